@@ -146,7 +146,8 @@ def layer(base: Records, over: Records) -> dict[str, Constant]:
             if not below.alike(above):
                 raise RuleSetError(
                     f"{over.file}: constant {name!r}: found {above.plain!r}, a {above.kind}; "
-                    f"expected a {below.kind} like {below.plain!r} in {base.file}; correct value or unit"
+                    f"expected a {below.kind} like {below.plain!r} in {base.file}; "
+                    "correct value or unit"
                 )
             below = above
         merged[name] = below
