@@ -1,0 +1,266 @@
+"""A sphere kept on the windscreen and let down until it meets the upper surface.
+
+In one section the sphere is a circle. Its centre runs at one radius from the windscreen:
+along a stretch it moves parallel to it, round a point in an arc. Every position in which
+it also touches a stretch or a point of the upper surface has a closed form; among those
+that do not cut into the windscreen, the first met on the way down is the contact. No
+buffered outline is built, so the contact is exact on the polyline.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["SphereContact", "sphere_contact"]
+
+_SLACK: Final = 1e-9
+"""Rounding allowance for touching and for ends of stretches [mm]."""
+_CUT_MM: Final = 1e-7
+"""A sphere closer than this to the windscreen than its radius rests on it [mm]."""
+_PARALLEL: Final = 1e-12
+"""Rate of approach below which a sphere moves along a stretch, not toward it."""
+
+
+@dataclass(frozen=True)
+class SphereContact:
+    """Where the sphere rests, one entry per contour of the batch.
+
+    Where `touched` is False the other arrays hold nothing meaningful.
+
+    Parameters
+    ----------
+    touched : ndarray
+        (B,) bool.
+    x, z : ndarray
+        (B,) contact on the upper surface, the rearmost of several [mm].
+    stretch : ndarray
+        (B,) int, contour stretch that holds it (its first point when the contact is a
+        point).
+    centre_x, centre_z : ndarray
+        (B,) centre of the sphere [mm].
+    screen_x, screen_z : ndarray
+        (B,) contact on the windscreen [mm].
+    """
+
+    touched: NDArray[np.bool_]
+    x: NDArray[np.float64]
+    z: NDArray[np.float64]
+    stretch: NDArray[np.intp]
+    centre_x: NDArray[np.float64]
+    centre_z: NDArray[np.float64]
+    screen_x: NDArray[np.float64]
+    screen_z: NDArray[np.float64]
+
+
+class _Best:
+    """The contact met first on the way down, per contour."""
+
+    def __init__(self, batch: int) -> None:
+        self.rank = np.full(batch, -np.inf)
+        self.at = np.zeros((batch, 2))
+        self.centre = np.zeros((batch, 2))
+        self.screen = np.zeros((batch, 2))
+        self.stretch = np.zeros(batch, dtype=np.intp)
+
+    def offer(
+        self,
+        valid: NDArray[np.bool_],
+        rank: NDArray[np.float64],
+        at: NDArray[np.float64],
+        centre: NDArray[np.float64],
+        screen: NDArray[np.float64],
+        stretch: NDArray[np.intp],
+    ) -> None:
+        """Take candidates (B, u): rank, contact (B, u, 2), centre, screen point, stretch (u,)."""
+        rank = np.where(valid, rank, -np.inf)
+        # Of contacts met together the rearmost counts.
+        top = rank.max(axis=1)
+        tie = valid & (rank >= (top - _SLACK)[:, None])
+        pick = np.where(tie, at[..., 0], -np.inf).argmax(axis=1)
+        row = np.arange(len(rank))
+        tied = np.isfinite(top) & (top >= self.rank - _SLACK) & (top <= self.rank + _SLACK)
+        wins = (top > self.rank + _SLACK) | (tied & (at[row, pick, 0] > self.at[:, 0]))
+        self.rank = np.where(wins, top, self.rank)
+        self.at[wins] = at[row, pick][wins]
+        self.centre[wins] = centre[row, pick][wins]
+        self.screen[wins] = screen[row, pick][wins]
+        self.stretch[wins] = stretch[pick][wins]
+
+
+def sphere_contact(
+    points: NDArray[np.float64],
+    radius: float,
+    screen: tuple[int, int],
+    first_upper: int,
+) -> SphereContact:
+    """Let a sphere down the windscreen until it meets the surface ahead of it.
+
+    Parameters
+    ----------
+    points : ndarray
+        (B, n, 2) float, x and z [mm], air on the left of the walk.
+    radius : float
+        Radius of the sphere [mm].
+    screen : tuple of int
+        Index of the first and of the last windscreen point; all between are windscreen.
+    first_upper : int
+        Index of the first point of the upper surface; it extends to the windscreen.
+
+    Returns
+    -------
+    SphereContact
+        The contact of every contour. The last windscreen point counts as an end: a
+        sphere that would rest higher than the contour goes is not touched.
+    """
+    first, last = screen
+    best = _Best(len(points))
+    upper = _Upper(points[:, first_upper : first + 1], first_upper)
+    glass = _Glass(points[:, first : last + 1], radius)
+    if upper.points.shape[1] >= 2 and glass.points.shape[1] >= 2:
+        for j in range(glass.points.shape[1] - 1):
+            _on_glass_stretch(best, glass, j, upper)
+            _on_glass_point(best, glass, j, upper)
+    return SphereContact(
+        touched=np.isfinite(best.rank),
+        x=best.at[:, 0],
+        z=best.at[:, 1],
+        stretch=best.stretch,
+        centre_x=best.centre[:, 0],
+        centre_z=best.centre[:, 1],
+        screen_x=best.screen[:, 0],
+        screen_z=best.screen[:, 1],
+    )
+
+
+class _Upper:
+    """The surface ahead of the windscreen: its points and stretches."""
+
+    def __init__(self, points: NDArray[np.float64], first: int) -> None:
+        self.points = points
+        # The last point belongs to the windscreen: touching it there is no new contact.
+        self.own = points[:, :-1]
+        self.step = np.diff(points, axis=1)
+        self.side = _left(self.step)
+        self.index = np.arange(first, first + points.shape[1] - 1)
+
+    def holds(self, at: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Whether points (B, u, 2) on the lines of the stretches lie within them."""
+        square = (self.step * self.step).sum(axis=-1)
+        t = ((at - self.own) * self.step).sum(axis=-1)
+        slack = _SLACK * np.sqrt(square)
+        inside: NDArray[np.bool_] = (square > 0.0) & (t >= -slack) & (t <= square + slack)
+        return inside
+
+
+class _Glass:
+    """The windscreen and the path of the sphere's centre along it."""
+
+    def __init__(self, points: NDArray[np.float64], radius: float) -> None:
+        self.points = points
+        self.radius = radius
+        step = np.diff(points, axis=1)
+        self.length = np.hypot(step[..., 0], step[..., 1])
+        self.unit = step / np.where(self.length == 0.0, 1.0, self.length)[..., None]
+        self.side = _left(step)
+        # Angle through which the sphere rolls round each point on its way down; round the
+        # lowest point it may roll until something stops it. Negative in a hollow: no roll.
+        upper, lower = self.side[:, 1:], self.side[:, :-1]
+        bend = np.arctan2(
+            upper[..., 0] * lower[..., 1] - upper[..., 1] * lower[..., 0],
+            (upper * lower).sum(axis=-1),
+        )
+        self.roll = np.concatenate([np.full((len(points), 1), np.pi), bend], axis=1)
+        # Length of the centre's path from the lowest point up to the foot of each stretch.
+        arcs = radius * np.cumsum(np.maximum(bend, 0.0), axis=1)
+        path = np.cumsum(self.length, axis=1)[:, :-1] + arcs
+        self.path = np.concatenate([np.zeros((len(points), 1)), path], axis=1)
+
+    def clear_of(self, centre: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Whether spheres with centres (B, u, 2) cut into no windscreen stretch."""
+        clear = np.ones(centre.shape[:-1], dtype=bool)
+        for i in range(self.length.shape[1]):
+            off = centre - self.points[:, None, i]
+            t = (off * self.unit[:, None, i]).sum(axis=-1)
+            t = np.clip(t, 0.0, self.length[:, None, i])
+            gap = off - t[..., None] * self.unit[:, None, i]
+            clear &= np.hypot(gap[..., 0], gap[..., 1]) >= self.radius - _CUT_MM
+        return clear
+
+
+def _left(step: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Unit normal on the air side of steps (..., 2)."""
+    normal = np.stack([-step[..., 1], step[..., 0]], axis=-1)
+    length = np.hypot(step[..., 0], step[..., 1])[..., None]
+    return normal / np.where(length == 0.0, 1.0, length)
+
+
+def _on_glass_stretch(best: _Best, glass: _Glass, j: int, upper: _Upper) -> None:
+    """Offer the contacts with the sphere on windscreen stretch j."""
+    radius, a, unit = glass.radius, glass.points[:, None, j], glass.unit[:, None, j]
+    base = a + radius * glass.side[:, None, j]  # centre at the lower end of the stretch
+
+    def offer(s: NDArray[np.float64], ok: NDArray[np.bool_], at: NDArray[np.float64]) -> None:
+        ok = ok & (s >= -_SLACK) & (s <= glass.length[:, None, j] + _SLACK)
+        if not ok.any():
+            return
+        centre = base + s[..., None] * unit
+        ok &= glass.clear_of(centre)
+        touch = a + s[..., None] * unit
+        best.offer(ok, glass.path[:, None, j] + s, at, centre, touch, upper.index)
+
+    # Against points of the upper surface: |base + s unit - u| = radius; coming down, the
+    # greater root is met first.
+    off = base - upper.own
+    half = (off * unit).sum(axis=-1)
+    inner = half * half - (off * off).sum(axis=-1) + radius * radius
+    offer(np.sqrt(np.maximum(inner, 0.0)) - half, inner >= 0.0, upper.own)
+    # Against its stretches: centre at one radius on their air side, coming closer.
+    rate = (upper.side * unit).sum(axis=-1)
+    start = ((base - upper.own) * upper.side).sum(axis=-1)
+    approaching = rate > _PARALLEL
+    s = np.where(approaching, (radius - start) / np.where(approaching, rate, 1.0), 0.0)
+    at = base + s[..., None] * unit - radius * upper.side
+    offer(s, approaching & upper.holds(at), at)
+
+
+def _on_glass_point(best: _Best, glass: _Glass, j: int, upper: _Upper) -> None:
+    """Offer the contacts with the sphere rolling round windscreen point j."""
+    radius, v, above = glass.radius, glass.points[:, None, j], glass.side[:, None, j]
+
+    def offer(centre: NDArray[np.float64], ok: NDArray[np.bool_], at: NDArray[np.float64]) -> None:
+        out = (centre - v) / radius
+        rolled = np.arctan2(
+            above[..., 0] * out[..., 1] - above[..., 1] * out[..., 0], (above * out).sum(axis=-1)
+        )
+        slack = _SLACK / radius
+        ok = ok & (rolled >= -slack) & (rolled <= glass.roll[:, None, j] + slack)
+        if not ok.any():
+            return
+        ok &= glass.clear_of(centre)
+        touch = np.broadcast_to(v, centre.shape)
+        best.offer(ok, glass.path[:, None, j] - radius * rolled, at, centre, touch, upper.index)
+
+    # Against points: two circles of one radius about either point.
+    gap = upper.own - v
+    apart = np.hypot(gap[..., 0], gap[..., 1])
+    meet = (apart > 0.0) & (apart <= 2.0 * radius)
+    safe = np.where(meet, apart, 1.0)
+    rise = np.sqrt(np.maximum(radius * radius - (safe / 2.0) ** 2, 0.0))
+    across = rise[..., None] * np.stack([-gap[..., 1], gap[..., 0]], axis=-1) / safe[..., None]
+    for centre in ((upper.own + v) / 2.0 + across, (upper.own + v) / 2.0 - across):
+        offer(centre, meet, upper.own)
+    # Against stretches: a line at one radius from the stretch and a circle about v.
+    side = upper.side
+    level = radius - ((v - upper.own) * side).sum(axis=-1)
+    meet = np.abs(level) <= radius
+    slide = np.sqrt(np.maximum(radius * radius - level * level, 0.0))
+    across = slide[..., None] * np.stack([side[..., 1], -side[..., 0]], axis=-1)
+    for centre in (v + level[..., None] * side + across, v + level[..., None] * side - across):
+        at = centre - radius * side
+        offer(centre, meet & upper.holds(at), at)

@@ -1,0 +1,352 @@
+"""Contact of a straight edge that slides horizontally onto a contour.
+
+Glossary
+--------
+lean
+    Angle of the edge from vertical [deg]; positive when its upper end is rearward.
+reach
+    Heights between the two ends of the edge [mm].
+gap
+    How far the edge, brought up from the front, must still travel to meet a contour
+    point: ``x - (z - reach foot) tan(lean)``. The contact is where the gap is least.
+    Along one contour stretch the gap is linear, so the least value lies at a contour
+    point or where a stretch is cut by an end of the reach: both count.
+
+Every function takes a leading batch axis: ``points`` is (B, n, 2), many sections or many
+perturbed copies of one. Contours of different length are padded by repeating the last
+point, which adds stretches of no length and changes nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["EdgeContact", "StraightEdge", "TouchRuns", "edge_contact", "touch_runs"]
+
+TIE_MM: Final = 1e-9
+"""Gaps closer than this are one contact [mm]: rounding of coordinates of some metres."""
+
+
+@dataclass(frozen=True)
+class StraightEdge:
+    """A straight edge held in the vertical longitudinal plane, sliding in x only.
+
+    Parameters
+    ----------
+    lean_deg : float
+        Lean from vertical [deg], positive rearward, within (-90, 90).
+    low, high : float
+        Heights of its lower and upper end [mm]; `high` may be infinite.
+    """
+
+    lean_deg: float
+    low: float
+    high: float
+
+    def __post_init__(self) -> None:
+        """Check the pose.
+
+        Raises
+        ------
+        ValueError
+            If the lean or the reach is impossible.
+        """
+        if not -90.0 < self.lean_deg < 90.0:
+            raise ValueError(f"lean must be within -90 and 90 deg, not {self.lean_deg:g}")
+        if not (math.isfinite(self.low) and self.high > self.low):
+            raise ValueError(f"reach from {self.low:g} to {self.high:g} mm is empty")
+
+    @classmethod
+    def standing(cls, length: float, lean_deg: float, low: float = 0.0) -> StraightEdge:
+        """Return an edge of given length whose lower end is at a given height.
+
+        Parameters
+        ----------
+        length : float
+            Length of the edge [mm].
+        lean_deg : float
+            Lean from vertical [deg], positive rearward.
+        low : float, optional
+            Height of the lower end [mm].
+
+        Returns
+        -------
+        StraightEdge
+            The edge, reaching from `low` to ``low + length cos(lean)``.
+        """
+        return cls(lean_deg, low, low + length * math.cos(math.radians(lean_deg)))
+
+    @property
+    def slope(self) -> float:
+        """Rearward travel per unit of height along the edge, tan(lean)."""
+        return math.tan(math.radians(self.lean_deg))
+
+    def gap(self, x: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the gap of points to the edge when its lower end is at x = 0.
+
+        Parameters
+        ----------
+        x, z : ndarray
+            (...) coordinates [mm].
+
+        Returns
+        -------
+        ndarray
+            (...) horizontal gap [mm].
+        """
+        return x - (z - self.low) * self.slope
+
+
+@dataclass(frozen=True)
+class EdgeContact:
+    """First contact of a straight edge, one entry per contour of the batch.
+
+    Where `touched` is False the other arrays hold nothing meaningful.
+
+    Parameters
+    ----------
+    touched : ndarray
+        (B,) bool, whether any counted part of the contour lies within the reach.
+    x, z : ndarray
+        (B,) chosen contact point [mm].
+    foot_x : ndarray
+        (B,) x of the lower end of the edge at contact [mm].
+    stretch : ndarray
+        (B,) int, index of the contour stretch that holds the chosen point.
+    at_low, at_high : ndarray
+        (B,) bool, whether the chosen point is at an end of the reach.
+    z_lowest, z_highest : ndarray
+        (B,) lowest and highest of all contact points, ties included [mm].
+    """
+
+    touched: NDArray[np.bool_]
+    x: NDArray[np.float64]
+    z: NDArray[np.float64]
+    foot_x: NDArray[np.float64]
+    stretch: NDArray[np.intp]
+    at_low: NDArray[np.bool_]
+    at_high: NDArray[np.bool_]
+    z_lowest: NDArray[np.float64]
+    z_highest: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class TouchRuns:
+    """Stretches of contour that stay within a tolerance of the edge at contact.
+
+    Parameters
+    ----------
+    longest : ndarray
+        (B,) extent along the edge of the longest unbroken stretch [mm].
+    spread : ndarray
+        (B,) distance along the edge between the outermost separate touches, each the
+        closest point of its stretch; 0 where there is one [mm].
+    count : ndarray
+        (B,) int, number of separate touches.
+    top_x, top_z : ndarray
+        (B,) the uppermost touch [mm]: the closest point of its stretch, the uppermost of
+        several.
+    """
+
+    longest: NDArray[np.float64]
+    spread: NDArray[np.float64]
+    count: NDArray[np.intp]
+    top_x: NDArray[np.float64]
+    top_z: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Clipped:
+    """Contour stretches cut to the reach: ends (B, n-1, 2) of x and z, and which are left."""
+
+    x: NDArray[np.float64]
+    z: NDArray[np.float64]
+    t: NDArray[np.float64]
+    inside: NDArray[np.bool_]
+
+
+def edge_contact(
+    points: NDArray[np.float64],
+    edge: StraightEdge,
+    *,
+    take: Literal["upper", "lower"] = "upper",
+    counted: NDArray[np.bool_] | None = None,
+) -> EdgeContact:
+    """Slide an edge rearward onto contours and return where it first touches.
+
+    Parameters
+    ----------
+    points : ndarray
+        (B, n, 2) float, x and z [mm].
+    edge : StraightEdge
+        The edge.
+    take : {"upper", "lower"}, optional
+        Which contact to choose when several points touch at once.
+    counted : ndarray, optional
+        (n,) or (B, n) bool, points that count. A stretch counts when both its ends
+        do; a counted point with no counted neighbour counts alone.
+
+    Returns
+    -------
+    EdgeContact
+        The contact of every contour.
+    """
+    cut = _clip(points, edge, counted)
+    gap = np.where(cut.inside[..., None], edge.gap(cut.x, cut.z), np.inf)
+    flat_gap = gap.reshape(len(points), -1)
+    least = flat_gap.min(axis=1)
+    touched = np.isfinite(least)
+    tie = flat_gap <= (least + TIE_MM)[:, None]
+    flat_z = cut.z.reshape(len(points), -1)
+    high = np.where(tie, flat_z, -np.inf)
+    low = np.where(tie, flat_z, np.inf)
+    chosen = high.argmax(axis=1) if take == "upper" else low.argmin(axis=1)
+    row = np.arange(len(points))
+    x = cut.x.reshape(len(points), -1)[row, chosen]
+    z = flat_z[row, chosen]
+    return EdgeContact(
+        touched=touched,
+        x=x,
+        z=z,
+        foot_x=least,
+        stretch=chosen // 2,
+        at_low=touched & (z <= edge.low + TIE_MM),
+        at_high=touched & (z >= edge.high - TIE_MM),
+        z_lowest=low.min(axis=1),
+        z_highest=high.max(axis=1),
+    )
+
+
+def touch_runs(
+    points: NDArray[np.float64],
+    edge: StraightEdge,
+    contact: EdgeContact,
+    tolerance: float,
+    *,
+    counted: NDArray[np.bool_] | None = None,
+) -> TouchRuns:
+    """Measure how much of each contour lies within a tolerance of the edge at contact.
+
+    Parameters
+    ----------
+    points : ndarray
+        (B, n, 2) float, x and z [mm].
+    edge : StraightEdge
+        The edge.
+    contact : EdgeContact
+        Its contact with the same contours.
+    tolerance : float
+        Distance square to the edge that still counts as touching [mm].
+    counted : ndarray, optional
+        As in `edge_contact`.
+
+    Returns
+    -------
+    TouchRuns
+        Longest stretch, spread of separate touches and their number.
+    """
+    cosine = math.cos(math.radians(edge.lean_deg))
+    sine = math.sin(math.radians(edge.lean_deg))
+    cut = _clip(points, edge, counted)
+    distance = (edge.gap(cut.x, cut.z) - contact.foot_x[:, None, None]) * cosine
+    foot = contact.foot_x[:, None, None]
+    along = (cut.x - foot) * sine + (cut.z - edge.low) * cosine
+    # Part of each stretch within tolerance, as a range of its own parameter 0..1.
+    d0, d1 = distance[..., 0], distance[..., 1]
+    change = d1 - d0
+    level = change == 0.0
+    cross = (tolerance - d0) / np.where(level, 1.0, change)
+    start = np.where(~level & (d0 > tolerance), cross, 0.0)
+    stop = np.where(~level & (d1 > tolerance), cross, 1.0)
+    near = cut.inside & (np.minimum(d0, d1) <= tolerance)
+    at = np.stack([start, stop], axis=-1)
+    u = along[..., :1] + at * np.diff(along, axis=-1)
+    # A stretch continues the one before when neither was cut at their common point.
+    whole_end = (stop == 1.0) & (cut.t[..., 1] == 1.0)
+    whole_start = (start == 0.0) & (cut.t[..., 0] == 0.0)
+    follows = near[:, :-1] & near[:, 1:] & whole_end[:, :-1] & whole_start[:, 1:]
+    best_d = np.minimum(d0, d1)
+    upper_end = np.where(along[..., 0] > along[..., 1], 0, 1)
+    nearer = np.where(np.abs(change) <= TIE_MM, upper_end, np.where(d0 < d1, 0, 1))
+    best = np.stack([_pick(values, nearer) for values in (along, cut.x, cut.z)])
+
+    batch = len(points)
+    longest = np.zeros(batch)
+    count = np.zeros(batch, dtype=np.intp)
+    touch_low = np.full(batch, np.inf)
+    touch_high = np.full(batch, -np.inf)
+    run_low = np.full(batch, np.inf)
+    run_high = np.full(batch, -np.inf)
+    run_d = np.full(batch, np.inf)
+    run = np.zeros((3, batch))  # position along the edge, x and z of its closest point
+    top = np.zeros((3, batch))
+    stretches = points.shape[1] - 1
+    for i in np.flatnonzero(near.any(axis=0)):
+        here = near[:, i]
+        fresh = here if i == 0 else here & ~follows[:, i - 1]
+        run_low = np.where(fresh, np.inf, run_low)
+        run_high = np.where(fresh, -np.inf, run_high)
+        run_d = np.where(fresh, np.inf, run_d)
+        count += fresh
+        run_low = np.where(here, np.minimum(run_low, u[:, i].min(axis=-1)), run_low)
+        run_high = np.where(here, np.maximum(run_high, u[:, i].max(axis=-1)), run_high)
+        closer = best_d[:, i] < run_d - TIE_MM
+        higher = (best_d[:, i] <= run_d + TIE_MM) & (best[0, :, i] > run[0])
+        better = here & (closer | higher)
+        run_d = np.where(better, np.minimum(best_d[:, i], run_d), run_d)
+        run = np.where(better, best[:, :, i], run)
+        longest = np.where(here, np.maximum(longest, run_high - run_low), longest)
+        ends = here if i == stretches - 1 else here & ~follows[:, i]
+        top = np.where(ends & (run[0] > touch_high), run, top)
+        touch_low = np.where(ends, np.minimum(touch_low, run[0]), touch_low)
+        touch_high = np.where(ends, np.maximum(touch_high, run[0]), touch_high)
+    spread = np.where(count > 1, touch_high - touch_low, 0.0)
+    return TouchRuns(longest, spread, count, top[1], top[2])
+
+
+def _pick(values: NDArray[np.float64], end: NDArray[np.intp]) -> NDArray[np.float64]:
+    """Choose one of the two ends of every stretch: values (B, n-1, 2), end (B, n-1)."""
+    return np.where(end == 0, values[..., 0], values[..., 1])
+
+
+def _clip(
+    points: NDArray[np.float64], edge: StraightEdge, counted: NDArray[np.bool_] | None
+) -> _Clipped:
+    """Cut every stretch to the heights the edge reaches."""
+    x0, z0 = points[:, :-1, 0], points[:, :-1, 1]
+    dx, dz = points[:, 1:, 0] - x0, points[:, 1:, 1] - z0
+    level = dz == 0.0
+    safe = np.where(level, 1.0, dz)
+    to_low = (edge.low - z0) / safe
+    to_high = (edge.high - z0) / safe
+    enter = np.where(level, 0.0, np.clip(np.minimum(to_low, to_high), 0.0, 1.0))
+    leave = np.where(level, 1.0, np.clip(np.maximum(to_low, to_high), 0.0, 1.0))
+    z_min = np.minimum(z0, points[:, 1:, 1])
+    z_max = np.maximum(z0, points[:, 1:, 1])
+    inside = (z_max >= edge.low) & (z_min <= edge.high)
+    if counted is not None:
+        mask = np.broadcast_to(counted, points.shape[:2])
+        both = mask[:, :-1] & mask[:, 1:]
+        # A counted point between uncounted ones stands for itself: shrink a stretch onto it.
+        only_start = mask[:, :-1] & ~mask[:, 1:]
+        only_end = ~mask[:, :-1] & mask[:, 1:]
+        inside &= both | (only_start & (enter == 0.0)) | (only_end & (leave == 1.0))
+        leave = np.where(only_start, enter, leave)
+        enter = np.where(only_end, leave, enter)
+    t = np.stack([enter, leave], axis=-1)
+    x = x0[..., None] + t * dx[..., None]
+    z = z0[..., None] + t * dz[..., None]
+    # The ends themselves are exact: rounding must not move a point off the reach or a vertex.
+    z = np.clip(z, edge.low, edge.high)
+    z = np.where((t == 0.0) & inside[..., None], z0[..., None], z)
+    last = (t == 1.0) & inside[..., None]
+    x = np.where(last, points[:, 1:, 0][..., None], x)
+    z = np.where(last, points[:, 1:, 1][..., None], z)
+    return _Clipped(x, z, t, inside)

@@ -1,0 +1,529 @@
+"""One side section of a vehicle front: its contour, its offsets, and what its face looks like.
+
+Glossary
+--------
+contour
+    The (n, 2) polyline of (x, z) [mm], x rearward and z up, traced along the outer
+    surface from the lowest or rearmost underside point, up the face, over the
+    bonnet, to the windscreen. The body lies on the right of that walk, the air on
+    the left.
+part
+    What a contour point belongs to; one of `PARTS`, or an empty string.
+face
+    The stretch between the points that a 45 degree line touches from below and in
+    front, and from above and in front: everything that stands rather than lies.
+lip, recess
+    A taut string laid along the face bridges a recess; the two ends of the bridge
+    are the lower and the upper lip.
+overhang
+    The face leans forward of vertical: some point stands farther forward than
+    another point of the face below it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.errors import ContourError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+__all__ = ["PARTS", "FaceDescriptors", "Section"]
+
+PARTS: Final = (
+    "underside",
+    "bumper",
+    "grille",
+    "lamp",
+    "bonnet",
+    "cowl",
+    "windscreen",
+    "trim",
+)
+"""The part names a contour point may carry; an empty string means not labelled."""
+
+_MIN_POINTS: Final = 3
+_MAX_OFFSET: Final = 1e5
+"""Largest coordinate taken [mm]: 100 m. Anything beyond is a unit mistake, not a car."""
+_STEEP_RISE_DEG: Final = 25.0
+"""Unlabelled contours: a rise steeper than this behind the face ends the bonnet."""
+
+
+@dataclass(frozen=True)
+class FaceDescriptors:
+    """What the face of one section looks like, in plain measures.
+
+    A point is an (x, z) pair [mm]; a length is in mm, an angle in degrees. A
+    feature that the face does not have is None.
+
+    Parameters
+    ----------
+    foremost : tuple of float
+        Foremost point of the face (the lowest of several).
+    face_bottom, face_top : tuple of float
+        Ends of the face.
+    mean_face_angle_deg : float
+        Lean of the line from `face_bottom` to `face_top` from vertical [deg], positive when
+        the face leans rearward going up.
+    overhang_mm : float
+        Largest distance [mm] by which a point of the face stands forward of a lower
+        point of the face; 0 when the face leans forward nowhere.
+    overhang_from, overhang_to : tuple of float or None
+        Where that is: the lower, set-back point and the higher, forward point.
+    lower_lip, recess, upper_lip : tuple of float or None
+        Ends of the widest bridge of a taut string along the face and the deepest
+        point behind it. None when the face has no recess.
+    recess_depth_mm : float or None
+        Horizontal gap [mm] from the bridging string to the recess point.
+    recess_behind_upper_lip_mm, recess_behind_lower_lip_mm : float or None
+        Setback of the recess point relative to either lip [mm].
+    undercut_mm : float or None
+        Setback of the lower lip relative to the upper lip [mm]; positive when the
+        face is undercut, so that a square stood against the upper lip misses the
+        lower one by this much.
+    bonnet_angle_deg : float or None
+        Mean rise of the bonnet from horizontal [deg]; None without a bonnet.
+    bonnet_basis : str
+        How the bonnet was found.
+    """
+
+    foremost: tuple[float, float]
+    face_bottom: tuple[float, float]
+    face_top: tuple[float, float]
+    mean_face_angle_deg: float
+    overhang_mm: float
+    overhang_from: tuple[float, float] | None
+    overhang_to: tuple[float, float] | None
+    lower_lip: tuple[float, float] | None
+    recess: tuple[float, float] | None
+    upper_lip: tuple[float, float] | None
+    recess_depth_mm: float | None
+    recess_behind_upper_lip_mm: float | None
+    recess_behind_lower_lip_mm: float | None
+    undercut_mm: float | None
+    bonnet_angle_deg: float | None
+    bonnet_basis: str
+
+    @property
+    def leans_forward(self) -> bool:
+        """Whether the face leans forward of vertical anywhere."""
+        return self.overhang_mm > 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Section:
+    """Outer contour in one longitudinal vertical plane y = const.
+
+    Parameters
+    ----------
+    points : array_like
+        (n, 2) float, x rearward and z up [mm], in traced order, n >= 3.
+    y : float, optional
+        Station of the plane, positive to the vehicle's right [mm].
+    parts : sequence of str, optional
+        (n,) part of every point, from `PARTS` or an empty string.
+    height_u, setback_u : array_like, optional
+        (n,) standard uncertainty of z and of x [mm].
+    rows : sequence of int, optional
+        (n,) row of the source file each point came from.
+
+    Raises
+    ------
+    ContourError
+        If the contour has fewer than three points, is not finite, goes below the
+        ground, repeats a point, crosses itself, or carries an unknown part.
+    """
+
+    points: NDArray[np.float64]
+    y: float = 0.0
+    parts: tuple[str, ...] | None = None
+    height_u: NDArray[np.float64] | None = None
+    setback_u: NDArray[np.float64] | None = None
+    rows: tuple[int, ...] | None = field(default=None, repr=False)
+
+    def __init__(
+        self,
+        points: ArrayLike,
+        y: float = 0.0,
+        parts: Sequence[str] | None = None,
+        height_u: ArrayLike | None = None,
+        setback_u: ArrayLike | None = None,
+        rows: Sequence[int] | None = None,
+    ) -> None:
+        array = np.array(points, dtype=np.float64)
+        _check_contour(array)
+        n = len(array)
+        labels = None if parts is None else tuple(str(part) for part in parts)
+        if labels is not None:
+            _check_parts(labels, n)
+        _freeze(self, "points", array)
+        object.__setattr__(self, "y", float(y))
+        object.__setattr__(self, "parts", labels if labels and any(labels) else None)
+        _freeze(self, "height_u", _uncertainty(height_u, n, "height"))
+        _freeze(self, "setback_u", _uncertainty(setback_u, n, "setback"))
+        object.__setattr__(self, "rows", None if rows is None else tuple(int(r) for r in rows))
+
+    def __len__(self) -> int:
+        """Return the number of contour points."""
+        return len(self.points)
+
+    @property
+    def x(self) -> NDArray[np.float64]:
+        """Setback of every point, (n,) [mm]."""
+        return self.points[:, 0]
+
+    @property
+    def z(self) -> NDArray[np.float64]:
+        """Height of every point above ground, (n,) [mm]."""
+        return self.points[:, 1]
+
+    def has_part(self, *names: str) -> bool:
+        """Return whether any point carries one of the given part names.
+
+        Parameters
+        ----------
+        *names : str
+            Part names.
+
+        Returns
+        -------
+        bool
+            True if at least one point carries one of them.
+        """
+        return self.parts is not None and any(part in names for part in self.parts)
+
+    def part_mask(self, *names: str, unlabelled: bool = False) -> NDArray[np.bool_]:
+        """Return which points carry one of the given parts.
+
+        Parameters
+        ----------
+        *names : str
+            Part names.
+        unlabelled : bool, optional
+            Count points without a label too. On a contour without any label
+            every point is unlabelled.
+
+        Returns
+        -------
+        ndarray
+            (n,) bool.
+        """
+        if self.parts is None:
+            return np.full(len(self), unlabelled)
+        wanted = set(names) | ({""} if unlabelled else set())
+        return np.array([part in wanted for part in self.parts])
+
+    @cached_property
+    def arc_lengths(self) -> NDArray[np.float64]:
+        """Length along the contour from its first point to every point, (n,) [mm]."""
+        steps = np.hypot(*np.diff(self.points, axis=0).T)
+        lengths = np.concatenate([[0.0], np.cumsum(steps)])
+        lengths.setflags(write=False)
+        return lengths
+
+    @property
+    def length(self) -> float:
+        """Length of the whole contour [mm]."""
+        return float(self.arc_lengths[-1])
+
+    def at_arc_length(self, s: ArrayLike) -> NDArray[np.float64]:
+        """Return the contour points at given lengths along the contour.
+
+        Parameters
+        ----------
+        s : array_like
+            (...) length from the first point [mm].
+
+        Returns
+        -------
+        ndarray
+            (..., 2) float, x and z [mm].
+
+        Raises
+        ------
+        ValueError
+            If a length is outside the contour.
+        """
+        lengths = np.asarray(s, dtype=np.float64)
+        if np.any(lengths < 0.0) or np.any(lengths > self.length) or np.any(np.isnan(lengths)):
+            raise ValueError(f"arc length must lie between 0 and {self.length:g} mm")
+        return np.stack([np.interp(lengths, self.arc_lengths, c) for c in self.points.T], axis=-1)
+
+    def setback_at(self, heights: ArrayLike) -> NDArray[np.float64]:
+        """Return the foremost x of the contour at given heights (what a square reads).
+
+        Parameters
+        ----------
+        heights : array_like
+            (...) height above ground [mm].
+
+        Returns
+        -------
+        ndarray
+            (...) float, x [mm] of the foremost crossing; a masked array, masked
+            where the contour does not reach that height.
+        """
+        wanted = np.asarray(heights, dtype=np.float64)
+        z0, z1 = self.z[:-1], self.z[1:]
+        x0, x1 = self.x[:-1], self.x[1:]
+        level = wanted[..., None]
+        inside = (np.minimum(z0, z1) <= level) & (level <= np.maximum(z0, z1))
+        rise = z1 - z0
+        flat = rise == 0.0
+        t = np.where(flat, 0.0, (level - z0) / np.where(flat, 1.0, rise))
+        x = np.where(flat, np.minimum(x0, x1), x0 + t * (x1 - x0))
+        x = np.where(inside, x, np.inf).min(axis=-1)
+        return np.ma.masked_where(~inside.any(axis=-1), x)
+
+    @cached_property
+    def face(self) -> FaceDescriptors:
+        """Descriptors of the face: foremost point, lips, recess, overhang, mean angles."""
+        return _describe_face(self)
+
+    def mirrored(self) -> Section:
+        """Return the same section on the other side of the vehicle (y changes sign).
+
+        Returns
+        -------
+        Section
+            A section with the same contour and station -y.
+        """
+        return Section(
+            self.points, -self.y, self.parts, self.height_u, self.setback_u, rows=self.rows
+        )
+
+
+def _freeze(target: Section, name: str, array: NDArray[np.float64] | None) -> None:
+    if array is not None:
+        array.setflags(write=False)
+    object.__setattr__(target, name, array)
+
+
+def _contour_error(index: int | None, found: str, expected: str, todo: str) -> ContourError:
+    error = ContourError(found, expected=expected, todo=todo)
+    error.index = index
+    return error
+
+
+def _check_contour(points: NDArray[np.float64]) -> None:
+    if points.ndim != 2 or points.shape[1] != 2:
+        raise _contour_error(
+            None, f"an array of shape {points.shape}", "shape (n, 2)", "give one x, z pair a point"
+        )
+    if len(points) < _MIN_POINTS:
+        raise _contour_error(
+            None,
+            f"{len(points)} points",
+            f"at least {_MIN_POINTS} points in a section",
+            "measure more rows at this station",
+        )
+    bad = ~np.isfinite(points).all(axis=1)
+    if bad.any():
+        raise _contour_error(
+            int(np.argmax(bad)), "a value that is not finite", "plain numbers", "correct the value"
+        )
+    far = (np.abs(points) > _MAX_OFFSET).any(axis=1)
+    if far.any():
+        raise _contour_error(
+            int(np.argmax(far)),
+            "a coordinate beyond 100 m",
+            "offsets of a vehicle front",
+            "check the unit stated in the file",
+        )
+    low = points[:, 1] < 0.0
+    if low.any():
+        i = int(np.argmax(low))
+        raise _contour_error(
+            i,
+            f"height {points[i, 1]:g} mm, below the ground",
+            "heights above the ground plane",
+            "measure heights from level ground, upward",
+        )
+    same = (np.diff(points, axis=0) == 0.0).all(axis=1)
+    if same.any():
+        raise _contour_error(
+            int(np.argmax(same)) + 1,
+            "the same point twice in a row",
+            "each point once",
+            "delete one of the two rows",
+        )
+    _check_simple(points)
+
+
+def _check_simple(points: NDArray[np.float64]) -> None:
+    import shapely  # here and not above: the command line must start fast
+
+    if shapely.LineString(points).is_simple and not np.array_equal(points[0], points[-1]):
+        return
+    i, j = _first_crossing(points)
+    raise _contour_error(
+        j,
+        f"a contour that crosses or touches itself (stretch {i + 1}-{i + 2} meets {j + 1}-{j + 2})",
+        "a contour traced once along the surface",
+        "put the points in the order in which the surface runs, or correct the one out of place",
+    )
+
+
+def _first_crossing(points: NDArray[np.float64]) -> tuple[int, int]:
+    import shapely
+
+    segments = shapely.linestrings(np.stack([points[:-1], points[1:]], axis=1))
+    for j in range(1, len(segments)):
+        hits = shapely.intersection(segments[: j + 1], segments[j])[:j]
+        length = shapely.length(hits)
+        touching = ~shapely.is_empty(hits)
+        # Neighbours share their common point; more than that is a fold onto itself.
+        touching[j - 1] = length[j - 1] > 0.0
+        if touching.any():
+            return int(np.argmax(touching)), j
+    return 0, len(segments) - 1
+
+
+def _check_parts(parts: tuple[str, ...], n: int) -> None:
+    if len(parts) != n:
+        raise _contour_error(
+            None, f"{len(parts)} parts for {n} points", "one part a point", "complete the labels"
+        )
+    for i, part in enumerate(parts):
+        if part and part not in PARTS:
+            raise _contour_error(
+                i,
+                f"part {part!r}",
+                f"one of {', '.join(PARTS)}, or nothing",
+                "use one of these names",
+            )
+
+
+def _uncertainty(values: ArrayLike | None, n: int, name: str) -> NDArray[np.float64] | None:
+    if values is None:
+        return None
+    array = np.array(np.broadcast_to(np.asarray(values, dtype=np.float64), (n,)))
+    bad = ~np.isfinite(array) | (array < 0.0)
+    if bad.any():
+        raise _contour_error(
+            int(np.argmax(bad)),
+            f"{name} uncertainty {array[np.argmax(bad)]:g}",
+            "a standard uncertainty of 0 or more",
+            "give the uncertainty as a positive length",
+        )
+    return array
+
+
+def _pair(points: NDArray[np.float64], i: int) -> tuple[float, float]:
+    return float(points[i, 0]), float(points[i, 1])
+
+
+def _face_range(points: NDArray[np.float64]) -> tuple[int, int]:
+    """First and last index of the face: what 45 degree lines touch from below and above."""
+    x, z = points.T
+    top = int(np.argmin(x - z))
+    below = (x + z)[: top + 1]
+    bottom = int(np.argmin(below))
+    return bottom, top
+
+
+def _describe_face(section: Section) -> FaceDescriptors:
+    points = section.points
+    bottom, top = _face_range(points)
+    face = points[bottom : top + 1]
+    x, z = face.T
+    if len(face) > 1:
+        lean = math.degrees(math.atan2(x[-1] - x[0], z[-1] - z[0]))
+    else:
+        lean = 0.0
+    overhang, set_back, forward = _largest_overhang(face)
+    lips = _widest_recess(face)
+    bonnet, basis = _bonnet_angle(section, top)
+    depth = behind_upper = behind_lower = undercut = None
+    lower = recess = upper = None
+    if lips is not None:
+        low, deep, high, depth = lips
+        lower, recess, upper = _pair(face, low), _pair(face, deep), _pair(face, high)
+        behind_upper = recess[0] - upper[0]
+        behind_lower = recess[0] - lower[0]
+        undercut = lower[0] - upper[0]
+    return FaceDescriptors(
+        foremost=_pair(face, int(np.argmin(x))),
+        face_bottom=_pair(face, 0),
+        face_top=_pair(face, -1),
+        mean_face_angle_deg=lean,
+        overhang_mm=overhang,
+        overhang_from=None if set_back is None else _pair(face, set_back),
+        overhang_to=None if forward is None else _pair(face, forward),
+        lower_lip=lower,
+        recess=recess,
+        upper_lip=upper,
+        recess_depth_mm=depth,
+        recess_behind_upper_lip_mm=behind_upper,
+        recess_behind_lower_lip_mm=behind_lower,
+        undercut_mm=undercut,
+        bonnet_angle_deg=bonnet,
+        bonnet_basis=basis,
+    )
+
+
+def _largest_overhang(face: NDArray[np.float64]) -> tuple[float, int | None, int | None]:
+    """Largest x drop from any point of the face to a higher point, and the two indices."""
+    order = np.argsort(face[:, 1], kind="stable")
+    x = face[order, 0]
+    best, low, high = 0.0, None, None
+    deepest = 0
+    for i in range(1, len(x)):
+        if x[deepest] - x[i] > best and face[order[i], 1] > face[order[deepest], 1]:
+            best, low, high = float(x[deepest] - x[i]), int(order[deepest]), int(order[i])
+        if x[i] > x[deepest]:
+            deepest = i
+    return best, low, high
+
+
+def _widest_recess(face: NDArray[np.float64]) -> tuple[int, int, int, float] | None:
+    """Ends and deepest point of the deepest bridge of a string along the face."""
+    hull: list[int] = []
+    for i, point in enumerate(face):
+        while len(hull) > 1:
+            a, b = face[hull[-2]], face[hull[-1]]
+            turn = (b[0] - a[0]) * (point[1] - a[1]) - (b[1] - a[1]) * (point[0] - a[0])
+            if turn < 0.0:  # the string still bears on b
+                break
+            hull.pop()
+        hull.append(i)
+    best: tuple[int, int, int, float] | None = None
+    for low, high in zip(hull, hull[1:], strict=False):
+        inner = face[low + 1 : high]
+        rise = face[high, 1] - face[low, 1]
+        if len(inner) == 0 or rise <= 0.0:
+            continue
+        chord = face[low, 0] + (inner[:, 1] - face[low, 1]) / rise * (face[high, 0] - face[low, 0])
+        gap = inner[:, 0] - chord
+        deep = int(np.argmax(gap))
+        if gap[deep] > 1e-9 and (best is None or gap[deep] > best[3]):
+            best = (low, low + 1 + deep, high, float(gap[deep]))
+    return best
+
+
+def _bonnet_angle(section: Section, top: int) -> tuple[float | None, str]:
+    points = section.points
+    if section.has_part("bonnet"):
+        chosen = np.flatnonzero(section.part_mask("bonnet"))
+        first, last = int(chosen[0]), int(chosen[-1])
+        basis = "points labelled bonnet"
+    else:
+        first = last = top
+        steps = np.diff(points, axis=0)
+        for i in range(top, len(steps)):
+            if math.degrees(math.atan2(steps[i, 1], steps[i, 0])) > _STEEP_RISE_DEG and i > top:
+                break
+            last = i + 1
+        basis = f"no label: from the face top to the first rise over {_STEEP_RISE_DEG:g} deg"
+    if last == first or points[last, 0] <= points[first, 0]:
+        return None, "no bonnet in this section"
+    rise = points[last] - points[first]
+    return math.degrees(math.atan2(rise[1], rise[0])), basis
