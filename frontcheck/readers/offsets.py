@@ -19,6 +19,7 @@ import numpy as np
 from frontcheck.errors import ContourError, InputError
 from frontcheck.front import Datum, Front, Source
 from frontcheck.profile import PARTS, Section
+from frontcheck.readers.number_text import decimal_mark, number_problem
 from frontcheck.readers.offset_header import (
     cell_error,
     read_columns,
@@ -26,7 +27,7 @@ from frontcheck.readers.offset_header import (
     read_uncertainties,
     suggest,
 )
-from frontcheck.readers.table import Cell, decimal_mark, number_problem, parse_table, read_bytes
+from frontcheck.readers.table import Cell, parse_table, read_bytes
 from frontcheck.units import mm_per
 
 if TYPE_CHECKING:

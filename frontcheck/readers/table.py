@@ -1,7 +1,6 @@
 """A delimited text file taken apart: comment lines, header, cells, and how they were written.
 
-Knows nothing of vehicles. Delimiter and decimal mark are detected, never assumed; where
-two readings are possible the file is refused.
+Knows nothing of vehicles. The delimiter is detected, never assumed.
 """
 
 from __future__ import annotations
@@ -13,25 +12,16 @@ import re
 import unicodedata
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from frontcheck.errors import InputError
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-__all__ = ["Cell", "RawTable", "decimal_mark", "number_problem", "parse_table", "read_bytes"]
+__all__ = ["MAX_BYTES", "Cell", "RawTable", "parse_table", "read_bytes"]
 
 MAX_BYTES: Final = 20_000_000
 """Largest file taken [bytes]: a hand measurement is a few ten thousand."""
-_MAX_DIGITS: Final = 40
 _DELIMITERS: Final = {",": "comma", ";": "semicolon", "\t": "tab"}
 _BIDI: Final = frozenset("\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
-_NUMBER: Final = re.compile(
-    r"[+-]?(?:(?P<whole>[0-9]+)(?:(?P<mark>[.,])(?P<part>[0-9]*))?|[.,](?P<bare>[0-9]+))"
-    r"(?:[eE][+-]?[0-9]{1,2})?"
-)
-_GROUPED: Final = re.compile(r"[+-]?[0-9]{1,3}([.,' \u00a0\u2009\u202f])[0-9]{3}(?:[^0-9].*|)")
 
 
 @dataclass(frozen=True)
@@ -364,97 +354,3 @@ def _split(line: str, delimiter: str, number: int, file: str) -> list[str]:
             file=file,
             row=number,
         ) from None
-
-
-def decimal_mark(cells: Iterator[Cell], file: str) -> str:
-    """Return the decimal mark that a set of number cells uses.
-
-    Parameters
-    ----------
-    cells : iterator of Cell
-        The cells that hold numbers.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    str
-        ``"."``, ``","`` or, where all numbers are whole, an empty string.
-
-    Raises
-    ------
-    InputError
-        If a cell holds no number, both marks occur, or every mark could be a
-        thousands separator as well.
-    """
-    first: Cell | None = None
-    mark = ""
-    proven = False
-    for cell in cells:
-        match = _NUMBER.fullmatch(cell.text)
-        if match is None or len(cell.text) > _MAX_DIGITS:
-            raise number_problem(cell, file)
-        here = match["mark"] or (cell.text.lstrip("+-")[0] if match["bare"] else "")
-        if not here:
-            continue
-        if first is None:
-            first, mark = cell, here
-        elif here != mark:
-            raise InputError(
-                f"{cell.text!r}, where row {first.row} has {first.text!r}",
-                expected="one decimal mark in the whole file",
-                todo="write all numbers with the same decimal mark and no thousands separators",
-                file=file,
-                row=cell.row,
-                column=cell.column,
-            )
-        whole = match["whole"] or ""
-        proven = proven or len(match["part"] or "") != 3 or not 1 <= len(whole.lstrip("0")) <= 3
-        proven = proven or whole.startswith("0")
-    if first is not None and not proven:
-        name = {".": "point", ",": "comma"}[mark]
-        raise InputError(
-            f"{first.text!r}, where the {name} may be a decimal mark or a thousands separator",
-            expected=f"at least one number in the file that shows what the {name} means",
-            todo="leave thousands separators out, or write one more decimal (1.2340)",
-            file=file,
-            row=first.row,
-            column=first.column,
-        )
-    return mark
-
-
-def number_problem(cell: Cell, file: str) -> InputError:
-    """Return the error for a cell that should hold a number and does not.
-
-    Parameters
-    ----------
-    cell : Cell
-        The cell.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    InputError
-        The error to raise.
-    """
-    text = cell.text
-    found, todo = f"{text[:40]!r}, which is not a number", "write a plain number in this cell"
-    if re.fullmatch(r"[+-]?(nan|inf|infinity|n/?a)", text, re.IGNORECASE):
-        found = f"{text!r}, which is not a measured value"
-        todo = "measure the value, or delete the row"
-    elif text.count(",") + text.count(".") > 1 or _GROUPED.fullmatch(text):
-        found = f"{text[:40]!r}, a number with thousands separators"
-        todo = "leave thousands separators out"
-    elif "\u2212" in text or "\u2013" in text:
-        found = f"{text[:40]!r}, with a dash instead of a minus sign"
-        todo = "write the minus sign as '-'"
-    elif re.fullmatch(r"[+-]?[0-9.,]+\s*[A-Za-z\"']+", text):
-        found = f"{text[:40]!r}, a number with a unit"
-        todo = "state the unit in the column name and write the number alone"
-    elif len(text) > _MAX_DIGITS:
-        found = f"{len(text)} characters, starting {text[:20]!r}"
-    return InputError(
-        found, expected="a number", todo=todo, file=file, row=cell.row, column=cell.column
-    )
