@@ -177,7 +177,7 @@ def _checked_record(file: str, name: str, record: object) -> Record:
 
 def _constant(file: str, name: str, record: Record, documents: Mapping[str, str]) -> Constant:
     key = record["document"]
-    if key not in documents:
+    if not isinstance(key, str) or key not in documents:
         raise RuleSetError(
             f"{file}: constant {name!r}: found document {key!r}; expected one of the keys "
             f"{', '.join(documents)}; add its title under [documents]"

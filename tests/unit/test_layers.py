@@ -24,6 +24,7 @@ ORDER = (
     ("contact",),
     ("profile",),
     ("front",),
+    ("contours",),
     ("readers",),
     ("rules",),
     ("lines",),
