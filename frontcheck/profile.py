@@ -79,8 +79,8 @@ class FaceDescriptors:
     overhang_from, overhang_to : tuple of float or None
         Where that is: the lower, set-back point and the higher, forward point.
     lower_lip, recess, upper_lip : tuple of float or None
-        Ends of the widest bridge of a taut string along the face and the deepest
-        point behind it. None when the face has no recess.
+        Of the bridges of a taut string along the face, the one with the deepest recess:
+        its two ends, and the deepest point behind it. None when the face has no recess.
     recess_depth_mm : float or None
         Horizontal gap [mm] from the bridging string to the recess point.
     recess_behind_upper_lip_mm, recess_behind_lower_lip_mm : float or None
@@ -139,7 +139,8 @@ class Section:
     ------
     ContourError
         If the contour has fewer than three points, is not finite, goes below the
-        ground, repeats a point, crosses itself, or carries an unknown part.
+        ground, repeats a point, crosses itself, or carries an unknown part; if the
+        station is not finite; if parts, uncertainties or rows do not fit the points.
     """
 
     points: NDArray[np.float64]
@@ -161,6 +162,12 @@ class Section:
         array = np.array(points, dtype=np.float64)
         _check_contour(array)
         n = len(array)
+        if not math.isfinite(y):
+            raise _contour_error(None, f"station {y}", "a finite station", "correct the station")
+        if rows is not None and len(rows) != n:
+            raise _contour_error(
+                None, f"{len(rows)} rows for {n} points", "one row a point", "complete the rows"
+            )
         labels = None if parts is None else tuple(str(part) for part in parts)
         if labels is not None:
             _check_parts(labels, n)
@@ -297,7 +304,7 @@ class Section:
             A section with the same contour and station -y.
         """
         return Section(
-            self.points, -self.y, self.parts, self.height_u, self.setback_u, rows=self.rows
+            self.points, 0.0 - self.y, self.parts, self.height_u, self.setback_u, rows=self.rows
         )
 
 
@@ -376,15 +383,15 @@ def _first_crossing(points: NDArray[np.float64]) -> tuple[int, int]:
     import shapely
 
     segments = shapely.linestrings(np.stack([points[:-1], points[1:]], axis=1))
-    for j in range(1, len(segments)):
-        hits = shapely.intersection(segments[: j + 1], segments[j])[:j]
-        length = shapely.length(hits)
-        touching = ~shapely.is_empty(hits)
-        # Neighbours share their common point; more than that is a fold onto itself.
-        touching[j - 1] = length[j - 1] > 0.0
-        if touching.any():
-            return int(np.argmax(touching)), j
-    return 0, len(segments) - 1
+    second, first = shapely.STRtree(segments).query(segments, predicate="intersects")
+    second, first = second[first < second], first[first < second]
+    # Neighbours share their common point; more than that is a fold onto itself.
+    shared = shapely.length(shapely.intersection(segments[first], segments[second]))
+    meeting = (second - first > 1) | (shared > 0.0)
+    if not meeting.any():
+        return 0, len(segments) - 1
+    j = int(second[meeting].min())
+    return int(first[meeting & (second == j)].min()), j
 
 
 def _check_parts(parts: tuple[str, ...], n: int) -> None:
@@ -405,7 +412,15 @@ def _check_parts(parts: tuple[str, ...], n: int) -> None:
 def _uncertainty(values: ArrayLike | None, n: int, name: str) -> NDArray[np.float64] | None:
     if values is None:
         return None
-    array = np.array(np.broadcast_to(np.asarray(values, dtype=np.float64), (n,)))
+    given = np.asarray(values, dtype=np.float64)
+    if given.ndim > 0 and given.shape != (n,):
+        raise _contour_error(
+            None,
+            f"{name} uncertainties of shape {given.shape} for {n} points",
+            f"one value, or shape ({n},)",
+            "give one uncertainty a point",
+        )
+    array = np.array(np.broadcast_to(given, (n,)))
     bad = ~np.isfinite(array) | (array < 0.0)
     if bad.any():
         raise _contour_error(
@@ -440,7 +455,7 @@ def _describe_face(section: Section) -> FaceDescriptors:
     else:
         lean = 0.0
     overhang, set_back, forward = _largest_overhang(face)
-    lips = _widest_recess(face)
+    lips = _deepest_recess(face)
     bonnet, basis = _bonnet_angle(section, top)
     depth = behind_upper = behind_lower = undercut = None
     lower = recess = upper = None
@@ -474,18 +489,21 @@ def _largest_overhang(face: NDArray[np.float64]) -> tuple[float, int | None, int
     """Largest x drop from any point of the face to a higher point, and the two indices."""
     order = np.argsort(face[:, 1], kind="stable")
     x = face[order, 0]
+    z = face[order, 1]
     best, low, high = 0.0, None, None
-    deepest = 0
+    deepest, waiting = 0, 0  # among the points below point i; the first point not yet among them
     for i in range(1, len(x)):
-        if x[deepest] - x[i] > best and face[order[i], 1] > face[order[deepest], 1]:
+        while z[waiting] < z[i]:
+            if x[waiting] > x[deepest]:
+                deepest = waiting
+            waiting += 1
+        if waiting and x[deepest] - x[i] > best:
             best, low, high = float(x[deepest] - x[i]), int(order[deepest]), int(order[i])
-        if x[i] > x[deepest]:
-            deepest = i
     return best, low, high
 
 
-def _widest_recess(face: NDArray[np.float64]) -> tuple[int, int, int, float] | None:
-    """Ends and deepest point of the deepest bridge of a string along the face."""
+def _deepest_recess(face: NDArray[np.float64]) -> tuple[int, int, int, float] | None:
+    """Ends, deepest point and depth of the string's bridge with the deepest recess."""
     hull: list[int] = []
     for i, point in enumerate(face):
         while len(hull) > 1:
