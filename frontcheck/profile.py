@@ -509,7 +509,7 @@ def _deepest_recess(face: NDArray[np.float64]) -> tuple[int, int, int, float] | 
         while len(hull) > 1:
             a, b = face[hull[-2]], face[hull[-1]]
             turn = (b[0] - a[0]) * (point[1] - a[1]) - (b[1] - a[1]) * (point[0] - a[0])
-            if turn < 0.0:  # the string still bears on b
+            if turn <= 0.0:  # the string still bears on b, or just touches it
                 break
             hull.pop()
         hull.append(i)
