@@ -106,9 +106,7 @@ class Contours:
             If the copies have another number of points than the section.
         """
         if points.ndim != 3 or points.shape[1:] != section.points.shape:
-            raise ValueError(
-                f"copies have shape {points.shape}; expected (B, {len(section)}, 2)"
-            )
+            raise ValueError(f"copies have shape {points.shape}; expected (B, {len(section)}, 2)")
         one = cls.of([section])
         batch = len(points)
         return cls(

@@ -10,8 +10,9 @@ contour
 part
     What a contour point belongs to; one of `PARTS`, or an empty string.
 face
-    The stretch between the points that a 45 degree line touches from below and in
-    front, and from above and in front: everything that stands rather than lies.
+    The stretch that stands rather than lies: up from the point that a line leant 25 deg
+    forward touches first (below it is chin), to the point that a line leant 45 deg
+    rearward touches first (above it is bonnet).
 lip, recess
     A taut string laid along the face bridges a recess; the two ends of the bridge
     are the lower and the upper lip.
@@ -53,6 +54,8 @@ PARTS: Final = (
 _MIN_POINTS: Final = 3
 _MAX_OFFSET: Final = 1e5
 """Largest coordinate taken [mm]: 100 m. Anything beyond is a unit mistake, not a car."""
+_CHIN_LEAN_DEG: Final = 25.0
+_TOP_LEAN_DEG: Final = 45.0
 _STEEP_RISE_DEG: Final = 25.0
 """Unlabelled contours: a rise steeper than this behind the face ends the bonnet."""
 
@@ -437,11 +440,10 @@ def _pair(points: NDArray[np.float64], i: int) -> tuple[float, float]:
 
 
 def _face_range(points: NDArray[np.float64]) -> tuple[int, int]:
-    """First and last index of the face: what 45 degree lines touch from below and above."""
+    """First and last index of the face: what the two leant lines touch first."""
     x, z = points.T
-    top = int(np.argmin(x - z))
-    below = (x + z)[: top + 1]
-    bottom = int(np.argmin(below))
+    top = int(np.argmin(x - z * math.tan(math.radians(_TOP_LEAN_DEG))))
+    bottom = int(np.argmin((x + z * math.tan(math.radians(_CHIN_LEAN_DEG)))[: top + 1]))
     return bottom, top
 
 

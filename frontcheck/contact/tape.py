@@ -308,9 +308,7 @@ class TautTape:
         """Parts of a stretch with one bearing point each: (path to it, from t, to t)."""
         lower, upper = self._paths[stretch], self._paths[stretch + 1]
         common = 0
-        while (
-            common < min(len(lower), len(upper)) and lower[common] == upper[common]
-        ):
+        while common < min(len(lower), len(upper)) and lower[common] == upper[common]:
             common += 1
         # Bearing points met while the end walks along: back down the one path, up the other.
         bearing = [lower[:i] for i in range(len(lower), common, -1)]

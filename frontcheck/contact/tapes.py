@@ -60,6 +60,28 @@ class TapeMarks:
     bridged: NDArray[np.bool_]
     again: NDArray[np.bool_]
 
+    def first(self, m: int) -> TapeMarks:
+        """Return the marks of the first distances only.
+
+        Parameters
+        ----------
+        m : int
+            How many distances to keep.
+
+        Returns
+        -------
+        TapeMarks
+            Marks of shape (B, m).
+        """
+        return TapeMarks(
+            self.reached[:, :m],
+            self.x[:, :m],
+            self.z[:, :m],
+            self.stretch[:, :m],
+            self.bridged[:, :m],
+            self.again[:, :m],
+        )
+
 
 def rises_then_runs(
     points: NDArray[np.float64], anchor_x: NDArray[np.float64], start: NDArray[np.intp]
@@ -253,5 +275,3 @@ class _Walk:
         later = np.arange(n - 1)[:, None] > k
         again = reached & (later & (nearest < distance + _AGAIN_MM)).any(axis=0)
         return reached, ax + t * sx, az + t * sz, k, bridged, again
-
-

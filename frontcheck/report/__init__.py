@@ -1,0 +1,1 @@
+"""What people read: figures, pages, documents and exported files."""

@@ -1,0 +1,326 @@
+"""One call from a front and a rule set to everything that can be said of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+import numpy as np
+
+from frontcheck.caution import CAUTION
+from frontcheck.contact.tape import TautTape
+from frontcheck.contours import Contours
+from frontcheck.lines import section_lines
+from frontcheck.rules import DEFAULT_RULES, RuleSet, rule_set
+from frontcheck.station import station_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    import pandas as pd
+
+    from frontcheck.front import Front
+    from frontcheck.profile import FaceDescriptors, Section
+    from frontcheck.station import Station
+
+__all__ = ["SCHEMA", "Screening", "screen"]
+
+SCHEMA: Final = "frontcheck.screening/1"
+"""Name and version of the screening document."""
+
+TapeStart = Literal["section", "vehicle"]
+
+_NO_PLAN: Final = (
+    "the stations have no common datum, so the foremost point of the whole front is not known"
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Screening:
+    """The screening of one front by one rule set.
+
+    Parameters
+    ----------
+    front : Front
+        What was screened.
+    rules : RuleSet
+        The rule set used.
+    stations : tuple of Station
+        Lines of every measured section.
+    wad : tuple of float
+        Wrap-around distances asked for [mm].
+    tape_start : {"section", "vehicle"}
+        Where the tape stands.
+    cautions : tuple of str
+        What to keep in mind; the first says what a screening is not.
+    """
+
+    front: Front
+    rules: RuleSet
+    stations: tuple[Station, ...]
+    wad: tuple[float, ...]
+    tape_start: TapeStart
+    cautions: tuple[str, ...]
+
+    @property
+    def complete(self) -> bool:
+        """Whether every line asked for could be formed at every station."""
+        return not any(station.missing for station in self.stations)
+
+    def station(self, y: float) -> Station:
+        """Return the lines at one measured station.
+
+        Parameters
+        ----------
+        y : float
+            Station [mm].
+
+        Returns
+        -------
+        Station
+            Its lines.
+
+        Raises
+        ------
+        KeyError
+            If nothing was measured there.
+        """
+        for station in self.stations:
+            if station.y == y:
+                return station
+        raise KeyError(f"no station at {y:g} mm; there are {self.front.stations}")
+
+    def tape(self, y: float) -> TautTape:
+        """Return the taut tape at one station, to read paths and other distances from.
+
+        Parameters
+        ----------
+        y : float
+            Station [mm].
+
+        Returns
+        -------
+        TautTape
+            The tape.
+
+        Raises
+        ------
+        KeyError
+            If nothing was measured there, or no tape can be hung there.
+        """
+        station = self.station(y)
+        if station.tape_x is None:
+            raise KeyError(f"no tape can be hung at station {y:g} mm")
+        return TautTape(self.front.section(y).points, station.tape_x, station.tape_start)
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return one row per station with every number and status.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Index ``y_mm``; lengths in mm. Missing numbers are NA, beside their status.
+        """
+        import pandas as pd  # here and not above: the command line must start fast
+
+        rows = [self._row(station) for station in self.stations]
+        frame = pd.DataFrame(rows).set_index("y_mm")
+        return frame.convert_dtypes()
+
+    def _row(self, station: Station) -> dict[str, Any]:
+        row: dict[str, Any] = {"y_mm": station.y}
+        for line in station.lines:
+            row |= {
+                f"{line.name}_x_mm": line.x,
+                f"{line.name}_z_mm": line.z,
+                f"{line.name}_status": line.status,
+            }
+        row |= {"BLERL_edge_angle_deg": station.BLERL.edge_angle_deg}
+        row |= {"bumper_lead_mm": station.bumper_lead, "legform": station.legform}
+        for point in station.wads:
+            name = f"WAD_{point.distance:g}"
+            row |= {
+                f"{name}_x_mm": point.x,
+                f"{name}_z_mm": point.z,
+                f"{name}_status": point.status,
+                f"{name}_bridged": point.bridged,
+            }
+        face = self.front.section(station.y).face
+        return row | {
+            "overhang_mm": face.overhang_mm,
+            "undercut_mm": face.undercut_mm,
+            "recess_depth_mm": face.recess_depth_mm,
+            "face_angle_deg": face.mean_face_angle_deg,
+            "bonnet_angle_deg": face.bonnet_angle_deg,
+        }
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the screening document (`SCHEMA`) as plain values.
+
+        Returns
+        -------
+        dict
+            Ready for JSON; missing values are None beside a status and a reason.
+        """
+        from frontcheck import __version__
+
+        front = self.front
+        return {
+            "schema": SCHEMA,
+            "frontcheck": __version__,
+            "input": {
+                "name": front.name,
+                "file": front.source.file,
+                "sha256": front.source.sha256,
+                "kind": front.source.kind,
+            },
+            "rule_set": {"id": self.rules.id, "title": self.rules.title},
+            "settings": {
+                "wad_mm": list(self.wad),
+                "tape_start": self.tape_start,
+                "datum": front.datum,
+                "symmetric": front.symmetric,
+                "constants_set_by_user": list(self.rules.changed),
+            },
+            "stations": [
+                station.to_dict() | {"face": _face_dict(front.section(station.y))}
+                for station in self.stations
+            ],
+            "lines": {},
+            "zones": {},
+            "findings": [],
+            "cautions": list(self.cautions),
+        }
+
+    def _repr_html_(self) -> str:
+        from html import escape
+
+        frame = self.to_frame()
+        title = escape(f"{self.front.name}: {self.rules.title}")
+        columns = [c for c in frame.columns if c.endswith(("_z_mm", "lead_mm", "legform"))]
+        table = frame[columns].round(1).to_html(na_rep="-", border=0)
+        return f"<p><b>{title}</b></p>{table}<p><i>{escape(CAUTION)}</i></p>"
+
+
+def screen(
+    front: Front,
+    rules: str | RuleSet = DEFAULT_RULES,
+    wad: Iterable[float] | None = None,
+    *,
+    tape_start: TapeStart = "section",
+) -> Screening:
+    """Form every line of every section of a front.
+
+    Parameters
+    ----------
+    front : Front
+        The front.
+    rules : str or RuleSet, optional
+        Rule set or its id.
+    wad : iterable of float, optional
+        Wrap-around distances [mm]; those of the rule set when not given.
+    tape_start : {"section", "vehicle"}, optional
+        ``section``: the tape stands below the foremost point of each section.
+        ``vehicle``: below the foremost point of the whole front, as in-depth crash
+        investigation measures (DaCoTA manual, text read).
+
+    Returns
+    -------
+    Screening
+        The results.
+
+    Raises
+    ------
+    RuleSetError
+        If there is no such rule set.
+    ValueError
+        If a wrap-around distance is not a positive number, or `tape_start` is neither.
+    """
+    rules = rule_set(rules)
+    distances = tuple(
+        dict.fromkeys(float(d) for d in (rules.values("wad.distances_mm") if wad is None else wad))
+    )
+    for distance in distances:
+        if not (np.isfinite(distance) and distance > 0.0):
+            raise ValueError(f"a wrap-around distance must be a positive length, not {distance:g}")
+    if tape_start not in ("section", "vehicle"):
+        raise ValueError(f"tape_start must be 'section' or 'vehicle', not {tape_start!r}")
+    refused = _NO_PLAN if tape_start == "vehicle" and front.datum == "local" else ""
+    batch = section_lines(
+        Contours.of(front.sections),
+        rules,
+        distances,
+        tape_start="section" if refused else tape_start,
+    )
+    stations = []
+    for i, section in enumerate(front.sections):
+        station = station_of(batch, i, section.y, rules, wad_refused=refused)
+        if batch.WAD.again[i].any() and not refused:
+            station = _with_every_solution(station, section)
+        stations.append(station)
+    result = Screening(front, rules, tuple(stations), distances, tape_start, ())
+    return replace(result, cautions=_cautions(result))
+
+
+def _with_every_solution(station: Station, section: Section) -> Station:
+    """Add the further points at the same distance, where the distance is not monotone."""
+    if station.tape_x is None:
+        return station
+    tape = TautTape(section.points, station.tape_x, station.tape_start)
+    wads = tuple(
+        replace(point, also_at=tuple((p.x, p.z) for p in tape.solve(point.distance)[1:]))
+        for point in station.wads
+    )
+    return replace(station, wads=wads)
+
+
+def _face_dict(section: Section) -> dict[str, Any]:
+    face: FaceDescriptors = section.face
+    return {
+        "foremost_mm": list(face.foremost),
+        "mean_face_angle_deg": face.mean_face_angle_deg,
+        "overhang_mm": face.overhang_mm,
+        "lower_lip_mm": face.lower_lip and list(face.lower_lip),
+        "recess_mm": face.recess and list(face.recess),
+        "upper_lip_mm": face.upper_lip and list(face.upper_lip),
+        "recess_depth_mm": face.recess_depth_mm,
+        "undercut_mm": face.undercut_mm,
+        "bonnet_angle_deg": face.bonnet_angle_deg,
+        "bonnet_basis": face.bonnet_basis,
+    }
+
+
+def _cautions(screening: Screening) -> tuple[str, ...]:
+    front, rules = screening.front, screening.rules
+    cautions = [CAUTION]
+    if front.datum == "local":
+        cautions.append(
+            "Setbacks are from a datum set anew at each station (datum: local): sections may be "
+            "read one by one, and nothing that needs the plan shape is given."
+        )
+    if front.ground_slope_deg:
+        cautions.append(
+            f"The ground sloped by {front.ground_slope_deg:g} deg where the front was measured; "
+            "the offsets are used as given, not levelled."
+        )
+    open_end = sorted(
+        {
+            f"{line.name} at y = {station.y:g} mm"
+            for station in screening.stations
+            for line in station.lines
+            if line.formed and "not known" in line.reason
+        }
+    )
+    if open_end:
+        cautions.append(
+            "Contact at the first or last measured point, so the surface beyond may move it: "
+            + ", ".join(open_end)
+            + "."
+        )
+    unsure = [c.name for c in rules if c.provenance == "from memory, unconfirmed"]
+    if unsure:
+        cautions.append(
+            f"Rule set {rules.id} holds {len(unsure)} constants from memory that are not confirmed "
+            f"(see: frontcheck rules {rules.id}): {', '.join(unsure)}."
+        )
+    return tuple(cautions)
