@@ -28,6 +28,7 @@ ORDER = (
     ("readers",),
     ("rules",),
     ("lines",),
+    ("station",),
     ("zones",),
     ("people", "impactors"),
     ("findings",),
