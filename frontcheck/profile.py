@@ -331,7 +331,7 @@ def _check_contour(points: NDArray[np.float64]) -> None:
     if len(points) < _MIN_POINTS:
         raise _contour_error(
             None,
-            f"{len(points)} points",
+            f"{len(points)} point{'s' if len(points) != 1 else ''}",
             f"at least {_MIN_POINTS} points in a section",
             "measure more rows at this station",
         )

@@ -250,14 +250,15 @@ class _Interpreter:
     def sections(self) -> list[Section]:
         position = self.columns["station"].position
         done: dict[float, int] = {}
-        sections: list[Section] = []
+        blocks: list[tuple[float, list[_Row]]] = []
+        # All stations first: rows out of place would otherwise show as a strange contour.
         for y, group in groupby(self.table.rows, key=lambda row: self.length(row, "station")):
             rows = list(group)
             cell = rows[0][position]
             self.check_station(cell, y, done)
             done[y] = cell.row
-            sections.append(self.section(y, rows))
-        return sections
+            blocks.append((y, rows))
+        return [self.section(y, rows) for y, rows in blocks]
 
     def check_station(self, cell: Cell, y: float, done: dict[float, int]) -> None:
         if abs(y) > _MAX_STATION:

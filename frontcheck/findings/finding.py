@@ -1,0 +1,151 @@
+"""What a finding is, and what the rule behind it says of itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = ["COMMON_PRACTICE", "Finding", "FindingRule", "Region"]
+
+Comparison = Literal["<", "<=", ">", ">=", "within", "outside", "is"]
+Topic = Literal["leg", "body", "head", "gap"]
+Provenance = Literal["text read", "from memory", "from memory, unconfirmed"]
+
+COMMON_PRACTICE: Final = "common practice, no source"
+"""Stands for a source where there is none to name."""
+
+
+@dataclass(frozen=True)
+class FindingRule:
+    """What all findings of one code have in common; `frontcheck explain CODE` prints it.
+
+    Parameters
+    ----------
+    code : str
+        Stable code, such as ``LEG-UNDERCUT``; never used again for something else.
+    topic : {"leg", "body", "head", "gap"}
+        What it concerns.
+    title : str
+        A few words.
+    meaning : str
+        What the finding says, in plain sentences.
+    limits : str
+        What it does not say, and where the geometry alone is not enough.
+    threshold : float or tuple of float or None
+        What the value is compared with, in `unit`; two numbers bound a range.
+    unit : str
+        Unit of value and threshold; empty for a plain statement.
+    comparison : str
+        How: ``<``, ``<=``, ``>``, ``>=``, ``within``, ``outside``, ``is``.
+    source : str
+        Published source with place where known, or `COMMON_PRACTICE`.
+    provenance : str
+        Whether that source was read: ``text read``, ``from memory``,
+        ``from memory, unconfirmed``.
+    """
+
+    code: str
+    topic: Topic
+    title: str
+    meaning: str
+    limits: str
+    threshold: float | tuple[float, float] | None
+    unit: str
+    comparison: Comparison
+    source: str
+    provenance: Provenance
+
+
+@dataclass(frozen=True)
+class Region:
+    """Where on the front a finding lies.
+
+    Parameters
+    ----------
+    name : str
+        In words, such as ``bumper`` or ``child headform area``.
+    arc_mm : tuple of float or None, optional
+        Stretch of the station's contour, as lengths along it from its first point [mm].
+    outline_mm : tuple of (x, y, z), optional
+        Outline or points on the surface, for a region that is not one section's [mm].
+    """
+
+    name: str
+    arc_mm: tuple[float, float] | None = None
+    outline_mm: tuple[tuple[float, float, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing to look at, with everything needed to check it.
+
+    Parameters
+    ----------
+    rule : FindingRule
+        The rule that found it.
+    region : Region
+        Where it is.
+    station : float or None
+        Station [mm]; None when it concerns the whole front.
+    value : float or None
+        What was compared, in ``rule.unit``; None for a plain statement.
+    message : str
+        One plain sentence with value and threshold in it.
+    settled_by : str
+        The test that settles it, such as ``lower legform test at y = 250 mm``.
+    person : str, optional
+        Reference person concerned; empty when it concerns none in particular.
+    threshold : float or tuple of float or None, optional
+        What it was compared with, where that is not the rule's (a person's knee, say).
+    """
+
+    rule: FindingRule
+    region: Region
+    station: float | None
+    value: float | None
+    message: str
+    settled_by: str
+    person: str = ""
+    threshold: float | tuple[float, float] | None = None
+
+    @property
+    def code(self) -> str:
+        """Stable code of the rule."""
+        return self.rule.code
+
+    @property
+    def limit(self) -> float | tuple[float, float] | None:
+        """What the value was compared with: its own threshold, else the rule's."""
+        return self.rule.threshold if self.threshold is None else self.threshold
+
+    def to_dict(self) -> Mapping[str, Any]:
+        """Return the entry of the screening document.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+        limit = self.limit
+        region: dict[str, Any] = {"name": self.region.name}
+        if self.region.arc_mm is not None:
+            region["arc_mm"] = list(self.region.arc_mm)
+        if self.region.outline_mm:
+            region["outline_mm"] = [list(point) for point in self.region.outline_mm]
+        return {
+            "code": self.code,
+            "region": region,
+            "station_mm": self.station,
+            "value": self.value,
+            "unit": self.rule.unit,
+            "threshold": list(limit) if isinstance(limit, tuple) else limit,
+            "comparison": self.rule.comparison,
+            "message": self.message,
+            "source": self.rule.source,
+            "provenance": self.rule.provenance,
+            "person": self.person,
+            "settled_by": self.settled_by,
+        }
