@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final, Literal
-
-import numpy as np
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION
-from frontcheck.contact.tape import TautTape
-from frontcheck.contours import Contours
-from frontcheck.lines import section_lines
-from frontcheck.rules import DEFAULT_RULES, RuleSet, rule_set
-from frontcheck.station import station_of
+from frontcheck.lined import LinedFront, TapeStart, line_up
+from frontcheck.rules import DEFAULT_RULES, RuleSet
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -28,15 +23,9 @@ __all__ = ["SCHEMA", "Screening", "screen"]
 SCHEMA: Final = "frontcheck.screening/1"
 """Name and version of the screening document."""
 
-TapeStart = Literal["section", "vehicle"]
-
-_NO_PLAN: Final = (
-    "the stations have no common datum, so the foremost point of the whole front is not known"
-)
-
 
 @dataclass(frozen=True, eq=False)
-class Screening:
+class Screening(LinedFront):
     """The screening of one front by one rule set.
 
     Parameters
@@ -55,63 +44,7 @@ class Screening:
         What to keep in mind; the first says what a screening is not.
     """
 
-    front: Front
-    rules: RuleSet
-    stations: tuple[Station, ...]
-    wad: tuple[float, ...]
-    tape_start: TapeStart
     cautions: tuple[str, ...]
-
-    @property
-    def complete(self) -> bool:
-        """Whether every line asked for could be formed at every station."""
-        return not any(station.missing for station in self.stations)
-
-    def station(self, y: float) -> Station:
-        """Return the lines at one measured station.
-
-        Parameters
-        ----------
-        y : float
-            Station [mm].
-
-        Returns
-        -------
-        Station
-            Its lines.
-
-        Raises
-        ------
-        KeyError
-            If nothing was measured there.
-        """
-        for station in self.stations:
-            if station.y == y:
-                return station
-        raise KeyError(f"no station at {y:g} mm; there are {self.front.stations}")
-
-    def tape(self, y: float) -> TautTape:
-        """Return the taut tape at one station, to read paths and other distances from.
-
-        Parameters
-        ----------
-        y : float
-            Station [mm].
-
-        Returns
-        -------
-        TautTape
-            The tape.
-
-        Raises
-        ------
-        KeyError
-            If nothing was measured there, or no tape can be hung there.
-        """
-        station = self.station(y)
-        if station.tape_x is None:
-            raise KeyError(f"no tape can be hung at station {y:g} mm")
-        return TautTape(self.front.section(y).points, station.tape_x, station.tape_start)
 
     def to_frame(self) -> pd.DataFrame:
         """Return one row per station with every number and status.
@@ -123,9 +56,18 @@ class Screening:
         """
         import pandas as pd  # here and not above: the command line must start fast
 
-        rows = [self._row(station) for station in self.stations]
-        frame = pd.DataFrame(rows).set_index("y_mm")
-        return frame.convert_dtypes()
+        return pd.DataFrame(self.records()).set_index("y_mm").convert_dtypes()
+
+    def records(self) -> list[dict[str, Any]]:
+        """Return one mapping per station with every number and status.
+
+        Returns
+        -------
+        list of dict
+            The same keys in the same order for every station; lengths in mm. Missing
+            numbers are None, beside their status.
+        """
+        return [self._row(station) for station in self.stations]
 
     def _row(self, station: Station) -> dict[str, Any]:
         row: dict[str, Any] = {"y_mm": station.y}
@@ -236,42 +178,10 @@ def screen(
     ValueError
         If a wrap-around distance is not a positive number, or `tape_start` is neither.
     """
-    rules = rule_set(rules)
-    distances = tuple(
-        dict.fromkeys(float(d) for d in (rules.values("wad.distances_mm") if wad is None else wad))
+    lined = line_up(front, rules, wad, tape_start=tape_start)
+    return Screening(
+        lined.front, lined.rules, lined.stations, lined.wad, lined.tape_start, _cautions(lined)
     )
-    for distance in distances:
-        if not (np.isfinite(distance) and distance > 0.0):
-            raise ValueError(f"a wrap-around distance must be a positive length, not {distance:g}")
-    if tape_start not in ("section", "vehicle"):
-        raise ValueError(f"tape_start must be 'section' or 'vehicle', not {tape_start!r}")
-    refused = _NO_PLAN if tape_start == "vehicle" and front.datum == "local" else ""
-    batch = section_lines(
-        Contours.of(front.sections),
-        rules,
-        distances,
-        tape_start="section" if refused else tape_start,
-    )
-    stations = []
-    for i, section in enumerate(front.sections):
-        station = station_of(batch, i, section.y, rules, wad_refused=refused)
-        if batch.WAD.again[i].any() and not refused:
-            station = _with_every_solution(station, section)
-        stations.append(station)
-    result = Screening(front, rules, tuple(stations), distances, tape_start, ())
-    return replace(result, cautions=_cautions(result))
-
-
-def _with_every_solution(station: Station, section: Section) -> Station:
-    """Add the further points at the same distance, where the distance is not monotone."""
-    if station.tape_x is None:
-        return station
-    tape = TautTape(section.points, station.tape_x, station.tape_start)
-    wads = tuple(
-        replace(point, also_at=tuple((p.x, p.z) for p in tape.solve(point.distance)[1:]))
-        for point in station.wads
-    )
-    return replace(station, wads=wads)
 
 
 def _face_dict(section: Section) -> dict[str, Any]:
@@ -290,7 +200,7 @@ def _face_dict(section: Section) -> dict[str, Any]:
     }
 
 
-def _cautions(screening: Screening) -> tuple[str, ...]:
+def _cautions(screening: LinedFront) -> tuple[str, ...]:
     front, rules = screening.front, screening.rules
     cautions = [CAUTION]
     if front.datum == "local":
@@ -317,6 +227,12 @@ def _cautions(screening: Screening) -> tuple[str, ...]:
             + ", ".join(open_end)
             + "."
         )
+    cautions.append(
+        "Reading of 'continuous or multiple contact' for BLERL, where the text gives no number: "
+        f"within {rules.value('blerl.contact_tolerance_mm'):g} mm of the edge over more than "
+        f"{rules.value('blerl.continuous_length_mm'):g} mm, or at two places more than "
+        f"{rules.value('blerl.separate_touch_mm'):g} mm apart."
+    )
     unsure = [c.name for c in rules if c.provenance == "from memory, unconfirmed"]
     if unsure:
         cautions.append(

@@ -29,19 +29,23 @@ ORDER = (
     ("rules",),
     ("lines",),
     ("station",),
+    ("lined",),
+    ("loft",),
+    ("sidelines",),
     ("zones",),
     ("people", "impactors"),
     ("findings",),
     ("screening",),
     ("compare", "sweep", "tolerance"),
     ("report",),
+    ("terminal",),
     ("cli",),
     ("__main__",),
 )
 LAYER = {name: number for number, names in enumerate(ORDER) for name in names}
 FACADE = "frontcheck"  # frontcheck/__init__.py: above all, so nobody below may lean on it
 PRESENTATION = {"matplotlib", "click", "rich"}
-PRESENTING = {"cli", "report"}
+PRESENTING = {"cli", "report", "terminal"}
 HEAVY = {"pandas", "matplotlib", "shapely", "scipy", "trimesh", "ezdxf", "typst", "distributed"}
 STDLIB = sys.stdlib_module_names
 

@@ -1,0 +1,158 @@
+"""Writing files so that a reader never sees half of them.
+
+A single file is written beside its place and renamed onto it. A folder is made complete
+beside its place and then swapped in whole: at every moment the old complete folder or the
+new complete one stands there.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import os
+import shutil
+import sys
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from frontcheck.errors import OutputError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = ["CONTENTS", "write_file", "write_folder"]
+
+CONTENTS: Final = "contents.txt"
+"""List of the files that frontcheck made in a folder; others in it are the user's."""
+
+_ASIDE: Final = ".frontcheck-new-"
+
+
+def write_file(path: Path, data: bytes) -> None:
+    """Write one file aside and rename it into place.
+
+    Parameters
+    ----------
+    path : Path
+        Where to; its folder must exist.
+    data : bytes
+        The content.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written; an older file is then as it was.
+    """
+    try:
+        handle, name = tempfile.mkstemp(prefix=_ASIDE, dir=path.parent)
+    except OSError as error:
+        raise _cannot(path, error) from error
+    aside = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+        aside.chmod(0o644)
+        aside.replace(path)
+    except OSError as error:
+        aside.unlink(missing_ok=True)
+        raise _cannot(path, error) from error
+
+
+def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Make a folder with the given files and swap it in whole.
+
+    Files of an earlier run, as listed in its `CONTENTS`, go; anything else in the folder
+    stays.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder; made with its parents when missing.
+    files : mapping of str to bytes
+        Content by file name.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written; an older folder is then as it was.
+    """
+    target = folder.absolute()
+    if target == Path.cwd() or target in Path.cwd().parents:
+        raise OutputError(
+            f"{folder}: this is the working folder or holds it; expected a folder of its own; "
+            "name another, such as reports/mine"
+        )
+    aside: Path | None = None
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        _sweep(target)
+        aside = Path(tempfile.mkdtemp(prefix=f"{_ASIDE}{target.name}-", dir=target.parent))
+        aside.chmod(0o755)
+        for name, data in files.items():
+            (aside / name).write_bytes(data)
+        listing = "".join(f"{name}\n" for name in sorted([*files, CONTENTS]))
+        (aside / CONTENTS).write_bytes(listing.encode())
+        if target.exists():
+            _carry_over(target, aside, set(files) | {CONTENTS})
+        _swap(aside, target)
+    except OSError as error:
+        raise _cannot(folder, error) from error
+    finally:
+        # After the swap the old folder lies here; after an error, the unfinished new one.
+        if aside is not None:
+            shutil.rmtree(aside, ignore_errors=True)
+
+
+def _cannot(path: Path, error: OSError) -> OutputError:
+    reason = error.strerror or str(error)
+    return OutputError(f"{path}: cannot be written ({reason}); name a place you may write to")
+
+
+def _sweep(target: Path) -> None:
+    """Remove what an interrupted run left beside the folder."""
+    for left in target.parent.glob(f"{_ASIDE}{target.name}-*"):
+        shutil.rmtree(left, ignore_errors=True)
+
+
+def _carry_over(old: Path, new: Path, names: set[str]) -> None:
+    """Take along what is not ours in the old folder."""
+    listing = old / CONTENTS
+    ours = set(listing.read_text("utf-8").splitlines()) if listing.is_file() else set()
+    for entry in old.iterdir():
+        if entry.name in ours or entry.name in names:
+            continue
+        if entry.is_dir() and not entry.is_symlink():
+            shutil.copytree(entry, new / entry.name, symlinks=True)
+        else:
+            shutil.copy2(entry, new / entry.name, follow_symlinks=False)
+
+
+def _swap(new: Path, target: Path) -> None:
+    """Put `new` in the place of `target`; in one step where the system can."""
+    if not target.exists():
+        new.rename(target)
+        return
+    if _exchange(new, target):
+        return
+    # No exchange on this system: two renames, with a way back if the second fails.
+    old = Path(tempfile.mkdtemp(prefix=f"{_ASIDE}{target.name}-", dir=target.parent)) / "old"
+    target.rename(old)
+    try:
+        new.rename(target)
+    except OSError:
+        old.rename(target)
+        raise
+    shutil.rmtree(old.parent, ignore_errors=True)
+
+
+def _exchange(a: Path, b: Path) -> bool:
+    """Exchange two folders atomically (Linux renameat2); False where that cannot be had."""
+    if not sys.platform.startswith("linux"):
+        return False
+    with contextlib.suppress(OSError, AttributeError):
+        libc = ctypes.CDLL(None, use_errno=True)
+        at_fdcwd, rename_exchange = -100, 2
+        done = libc.renameat2(at_fdcwd, os.fsencode(a), at_fdcwd, os.fsencode(b), rename_exchange)
+        return bool(done == 0)
+    return False

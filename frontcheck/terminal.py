@@ -1,0 +1,325 @@
+"""What the command line says, as text: ruled and coloured for a terminal, plain when piped."""
+
+from __future__ import annotations
+
+import shutil
+from typing import TYPE_CHECKING, Protocol, TextIO
+
+from frontcheck.caution import CAUTION
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from frontcheck.rules import RuleSet
+    from frontcheck.screening import Screening
+    from frontcheck.station import LinePoint, Station, WadPoint
+
+__all__ = ["Plain", "Ruled", "Style", "style_for"]
+
+_MARKS = {
+    "edge_end": "e",
+    "lower_end": "l",
+    "wad_1000": "w",
+    "retaken_40deg": "r",
+}
+_MARK_MEANINGS = {
+    "e": "e: the end of the straight edge touches, at its reach limit",
+    "l": "l: the lower end of the straight edge touches first",
+    "w": "w: WAD point, because the upper end of the straight edge touches first",
+    "r": "r: taken with the second lean of the straight edge",
+    "b": "b: the tape bridges a recess there",
+}
+
+Rows = "Sequence[Sequence[str]]"
+
+
+class Style(Protocol):
+    """How a text is laid out."""
+
+    def screening(self, result: Screening, out: Path | None) -> str:
+        """Return a screening as text."""
+
+    def rule_sets(self, sets: Sequence[RuleSet]) -> str:
+        """Return the list of rule sets."""
+
+    def rule_set(self, rules: RuleSet) -> str:
+        """Return every constant of a rule set."""
+
+
+def style_for(stream: TextIO) -> Style:
+    """Return the style that suits a stream.
+
+    Parameters
+    ----------
+    stream : text stream
+        Where the text will go.
+
+    Returns
+    -------
+    Style
+        `Ruled` for a terminal, else `Plain`.
+    """
+    return Ruled(shutil.get_terminal_size().columns) if stream.isatty() else Plain()
+
+
+class _Common:
+    """The texts, whatever the tables look like."""
+
+    def table(self, title: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+        """Return a table as text."""
+        raise NotImplementedError
+
+    def paragraph(self, text: str, *, loud: bool = False) -> str:
+        """Return a paragraph as text."""
+        raise NotImplementedError
+
+    def screening(self, result: Screening, out: Path | None) -> str:
+        """Return a screening as text.
+
+        Parameters
+        ----------
+        result : Screening
+            The screening.
+        out : Path or None
+            Folder that was written, if any.
+
+        Returns
+        -------
+        str
+            Table of lines, what is missing, notes and cautions.
+        """
+        header, rows = _station_table(result)
+        title = f"{result.front.name}: {result.rules.title}. Heights z and setbacks x in mm."
+        parts = [self.table(title, header, rows)]
+        marks = {mark for row in rows for cell in row for mark in cell.split(" ")[1:]}
+        meanings = [text for mark, text in _MARK_MEANINGS.items() if mark in marks]
+        if meanings:
+            parts.append(self.paragraph("; ".join(meanings) + "."))
+        parts.extend(self.paragraph(f"Missing: {line}.") for line in _missing(result))
+        parts.extend(self.paragraph(f"Input: {note}") for note in result.front.reader_notes)
+        parts.extend(self.paragraph(text, loud=i == 0) for i, text in enumerate(result.cautions))
+        if out is not None:
+            parts.append(self.paragraph(f"Written: {out}"))
+        return "\n".join(parts)
+
+    def rule_sets(self, sets: Sequence[RuleSet]) -> str:
+        """Return the list of rule sets.
+
+        Parameters
+        ----------
+        sets : sequence of RuleSet
+            The sets.
+
+        Returns
+        -------
+        str
+            One row a set.
+        """
+        from frontcheck.rules import DEFAULT_RULES
+
+        rows = [
+            [each.id, each.title, "default" if each.id == DEFAULT_RULES else ""] for each in sets
+        ]
+        return "\n".join(
+            [
+                self.table("Rule sets", ["id", "title", ""], rows),
+                self.paragraph("Every constant with its source: frontcheck rules ID"),
+                self.paragraph(CAUTION, loud=True),
+            ]
+        )
+
+    def rule_set(self, rules: RuleSet) -> str:
+        """Return every constant of a rule set.
+
+        Parameters
+        ----------
+        rules : RuleSet
+            The set.
+
+        Returns
+        -------
+        str
+            Name, value, document, paragraph, provenance and note of each.
+        """
+        rows = [
+            [
+                constant.name,
+                constant.plain,
+                constant.document + (f", {constant.paragraph}" if constant.paragraph else ""),
+                constant.provenance,
+                constant.note,
+            ]
+            for constant in rules
+        ]
+        header = ["constant", "value", "source", "provenance", "note"]
+        return "\n".join(
+            [
+                self.table(f"{rules.id}: {rules.title}", header, rows),
+                self.paragraph(CAUTION, loud=True),
+            ]
+        )
+
+
+class Plain(_Common):
+    """Columns of text with two spaces between, for pipes and files."""
+
+    def table(self, title: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+        """Return a table as aligned columns.
+
+        Parameters
+        ----------
+        title : str
+            Line above the table.
+        header : sequence of str
+            Column heads.
+        rows : sequence of sequence of str
+            Cells.
+
+        Returns
+        -------
+        str
+            One line a row.
+        """
+        lines = [list(header), *[list(row) for row in rows]]
+        widths = [max(len(line[i]) for line in lines) for i in range(len(header))]
+        body = ("  ".join(cell.ljust(w) for cell, w in zip(line, widths, strict=True)).rstrip()
+                for line in lines)  # fmt: skip
+        return "\n".join([title, *body, ""])
+
+    def paragraph(self, text: str, *, loud: bool = False) -> str:
+        """Return a paragraph on a line of its own.
+
+        Parameters
+        ----------
+        text : str
+            The text.
+        loud : bool, optional
+            Not used: plain text has one voice.
+
+        Returns
+        -------
+        str
+            The line.
+        """
+        del loud
+        return f"{text}\n"
+
+
+class Ruled(_Common):
+    """Ruled tables for a terminal.
+
+    Parameters
+    ----------
+    width : int
+        Columns of the terminal.
+    """
+
+    def __init__(self, width: int) -> None:
+        self.width = width
+
+    def _render(self, thing: object) -> str:
+        from rich.console import Console
+
+        console = Console(width=max(self.width, 60), force_terminal=True, highlight=False)
+        with console.capture() as capture:
+            console.print(thing)
+        return capture.get()
+
+    def table(self, title: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+        """Return a ruled table.
+
+        Parameters
+        ----------
+        title : str
+            Line above the table.
+        header : sequence of str
+            Column heads.
+        rows : sequence of sequence of str
+            Cells.
+
+        Returns
+        -------
+        str
+            Text with terminal styling.
+        """
+        from rich import box
+        from rich.table import Table
+        from rich.text import Text
+
+        table = Table(
+            title=Text(title), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False,
+            padding=(0, 1, 0, 0),
+        )  # fmt: skip
+        numeric = [all(row[i][:1] in "-0123456789" for row in rows) for i in range(len(header))]
+        for name, is_number in zip(header, numeric, strict=True):
+            table.add_column(Text(name), justify="right" if is_number else "left", overflow="fold")
+        for row in rows:
+            table.add_row(*[Text(cell) for cell in row])
+        return self._render(table)
+
+    def paragraph(self, text: str, *, loud: bool = False) -> str:
+        """Return a wrapped paragraph.
+
+        Parameters
+        ----------
+        text : str
+            The text.
+        loud : bool, optional
+            Whether it must not be overlooked.
+
+        Returns
+        -------
+        str
+            Text with terminal styling.
+        """
+        from rich.text import Text
+
+        return self._render(Text(text, style="bold" if loud else ""))
+
+
+def _station_table(result: Screening) -> tuple[list[str], list[list[str]]]:
+    header = ["y", "LBRL z", "UBRL z", "BLERL z", "lead", "BRRL x", "legform"]
+    header += [f"{point.name} x" for point in result.stations[0].wads]
+    rows = []
+    for station in result.stations:
+        rows.append(
+            [
+                f"{station.y:g}",
+                _cell(station.LBRL, "z"),
+                _cell(station.UBRL, "z"),
+                _cell(station.BLERL, "z"),
+                "-" if station.bumper_lead is None else f"{station.bumper_lead:.1f}",
+                _cell(station.BRRL, "x"),
+                station.legform or "-",
+                *[_cell(point, "x") for point in station.wads],
+            ]
+        )
+    return header, rows
+
+
+def _cell(point: LinePoint | WadPoint, axis: str) -> str:
+    value = point.x if axis == "x" else point.z
+    if value is None:
+        return "-"
+    mark = _MARKS.get(point.status, "")
+    if getattr(point, "bridged", None):
+        mark = "b"
+    return f"{value:.1f} {mark}".rstrip()
+
+
+def _missing(result: Screening) -> list[str]:
+    """What could not be formed, said once for all stations that share it."""
+    where: dict[str, list[Station]] = {}
+    for station in result.stations:
+        for text in station.missing:
+            where.setdefault(text, []).append(station)
+    lines = []
+    for text, stations in where.items():
+        name, reason = text.split(": ", 1)
+        if len(stations) == len(result.stations):
+            place = "all stations"
+        else:
+            place = "y = " + ", ".join(f"{station.y:g}" for station in stations)
+        lines.append(f"{name} at {place}: {reason}")
+    return lines
