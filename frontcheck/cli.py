@@ -158,7 +158,7 @@ def _write_json(result: Screening, path: Path) -> None:
 
     data = json_bytes(result.to_dict())
     if str(path) == "-":
-        click.get_binary_stream("stdout").write(data)
+        sys.stdout.buffer.write(data)
     else:
         write_file(path, data)
 
