@@ -1,0 +1,58 @@
+"""Reference people: consistent landmarks, honest sources, refusal of impossible statures."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from frontcheck.errors import InputError
+from frontcheck.people import ADULTS, CHILD, FRACTIONS, PEOPLE, Person, person_of_stature
+
+
+@pytest.mark.parametrize("person", PEOPLE, ids=lambda p: p.name)
+def test_landmarks_stand_one_above_the_other(person: Person) -> None:
+    known = [h.value_mm for h in person.heights.values() if h.value_mm is not None]
+    assert known == sorted(known)
+    assert len(set(known)) == len(known)
+
+
+@pytest.mark.parametrize("person", [*PEOPLE, person_of_stature(1700)], ids=lambda p: p.name)
+def test_every_height_says_where_it_is_from_and_that_it_is_a_fraction(person: Person) -> None:
+    for name, height in person.heights.items():
+        assert height.source
+        assert height.from_fraction == ("of stature" in height.source), name
+        assert (height.value_mm is None) == bool(height.reason), name
+
+
+def test_missing_waist_has_a_reason_and_is_not_made_up() -> None:
+    assert CHILD.waist.value_mm is None
+    with pytest.raises(ValueError, match="no waist height"):
+        CHILD.waist.known()
+    assert all(adult.waist.known() > adult.hip.known() for adult in ADULTS)
+
+
+def test_any_stature_scales_by_fractions() -> None:
+    small, large = person_of_stature(1000), person_of_stature(2000, name="tall")
+    assert (small.name, large.name) == ("stature 1000 mm", "tall")
+    for name, share in FRACTIONS.items():
+        assert getattr(small, name).known() == pytest.approx(1000 * share)
+        assert getattr(large, name).known() == pytest.approx(2 * getattr(small, name).known())
+
+
+@pytest.mark.parametrize("stature", [0.0, -1700.0, 1.7, 699.9, 2501.0, float("nan")])
+def test_impossible_statures_are_refused(stature: float) -> None:
+    with pytest.raises(InputError, match="700 to 2500 mm"):
+        person_of_stature(stature)
+
+
+def test_centre_of_mass_states_its_usual_range() -> None:
+    for person in PEOPLE:
+        low, high = person.centre_of_mass.usual_range_mm or (0.0, 0.0)
+        assert 0.0 < low < high < person.stature.known()
+        assert "usual range" in person.centre_of_mass.source
+
+
+def test_people_cannot_be_changed() -> None:
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        CHILD.name = "x"  # type: ignore[misc]
