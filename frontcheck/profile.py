@@ -369,9 +369,7 @@ def _check_contour(points: NDArray[np.float64]) -> None:
 
 
 def _check_simple(points: NDArray[np.float64]) -> None:
-    import shapely  # here and not above: the command line must start fast
-
-    if shapely.LineString(points).is_simple and not np.array_equal(points[0], points[-1]):
+    if _is_simple(points):
         return
     i, j = _first_crossing(points)
     raise _contour_error(
@@ -382,19 +380,31 @@ def _check_simple(points: NDArray[np.float64]) -> None:
     )
 
 
+def _is_simple(points: NDArray[np.float64]) -> bool:
+    import shapely  # here and not above: the command line must start fast
+
+    # A closed ring counts as simple there; a contour must not come back to its start.
+    return shapely.LineString(points).is_simple and not np.array_equal(points[0], points[-1])
+
+
 def _first_crossing(points: NDArray[np.float64]) -> tuple[int, int]:
+    """First stretch that meets an earlier one, and the first of those; earlier one first."""
     import shapely
 
-    segments = shapely.linestrings(np.stack([points[:-1], points[1:]], axis=1))
-    second, first = shapely.STRtree(segments).query(segments, predicate="intersects")
-    second, first = second[first < second], first[first < second]
+    good, bad = 2, len(points)  # points of a prefix that is simple, and of one that is not
+    while bad - good > 1:
+        middle = (good + bad) // 2
+        if _is_simple(points[:middle]):
+            good = middle
+        else:
+            bad = middle
+    j = bad - 2
+    segments = shapely.linestrings(np.stack([points[: j + 1], points[1 : j + 2]], axis=1))
+    hits = shapely.intersection(segments[:j], segments[j])
+    touching = ~shapely.is_empty(hits)
     # Neighbours share their common point; more than that is a fold onto itself.
-    shared = shapely.length(shapely.intersection(segments[first], segments[second]))
-    meeting = (second - first > 1) | (shared > 0.0)
-    if not meeting.any():
-        return 0, len(segments) - 1
-    j = int(second[meeting].min())
-    return int(first[meeting & (second == j)].min()), j
+    touching[-1] = shapely.length(hits[-1]) > 0.0
+    return int(np.argmax(touching)), j
 
 
 def _check_parts(parts: tuple[str, ...], n: int) -> None:

@@ -44,6 +44,8 @@ _MAX_STATION: Final = 1e5
 """Farthest station taken [mm], as for every other coordinate: beyond it the unit is wrong."""
 _WRONG_WAY_MM: Final = 200.0
 """A contour whose last point stands this far ahead of its first [mm] was signed forward."""
+_MAX_ROWS: Final = 20_000
+"""Most rows taken at a station: no hand measurement has more, and checking them stays quick."""
 _MARKS: Final = {".": "a point", ",": "a comma"}
 
 _Row = tuple[Cell, ...]
@@ -286,6 +288,13 @@ class _Interpreter:
 
     def section(self, y: float, rows: list[_Row]) -> Section:
         numbers = [row[0].row for row in rows]
+        if len(rows) > _MAX_ROWS:
+            raise self.error(
+                rows[_MAX_ROWS][self.columns["station"].position],
+                f"{len(rows)} rows at station {y:g} mm",
+                f"at most {_MAX_ROWS} rows at a station",
+                "thin the rows out; a few dozen describe a section",
+            )
         height = self.columns["height"].position
         points = np.empty((len(rows), 2))
         for i, row in enumerate(rows):
@@ -304,7 +313,7 @@ class _Interpreter:
             section = Section(points, y, parts, height_u, setback_u, rows=numbers)
         except ContourError as problem:
             raise InputError(
-                f"at station {y:g} mm {problem.found}",
+                f"{problem.found}, at station {y:g} mm",
                 expected=problem.expected,
                 todo=problem.todo,
                 file=self.file,

@@ -20,6 +20,7 @@ __all__ = ["MAX_BYTES", "Cell", "RawTable", "parse_table", "read_bytes"]
 
 MAX_BYTES: Final = 20_000_000
 """Largest file taken [bytes]: a hand measurement is a few ten thousand."""
+_MAX_KEY: Final = 40
 _DELIMITERS: Final = {",": "comma", ";": "semicolon", "\t": "tab"}
 _BIDI: Final = frozenset("\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
 
@@ -143,8 +144,11 @@ def parse_table(content: bytes, file: str) -> RawTable:
     """
     text, notes = _decode(content, file)
     lines = text.split("\n")
+    padded = False
     while lines and not lines[-1].strip(' \t,;"'):
-        lines.pop()
+        padded = bool(lines.pop().strip()) or padded
+    if padded:
+        notes.append("Rows of empty cells at the end of the file were skipped.")
     comments: list[Cell] = []
     for number, line in enumerate(lines, start=1):
         if not line.strip():
@@ -158,7 +162,7 @@ def parse_table(content: bytes, file: str) -> RawTable:
         expected="a line of column names after the # lines",
         todo="add the header, such as station_mm,height_mm,setback_mm",
         file=file,
-        row=len(lines),
+        row=max(len(lines), 1),
     )
 
 
@@ -235,7 +239,7 @@ def _comment(line: str, number: int, file: str) -> Cell | None:
     else:
         text = text.rstrip(",;\t ")
     key, colon, value = text[1:].partition(":")
-    if not colon or not key.strip():
+    if not colon or not 0 < len(key.strip()) <= _MAX_KEY:
         raise InputError(
             f"{text[:60]!r}",
             expected="# key: value",
