@@ -23,6 +23,8 @@ _SLACK: Final = 1e-9
 """Rounding allowance for touching and for ends of stretches [mm]."""
 _CUT_MM: Final = 1e-7
 """A sphere closer than this to the windscreen than its radius rests on it [mm]."""
+_BOX_MARGIN_MM: Final = 1e-3
+"""Added to one diameter when sorting out what a sphere cannot touch: ample for rounding [mm]."""
 _PARALLEL: Final = 1e-12
 """Rate of approach below which a sphere moves along a stretch, not toward it."""
 
@@ -120,12 +122,15 @@ def sphere_contact(
     """
     first, last = screen
     best = _Best(len(points))
-    upper = _Upper(points[:, first_upper : first + 1], first_upper)
     glass = _Glass(points[:, first : last + 1], radius)
-    if upper.points.shape[1] >= 2 and glass.points.shape[1] >= 2:
-        for j in range(glass.points.shape[1] - 1):
-            _on_glass_stretch(best, glass, j, upper)
-            _on_glass_point(best, glass, j, upper)
+    if first - first_upper >= 1 and last - first >= 1:
+        near = _near(points[:, first_upper : first + 1], points[:, first : last + 1], radius)
+        for j in np.flatnonzero(near.any(axis=0)):
+            reached = np.flatnonzero(near[:, j])
+            start, stop = first_upper + int(reached[0]), first_upper + int(reached[-1])
+            upper = _Upper(points[:, start : stop + 2], start)
+            _on_glass_stretch(best, glass, int(j), upper)
+            _on_glass_point(best, glass, int(j), upper)
     return SphereContact(
         touched=np.isfinite(best.rank),
         x=best.at[:, 0],
@@ -136,6 +141,29 @@ def sphere_contact(
         screen_x=best.screen[:, 0],
         screen_z=best.screen[:, 1],
     )
+
+
+def _near(
+    upper: NDArray[np.float64], glass: NDArray[np.float64], radius: float
+) -> NDArray[np.bool_]:
+    """Pairs of stretches (of the surface, of the windscreen) that one sphere may touch at once.
+
+    Both lie within one diameter of each other then, in some contour at least. Boxes round
+    the stretches are compared: cheap, and never too strict.
+    """
+    reach = 2.0 * radius + _BOX_MARGIN_MM
+    close = np.ones((upper.shape[1] - 1, glass.shape[1] - 1), dtype=bool)
+    for axis in (0, 1):
+        (u_low, u_high), (g_low, g_high) = (
+            (
+                np.minimum(line[:, :-1, axis], line[:, 1:, axis]).min(axis=0),
+                np.maximum(line[:, :-1, axis], line[:, 1:, axis]).max(axis=0),
+            )
+            for line in (upper, glass)
+        )
+        close &= u_low[:, None] - g_high <= reach
+        close &= g_low - u_high[:, None] <= reach
+    return close
 
 
 class _Upper:

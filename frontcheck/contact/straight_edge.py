@@ -198,7 +198,7 @@ def edge_contact(
     EdgeContact
         The contact of every contour.
     """
-    cut = _clip(points, edge, counted)
+    cut, first = _clip_near(points, edge, counted)
     gap = np.where(cut.inside[..., None], edge.gap(cut.x, cut.z), np.inf)
     flat_gap = gap.reshape(len(points), -1)
     least = flat_gap.min(axis=1)
@@ -216,7 +216,7 @@ def edge_contact(
         x=x,
         z=z,
         foot_x=least,
-        stretch=chosen // 2,
+        stretch=first + chosen // 2,
         at_low=touched & (z <= edge.low + TIE_MM),
         at_high=touched & (z >= edge.high - TIE_MM),
         z_lowest=low.min(axis=1),
@@ -254,7 +254,7 @@ def touch_runs(
     """
     cosine = math.cos(math.radians(edge.lean_deg))
     sine = math.sin(math.radians(edge.lean_deg))
-    cut = _clip(points, edge, counted)
+    cut, _ = _clip_near(points, edge, counted)
     distance = (edge.gap(cut.x, cut.z) - contact.foot_x[:, None, None]) * cosine
     foot = contact.foot_x[:, None, None]
     along = (cut.x - foot) * sine + (cut.z - edge.low) * cosine
@@ -287,7 +287,7 @@ def touch_runs(
     run_d = np.full(batch, np.inf)
     run = np.zeros((3, batch))  # position along the edge, x and z of its closest point
     top = np.zeros((3, batch))
-    stretches = points.shape[1] - 1
+    stretches = near.shape[1]
     for i in np.flatnonzero(near.any(axis=0)):
         here = near[:, i]
         fresh = here if i == 0 else here & ~follows[:, i - 1]
@@ -314,6 +314,27 @@ def touch_runs(
 def _pick(values: NDArray[np.float64], end: NDArray[np.intp]) -> NDArray[np.float64]:
     """Choose one of the two ends of every stretch: values (B, n-1, 2), end (B, n-1)."""
     return np.where(end == 0, values[..., 0], values[..., 1])
+
+
+def _clip_near(
+    points: NDArray[np.float64], edge: StraightEdge, counted: NDArray[np.bool_] | None
+) -> tuple[_Clipped, int]:
+    """Cut the stretches that some contour may hold within the reach; index of the first.
+
+    The stretches left out are within the reach in no contour, so no contact is lost.
+    """
+    z = points[..., 1]
+    low = (z < edge.low).all(axis=0)
+    high = (z > edge.high).all(axis=0)
+    beyond = (low[:-1] & low[1:]) | (high[:-1] & high[1:])
+    if counted is not None:
+        used = np.broadcast_to(counted, points.shape[:2]).any(axis=0)
+        beyond |= ~(used[:-1] | used[1:])
+    within = np.flatnonzero(~beyond)
+    first, last = (int(within[0]), int(within[-1])) if len(within) else (0, 0)
+    part = slice(first, last + 2)
+    mask = None if counted is None else counted[..., part]
+    return _clip(points[:, part], edge, mask), first
 
 
 def _clip(
