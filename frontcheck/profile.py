@@ -1,4 +1,4 @@
-"""One side section of a vehicle front: its contour, its offsets, and what its face looks like.
+"""One side section of a vehicle front: its contour and its offsets.
 
 Glossary
 --------
@@ -9,16 +9,6 @@ contour
     the left.
 part
     What a contour point belongs to; one of `PARTS`, or an empty string.
-face
-    The stretch that stands rather than lies: up from the point that a line leant 25 deg
-    forward touches first (below it is chin), to the point that a line leant 45 deg
-    rearward touches first (above it is bonnet).
-lip, recess
-    A taut string laid along the face bridges a recess; the two ends of the bridge
-    are the lower and the upper lip.
-overhang
-    The face leans forward of vertical: some point stands farther forward than
-    another point of the face below it.
 """
 
 from __future__ import annotations
@@ -31,6 +21,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.errors import ContourError
+from frontcheck.face import FaceDescriptors, describe_face
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -54,71 +45,6 @@ PARTS: Final = (
 _MIN_POINTS: Final = 3
 _MAX_OFFSET: Final = 1e5
 """Largest coordinate taken [mm]: 100 m. Anything beyond is a unit mistake, not a car."""
-_CHIN_LEAN_DEG: Final = 25.0
-_TOP_LEAN_DEG: Final = 45.0
-_STEEP_RISE_DEG: Final = 25.0
-"""Unlabelled contours: a rise steeper than this behind the face ends the bonnet."""
-
-
-@dataclass(frozen=True)
-class FaceDescriptors:
-    """What the face of one section looks like, in plain measures.
-
-    A point is an (x, z) pair [mm]; a length is in mm, an angle in degrees. A
-    feature that the face does not have is None.
-
-    Parameters
-    ----------
-    foremost : tuple of float
-        Foremost point of the face (the lowest of several).
-    face_bottom, face_top : tuple of float
-        Ends of the face.
-    mean_face_angle_deg : float
-        Lean of the line from `face_bottom` to `face_top` from vertical [deg], positive when
-        the face leans rearward going up.
-    overhang_mm : float
-        Largest distance [mm] by which a point of the face stands forward of a lower
-        point of the face; 0 when the face leans forward nowhere.
-    overhang_from, overhang_to : tuple of float or None
-        Where that is: the lower, set-back point and the higher, forward point.
-    lower_lip, recess, upper_lip : tuple of float or None
-        Of the bridges of a taut string along the face, the one with the deepest recess:
-        its two ends, and the deepest point behind it. None when the face has no recess.
-    recess_depth_mm : float or None
-        Horizontal gap [mm] from the bridging string to the recess point.
-    recess_behind_upper_lip_mm, recess_behind_lower_lip_mm : float or None
-        Setback of the recess point relative to either lip [mm].
-    undercut_mm : float or None
-        Setback of the lower lip relative to the upper lip [mm]; positive when the
-        face is undercut, so that a square stood against the upper lip misses the
-        lower one by this much.
-    bonnet_angle_deg : float or None
-        Mean rise of the bonnet from horizontal [deg]; None without a bonnet.
-    bonnet_basis : str
-        How the bonnet was found.
-    """
-
-    foremost: tuple[float, float]
-    face_bottom: tuple[float, float]
-    face_top: tuple[float, float]
-    mean_face_angle_deg: float
-    overhang_mm: float
-    overhang_from: tuple[float, float] | None
-    overhang_to: tuple[float, float] | None
-    lower_lip: tuple[float, float] | None
-    recess: tuple[float, float] | None
-    upper_lip: tuple[float, float] | None
-    recess_depth_mm: float | None
-    recess_behind_upper_lip_mm: float | None
-    recess_behind_lower_lip_mm: float | None
-    undercut_mm: float | None
-    bonnet_angle_deg: float | None
-    bonnet_basis: str
-
-    @property
-    def leans_forward(self) -> bool:
-        """Whether the face leans forward of vertical anywhere."""
-        return self.overhang_mm > 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -296,7 +222,11 @@ class Section:
     @cached_property
     def face(self) -> FaceDescriptors:
         """Descriptors of the face: foremost point, lips, recess, overhang, mean angles."""
-        return _describe_face(self)
+        return describe_face(
+            self.points,
+            bumper=self.part_mask("bumper") if self.has_part("bumper") else None,
+            bonnet=self.part_mask("bonnet") if self.has_part("bonnet") else None,
+        )
 
     def mirrored(self) -> Section:
         """Return the same section on the other side of the vehicle (y changes sign).
@@ -443,117 +373,3 @@ def _uncertainty(values: ArrayLike | None, n: int, name: str) -> NDArray[np.floa
             "give the uncertainty as a positive length",
         )
     return array
-
-
-def _pair(points: NDArray[np.float64], i: int) -> tuple[float, float]:
-    return float(points[i, 0]), float(points[i, 1])
-
-
-def _face_range(points: NDArray[np.float64]) -> tuple[int, int]:
-    """First and last index of the face: what the two leant lines touch first."""
-    x, z = points.T
-    top = int(np.argmin(x - z * math.tan(math.radians(_TOP_LEAN_DEG))))
-    bottom = int(np.argmin((x + z * math.tan(math.radians(_CHIN_LEAN_DEG)))[: top + 1]))
-    return bottom, top
-
-
-def _describe_face(section: Section) -> FaceDescriptors:
-    points = section.points
-    bottom, top = _face_range(points)
-    face = points[bottom : top + 1]
-    x, z = face.T
-    if len(face) > 1:
-        lean = math.degrees(math.atan2(x[-1] - x[0], z[-1] - z[0]))
-    else:
-        lean = 0.0
-    overhang, set_back, forward = _largest_overhang(face)
-    lips = _deepest_recess(face)
-    bonnet, basis = _bonnet_angle(section, top)
-    depth = behind_upper = behind_lower = undercut = None
-    lower = recess = upper = None
-    if lips is not None:
-        low, deep, high, depth = lips
-        lower, recess, upper = _pair(face, low), _pair(face, deep), _pair(face, high)
-        behind_upper = recess[0] - upper[0]
-        behind_lower = recess[0] - lower[0]
-        undercut = lower[0] - upper[0]
-    return FaceDescriptors(
-        foremost=_pair(face, int(np.argmin(x))),
-        face_bottom=_pair(face, 0),
-        face_top=_pair(face, -1),
-        mean_face_angle_deg=lean,
-        overhang_mm=overhang,
-        overhang_from=None if set_back is None else _pair(face, set_back),
-        overhang_to=None if forward is None else _pair(face, forward),
-        lower_lip=lower,
-        recess=recess,
-        upper_lip=upper,
-        recess_depth_mm=depth,
-        recess_behind_upper_lip_mm=behind_upper,
-        recess_behind_lower_lip_mm=behind_lower,
-        undercut_mm=undercut,
-        bonnet_angle_deg=bonnet,
-        bonnet_basis=basis,
-    )
-
-
-def _largest_overhang(face: NDArray[np.float64]) -> tuple[float, int | None, int | None]:
-    """Largest x drop from any point of the face to a higher point, and the two indices."""
-    order = np.argsort(face[:, 1], kind="stable")
-    x = face[order, 0]
-    z = face[order, 1]
-    best, low, high = 0.0, None, None
-    deepest, waiting = 0, 0  # among the points below point i; the first point not yet among them
-    for i in range(1, len(x)):
-        while z[waiting] < z[i]:
-            if x[waiting] > x[deepest]:
-                deepest = waiting
-            waiting += 1
-        if waiting and x[deepest] - x[i] > best:
-            best, low, high = float(x[deepest] - x[i]), int(order[deepest]), int(order[i])
-    return best, low, high
-
-
-def _deepest_recess(face: NDArray[np.float64]) -> tuple[int, int, int, float] | None:
-    """Ends, deepest point and depth of the string's bridge with the deepest recess."""
-    hull: list[int] = []
-    for i, point in enumerate(face):
-        while len(hull) > 1:
-            a, b = face[hull[-2]], face[hull[-1]]
-            turn = (b[0] - a[0]) * (point[1] - a[1]) - (b[1] - a[1]) * (point[0] - a[0])
-            if turn <= 0.0:  # the string still bears on b, or just touches it
-                break
-            hull.pop()
-        hull.append(i)
-    best: tuple[int, int, int, float] | None = None
-    for low, high in zip(hull, hull[1:], strict=False):
-        inner = face[low + 1 : high]
-        rise = face[high, 1] - face[low, 1]
-        if len(inner) == 0 or rise <= 0.0:
-            continue
-        chord = face[low, 0] + (inner[:, 1] - face[low, 1]) / rise * (face[high, 0] - face[low, 0])
-        gap = inner[:, 0] - chord
-        deep = int(np.argmax(gap))
-        if gap[deep] > 1e-9 and (best is None or gap[deep] > best[3]):
-            best = (low, low + 1 + deep, high, float(gap[deep]))
-    return best
-
-
-def _bonnet_angle(section: Section, top: int) -> tuple[float | None, str]:
-    points = section.points
-    if section.has_part("bonnet"):
-        chosen = np.flatnonzero(section.part_mask("bonnet"))
-        first, last = int(chosen[0]), int(chosen[-1])
-        basis = "points labelled bonnet"
-    else:
-        first = last = top
-        steps = np.diff(points, axis=0)
-        for i in range(top, len(steps)):
-            if math.degrees(math.atan2(steps[i, 1], steps[i, 0])) > _STEEP_RISE_DEG and i > top:
-                break
-            last = i + 1
-        basis = f"no label: from the face top to the first rise over {_STEEP_RISE_DEG:g} deg"
-    if last == first or points[last, 0] <= points[first, 0]:
-        return None, "no bonnet in this section"
-    rise = points[last] - points[first]
-    return math.degrees(math.atan2(rise[1], rise[0])), basis

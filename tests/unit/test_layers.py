@@ -22,6 +22,7 @@ ORDER = (
     ("errors", "caution"),
     ("units",),
     ("contact",),
+    ("face",),
     ("profile",),
     ("front",),
     ("contours",),
