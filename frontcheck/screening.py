@@ -26,22 +26,13 @@ SCHEMA: Final = "frontcheck.screening/1"
 
 @dataclass(frozen=True, eq=False)
 class Screening(LinedFront):
-    """The screening of one front by one rule set.
+    """The screening of one front by one rule set: its lines, and what follows from them.
 
     Parameters
     ----------
-    front : Front
-        What was screened.
-    rules : RuleSet
-        The rule set used.
-    stations : tuple of Station
-        Lines of every measured section.
-    wad : tuple of float
-        Wrap-around distances asked for [mm].
-    tape_start : {"section", "vehicle"}
-        Where the tape stands.
     cautions : tuple of str
-        What to keep in mind; the first says what a screening is not.
+        What to keep in mind; the first says what a screening is not. The other fields
+        are those of `LinedFront`.
     """
 
     cautions: tuple[str, ...]

@@ -31,20 +31,53 @@ _MARK_MEANINGS = {
     "b": "b: the tape bridges a recess there",
 }
 
-Rows = "Sequence[Sequence[str]]"
-
 
 class Style(Protocol):
     """How a text is laid out."""
 
     def screening(self, result: Screening, out: Path | None) -> str:
-        """Return a screening as text."""
+        """Return a screening as text; see `Plain.screening`.
+
+        Parameters
+        ----------
+        result : Screening
+            The screening.
+        out : Path or None
+            Folder that was written, if any.
+
+        Returns
+        -------
+        str
+            The text.
+        """
 
     def rule_sets(self, sets: Sequence[RuleSet]) -> str:
-        """Return the list of rule sets."""
+        """Return the list of rule sets.
+
+        Parameters
+        ----------
+        sets : sequence of RuleSet
+            The sets.
+
+        Returns
+        -------
+        str
+            The text.
+        """
 
     def rule_set(self, rules: RuleSet) -> str:
-        """Return every constant of a rule set."""
+        """Return every constant of a rule set.
+
+        Parameters
+        ----------
+        rules : RuleSet
+            The set.
+
+        Returns
+        -------
+        str
+            The text.
+        """
 
 
 def style_for(stream: TextIO) -> Style:
