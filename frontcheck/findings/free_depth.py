@@ -1,0 +1,124 @@
+"""Free depth between the skin and a hard point under it, in one side section.
+
+The depth along the travel of a headform is what it can move into the shape, past the skin,
+until the spot of its surface that touched first stands on the hard point. On a flat skin no
+other aim reaches the hard point in less.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["FreeDepth", "bend_radius", "free_depth"]
+
+
+@dataclass(frozen=True)
+class FreeDepth:
+    """Free depth above a hard point.
+
+    Parameters
+    ----------
+    status : {"under", "outside", "open"}
+        ``under``: below the skin. ``outside``: on the air side of the skin. ``open``: the
+        line of travel through it meets no skin of this section.
+    along_travel : float or None
+        From the skin along the travel to the hard point [mm]; None unless ``under``.
+    along_normal : float
+        Shortest distance to the skin, which lies along its normal [mm].
+    skin : tuple of float or None
+        Point (x, z) of the skin on the line of travel [mm]; None unless ``under``.
+    stretch : int or None
+        Contour stretch of `skin`.
+    """
+
+    status: Literal["under", "outside", "open"]
+    along_travel: float | None
+    along_normal: float
+    skin: tuple[float, float] | None
+    stretch: int | None
+
+
+def free_depth(
+    contour: NDArray[np.float64], point: tuple[float, float], travel: tuple[float, float]
+) -> FreeDepth:
+    """Return the free depth above a hard point in a side section.
+
+    Parameters
+    ----------
+    contour : ndarray
+        (n, 2) float, x and z [mm], air on the left of the walk.
+    point : tuple of float
+        x and z of the hard point [mm].
+    travel : tuple of float
+        Unit vector (x, z) of the headform's travel.
+
+    Returns
+    -------
+    FreeDepth
+        The depths.
+    """
+    a = contour[:-1]
+    d = np.diff(contour, axis=0)
+    to = np.asarray(point, dtype=np.float64) - a
+    t_near = np.clip((to * d).sum(axis=1) / (d * d).sum(axis=1), 0.0, 1.0)
+    nearest = float(np.hypot(*(to - t_near[:, None] * d).T).min())
+    # Back along the travel: point - s travel = a + t d, with s the way and t within the stretch.
+    ux, uz = travel
+    cross = d[:, 0] * uz - d[:, 1] * ux
+    parallel = cross == 0.0
+    safe = np.where(parallel, 1.0, cross)
+    t = (to[:, 0] * uz - to[:, 1] * ux) / safe
+    s = (d[:, 0] * to[:, 1] - d[:, 1] * to[:, 0]) / safe
+    meets = ~parallel & (t >= 0.0) & (t <= 1.0) & (s >= 0.0)
+    if not meets.any():
+        return FreeDepth("open", None, nearest, None, None)
+    way = np.where(meets, s, np.inf)
+    i = int(np.argmin(way))
+    # The way back leaves the body when it points to the left of the stretch.
+    if d[i, 0] * -uz - d[i, 1] * -ux <= 0.0 and way[i] > 0.0:
+        return FreeDepth("outside", None, nearest, None, None)
+    skin = a[i] + t[i] * d[i]
+    return FreeDepth("under", float(way[i]), nearest, (float(skin[0]), float(skin[1])), i)
+
+
+def bend_radius(
+    contour: NDArray[np.float64], arcs: NDArray[np.float64], length: float
+) -> NDArray[np.float64]:
+    """Return the radius of the bend at every contour point, over a stated length.
+
+    The contour turns only at its points. All turns within half of `length` to either side are
+    added, and the radius is `length` over their sum: an arc of radius R cut into chords c gives
+    R within c / length, and a lone crease of angle a gives length / a, whatever the facets.
+
+    Parameters
+    ----------
+    contour : ndarray
+        (n, 2) float, x and z [mm], air on the left of the walk.
+    arcs : ndarray
+        (n,) length along the contour to every point [mm].
+    length : float
+        Length over which turns are added [mm].
+
+    Returns
+    -------
+    ndarray
+        (n,) radius [mm]; positive where the body is convex, negative where it is hollow,
+        infinite where it is straight or at an end.
+    """
+    steps = np.diff(contour, axis=0)
+    heading = np.arctan2(steps[:, 1], steps[:, 0])
+    turn = np.zeros(len(contour))
+    # A right turn, with the body on the right, is convex.
+    turn[1:-1] = -(np.diff(heading) + np.pi) % (2.0 * np.pi) - np.pi
+    total = np.concatenate([[0.0], np.cumsum(turn)])
+    first = np.searchsorted(arcs, arcs - length / 2.0, side="left")
+    last = np.searchsorted(arcs, arcs + length / 2.0, side="right")
+    bend = total[last] - total[first]
+    straight = np.abs(bend) < 1e-12
+    return np.where(straight, np.inf, length / np.where(straight, 1.0, bend))
