@@ -1,0 +1,299 @@
+"""Where to put labels so that none overlaps another or leaves the frame.
+
+Glossary
+--------
+box
+    Left, bottom, right and top of a text, in pixels.
+anchor
+    The point a label speaks of; a thin leader runs from there to the box.
+obstacle
+    A drawn line that text had better not cover; crossing one costs, but is allowed.
+
+Each label has a list of places it may take: rings round its anchor, then a grid over the
+whole frame. Places outside the frame or over another label are out; of the rest the
+cheapest is taken. Labels are set in the order given, then each is set anew, knowing the
+others, until a round changes nothing. There is no chance in it: same input, same places.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+__all__ = ["Placement", "Request", "arrange", "box_gap"]
+
+_RINGS: Final = (8.0, 14.0, 22.0, 32.0, 45.0, 60.0, 80.0, 105.0, 135.0, 170.0, 210.0, 260.0)
+"""Gaps between anchor and box [px]."""
+_DIRECTIONS: Final = 24
+_GRID: Final = (26, 20)
+_ROUNDS: Final = 4
+
+_PER_PIXEL: Final = 1.0  # leader length
+_TURNED: Final = 35.0  # looking away from the preferred side
+_ON_LINE: Final = 120.0  # covering an obstacle at all, and per pixel of it
+_ON_LINE_PIXEL: Final = 3.0
+_NEAR_LINE: Final = 3.0  # closer than this [px] counts as covering: lines have a width
+_OVER_LINE: Final = 14.0  # a leader crossing an obstacle
+_OVER_LEADER: Final = 250.0
+_OVER_BOX: Final = 2000.0
+_ON_ANCHOR: Final = 300.0  # covering the anchor of any label
+
+
+@dataclass(frozen=True)
+class Request:
+    """A label that wants a place.
+
+    Parameters
+    ----------
+    width, height : float
+        Size of its box [px].
+    anchor : tuple of float or None
+        The point it speaks of [px]; None for a note, which may stand anywhere.
+    prefer : tuple of float, optional
+        Direction from the anchor in which it would like to stand. For a note: the
+        corner of the frame it would like to be near, as -1 or 1 in x and y.
+    """
+
+    width: float
+    height: float
+    anchor: tuple[float, float] | None
+    prefer: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class Placement:
+    """Where a label stands.
+
+    Parameters
+    ----------
+    x, y : float
+        Left and bottom of its box [px].
+    leader : tuple of float or None
+        Point of the box at which the leader from the anchor ends [px].
+    free : bool
+        False when no place free of other labels was left, so that it overlaps one or
+        leaves the frame.
+    """
+
+    x: float
+    y: float
+    leader: tuple[float, float] | None
+    free: bool
+
+
+def box_gap(a: NDArray[np.float64], b: NDArray[np.float64]) -> float:
+    """Return the distance between two boxes along the axis in which they are farther apart.
+
+    Parameters
+    ----------
+    a, b : ndarray
+        (4,) left, bottom, right, top [px].
+
+    Returns
+    -------
+    float
+        Gap [px]; negative when the boxes overlap.
+    """
+    return float(max(b[0] - a[2], a[0] - b[2], b[1] - a[3], a[1] - b[3]))
+
+
+def arrange(
+    requests: Sequence[Request],
+    frame: tuple[float, float, float, float],
+    obstacles: NDArray[np.float64],
+    *,
+    gap: float = 4.0,
+    scale: float = 1.0,
+) -> tuple[Placement, ...]:
+    """Find a place for every label.
+
+    Parameters
+    ----------
+    requests : sequence of Request
+        The labels, the most important first.
+    frame : tuple of float
+        Left, bottom, right and top of the room there is [px].
+    obstacles : ndarray
+        (k, 2, 2) segments that text had better not cover [px].
+    gap : float, optional
+        Least gap between two labels, in each direction [px].
+    scale : float, optional
+        Pixels per pixel of a 100 dpi screen, for ring distances and costs.
+
+    Returns
+    -------
+    tuple of Placement
+        One place a label, in the order of the requests.
+    """
+    if not requests:
+        return ()
+    room = _Room(requests, np.asarray(frame) / scale, np.asarray(obstacles) / scale, gap, scale)
+    for i in range(len(requests)):
+        room.settle(i)
+    for _ in range(_ROUNDS):
+        if not any([room.settle(i) for i in range(len(requests))]):  # noqa: C419 - settle all
+            break
+    return tuple(
+        Placement(
+            float(box[0] * scale),
+            float(box[1] * scale),
+            None if anchor is None else (float(end[0] * scale), float(end[1] * scale)),
+            bool(free),
+        )
+        for box, end, anchor, free in zip(
+            room.boxes, room.ends, room.anchors, room.free, strict=True
+        )
+    )
+
+
+class _Room:
+    """The frame with what stands in it so far, in pixels of a 100 dpi screen."""
+
+    def __init__(
+        self,
+        requests: Sequence[Request],
+        frame: NDArray[np.float64],
+        obstacles: NDArray[np.float64],
+        gap: float,
+        scale: float,
+    ) -> None:
+        n = len(requests)
+        self.frame = frame
+        self.lines = obstacles.reshape(-1, 2, 2)
+        self.gap = gap / scale
+        self.sizes = np.array([(r.width / scale, r.height / scale) for r in requests])
+        self.anchors = [
+            None if r.anchor is None else np.asarray(r.anchor, dtype=np.float64) / scale
+            for r in requests
+        ]
+        self.prefer = np.array([r.prefer for r in requests], dtype=np.float64)
+        self.boxes = np.full((n, 4), np.nan)
+        self.ends = np.full((n, 2), np.nan)
+        self.free = np.zeros(n, dtype=bool)
+
+    def settle(self, i: int) -> bool:
+        """Give label i the cheapest place there is now; return whether it moved."""
+        boxes = self._places(i)
+        others = np.arange(len(self.boxes)) != i
+        placed = self.boxes[others & ~np.isnan(self.boxes[:, 0])]
+        out = np.maximum(self.frame[:2] - boxes[:, :2], boxes[:, 2:] - self.frame[2:]).max(axis=1)
+        clash = _overlap(boxes, placed, self.gap)
+        free = (out <= 1e-9) & (clash == 0.0)
+        cost = self._cost(i, boxes, placed, others)
+        cost = np.where(free, cost, 1e9 + 1e4 * np.maximum(out, 0.0) + clash + cost)
+        best = int(cost.argmin())
+        moved = not np.array_equal(self.boxes[i], boxes[best])
+        self.boxes[i] = boxes[best]
+        self.free[i] = free[best]
+        anchor = self.anchors[i]
+        if anchor is not None:
+            self.ends[i] = np.clip(anchor, boxes[best, :2], boxes[best, 2:])
+        return moved
+
+    def _places(self, i: int) -> NDArray[np.float64]:
+        size = self.sizes[i]
+        room = self.frame[2:] - self.frame[:2] - size
+        grid = np.stack(
+            np.meshgrid(
+                *(np.linspace(0.0, max(r, 0.0), m) for r, m in zip(room, _GRID, strict=True))
+            ),
+            axis=-1,
+        ).reshape(-1, 2)
+        corners = self.frame[:2] + grid
+        anchor = self.anchors[i]
+        if anchor is not None:
+            angle = np.arange(_DIRECTIONS) * (2.0 * math.pi / _DIRECTIONS)
+            unit = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
+            # The box stands so that its nearest point is one ring away in that direction.
+            near = anchor + np.asarray(_RINGS)[:, None, None] * unit
+            lean = np.where(np.abs(unit) < 0.2, 0.0, np.sign(unit))
+            corners = np.concatenate([(near - size / 2 + lean * size / 2).reshape(-1, 2), corners])
+        return np.concatenate([corners, corners + size], axis=1)
+
+    def _cost(
+        self,
+        i: int,
+        boxes: NDArray[np.float64],
+        placed: NDArray[np.float64],
+        others: NDArray[np.bool_],
+    ) -> NDArray[np.float64]:
+        wide = boxes + np.array([-_NEAR_LINE, -_NEAR_LINE, _NEAR_LINE, _NEAR_LINE])
+        covered = _length_inside(wide, self.lines)
+        cost = np.where(covered > 0.0, _ON_LINE + _ON_LINE_PIXEL * covered, 0.0)
+        points = np.array([a for a in self.anchors if a is not None]).reshape(-1, 2)
+        inside = (points >= boxes[:, None, :2] - 4.0) & (points <= boxes[:, None, 2:] + 4.0)
+        cost = cost + _ON_ANCHOR * inside.all(axis=-1).sum(axis=1)
+        known = others & ~np.isnan(self.ends[:, 0])
+        leaders = np.array(
+            [(self.anchors[j], self.ends[j]) for j in np.flatnonzero(known)]
+        ).reshape(-1, 2, 2)
+        cost += _OVER_BOX * (_length_inside(boxes, leaders, each=True) > 0.0).sum(axis=1)
+        anchor, prefer = self.anchors[i], self.prefer[i]
+        middle = (boxes[:, :2] + boxes[:, 2:]) / 2.0
+        if anchor is None:
+            corner = np.where(prefer > 0.0, self.frame[2:], self.frame[:2])
+            away: NDArray[np.float64] = np.abs(middle - corner) @ np.where(prefer == 0.0, 0.0, 1.0)
+            return np.asarray(cost + 0.2 * away)
+        end = np.clip(anchor, boxes[:, :2], boxes[:, 2:])
+        own = np.stack([np.broadcast_to(anchor, end.shape), end], axis=1)
+        cost += _PER_PIXEL * np.hypot(*(end - anchor).T)
+        cost += _OVER_BOX * (_length_inside(placed, own, each=True) > 0.0).sum(axis=0)
+        cost += _OVER_LEADER * _crossings(own, leaders)
+        cost += _OVER_LINE * _crossings(own, self.lines)
+        if prefer.any():
+            to = middle - anchor
+            cosine = to @ prefer / (np.hypot(*to.T) * np.hypot(*prefer) + 1e-12)
+            cost += _TURNED * (1.0 - cosine)
+        return np.asarray(cost)
+
+
+def _overlap(
+    boxes: NDArray[np.float64], placed: NDArray[np.float64], gap: float
+) -> NDArray[np.float64]:
+    """Area by which each box, kept `gap` clear, overlaps those placed."""
+    low = np.maximum(boxes[:, None, :2] - gap, placed[None, :, :2])
+    high = np.minimum(boxes[:, None, 2:] + gap, placed[None, :, 2:])
+    total: NDArray[np.float64] = np.maximum(high - low, 0.0).prod(axis=-1).sum(axis=1)
+    return total
+
+
+def _length_inside(
+    boxes: NDArray[np.float64], lines: NDArray[np.float64], *, each: bool = False
+) -> NDArray[np.float64]:
+    """Length of the segments (k, 2, 2) within boxes (m, 4): (m,), or (m, k) if `each`."""
+    start, step = lines[:, 0], lines[:, 1] - lines[:, 0]
+    level = step == 0.0
+    safe = np.where(level, 1.0, step)
+    to_low = (boxes[:, None, :2] - start) / safe
+    to_high = (boxes[:, None, 2:] - start) / safe
+    within = (boxes[:, None, :2] <= start) & (start <= boxes[:, None, 2:])
+    enter = np.where(level, np.where(within, 0.0, 2.0), np.minimum(to_low, to_high))
+    leave = np.where(level, np.where(within, 1.0, -1.0), np.maximum(to_low, to_high))
+    part = np.clip(leave, 0.0, 1.0).min(axis=-1) - np.clip(enter, 0.0, 1.0).max(axis=-1)
+    length = np.maximum(part, 0.0) * np.hypot(*step.T)
+    result: NDArray[np.float64] = length if each else length.sum(axis=1)
+    return result
+
+
+def _crossings(own: NDArray[np.float64], lines: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How many of the segments (k, 2, 2) each leader (m, 2, 2) crosses after its first 5 px."""
+    a, step = own[:, None, 0], own[:, None, 1] - own[:, None, 0]
+    length = np.hypot(step[..., 0], step[..., 1])
+    b, other = lines[None, :, 0], lines[None, :, 1] - lines[None, :, 0]
+    cross = step[..., 0] * other[..., 1] - step[..., 1] * other[..., 0]
+    parallel = cross == 0.0
+    safe = np.where(parallel, 1.0, cross)
+    gap = b - a
+    t = (gap[..., 0] * other[..., 1] - gap[..., 1] * other[..., 0]) / safe
+    u = (gap[..., 0] * step[..., 1] - gap[..., 1] * step[..., 0]) / safe
+    hit = ~parallel & (t * length > 5.0) & (t < 1.0) & (u >= 0.0) & (u <= 1.0)
+    total: NDArray[np.float64] = hit.sum(axis=1).astype(np.float64)
+    return total
