@@ -255,8 +255,9 @@ def touch_runs(
     cosine = math.cos(math.radians(edge.lean_deg))
     sine = math.sin(math.radians(edge.lean_deg))
     cut, _ = _clip_near(points, edge, counted)
-    distance = (edge.gap(cut.x, cut.z) - contact.foot_x[:, None, None]) * cosine
-    foot = contact.foot_x[:, None, None]
+    # No number to subtract where nothing is touched; nothing is near there either.
+    foot = np.where(contact.touched, contact.foot_x, 0.0)[:, None, None]
+    distance = (edge.gap(cut.x, cut.z) - foot) * cosine
     along = (cut.x - foot) * sine + (cut.z - edge.low) * cosine
     # Part of each stretch within tolerance, as a range of its own parameter 0..1.
     d0, d1 = distance[..., 0], distance[..., 1]
@@ -265,7 +266,7 @@ def touch_runs(
     cross = (tolerance - d0) / np.where(level, 1.0, change)
     start = np.where(~level & (d0 > tolerance), cross, 0.0)
     stop = np.where(~level & (d1 > tolerance), cross, 1.0)
-    near = cut.inside & (np.minimum(d0, d1) <= tolerance)
+    near = cut.inside & (np.minimum(d0, d1) <= tolerance) & contact.touched[:, None]
     at = np.stack([start, stop], axis=-1)
     u = along[..., :1] + at * np.diff(along, axis=-1)
     # A stretch continues the one before when neither was cut at their common point.
@@ -324,8 +325,8 @@ def _clip_near(
     The stretches left out are within the reach in no contour, so no contact is lost.
     """
     z = points[..., 1]
-    low = (z < edge.low).all(axis=0)
-    high = (z > edge.high).all(axis=0)
+    low: NDArray[np.bool_] = (z < edge.low).all(axis=0)
+    high: NDArray[np.bool_] = (z > edge.high).all(axis=0)
     beyond = (low[:-1] & low[1:]) | (high[:-1] & high[1:])
     if counted is not None:
         used = np.broadcast_to(counted, points.shape[:2]).any(axis=0)

@@ -31,6 +31,7 @@ holes), so a distance is reached at most twice on one stretch.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
@@ -40,10 +41,18 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["ANCHOR", "TapePoint", "TautTape"]
+__all__ = ["ANCHOR", "ON_SURFACE_MM", "TapePoint", "TautTape", "arrival_lift"]
 
 ANCHOR: Final = -1
 """Stands for the anchor among contour indices in a path."""
+
+ON_SURFACE_MM: Final = 1e-6
+"""A tape that leaves a stretch by no more than this lies on it [mm]."""
+
+_FOLD: Final = 1e-9
+"""A tape that turns back on itself within this angle [rad] is folded flat."""
+_TOUCH_MM: Final = 1e-9
+"""A point this close to the tape touches it [mm]: rounding of coordinates of some metres."""
 
 
 @dataclass(frozen=True)
@@ -191,8 +200,14 @@ class TautTape:
         return tuple(
             (a, b)
             for a, b in zip(path, path[1:], strict=False)
-            if a != ANCHOR and b != ANCHOR and abs(a - b) > 1
+            if a != ANCHOR and b != ANCHOR and abs(a - b) > 1 and not self._level(a, b)
         )
+
+    def _level(self, a: int, b: int) -> bool:
+        """Whether the contour runs straight from one bend to another, so that nothing is bridged."""
+        low, high = min(a, b), max(a, b)
+        off = self._inward(low, high, 1.0)[low : high + 1]
+        return bool(np.abs(off).max() <= ON_SURFACE_MM)
 
     # --- the walk ------------------------------------------------------------------
 
@@ -229,7 +244,7 @@ class TautTape:
         x, z = self._x, self._z
         while len(bends) > 1:
             w = bends[-1]
-            if w == k or (x[w] == x[k] and z[w] == z[k]):
+            if w == k or (x[w] == x[k] and z[w] == z[k]) or self._folds(bends[-2], w, k):
                 bends.pop()
                 signs.pop()
                 continue
@@ -258,7 +273,7 @@ class TautTape:
             a, w = bends[i - 1], bends[i]
             b = bends[i + 1] if i + 1 < len(bends) else k
             turn = (x[w] - x[a]) * (z[b] - z[w]) - (z[w] - z[a]) * (x[b] - x[w])
-            if turn * signs[i] > 0.0:
+            if turn * signs[i] > 0.0 and not self._folds(a, w, b):
                 i += 1
                 continue
             caught = self._caught(a, w, b) if turn != 0.0 else []
@@ -269,14 +284,25 @@ class TautTape:
     def _caught(self, a: int, w: int, b: int) -> list[int]:
         """Contour points inside triangle (a, w, b) that a tape let go of w catches on."""
         x, z = self._x, self._z
-        ax, az, wx, wz, bx, bz = x[a], z[a], x[w], z[w], x[b], z[b]
+        ax, az, bx, bz = x[a], z[a], x[b], z[b]
+        turn = 1.0 if (x[w] - ax) * (bz - z[w]) - (z[w] - az) * (bx - x[w]) > 0.0 else -1.0
+        # How far points lie inward of each side of the triangle.
+        first, second = self._inward(a, w, turn), self._inward(w, b, turn)
+        inside = self._inward(b, a, turn) > _TOUCH_MM
+        inside &= np.minimum(first, second) > -_TOUCH_MM
+        for corner in (a, w, b):
+            if 0 <= corner < len(self.points):
+                inside[corner] = False
+        for side in (first, second):
+            # A point that just touches the tape as it lies may have its body on the other
+            # side; it stops the tape only when the contour runs inward from it.
+            touching = inside & (side <= _TOUCH_MM)
+            if touching.any():
+                inward = side > _TOUCH_MM
+                before = np.concatenate([[False], inward[:-1]])
+                after = np.concatenate([inward[1:], [False]])
+                inside &= ~touching | before | after
         px, pz = self.points[:, 0], self.points[:, 1]
-        turn = 1.0 if (wx - ax) * (bz - wz) - (wz - az) * (bx - wx) > 0.0 else -1.0
-        size = max(abs(bx - ax), abs(bz - az), abs(wx - ax), abs(wz - az))
-        eps = 1e-12 * size * size
-        inside = ((wx - ax) * (pz - az) - (wz - az) * (px - ax)) * turn > eps
-        inside &= ((bx - wx) * (pz - wz) - (bz - wz) * (px - wx)) * turn > eps
-        inside &= ((ax - bx) * (pz - bz) - (az - bz) * (px - bx)) * turn > eps
         found = np.flatnonzero(inside)
         if len(found) == 0:
             return []
@@ -292,6 +318,21 @@ class TautTape:
                 hull.pop()
             hull.append(p)
         return hull[1:-1]
+
+    def _inward(self, i: int, j: int, turn: float) -> NDArray[np.float64]:
+        """Distance of every contour point from the line i -> j, on the side of a turn [mm]."""
+        dx, dz = self._x[j] - self._x[i], self._z[j] - self._z[i]
+        off = dx * (self.points[:, 1] - self._z[i]) - dz * (self.points[:, 0] - self._x[i])
+        return off * (turn / max(math.hypot(dx, dz), _TOUCH_MM))
+
+    def _folds(self, a: int, w: int, k: int) -> bool:
+        """Whether a tape a -> w -> k turns back the way it came.
+
+        No body lies between then, and the side to which it turns is mere rounding.
+        """
+        ux, uz = self._x[w] - self._x[a], self._z[w] - self._z[a]
+        vx, vz = self._x[k] - self._x[w], self._z[k] - self._z[w]
+        return abs(ux * vz - uz * vx) < -_FOLD * (ux * vx + uz * vz)
 
     # --- distances -----------------------------------------------------------------
 
@@ -342,6 +383,13 @@ class TautTape:
             np.hypot(p[0] - self._x[last], p[1] - self._z[last])
         )
         bridged = last not in (ANCHOR, stretch, stretch + 1)
+        if bridged:
+            # A bend on the straight continuation of the stretch: the tape lies on the surface.
+            a, b = self.points[stretch], self.points[stretch + 1]
+            lift = arrival_lift(
+                b[0] - a[0], b[1] - a[1], p[0] - self._x[last], p[1] - self._z[last], t
+            )
+            bridged = bool(lift > ON_SURFACE_MM)
         return TapePoint(float(p[0]), float(p[1]), distance, stretch, t, path, bridged)
 
     def _solve_stretch(self, stretch: int, distance: float) -> list[TapePoint]:
@@ -358,6 +406,32 @@ class TautTape:
                     if not found or abs(t_in - found[-1].t) > 1e-12:
                         found.append(self._point(stretch, t_in, a + t_in * (b - a), path))
         return sorted(found, key=lambda point: point.t)
+
+
+def arrival_lift(
+    step_x: ArrayLike, step_z: ArrayLike, tape_x: ArrayLike, tape_z: ArrayLike, t: ArrayLike
+) -> NDArray[np.float64]:
+    """Return how far a tape that ends on a stretch runs beside it.
+
+    Parameters
+    ----------
+    step_x, step_z : array_like
+        (...) the stretch, from its start to its end [mm].
+    tape_x, tape_z : array_like
+        (...) the last straight part of the tape, up to its end on the stretch [mm].
+    t : array_like
+        (...) position of that end within the stretch, 0 to 1.
+
+    Returns
+    -------
+    ndarray
+        (...) distance of the farther end of the stretch from the line of the tape [mm].
+    """
+    cross = np.abs(np.multiply(step_x, tape_z) - np.multiply(step_z, tape_x))
+    length = np.maximum(np.hypot(tape_x, tape_z), _TOUCH_MM)
+    part = np.maximum(t, 1.0 - np.asarray(t))
+    lift: NDArray[np.float64] = cross / length * part
+    return lift
 
 
 def _circle_roots(

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.contact.tape import TautTape
+from frontcheck.contact.tape import ON_SURFACE_MM, TautTape, arrival_lift
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -269,7 +269,8 @@ class _Walk:
         root = np.sqrt(np.where(reached, np.maximum(inner, 0.0), 0.0))
         t = np.clip((root - half) / np.where(square == 0.0, 1.0, square), 0.0, 1.0)
         t = np.where(at_start, 0.0, t)
-        bridged = (w != k) & (w != k + 1) & (w != n)
+        lift = arrival_lift(sx, sz, ux + t * sx, uz + t * sz, t)
+        bridged = (w != k) & (w != k + 1) & (w != n) & (lift > ON_SURFACE_MM)
         lengths = np.hypot(np.diff(x[:n], axis=0), np.diff(z[:n], axis=0))
         nearest = (far[:-1] + far[1:] - lengths) / 2.0
         later = np.arange(n - 1)[:, None] > k
