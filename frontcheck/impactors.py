@@ -112,9 +112,9 @@ class RigidLegform:
     def mass_matrix(self) -> NDArray[np.float64]:
         """Mass matrix of the hinged links, (3, 3) [kg, kg m, kg m2].
 
-        For the horizontal speed of the knee [m/s] and the slopes of the femur and of the
-        tibia [rad/s], counted in du/dz with z up from the knee; small rotations from
-        upright.
+        For the speed of the knee in the direction of the push [m/s] and the rates of slope
+        of femur and tibia [rad/s]: du/dz, u in the direction of the push, z up from the knee;
+        small rotations from upright.
         """
         m1, m2 = self.femur_mass_kg, self.tibia_mass_kg
         c1, c2 = self.femur_centre_mm / 1000.0, self.tibia_centre_mm / 1000.0

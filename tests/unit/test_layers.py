@@ -35,6 +35,7 @@ ORDER = (
     ("sidelines",),
     ("zones",),
     ("people", "impactors"),
+    ("leg",),
     ("findings",),
     ("screening",),
     ("compare", "sweep", "tolerance"),
