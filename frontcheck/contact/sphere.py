@@ -131,8 +131,13 @@ def sphere_contact(
             upper = _Upper(points[:, start : stop + 2], start)
             _on_glass_stretch(best, glass, int(j), upper)
             _on_glass_point(best, glass, int(j), upper)
+    touched = np.isfinite(best.rank)
+    if touched.any():
+        # A sphere that already cuts into the surface at the upper end of the windscreen would
+        # rest above it, and what it meets farther down is not its contact.
+        touched &= glass.top_clear_of(points[:, first_upper : first + 1])
     return SphereContact(
-        touched=np.isfinite(best.rank),
+        touched=touched,
         x=best.at[:, 0],
         z=best.at[:, 1],
         stretch=best.stretch,
@@ -208,6 +213,22 @@ class _Glass:
         arcs = radius * np.cumsum(np.maximum(bend, 0.0), axis=1)
         path = np.cumsum(self.length, axis=1)[:, :-1] + arcs
         self.path = np.concatenate([np.zeros((len(points), 1)), path], axis=1)
+
+    def top_clear_of(self, line: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Whether spheres at the upper end of the windscreen keep clear of lines (B, m, 2).
+
+        Where such a sphere cuts into the windscreen itself nothing is said against it: it
+        comes to rest on the windscreen only lower down.
+        """
+        centre = self.points[:, -1] + self.radius * self.side[:, -1]
+        step, off = np.diff(line, axis=1), centre[:, None] - line[:, :-1]
+        square = np.maximum((step * step).sum(axis=-1), np.finfo(np.float64).tiny)
+        t = np.clip((off * step).sum(axis=-1) / square, 0.0, 1.0)
+        gap = off - t[..., None] * step
+        nearest = np.hypot(gap[..., 0], gap[..., 1]).min(axis=1)
+        on_glass = self.clear_of(centre[:, None])[:, 0]
+        clear: NDArray[np.bool_] = (nearest >= self.radius - _CUT_MM) | ~on_glass
+        return clear
 
     def clear_of(self, centre: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Whether spheres with centres (B, u, 2) cut into no windscreen stretch."""
@@ -285,7 +306,9 @@ def _on_glass_point(best: _Best, glass: _Glass, j: int, upper: _Upper) -> None:
         offer(centre, meet, upper.own)
     # Against stretches: a line at one radius from the stretch and a circle about v.
     side = upper.side
-    level = radius - ((v - upper.own) * side).sum(axis=-1)
+    # The stretch that ends at v holds it exactly; a root follows that would make much of rounding.
+    ends_here = (upper.points[:, 1:] == v).all(axis=-1)
+    level = radius - np.where(ends_here, 0.0, ((v - upper.own) * side).sum(axis=-1))
     meet = np.abs(level) <= radius
     slide = np.sqrt(np.maximum(radius * radius - level * level, 0.0))
     across = slide[..., None] * np.stack([side[..., 1], -side[..., 0]], axis=-1)

@@ -325,11 +325,11 @@ def _clip_near(
     The stretches left out are within the reach in no contour, so no contact is lost.
     """
     z = points[..., 1]
-    low: NDArray[np.bool_] = (z < edge.low).all(axis=0)
-    high: NDArray[np.bool_] = (z > edge.high).all(axis=0)
+    low = z.max(axis=0) < edge.low
+    high = z.min(axis=0) > edge.high
     beyond = (low[:-1] & low[1:]) | (high[:-1] & high[1:])
     if counted is not None:
-        used = np.broadcast_to(counted, points.shape[:2]).any(axis=0)
+        used = np.broadcast_to(counted, points.shape[:2]).max(axis=0)
         beyond |= ~(used[:-1] | used[1:])
     within = np.flatnonzero(~beyond)
     first, last = (int(within[0]), int(within[-1])) if len(within) else (0, 0)

@@ -204,7 +204,7 @@ class TautTape:
         )
 
     def _level(self, a: int, b: int) -> bool:
-        """Whether the contour runs straight from one bend to another, so that nothing is bridged."""
+        """Whether the contour runs straight between two bends, so that nothing is bridged."""
         low, high = min(a, b), max(a, b)
         off = self._inward(low, high, 1.0)[low : high + 1]
         return bool(np.abs(off).max() <= ON_SURFACE_MM)
