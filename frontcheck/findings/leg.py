@@ -105,7 +105,7 @@ def _finding(
             (always if count == len(hits) else partly).append(person.name)
     concerned = f"{joint} {', '.join(always or partly)}" if always or partly else ""
     if always and partly:
-        concerned += f" (of {', '.join(partly)} at some of these stations)"
+        concerned += f" (at some of these stations also {', '.join(partly)})"
     elif partly and len(stations) > 1:
         concerned += " at some of these stations"
     station = stations[i]

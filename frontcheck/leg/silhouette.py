@@ -59,9 +59,12 @@ class Silhouette:
 
     @property
     def first_touch(self) -> tuple[float, float]:
-        """Lowest and highest foremost height [mm]; the same unless the front stands plumb."""
-        heights = self.z[self.x <= self.foremost_x + _TIE_MM]
-        return float(heights.min()), float(heights.max())
+        """Ends of the lowest foremost stretch [mm]; the same unless the front stands plumb."""
+        touching = self.x <= self.foremost_x + _TIE_MM
+        low = high = float(self.z[touching].min())
+        for bottom, top in self.z[touching.all(axis=1)].tolist():
+            high = top if bottom == high else high
+        return low, high
 
     @property
     def foremost(self) -> tuple[float, float]:

@@ -1,0 +1,147 @@
+"""What a leg sees of a contour, and what touches it in what order."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+
+from frontcheck.errors import NotAvailableError
+from frontcheck.front import Front
+from frontcheck.leg.contact import first_touch, front_contact, members_of, place_on_leg
+from frontcheck.leg.silhouette import silhouette_of
+from frontcheck.lined import line_up
+from frontcheck.people import person_of_stature
+from frontcheck.profile import Section
+
+# Overhung nose with a recess between two lips, and a shelf that hides what is under it.
+TWO_LIPS = [
+    (300, 200), (60, 260), (40, 320), (70, 400), (20, 520), (30, 580), (60, 600), (60, 700),
+    (120, 800), (900, 950),
+]  # fmt: skip
+ONE_FACE = [(300, 150), (60, 200), (20, 260), (60, 420), (120, 500), (320, 700), (900, 850)]
+
+
+def contact_of(points: list[tuple[float, float]], rules: str = "UN-R127-02"):
+    section = Section(points)
+    lined = line_up(Front((section,)), rules)
+    return front_contact(section, lined.stations[0], lined.rules)
+
+
+def test_silhouette_is_the_foremost_crossing_by_shapely() -> None:
+    """Independent: shapely cuts the contour with level lines, the least x is what is seen."""
+    rng = np.random.default_rng(4)
+    for _ in range(20):
+        z = np.cumsum(rng.uniform(-30.0, 80.0, 14)) + 200.0
+        x = np.cumsum(rng.uniform(5.0, 60.0, 14)) * rng.choice([1.0, 0.2])
+        section = Section(np.stack([x, np.clip(z, 1.0, None)], axis=1))
+        line = shapely.LineString(section.points)
+        seen = silhouette_of(section, section.z.min(), section.z.max())
+        for height in rng.uniform(section.z.min(), section.z.max(), 25):
+            cut = line.intersection(shapely.LineString([(-1e4, height), (1e5, height)]))
+            here = (seen.z[:, 0] <= height) & (height <= seen.z[:, 1])
+            a, b = seen.z[here].T
+            xs = seen.x[here, 0] + (height - a) / (b - a) * (seen.x[here, 1] - seen.x[here, 0])
+            assert xs.min() == pytest.approx(cut.bounds[0], abs=1e-6)
+
+
+def test_silhouette_ends_at_the_leg_and_may_have_holes() -> None:
+    seen = silhouette_of(Section(TWO_LIPS), 0.0, 650.0)
+    assert seen.z.min() == 200.0  # nothing below the lowest point
+    assert seen.z.max() == 650.0
+    assert (np.diff(seen.z.ravel()) >= 0.0).all()
+    with pytest.raises(NotAvailableError, match="nothing between 0 and 200 mm"):
+        silhouette_of(Section(TWO_LIPS), 0.0, 200.0)
+    with pytest.raises(ValueError, match="must have a length"):
+        silhouette_of(Section(TWO_LIPS), 300.0, 300.0)
+
+
+def test_split_changes_nothing_but_the_pieces() -> None:
+    seen = silhouette_of(Section(TWO_LIPS), 0.0, 900.0)
+    split = seen.split(455.0)
+    assert len(split.parts) == len(seen.parts) + 1
+    assert not ((split.z[:, 0] < 455.0) & (split.z[:, 1] > 455.0)).any()
+    assert split.foremost == seen.foremost == (20.0, 520.0)
+
+
+def test_pieces_carry_the_part_of_their_stretch() -> None:
+    section = Section(
+        [(90, 100), (0, 200), (10, 400), (200, 700)], parts=["", "bumper", "", "bonnet"]
+    )
+    assert silhouette_of(section, 0.0, 700.0).parts == ("", "bumper", "")
+
+
+def test_plumb_face_touches_over_its_height() -> None:
+    seen = silhouette_of(Section([(90, 100), (5, 200), (5, 500), (300, 700)]), 0.0, 900.0)
+    assert seen.first_touch == (200.0, 500.0)
+    assert seen.foremost == (5.0, 350.0)
+
+
+@pytest.mark.parametrize(
+    ("height", "place"),
+    [(449.9, "shin"), (450.0, "knee"), (500.0, "knee"), (550.0, "knee"), (550.1, "thigh")],
+)
+def test_place_on_leg(height: float, place: str) -> None:
+    assert place_on_leg(height, 500.0, 50.0) == place
+
+
+def test_two_equal_lips_are_touched_at_the_lower_one() -> None:
+    seen = silhouette_of(Section([(90, 100), (5, 200), (30, 300), (5, 400), (90, 600)]), 0.0, 900.0)
+    assert seen.first_touch == (200.0, 200.0)
+    assert seen.foremost == (5.0, 200.0)
+
+
+def test_first_touch_depends_on_the_person() -> None:
+    # Knees at 0.285 of stature: 570, 513, 342 mm against a foremost point at 520 mm.
+    section = Section(TWO_LIPS)
+    places = [first_touch(section, person_of_stature(h)).place for h in (2000, 1800, 1200)]
+    assert places == ["knee", "knee", "thigh"]
+    # Hip of 530 mm at 1000 mm: the leg ends above the foremost point, the knee is at 285.
+    small = first_touch(section, person_of_stature(1000))
+    assert (small.z, small.place) == (520.0, "thigh")
+    assert small.above_knee_mm == pytest.approx(520.0 - 285.0)
+    # A leg that ends below the foremost point meets the silhouette at its own top.
+    smaller = first_touch(section, person_of_stature(900))
+    assert smaller.z == pytest.approx(477.0)
+
+
+def test_order_with_two_lips() -> None:
+    contact = contact_of(TWO_LIPS)
+    assert [m.name for m in contact.members] == ["bumper", "lower lip", "leading edge"]
+    assert [m.closing_mm for m in contact.members[:2]] == [0.0, 20.0]
+    assert contact.undercut_mm == 20.0
+    lip, bumper = contact.member("lower lip"), contact.member("bumper")
+    assert lip is not None
+    assert bumper is not None
+    assert ((lip.x, lip.z), (bumper.x, bumper.z)) == ((40.0, 320.0), (20.0, 520.0))
+
+
+def test_order_with_the_lip_ahead() -> None:
+    contact = contact_of(ONE_FACE)
+    assert [m.name for m in contact.members] == ["lower lip", "bumper", "leading edge"]
+    assert contact.undercut_mm is not None
+    assert contact.undercut_mm < 0.0
+    assert contact.members[0].z == 260.0
+
+
+def test_a_shallow_recess_makes_no_lips() -> None:
+    # The top falls back at once, so that UBRL is the upper end of the face at 480 mm.
+    points = [(300, 200), (60, 260), (20, 320), (22, 400), (20, 480), (140, 560), (900, 700)]
+    section = Section(points)
+    station = line_up(Front((section,)), "UN-R127-02").stations[0]
+    assert all("recess" not in m.basis.split(";")[0] for m in members_of(section, station))
+    deeper = Section([*points[:3], (26, 400), *points[4:]])
+    station = line_up(Front((deeper,)), "UN-R127-02").stations[0]
+    assert sum("deepest recess" in m.basis for m in members_of(deeper, station)) == 2
+
+
+@pytest.mark.parametrize(
+    ("shift", "limit", "margin", "legform"),
+    [(0, 425.0, -165.0, "lower"), (175, 425.0, 10.0, "either"), (230, 500.0, -10.0, "either"),
+     (240, 500.0, 0.0, "upper")],
+)  # fmt: skip
+def test_legform_and_its_margin(shift: float, limit: float, margin: float, legform: str) -> None:
+    # The edge leant 25 deg forward touches (60, 260) before (40, 320): 181.2 against 189.2.
+    contact = contact_of([(x, z + shift) for x, z in TWO_LIPS])
+    assert (contact.legform, contact.legform_limit_mm) == (legform, limit)
+    assert contact.legform_margin_mm == pytest.approx(margin)
