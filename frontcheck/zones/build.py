@@ -1,0 +1,331 @@
+"""From a front and a rule set to all its lines and zones."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final, Literal, Protocol
+
+import numpy as np
+
+from frontcheck.errors import NotAvailableError
+from frontcheck.front_line import FrontLine, Pair, Piece, Spot, worst_status
+from frontcheck.loft import Loft
+from frontcheck.sidelines import SideContacts, meeting, side_contacts
+from frontcheck.zones.bonnet import headform_area, section_bounds, side_bound
+from frontcheck.zones.bonnet_results import HeadformArea
+from frontcheck.zones.bumper import (
+    bumper_area,
+    bumper_thirds,
+    leading_edge_thirds,
+    legform_runs,
+)
+from frontcheck.zones.bumper_results import BumperArea, BumperCorners, Thirds
+from frontcheck.zones.corners import gauge_corner, plane_corner
+from frontcheck.zones.grid import candidate_points, grid_rows
+from frontcheck.zones.rear import rear_corner
+from frontcheck.zones.results import FrontZones, ZoneOptions
+from frontcheck.zones.traced import line_across, trace, wad_across
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import NDArray
+
+    from frontcheck.front import Front
+    from frontcheck.rules import RuleSet
+    from frontcheck.zones.rear import RearCorner
+    from frontcheck.zones.traced import Traced
+
+__all__ = ["Screened", "zones_of"]
+
+_LINES: Final = ("LBRL", "UBRL", "BLERL", "BRRL")
+_SRL_STEP_MM: Final = 10.0
+_SRL_END: Final = (
+    "the edge touches the outermost contour that reaches the plane: the side of the vehicle beyond "
+    "it is not known"
+)
+
+
+class Screened(Protocol):
+    """What the zones are worked out from; a screening is one."""
+
+    @property
+    def front(self) -> Front:
+        """The front."""
+
+    @property
+    def rules(self) -> RuleSet:
+        """The rule set."""
+
+    @property
+    def wad(self) -> tuple[float, ...]:
+        """Wrap-around distances asked for [mm]."""
+
+    @property
+    def tape_start(self) -> Literal["section", "vehicle"]:
+        """Where the tape stands."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Side:
+    """What is found on the right of a net; of the mirrored net it is the left."""
+
+    traced: Traced
+    srl: SideContacts
+    corner: Spot
+    rear: RearCorner
+
+    @classmethod
+    def of(cls, traced: Traced) -> _Side:
+        net, lean = traced.net, traced.rules.value("srl.lean_deg")
+        line = traced.lines.BLERL
+        met = meeting(net, line.formed, line.x, line.z, lean, "BLERL")
+        status = "not_reached" if met.point is None else "edge_end" if met.open_end else "ok"
+        corner = Spot("corner reference point", status, met.point, met.reason)
+        x = net.points[..., 0]
+        levels = np.arange(np.ceil(x.min() / _SRL_STEP_MM), np.floor(x.max() / _SRL_STEP_MM) + 1.0)
+        start = [] if met.point is None else [met.point[0]]
+        srl = side_contacts(net, np.unique([*(levels * _SRL_STEP_MM), *start]), lean)
+        return cls(traced, srl, corner, rear_corner(traced, srl))
+
+    def behind_corner(self) -> SideContacts:
+        """The SRL from the corner reference point rearward."""
+        if self.corner.point is not None:
+            start = self.corner.point[0]
+        else:
+            line, right = self.traced.lines.BLERL, self.traced.net.y >= 0.0
+            formed = line.formed & right
+            start = float(line.x[formed].min()) if formed.any() else -np.inf
+        here = self.srl.x >= start
+        return SideContacts(
+            self.srl.touched[here],
+            self.srl.x[here],
+            self.srl.y[here],
+            self.srl.z[here],
+            self.srl.u[here],
+            self.srl.open_end[here],
+        )
+
+
+def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZones:
+    """Work out all lines across a front and the zones between them.
+
+    Parameters
+    ----------
+    screening : Screened
+        A screening, or anything else with its front, rule set, wrap-around distances and
+        tape start.
+    options : ZoneOptions, optional
+        What may be chosen.
+
+    Returns
+    -------
+    FrontZones
+        Lines and zones. What cannot be formed has a status and a reason; a front without a
+        common datum or of one section only has nothing that needs a surface.
+    """
+    options = ZoneOptions() if options is None else options
+    front, rules = screening.front, screening.rules
+    try:
+        loft = Loft(front, None if options.loft == "auto" else options.loft)
+    except NotAvailableError as error:
+        return _nothing(screening, options, str(error))
+    net = loft.net(options.loft_mm, grid_rows(*loft.y_range, options.grid_mm))
+    traced = trace(
+        net, rules, screening.wad, tape_start=screening.tape_start, rows_mm=options.grid_mm
+    )
+    right = _Side.of(traced)
+    left = right if front.symmetric else _Side.of(traced.mirrored())
+    mirror = traced if front.symmetric else left.traced
+
+    plane, gauge = (
+        Pair(_mirrored(find(mirror)), find(traced)) for find in (plane_corner, gauge_corner)
+    )
+    corners = BumperCorners(
+        plane, gauge, "gauge" if rules.flag("bumper_corner.gauge") else "plane_60deg"
+    )
+    reference = Pair(_mirrored(left.corner), right.corner)
+    reference = _with_wad(traced, reference)
+    rear_u = _rear_u(traced, left.rear, right.rear)
+    bounds = section_bounds(traced, rear_u)
+    sides = [side_bound(side.traced, side.behind_corner()) for side in (left, right)]
+    child, child_shape = headform_area("child", traced, bounds, *sides)
+    adult, adult_shape = headform_area("adult", traced, bounds, *sides)
+    shapes: dict[Literal["child", "adult"], Any] = {}
+    if child_shape is not None:
+        shapes["child"] = child_shape
+    if adult_shape is not None:
+        shapes["adult"] = adult_shape
+    return FrontZones(
+        lines=(
+            *(line_across(traced, name) for name in _LINES[:3]),
+            _rear_line(traced, left.rear, right.rear),
+            _side_line(traced, left.srl, right.srl),
+            *(wad_across(traced, distance) for distance in screening.wad),
+        ),
+        bumper_corners=corners,
+        bumper_test_area=bumper_area(corners.chosen, options.beam_ends_mm, rules),
+        bumper_thirds=bumper_thirds(traced, corners.chosen),
+        leading_edge_thirds=leading_edge_thirds(traced, reference),
+        corner_reference_points=reference,
+        rear_corners=_with_wad(traced, Pair(_mirrored(left.rear.spot), right.rear.spot)),
+        child_area=child,
+        adult_area=adult,
+        legform_runs=legform_runs(traced),
+        grid=candidate_points(traced, loft, options.grid_mm, shapes),
+        options=options,
+        loft=loft.method,
+        notes=_notes(traced, options),
+    )
+
+
+def _notes(traced: Traced, options: ZoneOptions) -> tuple[str, ...]:
+    net, middle = traced.net, traced.rules["bonnet_corner.middle_arc_deg"]
+    arc = f"{middle.plain} ({middle.provenance})"
+    notes = [f"Rear corners: the middle arc of the template is taken as {arc}."]
+    if net.smooth:
+        notes.append(
+            f"Between measured stations the surface is a shape-preserving cubic, with contours "
+            f"every {options.loft_mm:g} mm; at measured stations it is what was measured."
+        )
+    else:
+        notes.append("Between stations the surface is straight.")
+    if net.missing:
+        at = ", ".join(f"{y:g}" for y in net.missing)
+        notes.append(
+            f"No contour could be lofted at y = {at} mm, for neighbouring sections differ too "
+            "much; lines run straight across."
+        )
+    return tuple(notes)
+
+
+def _mirrored(spot: Spot) -> Spot:
+    if spot.point is None:
+        return spot
+    x, y, z = spot.point
+    return replace(spot, point=(x, 0.0 - y, z))
+
+
+def _with_wad(traced: Traced, pair: Pair) -> Pair:
+    """Add wrap-around distances, for the unrolled map."""
+    net = traced.net
+
+    def known(spot: Spot) -> Spot:
+        if spot.point is None:
+            return spot
+        x, y, z = spot.point
+        j = int(np.clip(np.searchsorted(net.y, y, side="right") - 1, 0, len(net) - 2))
+        t = (y - net.y[j]) / (net.y[j + 1] - net.y[j])
+        u = [_nearest_u(net.points[i, : net.counts[i]], net.u[i], x, z) for i in (j, j + 1)]
+        at = u[0] if t == 0.0 else u[1] if t == 1.0 else (1.0 - t) * u[0] + t * u[1]
+        return replace(spot, wad=traced.wad(np.array([y]), np.array([at]))[0])
+
+    return Pair(known(pair.left), known(pair.right), pair.note)
+
+
+def _nearest_u(points: NDArray[np.float64], u: NDArray[np.float64], x: float, z: float) -> float:
+    """Coordinate of the contour point nearest to a place."""
+    step = np.diff(points, axis=0)
+    off = np.array([x, z]) - points[:-1]
+    t = np.clip((off * step).sum(axis=1) / (step * step).sum(axis=1), 0.0, 1.0)
+    k = int(np.hypot(*(off - t[:, None] * step).T).argmin())
+    return float(u[k] + t[k] * (u[k + 1] - u[k]))
+
+
+def _rear_u(traced: Traced, left: RearCorner, right: RearCorner) -> NDArray[np.float64]:
+    """Where BRRL lies along every contour, the template's arcs taking its place at the sides."""
+    y = traced.net.y
+    u = traced.u_of(traced.lines.BRRL)
+    for sign, corner in ((-1.0, left), (1.0, right)):
+        if len(corner.arc) == 0:
+            continue
+        order = np.argsort(corner.arc[:, 1], kind="stable")
+        at, arc_u = corner.arc[order, 1], corner.arc_u[order]
+        here = (sign * y >= at[0]) & (sign * y <= at[-1])
+        u[here] = np.interp(sign * y[here], at, arc_u)
+        u[sign * y > at[-1]] = np.nan
+    return u
+
+
+def _rear_line(traced: Traced, left: RearCorner, right: RearCorner) -> FrontLine:
+    """BRRL, ended at the touch of the template and carried on along its arc."""
+    line = line_across(traced, "BRRL")
+    if len(left.arc) == 0 and len(right.arc) == 0:
+        return line
+    ends = [
+        -left.arc[0, 1] if len(left.arc) else -np.inf,
+        right.arc[0, 1] if len(right.arc) else np.inf,
+    ]
+    kept = (line.points[:, 1] > ends[0]) & (line.points[:, 1] < ends[1])
+    flipped = left.arc[::-1] * np.array([1.0, -1.0, 1.0])
+    points = np.concatenate([flipped, line.points[kept], right.arc])
+    u = np.concatenate([left.arc_u[::-1], np.empty(int(kept.sum())), right.arc_u])
+    n, m = len(left.arc), len(right.arc)
+    wad = list(traced.wad(points[:, 1], np.nan_to_num(u)))
+    wad[n : len(points) - m] = [w for w, k in zip(line.wad, kept, strict=True) if k]
+    inner = [s for s, k in zip(line.point_status, kept, strict=True) if k]
+    said = [corner.spot.reason for corner in (left, right) if len(corner.arc)]
+    return FrontLine(
+        "BRRL",
+        points,
+        ("ok",) * n + tuple(inner) + ("ok",) * m,
+        (Piece(0, len(points), "both"),),
+        line.status,
+        "; ".join(filter(None, [line.reason, *dict.fromkeys(said)])),
+        tuple(wad),
+    )
+
+
+def _side_line(traced: Traced, left: SideContacts, right: SideContacts) -> FrontLine:
+    """SRL of both sides, each from front to rear."""
+    points, status, pieces = [], [], []
+    wads: list[float | None] = []
+    start = open_ends = 0
+    for sign, side, name in ((-1.0, left, "left"), (1.0, right, "right")):
+        here = side.touched
+        own = np.stack([side.x[here], 0.0 + sign * side.y[here], side.z[here]], axis=1)
+        points.append(own)
+        status += ["edge_end" if end else "ok" for end in side.open_end[here]]
+        pieces.append(Piece(start, start + len(own), name))
+        wads += traced.wad(own[:, 1], np.clip(side.u[here], 0.0, 1.0))
+        start += len(own)
+        open_ends += int(side.open_end[here].sum())
+    reason = f"{open_ends} of {start} points: {_SRL_END}" if open_ends else ""
+    return FrontLine(
+        "SRL",
+        np.concatenate(points),
+        tuple(status),
+        tuple(pieces),
+        worst_status(*status) if status else "not_reached",
+        reason or ("" if status else "no transverse plane meets the surface"),
+        tuple(wads),
+    )
+
+
+def _nothing(screening: Screened, options: ZoneOptions, reason: str) -> FrontZones:
+    """Every line and zone as not available, with the reason."""
+    gone = "not_available"
+    names = [*_LINES, "SRL", *(f"WAD {distance:g}" for distance in screening.wad)]
+
+    def pair(name: str) -> Pair:
+        return Pair(Spot(name, gone, None, reason), Spot(name, gone, None, reason))
+
+    gauge: Literal["gauge", "plane_60deg"] = (
+        "gauge" if screening.rules.flag("bumper_corner.gauge") else "plane_60deg"
+    )
+    return FrontZones(
+        lines=tuple(FrontLine(name, np.empty((0, 3)), (), (), gone, reason) for name in names),
+        bumper_corners=BumperCorners(pair("bumper corner"), pair("bumper corner"), gauge),
+        bumper_test_area=BumperArea(None, None, "", gone, reason),
+        bumper_thirds=Thirds((), (), None, gone, reason),
+        leading_edge_thirds=Thirds((), (), None, gone, reason),
+        corner_reference_points=pair("corner reference point"),
+        rear_corners=pair("rear corner"),
+        child_area=HeadformArea("child", None, (), gone, reason),
+        adult_area=HeadformArea("adult", None, (), gone, reason),
+        legform_runs=(),
+        grid=(),
+        options=options,
+        loft="",
+        notes=(f"No lines across the front and no zones: {reason}.",),
+    )
