@@ -1,0 +1,293 @@
+"""Leg findings: every code on both sides of its threshold, grouping, and the demo fronts."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from finding_sides import check_sides, sides_in
+
+from frontcheck.findings.leg import LEG_RULES, LegSettings, leg_findings
+from frontcheck.front import Front
+from frontcheck.leg import LEG_CAUTION
+from frontcheck.lined import LinedFront, line_up
+from frontcheck.people import PEOPLE, BodyHeight, Person
+from frontcheck.profile import Section
+from frontcheck.readers import read_front
+
+if TYPE_CHECKING:
+    from frontcheck.findings.finding import Finding
+
+ADULT = next(person for person in PEOPLE if person.name == "man p50")
+LEGFORM_KNEE = 519.0
+
+
+def with_knee(knee: float, ankle: float = 60.0, hip: float = 900.0, name: str = "tester") -> Person:
+    def made(value: float) -> BodyHeight:
+        return BodyHeight(value, "made for the test", "text read")
+
+    return replace(ADULT, name=name, knee=made(knee), ankle=made(ankle), hip=made(hip))
+
+
+def lined(*sections: Section, rules: str = "UN-R127-02") -> LinedFront:
+    return line_up(Front(sections), rules)
+
+
+def lips(
+    *,
+    lip: float = 25.0,
+    recess: float = 60.0,
+    bumper: float = 20.0,
+    edge: float = 250.0,
+    up: float = 0.0,
+    y: float = 0.0,
+) -> Section:
+    """Lower lip at 320, recess at 420, bumper at 520 mm high; LBRL is the lip, UBRL the bumper."""
+    points = [
+        (300.0, 200.0),
+        (90.0, 300.0),
+        (lip, 320.0),
+        (recess, 420.0),
+        (bumper, 520.0),
+        (100.0, 560.0),
+        (edge - 10.0, 780.0),
+        (edge, 800.0),
+        (1200.0, 900.0),
+    ]
+    return Section([(x, z + up) for x, z in points], y)
+
+
+def ram(low: float, high: float, y: float = 0.0) -> Section:
+    """A plumb face and nothing else near: the resultant is at its middle, whatever the depth."""
+    return Section([(2000, low), (0, low), (0, high), (2000, high), (2500, high + 300.0)], y)
+
+
+def found(section: Section, *people: Person, **settings: float) -> tuple[Finding, ...]:
+    return leg_findings(lined(section), people or (ADULT,), LegSettings(**settings))
+
+
+def test_the_lines_of_the_nose_are_its_lips() -> None:
+    station = lined(lips()).stations[0]
+    assert (station.LBRL.x, station.LBRL.z) == (25.0, 320.0)
+    assert (station.UBRL.x, station.UBRL.z) == (20.0, 520.0)
+    assert (station.BLERL.x, station.BLERL.z) == (250.0, 800.0)
+
+
+def test_knee_first() -> None:
+    for near, far in ((471.0, 469.0), (569.0, 571.0)):
+        nose = lips()
+        (one,) = check_sides(
+            "LEG-KNEE-FIRST", found(nose, with_knee(near)), found(nose, with_knee(far))
+        )
+        assert one.value == pytest.approx(520.0 - near)
+        assert one.limit == (-50.0, 50.0)
+
+
+def test_thigh_first() -> None:
+    nose = lips()
+    (one,) = check_sides(
+        "LEG-THIGH-FIRST", found(nose, with_knee(469.0)), found(nose, with_knee(471.0))
+    )
+    assert (one.value, one.person) == (51.0, "tester")
+
+
+def test_knee_in_band() -> None:
+    nose = lips()
+    for inside, outside in ((321.0, 319.0), (519.0, 521.0)):
+        (one,) = check_sides(
+            "LEG-KNEE-IN-BAND", found(nose, with_knee(inside)), found(nose, with_knee(outside))
+        )
+        assert (one.value, one.limit) == (inside, (320.0, 520.0))
+
+
+def test_load_at_and_above_knee() -> None:
+    face = ram(400.0, 600.0)
+    near, far = found(face, with_knee(451.0)), found(face, with_knee(449.0))
+    (at,) = check_sides("LEG-LOAD-AT-KNEE", near, far)
+    (above,) = check_sides("LEG-LOAD-ABOVE-KNEE", far, near)
+    assert (at.value, above.value) == (pytest.approx(49.0), pytest.approx(51.0))
+    assert not [f for f in found(face, with_knee(551.0)) if f.code.startswith("LEG-LOAD")]
+
+
+def test_free_shin() -> None:
+    face = ram(200.0, 600.0)
+    (one,) = check_sides(
+        "LEG-FREE-SHIN",
+        found(face, with_knee(338.0, ankle=60.0)),
+        found(face, with_knee(342.0, ankle=60.0)),
+    )
+    assert (one.value, one.limit) == (200.0, 199.0)
+
+
+def test_undercut() -> None:
+    (one,) = check_sides("LEG-UNDERCUT", found(lips(lip=31.0)), found(lips(lip=29.0)))
+    assert one.value == 11.0
+
+
+def test_lip_ahead() -> None:
+    (one,) = check_sides("LEG-LIP-AHEAD", found(lips(lip=9.0)), found(lips(lip=11.0)))
+    assert one.value == 11.0
+
+
+def test_overhang() -> None:
+    (one,) = check_sides("LEG-OVERHANG", found(lips(recess=36.0)), found(lips(recess=34.0)))
+    assert one.value == 16.0
+
+
+def test_split_contact() -> None:
+    # Between two lips at one setback, 200 mm apart, a recess of depth r leaves
+    # 200 (1 - 20 / r) mm free at a depth of 20 mm: more than 50 mm from r = 26.67.
+    people = (with_knee(420.0, name="inside"), with_knee(330.0, name="outside"))
+    (one,) = check_sides(
+        "LEG-SPLIT-CONTACT",
+        found(lips(lip=20.0, recess=47.0), *people),
+        found(lips(lip=20.0, recess=46.0), *people),
+    )
+    assert one.value == pytest.approx(200.0 * (1.0 - 20.0 / 27.0))
+    assert one.person == "inside"
+    nobody = found(lips(lip=20.0, recess=47.0), people[1])
+    assert [f.person for f in nobody if f.code == "LEG-SPLIT-CONTACT"] == [""]
+
+
+def test_short_lead() -> None:
+    (one,) = check_sides("LEG-SHORT-LEAD", found(lips(edge=119.0)), found(lips(edge=121.0)))
+    assert one.value == pytest.approx(99.0)
+
+
+def test_high_bumper() -> None:
+    (one,) = check_sides("LEG-HIGH-BUMPER", found(lips(up=105.0)), found(lips(up=104.0)))
+    assert one.value == 425.0
+    assert one.settled_by.startswith("lower or upper legform test")
+
+
+def test_legform_near() -> None:
+    for near, far in ((119.0, 121.0), (91.0, 89.0), (166.0, 164.0)):
+        check_sides("LEG-LEGFORM-NEAR", found(lips(up=near)), found(lips(up=far)))
+
+
+def test_knee_opens() -> None:
+    # Half of 1.807535 at 0.00793918 per mm: 113.84 mm below the knee of the legform.
+    def face(below: float) -> Section:
+        return ram(LEGFORM_KNEE - below - 40.0, LEGFORM_KNEE - below + 40.0)
+
+    (one,) = check_sides("LEG-KNEE-OPENS", found(face(113.0)), found(face(115.0)))
+    assert one.value == pytest.approx(1.807535 - 113.0 * 0.00793918, abs=1e-5)
+    assert one.person == ""
+
+
+def test_knee_closes() -> None:
+    # A fifth of 1.807535 beyond 227.673 mm: 273.21 mm below the knee.
+    def face(below: float) -> Section:
+        return ram(LEGFORM_KNEE - below - 40.0, LEGFORM_KNEE - below + 40.0)
+
+    (one,) = check_sides("LEG-KNEE-CLOSES", found(face(275.0)), found(face(272.0)))
+    assert one.value is not None
+    assert one.value < -0.36
+
+
+def test_every_leg_code_is_checked_on_both_sides_above() -> None:
+    codes = [rule.code for rule in LEG_RULES]
+    assert len(set(codes)) == len(codes)
+    assert sides_in(Path(__file__).read_text(encoding="utf-8")) == set(codes)
+
+
+def test_rules_are_complete_and_models_say_first_that_stiffness_is_not_known() -> None:
+    for rule in LEG_RULES:
+        assert rule.topic == "leg"
+        assert rule.code.startswith("LEG-")
+        assert all((rule.title, rule.meaning, rule.limits, rule.source, rule.unit))
+        if "load" in rule.title or rule.code in ("LEG-FREE-SHIN", "LEG-SPLIT-CONTACT"):
+            assert rule.limits.startswith(LEG_CAUTION)
+
+
+@pytest.mark.parametrize("code", [rule.code for rule in LEG_RULES])
+def test_default_settings_are_the_thresholds_of_the_rules(code: str) -> None:
+    """What `explain` prints must be what is compared by default."""
+    rule = next(rule for rule in LEG_RULES if rule.code == code)
+    noses = (
+        lips(), lips(lip=40.0), lips(lip=0.0), lips(edge=110.0), lips(up=110.0), ram(100.0, 200.0),
+    )  # fmt: skip
+    people = (with_knee(300.0), with_knee(480.0), *PEOPLE)
+    seen = [f for nose in noses for f in found(nose, *people) if f.code == code]
+    assert seen
+    for finding in seen:
+        if rule.threshold is not None:
+            assert finding.limit == pytest.approx(rule.threshold)
+
+
+def test_settings_move_thresholds_and_are_told() -> None:
+    nose = lips(lip=40.0)
+    (one,) = [f for f in found(nose, lip_mm=19.0) if f.code == "LEG-UNDERCUT"]
+    assert one.limit == 19.0
+    assert "19 mm" in one.message
+    assert "LEG-UNDERCUT" not in {f.code for f in found(nose, lip_mm=21.0)}
+
+
+@pytest.mark.parametrize("name", ["depth_mm", "lip_mm", "opens_share"])
+@pytest.mark.parametrize("value", [0.0, -1.0, float("nan")])
+def test_settings_must_be_positive(name: str, value: float) -> None:
+    with pytest.raises(ValueError, match=f"{name} must be a positive number"):
+        LegSettings(**{name: value})
+
+
+def test_neighbouring_stations_are_told_in_one_with_the_clearest_value() -> None:
+    front = lined(
+        lips(lip=40.0, y=0.0),
+        lips(lip=45.0, y=100.0),
+        lips(lip=25.0, y=200.0),
+        lips(lip=42.0, y=300.0),
+    )
+    runs = [f for f in leg_findings(front, (ADULT,)) if f.code == "LEG-UNDERCUT"]
+    assert [(f.station, f.value, len(f.region.outline_mm)) for f in runs] == [
+        (100.0, 25.0, 2),
+        (300.0, 22.0, 1),
+    ]
+    assert "y = 0 to 100 mm" in runs[0].message
+    section = front.front.section(100.0)
+    assert runs[0].region.arc_mm is not None
+    ends = section.at_arc_length(runs[0].region.arc_mm)
+    assert ends.tolist() == pytest.approx(
+        [pytest.approx([45.0, 320.0]), pytest.approx([20.0, 520.0])]
+    )
+
+
+def test_people_are_named_together() -> None:
+    people = (with_knee(500.0, name="A"), with_knee(540.0, name="B"), with_knee(350.0, name="C"))
+    (one,) = [f for f in found(lips(), *people) if f.code == "LEG-KNEE-FIRST"]
+    assert one.person == "A, B"
+    assert "C" not in one.person
+
+
+def test_front_out_of_reach_of_everything_gives_nothing() -> None:
+    high = Section([(300, 1300), (0, 1400), (50, 1500), (900, 1700)])
+    assert leg_findings(lined(high)) == ()
+
+
+@pytest.fixture(scope="module")
+def demo(root: Path) -> dict[str, LinedFront]:
+    return {
+        name: line_up(read_front(root / "geometries" / f"{name}.csv"), "UN-R127-02")
+        for name in ("plover", "avocet")
+    }
+
+
+def test_demo_fronts_differ_in_a_way_to_follow(demo: dict[str, LinedFront]) -> None:
+    """Plover is overhung with its lip set back, Avocet slopes from a lip ahead: as their files
+    say in words. What follows from that is told of one and not of the other."""
+    codes = {name: {f.code for f in leg_findings(front)} for name, front in demo.items()}
+    only_plover = codes["plover"] - codes["avocet"]
+    assert {"LEG-UNDERCUT", "LEG-OVERHANG", "LEG-KNEE-OPENS", "LEG-SHORT-LEAD"} <= only_plover
+    assert "LEG-LIP-AHEAD" in codes["avocet"] - codes["plover"]
+
+
+@pytest.mark.parametrize("name", ["plover", "avocet"])
+def test_demo_lists_stay_readable_and_repeat(name: str, demo: dict[str, LinedFront]) -> None:
+    findings = leg_findings(demo[name])
+    assert 3 <= len(findings) <= 40
+    assert [f.to_dict() for f in findings] == [f.to_dict() for f in leg_findings(demo[name])]
+    for finding in findings:
+        assert finding.message.count(". ") == 0
+        assert finding.message.endswith(".")
+        assert finding.settled_by.endswith(f"at y = {finding.station:g} mm")
