@@ -302,7 +302,8 @@ def thinned(chain: Chain, tolerance: float) -> Chain | None:
     chain : Chain
         The chain.
     tolerance : float
-        Largest distance between the chain before and after [mm].
+        Largest distance between the chain before and after [mm]; with 0 only repeated
+        points go.
 
     Returns
     -------
@@ -320,7 +321,7 @@ def thinned(chain: Chain, tolerance: float) -> Chain | None:
         points = points[moves] if wrap else points[np.append(moves, True)]
         labels = None if labels is None else labels[moves]
     step = tolerance / 2.0
-    for _ in range(40):
+    for _ in range(40 if tolerance > 0.0 else 0):
         n = len(points)
         if n < (4 if wrap else 3):
             break

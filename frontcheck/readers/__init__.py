@@ -30,10 +30,27 @@ def _offsets(path: str | os.PathLike[str], **options: Any) -> Front:
     return read_offsets(path)
 
 
+def _mesh(path: str | os.PathLike[str], **options: Any) -> Front:
+    from frontcheck.readers.mesh import read_mesh
+
+    return read_mesh(path, **options)
+
+
+def _dxf(path: str | os.PathLike[str], **options: Any) -> Front:
+    from frontcheck.readers.dxf import read_dxf
+
+    return read_dxf(path, **options)
+
+
 _READERS: Final[dict[str, Callable[..., Front]]] = {
     ".csv": _offsets,
     ".txt": _offsets,
     ".tsv": _offsets,
+    ".dxf": _dxf,
+    ".stl": _mesh,
+    ".obj": _mesh,
+    ".ply": _mesh,
+    ".glb": _mesh,
 }
 
 
@@ -43,9 +60,10 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
     Parameters
     ----------
     path : str or os.PathLike
-        File to read. ``.csv``, ``.txt`` and ``.tsv`` are offset tables.
+        File to read. ``.csv``, ``.txt`` and ``.tsv`` are offset tables, ``.dxf`` drawings,
+        ``.stl``, ``.obj``, ``.ply`` and ``.glb`` meshes.
     **options : object
-        Options of the reader concerned; None counts as not given.
+        Options of the reader concerned (`read_dxf`, `read_mesh`); None counts as not given.
 
     Returns
     -------
