@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 from frontcheck.errors import InputError
+from frontcheck.survey import Survey
 
 if TYPE_CHECKING:
     from frontcheck.profile import Section
@@ -58,6 +59,8 @@ class Front:
         What the reader detected or repaired.
     source : Source, optional
         File, digest and kind.
+    survey : Survey, optional
+        What the measurer noted beside the offsets.
 
     Raises
     ------
@@ -74,6 +77,7 @@ class Front:
     ground_slope_deg: float = 0.0
     reader_notes: tuple[str, ...] = ()
     source: Source = Source()
+    survey: Survey = field(default_factory=Survey)
 
     def __post_init__(self) -> None:
         """Check the stations."""

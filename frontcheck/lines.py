@@ -241,6 +241,7 @@ def section_lines(
     wad: Sequence[float] | None = None,
     *,
     tape_start: Literal["section", "vehicle"] = "section",
+    tape_x: NDArray[np.float64] | None = None,
 ) -> LineBatch:
     """Form every line of every contour.
 
@@ -255,6 +256,9 @@ def section_lines(
     tape_start : {"section", "vehicle"}, optional
         Whether the tape stands below the foremost point of each section, or below the
         foremost point of all contours given.
+    tape_x : ndarray, optional
+        (B,) x at which the tape stands [mm], where the contours given are not the whole
+        vehicle; takes the place of `tape_start`.
 
     Returns
     -------
@@ -264,7 +268,9 @@ def section_lines(
     distances = tuple(float(d) for d in (rules.values("wad.distances_mm") if wad is None else wad))
     anchor = tape_anchor(contours, rules)
     anchor_x = anchor.x
-    if tape_start == "vehicle" and anchor.found.any():
+    if tape_x is not None:
+        anchor_x = tape_x
+    elif tape_start == "vehicle" and anchor.found.any():
         anchor_x = np.full(len(contours), anchor.x[anchor.found].min())
     upper_end = rules.value("blerl.upper_end_wad_mm")
     cap = rules.value("brrl.wad_cap_mm")

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 __all__ = ["COMMON_PRACTICE", "Finding", "FindingRule", "Region"]
 
 Comparison = Literal["<", "<=", ">", ">=", "within", "outside", "is"]
-Topic = Literal["leg", "body", "head", "gap"]
+Topic = Literal["leg", "body", "head", "gap", "measurement"]
 Provenance = Literal["text read", "from memory", "from memory, unconfirmed"]
 
 COMMON_PRACTICE: Final = "common practice, no source"
@@ -26,7 +26,7 @@ class FindingRule:
     ----------
     code : str
         Stable code, such as ``LEG-UNDERCUT``; never used again for something else.
-    topic : {"leg", "body", "head", "gap"}
+    topic : {"leg", "body", "head", "gap", "measurement"}
         What it concerns.
     title : str
         A few words.
