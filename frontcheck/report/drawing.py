@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from frontcheck.report.look import Stroke
 
-__all__ = ["LABEL", "LEADER", "NOTE", "Drawing", "fit_limits", "new_figure"]
+__all__ = ["LABEL", "LEADER", "NOTE", "Drawing", "axes_inches", "fit_limits", "new_figure"]
 
 LABEL: Final = "frontcheck-label"
 LEADER: Final = "frontcheck-leader"
@@ -219,6 +219,7 @@ class Drawing:
         edge = _EDGE_PT * self._dpi / 72.0
         frame = (room.x0 + edge, room.y0 + edge, room.x1 - edge, room.y1 - edge)
         lines = np.concatenate(self.segments) if self.segments else np.zeros((0, 2, 2))
+        lines = np.unique(lines, axis=0)  # several tapes share most of their way
         segments = self._pixels(lines.reshape(-1, 2)).reshape(-1, 2, 2)
         scale = self._dpi / 100.0
         places = arrange(requests, frame, segments, gap=5.0 * scale, scale=scale)
@@ -285,10 +286,7 @@ def fit_limits(
     float
         Data units per inch [mm/in].
     """
-    figure = ax.get_figure(root=True)
-    assert figure is not None
-    room = ax.get_window_extent(_renderer(ax))
-    width, height = room.width / figure.dpi, room.height / figure.dpi
+    width, height = axes_inches(ax)
     left, below, right, above = margins
     shrink = min(
         1.0, 0.6 * width / max(left + right, 1e-9), 0.6 * height / max(below + above, 1e-9)
@@ -306,6 +304,25 @@ def fit_limits(
     ax.set_aspect("equal", adjustable="box")
     ax.set_autoscale_on(False)
     return scale if math.isfinite(scale) else 1.0
+
+
+def axes_inches(ax: Axes) -> tuple[float, float]:
+    """Return the size of Axes on paper.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Axes whose place in the figure is settled.
+
+    Returns
+    -------
+    tuple of float
+        Width and height [in].
+    """
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    room = ax.get_window_extent(_renderer(ax))
+    return room.width / figure.dpi, room.height / figure.dpi
 
 
 def _renderer(ax: Axes) -> RendererAgg:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.report import look
-from frontcheck.report.drawing import Drawing, fit_limits
+from frontcheck.report.drawing import Drawing, axes_inches, fit_limits
 from frontcheck.report.outline import draw_contour, millimetres
 
 if TYPE_CHECKING:
@@ -23,11 +23,17 @@ _PLUMB: Final = look.Stroke(look.FACE, 0.9, (6.0, 2.0, 1.2, 2.0))
 _STRING: Final = look.Stroke(look.FACE, 1.6, (3.0, 1.4))
 _HELP: Final = look.Stroke(look.FACE, 0.6, (2.0, 2.0))
 _TICKS: Final = 5
+_NEAR_MM: Final = 60.0
+"""Lines this close above or below the face are shown with it."""
+_RECESS_MM: Final = 0.5
+"""A recess no deeper than this is below what a hand measurement can tell."""
 
 _Point = tuple[float, float]
 
 
-def draw_face(ax: Axes, screening: Screening, station: Station) -> None:
+def draw_face(
+    ax: Axes, screening: Screening, station: Station, beside: float | None = None
+) -> None:
     """Draw the face of one section, equal scale, with the measures taken on it.
 
     Parameters
@@ -38,19 +44,34 @@ def draw_face(ax: Axes, screening: Screening, station: Station) -> None:
         The screening.
     station : Station
         The station.
+    beside : float, optional
+        Scale of a side view next to it [mm/in], to say how much larger this is.
     """
     from matplotlib.ticker import MaxNLocator
 
     section = screening.front.section(station.y)
     face = section.face
-    shown = [face.foremost, face.face_bottom, face.face_top]
-    shown += [p for p in (face.lower_lip, face.recess, face.upper_lip) if p is not None]
-    shown += [p for p in (face.overhang_from, face.overhang_to) if p is not None]
-    corners = np.array(shown)
+    measured = [face.foremost]
+    if _has_recess(face):
+        measured += [p for p in (face.lower_lip, face.recess, face.upper_lip) if p is not None]
+    measured += [p for p in (face.overhang_from, face.overhang_to) if p is not None]
+    corners = np.array([*measured, face.face_bottom, face.face_top])
+    near = [
+        (line.x, line.z)
+        for line in (station.LBRL, station.UBRL, station.BLERL)
+        if line.x is not None
+        and line.z is not None
+        and corners[:, 1].min() - _NEAR_MM < line.z < corners[:, 1].max() + _NEAR_MM
+    ]
+    corners = np.array([*corners, *near])
     low, high = corners.min(axis=0), corners.max(axis=0)
-    scale = fit_limits(
-        ax, (float(low[0]), float(low[1]), float(high[0]), float(high[1])), (0.6, 0.85, 1.45, 0.45)
-    )
+    # Labels stand right of what is measured; a face that slopes back leaves them room there.
+    down, up = 0.85, 0.45
+    slope_room = float(high[0]) - max(x for x, _ in measured)
+    inches = slope_room / (float(high[1] - low[1]) or 1.0) * (axes_inches(ax)[1] - down - up)
+    right = max(0.3, 1.45 - inches)
+    box = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    scale = fit_limits(ax, box, (0.6, down, right, up))
     drawing = Drawing(ax)
     draw_contour(drawing, section, 0.07 * scale)
     plumb = face.foremost[0]
@@ -70,10 +91,17 @@ def draw_face(ax: Axes, screening: Screening, station: Station) -> None:
     )  # fmt: skip
     drawing.label(_words(face), None, prefer=(1.0, -1.0), size=look.SMALL, rank=4)
     drawing.finish()
-    ax.set_title("Face enlarged, same scale in height and setback", fontsize=look.TEXT + 1.0)
+    larger = "" if beside is None else f" {beside / scale:.1f} times"
+    ax.set_title(
+        f"Face enlarged{larger}, same scale in height and setback", fontsize=look.TEXT + 0.5
+    )
     ax.set_xlabel("setback x [mm]")
     ax.xaxis.set_major_locator(MaxNLocator(_TICKS))
     ax.tick_params(length=3.0)
+
+
+def _has_recess(face: FaceDescriptors) -> bool:
+    return face.recess_depth_mm is not None and face.recess_depth_mm > _RECESS_MM
 
 
 def _inside(ax: Axes, at: _Point) -> bool:
@@ -84,6 +112,8 @@ def _inside(ax: Axes, at: _Point) -> bool:
 def _draw_lips(drawing: Drawing, face: FaceDescriptors, plumb: float) -> None:
     lower, recess, upper = face.lower_lip, face.recess, face.upper_lip
     if lower is None or recess is None or upper is None or face.recess_depth_mm is None:
+        return
+    if not _has_recess(face):
         return
     drawing.line([lower, upper], _STRING, zorder=4.0, gid="string")
     string = (recess[0] - face.recess_depth_mm, recess[1])
@@ -124,6 +154,8 @@ def _draw_undercut(drawing: Drawing, face: FaceDescriptors, bottom: float, scale
     lower, upper, undercut = face.lower_lip, face.upper_lip, face.undercut_mm
     if lower is None or upper is None or undercut is None or undercut <= 0.0:
         return
+    if not _has_recess(face):
+        return
     level = max(face.face_bottom[1] - 0.3 * scale, bottom + 0.2 * scale)
     drawing.line([upper, (upper[0], level)], _HELP, zorder=3.5)
     drawing.line([lower, (lower[0], level)], _HELP, zorder=3.5)
@@ -140,8 +172,8 @@ def _words(face: FaceDescriptors) -> str:
         + ("rearward" if face.mean_face_angle_deg >= 0.0 else "forward")
         + " on average"
     ]
-    if face.recess is None:
-        lines.append("No recess: a taut string lies on the face")
+    if not _has_recess(face):
+        lines.append(f"No recess deeper than {_RECESS_MM:g} mm")
     elif face.undercut_mm is not None and face.undercut_mm <= 0.0:
         lines.append(f"No undercut: the lower lip stands\n{millimetres(-face.undercut_mm, 1)} "
                      "forward of the upper lip")  # fmt: skip

@@ -12,9 +12,11 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
+
 from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.report import look
-from frontcheck.report.drawing import new_figure
+from frontcheck.report.drawing import axes_inches, new_figure
 from frontcheck.report.face_drawing import draw_face
 from frontcheck.report.folder import write_file
 from frontcheck.report.outline import millimetres
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.lines import Line2D
 
     from frontcheck.screening import Screening
     from frontcheck.station import Station
@@ -78,14 +81,15 @@ def side_view(screening: Screening, y: float, ax: Axes | None = None) -> Axes:
     station = screening.station(y)
     with look.house_style():
         if ax is not None:
-            draw_side(ax, screening, station)
+            handles = draw_side(ax, screening, station)
+            _legend_below(ax, handles)
             ax.set_title(_title(screening, station), loc="left", fontsize=look.TITLE - 2.0)
             _caution_below(ax)
             return ax
         figure = new_figure(*_SIZE)
         side, face = figure.add_axes(_SIDE), figure.add_axes(_FACE)
         handles = draw_side(side, screening, station)
-        draw_face(face, screening, station)
+        draw_face(face, screening, station, np.ptp(side.get_xlim()) / axes_inches(side)[0])
         _head(figure, _title(screening, station), _subtitle(screening))
         figure.legend(
             handles=handles, loc="upper left", bbox_to_anchor=(_SIDE[0] - 0.008, 0.095),
@@ -148,7 +152,7 @@ def face_view(screening: Screening, y: float, ax: Axes | None = None) -> Axes:
         if ax is None:
             figure = new_figure(6.4, 8.2)
             ax = figure.add_axes((0.11, 0.13, 0.86, 0.73))
-            _head(figure, _title(screening, station), "")
+            _head(figure, _title(screening, station, "face"), "")
             _foot(figure, 88)
         else:
             _caution_below(ax)
@@ -174,7 +178,7 @@ def overview(screening: Screening, figure: Figure | None = None) -> Figure:
     with look.house_style():
         figure = figure or new_figure(*_SIZE)
         draw_overview(figure, screening)
-        _head(figure, f"{screening.front.name}: reference lines across the front",
+        _head(figure, f"{_name(screening)}: reference lines across the front",
               _subtitle(screening, side=False))  # fmt: skip
         _foot(figure)
     return figure
@@ -252,15 +256,20 @@ def save(
 # --- head and foot -----------------------------------------------------------------
 
 
-def _title(screening: Screening, station: Station) -> str:
+def _name(screening: Screening, width: int = 60) -> str:
+    return look.printable(screening.front.name, width)
+
+
+def _title(screening: Screening, station: Station, what: str = "side view") -> str:
     where = "centre plane" if station.y == 0.0 else ("right" if station.y > 0.0 else "left")
     shown = millimetres(station.y, 0 if station.y == round(station.y) else 1)
-    return f"{screening.front.name}: side view at station {shown} ({where})"
+    name = _name(screening, 60 if what == "side view" else 24)
+    return f"{name}: {what} at station {shown} ({where})"
 
 
 def _subtitle(screening: Screening, *, side: bool = True) -> str:
     rules = screening.rules
-    text = f"Rule set {rules.id}: {rules.title}"
+    text = look.printable(f"Rule set {rules.id}: {rules.title}", 120)
     if rules.changed:
         text += f", with {len(rules.changed)} constants set by the user"
     return text + (".  Drawn to scale, front of the vehicle on the left." if side else ".")
@@ -276,6 +285,18 @@ def _foot(figure: Figure, width: int = 200) -> None:
     figure.text(
         0.5, 0.012, textwrap.fill(CAUTION_SHORT, width), fontsize=look.TEXT + 1.0, va="bottom",
         ha="center", fontstyle="italic", gid="caution",
+    )  # fmt: skip
+
+
+def _legend_below(ax: Axes, handles: list[Line2D]) -> None:
+    from matplotlib.transforms import ScaledTranslation
+
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    below = ScaledTranslation(0.0, -58.0 / 72.0, figure.dpi_scale_trans)
+    ax.legend(
+        handles=handles, loc="upper center", bbox_to_anchor=(0.5, 0.0), frameon=False, ncols=5,
+        bbox_transform=ax.transAxes + below, fontsize=look.SMALL, borderaxespad=0.0,
     )  # fmt: skip
 
 

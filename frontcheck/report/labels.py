@@ -12,7 +12,9 @@ obstacle
 Each label has a list of places it may take: rings round its anchor, then a grid over the
 whole frame. Places outside the frame or over another label are out; of the rest the
 cheapest is taken. Labels are set in the order given, then each is set anew, knowing the
-others, until a round changes nothing. There is no chance in it: same input, same places.
+others, until a round changes nothing. Then each label that is badly off tries the place it
+would have alone, and whoever stands there moves, if that is cheaper in all. There is no
+chance in it: same input, same places.
 """
 
 from __future__ import annotations
@@ -24,7 +26,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from numpy.typing import NDArray
 
@@ -35,6 +37,8 @@ _RINGS: Final = (8.0, 14.0, 22.0, 32.0, 45.0, 60.0, 80.0, 105.0, 135.0, 170.0, 2
 _DIRECTIONS: Final = 24
 _GRID: Final = (26, 20)
 _ROUNDS: Final = 4
+_TOUCH: Final = 1e-9
+_NOT_FREE: Final = 1e6
 
 _PER_PIXEL: Final = 1.0  # leader length
 _TURNED: Final = 35.0  # looking away from the preferred side
@@ -44,6 +48,7 @@ _NEAR_LINE: Final = 3.0  # closer than this [px] counts as covering: lines have 
 _OVER_LINE: Final = 14.0  # a leader crossing an obstacle
 _OVER_LEADER: Final = 250.0
 _OVER_BOX: Final = 2000.0
+_WORTH_IT: Final = 60.0  # a label this much dearer than alone asks others to give way
 _ON_ANCHOR: Final = 300.0  # covering the anchor of any label
 
 
@@ -136,10 +141,10 @@ def arrange(
     if not requests:
         return ()
     room = _Room(requests, np.asarray(frame) / scale, np.asarray(obstacles) / scale, gap, scale)
-    for i in range(len(requests)):
-        room.settle(i)
+    everyone = range(len(requests))
+    room.settle_all(everyone)
     for _ in range(_ROUNDS):
-        if not any([room.settle(i) for i in range(len(requests))]):  # noqa: C419 - settle all
+        if not any([room.give_way(i) for i in everyone]):  # noqa: C419 - each has its turn
             break
     return tuple(
         Placement(
@@ -178,25 +183,77 @@ class _Room:
         self.boxes = np.full((n, 4), np.nan)
         self.ends = np.full((n, 2), np.nan)
         self.free = np.zeros(n, dtype=bool)
+        self._known_choices: dict[int, tuple[NDArray[np.float64], NDArray[np.float64]]] = {}
 
     def settle(self, i: int) -> bool:
         """Give label i the cheapest place there is now; return whether it moved."""
-        boxes = self._places(i)
+        boxes, fixed = self._choices(i)
         others = np.arange(len(self.boxes)) != i
-        placed = self.boxes[others & ~np.isnan(self.boxes[:, 0])]
-        out = np.maximum(self.frame[:2] - boxes[:, :2], boxes[:, 2:] - self.frame[2:]).max(axis=1)
-        clash = _overlap(boxes, placed, self.gap)
-        free = (out <= 1e-9) & (clash == 0.0)
-        cost = self._cost(i, boxes, placed, others)
-        cost = np.where(free, cost, 1e9 + 1e4 * np.maximum(out, 0.0) + clash + cost)
-        best = int(cost.argmin())
+        cost, free = self._judge(i, boxes, others & ~np.isnan(self.boxes[:, 0]))
+        best = int((fixed + cost).argmin())
         moved = not np.array_equal(self.boxes[i], boxes[best])
-        self.boxes[i] = boxes[best]
+        self._put(i, boxes[best])
         self.free[i] = free[best]
+        return moved
+
+    def settle_all(self, order: Iterable[int]) -> None:
+        """Settle labels in turn until a round changes nothing."""
+        for _ in range(_ROUNDS):
+            if not any([self.settle(i) for i in order]):  # noqa: C419 - settle all
+                break
+
+    def give_way(self, i: int) -> bool:
+        """Give label i the place it would have alone, and whoever stands there another.
+
+        Returns whether that made the whole cheaper; if not, all stays as it was.
+        """
+        boxes, alone = self._choices(i)
+        wish = boxes[int(alone.argmin())]
+        if np.array_equal(wish, self.boxes[i]) or self._price(i) < alone.min() + _WORTH_IT:
+            return False
+        before = self.boxes.copy(), self.ends.copy(), self.free.copy()
+        total = self._total()
+        self._put(i, wish)
+        blockers = [j for j in range(len(self.boxes)) if j != i and self._in_the_way(i, j)]
+        for j in blockers:
+            self.boxes[j] = self.ends[j] = np.nan
+        self.settle_all([*blockers, i])
+        if self._total() < total - 1.0:
+            return True
+        self.boxes, self.ends, self.free = before
+        return False
+
+    def _in_the_way(self, i: int, j: int) -> bool:
+        if box_gap(self.boxes[i], self.boxes[j]) < self.gap:
+            return True
+        for a, b in ((i, j), (j, i)):
+            anchor = self.anchors[a]
+            if anchor is not None:
+                leader = np.array([[anchor, self.ends[a]]])
+                if _length_inside(self.boxes[b : b + 1], leader)[0, 0] > 0.0:
+                    return True
+        return False
+
+    def _put(self, i: int, box: NDArray[np.float64]) -> None:
+        self.boxes[i] = box
         anchor = self.anchors[i]
         if anchor is not None:
-            self.ends[i] = np.clip(anchor, boxes[best, :2], boxes[best, 2:])
-        return moved
+            self.ends[i] = np.clip(anchor, box[:2], box[2:])
+
+    def _price(self, i: int) -> float:
+        others = np.arange(len(self.boxes)) != i
+        box = self.boxes[i : i + 1]
+        return float(self._fixed_cost(i, box)[0] + self._judge(i, box, others)[0][0])
+
+    def _total(self) -> float:
+        return sum(self._price(i) for i in range(len(self.boxes)))
+
+    def _choices(self, i: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Places that label i may take, and what each costs were it alone."""
+        if i not in self._known_choices:
+            boxes = self._places(i)
+            self._known_choices[i] = boxes, self._fixed_cost(i, boxes)
+        return self._known_choices[i]
 
     def _places(self, i: int) -> NDArray[np.float64]:
         size = self.sizes[i]
@@ -218,41 +275,50 @@ class _Room:
             corners = np.concatenate([(near - size / 2 + lean * size / 2).reshape(-1, 2), corners])
         return np.concatenate([corners, corners + size], axis=1)
 
-    def _cost(
-        self,
-        i: int,
-        boxes: NDArray[np.float64],
-        placed: NDArray[np.float64],
-        others: NDArray[np.bool_],
-    ) -> NDArray[np.float64]:
+    def _fixed_cost(self, i: int, boxes: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Cost of places for label i that does not depend on where the others stand."""
+        out = np.maximum(self.frame[:2] - boxes[:, :2], boxes[:, 2:] - self.frame[2:]).max(axis=1)
+        cost = np.where(out > _TOUCH, _NOT_FREE + 1e4 * out, 0.0)
         wide = boxes + np.array([-_NEAR_LINE, -_NEAR_LINE, _NEAR_LINE, _NEAR_LINE])
-        covered = _length_inside(wide, self.lines)
-        cost = np.where(covered > 0.0, _ON_LINE + _ON_LINE_PIXEL * covered, 0.0)
+        covered = _length_inside(wide, self.lines).sum(axis=1)
+        cost += np.where(covered > 0.0, _ON_LINE + _ON_LINE_PIXEL * covered, 0.0)
         points = np.array([a for a in self.anchors if a is not None]).reshape(-1, 2)
         inside = (points >= boxes[:, None, :2] - 4.0) & (points <= boxes[:, None, 2:] + 4.0)
-        cost = cost + _ON_ANCHOR * inside.all(axis=-1).sum(axis=1)
-        known = others & ~np.isnan(self.ends[:, 0])
-        leaders = np.array(
-            [(self.anchors[j], self.ends[j]) for j in np.flatnonzero(known)]
-        ).reshape(-1, 2, 2)
-        cost += _OVER_BOX * (_length_inside(boxes, leaders, each=True) > 0.0).sum(axis=1)
+        cost += _ON_ANCHOR * inside.all(axis=-1).sum(axis=1)
         anchor, prefer = self.anchors[i], self.prefer[i]
         middle = (boxes[:, :2] + boxes[:, 2:]) / 2.0
         if anchor is None:
             corner = np.where(prefer > 0.0, self.frame[2:], self.frame[:2])
-            away: NDArray[np.float64] = np.abs(middle - corner) @ np.where(prefer == 0.0, 0.0, 1.0)
-            return np.asarray(cost + 0.2 * away)
+            return np.asarray(cost + 0.2 * (np.abs(middle - corner) @ np.abs(np.sign(prefer))))
         end = np.clip(anchor, boxes[:, :2], boxes[:, 2:])
         own = np.stack([np.broadcast_to(anchor, end.shape), end], axis=1)
-        cost += _PER_PIXEL * np.hypot(*(end - anchor).T)
-        cost += _OVER_BOX * (_length_inside(placed, own, each=True) > 0.0).sum(axis=0)
-        cost += _OVER_LEADER * _crossings(own, leaders)
-        cost += _OVER_LINE * _crossings(own, self.lines)
+        cost += _PER_PIXEL * np.hypot(*(end - anchor).T) + _OVER_LINE * _crossings(own, self.lines)
         if prefer.any():
             to = middle - anchor
             cosine = to @ prefer / (np.hypot(*to.T) * np.hypot(*prefer) + 1e-12)
             cost += _TURNED * (1.0 - cosine)
         return np.asarray(cost)
+
+    def _judge(
+        self, i: int, boxes: NDArray[np.float64], others: NDArray[np.bool_]
+    ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+        """Cost of places for label i beside some others, and which places are free."""
+        placed = self.boxes[others]
+        out = np.maximum(self.frame[:2] - boxes[:, :2], boxes[:, 2:] - self.frame[2:]).max(axis=1)
+        clash = _overlap(boxes, placed, self.gap)
+        cost = np.where(clash > 0.0, _NOT_FREE + clash, 0.0)
+        leaders = np.array(
+            [(self.anchors[j], self.ends[j]) for j in np.flatnonzero(others)
+             if self.anchors[j] is not None]
+        ).reshape(-1, 2, 2)  # fmt: skip
+        cost += _OVER_BOX * (_length_inside(boxes, leaders) > 0.0).sum(axis=1)
+        anchor = self.anchors[i]
+        if anchor is not None:
+            end = np.clip(anchor, boxes[:, :2], boxes[:, 2:])
+            own = np.stack([np.broadcast_to(anchor, end.shape), end], axis=1)
+            cost += _OVER_BOX * (_length_inside(placed, own) > 0.0).sum(axis=0)
+            cost += _OVER_LEADER * _crossings(own, leaders)
+        return np.asarray(cost), (out <= _TOUCH) & (clash == 0.0)
 
 
 def _overlap(
@@ -265,10 +331,8 @@ def _overlap(
     return total
 
 
-def _length_inside(
-    boxes: NDArray[np.float64], lines: NDArray[np.float64], *, each: bool = False
-) -> NDArray[np.float64]:
-    """Length of the segments (k, 2, 2) within boxes (m, 4): (m,), or (m, k) if `each`."""
+def _length_inside(boxes: NDArray[np.float64], lines: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Length of each segment (k, 2, 2) within each box (m, 4), (m, k)."""
     start, step = lines[:, 0], lines[:, 1] - lines[:, 0]
     level = step == 0.0
     safe = np.where(level, 1.0, step)
@@ -278,9 +342,8 @@ def _length_inside(
     enter = np.where(level, np.where(within, 0.0, 2.0), np.minimum(to_low, to_high))
     leave = np.where(level, np.where(within, 1.0, -1.0), np.maximum(to_low, to_high))
     part = np.clip(leave, 0.0, 1.0).min(axis=-1) - np.clip(enter, 0.0, 1.0).max(axis=-1)
-    length = np.maximum(part, 0.0) * np.hypot(*step.T)
-    result: NDArray[np.float64] = length if each else length.sum(axis=1)
-    return result
+    length: NDArray[np.float64] = np.maximum(part, 0.0) * np.hypot(*step.T)
+    return length
 
 
 def _crossings(own: NDArray[np.float64], lines: NDArray[np.float64]) -> NDArray[np.float64]:

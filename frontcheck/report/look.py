@@ -31,6 +31,7 @@ __all__ = [
     "TITLE",
     "Stroke",
     "house_style",
+    "printable",
     "settings",
     "wad_stroke",
 ]
@@ -148,6 +149,7 @@ def settings() -> dict[str, Any]:
         "font.size": TEXT,
         "text.color": INK,
         "text.usetex": False,
+        "text.parse_math": False,  # a name may hold a dollar sign
         "text.hinting": "none",
         "axes.edgecolor": MUTED,
         "axes.labelcolor": INK,
@@ -189,3 +191,28 @@ def house_style() -> AbstractContextManager[None]:
 
     # From matplotlib's own defaults, so that a style set by the caller does not leak in.
     return style.context(settings(), after_reset=True)
+
+
+def printable(text: str, width: int) -> str:
+    """Return a user's text fit for a headline: one line, not too long, in letters there are.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    width : int
+        Most characters it may have.
+
+    Returns
+    -------
+    str
+        The text on one line, cut where it is too long; a letter that `FONT`
+        lacks is a question mark.
+    """
+    from matplotlib.font_manager import findfont, get_font
+
+    font = get_font(findfont(FONT))
+    one_line = " ".join(text.split())
+    if len(one_line) > width:
+        one_line = one_line[: width - 3].rstrip() + "..."
+    return "".join(c if font.get_char_index(ord(c)) else "?" for c in one_line)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.report import look
-from frontcheck.report.drawing import Drawing, fit_limits
+from frontcheck.report.drawing import LABEL, Drawing, fit_limits
 from frontcheck.report.outline import LINE_NAMES, millimetres
 
 if TYPE_CHECKING:
@@ -25,9 +25,9 @@ if TYPE_CHECKING:
 
 __all__ = ["draw_overview"]
 
-_HEIGHTS: Final = (0.05, 0.43, 0.45, 0.45)
-_LEAD: Final = (0.05, 0.145, 0.45, 0.225)
-_PLAN: Final = (0.555, 0.145, 0.435, 0.735)
+_HEIGHTS: Final = (0.05, 0.43, 0.395, 0.45)
+_LEAD: Final = (0.05, 0.145, 0.395, 0.225)
+_PLAN: Final = (0.57, 0.145, 0.42, 0.735)
 _MIRRORED: Final = 0.35
 """Opacity of what is mirrored, not measured."""
 
@@ -56,7 +56,7 @@ def draw_overview(figure: Figure, screening: Screening) -> None:
     if mirrored:
         low, high = -reach, reach
     else:
-        spread = max(float(np.ptp(y)), 200.0) * 0.08
+        spread = max(0.08 * float(np.ptp(y)), 100.0 - 0.5 * float(np.ptp(y)))
         low, high = float(y.min()) - spread, float(y.max()) + spread
     heights, lead, plan = (figure.add_axes(place) for place in (_HEIGHTS, _LEAD, _PLAN))
     _draw_heights(heights, screening, y, (low, high), mirrored)
@@ -68,7 +68,7 @@ def draw_overview(figure: Figure, screening: Screening) -> None:
         plan.text(0.5, 0.6, textwrap.fill(_NO_PLAN, 52), transform=plan.transAxes, ha="center",
                   fontsize=look.TEXT + 1.0, gid="no plan")  # fmt: skip
     side = "right" if y.max() > 0.0 else "left"
-    words = "Filled markers: measured."
+    words = "Filled markers: formed in the plain way (status ok)."
     if mirrored:
         words += f" Pale: mirror image, only the {side} half was measured."
     words += " Hollow markers: status other than ok (see the side view). Gaps: not formed."
@@ -167,16 +167,13 @@ def _draw_heights(
                 f"{LINE_NAMES[name]} ({name})", at, prefer=(0.0, -1.0 if name == "LBRL" else 1.0),
                 color=look.LINE_STYLES[name].color, rank=1,
             )  # fmt: skip
-    middle = (limits[0] + limits[1]) / 2.0
-    for words, z in (
-        (f"LBRL below {bounds[0]:g} mm: lower legform", bounds[0]),
-        (f"LBRL {bounds[0]:g} to {bounds[1]:g} mm: either legform, the manufacturer chooses",
-         sum(bounds) / 2.0),
-        (f"LBRL from {bounds[1]:g} mm: upper legform", bounds[1]),
-    ):  # fmt: skip
-        up = (z > sum(bounds) / 2.0) - (z < sum(bounds) / 2.0)
-        drawing.label(words, (middle, z), prefer=(-0.3, float(up)), color=look.MUTED,
-                      size=look.SMALL, rank=2)  # fmt: skip
+    # Beside the picture, where no line can be in the way.
+    for words, z, va in (
+        (f" LBRL from {bounds[1]:g} mm:\n upper legform", bounds[1] + 6.0, "bottom"),
+        (" either legform", sum(bounds) / 2.0, "center"),
+        (f" LBRL below {bounds[0]:g} mm:\n lower legform", bounds[0] - 6.0, "top"),
+    ):
+        ax.text(limits[1], z, words, va=va, fontsize=look.SMALL, color=look.MUTED, gid=LABEL)
     drawing.finish()
 
 

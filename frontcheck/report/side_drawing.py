@@ -109,8 +109,8 @@ def _draw_tape(
     foot, up = routes[0].points[:2]
     middle = foot + 0.3 * (up - foot)
     drawing.label(
-        f"Taut tape, stands on the ground below the\n{place}; its length to a point\n"
-        "is the wrap-around distance (WAD)",
+        f"Taut tape from the ground below the\n{place}: its length to\n"
+        "a point is the wrap-around distance (WAD)",
         (float(middle[0]), float(middle[1])), prefer=(-1.0, 0.0), rank=3,
     )  # fmt: skip
     for route in routes:
@@ -125,8 +125,10 @@ def _draw_tape(
             gid=mark.name,
         )  # fmt: skip
         words = f"{mark.name}\nheight {millimetres(mark.z)}\nsetback {millimetres(mark.x)}"
-        if mark.bridged:
-            words += "\nreached across a hollow"
+        if route.hollow >= 1.0:
+            words += f"\nacross a hollow, {millimetres(route.hollow)} deep"
+        elif route.hollow >= 0.05:
+            words += "\nacross a hollow, under 1 mm"
         if mark.also_at:
             words += "\nmet again at " + ", ".join(f"({x:.0f}, {z:.0f})" for x, z in mark.also_at)
         drawing.label(words, (mark.x, mark.z), prefer=(0.3, -1.0), rank=2)
@@ -180,7 +182,7 @@ def _draw_lines(drawing: Drawing, screening: Screening, station: Station) -> Non
         status = status_words(line, upper_end)
         if status:
             words += f"\n{status}"
-        prefer = (0.5, -1.0) if line.name == "BRRL" else (-1.0, 0.15)
+        prefer = (1.0, -0.8) if line.name == "BRRL" else (-1.0, 0.15)
         drawing.label(words, (line.x, line.z), prefer=prefer, rank=1)
 
 
@@ -199,11 +201,14 @@ def _draw_lead(drawing: Drawing, station: Station) -> None:
 
 
 def _note(station: Station) -> str:
-    items = [f"{name} is missing: {reason}" for name, _, reason in
-             (text.partition(": ") for text in station.missing)]  # fmt: skip
-    items += [
-        f"{line.name}: {line.reason}" for line in station.lines if line.formed and line.reason
-    ]
+    """What is missing and why, and what else is to be known of the lines."""
+    missing: dict[str, list[str]] = {}
+    for text in station.missing:
+        name, _, reason = text.partition(": ")
+        missing.setdefault(reason, []).append(name)
+    items = [f"{', '.join(names)} missing: {reason}" for reason, names in missing.items()]
+    said = [line for line in station.lines if line.formed and line.reason]
+    items += [f"{line.name}: {line.reason}" for line in said]
     if not items:
         return ""
     wrapped = [

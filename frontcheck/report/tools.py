@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 __all__ = ["EdgePose", "Sphere", "TapeRoute", "edge_poses", "rear_sphere", "tape_routes"]
 
+_HOLLOW_MM = 0.5
+"""Hollows shallower than this are below what a hand measurement can tell."""
 _CUT_MM = 0.5
 """How far the body must stand ahead of an edge before the edge is drawn as shortened."""
 
@@ -109,15 +111,20 @@ class TapeRoute:
     points : ndarray
         (k, 2) from the ground to the mark [mm].
     spans : tuple of ndarray
-        (2, 2) each: stretches where the tape runs through air over a hollow [mm].
+        (2, 2) each: stretches where the tape runs through air over a hollow [mm]; hollows
+        that are less than half a millimetre deep are left out.
     along : ndarray
         (2,) unit vector along the contour at the mark.
+    hollow : float
+        Depth of the hollow across which the tape comes to the mark [mm]; 0 when it comes
+        along the surface.
     """
 
     distance: float
     points: NDArray[np.float64]
     spans: tuple[NDArray[np.float64], ...]
     along: NDArray[np.float64]
+    hollow: float
 
 
 def edge_poses(section: Section, station: Station, rules: RuleSet) -> tuple[EdgePose, ...]:
@@ -183,20 +190,32 @@ def _used(
     points: NDArray[np.float64], edge: StraightEdge, foot: float, z: float
 ) -> tuple[float, float]:
     """Heights of the edge up to where the body stands ahead of it, either way from z."""
-    gap = edge.gap(points[:, 0], points[:, 1]) - foot
-    if not (gap < -_CUT_MM).any():
-        return edge.low, edge.high
     low, high = edge.low, edge.high
-    for i in np.flatnonzero((gap[:-1] < 0.0) != (gap[1:] < 0.0)):
-        if min(gap[i], gap[i + 1]) >= -_CUT_MM:
+    for (x0, z0), (x1, z1) in zip(points[:-1], points[1:], strict=True):
+        if max(z0, z1) <= edge.low or min(z0, z1) >= edge.high or z0 == z1:
             continue
-        t = gap[i] / (gap[i] - gap[i + 1])
-        at = float(points[i, 1] + t * (points[i + 1, 1] - points[i, 1]))
-        if z <= at < high:
-            high = at
-        elif low < at < z:
-            low = at
+        # The stretch as far as the edge reaches, and how far it stands behind the edge there.
+        ends = np.clip([z0, z1], edge.low, edge.high)
+        gap = edge.gap(np.interp(ends, *_rising((z0, x0), (z1, x1))), ends) - foot
+        if gap.min() >= -_CUT_MM:
+            continue
+        # Heights at which it stands ahead: cut off where it crosses the edge.
+        if gap.max() > 0.0:
+            crossing = ends[0] + gap[0] / (gap[0] - gap[1]) * (ends[1] - ends[0])
+            ends = np.array([crossing, ends[gap.argmin()]])
+        if ends.max() > z:
+            high = min(high, max(float(ends.min()), z))
+        else:
+            low = max(low, float(ends.max()))
     return low, high
+
+
+def _rising(
+    a: tuple[float, float], b: tuple[float, float]
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Heights and setbacks of two (z, x) points, the lower one first."""
+    (z0, x0), (z1, x1) = sorted((a, b))
+    return (z0, z1), (x0, x1)
 
 
 def rear_sphere(section: Section, station: Station, rules: RuleSet) -> Sphere | None:
@@ -256,9 +275,26 @@ def tape_routes(screening: Screening, y: float) -> tuple[TapeRoute, ...]:
         end: TapePoint = tape.solve(mark.distance)[0]
         bends = [i for i in end.path if 0 <= i < len(contour)]
         points = np.array([(station.tape_x, 0.0), *contour[bends], (end.x, end.z)])
-        spans = [contour[[a, b]] for a, b in tape.spans(end.path) if max(a, b) < len(contour)]
+        spans = [
+            contour[a : b + 1] for a, b in map(sorted, tape.spans(end.path)) if b < len(contour)
+        ]
+        hollow = 0.0
         if end.bridged:
-            spans.append(points[-2:])
+            first, last = sorted((end.path[-1], end.stretch))
+            # What the tape passes on its way to the mark, with the mark as its last point.
+            passed = contour[first : last + 1]
+            turned = passed if end.path[-1] <= end.stretch else passed[::-1]
+            spans.append(np.concatenate([turned, points[-1:]]))
+            hollow = _depth(spans[-1])
+        spans = [span[[0, -1]] for span in spans if _depth(span) >= _HOLLOW_MM]
         step = contour[end.stretch + 1] - contour[end.stretch]
-        routes.append(TapeRoute(mark.distance, points, tuple(spans), step / np.hypot(*step)))
+        along = step / np.hypot(*step)
+        routes.append(TapeRoute(mark.distance, points, tuple(spans), along, hollow))
     return tuple(routes)
+
+
+def _depth(span: NDArray[np.float64]) -> float:
+    """Greatest distance of a run of points from the line between its ends."""
+    chord = span[-1] - span[0]
+    off = span - span[0]
+    return float(np.abs(chord[0] * off[:, 1] - chord[1] * off[:, 0]).max() / np.hypot(*chord))
