@@ -26,7 +26,8 @@ class FreeDepth:
     ----------
     status : {"under", "outside", "open"}
         ``under``: below the skin. ``outside``: on the air side of the skin. ``open``: the
-        line of travel through it meets no skin of this section.
+        line of travel through it meets no skin of this section, and the skin nearest to it
+        is an end of the contour, so that it cannot be told.
     along_travel : float or None
         From the skin along the travel to the hard point [mm]; None unless ``under``.
     along_normal : float
@@ -77,7 +78,10 @@ def free_depth(
     s = (d[:, 0] * to[:, 1] - d[:, 1] * to[:, 0]) / safe
     meets = ~parallel & (t >= 0.0) & (t <= 1.0) & (s >= 0.0)
     if not meets.any():
-        return FreeDepth("open", None, nearest, None, None)
+        status: Literal["outside", "open"] = (
+            "outside" if _in_the_air(contour, to, t_near) else "open"
+        )
+        return FreeDepth(status, None, nearest, None, None)
     way = np.where(meets, s, np.inf)
     i = int(np.argmin(way))
     # The way back leaves the body when it points to the left of the stretch.
@@ -87,14 +91,37 @@ def free_depth(
     return FreeDepth("under", float(way[i]), nearest, (float(skin[0]), float(skin[1])), i)
 
 
+def _in_the_air(
+    contour: NDArray[np.float64], to: NDArray[np.float64], t: NDArray[np.float64]
+) -> bool:
+    """Whether the contour nearest to a point shows it its air side; not so at either end.
+
+    `to` (n - 1, 2) leads from the start of every stretch to the point, whose nearest place on
+    it is `t` (n - 1,).
+    """
+    d = np.diff(contour, axis=0)
+    gap = np.hypot(*(to - t[:, None] * d).T)
+    i = int(np.argmin(gap))
+    if (i == 0 and t[i] == 0.0) or (i == len(d) - 1 and t[i] == 1.0):
+        return False
+    along = d[i] / np.hypot(*d[i])
+    # At a bend the mean of both directions decides.
+    if t[i] == 0.0:
+        along = along + d[i - 1] / np.hypot(*d[i - 1])
+    elif t[i] == 1.0:
+        along = along + d[i + 1] / np.hypot(*d[i + 1])
+    return bool(along[0] * to[i, 1] - along[1] * to[i, 0] > 0.0)
+
+
 def bend_radius(
     contour: NDArray[np.float64], arcs: NDArray[np.float64], length: float
 ) -> NDArray[np.float64]:
-    """Return the radius of the bend at every contour point, over a stated length.
+    """Return the radius of the convex bend at every contour point, over a stated length.
 
-    The contour turns only at its points. All turns within half of `length` to either side are
-    added, and the radius is `length` over their sum: an arc of radius R cut into chords c gives
-    R within c / length, and a lone crease of angle a gives length / a, whatever the facets.
+    The contour turns only at its points. Of all stretches that hold the point and lie within
+    half of `length` to either side, the one that turns most to the body's side counts; the radius
+    is `length` over its turn. An arc of radius R cut into chords c gives R within c / length, and
+    a lone crease of angle a gives length / a, whatever the facets, also beside a hollow.
 
     Parameters
     ----------
@@ -108,17 +135,19 @@ def bend_radius(
     Returns
     -------
     ndarray
-        (n,) radius [mm]; positive where the body is convex, negative where it is hollow,
-        infinite where it is straight or at an end.
+        (n,) radius [mm]; infinite where the contour is straight or hollow.
     """
+    n = len(contour)
     steps = np.diff(contour, axis=0)
     heading = np.arctan2(steps[:, 1], steps[:, 0])
-    turn = np.zeros(len(contour))
+    turn = np.zeros(n)
     # A right turn, with the body on the right, is convex.
     turn[1:-1] = -(np.diff(heading) + np.pi) % (2.0 * np.pi) - np.pi
     total = np.concatenate([[0.0], np.cumsum(turn)])
     first = np.searchsorted(arcs, arcs - length / 2.0, side="left")
     last = np.searchsorted(arcs, arcs + length / 2.0, side="right")
-    bend = total[last] - total[first]
-    straight = np.abs(bend) < 1e-12
-    return np.where(straight, np.inf, length / np.where(straight, 1.0, bend))
+    bend = np.array(
+        [total[i + 1 : last[i] + 1].max() - total[first[i] : i + 1].min() for i in range(n)]
+    )
+    convex = bend > 1e-9
+    return np.where(convex, length / np.where(convex, bend, 1.0), np.inf)

@@ -51,7 +51,11 @@ def test_round_skin() -> None:
 
 def test_point_in_the_air_and_point_beside_the_section() -> None:
     skin = np.array([[0.0, 500.0], [0.0, 800.0], [1000.0, 900.0]])
-    assert free_depth(skin, (500.0, 900.0), travel(50.0)).status == "open"
+    # Above the bonnet (air), ahead of the face (air), and behind the end of the contour.
+    assert free_depth(skin, (500.0, 900.0), travel(50.0)).status == "outside"
+    assert free_depth(skin, (-50.0, 600.0), travel(-50.0)).status == "outside"
+    assert free_depth(skin, (-20.0, 810.0), travel(50.0)).status == "outside"
+    assert free_depth(skin, (1900.0, 500.0), travel(50.0)).status == "open"
     # A roof over the point: the way back meets the skin from the air side.
     hooked = np.array(
         [[0.0, 500.0], [0.0, 800.0], [1000.0, 800.0], [1000.0, 1200.0], [-800.0, 1200.0]]
@@ -82,7 +86,9 @@ def test_agrees_with_shapely_on_random_skins(seed: int) -> None:
     far = point - 5000.0 * np.array(direction)
     cuts = shapely.get_coordinates(shapely.intersection(line, shapely.LineString([point, far])))
     if len(cuts) == 0:
-        assert found.status == "open"
+        assert found.status in ("open", "outside")
+        if found.status == "outside":
+            assert not body.contains(shapely.Point(point))
     else:
         expected = np.hypot(*(cuts - point).T).min()
         assert (found.status == "under") == body.contains(shapely.Point(point))
@@ -120,7 +126,18 @@ def test_crease_counts_over_the_length_whatever_its_facets() -> None:
         found = bend_radius(points, arcs_of(points), 60.0)
         assert found[corner] == pytest.approx(60.0 / turn)
     hollow = plain * [1.0, -1.0]
-    assert bend_radius(hollow, arcs_of(hollow), 60.0)[1] == pytest.approx(-60.0 / turn)
+    assert np.isinf(bend_radius(hollow, arcs_of(hollow), 60.0)).all()
+
+
+def test_hollow_beside_a_crease_does_not_hide_it() -> None:
+    # Down by 50 deg at (300, 0), up again by 40 deg 20 mm farther: the crease stays a crease.
+    down, rest = math.radians(50.0), math.radians(10.0)
+    corner = np.array([300.0, 0.0])
+    dip = corner + 20.0 * np.array([math.cos(down), -math.sin(down)])
+    end = dip + 300.0 * np.array([math.cos(rest), -math.sin(rest)])
+    points = np.array([[0.0, 0.0], corner, dip, end])
+    found = bend_radius(points, arcs_of(points), 60.0)
+    assert found[1] == pytest.approx(60.0 / down)
 
 
 def test_straight_skin_has_no_bend() -> None:

@@ -1,0 +1,137 @@
+"""Every finding code, what it means, and all findings of one front."""
+
+from __future__ import annotations
+
+import difflib
+import textwrap
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Final
+
+from frontcheck.caution import CAUTION
+from frontcheck.errors import InputError
+from frontcheck.findings.body import BODY_RULES, body_findings
+from frontcheck.findings.crash_classes import CLASS_RULES, class_findings
+from frontcheck.findings.gaps import GAP_RULES, gap_findings
+from frontcheck.findings.head import head_findings
+from frontcheck.findings.head_rules import HEAD_RULES
+from frontcheck.findings.leg import LEG_RULES, leg_findings
+from frontcheck.findings.order import in_order
+from frontcheck.findings.settings import FindingSettings
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from frontcheck.findings.finding import Finding, FindingRule
+    from frontcheck.lined import LinedFront
+    from frontcheck.zones import FrontZones
+
+__all__ = ["RULES", "all_findings", "explain"]
+
+_TOPICS: Final = MappingProxyType(
+    {
+        "leg": "how the front meets an upright leg",
+        "body": "where the leading edge meets the body",
+        "head": "what a headform meets",
+        "gap": "what no test of the rule set covers, or could not be assessed",
+    }
+)
+_COMPARISONS: Final = MappingProxyType(
+    {
+        "<": "the value is less than the threshold",
+        "<=": "the value is not more than the threshold",
+        ">": "the value is more than the threshold",
+        ">=": "the value is not less than the threshold",
+        "within": "the value lies within the two thresholds",
+        "outside": "the value lies outside the two thresholds",
+        "is": "a plain statement, nothing is compared",
+    }
+)
+_WIDTH: Final = 88
+
+RULES: Final[Mapping[str, FindingRule]] = MappingProxyType(
+    {rule.code: rule for rule in (*LEG_RULES, *BODY_RULES, *CLASS_RULES, *HEAD_RULES, *GAP_RULES)}
+)
+"""Rule of every code, in the order leg, body, head, gap."""
+
+
+def all_findings(
+    lined: LinedFront, zones: FrontZones, settings: FindingSettings | None = None
+) -> tuple[Finding, ...]:
+    """Return everything found on a front.
+
+    Parameters
+    ----------
+    lined : LinedFront
+        The front with its lines; a screening is one.
+    zones : FrontZones
+        Its zones; their grid is where headforms are looked at.
+    settings : FindingSettings, optional
+        People, hard points and limits; the defaults when not given.
+
+    Returns
+    -------
+    tuple of Finding
+        From the ground up, then rearward, then by station.
+    """
+    settings = FindingSettings() if settings is None else settings
+    return in_order(
+        lined,
+        (
+            *leg_findings(lined, settings.people, settings.leg),
+            *body_findings(lined, settings.people),
+            *class_findings(lined),
+            *head_findings(lined, zones, settings.head, settings.hard_points),
+            *gap_findings(lined, zones, settings.head, settings.hard_points),
+        ),
+    )
+
+
+def explain(code: str) -> str:
+    """Return what a finding means, its source and its limits, as text.
+
+    Parameters
+    ----------
+    code : str
+        Code of a finding, in any case.
+
+    Returns
+    -------
+    str
+        Paragraphs of at most 88 characters a line.
+
+    Raises
+    ------
+    InputError
+        If there is no such code.
+    """
+    rule = RULES.get(code.strip().upper())
+    if rule is None:
+        close = difflib.get_close_matches(code.strip().upper()[:60], list(RULES), n=1)
+        raise InputError(
+            f"finding code {code[:60]!r}",
+            expected=f"one of {', '.join(RULES)}",
+            todo=f"did you mean {close[0]}?" if close else "take one of these",
+        )
+    paragraphs = [
+        f"{rule.code}: {rule.title}",
+        f"Concerns {_TOPICS[rule.topic]}.",
+        f"Meaning: {rule.meaning}",
+        f"Found when: {_COMPARISONS[rule.comparison]}{_threshold(rule)}.",
+        f"Source: {rule.source}.",
+        f"How that source is known: {rule.provenance}.",
+        f"Limits: {rule.limits}",
+        CAUTION,
+    ]
+    return "\n\n".join(textwrap.fill(paragraph, _WIDTH) for paragraph in paragraphs)
+
+
+def _threshold(rule: FindingRule) -> str:
+    if rule.comparison == "is":
+        return ""
+    unit = f" {rule.unit}" if rule.unit else ""
+    if rule.threshold is None:
+        return f", in{unit}; the threshold depends on the case and stands with every finding"
+    if isinstance(rule.threshold, tuple):
+        low, high = rule.threshold
+        return f": {low:g} to {high:g}{unit}"
+    return f", {rule.threshold:g}{unit}"

@@ -1,0 +1,308 @@
+"""Head findings: how headforms meet the skin, bends, parts, and where the area begins."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.findings import head_rules as rules_of
+from frontcheck.findings.finding import Finding, Region
+from frontcheck.findings.free_depth import bend_radius
+from frontcheck.findings.hard_point_findings import hard_point_findings
+from frontcheck.findings.head_areas import HeadAreas, wad_at
+from frontcheck.findings.head_points import head_points
+from frontcheck.findings.merge import StationHit, merged, patches
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from frontcheck.findings.finding import FindingRule
+    from frontcheck.findings.head_points import HeadPoint
+    from frontcheck.findings.settings import HeadSettings
+    from frontcheck.lined import LinedFront
+    from frontcheck.profile import Section
+    from frontcheck.readers.hardpoints import HardPoint
+    from frontcheck.station import Station
+    from frontcheck.zones import FrontZones
+
+__all__ = ["head_findings"]
+
+_BORDER_MM: Final = 0.5
+"""Points this much farther from a border than a headform radius still count: borders lie one
+radius from the lines, and along the tape the two agree to less than this."""
+
+
+def head_findings(
+    lined: LinedFront,
+    zones: FrontZones,
+    settings: HeadSettings,
+    hard_points: Sequence[HardPoint] = (),
+) -> tuple[Finding, ...]:
+    """Return what headforms meet on a front.
+
+    Parameters
+    ----------
+    lined : LinedFront
+        The front with its lines.
+    zones : FrontZones
+        Its zones, with a grid of candidate points.
+    settings : HeadSettings
+        Limits.
+    hard_points : sequence of HardPoint, optional
+        Hard points under the skin.
+
+    Returns
+    -------
+    tuple of Finding
+        Grid points are told by patches of neighbours, stations by unbroken runs.
+    """
+    areas = HeadAreas(zones)
+    found: list[Finding] = []
+    points = head_points(zones, lined.rules)
+    if lined.front.symmetric:
+        # The other half is the mirror image; what is said holds for either side.
+        points = tuple(point for point in points if point.y >= 0.0)
+    found.extend(_angles(lined, points, zones.options.grid_mm, settings))
+    found.extend(_near_lines(lined, points, settings))
+    found.extend(_wad_1000(lined))
+    found.extend(_bends(lined, areas, settings))
+    found.extend(_parts(lined, areas))
+    found.extend(hard_point_findings(lined, zones, areas, hard_points, settings.hic))
+    return tuple(found)
+
+
+# --- at grid points ------------------------------------------------------------------
+
+
+def _angles(
+    lined: LinedFront, points: Sequence[HeadPoint], spacing: float, settings: HeadSettings
+) -> Iterator[Finding]:
+    cases: tuple[tuple[FindingRule, float, Callable[[HeadPoint], bool], str, str], ...] = (
+        (
+            rules_of.NEAR_NORMAL,
+            settings.near_normal_deg,
+            lambda p: p.angle_deg <= settings.near_normal_deg,
+            "meets the skin nearly square",
+            "not more than",
+        ),
+        (
+            rules_of.GLANCING,
+            settings.glancing_deg,
+            lambda p: p.angle_deg >= settings.glancing_deg,
+            "grazes the skin",
+            "not less than",
+        ),
+    )
+    for rule, limit, holds, says, than in cases:
+        sign = 1.0 if rule is rules_of.GLANCING else -1.0
+        for area in ("child", "adult"):
+            chosen = [p for p in points if p.area == area and holds(p)]
+            if not chosen:
+                continue
+            for group in patches(np.array([(p.y, p.wad) for p in chosen]), spacing):
+                patch = [chosen[i] for i in group]
+                worst = max(patch, key=lambda p: sign * p.angle_deg)
+                yield Finding(
+                    rule,
+                    Region(f"{area} headform area", outline_mm=tuple(p.xyz for p in patch)),
+                    worst.y,
+                    worst.angle_deg,
+                    f"{area.capitalize()} headform {says} at {_extent(lined, patch)}; clearest at "
+                    f"{_place(worst)}: {worst.angle_deg:.0f} deg from the normal, {than} "
+                    f"{limit:g} deg ({100.0 * worst.normal_share:.0f} % of its speed along it).",
+                    _test(worst),
+                    threshold=limit,
+                )
+
+
+def _near_lines(
+    lined: LinedFront, points: Sequence[HeadPoint], settings: HeadSettings
+) -> Iterator[Finding]:
+    cases: tuple[tuple[FindingRule, str, Callable[[HeadPoint], float | None]], ...] = (
+        (rules_of.NEAR_BLERL, "BLERL", lambda p: p.to_blerl),
+        (rules_of.NEAR_BRRL, "BRRL", lambda p: p.to_brrl),
+        (rules_of.NEAR_SRL, "SRL", lambda p: p.to_srl),
+    )
+    for rule, line, distance in cases:
+        for area in ("child", "adult"):
+            near = [
+                (away, p)
+                for p in points
+                if p.area == area and (away := distance(p)) is not None and away < settings.line_mm
+            ]
+            if not near:
+                continue
+            away, worst = min(near, key=lambda pair: pair[0])
+            patch = [p for _, p in near]
+            yield Finding(
+                rule,
+                Region(f"{area} headform area", outline_mm=tuple(p.xyz for p in patch)),
+                worst.y,
+                away,
+                f"{_count(patch)} of the {area} headform area, at {_extent(lined, patch)}, "
+                f"{'is' if len(patch) == 1 else 'are'} less than {settings.line_mm:g} mm from "
+                f"{line}; nearest {away:.0f} mm at {_place(worst)}.",
+                _test(worst),
+                threshold=settings.line_mm,
+            )
+
+
+def _count(points: Sequence[HeadPoint]) -> str:
+    return "One grid point" if len(points) == 1 else f"{len(points)} grid points"
+
+
+def _extent(lined: LinedFront, points: Sequence[HeadPoint]) -> str:
+    ys, wads = [p.y for p in points], [p.wad for p in points]
+    across = f"y = {min(ys):g}" + (f" to {max(ys):g}" if max(ys) > min(ys) else "") + " mm"
+    if lined.front.symmetric and (min(ys), max(ys)) != (0.0, 0.0):
+        across += " (either side)"
+    along = f"{min(wads):g}" + (f" to {max(wads):g}" if max(wads) > min(wads) else "")
+    return f"{across}, WAD {along}"
+
+
+def _place(point: HeadPoint) -> str:
+    return f"y = {point.y:g} mm, WAD {point.wad:g}"
+
+
+def _test(point: HeadPoint) -> str:
+    return f"{point.area} headform test at {_place(point)}"
+
+
+# --- at stations ---------------------------------------------------------------------
+
+
+def _wad_1000(lined: LinedFront) -> list[Finding]:
+    limit = lined.rules.value("child_area.wad_front_mm")
+    hits: list[StationHit | None] = []
+    for station in lined.stations:
+        edge = station.BLERL
+        hit = None
+        if edge.x is not None and edge.z is not None and station.tape_x is not None:
+            tape = lined.tape(station.y)
+            wad = wad_at(tape, (edge.x, edge.z))
+            marks = tape.solve(limit)
+            if wad > limit and marks:
+                detail = f"BLERL at WAD {wad:.0f}, more than {limit:g} mm"
+                mark = (marks[0].x, marks[0].z)
+                hit = StationHit(wad, wad - limit, mark, (edge.x, edge.z), detail)
+        hits.append(hit)
+    return merged(
+        lined,
+        rules_of.WAD_1000_AHEAD,
+        "face below the leading edge",
+        hits,
+        f"WAD {limit:g} lies on the face, ahead of the leading edge,",
+        lambda y: f"no headform test of the rule set reaches the face at y = {y:g} mm; ask for one",
+        threshold=limit,
+    )
+
+
+def _bends(lined: LinedFront, areas: HeadAreas, settings: HeadSettings) -> Iterator[Finding]:
+    for name, rear in (("leading edge and bonnet front", False), ("bonnet rear and cowl", True)):
+        hits = [_bend(lined, station, areas, settings, rear=rear) for station in lined.stations]
+        yield from merged(
+            lined,
+            rules_of.SHARP_BEND,
+            name,
+            hits,
+            f"Skin is bent sharply at the {name}",
+            lambda y: f"headform test at the bend, y = {y:g} mm, if the rules allow a point there",
+            threshold=settings.bend_radius_mm,
+        )
+
+
+def _bend(
+    lined: LinedFront,
+    station: Station,
+    areas: HeadAreas,
+    settings: HeadSettings,
+    *,
+    rear: bool,
+) -> StationHit | None:
+    """Sharpest bend of one section that headforms reach, nearer to BRRL or to BLERL."""
+    ranges = areas.at(station.y)
+    if not ranges or station.tape_x is None:
+        return None
+    section = lined.front.section(station.y)
+    radius = bend_radius(section.points, section.arc_lengths, settings.bend_length_mm)
+    wad = lined.tape(station.y).distances
+    reach = lined.rules.value("headform.diameter_mm") / 2.0 + _BORDER_MM
+    middle = (ranges[0].front + max(r.rear for r in ranges)) / 2.0
+    within = np.zeros(len(section), dtype=bool)
+    for area in ranges:
+        within |= (wad >= area.front - reach) & (wad <= area.rear + reach)
+    # Points before the tape's start, under the nose, have distances of their own.
+    within &= np.arange(len(section)) >= station.tape_start
+    within &= (wad > middle) if rear else (wad <= middle)
+    within &= radius < settings.bend_radius_mm
+    if not within.any():
+        return None
+    i = int(np.argmin(np.where(within, radius, np.inf)))
+    at = (float(section.x[i]), float(section.z[i]))
+    inside = any(area.front <= wad[i] <= area.rear for area in ranges)
+    detail = (
+        f"radius {radius[i]:.0f} mm over {settings.bend_length_mm:g} mm at WAD {wad[i]:.0f}, "
+        f"less than {settings.bend_radius_mm:g} mm, "
+        f"{'inside a headform area' if inside else 'within a headform radius of an area'}"
+    )
+    return StationHit(float(radius[i]), settings.bend_radius_mm - radius[i], at, at, detail)
+
+
+def _parts(lined: LinedFront, areas: HeadAreas) -> Iterator[Finding]:
+    for rule, part in (
+        (rules_of.COWL_INSIDE, "cowl"),
+        (rules_of.WINDSCREEN_INSIDE, "windscreen"),
+    ):
+        hits = [_part(lined, station, areas, part) for station in lined.stations]
+        yield from merged(
+            lined,
+            rule,
+            part,
+            hits,
+            f"{part.capitalize()} lies inside a headform area",
+            lambda y, part=part: f"headform test on the {part} at y = {y:g} mm",  # type: ignore[misc]
+        )
+
+
+def _part(lined: LinedFront, station: Station, areas: HeadAreas, part: str) -> StationHit | None:
+    """Stretch of one part of one section that lies inside the headform areas."""
+    section = lined.front.section(station.y)
+    if not section.has_part(part) or station.tape_x is None:
+        return None
+    tape = lined.tape(station.y)
+    length, ends = 0.0, []
+    for area in areas.at(station.y):
+        fronts, rears = tape.solve(area.front), tape.solve(area.rear)
+        if not fronts or not rears:
+            continue
+        low = _arc(section, fronts[0].stretch, fronts[0].t)
+        high = _arc(section, rears[0].stretch, rears[0].t)
+        for start, end in _part_runs(section, part):
+            a, b = max(start, low), min(end, high)
+            if b > a:
+                length += b - a
+                ends += [a, b]
+    if not ends:
+        return None
+    first, last = (
+        (float(p[0]), float(p[1])) for p in section.at_arc_length([min(ends), max(ends)])
+    )
+    return StationHit(length, length, first, last, f"{length:.0f} mm of it along the section")
+
+
+def _arc(section: Section, stretch: int, t: float) -> float:
+    arcs = section.arc_lengths
+    return float(arcs[stretch] + t * (arcs[stretch + 1] - arcs[stretch]))
+
+
+def _part_runs(section: Section, part: str) -> list[tuple[float, float]]:
+    """Lengths along the contour between the first and last point of each run of a part."""
+    mask, arcs = section.part_mask(part), section.arc_lengths
+    found: list[tuple[float, float]] = []
+    for i in np.flatnonzero(mask).tolist():
+        if i and mask[i - 1]:
+            found[-1] = (found[-1][0], float(arcs[i]))
+        else:
+            found.append((float(arcs[i]), float(arcs[i])))
+    return found
