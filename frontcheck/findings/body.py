@@ -222,12 +222,12 @@ def _finding(
     for person in people:
         ys = [hit.edge[1] for hit in every if hit.person is person]
         if ys:
-            partly = "" if len(ys) == len(hits) else f" ({stations_text(front, ys)})"
+            partly = "" if len(ys) == len(hits) else f" ({stations_text(ys)})"
             named.append((person.name, partly))
     x, y, z = worst.edge
     message = (
         f"Leading edge {_heights([height for _, _, height in outline])} high "
-        f"{stations_text(front, [at for _, at, _ in outline])} {_SAYS[rule.code]} "
+        f"{stations_text([at for _, at, _ in outline], front)} {_SAYS[rule.code]} "
         f"{', '.join(name + partly for name, partly in named)}; clearest at y = {y:g} mm for "
         f"{worst.person.name}: {z:.0f} mm against {worst.against}."
     )

@@ -349,7 +349,7 @@ def _missing(lined: LinedFront) -> Iterator[Finding]:
                 said.setdefault((line.name, line.reason), []).append(station.y)
     for (name, reason), ys in said.items():
         # Stations need not be neighbours here; the message counts them.
-        where = stations_text(lined.front, ys)
+        where = stations_text(ys, lined.front)
         count = f" ({len(ys)} stations)" if len(ys) > 1 else ""
         yield Finding(
             LINE_MISSING,

@@ -112,7 +112,7 @@ def _finding(
     clearest = f"at y = {station.y:g} mm" if len(stations) > 1 else "here"
     if worst.person and len(always) + len(partly) > 1:
         clearest += f" for {worst.person}"
-    all_at = stations_text(front, [s.y for s in stations])
+    all_at = stations_text([s.y for s in stations], front)
     section = front.section(station.y)
     outline = [(at[0].end[0], s.y, at[0].end[1]) for s, at in zip(stations, hits, strict=True)]
     return Finding(

@@ -100,7 +100,7 @@ def merged(
                 line_region(name, lined.front.section(y), worst.start, worst.end, outline),
                 y,
                 worst.value,
-                f"{says} {stations_text(lined.front, [at for at, _ in here])}; {clearest}: "
+                f"{says} {stations_text([at for at, _ in here], lined.front)}; {clearest}: "
                 f"{worst.detail}.",
                 settled_by(y),
                 threshold=threshold,

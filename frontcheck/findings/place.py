@@ -93,15 +93,15 @@ def runs(flags: Sequence[bool]) -> list[tuple[int, int]]:
     return found
 
 
-def stations_text(front: Front, ys: Sequence[float]) -> str:
+def stations_text(ys: Sequence[float], front: Front | None = None) -> str:
     """Return in words at which neighbouring stations something holds.
 
     Parameters
     ----------
-    front : Front
-        The front, which may be a half that stands for both sides.
     ys : sequence of float
         The stations [mm], in order.
+    front : Front, optional
+        The front, which may be a half that stands for both sides; that is then said.
 
     Returns
     -------
@@ -110,5 +110,5 @@ def stations_text(front: Front, ys: Sequence[float]) -> str:
     """
     low, high = ys[0], ys[-1]
     text = f"at y = {low:g} mm" if low == high else f"at y = {low:g} to {high:g} mm"
-    either = front.symmetric and (low, high) != (0.0, 0.0)
+    either = front is not None and front.symmetric and (low, high) != (0.0, 0.0)
     return f"{text} (either side)" if either else text

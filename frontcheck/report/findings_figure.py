@@ -41,17 +41,19 @@ _POINT_MM: Final = 36.0
 _CLEAR_MM: Final = 16.0
 _LANE_MM: Final = 26.0
 """First band this far off the skin, and the next ones each so much farther."""
-_NEAR_MM: Final = 30.0
+_APART_MM: Final = 12.0
+"""Least gap between two bands in one lane, along the skin."""
+_NEAR_MM: Final = 50.0
 """Points of a region this close to the station, across the vehicle, count as in the section."""
 _WRAP: Final = 78
 
 TOPIC_STYLES: Final = {
-    "leg": ("#1d2b3a", ""),
-    "body": ("#b06a2c", "////"),
-    "head": ("#3d7068", "...."),
-    "gap": ("#8d8a99", "xxxx"),
+    "leg": ("#1d2b3a", "#8fa5b8", ""),
+    "body": ("#a8602a", look.PAPER, "////"),
+    "head": ("#2f625a", look.PAPER, "...."),
+    "gap": ("#77738a", look.PAPER, "xxxx"),
 }
-"""Colour and hatch of the bands by topic: told apart by hatch in grey print."""
+"""Rim, fill and hatch of the bands by topic: told apart by fill and hatch in grey print."""
 
 
 @dataclass(frozen=True)
@@ -146,18 +148,21 @@ def _arcs(section: Section, symmetric: bool, finding: Finding) -> tuple[float, f
 
 
 def _lanes(bands: Sequence[_Band]) -> dict[int, int]:
-    """Lane of every band: the innermost in which it overlaps none before it."""
-    ends: list[float] = []
-    lanes: dict[int, int] = {}
-    gap = 12.0
-    for band in sorted(bands, key=lambda b: (b.low, b.high, b.number)):
-        free = [i for i, end in enumerate(ends) if end + gap <= band.low]
-        lane = free[0] if free else len(ends)
-        if not free:
-            ends.append(0.0)
-        ends[lane] = band.high
-        lanes[band.number] = lane
-    return lanes
+    """Lane of every band, short bands first: the innermost in which it overlaps none."""
+    lanes: list[list[_Band]] = []
+    found: dict[int, int] = {}
+    for band in sorted(bands, key=lambda b: (b.high - b.low, b.low, b.number)):
+        lane = 0
+        while lane < len(lanes) and any(
+            band.low < other.high + _APART_MM and other.low < band.high + _APART_MM
+            for other in lanes[lane]
+        ):
+            lane += 1
+        if lane == len(lanes):
+            lanes.append([])
+        lanes[lane].append(band)
+        found[band.number] = lane
+    return found
 
 
 def _draw_side(ax: Axes, section: Section, bands: Sequence[_Band]) -> None:
@@ -175,11 +180,11 @@ def _draw_side(ax: Axes, section: Section, bands: Sequence[_Band]) -> None:
     for band in bands:
         clear = _CLEAR_MM + _LANE_MM * lanes[band.number]
         strip = _strip(section, band, clear, clear + 0.62 * _LANE_MM)
-        color, hatch = TOPIC_STYLES[band.finding.rule.topic]
+        rim, fill, hatch = TOPIC_STYLES[band.finding.rule.topic]
         ax.add_patch(
             Polygon(
-                strip, facecolor=color if not hatch else look.PAPER, edgecolor=color,
-                hatch=hatch, linewidth=0.8, zorder=2.0, gid=f"finding {band.number}",
+                strip, facecolor=fill, edgecolor=rim, hatch=hatch, linewidth=0.8, zorder=2.0,
+                gid=f"finding {band.number}",
             )
         )  # fmt: skip
         half = len(strip) // 2
@@ -218,12 +223,12 @@ def _legend(bands: Sequence[_Band]) -> list[Any]:
     used = {band.finding.rule.topic for band in bands}
     return [
         Patch(
-            facecolor=color if not hatch else look.PAPER,
-            edgecolor=color,
+            facecolor=fill,
+            edgecolor=rim,
             hatch=hatch,
             label=f"{topic} findings" if topic != "gap" else "gaps",
         )
-        for topic, (color, hatch) in TOPIC_STYLES.items()
+        for topic, (rim, fill, hatch) in TOPIC_STYLES.items()
         if topic in used
     ]
 
@@ -233,19 +238,19 @@ def _write_list(ax: Axes, bands: Sequence[_Band], total: int) -> None:
     ax.set_xlim(0.0, 1.0)
     ax.set_ylim(0.0, 1.0)
     entries = [(band, _entry(band.finding)) for band in bands]
-    lines = sum(1 + text.count("\n") + 1 for _, text in entries) + 2
+    lines = sum(2.35 + text.count("\n") for _, text in entries) + 2.0
     step = min(1.0 / max(lines, 1), 0.024)
     size = min(look.TEXT, 0.72 * step * _SIZE[1] * _LIST[3] * 72.0)
     at = 1.0
     for band, text in entries:
-        color, _ = TOPIC_STYLES[band.finding.rule.topic]
+        color, _, _ = TOPIC_STYLES[band.finding.rule.topic]
         ax.text(0.0, at, f"{band.number}", fontsize=size, fontweight="bold", va="top", color=color)
         ax.text(
             0.055, at, band.finding.rule.title, fontsize=size, fontweight="bold", va="top",
             color=look.INK,
         )  # fmt: skip
         ax.text(0.055, at - step, text, fontsize=size, va="top", color=look.INK, linespacing=1.12)
-        at -= step * (2 + text.count("\n"))
+        at -= step * (2.35 + text.count("\n"))
     rest = total - len(bands)
     if rest or not bands:
         said = "No finding touches this section." if not bands else ""
@@ -263,7 +268,9 @@ def _entry(finding: Finding) -> str:
     if finding.value is not None:
         unit = f" {rule.unit}" if rule.unit else ""
         if isinstance(limit, tuple):
-            text += f": {finding.value:.4g}{unit}, {rule.comparison} {limit[0]:g} to {limit[1]:g}"
+            text += (
+                f": {finding.value:.4g}{unit}, {rule.comparison} {limit[0]:.4g} to {limit[1]:.4g}"
+            )
         elif limit is not None:
             text += f": {finding.value:.4g}{unit} {rule.comparison} {limit:.4g}{unit}"
         else:
