@@ -39,8 +39,8 @@ class EdgePose:
         Name of the line it forms.
     length, lean_deg : float
         Its length [mm] and lean from vertical [deg], positive rearward.
-    foot, tip : tuple of float
-        Its lower and its upper end (x, z) [mm].
+    foot : tuple of float
+        Its lower end (x, z) [mm].
     used : tuple of float
         Heights between which nothing of the body stands in its way [mm]; where the rules
         shorten the edge this is what is left of it.
@@ -50,8 +50,12 @@ class EdgePose:
     length: float
     lean_deg: float
     foot: tuple[float, float]
-    tip: tuple[float, float]
     used: tuple[float, float]
+
+    @property
+    def tip(self) -> tuple[float, float]:
+        """Its upper end (x, z) [mm]."""
+        return self.at(self.foot[1] + self.length * math.cos(math.radians(self.lean_deg)))
 
     @property
     def words(self) -> str:
@@ -179,11 +183,8 @@ def _pose(section: Section, line: LinePoint, edge: StraightEdge, length: float) 
         touch = edge_contact(section.points[None], edge)
         x, z = float(touch.x[0]), float(touch.z[0])
     foot = float(edge.gap(np.array(x), np.array(z)))
-    tip = foot + (edge.high - edge.low) * edge.slope
-    return EdgePose(
-        line.name, length, edge.lean_deg, (foot, edge.low), (tip, edge.high),
-        _used(section.points, edge, foot, z),
-    )  # fmt: skip
+    used = _used(section.points, edge, foot, z)
+    return EdgePose(line.name, length, edge.lean_deg, (foot, edge.low), used)
 
 
 def _used(
