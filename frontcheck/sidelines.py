@@ -289,25 +289,20 @@ def _slide(
 ) -> Template | None:
     """Slide one template; None when it does not fit."""
 
-    def on_side(s: float) -> NDArray[np.float64]:
-        return np.array([np.interp(s, length, side[:, c]) for c in (0, 1)])
-
     def pose(s: float) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
         """Both ends of the arc, the rear one at length s along the side line."""
-        end = on_side(s)
-        apart = np.hypot(*(side - end).T)
-        fits = np.flatnonzero((apart[:-1] >= 2.0 * radius) & (length[1:] <= s + _TIE_MM))
+        end = np.array([np.interp(s, length, side[:, c]) for c in (0, 1)])
+        ahead = side[: int(np.searchsorted(length, s))]
+        fits = np.flatnonzero(np.hypot(*(ahead - end).T) >= 2.0 * radius)
         if len(fits) == 0:
             return None
         k = int(fits[-1])
-        low, high = length[k], min(length[k + 1], s)
-        for _ in range(60):
-            half = (low + high) / 2.0
-            if np.hypot(*(on_side(half) - end)) >= 2.0 * radius:
-                low = half
-            else:
-                high = half
-        return on_side(low), end
+        after = side[k + 1] if k + 1 < len(ahead) else end
+        # Where the stretch from here to the next point is two radii from the rear end.
+        step, off = after - side[k], side[k] - end
+        half, square = float(step @ off), float(step @ step)
+        inner = half * half - square * (float(off @ off) - 4.0 * radius * radius)
+        return side[k] + (-half - math.sqrt(max(inner, 0.0))) / square * step, end
 
     def gap(s: float) -> tuple[float, NDArray[np.float64], float] | None:
         """Least distance from arc to rear line, where on the line, and its parameter."""
@@ -323,30 +318,31 @@ def _slide(
         k = int(np.argmin(away))
         return float(away[k]) - radius, near[k], k + float(t[k])
 
-    samples = np.arange(length[-1], 0.0, -5.0)[::-1]
-    previous: float | None = None
-    for s in samples.tolist():
+    s, previous = 2.0 * radius, None
+    while s <= length[-1]:
         here = gap(s)
         if here is None:
+            s += 1.0
             continue
-        if here[0] > 0.0:
-            previous = s
-            continue
-        if previous is None:
-            return None  # already over the rear line where the template first fits
-        low, high = previous, s
-        for _ in range(60):
-            half = (low + high) / 2.0
-            middle = gap(half)
-            if middle is not None and middle[0] > 0.0:
-                low = half
-            else:
-                high = half
-        ends, touch = pose(high), gap(high)
-        if ends is None or touch is None:
-            return None
-        return _accept(ends, touch[1], touch[2], len(rear), radius, middle_deg)
-    return None
+        if here[0] <= 0.0:
+            break
+        previous = s
+        # The centre moves no faster than the rear end, give or take a bend in the side line.
+        s += max(here[0] / 2.0, 1.0)
+    if previous is None or s > length[-1]:
+        return None  # over the rear line where the template first fits, or never there
+    low, high = previous, s
+    for _ in range(60):
+        half_way = (low + high) / 2.0
+        middle = gap(half_way)
+        if middle is not None and middle[0] > 0.0:
+            low = half_way
+        else:
+            high = half_way
+    ends, touch = pose(high), gap(high)
+    if ends is None or touch is None:
+        return None
+    return _accept(ends, touch[1], touch[2], len(rear), radius, middle_deg)
 
 
 def _accept(

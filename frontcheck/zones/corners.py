@@ -116,8 +116,7 @@ def gauge_corner(traced: Traced) -> Spot:
             there, net.y * math.sin(angle) + np.where(there, x, 0.0) * math.cos(angle), np.inf
         )
         asked = np.flatnonzero(allowed & there & ~on_edge)
-        near = np.abs(along[asked, None] - along[None, :]) <= width / 2.0
-        rivals = np.where(near, out[None, :], -np.inf).max(axis=1)
+        rivals = _greatest_within(along, out, asked, width / 2.0)
         touching = asked[out[asked] >= rivals - _TIE_MM]
         if len(touching) == 0:
             continue
@@ -152,6 +151,23 @@ def _foremost(
     pick = np.where(tie, np.abs(z - centre), np.inf).argmin(axis=1)
     row = np.arange(len(x))
     return x[row, pick], z[row, pick]
+
+
+def _greatest_within(
+    along: NDArray[np.float64], out: NDArray[np.float64], asked: NDArray[np.intp], reach: float
+) -> NDArray[np.float64]:
+    """How far the outline stands out within reach of each contour asked for.
+
+    The outline is straight between contours, so the ends of the reach are to be tried too.
+    """
+    near = np.abs(along[asked, None] - along[None, :]) <= reach
+    greatest = np.where(near, out[None, :], -np.inf).max(axis=1)
+    there = np.flatnonzero(np.isfinite(out))
+    order = there[np.argsort(along[there], kind="stable")]
+    for end in (along[asked] - reach, along[asked] + reach):
+        at = np.interp(end, along[order], out[order], left=-np.inf, right=-np.inf)
+        greatest = np.maximum(greatest, at)
+    return greatest
 
 
 def _refined(

@@ -101,7 +101,8 @@ class _Plane:
 
     def __init__(self, rear: NDArray[np.float64], side: NDArray[np.float64]) -> None:
         end = rear[-1]
-        near = np.concatenate([rear, side])
+        # Behind the end of BRRL the side line may climb the windscreen: not part of the plane.
+        near = np.concatenate([rear, side[side[:, 0] <= rear[:, 0].max()]])
         near = near[np.linalg.norm(near - end, axis=1) <= _PLANE_REACH_MM]
         self.origin = near.mean(axis=0)
         normal = np.linalg.svd(near - self.origin)[2][2]
