@@ -1,0 +1,99 @@
+"""A sphere between bonnet and windscreen.
+
+Sources: (EC) 631/2009 Annex Part I 2.3 (text read): a sphere of 165 mm diameter kept in
+contact with the windscreen touches the bonnet. Spec section 9: in a concave corner of two
+planes that meet at a turn d, contact is R tan(d/2) from the corner on both planes.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from references.sections import cosd, sind, tand
+
+from frontcheck import Front, Section, screen
+from frontcheck.contact.sphere import sphere_contact
+
+RADIUS = 82.5
+CORNER = (1100.0, 950.0)
+
+
+def corner_section(bonnet: float, glass: float, pieces: int = 1) -> Section:
+    """A front with a plane bonnet and a plane windscreen, rising by these angles [deg]."""
+    s = np.linspace(0.0, 900.0, pieces + 1)
+    back = [(CORNER[0] - t * cosd(bonnet), CORNER[1] - t * sind(bonnet)) for t in s[::-1]]
+    up = [(CORNER[0] + t * cosd(glass), CORNER[1] + t * sind(glass)) for t in s[1:]]
+    nose = back[0]
+    points = [(nose[0] + 50.0, 200.0), (nose[0], 250.0), *back, *up]
+    parts = ["bumper", "bumper", *["bonnet"] * pieces, *["windscreen"] * (pieces + 1)]
+    return Section(points, parts=parts)
+
+
+@pytest.mark.parametrize("pieces", [1, 2, 7, 40])
+@pytest.mark.parametrize(
+    ("bonnet", "glass"), [(4.0, 29.0), (10.0, 35.0), (-3.0, 60.0), (12.0, 88.0)]
+)
+def test_contact_from_the_corner(bonnet, glass, pieces):
+    """R tan(d/2) from the corner, on planes cut into any number of collinear stretches."""
+    section = corner_section(bonnet, glass, pieces)
+    reach = RADIUS * tand((glass - bonnet) / 2.0)
+    line = screen(Front((section,))).stations[0].BRRL
+    want = (CORNER[0] - reach * cosd(bonnet), CORNER[1] - reach * sind(bonnet))
+    assert line.status == "ok"
+    assert (line.x, line.z) == pytest.approx(want, rel=0, abs=1e-9)
+    first = 2 + pieces
+    touch = sphere_contact(section.points[None], RADIUS, (first, first + pieces), 2)
+    on_glass = (CORNER[0] + reach * cosd(glass), CORNER[1] + reach * sind(glass))
+    assert (touch.screen_x[0], touch.screen_z[0]) == pytest.approx(on_glass, rel=0, abs=1e-9)
+    centre = (want[0] - RADIUS * sind(bonnet), want[1] + RADIUS * cosd(bonnet))
+    assert (touch.centre_x[0], touch.centre_z[0]) == pytest.approx(centre, rel=0, abs=1e-9)
+
+
+def test_bonnet_edge_over_a_cowl():
+    """A sphere on a 30 deg windscreen meets the edge of the bonnet, above a deep cowl.
+
+    Centre on the line at one radius from the glass and on the circle about the edge point:
+    both are solved by hand here.
+    """
+    glass, edge = 30.0, (1000.0, 950.0)
+    foot = (1100.0, 900.0)
+    section = Section(
+        [(60, 200), (0, 300), (100, 850), edge, (1010, 880), (1090, 880), foot,
+         (foot[0] + 800 * cosd(glass), foot[1] + 800 * sind(glass))],
+        parts=["bumper", "bumper", "bonnet", "bonnet", "cowl", "cowl", "windscreen", "windscreen"],
+    )  # fmt: skip
+    line = screen(Front((section,))).stations[0].BRRL
+    assert (line.x, line.z) == edge
+    # Height of the edge above the glass plane, and the slide of the centre along it.
+    dx, dz = edge[0] - foot[0], edge[1] - foot[1]
+    along, above = dx * cosd(glass) + dz * sind(glass), dz * cosd(glass) - dx * sind(glass)
+    s = along + np.sqrt(RADIUS**2 - (RADIUS - above) ** 2)
+    touch = sphere_contact(section.points[None], RADIUS, (6, 7), 2)
+    want = (foot[0] + s * cosd(glass), foot[1] + s * sind(glass))
+    assert (touch.screen_x[0], touch.screen_z[0]) == pytest.approx(want, rel=0, abs=1e-9)
+
+
+def test_windscreen_too_short():
+    """A sphere that would rest above the measured windscreen gives no line, with the reason."""
+    section = corner_section(5.0, 35.0)
+    points = section.points.copy()
+    points[-1] = (CORNER[0] + 10.0 * cosd(35.0), CORNER[1] + 10.0 * sind(35.0))
+    line = screen(Front((Section(points, parts=section.parts),))).stations[0].BRRL
+    assert (line.status, line.x) == ("not_reached", None)
+    assert line.reason
+
+
+def test_line_beyond_wad_2100_is_capped_by_the_eu_text_only():
+    """631/2009 caps the line at the WAD 2100 trace; the UN texts cap the area (from memory)."""
+    front = Front((corner_section(6.0, 32.0),))
+    far = screen(front, "UN-R127-02").stations[0]
+    wad = screen(front, "UN-R127-02", wad=(1200.0,)).stations[0].wad(1200.0)
+    assert far.BRRL.x > wad.x
+    from frontcheck import rule_set
+
+    capped = rule_set("EU-631-2009").with_values({"brrl.wad_cap_mm": 1200.0})
+    line = screen(front, capped).stations[0].BRRL
+    assert (line.x, line.z) == pytest.approx((wad.x, wad.z), rel=0, abs=1e-9)
+    assert line.status == "ok"
+    assert line.reason
+    assert screen(front, "EU-631-2009").stations[0].BRRL == far.BRRL
