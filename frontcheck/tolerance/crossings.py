@@ -16,7 +16,7 @@ def crossing(nominal: NDArray[np.float64], points: NDArray[np.float64]) -> NDArr
     """Return which copies of a contour cross or touch themselves.
 
     Only stretches that are close enough for the points to have strayed together are
-    compared; a common shift or turn of a copy is no straying.
+    compared.
 
     Parameters
     ----------
@@ -31,7 +31,8 @@ def crossing(nominal: NDArray[np.float64], points: NDArray[np.float64]) -> NDArr
         (b,) bool.
     """
     off = points - nominal
-    off = off - off.mean(axis=1, keepdims=True)
+    if not off.any():
+        return np.zeros(len(points), dtype=bool)
     suspect = _folds(points)
     for i, j in _close_pairs(nominal, np.hypot(off[..., 0], off[..., 1]).max(axis=0)):
         a, b, c, d = points[:, i], points[:, i + 1], points[:, j], points[:, j + 1]

@@ -109,16 +109,33 @@ class StationDraws:
                 normals[:, mine] = _latin_normals(size, int(mine.sum()), self._seed, number, stream)
             yield slice(start, start + size), normals, self._points(normals)
 
-    def _points(self, normals: NDArray[np.float64]) -> NDArray[np.float64]:
-        base, settings = self.section.points, self.settings
+    def strayed(self, normals: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return sections with the errors of their rows only.
+
+        Parameters
+        ----------
+        normals : ndarray
+            (b, inputs) standard normal deviates.
+
+        Returns
+        -------
+        ndarray
+            (b, n, 2) float [mm].
+        """
+        base = self.section.points
         points = np.broadcast_to(base, (len(normals), *base.shape)).copy()
-        common: dict[str, NDArray[np.float64]] = {}
         for j, item in enumerate(self.inputs):
-            error = item.u * normals[:, j]
-            if item.row is None:
-                common[item.name] = error
-            else:
-                points[:, item.row, 1 if item.name == "height" else 0] += error
+            if item.row is not None:
+                points[:, item.row, 1 if item.name == "height" else 0] += item.u * normals[:, j]
+        return points
+
+    def _points(self, normals: NDArray[np.float64]) -> NDArray[np.float64]:
+        settings, points = self.settings, self.strayed(normals)
+        common = {
+            item.name: item.u * normals[:, j]
+            for j, item in enumerate(self.inputs)
+            if item.row is None
+        }
         if "square tilt" in common:
             points = untilted(points, common["square tilt"])
         if "datum" in common:

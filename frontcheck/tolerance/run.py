@@ -194,7 +194,9 @@ class _Station:
                 self.status[k] += np.bincount(codes, minlength=len(STATUSES))
             self.contacts += contact_counts(batch, points)
             self.sums.add(self.values[:, at], self.formed[:, at], normals)
-            self.crossed += int(crossing(self.survey.section.points, points).sum())
+            # Errors common to a station turn and lean its contour: they cross nothing.
+            strayed = self.survey.strayed(normals)
+            self.crossed += int(crossing(self.survey.section.points, strayed).sum())
         return self
 
     def result(
