@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION
@@ -14,9 +15,12 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from frontcheck.findings.finding import Finding
+    from frontcheck.findings.settings import FindingSettings
     from frontcheck.front import Front
     from frontcheck.profile import FaceDescriptors, Section
     from frontcheck.station import Station
+    from frontcheck.zones import FrontZones, ZoneOptions
 
 __all__ = ["SCHEMA", "Screening", "screen"]
 
@@ -33,9 +37,29 @@ class Screening(LinedFront):
     cautions : tuple of str
         What to keep in mind; the first says what a screening is not. The other fields
         are those of `LinedFront`.
+    zone_options : ZoneOptions, optional
+        Beam ends, grid spacing and how the surface is lofted.
+    finding_settings : FindingSettings, optional
+        People, hard points and the limits that are ours to choose.
     """
 
     cautions: tuple[str, ...]
+    zone_options: ZoneOptions | None = None
+    finding_settings: FindingSettings | None = None
+
+    @cached_property
+    def zones(self) -> FrontZones:
+        """Lines across the front and the zones between them; worked out on first use."""
+        from frontcheck.zones import zones_of
+
+        return zones_of(self, self.zone_options)
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """Where the shape may load leg or head differently, from the ground up, then rearward."""
+        from frontcheck.findings.catalogue import all_findings
+
+        return all_findings(self, self.zones, self.finding_settings)
 
     def to_frame(self) -> pd.DataFrame:
         """Return one row per station with every number and status.
@@ -87,8 +111,14 @@ class Screening(LinedFront):
             "bonnet_angle_deg": face.bonnet_angle_deg,
         }
 
-    def to_dict(self) -> dict[str, Any]:
+    def to_dict(self, *, lines_only: bool = False) -> dict[str, Any]:
         """Return the screening document (`SCHEMA`) as plain values.
+
+        Parameters
+        ----------
+        lines_only : bool, optional
+            Leave the parts ``lines``, ``zones`` and ``findings``, which need a surface,
+            empty.
 
         Returns
         -------
@@ -98,6 +128,7 @@ class Screening(LinedFront):
         from frontcheck import __version__
 
         front = self.front
+        across = {"lines": {}, "zones": {}} if lines_only else self.zones.to_dict()
         return {
             "schema": SCHEMA,
             "frontcheck": __version__,
@@ -119,9 +150,8 @@ class Screening(LinedFront):
                 station.to_dict() | {"face": _face_dict(front.section(station.y))}
                 for station in self.stations
             ],
-            "lines": {},
-            "zones": {},
-            "findings": [],
+            **across,
+            "findings": [] if lines_only else [finding.to_dict() for finding in self.findings],
             "cautions": list(self.cautions),
         }
 
@@ -141,6 +171,8 @@ def screen(
     wad: Iterable[float] | None = None,
     *,
     tape_start: TapeStart = "section",
+    zone_options: ZoneOptions | None = None,
+    finding_settings: FindingSettings | None = None,
 ) -> Screening:
     """Form every line of every section of a front.
 
@@ -156,6 +188,10 @@ def screen(
         ``section``: the tape stands below the foremost point of each section.
         ``vehicle``: below the foremost point of the whole front, as in-depth crash
         investigation measures (DaCoTA manual, text read).
+    zone_options : ZoneOptions, optional
+        Beam ends, grid spacing and how the surface is lofted.
+    finding_settings : FindingSettings, optional
+        People, hard points and the limits that are ours to choose.
 
     Returns
     -------
@@ -171,7 +207,14 @@ def screen(
     """
     lined = line_up(front, rules, wad, tape_start=tape_start)
     return Screening(
-        lined.front, lined.rules, lined.stations, lined.wad, lined.tape_start, _cautions(lined)
+        lined.front,
+        lined.rules,
+        lined.stations,
+        lined.wad,
+        lined.tape_start,
+        _cautions(lined),
+        zone_options,
+        finding_settings,
     )
 
 
