@@ -44,9 +44,7 @@ def share_upto(k: int, gaps: np.ndarray, us: np.ndarray, g_max: float) -> float:
 
     def density(g: float) -> float:
         others = np.delete(np.arange(len(gaps)), k)
-        return float(
-            norm.pdf(g, gaps[k], us[k]) * norm.sf(g, gaps[others], us[others]).prod()
-        )
+        return float(norm.pdf(g, gaps[k], us[k]) * norm.sf(g, gaps[others], us[others]).prod())
 
     low, high = gaps[k] - 9.0 * us[k], min(gaps[k] + 9.0 * us[k], g_max)
     if high <= low:
@@ -115,9 +113,7 @@ def test_distribution_of_the_line(case: str) -> None:
     front = Front((line_of_rows(gaps, us, slope),))
 
     def below(x: float) -> float:
-        return sum(
-            share_upto(k, gaps, us, x - HEIGHTS[k] * slope) for k in range(len(gaps))
-        )
+        return sum(share_upto(k, gaps, us, x - HEIGHTS[k] * slope) for k in range(len(gaps)))
 
     at = np.linspace(50.0, 165.0, 13)
     station = tolerance(
