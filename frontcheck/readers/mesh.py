@@ -44,8 +44,8 @@ _MAX_BYTES: Final = 2_000_000_000
 _MAX_STATIONS: Final = 20_000
 _HALF_MM: Final = 1.0
 """A half model may reach this far over the centre plane, or end this far short of it [mm]."""
-_EDGE_MM: Final = 0.01
-"""Planes at the very edge of the mesh are cut this far inside it [mm]."""
+_EDGE_MM: Final = 0.001
+"""Planes at the left edge of the mesh, or just outside, are cut this far inside [mm]."""
 _NARROW_MM, _WIDE_MM = 1000.0, 3000.0
 _TOO_NARROW_MM, _TOO_WIDE_MM = 100.0, 20_000.0
 
@@ -288,7 +288,8 @@ def _stations(
     if half:  # the centre plane counts although the half may end just short of it
         inside |= names == 0.0
     names = names[inside]
-    cuts = np.clip(names, low + _EDGE_MM, high - _EDGE_MM)
+    # A vertex on a plane counts as above it: the left edge of a mesh gives nothing, the right does.
+    cuts = np.where(names > high, high - _EDGE_MM, np.maximum(names, low + _EDGE_MM))
     moved = names[cuts != names]
     if len(moved):
         notes.append(
