@@ -33,10 +33,16 @@ def corner_nose(
         (0.0, chin),
         (back, height),
         (back + bonnet_length, height + rise),
-        (back + bonnet_length + 500.0, height + rise + 500.0 * math.tan(math.radians(35.0))),
+        *windscreen(back + bonnet_length, height + rise),
     ]
-    parts = ["underside", "bumper", "bonnet", "bonnet", "windscreen"]
+    parts = ["underside", "bumper", "bonnet", "bonnet", "windscreen", "windscreen"]
     return Section(points, y, parts)
+
+
+def windscreen(x: float, z: float) -> list[tuple[float, float]]:
+    """Two points of a windscreen at 35 deg that starts at a point."""
+    slope = math.tan(math.radians(35.0))
+    return [(x + run, z + run * slope) for run in (1.0, 500.0)]
 
 
 def lined(*sections: Section, rules: str = "UN-R127-02", symmetric: bool = False) -> LinedFront:

@@ -67,7 +67,7 @@ def head_findings(
     found.extend(_near_lines(lined, points, settings))
     found.extend(_wad_1000(lined))
     found.extend(_bends(lined, areas, settings))
-    found.extend(_parts(lined, areas))
+    found.extend(_cowl(lined, areas))
     found.extend(hard_point_findings(lined, zones, areas, hard_points, settings.hic))
     return tuple(found)
 
@@ -249,20 +249,15 @@ def _bend(
     return StationHit(float(radius[i]), settings.bend_radius_mm - radius[i], at, at, detail)
 
 
-def _parts(lined: LinedFront, areas: HeadAreas) -> Iterator[Finding]:
-    for rule, part in (
-        (rules_of.COWL_INSIDE, "cowl"),
-        (rules_of.WINDSCREEN_INSIDE, "windscreen"),
-    ):
-        hits = [_part(lined, station, areas, part) for station in lined.stations]
-        yield from merged(
-            lined,
-            rule,
-            part,
-            hits,
-            f"{part.capitalize()} lies inside a headform area",
-            lambda y, part=part: f"headform test on the {part} at y = {y:g} mm",  # type: ignore[misc]
-        )
+def _cowl(lined: LinedFront, areas: HeadAreas) -> list[Finding]:
+    return merged(
+        lined,
+        rules_of.COWL_INSIDE,
+        "cowl",
+        [_part(lined, station, areas, "cowl") for station in lined.stations],
+        "Cowl lies inside a headform area",
+        lambda y: f"headform test on the cowl at y = {y:g} mm",
+    )
 
 
 def _part(lined: LinedFront, station: Station, areas: HeadAreas, part: str) -> StationHit | None:

@@ -19,7 +19,6 @@ __all__ = [
     "NEAR_SRL",
     "SHARP_BEND",
     "WAD_1000_AHEAD",
-    "WINDSCREEN_INSIDE",
 ]
 
 _DIRECTIONS: Final = (
@@ -151,22 +150,9 @@ COWL_INSIDE: Final = FindingRule(
     title="cowl inside a headform area",
     meaning=(
         "Surface labelled cowl lies inside a headform area. Scuttle, wiper drive and the lower "
-        "edge of the windscreen stand close under it. Value: length of it in the section."
-    ),
-    limits=_SKIN_ONLY + "Needs part labels; without them nothing can be found.",
-    threshold=0.0,
-    unit="mm",
-    comparison=">",
-    source=COMMON_PRACTICE,
-    provenance="from memory",
-)
-WINDSCREEN_INSIDE: Final = FindingRule(
-    code="HEAD-WINDSCREEN-INSIDE",
-    topic="head",
-    title="windscreen inside a headform area",
-    meaning=(
-        "Surface labelled windscreen lies inside a headform area: its lower edge is bonded to the "
-        "scuttle and does not give like the middle of the pane. Value: length of it in the section."
+        "edge of the windscreen stand close under it. Value: length of it in the section. (The "
+        "windscreen itself cannot lie inside: the area ends ahead of BRRL, the bonnet rear "
+        "reference line; see GAP-REAR-OF-HEAD.)"
     ),
     limits=_SKIN_ONLY + "Needs part labels; without them nothing can be found.",
     threshold=0.0,
@@ -232,7 +218,6 @@ HEAD_RULES: Final = (
     SHARP_BEND,
     WAD_1000_AHEAD,
     COWL_INSIDE,
-    WINDSCREEN_INSIDE,
     DEPTH_BELOW_BOUND,
     DEPTH_BELOW_SQUARE,
     HARD_POINT_OUTSIDE,

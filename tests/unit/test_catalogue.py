@@ -1,0 +1,219 @@
+"""Every finding code: source, limits, an entry to explain it, and tests on both sides.
+
+`check_sides` (tests/finding_sides.py) is the check on both sides of a threshold; here the test
+sources are read for codes that no test gives to it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import fields, replace
+from pathlib import Path
+
+import pytest
+from finding_sides import check_sides, holds, sides_in
+
+from frontcheck.caution import CAUTION
+from frontcheck.errors import InputError
+from frontcheck.findings.catalogue import RULES, all_findings, explain
+from frontcheck.findings.finding import Finding, FindingRule, Region
+from frontcheck.findings.order import STRETCHES, in_order, stretch_of
+from frontcheck.findings.settings import FindingSettings
+from frontcheck.lined import LinedFront, line_up
+from frontcheck.readers import read_front
+from frontcheck.readers.hardpoints import HardPoint
+from frontcheck.rules import rule_set_ids
+from frontcheck.zones import FrontZones, ZoneOptions, zones_of
+
+TESTS = Path(__file__).resolve().parent.parent
+PROVENANCES = {"text read", "from memory", "from memory, unconfirmed"}
+HARD_POINTS = (
+    HardPoint(1020.0, 560.0, 850.0, "hinge", "hinge"),
+    HardPoint(500.0, 0.0, 740.0, "air box", "lid"),
+)
+
+
+@pytest.fixture(scope="module", params=["plover", "avocet"])
+def demo(request: pytest.FixtureRequest, geometries: Path) -> tuple[LinedFront, FrontZones]:
+    of = line_up(read_front(geometries / f"{request.param}.csv"), "UN-R127-02")
+    return of, zones_of(of, ZoneOptions(loft_mm=50.0))
+
+
+# --- the codes ---------------------------------------------------------------------
+
+
+def test_every_code_is_tested_on_both_sides() -> None:
+    tested = set()
+    for path in sorted(TESTS.rglob("test_*.py")):
+        if path != Path(__file__).resolve():
+            tested |= sides_in(path.read_text(encoding="utf-8"))
+    assert set(RULES) - tested == set(), "codes without check_sides in any test"
+    assert tested - set(RULES) == set(), "codes tested that are not in the catalogue"
+
+
+def test_reader_of_test_sources_finds_what_it_should() -> None:
+    inside = "def test_a():\n    check_sides('A-B', fires, silent)\n"
+    assert sides_in(inside) == {"A-B"}
+    assert sides_in(inside.replace("test_a", "helper")) == set()
+    assert sides_in(inside.replace(", silent", "")) == set()
+    assert sides_in(inside.replace("'A-B'", "code")) == set()
+    assert sides_in(inside.replace("check_sides", "check")) == set()
+
+
+def made(value: float, comparison: str, limit: float | tuple[float, float]) -> Finding:
+    rule = replace(next(iter(RULES.values())), code="X", comparison=comparison, threshold=limit)  # type: ignore[arg-type]
+    return Finding(rule, Region("somewhere"), None, value, "said", "settled")
+
+
+@pytest.mark.parametrize(
+    ("value", "comparison", "limit", "expected"),
+    [
+        (1.0, "<", 1.0, False),
+        (1.0, "<=", 1.0, True),
+        (1.0, ">", 1.0, False),
+        (1.0, ">=", 1.0, True),
+        (1.0, "within", (1.0, 2.0), True),
+        (2.1, "within", (1.0, 2.0), False),
+        (2.1, "outside", (1.0, 2.0), True),
+        (1.5, "outside", (1.0, 2.0), False),
+    ],
+)
+def test_check_of_sides_reads_comparisons(
+    value: float, comparison: str, limit: float | tuple[float, float], expected: bool
+) -> None:
+    finding = made(value, comparison, limit)
+    assert holds(finding) is expected
+    if expected:
+        assert check_sides("X", [finding], []) == (finding,)
+        with pytest.raises(AssertionError):
+            check_sides("X", [finding], [finding])
+    else:
+        with pytest.raises(AssertionError):
+            check_sides("X", [finding], [])
+    with pytest.raises(AssertionError, match="not found"):
+        check_sides("X", [], [])
+
+
+@pytest.mark.parametrize("code", RULES)
+def test_rule_says_all_it_must(code: str) -> None:
+    rule = RULES[code]
+    assert rule.code == code
+    assert re.fullmatch(r"(LEG|BODY|HEAD|GAP)-[A-Z0-9]+(-[A-Z0-9]+)*", code)
+    assert code.startswith(rule.topic.upper())
+    for field in fields(FindingRule):
+        if field.name not in ("threshold", "unit"):
+            assert str(getattr(rule, field.name)).strip(), field.name
+    assert rule.provenance in PROVENANCES
+    assert len(rule.limits) > 30
+    assert (rule.comparison == "is") == (rule.unit == "")
+    if isinstance(rule.threshold, tuple):
+        assert rule.threshold[0] < rule.threshold[1]
+    # A finding states geometry; it never says what happens to somebody.
+    assert not re.search(r"\b(will|would) (be )?injur|\bsafe\b|\bsafer\b", rule.meaning)
+
+
+@pytest.mark.parametrize("code", RULES)
+def test_explain_gives_meaning_source_and_limits(code: str) -> None:
+    rule, text = RULES[code], explain(code)
+    plain = re.sub(r"\s+", " ", text)
+    for part in (code, rule.title, rule.meaning, rule.source, rule.provenance, rule.limits):
+        assert re.sub(r"\s+", " ", part).strip() in plain
+    assert plain.endswith(CAUTION)
+    assert max(len(line) for line in text.splitlines()) <= 88
+    if isinstance(rule.threshold, float):
+        assert f"{rule.threshold:g} {rule.unit}" in plain
+    assert explain(code.lower()) == text
+
+
+def test_unknown_code_is_refused_with_a_way_out() -> None:
+    with pytest.raises(InputError, match="did you mean LEG-UNDERCUT") as caught:
+        explain("LEG-UNDERCUTS")
+    assert "BODY-WRAP" in caught.value.expected
+    with pytest.raises(InputError, match="take one of these"):
+        explain("zzz")
+
+
+# --- all findings of a front -------------------------------------------------------
+
+
+def test_demo_findings_agree_with_their_thresholds(demo: tuple[LinedFront, FrontZones]) -> None:
+    found = all_findings(*demo, FindingSettings(hard_points=HARD_POINTS))
+    assert {f.rule.topic for f in found} == {"leg", "body", "head", "gap"}
+    for finding in found:
+        assert RULES[finding.code] is finding.rule
+        assert holds(finding), (finding.code, finding.value, finding.limit)
+        assert finding.message.endswith(".")
+        assert finding.settled_by
+        entry = finding.to_dict()
+        assert entry["source"]
+        assert entry["provenance"] in PROVENANCES
+
+
+def test_demo_findings_are_few_enough_to_read(demo: tuple[LinedFront, FrontZones]) -> None:
+    found = all_findings(*demo)
+    assert len(found) <= 40
+    # Told once for a run of stations, not station by station.
+    assert max(Counter(f.code for f in found).values()) <= 4
+
+
+def test_same_front_same_findings(demo: tuple[LinedFront, FrontZones]) -> None:
+    once, again = (all_findings(*demo) for _ in range(2))
+    assert [f.to_dict() for f in once] == [f.to_dict() for f in again]
+
+
+def test_order_is_from_the_ground_up_then_rearward(demo: tuple[LinedFront, FrontZones]) -> None:
+    lined, _ = demo
+    found = all_findings(*demo)
+    ranks = [STRETCHES.index(stretch_of(lined, f)) for f in found]
+    assert ranks == sorted(ranks)
+    assert len(set(ranks)) > 3
+    # The order given does not matter.
+    assert in_order(lined, found[::-1]) == found
+    for before, after in zip(found, found[1:], strict=False):
+        same = before.region.name == after.region.name and before.station and after.station
+        if same and stretch_of(lined, before) == stretch_of(lined, after):
+            assert before.station <= after.station
+
+
+def test_place_decides_the_stretch(demo: tuple[LinedFront, FrontZones]) -> None:
+    lined, _ = demo
+    station = lined.stations[0]
+    section = lined.front.section(station.y)
+    rule = RULES["BODY-WRAP"]
+    expected = []
+    for line in (station.LBRL, station.UBRL, station.BLERL):
+        assert line.x is not None
+        assert line.z is not None
+        region = Region("here", outline_mm=((line.x, station.y, line.z),))
+        finding = Finding(rule, region, station.y, None, "said.", "settled")
+        expected.append(stretch_of(lined, finding))
+    assert expected == ["bumper", "bumper", "leading edge"]
+    ends = {
+        0.0: "below the bumper",
+        section.length: "bonnet rear and windscreen",
+    }
+    for arc, stretch in ends.items():
+        finding = Finding(rule, Region("here", (arc, arc)), station.y, None, "said.", "settled")
+        assert stretch_of(lined, finding) == stretch
+    nowhere = Finding(rule, Region("front"), None, None, "said.", "settled")
+    assert stretch_of(lined, nowhere) == "whole front"
+
+
+def test_the_two_demo_fronts_differ_where_a_reader_can_see_it(geometries: Path) -> None:
+    codes = {}
+    for name in ("plover", "avocet"):
+        of = line_up(read_front(geometries / f"{name}.csv"), "UN-R127-02")
+        codes[name] = {f.code for f in all_findings(of, zones_of(of))}
+    # Plover: upright overhung face with two lips. Avocet: sloped face, lower lip ahead.
+    assert {"BODY-CLASS-BLUNT", "BODY-CLASS-MEDIUM", "LEG-OVERHANG"} <= codes["plover"]
+    assert {"LEG-LIP-AHEAD", "GAP-NO-HEAD-AREA"} <= codes["avocet"] - codes["plover"]
+    assert not codes["avocet"] & {"BODY-CLASS-BLUNT", "LEG-OVERHANG", "LEG-UNDERCUT"}
+
+
+@pytest.mark.parametrize("rules", rule_set_ids())
+def test_every_rule_set_gives_findings(rules: str, geometries: Path) -> None:
+    of = line_up(read_front(geometries / "plover.csv"), rules)
+    found = all_findings(of, zones_of(of, ZoneOptions(loft_mm=50.0)))
+    assert all(holds(f) for f in found)
+    assert len(found) > 10

@@ -1,0 +1,174 @@
+"""Gap findings on fronts drawn out straight across, with lengths known from plane geometry."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from finding_sides import check_sides
+from nose import corner_nose, lined, windscreen
+
+from frontcheck.findings.finding import Finding
+from frontcheck.findings.gaps import GAP_RULES, gap_findings
+from frontcheck.findings.settings import HeadSettings
+from frontcheck.front import Front
+from frontcheck.lined import LinedFront, line_up
+from frontcheck.profile import Section
+from frontcheck.readers.hardpoints import HardPoint
+from frontcheck.zones import FrontZones, ZoneOptions, zones_of
+
+RISE = math.radians(8.0)
+# A sphere of radius 82.5 between bonnet (8 deg) and windscreen (35 deg) rests so far ahead of it.
+SPHERE = 82.5 * math.tan(math.radians((35.0 - 8.0) / 2.0))
+
+
+def zones(of: LinedFront) -> FrontZones:
+    return zones_of(of, ZoneOptions(loft_mm=100.0))
+
+
+def gaps(of: LinedFront, *points: HardPoint, settings: HeadSettings | None = None):
+    return gap_findings(of, zones(of), settings or HeadSettings(), points)
+
+
+def front(length: float = 1500.0, height: float = 800.0, half_width: float = 760.0) -> LinedFront:
+    """Nose with BRRL at WAD height + length."""
+    run = (length + SPHERE) * math.cos(RISE)
+    return lined(
+        *(corner_nose(height, bonnet_length=run, y=y) for y in (0.0, 300.0, half_width)),
+        symmetric=True,
+    )
+
+
+def only(findings: tuple[Finding, ...], code: str) -> Finding:
+    (found,) = [f for f in findings if f.code == code]
+    return found
+
+
+def lipped(top: float, y: float) -> Section:
+    """Nose with a bumper up to (0, top), then a plain 50 deg face up to 800 mm."""
+    back = (800.0 - top) / math.tan(math.radians(50.0))
+    points = [(400.0, 260.0), (0.0, 300.0), (0.0, top), (back, 800.0)]
+    rear = (back + 1200.0, 800.0 + 1200.0 * math.tan(RISE))
+    parts = ["underside", "bumper", "bumper", "bonnet", "bonnet", "windscreen", "windscreen"]
+    return Section([*points, rear, *windscreen(*rear)], y, parts)
+
+
+def test_bumper_to_headform_area() -> None:
+    # Tape: up to the lip at z = 500, which is UBRL, and on; the area starts at WAD 1000.
+    of = lined(*(lipped(500.0, y) for y in (0.0, 300.0, 760.0)), symmetric=True)
+    assert of.stations[0].UBRL.z == pytest.approx(500.0)
+    told, silent = (gaps(of, settings=HeadSettings(gap_mm=gap)) for gap in (499.9, 500.1))
+    (found,) = check_sides("GAP-BUMPER-TO-HEAD", told, silent)
+    assert found.value == pytest.approx(500.0, abs=0.01)
+    assert found.region.arc_mm is not None
+    section = of.front.section(found.station or 0.0)
+    assert section.at_arc_length(found.region.arc_mm[0]) == pytest.approx([0.0, 500.0])
+    assert of.tape(0.0).solve(1000.0)[0].x == pytest.approx(
+        section.at_arc_length(found.region.arc_mm[1])[0], abs=0.01
+    )
+
+
+def test_monitoring_test_of_the_eu_text_is_mentioned() -> None:
+    sections = [lipped(500.0, y) for y in (0.0, 300.0, 760.0)]
+    of = lined(*sections, symmetric=True, rules="EU-631-2009")
+    assert "upper legform for monitoring" in only(gaps(of), "GAP-BUMPER-TO-HEAD").message
+    other = lined(*sections, symmetric=True, rules="UN-GTR9")
+    assert "monitoring" not in only(gaps(other), "GAP-BUMPER-TO-HEAD").message
+
+
+def test_rear_of_the_headform_areas() -> None:
+    # Areas end 82.5 mm ahead of BRRL; up to WAD 2100 that leaves 2100 - (800 + length - 82.5).
+    def of(gap: float) -> LinedFront:
+        return front(length=2100.0 - gap - 800.0 + 82.5)
+
+    (found,) = check_sides("GAP-REAR-OF-HEAD", gaps(of(170.0)), gaps(of(160.0)))
+    assert found.value == pytest.approx(170.0, abs=0.05)
+    assert "WAD 1930 to 2100" in found.message
+
+
+def test_beside_the_bumper() -> None:
+    of = front()
+    known = zones(of)
+    settings = HeadSettings()
+
+    def with_end(y: float) -> tuple[Finding, ...]:
+        area = replace(known.bumper_test_area, y_min=-y, y_max=y, status="ok")
+        return gap_findings(of, replace(known, bumper_test_area=area), settings)
+
+    (found,) = check_sides("GAP-BESIDE-BUMPER", with_end(700.0), with_end(760.0))
+    assert found.value == pytest.approx(60.0)
+    unknown = replace(known.bumper_test_area, y_min=None, y_max=None, status="not_available")
+    codes = {f.code for f in gap_findings(of, replace(known, bumper_test_area=unknown), settings)}
+    assert "GAP-BESIDE-BUMPER" not in codes
+
+
+def test_beside_the_bumper_either_side_of_a_whole_front() -> None:
+    half = front()
+    whole = line_up(half.front.full(), half.rules)
+    known = zones(whole)
+    area = replace(known.bumper_test_area, y_min=-700.0, y_max=650.0, status="ok")
+    found = gap_findings(whole, replace(known, bumper_test_area=area), HeadSettings())
+    widths = {f.station: f.value for f in found if f.code == "GAP-BESIDE-BUMPER"}
+    assert widths == {760.0: pytest.approx(110.0), -760.0: pytest.approx(60.0)}
+
+
+def test_no_adult_area_where_the_bonnet_ends_before_it() -> None:
+    # Adult area from WAD 1700; it needs BRRL beyond 1782.5.
+    (found,) = check_sides(
+        "GAP-NO-HEAD-AREA", gaps(front(length=980.0)), gaps(front(length=1100.0))
+    )
+    assert "adult" in found.message
+    assert found.station is None
+
+
+def test_area_between_two_rows_of_the_grid() -> None:
+    # Grid rows every 100 mm; WAD 1700 goes to the child, the adult area ends short of 1800.
+    inside = gaps(front(length=1500.0))  # up to WAD 2100
+    narrow = gaps(front(length=950.0 + 82.5))  # up to WAD 1750
+    (found,) = check_sides("GAP-NO-GRID-POINT", narrow, inside)
+    assert "50 mm along the tape" in found.message
+
+
+def below(wad: float, depth: float = 30.0, y: float = 0.0) -> HardPoint:
+    """Straight below the skin of the 800 mm nose at a wrap-around distance."""
+    s = wad - 800.0
+    return HardPoint(s * math.cos(RISE), y, 800.0 + s * math.sin(RISE) - depth, "box", "lid")
+
+
+def test_hard_point_under_no_headform_area() -> None:
+    of = front()
+    ahead, inside = gaps(of, below(900.0)), gaps(of, below(1300.0))
+    (found,) = check_sides("GAP-HARD-POINT", ahead, inside)
+    assert "no headform area" in found.message
+    assert "GAP-HARD-POINT" in {f.code for f in gaps(of, below(1300.0, y=800.0))}
+    assert (
+        "beyond the outermost stations"
+        in only(gaps(of, below(1300.0, y=800.0)), "GAP-HARD-POINT").message
+    )
+
+
+def test_hard_points_need_a_common_datum() -> None:
+    sections = tuple(corner_nose(800.0, bonnet_length=1500.0, y=y) for y in (0.0, 300.0, 760.0))
+    of = line_up(Front(sections, datum="local"), "UN-R127-02")
+    found = only(gaps(of, below(1300.0)), "GAP-HARD-POINT")
+    assert "datum: local" in found.message
+
+
+def test_missing_line() -> None:
+    whole = front()
+    points = corner_nose(800.0, bonnet_length=1500.0).points[:-2]
+    bare = lined(
+        *(Section(points, y, ["underside", "bumper", "bonnet", "bonnet"]) for y in (0.0, 760.0)),
+        symmetric=True,
+    )
+    (found,) = check_sides("GAP-LINE-MISSING", gaps(bare), gaps(whole))
+    assert found.message.startswith("BRRL could not be formed at y = 0 to 760 mm")
+    assert "(2 stations)" in found.message
+    assert bare.stations[0].BRRL.reason in found.message
+
+
+def test_gaps_judge_nothing() -> None:
+    for rule in GAP_RULES:
+        assert rule.topic == "gap"
+        assert "injur" not in rule.meaning
