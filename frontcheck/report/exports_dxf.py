@@ -104,6 +104,9 @@ def dxf_bytes(zones: FrontZones) -> bytes:
         text = "\\P".join([CAUTION, *_not_formed(zones)])
         attributes = {"layer": "CAUTION", "char_height": _LETTERS_MM, "width": 1600.0}
         space.add_mtext(text, dxfattribs=attributes | {"insert": (0.0, -2600.0, 0.0)})
+        # The library writes these from sets, whose order changes from run to run.
+        doc.classes.add_required_classes(doc.dxfversion)
+        doc.classes.classes = dict(sorted(doc.classes.classes.items()))
         stream = io.StringIO()
         doc.write(stream)
     return stream.getvalue().encode(doc.output_encoding)

@@ -106,6 +106,13 @@ def test_same_bytes_in_another_process_and_at_another_time(zones, geometries) ->
     assert run.stdout == hashlib.sha256(once).hexdigest()
 
 
+def test_nothing_is_written_in_the_order_of_a_set(zones) -> None:
+    """Python's order of a set of texts changes from run to run; here the library has one."""
+    names = [tags.dxf.name for tags in reread(dxf_bytes(zones)).classes]
+    assert len(names) > 5
+    assert names == sorted(names)
+
+
 def test_options_of_the_library_are_left_as_they_were(zones) -> None:
     assert ezdxf.options.write_fixed_meta_data_for_testing is False
     dxf_bytes(zones)
