@@ -52,6 +52,27 @@ class Contours:
         """Return the number of contours."""
         return len(self.points)
 
+    def part(self, which: slice) -> Contours:
+        """Return some of the contours, as views.
+
+        Parameters
+        ----------
+        which : slice
+            Which contours.
+
+        Returns
+        -------
+        Contours
+            Those contours.
+        """
+        return Contours(
+            self.points[which],
+            self.counts[which],
+            self.bumper[which],
+            self.has_bumper[which],
+            self.screen[which],
+        )
+
     @classmethod
     def of(cls, sections: Sequence[Section]) -> Contours:
         """Lay sections side by side.

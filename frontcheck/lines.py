@@ -18,8 +18,8 @@ Everything here works on B contours at once (`Contours`); one section is a batch
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from dataclasses import dataclass, fields, is_dataclass
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
@@ -51,6 +51,9 @@ STATUSES: Final = (
 """Status of a line in a section, in the order of the codes used in batches."""
 
 OK, EDGE_END, LOWER_END, WAD_1000, RETAKEN, NOT_REACHED, NOT_AVAILABLE = range(len(STATUSES))
+
+_AT_ONCE: Final = 2000
+"""Contours worked on together; results do not depend on it."""
 
 _REASONS: Final = (
     "",
@@ -252,7 +255,7 @@ def section_lines(
     rules : RuleSet
         The constants to use.
     wad : sequence of float, optional
-        Wrap-around distances [mm]; those of the rule set when not given.
+        Wrap-around distances [mm], each kept once; those of the rule set when not given.
     tape_start : {"section", "vehicle"}, optional
         Whether the tape stands below the foremost point of each section, or below the
         foremost point of all contours given.
@@ -265,13 +268,44 @@ def section_lines(
     LineBatch
         The lines.
     """
-    distances = tuple(float(d) for d in (rules.values("wad.distances_mm") if wad is None else wad))
+    given = rules.values("wad.distances_mm") if wad is None else wad
+    distances = tuple(dict.fromkeys(float(d) for d in given))
+    if tape_x is None and tape_start == "vehicle":
+        front = tape_anchor(contours, rules)
+        if front.found.any():
+            tape_x = np.full(len(contours), front.x[front.found].min())
+    # Batches that fit into the processor's cache take half the time of one large batch.
+    slices = [slice(i, i + _AT_ONCE) for i in range(0, len(contours), _AT_ONCE)] or [slice(0)]
+    batch: LineBatch = _joined(
+        [
+            _form(contours.part(s), rules, distances, None if tape_x is None else tape_x[s])
+            for s in slices
+        ]
+    )
+    return batch
+
+
+def _joined(parts: list[Any]) -> Any:
+    """Lay results of batches end to end; what is no array is the same in all."""
+    first = parts[0]
+    if len(parts) == 1:
+        return first
+    if is_dataclass(first):
+        columns = ([getattr(part, f.name) for part in parts] for f in fields(first))
+        kind: Any = type(first)
+        return kind(*map(_joined, columns))
+    return np.concatenate(parts) if isinstance(first, np.ndarray) else first
+
+
+def _form(
+    contours: Contours,
+    rules: RuleSet,
+    distances: tuple[float, ...],
+    tape_x: NDArray[np.float64] | None,
+) -> LineBatch:
+    """Form every line of every contour of one batch."""
     anchor = tape_anchor(contours, rules)
-    anchor_x = anchor.x
-    if tape_x is not None:
-        anchor_x = tape_x
-    elif tape_start == "vehicle" and anchor.found.any():
-        anchor_x = np.full(len(contours), anchor.x[anchor.found].min())
+    anchor_x = anchor.x if tape_x is None else tape_x
     upper_end = rules.value("blerl.upper_end_wad_mm")
     cap = rules.value("brrl.wad_cap_mm")
     wanted = tuple(dict.fromkeys((*distances, upper_end, cap)))
