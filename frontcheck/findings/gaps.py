@@ -287,14 +287,19 @@ def _areas(lined: LinedFront, zones: FrontZones) -> Iterator[Finding]:
         name = f"{area.name} headform area"
         if not area.area_m2:
             reason = f": {area.reason}" if area.reason else ""
+            known = area.area_m2 is not None
             yield Finding(
                 NO_HEAD_AREA,
                 Region(name),
                 None,
                 None,
-                f"There is no {name}{reason}.",
+                f"There is no {name}{reason}."
+                if known
+                else f"The {name} could not be formed{reason}.",
                 f"nothing in {lined.rules.id} for this headform; ask for tests at the wrap-around "
-                "distances where such heads land",
+                "distances where such heads land"
+                if known
+                else "further measurement, so that the area can be formed",
             )
         elif not any(point.area == area.name for point in zones.grid):
             wads = [wad for outline in area.outlines for wad in outline.wad if wad is not None]
@@ -350,7 +355,7 @@ def _missing(lined: LinedFront) -> Iterator[Finding]:
     for (name, reason), ys in said.items():
         # Stations need not be neighbours here; the message counts them.
         where = stations_text(ys, lined.front)
-        count = f" ({len(ys)} stations)" if len(ys) > 1 else ""
+        count = f", {len(ys)} stations" if len(ys) > 1 else ""
         yield Finding(
             LINE_MISSING,
             Region(name),

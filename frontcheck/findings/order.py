@@ -36,8 +36,9 @@ _EDGE_MM: Final = 1.0
 def in_order(lined: LinedFront, findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return findings from the ground up, then rearward, then by station.
 
-    Regions are told apart by the stretch of the front that holds their middle, so that the
-    same region at another station, a little higher or lower, stays beside its like.
+    Regions are told apart by the stretch of the front that holds their middle, then by name, so
+    that the same region at another station, a little higher or lower, stays beside its like.
+    Regions of one stretch follow one another by their foremost middle along the contour.
 
     Parameters
     ----------
@@ -51,13 +52,21 @@ def in_order(lined: LinedFront, findings: Iterable[Finding]) -> tuple[Finding, .
     tuple of Finding
         The same findings.
     """
+    placed = [(f, STRETCHES.index(stretch_of(lined, f)), _along(lined, f)) for f in findings]
+    first: dict[tuple[int, str], float] = {}
+    for finding, stretch, along in placed:
+        region = stretch, finding.region.name
+        first[region] = min(along, first.get(region, along))
 
-    def key(finding: Finding) -> tuple[int, str, float, str, str, str]:
-        stretch = STRETCHES.index(stretch_of(lined, finding))
+    def key(item: tuple[Finding, int, float]) -> tuple[int, float, str, float, str, str, str]:
+        finding, stretch, _ = item
+        name = finding.region.name
         y = float("inf") if finding.station is None else finding.station
-        return stretch, finding.region.name, y, finding.code, finding.person, finding.message
+        return (
+            stretch, first[stretch, name], name, y, finding.code, finding.person, finding.message
+        )  # fmt: skip
 
-    return tuple(sorted(findings, key=key))
+    return tuple(finding for finding, _, _ in sorted(placed, key=key))
 
 
 def stretch_of(lined: LinedFront, finding: Finding) -> str:
@@ -95,6 +104,15 @@ def stretch_of(lined: LinedFront, finding: Finding) -> str:
     if lower is not None and arc < lower - _EDGE_MM:
         return STRETCHES[0]
     return STRETCHES[1]
+
+
+def _along(lined: LinedFront, finding: Finding) -> float:
+    """Length along the contour from where the tape starts to the middle of a region."""
+    place = _middle(lined, finding)
+    if place is None:
+        return 0.0
+    station, section, arc = place
+    return arc - float(section.arc_lengths[station.tape_start])
 
 
 def _middle(lined: LinedFront, finding: Finding) -> tuple[Station, Section, float] | None:

@@ -176,6 +176,19 @@ def test_order_is_from_the_ground_up_then_rearward(demo: tuple[LinedFront, Front
             assert before.station <= after.station
 
 
+def test_regions_of_one_stretch_follow_the_contour(demo: tuple[LinedFront, FrontZones]) -> None:
+    lined, _ = demo
+    length = lined.front.section(0.0).length
+
+    def at(name: str, share: float) -> Finding:
+        region = Region(name, (share * length, share * length))
+        return Finding(RULES["GAP-HARD-POINT"], region, 0.0, None, f"{name}.", "settled")
+
+    rows = [at("c", 0.60), at("a", 0.65), at("b", 0.7)]
+    assert {stretch_of(lined, f) for f in rows} == {"bonnet"}
+    assert in_order(lined, rows[::-1]) == tuple(rows)
+
+
 def test_place_decides_the_stretch(demo: tuple[LinedFront, FrontZones]) -> None:
     lined, _ = demo
     station = lined.stations[0]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from corner_fronts import corner_nose, lined
 from finding_sides import check_sides
-from nose import corner_nose, lined
 
 from frontcheck.findings.body import body_findings
 from frontcheck.people import CHILD, PEOPLE, BodyHeight, Person

@@ -6,8 +6,8 @@ import math
 from dataclasses import replace
 
 import pytest
+from corner_fronts import corner_nose, lined, windscreen
 from finding_sides import check_sides
-from nose import corner_nose, lined, windscreen
 
 from frontcheck.findings.finding import Finding
 from frontcheck.findings.gaps import GAP_RULES, gap_findings
@@ -122,6 +122,13 @@ def test_no_adult_area_where_the_bonnet_ends_before_it() -> None:
     assert found.station is None
 
 
+def test_area_that_cannot_be_formed_is_told_apart_from_none() -> None:
+    alone = gaps(lined(corner_nose(800.0)))
+    messages = [f.message for f in alone if f.code == "GAP-NO-HEAD-AREA"]
+    assert len(messages) == 2
+    assert all("could not be formed: there is one station only" in text for text in messages)
+
+
 def test_area_between_two_rows_of_the_grid() -> None:
     # Grid rows every 100 mm; WAD 1700 goes to the child, the adult area ends short of 1800.
     inside = gaps(front(length=1500.0))  # up to WAD 2100
@@ -164,7 +171,7 @@ def test_missing_line() -> None:
     )
     (found,) = check_sides("GAP-LINE-MISSING", gaps(bare), gaps(whole))
     assert found.message.startswith("BRRL could not be formed at y = 0 to 760 mm")
-    assert "(2 stations)" in found.message
+    assert "(either side), 2 stations: no point is labelled" in found.message
     assert bare.stations[0].BRRL.reason in found.message
 
 

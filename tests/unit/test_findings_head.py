@@ -11,8 +11,8 @@ import math
 
 import numpy as np
 import pytest
+from corner_fronts import CHIN, corner_nose, lined, windscreen
 from finding_sides import check_sides
-from nose import CHIN, corner_nose, lined, windscreen
 
 from frontcheck.findings.hard_point_findings import stop_table
 from frontcheck.findings.head import head_findings

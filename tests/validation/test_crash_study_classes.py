@@ -11,8 +11,8 @@ from __future__ import annotations
 import math
 
 import pytest
+from corner_fronts import corner_nose, lined
 from finding_sides import check_sides
-from nose import corner_nose, lined
 
 from frontcheck.findings.crash_classes import (
     CLASS_RULES,

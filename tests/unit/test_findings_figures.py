@@ -1,0 +1,102 @@
+"""Figures of findings: what is drawn is what was found, numbered alike, with the caution."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from matplotlib.figure import Figure
+
+from frontcheck.caution import CAUTION_SHORT
+from frontcheck.findings.catalogue import all_findings
+from frontcheck.findings.head_points import head_points
+from frontcheck.findings.settings import FindingSettings
+from frontcheck.front import Front
+from frontcheck.lined import LinedFront, line_up
+from frontcheck.profile import Section
+from frontcheck.readers import read_front
+from frontcheck.readers.hardpoints import HardPoint
+from frontcheck.report.figures import save
+from frontcheck.report.findings_figure import findings_view
+from frontcheck.report.head_map import head_map
+from frontcheck.zones import FrontZones, ZoneOptions, zones_of
+
+HARD_POINTS = (HardPoint(500.0, 0.0, 870.0, "air box", "lid"),)
+
+
+@pytest.fixture(scope="module")
+def plover(geometries: Path) -> tuple[LinedFront, FrontZones]:
+    lined = line_up(read_front(geometries / "plover.csv"), "UN-R127-02")
+    return lined, zones_of(lined, ZoneOptions(loft_mm=50.0))
+
+
+def texts(figure: Figure) -> list[str]:
+    found = [text.get_text() for text in figure.texts]
+    return found + [text.get_text() for ax in figure.axes for text in ax.texts]
+
+
+def test_bands_and_list_have_the_numbers_of_all_findings(
+    plover: tuple[LinedFront, FrontZones],
+) -> None:
+    lined, zones = plover
+    findings = all_findings(lined, zones, FindingSettings(hard_points=HARD_POINTS))
+    figure = findings_view(lined, 0.0, findings)
+    side, beside = figure.axes
+    bands = {p.get_gid() for p in side.patches if str(p.get_gid()).startswith("finding ")}
+    shown = {int(str(gid).split()[1]) for gid in bands}
+    assert len(shown) > 10
+    here = {n for n, f in enumerate(findings, 1) if f.station == 0.0 and f.region.arc_mm}
+    assert here <= shown
+    written = [text.get_text() for text in beside.texts]
+    assert {t for t in written if t.isdigit()} == {str(n) for n in shown}
+    labels = {text.get_text() for text in side.texts}
+    assert {str(n) for n in shown} <= labels
+    for n in shown:
+        assert findings[n - 1].rule.title in written
+        assert any(t.startswith(findings[n - 1].code) for t in written)
+    assert f"{len(findings) - len(shown)} further findings lie at other stations." in written
+    assert CAUTION_SHORT in texts(figure)
+
+
+def test_station_without_findings_says_so(plover: tuple[LinedFront, FrontZones]) -> None:
+    lined, _ = plover
+    assert "No finding touches this section." in texts(findings_view(lined, 0.0, ()))
+    with pytest.raises(KeyError):
+        findings_view(lined, 5.0, ())
+
+
+def test_map_has_a_cell_for_every_grid_point(plover: tuple[LinedFront, FrontZones]) -> None:
+    lined, zones = plover
+    figure = head_map(lined, zones, HARD_POINTS)
+    ax = figure.axes[0]
+    points = head_points(zones, lined.rules)
+    cells = ax.collections[0]
+    assert len(cells.get_paths()) == len(points) > 50
+    numbers = [t for t in ax.texts if t.get_gid() == "angle"]
+    angles = {(p.y, p.wad): f"{p.angle_deg:.0f}" for p in points}
+    assert len(numbers) > 50
+    for number in numbers:
+        assert angles[number.get_position()] == number.get_text()
+    ids = {line.get_gid() for line in ax.lines}
+    assert {"area child", "area adult", "line BLERL", "line BRRL", "line SRL"} <= ids
+    # 45.5 mm along the child headform's travel, as the finding says.
+    assert any(text == "air box: 45 mm" for text in texts(figure))
+    assert CAUTION_SHORT in texts(figure)
+
+
+def test_map_without_areas_says_so() -> None:
+    points = [(400, 260), (0, 300), (0, 800), (1200, 970)]
+    lined = line_up(Front((Section(points),)), "UN-R127-02")
+    assert "no grid point lies in a headform area" in texts(head_map(lined, zones_of(lined)))
+
+
+def test_same_bytes_every_time(plover: tuple[LinedFront, FrontZones], tmp_path: Path) -> None:
+    lined, zones = plover
+    findings = all_findings(lined, zones)
+    for draw in (
+        lambda: findings_view(lined, 0.0, findings),
+        lambda: head_map(lined, zones, HARD_POINTS),
+    ):
+        (one,) = save(draw(), tmp_path / "one", ("svg",))
+        (two,) = save(draw(), tmp_path / "two", ("svg",))
+        assert one.read_bytes() == two.read_bytes()
