@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from frontcheck.lined import LinedFront
     from frontcheck.profile import Section
 
-__all__ = ["TOPIC_STYLES", "findings_view"]
+__all__ = ["TOPIC_STYLES", "Band", "bands_of", "draw_bands", "findings_view", "topic_legend"]
 
 _SIZE: Final = (14.0, 8.6)
 _SIDE: Final = (0.048, 0.115, 0.532, 0.775)
@@ -57,7 +57,19 @@ TOPIC_STYLES: Final = {
 
 
 @dataclass(frozen=True)
-class _Band:
+class Band:
+    """Where one finding lies along the contour of a section.
+
+    Parameters
+    ----------
+    number : int
+        Its number in the whole list, from 1.
+    finding : Finding
+        The finding.
+    low, high : float
+        Lengths along the contour from its first point [mm].
+    """
+
     number: int
     finding: Finding
     low: float
@@ -91,11 +103,11 @@ def findings_view(
         If nothing was measured at that station.
     """
     section = lined.front.section(y)
-    bands = _bands(section, lined.front.symmetric, findings)
+    bands = bands_of(section, findings, symmetric=lined.front.symmetric)
     with look.house_style():
         figure = new_figure(*_SIZE) if figure is None else figure
         side, beside = figure.add_axes(_SIDE), figure.add_axes(_LIST)
-        _draw_side(side, section, bands)
+        draw_bands(side, section, bands)
         _write_list(beside, bands, len(findings))
         figure.text(
             _SIDE[0], 0.975, f"{lined.front.name}: findings at station y = {y:g} mm",
@@ -108,7 +120,7 @@ def findings_view(
             fontsize=look.TEXT + 1.0, va="top", color=look.MUTED,
         )  # fmt: skip
         figure.legend(
-            handles=_legend(bands), loc="lower left", bbox_to_anchor=(_SIDE[0], 0.045), ncols=4,
+            handles=topic_legend(bands), loc="lower left", bbox_to_anchor=(_SIDE[0], 0.045), ncols=4,
             frameon=False, fontsize=look.TEXT, borderaxespad=0.0,
         )  # fmt: skip
         figure.text(
@@ -118,7 +130,25 @@ def findings_view(
         return figure
 
 
-def _bands(section: Section, symmetric: bool, findings: Sequence[Finding]) -> list[_Band]:
+def bands_of(
+    section: Section, findings: Sequence[Finding], *, symmetric: bool = False
+) -> list[Band]:
+    """Return where findings lie along the contour of one section.
+
+    Parameters
+    ----------
+    section : Section
+        The section.
+    findings : sequence of Finding
+        All findings of the front, in the order in which they are numbered from 1.
+    symmetric : bool, optional
+        Whether the section stands for its mirror image too.
+
+    Returns
+    -------
+    list of Band
+        Those that touch the section; a point is a short band.
+    """
     found = []
     for number, finding in enumerate(findings, start=1):
         arcs = _arcs(section, symmetric, finding)
@@ -128,7 +158,7 @@ def _bands(section: Section, symmetric: bool, findings: Sequence[Finding]) -> li
         short = _POINT_MM - (high - low)
         if short > 0.0:
             low, high = low - short / 2.0, high + short / 2.0
-        found.append(_Band(number, finding, max(low, 0.0), min(high, section.length)))
+        found.append(Band(number, finding, max(low, 0.0), min(high, section.length)))
     return found
 
 
@@ -147,9 +177,9 @@ def _arcs(section: Section, symmetric: bool, finding: Finding) -> tuple[float, f
     return min(arcs), max(arcs)
 
 
-def _lanes(bands: Sequence[_Band]) -> dict[int, int]:
+def _lanes(bands: Sequence[Band]) -> dict[int, int]:
     """Lane of every band, short bands first: the innermost in which it overlaps none."""
-    lanes: list[list[_Band]] = []
+    lanes: list[list[Band]] = []
     found: dict[int, int] = {}
     for band in sorted(bands, key=lambda b: (b.high - b.low, b.low, b.number)):
         lane = 0
@@ -165,7 +195,18 @@ def _lanes(bands: Sequence[_Band]) -> dict[int, int]:
     return found
 
 
-def _draw_side(ax: Axes, section: Section, bands: Sequence[_Band]) -> None:
+def draw_bands(ax: Axes, section: Section, bands: Sequence[Band]) -> None:
+    """Draw a section with numbered bands along it.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Where; its place in the figure must be settled.
+    section : Section
+        The section.
+    bands : sequence of Band
+        What lies along it.
+    """
     from matplotlib.patches import Polygon
 
     points, lanes = section.points, _lanes(bands)
@@ -200,7 +241,7 @@ def _draw_side(ax: Axes, section: Section, bands: Sequence[_Band]) -> None:
     ax.spines[["top", "right"]].set_visible(False)
 
 
-def _strip(section: Section, band: _Band, near: float, far: float) -> NDArray[np.float64]:
+def _strip(section: Section, band: Band, near: float, far: float) -> NDArray[np.float64]:
     """Outline of a strip along the air side of the contour: out on the near side, back far."""
     arcs = section.arc_lengths
     inner = arcs[(arcs > band.low) & (arcs < band.high)]
@@ -217,7 +258,19 @@ def _strip(section: Section, band: _Band, near: float, far: float) -> NDArray[np
     return np.concatenate([at + near * normal, (at + far * normal)[::-1]])
 
 
-def _legend(bands: Sequence[_Band]) -> list[Any]:
+def topic_legend(bands: Sequence[Band]) -> list[Any]:
+    """Return legend keys for the topics that occur.
+
+    Parameters
+    ----------
+    bands : sequence of Band
+        What was drawn.
+
+    Returns
+    -------
+    list of matplotlib.patches.Patch
+        One key a topic.
+    """
     from matplotlib.patches import Patch
 
     used = {band.finding.rule.topic for band in bands}
@@ -233,7 +286,7 @@ def _legend(bands: Sequence[_Band]) -> list[Any]:
     ]
 
 
-def _write_list(ax: Axes, bands: Sequence[_Band], total: int) -> None:
+def _write_list(ax: Axes, bands: Sequence[Band], total: int) -> None:
     ax.set_axis_off()
     ax.set_xlim(0.0, 1.0)
     ax.set_ylim(0.0, 1.0)
