@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import textwrap
 from typing import TYPE_CHECKING, Protocol, TextIO
 
 from frontcheck.caution import CAUTION
@@ -11,12 +12,15 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
+    from frontcheck.findings.finding import Finding, FindingRule
     from frontcheck.rules import RuleSet
     from frontcheck.screening import Screening
     from frontcheck.station import LinePoint, Station, WadPoint
 
 __all__ = ["Plain", "Ruled", "Style", "style_for"]
 
+_WIDTH = 100
+_IN = "     "
 _MARKS = {
     "edge_end": "e",
     "lower_end": "l",
@@ -35,15 +39,47 @@ _MARK_MEANINGS = {
 class Style(Protocol):
     """How a text is laid out."""
 
-    def screening(self, result: Screening, out: Path | None) -> str:
-        """Return a screening as text; see `Plain.screening`.
+    def screening(
+        self, result: Screening, out: Path | None = None, *, lines_only: bool = False
+    ) -> str:
+        """Return a screening as text.
 
         Parameters
         ----------
         result : Screening
             The screening.
-        out : Path or None
+        out : Path or None, optional
             Folder that was written, if any.
+        lines_only : bool, optional
+            Leave zones and findings out.
+
+        Returns
+        -------
+        str
+            The text.
+        """
+
+    def findings(self, findings: Sequence[Finding]) -> str:
+        """Return findings as text.
+
+        Parameters
+        ----------
+        findings : sequence of Finding
+            The findings.
+
+        Returns
+        -------
+        str
+            The text.
+        """
+
+    def finding_rules(self, rules: Sequence[FindingRule]) -> str:
+        """Return the list of finding codes.
+
+        Parameters
+        ----------
+        rules : sequence of FindingRule
+            The rules.
 
         Returns
         -------
@@ -107,20 +143,24 @@ class _Common:
         """Return a paragraph as text."""
         raise NotImplementedError
 
-    def screening(self, result: Screening, out: Path | None) -> str:
+    def screening(
+        self, result: Screening, out: Path | None = None, *, lines_only: bool = False
+    ) -> str:
         """Return a screening as text.
 
         Parameters
         ----------
         result : Screening
             The screening.
-        out : Path or None
+        out : Path or None, optional
             Folder that was written, if any.
+        lines_only : bool, optional
+            Leave zones and findings out.
 
         Returns
         -------
         str
-            Table of lines, what is missing, notes and cautions.
+            Table of lines, what is missing, zones, findings, notes and cautions.
         """
         header, rows = _station_table(result)
         title = f"{result.front.name}: {result.rules.title}. Heights z and setbacks x in mm."
@@ -130,11 +170,57 @@ class _Common:
         if meanings:
             parts.append(self.paragraph("; ".join(meanings) + "."))
         parts.extend(self.paragraph(f"Missing: {line}.") for line in _missing(result))
+        if not lines_only:
+            parts.append(self.table("Test areas", ["area", "extent", "note"], _zone_rows(result)))
+            parts.append(self.findings(result.findings))
         parts.extend(self.paragraph(f"Input: {note}") for note in result.front.reader_notes)
         parts.extend(self.paragraph(text, loud=i == 0) for i, text in enumerate(result.cautions))
         if out is not None:
             parts.append(self.paragraph(f"Written: {out}"))
         return "\n".join(parts)
+
+    def findings(self, findings: Sequence[Finding]) -> str:
+        """Return findings as text, in their order and numbered as in the figures.
+
+        Parameters
+        ----------
+        findings : sequence of Finding
+            From the ground up, then rearward.
+
+        Returns
+        -------
+        str
+            One row a finding.
+        """
+        rows = [
+            [str(i), finding.code, finding.message, finding.settled_by]
+            for i, finding in enumerate(findings, start=1)
+        ]
+        if not rows:
+            return self.paragraph("Findings: none.")
+        title = "Findings, from the ground up, then rearward. frontcheck explain CODE says more."
+        return self.table(title, ["no", "code", "finding", "settled by"], rows)
+
+    def finding_rules(self, rules: Sequence[FindingRule]) -> str:
+        """Return the list of finding codes.
+
+        Parameters
+        ----------
+        rules : sequence of FindingRule
+            The rules.
+
+        Returns
+        -------
+        str
+            One row a code.
+        """
+        rows = [[rule.code, rule.title, rule.source] for rule in rules]
+        return "\n".join(
+            [
+                self.table("Finding codes", ["code", "title", "source"], rows),
+                self.paragraph(CAUTION, loud=True),
+            ]
+        )
 
     def rule_sets(self, sets: Sequence[RuleSet]) -> str:
         """Return the list of rule sets.
@@ -238,6 +324,28 @@ class Plain(_Common):
         del loud
         return f"{text}\n"
 
+    def findings(self, findings: Sequence[Finding]) -> str:
+        """Return findings as wrapped paragraphs: a table of sentences would be too wide.
+
+        Parameters
+        ----------
+        findings : sequence of Finding
+            From the ground up, then rearward.
+
+        Returns
+        -------
+        str
+            Number and code, then the sentence and what settles it.
+        """
+        if not findings:
+            return self.paragraph("Findings: none.")
+        parts = ["Findings, from the ground up, then rearward. frontcheck explain CODE says more."]
+        for number, finding in enumerate(findings, start=1):
+            parts.append(f"{number:3d}  {finding.code}")
+            for text in (finding.message, f"Settled by: {finding.settled_by}."):
+                parts.extend(textwrap.wrap(text, _WIDTH, initial_indent=_IN, subsequent_indent=_IN))
+        return "\n".join([*parts, ""])
+
 
 class Ruled(_Common):
     """Ruled tables for a terminal.
@@ -329,6 +437,19 @@ def _station_table(result: Screening) -> tuple[list[str], list[list[str]]]:
             ]
         )
     return header, rows
+
+
+def _zone_rows(result: Screening) -> list[list[str]]:
+    zones = result.zones
+    bumper = zones.bumper_test_area
+    extent = "-"
+    if bumper.y_min is not None and bumper.y_max is not None:
+        extent = f"y = {bumper.y_min:.0f} to {bumper.y_max:.0f} mm, by {bumper.basis}"
+    rows = [["bumper test area", extent, bumper.reason]]
+    for name, area in (("child", zones.child_area), ("adult", zones.adult_area)):
+        size = "-" if area.area_m2 is None else f"{area.area_m2:.3f} m2"
+        rows.append([f"{name} headform area", size, area.reason])
+    return rows
 
 
 def _cell(point: LinePoint | WadPoint, axis: str) -> str:

@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, Literal
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
+from typing import Any, Final, Literal
 
 __all__ = ["COMMON_PRACTICE", "Finding", "FindingRule", "Region"]
 
@@ -121,7 +118,7 @@ class Finding:
         """What the value was compared with: its own threshold, else the rule's."""
         return self.rule.threshold if self.threshold is None else self.threshold
 
-    def to_dict(self) -> Mapping[str, Any]:
+    def to_dict(self) -> dict[str, Any]:
         """Return the entry of the screening document.
 
         Returns

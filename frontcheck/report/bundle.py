@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-from frontcheck.report.exports import json_bytes, stations_csv
+from frontcheck.people import PEOPLE
+from frontcheck.report.exports import csv_bytes, json_bytes, stations_csv
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from frontcheck.screening import Screening
 
-__all__ = ["screening_files", "station_stem"]
+__all__ = ["findings_csv", "screening_files", "station_stem"]
+
+_DRAWN: Final = ("six-year-old", "woman p50", "man p50")
+"""People drawn beside the front."""
 
 
 def station_stem(y: float) -> str:
@@ -30,13 +36,43 @@ def station_stem(y: float) -> str:
     return f"side-y{sign}{whole.zfill(4)}" + (f"p{part}" if part else "")
 
 
-def screening_files(screening: Screening) -> dict[str, bytes]:
-    """Return document, table and figures of a screening.
+def findings_csv(screening: Screening) -> bytes:
+    """Return the findings as CSV, numbered as in the figures.
 
     Parameters
     ----------
     screening : Screening
         The screening.
+
+    Returns
+    -------
+    bytes
+        UTF-8; the caution stands in the last column of every row.
+    """
+    header = (
+        "no", "code", "region", "station_mm", "person", "value", "unit", "comparison",
+        "threshold", "message", "settled_by", "source", "provenance", "caution",
+    )  # fmt: skip
+    rows = []
+    for number, finding in enumerate(screening.findings, start=1):
+        entry = finding.to_dict()
+        entry["region"] = finding.region.name
+        if isinstance(entry["threshold"], list):
+            entry["threshold"] = " to ".join(f"{limit:g}" for limit in entry["threshold"])
+        entry |= {"no": number, "caution": screening.cautions[0]}
+        rows.append([entry[name] for name in header])
+    return csv_bytes(header, rows)
+
+
+def screening_files(screening: Screening, *, lines_only: bool = False) -> dict[str, bytes]:
+    """Return document, tables and figures of a screening.
+
+    Parameters
+    ----------
+    screening : Screening
+        The screening.
+    lines_only : bool, optional
+        Leave zones and findings out.
 
     Returns
     -------
@@ -46,13 +82,36 @@ def screening_files(screening: Screening) -> dict[str, bytes]:
     from frontcheck.report.figures import figure_bytes, overview, side_view_figure
 
     files = {
-        "screening.json": json_bytes(screening.to_dict()),
+        "screening.json": json_bytes(screening.to_dict(lines_only=lines_only)),
         "stations.csv": stations_csv(screening),
     }
     figures = {"overview": overview(screening)}
     for station in screening.stations:
         figures[station_stem(station.y)] = side_view_figure(screening, station.y)
+    if not lines_only:
+        files["findings.csv"] = findings_csv(screening)
+        figures |= _further_figures(screening)
     for stem, figure in figures.items():
         for kind in ("svg", "png"):
             files[f"{stem}.{kind}"] = figure_bytes(figure, kind)
     return files
+
+
+def _further_figures(screening: Screening) -> dict[str, Figure]:
+    """Figures of findings, leg and head; where one station must stand for all, the centre."""
+    from frontcheck.report.findings_figure import findings_view
+    from frontcheck.report.head_map import head_map
+    from frontcheck.report.leg_figure import leg_figure
+
+    settings = screening.finding_settings
+    hard_points = settings.hard_points if settings else ()
+    centre = min(screening.front.stations, key=abs)
+    figures = {
+        "findings": findings_view(screening, centre, screening.findings),
+        "head-map": head_map(screening, screening.zones, hard_points),
+    }
+    for person in PEOPLE:
+        if person.name in _DRAWN:
+            stem = f"leg-{person.name.replace(' ', '-')}"
+            figures[stem] = leg_figure(screening, centre, person)
+    return figures

@@ -45,13 +45,14 @@ ORDER = (
     ("closure",),
     ("report",),
     ("terminal",),
+    ("commands",),
     ("cli",),
     ("__main__",),
 )
 LAYER = {name: number for number, names in enumerate(ORDER) for name in names}
 FACADE = "frontcheck"  # frontcheck/__init__.py: above all, so nobody below may lean on it
 PRESENTATION = {"matplotlib", "click", "rich"}
-PRESENTING = {"cli", "report", "terminal"}
+PRESENTING = {"cli", "commands", "report", "terminal"}
 HEAVY = {"pandas", "matplotlib", "shapely", "scipy", "trimesh", "ezdxf", "typst", "distributed"}
 STDLIB = sys.stdlib_module_names
 

@@ -1,0 +1,141 @@
+"""The command ``screen``: a front in, its lines, zones and findings out."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from frontcheck.commands.common import (
+    DONE,
+    INCOMPLETE,
+    FrontFile,
+    Lengths,
+    file_options,
+    guarded,
+    line_options,
+    screened,
+    show,
+    write_json,
+)
+
+if TYPE_CHECKING:
+    from frontcheck.findings.settings import FindingSettings
+    from frontcheck.screening import Screening
+    from frontcheck.zones import ZoneOptions
+
+__all__ = ["screen"]
+
+
+@click.command()
+@click.argument("file", type=FrontFile)
+@line_options
+@click.option(
+    "--hard-points",
+    type=FrontFile,
+    help="CSV of stiff points under the skin: x_mm, y_mm, z_mm, name, kind.",
+)
+@click.option(
+    "--stature",
+    "statures",
+    type=float,
+    multiple=True,
+    metavar="MM",
+    help="Look at a person of this stature too; may be given several times.",
+)
+@click.option(
+    "--beam-ends",
+    type=Lengths("-560,560", signed=True, count=2),
+    metavar="LEFT,RIGHT",
+    help="y of the ends of the bumper beam [mm], for rule sets that ask for it.",
+)
+@click.option("--grid", type=float, help="Spacing of the candidate points [mm].")
+@click.option(
+    "--lines-only",
+    is_flag=True,
+    help="Lines of the sections only: no zones, no findings. Faster.",
+)
+@click.option(
+    "--json",
+    "json_path",
+    type=click.Path(path_type=Path, allow_dash=True),
+    help="Write the screening document there; - for standard output, in place of the tables.",
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Write document, tables and figures into this folder.",
+)
+@file_options
+def screen(
+    file: Path,
+    rules_id: str | None,
+    wad: tuple[float, ...] | None,
+    tape_start: str,
+    lines_only: bool,
+    json_path: Path | None,
+    out: Path | None,
+    **options: Any,
+) -> None:
+    r"""Form the lines of the front in FILE, its test areas, and what stands out.
+
+    FILE is an offset table (.csv), a drawing (.dxf) or a mesh (.stl, .obj, .ply, .glb).
+    Exit code 0: done. 1: done, but some line could not be formed. 2: unusable input or
+    arguments.
+
+    \b
+    Examples:
+      frontcheck screen geometries/plover.csv
+      frontcheck screen geometries/plover.csv --rules EU-631-2009 --wad 1000,1500,2100
+      frontcheck screen geometries/plover.stl --unit mm --pitch 20 --lines-only
+      frontcheck screen geometries/plover.csv --json - | python -m json.tool
+      frontcheck screen geometries/plover.csv --out reports/plover
+    """
+    options["zone_options"] = guarded(lambda: _zone_options(options))
+    options["finding_settings"] = guarded(lambda: _finding_settings(options))
+    result = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
+    if out is not None:
+        guarded(lambda: _write_out(result, out, lines_only=lines_only))
+    if json_path is not None:
+        guarded(lambda: write_json(result.to_dict(lines_only=lines_only), json_path))
+    if json_path is None or str(json_path) != "-":
+        show(lambda style: style.screening(result, out, lines_only=lines_only))
+    sys.exit(DONE if result.complete else INCOMPLETE)
+
+
+def _zone_options(options: dict[str, Any]) -> ZoneOptions | None:
+    beam, grid = options.pop("beam_ends"), options.pop("grid")
+    if beam is None and grid is None:
+        return None
+    from frontcheck.errors import InputError
+    from frontcheck.zones import ZoneOptions
+
+    try:
+        return ZoneOptions(beam_ends_mm=beam, **({} if grid is None else {"grid_mm": grid}))
+    except ValueError as error:
+        raise InputError(
+            f"--beam-ends {beam} --grid {grid}", expected=str(error), todo="correct the option"
+        ) from error
+
+
+def _finding_settings(options: dict[str, Any]) -> FindingSettings | None:
+    hard_points, statures = options.pop("hard_points"), options.pop("statures")
+    if hard_points is None and not statures:
+        return None
+    from frontcheck.findings.settings import FindingSettings
+    from frontcheck.people import PEOPLE, person_of_stature
+    from frontcheck.readers.hardpoints import read_hard_points
+
+    return FindingSettings(
+        people=(*PEOPLE, *(person_of_stature(stature) for stature in statures)),
+        hard_points=() if hard_points is None else read_hard_points(hard_points).points,
+    )
+
+
+def _write_out(result: Screening, out: Path, *, lines_only: bool) -> None:
+    from frontcheck.report.bundle import screening_files
+    from frontcheck.report.folder import write_folder
+
+    write_folder(out, screening_files(result, lines_only=lines_only))
