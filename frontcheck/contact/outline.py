@@ -19,6 +19,9 @@ plate
 dropped
     Everything else: hidden chains (liners, beams, brackets), second layers on the skin, and
     parts that stand free, farther away than the gap. Each is reported.
+torn
+    A contour beside which a quarter of its own length, or more, stands free: whatever it is, it is
+    no mirror or badge, and lines found without it would be wrong.
 
 A closed chain (a solid) is opened at the run of unseen stretches that reaches farthest
 rearward. The contour is turned so that air, the side it is seen from, is on its left; it
@@ -55,6 +58,8 @@ _SAME_MM: Final = 0.1
 _LAYER_MM: Final = 2.0
 """A panel within this of the skin all along is a second layer of it."""
 _PANEL_SHARE: Final = 0.2
+_TORN_SHARE: Final = 0.25
+"""A free part seen over more than this share of the contour's length belongs to the contour."""
 
 Kind = Literal["hidden", "layer", "free", "flange", "behind a plate"]
 
@@ -112,8 +117,16 @@ class Outline:
     bridges: tuple[float, ...] = ()
     dropped: tuple[Dropped, ...] = ()
 
+    @property
+    def torn(self) -> Dropped | None:
+        """The free part too large to be a mere accessory: the contour itself is in pieces."""
+        length = float(np.hypot(*np.diff(self.points, axis=0).T).sum())
+        free = [lost for lost in self.dropped if lost.kind == "free"]
+        largest = max(free, key=lambda lost: lost.seen, default=None)
+        return largest if largest and largest.seen > _TORN_SHARE * length else None
 
-@dataclass
+
+@dataclass(eq=False)
 class _Panel:
     """An open chain with the range of its points that is seen."""
 

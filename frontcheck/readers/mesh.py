@@ -124,7 +124,7 @@ def read_mesh(
             f"no usable section at {several(len(stations.names), 'station')}"
             + (f" ({report.first_failure})" if report.first_failure else ""),
             expected="the outer surface of a vehicle front above the ground",
-            todo="check unit, forward, up and ground",
+            todo="check unit, forward, up and ground, and the gap that is bridged",
             file=file,
         )
     notes.append(
@@ -314,6 +314,8 @@ def _sections(
         report.add(y, one.outline, one.counts)
         if one.outline is None:
             report.fails(y, "nothing is cut there")
+            continue
+        if not report.whole(y, one.outline):
             continue
         try:
             sections.append(Section(one.outline.points, y, parts_of_points(one.outline.labels)))

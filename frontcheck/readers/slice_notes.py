@@ -73,6 +73,30 @@ class SliceNotes:
         for lost in outline.dropped:
             self._dropped.setdefault(lost.kind, []).append((y, lost))
 
+    def whole(self, y: float, outline: Outline) -> bool:
+        """Return whether a contour is in one piece; take it in as failed when it is not.
+
+        Parameters
+        ----------
+        y : float
+            The station [mm].
+        outline : Outline
+            Its contour.
+
+        Returns
+        -------
+        bool
+            False when a large part of it stands free.
+        """
+        part = outline.torn
+        if part is not None:
+            self.fails(
+                y,
+                f"the contour is in pieces, {part.seen:.4g} mm of it {part.distance:.4g} mm apart "
+                f"from the rest near x {part.x:.4g}, z {part.z:.4g}",
+            )
+        return part is None
+
     def fails(self, y: float, why: str) -> None:
         """Take in a station without a section.
 

@@ -98,8 +98,8 @@ def test_ten_times_faster_than_parsing_and_cutting_alone(million) -> None:
     baseline, ours = cut - started, reading + screening
     say(
         f"\n{len(mesh.faces)} triangles, {len(planes)} planes; trimesh load"
-        f" {loaded - started:.2f} s + section_multiplane {cut - loaded:.2f} s = {baseline:.2f} s; frontcheck read"
-        f" {reading:.2f} s + screen {screening:.2f} s = {ours:.2f} s (best of 3);"
+        f" {loaded - started:.2f} s + section_multiplane {cut - loaded:.2f} s = {baseline:.2f} s;"
+        f" frontcheck read {reading:.2f} s + screen {screening:.2f} s = {ours:.2f} s (best of 3);"
         f" {baseline / ours:.1f} times faster\n"
     )
     assert baseline / ours >= 10.0

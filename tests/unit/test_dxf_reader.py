@@ -296,7 +296,8 @@ def test_missing_package_names_the_extra(drawing, monkeypatch) -> None:
     import sys
 
     drawing.line(FRONT, "Y0").read()
-    monkeypatch.setitem(sys.modules, "ezdxf", None)
+    for name in ("ezdxf", "ezdxf.filemanagement"):
+        monkeypatch.setitem(sys.modules, name, None)
     with pytest.raises(InputError, match=r"pip install 'frontcheck\[cad\]'"):
         read_front(drawing.path)
 

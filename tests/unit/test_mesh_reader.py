@@ -255,7 +255,8 @@ def test_whole_mesh_stated_symmetric_gives_its_right_half(tmp_path) -> None:
 def test_obj_groups_label_the_points(tmp_path) -> None:
     vertices, faces = grid()
     stretch = np.tile(np.repeat(np.arange(8), 2), 4)
-    names = ["underside", "bumper", "bumper", "grille.001", "grille", "hood", "Bonnet_2", "windscreen"]
+    names = ["underside", "bumper", "bumper", "grille.001", "grille", "hood", "Bonnet_2"]
+    names.append("windscreen")
     groups = {}
     for i, name in enumerate(names):
         groups.setdefault(name, []).extend(np.flatnonzero(stretch == i).tolist())
@@ -352,11 +353,21 @@ def test_gap_option_and_its_report(tmp_path) -> None:
     low, high = grid(FRONT[:7]), grid(rear)
     mesh = np.concatenate([low[0][low[1]], high[0][high[1]]])
     path = write(tmp_path, "a.stl", stl_bytes(mesh))
-    narrow = read_front(path, unit="mm", pitch=200.0)
-    assert said(narrow, "standing free", "30 mm away")
+    # Without it the contour is in two pieces, and lines of one alone would be wrong.
+    with pytest.raises(InputError, match=r"in pieces, .* 30 mm apart.*gap"):
+        read_front(path, unit="mm", pitch=200.0)
     wide = read_front(path, unit="mm", pitch=200.0, gap=31.0)
     assert said(wide, "9 gaps bridged", "30 mm")
     assert_sections(wide, np.concatenate([FRONT[:7], rear]))
+
+
+def test_small_free_part_is_left_out_and_reported(tmp_path) -> None:
+    mirror = grid(np.array([[900.0, 1100.0], [880.0, 1150.0], [900.0, 1200.0]]))
+    mesh = np.concatenate([grid()[0][grid()[1]], mirror[0][mirror[1]]])
+    path = write(tmp_path, "a.stl", stl_bytes(mesh))
+    front = read_front(path, unit="mm", pitch=200.0)
+    assert_sections(front)
+    assert said(front, "Left out at 9 stations: parts standing free", "107.7 mm")
 
 
 # --- the demonstration front -------------------------------------------------------------
