@@ -324,15 +324,10 @@ class Loft:
             t = (step / (self.stations[i + 1] - self.stations[i]))[:, None]
             out: NDArray[np.float64] = (1.0 - t) * self._curve(i, u) + t * self._curve(i + 1, u)
         else:
-            from scipy.interpolate import PchipInterpolator  # here: the command must start fast
-
             # Slopes at a station depend on its two neighbours only: four stations will do.
             first, last = max(i - 1, 0), min(i + 2, len(self.stations) - 1)
             curves = np.stack([self._curve(k, u) for k in range(first, last + 1)])
-            pchip = PchipInterpolator(self.stations[first : last + 1], curves, axis=0)
-            cubic = np.asarray(pchip.c, dtype=np.float64)[:, i - first]
-            s = step[:, None]
-            out = ((cubic[0] * s + cubic[1]) * s + cubic[2]) * s + cubic[3]
+            out = _cubic(self.stations[first : last + 1], curves, i - first, step[:, None])
         at_end = y == self.stations[i + 1]
         if at_end.any():
             out[at_end] = self._curve(i + 1, u[at_end])
@@ -347,3 +342,45 @@ class Loft:
         right = np.clip(np.searchsorted(own, u), 1, len(own) - 1)
         nearest = np.where(u - own[right - 1] < own[right] - u, right - 1, right)
         return [parts[k] for k in nearest]
+
+
+def _cubic(
+    x: NDArray[np.float64], values: NDArray[np.float64], i: int, step: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Shape-preserving cubic (Fritsch & Butland 1984, PCHIP) between points i and i + 1.
+
+    Here and not from scipy, whose interpolation takes longer to load than a front to screen.
+    Points x (n,), n >= 2, values (n, ...), distance beyond point i.
+    """
+    width = np.diff(x)
+    secant: NDArray[np.float64] = np.diff(values, axis=0)
+    secant = secant / width.reshape(-1, *(1,) * (values.ndim - 1))
+
+    def slope(k: int) -> NDArray[np.float64]:
+        if len(width) == 1:
+            only: NDArray[np.float64] = secant[0]
+            return only
+        if k in (0, len(width)):
+            near, next_ = (0, 1) if k == 0 else (k - 1, k - 2)
+            return _end_slope(width[near], width[next_], secant[near], secant[next_])
+        before, after = secant[k - 1], secant[k]
+        monotone = before * after > 0.0
+        w0, w1 = 2.0 * width[k] + width[k - 1], width[k] + 2.0 * width[k - 1]
+        inverse = w0 / np.where(monotone, before, 1.0) + w1 / np.where(monotone, after, 1.0)
+        return np.where(monotone, (w0 + w1) / np.where(monotone, inverse, 1.0), 0.0)
+
+    left, right = slope(i), slope(i + 1)
+    bend = (left + right - 2.0 * secant[i]) / width[i]
+    rise = (secant[i] - left) / width[i] - bend
+    cubic: NDArray[np.float64] = ((bend / width[i] * step + rise) * step + left) * step + values[i]
+    return cubic
+
+
+def _end_slope(
+    near: float, far: float, first: NDArray[np.float64], second: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Slope at an end point: of the parabola through three, kept within the shape."""
+    slope = ((2.0 * near + far) * first - near * second) / (near + far)
+    slope = np.where(np.sign(slope) == np.sign(first), slope, 0.0)
+    steep = (np.sign(first) != np.sign(second)) & (np.abs(slope) > 3.0 * np.abs(first))
+    return np.where(steep, 3.0 * first, slope)

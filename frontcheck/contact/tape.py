@@ -337,7 +337,7 @@ class TautTape:
     # --- distances -----------------------------------------------------------------
 
     def _span(self, i: int, j: int) -> float:
-        return float(np.hypot(self._x[i] - self._x[j], self._z[i] - self._z[j]))
+        return math.hypot(self._x[i] - self._x[j], self._z[i] - self._z[j])
 
     def _stretch_length(self, stretch: int) -> float:
         return self._span(stretch, stretch + 1)
