@@ -2,7 +2,8 @@
 
 Run with ``pytest tests/benchmarks/test_mesh_speed.py -m benchmark -s`` on a quiet machine.
 The baseline is trimesh: `load`, then `section_multiplane` at the same planes, in the same run,
-without chaining or screening anything.
+without screening anything. All lines: those of `screen` for every section; an STL file names no
+windscreen, so the bonnet rear reference line is reported as not available.
 """
 
 from __future__ import annotations
@@ -89,17 +90,20 @@ def test_ten_times_faster_than_parsing_and_cutting_alone(million) -> None:
 
     planes = np.arange(-WIDTH_MM / 2.0, WIDTH_MM / 2.0 + 0.1, PITCH_MM)
     run(million, 50.0)  # imports
-    started = time.perf_counter()
-    mesh = trimesh.load(million)
-    loaded = time.perf_counter()
-    mesh.section_multiplane([0.0, 0.0, 0.0], [0.0, 1.0, 0.0], planes)
-    cut = time.perf_counter()
-    reading, screening = best(million, PITCH_MM)
-    baseline, ours = cut - started, reading + screening
+    tries = []
+    for _ in range(2):
+        started = time.perf_counter()
+        mesh = trimesh.load(million)
+        loaded = time.perf_counter()
+        mesh.section_multiplane([0.0, 0.0, 0.0], [0.0, 1.0, 0.0], planes)
+        tries.append((loaded - started, time.perf_counter() - loaded))
+    loading, cutting = min(tries, key=sum)
+    reading, screening = best(million, PITCH_MM, times=2)
+    baseline, ours = loading + cutting, reading + screening
     say(
         f"\n{len(mesh.faces)} triangles, {len(planes)} planes; trimesh load"
-        f" {loaded - started:.2f} s + section_multiplane {cut - loaded:.2f} s = {baseline:.2f} s;"
-        f" frontcheck read {reading:.2f} s + screen {screening:.2f} s = {ours:.2f} s (best of 3);"
+        f" {loading:.2f} s + section_multiplane {cutting:.2f} s = {baseline:.2f} s;"
+        f" frontcheck read {reading:.2f} s + screen {screening:.2f} s = {ours:.2f} s (each best of 2);"
         f" {baseline / ours:.1f} times faster\n"
     )
     assert baseline / ours >= 10.0
