@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import textwrap
+from dataclasses import replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
@@ -77,13 +78,24 @@ def all_findings(
     return in_order(
         lined,
         (
-            *leg_findings(lined, settings.people, settings.leg),
+            *(_aimed(f, zones) for f in leg_findings(lined, settings.people, settings.leg)),
             *body_findings(lined, settings.people),
             *class_findings(lined),
             *head_findings(lined, zones, settings.head, settings.hard_points),
             *gap_findings(lined, zones, settings.head, settings.hard_points),
         ),
     )
+
+
+def _aimed(finding: Finding, zones: FrontZones) -> Finding:
+    """Say so where the test that settles a leg finding is not aimed at its station."""
+    area = zones.bumper_test_area
+    if finding.station is None or area.y_min is None or area.y_max is None:
+        return finding
+    if area.y_min <= finding.station <= area.y_max:
+        return finding
+    note = f"outside the bumper test area (y = {area.y_min:.0f} to {area.y_max:.0f} mm)"
+    return replace(finding, settled_by=f"{finding.settled_by}; {note}, so it must be asked for")
 
 
 def explain(code: str) -> str:

@@ -230,3 +230,15 @@ def test_every_rule_set_gives_findings(rules: str, geometries: Path) -> None:
     found = all_findings(of, zones_of(of, ZoneOptions(loft_mm=50.0)))
     assert all(holds(f) for f in found)
     assert len(found) > 10
+
+
+def test_a_leg_finding_outside_the_bumper_test_area_says_that_no_test_is_aimed_there(geometries):
+    lined = line_up(read_front(geometries / "plover.csv"), "UN-R127-02")
+    zones = zones_of(lined)
+    area = zones.bumper_test_area
+    legs = [
+        f for f in all_findings(lined, zones) if f.rule.topic == "leg" and f.station is not None
+    ]
+    outside = {f.station for f in legs if "outside the bumper test area" in f.settled_by}
+    assert outside == {f.station for f in legs if not area.y_min <= f.station <= area.y_max}
+    assert outside
