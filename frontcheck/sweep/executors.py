@@ -1,0 +1,125 @@
+"""Who does the work of a sweep: this process, others on this machine, or a Dask cluster.
+
+Any `concurrent.futures.Executor` serves; nothing here schedules work by itself.
+"""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Literal
+
+from frontcheck.errors import NotAvailableError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from typing import Any
+
+__all__ = ["Crew", "cluster_crew", "local_crew"]
+
+
+class Crew:
+    """An executor, how many tasks it works on at once, and how to make it anew.
+
+    Parameters
+    ----------
+    make : callable
+        Returns an executor. It is called again when the one before was broken by a worker
+        that died.
+    workers : int
+        Tasks worked on at once.
+    """
+
+    def __init__(self, make: Callable[[], Executor], workers: int) -> None:
+        self.workers = max(1, workers)
+        self._make = make
+        self.executor = make()
+
+    def renew(self) -> None:
+        """Replace a broken executor."""
+        self.executor.shutdown(wait=False, cancel_futures=True)
+        self.executor = self._make()
+
+    def close(self) -> None:
+        """Let the workers go; what they have not begun is dropped."""
+        self.executor.shutdown(wait=True, cancel_futures=True)
+
+
+@contextmanager
+def local_crew(kind: Literal["processes", "threads"], workers: int = 0) -> Iterator[Crew]:
+    """Open a crew on this machine.
+
+    Parameters
+    ----------
+    kind : {"processes", "threads"}
+        What works. Processes scale; threads share one interpreter.
+    workers : int, optional
+        How many; 0 for one a processor.
+
+    Yields
+    ------
+    Crew
+        The crew, closed at the end.
+    """
+    count = workers or os.cpu_count() or 1
+
+    def make() -> Executor:
+        if kind == "threads":
+            return ThreadPoolExecutor(count)
+        import multiprocessing
+
+        # Started afresh, not forked: the same on every system, and safe beside threads.
+        return ProcessPoolExecutor(count, mp_context=multiprocessing.get_context("spawn"))
+
+    crew = Crew(make, count)
+    try:
+        yield crew
+    finally:
+        crew.close()
+
+
+@contextmanager
+def cluster_crew(address: str) -> Iterator[Crew]:
+    """Open a crew on a Dask cluster, by the executor that Dask itself provides.
+
+    Parameters
+    ----------
+    address : str
+        Address of the scheduler, such as ``tcp://10.0.0.5:8786``.
+
+    Yields
+    ------
+    Crew
+        The crew; the connection is closed at the end, the cluster stays.
+
+    Raises
+    ------
+    NotAvailableError
+        If the extra ``cluster`` is not installed, or the cluster does not answer.
+    """
+    try:
+        import distributed
+    except ImportError as error:
+        raise NotAvailableError(
+            "a cluster needs the package distributed, which is not installed; "
+            "install it with: pip install 'frontcheck[cluster]'"
+        ) from error
+    open_client: Any = distributed.Client  # without types of its own
+    try:
+        client = open_client(address, timeout="10s", set_as_default=False)
+    except (OSError, ValueError) as error:
+        raise NotAvailableError(
+            f"cluster {address}: found no scheduler that answers ({error}); expected the address "
+            "of a running one, such as tcp://10.0.0.5:8786; check address and network"
+        ) from error
+    with client:
+        threads = sum(client.nthreads().values())
+        if not threads:
+            raise NotAvailableError(f"cluster {address}: it has no workers; start at least one")
+        # Results depend on the values only, so a task may safely be tried again elsewhere.
+        crew = Crew(lambda: client.get_executor(pure=False, retries=3), threads)
+        try:
+            yield crew
+        finally:
+            crew.close()

@@ -1,0 +1,299 @@
+"""Searching for the least change that keeps the limits: globally first, then to the digit."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from frontcheck.sweep.measuring import BLOCK, measure
+from frontcheck.sweep.sampling import sobol
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from frontcheck.sweep.measuring import Setup
+    from frontcheck.sweep.study import Limit, Varied
+
+__all__ = ["Problem", "search"]
+
+_MISSING: Final = 1e5
+"""Stands for the violation where a line is missing; ten times it where a shape cannot be made."""
+_SLACK_MM: Final = 1e-9
+_INSIDE_MM: Final = 1e-7
+"""Gradient steps aim this far inside the limits, so that rounding does not leave them outside."""
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """Parameters, ranges, and limits with margins.
+
+    Parameters
+    ----------
+    setup : Setup
+        Shapes and rules.
+    varied : tuple of Varied
+        (d,) ranges.
+    limits : tuple of Limit
+        The limits.
+    margins : tuple of float
+        Per limit, how far inside it the line must lie [mm].
+    """
+
+    setup: Setup
+    varied: tuple[Varied, ...]
+    limits: tuple[Limit, ...]
+    margins: tuple[float, ...]
+
+    @property
+    def low(self) -> NDArray[np.float64]:
+        """Lower ends of the ranges, (d,)."""
+        return np.array([v.low for v in self.varied], dtype=float)
+
+    @property
+    def high(self) -> NDArray[np.float64]:
+        """Upper ends of the ranges, (d,)."""
+        return np.array([v.high for v in self.varied], dtype=float)
+
+    def violations(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return by how much every single limit is missed; negative inside.
+
+        Parameters
+        ----------
+        values : ndarray
+            (B, d).
+
+        Returns
+        -------
+        ndarray
+            (B, g) [mm].
+        """
+        blocks = [self._violations(values[i : i + BLOCK]) for i in range(0, len(values), BLOCK)]
+        return np.concatenate(blocks)
+
+    def _violations(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        measured = measure(self.setup, values)
+        columns = []
+        for limit, margin in zip(self.limits, self.margins, strict=True):
+            for name in limit.columns(self.setup.shapes.stations):
+                number = measured.numbers[name].filled(np.nan)
+                for sign, at in ((1.0, limit.at_most), (-1.0, limit.at_least)):
+                    if math.isfinite(at):
+                        columns.append(sign * (number - at) + margin)
+        found = np.stack(columns, axis=1)
+        found = np.where(np.isnan(found), _MISSING, found)
+        found[~measured.feasible] = 10.0 * _MISSING
+        return found
+
+    def score(self, values: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
+        """Return travel of the skin, and the sum of all violations.
+
+        Parameters
+        ----------
+        values : ndarray
+            (B, d).
+
+        Returns
+        -------
+        moved, missed : ndarray
+            (B,) [mm]; `missed` is 0 where all limits are kept.
+        """
+        each = self.violations(values)
+        missed = np.where(each > _SLACK_MM, each, 0.0).sum(axis=1)
+        return self.setup.shapes.travel(values).max(axis=1), missed
+
+    def rank(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return one number to make small: the travel where limits are kept, more elsewhere.
+
+        Parameters
+        ----------
+        values : ndarray
+            (B, d).
+
+        Returns
+        -------
+        ndarray
+            (B,).
+        """
+        moved, missed = self.score(values)
+        return np.where(missed > 0.0, 1e4 + missed, np.minimum(moved, 9e3))
+
+
+def search(
+    problem: Problem, seed: int, starts: Sequence[NDArray[np.float64]] = ()
+) -> NDArray[np.float64] | None:
+    """Search for the least change that keeps the limits.
+
+    Parameters
+    ----------
+    problem : Problem
+        The problem.
+    seed : int
+        Seed; the same seed finds the same.
+    starts : sequence of ndarray, optional
+        (d,) values to start from besides.
+
+    Returns
+    -------
+    ndarray or None
+        (d,) the best values found that keep all limits; None when none did.
+    """
+    best = _globally(problem, seed, starts)
+    for _ in range(2):
+        best = _by_pattern(problem, best, seed)
+        best = _by_gradient(problem, best)
+        best = _back_toward_base(problem, best)
+    if problem.score(best[None])[1][0] > 0.0:
+        return None
+    return _nothing_needless(problem, best, seed)
+
+
+def _globally(
+    problem: Problem, seed: int, starts: Sequence[NDArray[np.float64]]
+) -> NDArray[np.float64]:
+    """Quasi-random sample, then differential evolution from its best."""
+    from scipy.optimize import differential_evolution  # here: the command line must start fast
+
+    low, high, base = problem.low, problem.high, problem.setup.shapes.base
+    count = len(low)
+    first = [np.clip(base, low, high)[None], sobol(list(low), list(high), 2048, seed)]
+    first += [np.clip(start, low, high)[None] for start in starts]
+    sample = np.concatenate(first)
+    rank = problem.rank(sample)
+    order = np.argsort(rank, kind="stable")
+    population = sample[order[: max(24, 8 * count)]]
+    best = sample[order[0]]
+    evolve: Any = differential_evolution  # its types do not know vectorized=True
+    found = evolve(
+        lambda x: problem.rank(np.ascontiguousarray(x.T)),
+        list(zip(low.tolist(), high.tolist(), strict=True)),
+        init=population,
+        maxiter=60,
+        tol=1e-10,
+        rng=np.random.default_rng(seed),
+        polish=False,
+        vectorized=True,
+        updating="deferred",
+    )
+    return np.asarray(found.x) if found.fun < rank[order[0]] else best
+
+
+def _nothing_needless(
+    problem: Problem, best: NDArray[np.float64], seed: int
+) -> NDArray[np.float64]:
+    """Of the changes that move the skin no farther, find one that moves it less on the whole."""
+    most = float(problem.score(best[None])[0][0]) + _SLACK_MM
+
+    def rank(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        far = problem.setup.shapes.travel(values)
+        missed = problem.score(values)[1]
+        overall = np.sqrt((far * far).mean(axis=1))
+        return np.where((missed > 0.0) | (far.max(axis=1) > most), 1e6 + missed, overall)
+
+    return _by_pattern(problem, best, seed, rank)
+
+
+def _by_pattern(
+    problem: Problem,
+    best: NDArray[np.float64],
+    seed: int,
+    rank_of: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
+) -> NDArray[np.float64]:
+    """Try steps along the axes and in random directions, shorter when none is better."""
+    rank_of = problem.rank if rank_of is None else rank_of
+    low, high = problem.low, problem.high
+    width, count = high - low, len(low)
+    rng = np.random.default_rng(seed)
+    value = float(rank_of(best[None])[0])
+    step = 0.1
+    while step > 1e-12:
+        axes = np.concatenate([np.eye(count), -np.eye(count)])
+        more = rng.normal(size=(0 if count == 1 else 6 * count, count))
+        more /= np.maximum(np.linalg.norm(more, axis=1, keepdims=True), 1e-12)
+        tries = np.clip(best + step * width * np.concatenate([axes, more]), low, high)
+        rank = rank_of(tries)
+        k = int(rank.argmin())
+        if rank[k] < value - 1e-12:
+            best, value = tries[k], float(rank[k])
+        else:
+            step /= 2.0
+    return best
+
+
+def _by_gradient(problem: Problem, best: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Sequential quadratic programming on: least t, no point travels farther than t."""
+    from scipy.optimize import minimize
+
+    shapes = problem.setup.shapes
+    low, high, count = problem.low, problem.high, len(best)
+    width = high - low
+    travel = shapes.travel(best[None])[0]
+    chosen = np.argsort(-travel, kind="stable")[:40]
+    scale = max(float(travel.max()), 1.0)
+
+    def apart(u: NDArray[np.float64]) -> NDArray[np.float64]:
+        """All constraints at steps of each variable, (2 count + 1, g): centre first."""
+        at = low + u[:count] * width
+        h = 1e-6
+        steps = np.concatenate([np.zeros((1, count)), h * np.eye(count), -h * np.eye(count)])
+        values = at + steps * width
+        out = -problem.violations(values) - _INSIDE_MM
+        far = shapes.travel(values)[:, chosen] / scale
+        slack: NDArray[np.float64] = np.concatenate([out, u[count] ** 2 - far * far], axis=1)
+        return slack
+
+    def slack(u: NDArray[np.float64]) -> NDArray[np.float64]:
+        here: NDArray[np.float64] = apart(u)[0]
+        return here
+
+    def slope(u: NDArray[np.float64]) -> NDArray[np.float64]:
+        every = apart(u)
+        jacobian = np.zeros((every.shape[1], count + 1))
+        jacobian[:, :count] = ((every[1 : count + 1] - every[count + 1 :]) / 2e-6).T
+        jacobian[-len(chosen) :, count] = 2.0 * u[count]
+        return jacobian
+
+    unit = np.concatenate([(best - low) / width, [float(travel.max()) / scale]])
+    ask = np.zeros(count + 1)
+    ask[count] = 1.0
+    quadratic: Any = minimize  # its types do not know vector constraints
+    found = quadratic(
+        lambda u: float(u[count]),
+        unit,
+        jac=lambda _: ask,
+        method="SLSQP",
+        bounds=[(0.0, 1.0)] * count + [(0.0, None)],
+        constraints=[{"type": "ineq", "fun": slack, "jac": slope}],
+        options={"maxiter": 60, "ftol": 1e-12},
+    )
+    if not np.isfinite(found.x).all():
+        return best
+    tried = np.clip(low + found.x[:count] * width, low, high)
+    return _better(problem, best, tried)
+
+
+def _back_toward_base(problem: Problem, best: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Go back on the straight way to the base as far as the limits are still kept."""
+    base = np.clip(problem.setup.shapes.base, problem.low, problem.high)
+    if problem.score(best[None])[1][0] > 0.0:
+        return best
+    bad, good = 0.0, 1.0
+    for _ in range(50):
+        middle = (bad + good) / 2.0
+        if problem.score((base + middle * (best - base))[None])[1][0] == 0.0:
+            good = middle
+        else:
+            bad = middle
+    back = base + good * (best - base)
+    return _better(problem, best, back)
+
+
+def _better(
+    problem: Problem, one: NDArray[np.float64], other: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    rank = problem.rank(np.stack([one, other]))
+    return other if rank[1] < rank[0] else one
