@@ -64,7 +64,9 @@ def candidate_points(
 
     net, marks = traced.net, traced.lines.WAD
     rows = np.flatnonzero(np.isin(net.y, grid_rows(*loft.y_range, spacing)))
-    out: list[GridPoint] = []
+    found: list[
+        tuple[Literal["child", "adult"], int, float, tuple[float, float, float], float]
+    ] = []
     for column, distance in enumerate(traced.lines.distances):
         if distance % spacing != 0.0:
             continue
@@ -73,7 +75,6 @@ def candidate_points(
         if len(here) == 0:
             continue
         places = shapely.points(net.y[here], u[here])
-        normals = loft.normals(net.y[here], u[here])
         taken = np.zeros(len(here), dtype=bool)
         chosen: list[tuple[int, Literal["child", "adult"]]] = []
         for name, shape in shapes.items():
@@ -83,6 +84,12 @@ def candidate_points(
         for i, name in sorted(chosen):
             row = here[i]
             point = (float(marks.x[row, column]), float(net.y[row]), float(marks.z[row, column]))
-            n = normals[i]
-            out.append(GridPoint(name, point, distance, (float(n[0]), float(n[1]), float(n[2]))))
-    return tuple(out)
+            found.append((name, int(row), float(u[row]), point, distance))
+    if not found:
+        return ()
+    # All normals in one call: one by one they take longer than all the rest.
+    normals = loft.normals(net.y[[row for _, row, *_ in found]], [u for _, _, u, *_ in found])
+    return tuple(
+        GridPoint(name, point, distance, (float(n[0]), float(n[1]), float(n[2])))
+        for (name, _, _, point, distance), n in zip(found, normals, strict=True)
+    )

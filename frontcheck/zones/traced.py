@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, is_dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
 import numpy as np
@@ -69,7 +70,7 @@ class Traced:
             (m,) coordinate u, not a number where the distance is not reached.
         """
         column = self.lines.distances.index(distance)
-        return self._marks_u()[:, column]
+        return self._marks_u[:, column]
 
     def wad(self, y: NDArray[np.float64], u: NDArray[np.float64]) -> tuple[float | None, ...]:
         """Return the wrap-around distance of places on the surface.
@@ -87,7 +88,7 @@ class Traced:
             marks where it bridges, and between contours.
         """
         net = self.net
-        marks, distances = self._marks_u(), np.array(self.lines.distances)
+        marks, distances = self._marks_u, np.array(self.lines.distances)
         order = np.argsort(distances)
         cell = np.clip(np.searchsorted(net.y, y, side="right") - 1, 0, len(net) - 2)
         t = (y - net.y[cell]) / (net.y[cell + 1] - net.y[cell])
@@ -131,6 +132,7 @@ class Traced:
         u = net.u_at(rows, stretch + t[rows, stretch])
         return np.where(values.formed, u, np.nan)
 
+    @cached_property
     def _marks_u(self) -> NDArray[np.float64]:
         marks, net = self.lines.WAD, self.net
         rows = np.arange(len(net))[:, None]
