@@ -39,6 +39,40 @@ _MARK_MEANINGS = {
 class Style(Protocol):
     """How a text is laid out."""
 
+    def table(self, title: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+        """Return a table as text.
+
+        Parameters
+        ----------
+        title : str
+            Line above the table.
+        header : sequence of str
+            Column heads.
+        rows : sequence of sequence of str
+            Cells.
+
+        Returns
+        -------
+        str
+            The text.
+        """
+
+    def paragraph(self, text: str, *, loud: bool = False) -> str:
+        """Return a paragraph as text.
+
+        Parameters
+        ----------
+        text : str
+            The text.
+        loud : bool, optional
+            Whether it must not be overlooked.
+
+        Returns
+        -------
+        str
+            The text.
+        """
+
     def screening(
         self, result: Screening, out: Path | None = None, *, lines_only: bool = False
     ) -> str:

@@ -1,0 +1,262 @@
+"""Which findings are new, gone, moved or the same in B."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+from frontcheck.comparison.leg_zone import UNDERCUT
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from frontcheck.comparison.change import Change
+    from frontcheck.findings.finding import Finding
+
+__all__ = ["FindingChange", "finding_changes"]
+
+Kind = Literal["new", "gone", "moved", "same"]
+
+_NEAR_MM: Final = 100.0
+"""Findings of one code and region are one finding in both fronts when the stations they
+concern overlap or lie no farther apart than this [mm]. Frontcheck reading."""
+
+_QUANTITY: Final = {
+    "LEG-UNDERCUT": UNDERCUT,
+    "LEG-LIP-AHEAD": UNDERCUT,
+    "LEG-OVERHANG": "overhang_mm",
+    "LEG-SHORT-LEAD": "bumper_lead_mm",
+    "LEG-HIGH-BUMPER": "LBRL_z_mm",
+    "LEG-LEGFORM-NEAR": "LBRL_z_mm",
+    "BODY-EDGE-ABOVE-WAIST": "BLERL_z_mm",
+    "BODY-EDGE-HIP-TO-WAIST": "BLERL_z_mm",
+    "BODY-EDGE-ABOVE-HIP": "BLERL_z_mm",
+    "BODY-FORWARD-PROJECTION": "BLERL_z_mm",
+    "BODY-WRAP": "BLERL_z_mm",
+    "BODY-CLASS-MEDIUM": "BLERL_z_mm",
+    "BODY-CLASS-TALL": "BLERL_z_mm",
+}
+"""Quantity of a station that the value of a finding follows, one to one but for the sign."""
+
+_ROUNDING: Final = 1e-9
+"""Values closer than this are the same value."""
+
+_NO_DRAWS: Final = "no draws were made"
+_NOT_DRAWN: Final = "the uncertainty of this value is not drawn"
+_NO_STATION: Final = "there is no common station at which to judge it"
+
+
+@dataclass(frozen=True)
+class FindingChange:
+    """One finding in A and in B.
+
+    Parameters
+    ----------
+    kind : {"new", "gone", "moved", "same"}
+        ``new``: in B only; ``gone``: in A only; ``moved``: in both, with another value,
+        threshold, person or extent; ``same``: in both and alike.
+    a, b : Finding or None
+        The finding in each front.
+    crossed : bool
+        Whether the value went across its threshold: the finding is new or gone, its rule
+        compares a value, and that value is there in both fronts.
+    change : float or None
+        Value in B less value in A, in the unit of the rule, each where the rule holds most
+        clearly; None where one has no value, or they were compared with different thresholds
+        (those of different people, say).
+    people_new, people_gone : tuple of str
+        People concerned in B only, and in A only.
+    beyond : bool or None
+        Whether the quantity behind the value changed by more than its uncertainty; None where
+        that is not known.
+    why_not : str
+        Why it is not known.
+    """
+
+    kind: Kind
+    a: Finding | None
+    b: Finding | None
+    crossed: bool
+    change: float | None
+    people_new: tuple[str, ...]
+    people_gone: tuple[str, ...]
+    beyond: bool | None
+    why_not: str
+
+    @property
+    def finding(self) -> Finding:
+        """The finding in B, or in A where B has none."""
+        found = self.b or self.a
+        assert found is not None
+        return found
+
+    @property
+    def place(self) -> str:
+        """Region and station, in words."""
+        found = self.finding
+        at = "" if found.station is None else f", y = {found.station:g} mm"
+        return f"{found.region.name}{at}"
+
+    @property
+    def details(self) -> str:
+        """What happened beside its kind, in words; may be empty."""
+        parts = []
+        if self.crossed:
+            parts.append("crossed its threshold")
+        if self.change is not None and self.kind == "moved":
+            unit = f" {self.finding.rule.unit}" if self.finding.rule.unit else ""
+            shown = f"clearest value changed by {self.change:+.4g}{unit}"
+            parts.append(shown if self.change else "same clearest value")
+        if self.kind == "moved" and self.people_new:
+            parts.append(f"now also {', '.join(self.people_new)}")
+        if self.kind == "moved" and self.people_gone:
+            parts.append(f"no longer {', '.join(self.people_gone)}")
+        if self.beyond is not None:
+            parts.append(f"{'beyond' if self.beyond else 'within'} the uncertainty")
+        return ", ".join(parts)
+
+    @property
+    def words(self) -> str:
+        """Code, place and what happened, in one line."""
+        head = f"{self.finding.code} ({self.place}): {self.kind}"
+        return f"{head}, {self.details}" if self.details else head
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the comparison document.
+
+        Returns
+        -------
+        dict
+            Plain values, with the whole finding of each front.
+        """
+        return {
+            "code": self.finding.code,
+            "region": self.finding.region.name,
+            "kind": self.kind,
+            "crossed_threshold": self.crossed,
+            "change": self.change,
+            "people_new": list(self.people_new),
+            "people_gone": list(self.people_gone),
+            "beyond_uncertainty": self.beyond,
+            "beyond_not_known": self.why_not,
+            "a": None if self.a is None else dict(self.a.to_dict()),
+            "b": None if self.b is None else dict(self.b.to_dict()),
+        }
+
+
+def finding_changes(
+    a: Sequence[Finding],
+    b: Sequence[Finding],
+    change_at: Callable[[float, str], Change | None],
+) -> tuple[FindingChange, ...]:
+    """Match the findings of two fronts.
+
+    Parameters
+    ----------
+    a, b : sequence of Finding
+        The findings.
+    change_at : callable
+        From a station [mm] and the name of a quantity to its change; None where that
+        station is not compared.
+
+    Returns
+    -------
+    tuple of FindingChange
+        New, gone, moved, then same; each in the order of the findings.
+    """
+    pairs = _pairs(a, b)
+    taken = {i for i, _ in pairs}, {j for _, j in pairs}
+    out = [_told("new", None, f, change_at) for j, f in enumerate(b) if j not in taken[1]]
+    out += [_told("gone", f, None, change_at) for i, f in enumerate(a) if i not in taken[0]]
+    both = [(a[i], b[j]) for i, j in sorted(pairs)]
+    out += [_told("moved", f, g, change_at) for f, g in both if not _alike(f, g)]
+    out += [_told("same", f, g, change_at) for f, g in both if _alike(f, g)]
+    return tuple(out)
+
+
+def _pairs(a: Sequence[Finding], b: Sequence[Finding]) -> set[tuple[int, int]]:
+    """Indices of findings that are the same finding in both fronts, each used once."""
+    wishes = []
+    for i, one in enumerate(a):
+        for j, two in enumerate(b):
+            if (one.code, one.region.name) != (two.code, two.region.name):
+                continue
+            overlap = _overlap(one, two)
+            if overlap >= -_NEAR_MM:
+                # Ends with a key that is the same for (i, j) and (j, i): A-B and B-A agree.
+                wishes.append((-overlap, i + j, abs(i - j), i, j))
+    left, right = set(range(len(a))), set(range(len(b)))
+    pairs = set()
+    for *_, i, j in sorted(wishes):
+        if i in left and j in right:
+            pairs.add((i, j))
+            left.remove(i)
+            right.remove(j)
+    return pairs
+
+
+def _overlap(one: Finding, two: Finding) -> float:
+    """Length of the stations that both concern; minus the gap between them where none [mm]."""
+    spans = [_span(one), _span(two)]
+    if None in spans:
+        return 0.0
+    (low, high), (low_2, high_2) = spans  # type: ignore[misc]
+    return float(min(high, high_2) - max(low, low_2))
+
+
+def _span(finding: Finding) -> tuple[float, float] | None:
+    ys = [abs(y) for _, y, _ in finding.region.outline_mm]
+    ys += [] if finding.station is None else [abs(finding.station)]
+    return (min(ys), max(ys)) if ys else None
+
+
+def _alike(a: Finding, b: Finding) -> bool:
+    return (a.value, a.limit, a.person, a.station, a.region, a.message) == (
+        b.value, b.limit, b.person, b.station, b.region, b.message
+    )  # fmt: skip
+
+
+def _told(
+    kind: Kind,
+    a: Finding | None,
+    b: Finding | None,
+    change_at: Callable[[float, str], Change | None],
+) -> FindingChange:
+    found = b or a
+    assert found is not None
+    quantity = _QUANTITY.get(found.code)
+    here = None
+    if quantity is not None and found.station is not None:
+        here = change_at(abs(found.station), quantity)
+    known = here is None or here.change is not None
+    compares = found.rule.comparison != "is" and found.value is not None
+    beyond = None if here is None else here.beyond
+    why_not = ""
+    if beyond is None:
+        drawn = here is not None and here.chance_less is not None
+        if quantity is None or (here is not None and quantity == "overhang_mm"):
+            why_not = _NOT_DRAWN
+        elif here is None:
+            why_not = _NO_STATION
+        else:
+            why_not = here.reason or (_NOT_DRAWN if drawn else _NO_DRAWS)
+    change = None
+    if a is not None and b is not None and a.limit == b.limit:
+        change = None if a.value is None or b.value is None else b.value - a.value
+        change = 0.0 if change is not None and abs(change) < _ROUNDING else change
+    people_a, people_b = _people(a), _people(b)
+    return FindingChange(
+        kind,
+        a,
+        b,
+        crossed=kind in ("new", "gone") and compares and known,
+        change=change,
+        people_new=tuple(name for name in people_b if name not in people_a),
+        people_gone=tuple(name for name in people_a if name not in people_b),
+        beyond=beyond,
+        why_not=why_not,
+    )
+
+
+def _people(finding: Finding | None) -> list[str]:
+    return finding.person.split(", ") if finding is not None and finding.person else []

@@ -1,0 +1,181 @@
+"""What both fronts show an upright leg at one station, side by side."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from frontcheck.comparison.change import Change, change_of
+from frontcheck.errors import NotAvailableError
+from frontcheck.leg.contact import FirstTouch, FrontContact, first_touch, front_contact
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from frontcheck.comparison.matching import Matched, Side
+    from frontcheck.comparison.origin import Origins
+    from frontcheck.people import Person
+    from frontcheck.rules import RuleSet
+
+__all__ = ["UNDERCUT", "LegZone", "PersonTouch", "leg_zone"]
+
+UNDERCUT: Final = "lip_behind_bumper_mm"
+"""Setback of the lower lip behind the bumper: the less, the better the shin is supported."""
+
+_MEMBERS: Final = ("lower lip", "bumper", "leading edge")
+
+
+@dataclass(frozen=True)
+class PersonTouch:
+    """Where either front first touches one person's leg.
+
+    Parameters
+    ----------
+    person : str
+        Reference person.
+    knee_mm : float
+        Height of the knee [mm].
+    a, b : FirstTouch or None
+        First touch by A and by B; None where the front has nothing below the hip.
+    """
+
+    person: str
+    knee_mm: float
+    a: FirstTouch | None
+    b: FirstTouch | None
+
+    @property
+    def moved_on_leg(self) -> bool:
+        """Whether B first touches another part of the leg than A."""
+        return (self.a and self.a.place) != (self.b and self.b.place)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the comparison document.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+        return {
+            "person": self.person,
+            "knee_mm": self.knee_mm,
+            "first_touch_a": _touch(self.a),
+            "first_touch_b": _touch(self.b),
+            "moved_on_leg": self.moved_on_leg,
+        }
+
+
+@dataclass(frozen=True)
+class LegZone:
+    """What both fronts show an upright leg at one station.
+
+    Parameters
+    ----------
+    a, b : FrontContact
+        Lower lip, bumper and leading edge, in contact order; setbacks as measured.
+    changes : tuple of Change
+        Setback, height and closing distance of each, and the setback of the lower lip
+        behind the bumper.
+    people : tuple of PersonTouch
+        First touch for every person chosen.
+    """
+
+    a: FrontContact
+    b: FrontContact
+    changes: tuple[Change, ...]
+    people: tuple[PersonTouch, ...]
+
+    @property
+    def order_changed(self) -> bool:
+        """Whether B meets an upright leg in another order than A."""
+        return [m.name for m in self.a.members] != [m.name for m in self.b.members]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the comparison document.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+        return {
+            "contact_order_a": [member.name for member in self.a.members],
+            "contact_order_b": [member.name for member in self.b.members],
+            "basis_a": {member.name: member.basis for member in self.a.members},
+            "basis_b": {member.name: member.basis for member in self.b.members},
+            "changes": {change.quantity: change.to_dict() for change in self.changes},
+            "people": [person.to_dict() for person in self.people],
+        }
+
+
+def leg_zone(
+    matched: Matched, rules: RuleSet, people: Sequence[Person], origins: Origins
+) -> LegZone:
+    """Return what both fronts show an upright leg at one station.
+
+    Parameters
+    ----------
+    matched : Matched
+        Both fronts at that station.
+    rules : RuleSet
+        For the heights at which the legform changes.
+    people : sequence of Person
+        Reference people.
+    origins : Origins
+        Where setbacks count from.
+
+    Returns
+    -------
+    LegZone
+        Members, first touch, and their changes.
+    """
+    a = front_contact(matched.a.section, matched.a.station, rules)
+    b = front_contact(matched.b.section, matched.b.station, rules)
+    changes: list[Change] = []
+    for name in _MEMBERS:
+        one, two = a.member(name), b.member(name)
+        stem, why = name.replace(" ", "_"), ("its reference line is missing",) * 2
+        for quantity, words, shift in (
+            ("x", "x", (origins.a, origins.b)),
+            ("z", "z", (0.0, 0.0)),
+            ("closing_mm", "closing distance", (0.0, 0.0)),
+        ):
+            changes.append(
+                change_of(
+                    f"{stem}_{quantity.removesuffix('_mm')}_mm",
+                    f"{words} of the {name}",
+                    None if one is None else getattr(one, quantity) - shift[0],
+                    None if two is None else getattr(two, quantity) - shift[1],
+                    missing=why,
+                    barred=origins.barred if quantity == "x" else "",
+                )
+            )
+    why = ("lower lip or bumper is missing",) * 2
+    words = "setback of the lower lip behind the bumper"
+    changes.append(change_of(UNDERCUT, words, a.undercut_mm, b.undercut_mm, missing=why))
+    touches = tuple(
+        PersonTouch(
+            person.name, person.knee.known(), _first(matched.a, person), _first(matched.b, person)
+        )
+        for person in people
+    )
+    return LegZone(a, b, tuple(changes), touches)
+
+
+def _first(side: Side, person: Person) -> FirstTouch | None:
+    try:
+        return first_touch(side.section, person)
+    except NotAvailableError:
+        return None
+
+
+def _touch(touch: FirstTouch | None) -> dict[str, Any] | None:
+    if touch is None:
+        return None
+    return {
+        "x_mm": touch.x,
+        "z_mm": touch.z,
+        "place": touch.place,
+        "above_knee_mm": touch.above_knee_mm,
+    }
