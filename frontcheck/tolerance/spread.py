@@ -216,9 +216,9 @@ class CrossSums:
             self._ee += (normals * normals).sum(axis=0)
         else:
             weight = formed.astype(np.float64)
-            self._e += weight @ normals
-            self._ee += weight @ (normals * normals)
-        self._ve += centred @ normals
+            self._e += _product(weight, normals)
+            self._ee += _product(weight, normals * normals)
+        self._ve += _product(centred, normals)
 
     def shares(self) -> NDArray[np.float64]:
         """Return the squared correlations.
@@ -237,3 +237,9 @@ class CrossSums:
         varies = (var_v > 1e-18 * count) & (var_v > 1e-12 * self._vv) & (var_e > 0.0)
         shares: NDArray[np.float64] = np.where(varies, cov**2 / np.where(varies, scale, 1.0), 0.0)
         return shares
+
+
+def _product(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Matrix product in one fixed order: BLAS adds in an order that hangs on its threads."""
+    product: NDArray[np.float64] = np.einsum("qk,ke->qe", a, b)
+    return product

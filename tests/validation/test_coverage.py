@@ -87,9 +87,9 @@ def true_values(section: Section) -> dict[str, float]:
 
 # Least coverage of a single quantity: four standard deviations below 0.95. The face of avocet
 # nearly follows the straight edge of UBRL over 150 mm: the foremost of many rows is biased in the
-# survey itself, which an interval about it can only know in part. Measured with the seeds below, all
-# together and least single one: plain nose 0.948 and 0.925; plover 0.954 and 0.910; avocet 0.941 and
-# 0.880 (UBRL x; with errors of rows alone 0.81 was seen while this was written).
+# survey itself, which an interval about it can only know in part. Measured with the seeds below,
+# all together and least single one: plain nose 0.948 and 0.925; plover 0.954 and 0.910; avocet
+# 0.941 and 0.880 (UBRL x; with errors of rows alone 0.81 was seen while this was written).
 LEAST = {"plain nose": 0.888, "plover": 0.888, "avocet": 0.8}
 
 
@@ -107,8 +107,8 @@ def test_interval_covers_the_true_value(name: str, geometries: Path) -> None:
         for spread in run.stations[0].spreads:
             covered[spread.quantity] += spread.low <= wanted[spread.quantity] <= spread.high
     share = {quantity: hits / SURVEYS for quantity, hits in covered.items()}
-    print(name, {quantity: round(value, 3) for quantity, value in share.items()})
-    print(name, "all together", round(float(np.mean(list(share.values()))), 4))
+    print(name, {quantity: round(value, 3) for quantity, value in share.items()})  # noqa: T201
+    print(name, "all together", round(float(np.mean(list(share.values()))), 4))  # noqa: T201
     assert 0.92 <= np.mean(list(share.values())) <= 0.98
     for quantity, value in share.items():
         assert value >= LEAST[name], quantity
