@@ -319,7 +319,7 @@ class _StationCheck:
             move = max(x - min(xs), max(xs) - x, z - min(zs), max(zs) - z)
             if move > self.limit:
                 add |= self._between(i, math.ceil(move / self.limit))
-        return (box[0], box[1], box[2], box[3]), add
+        return (float(box[0]), float(box[1]), float(box[2]), float(box[3])), add
 
     def _tool(
         self, name: str, point: LinePoint | WadPoint
