@@ -200,16 +200,17 @@ def edge_contact(
     """
     cut, first = _clip_near(points, edge, counted)
     gap = np.where(cut.inside[..., None], edge.gap(cut.x, cut.z), np.inf)
-    flat_gap = gap.reshape(len(points), -1)
+    flat = (len(points), 2 * gap.shape[1])
+    flat_gap = gap.reshape(flat)
     least = flat_gap.min(axis=1)
     touched = np.isfinite(least)
     tie = flat_gap <= (least + TIE_MM)[:, None]
-    flat_z = cut.z.reshape(len(points), -1)
+    flat_z = cut.z.reshape(flat)
     high = np.where(tie, flat_z, -np.inf)
     low = np.where(tie, flat_z, np.inf)
     chosen = high.argmax(axis=1) if take == "upper" else low.argmin(axis=1)
     row = np.arange(len(points))
-    x = cut.x.reshape(len(points), -1)[row, chosen]
+    x = cut.x.reshape(flat)[row, chosen]
     z = flat_z[row, chosen]
     return EdgeContact(
         touched=touched,
@@ -325,11 +326,11 @@ def _clip_near(
     The stretches left out are within the reach in no contour, so no contact is lost.
     """
     z = points[..., 1]
-    low = z.max(axis=0) < edge.low
-    high = z.min(axis=0) > edge.high
+    low = z.max(axis=0, initial=-np.inf) < edge.low
+    high = z.min(axis=0, initial=np.inf) > edge.high
     beyond = (low[:-1] & low[1:]) | (high[:-1] & high[1:])
     if counted is not None:
-        used = np.broadcast_to(counted, points.shape[:2]).max(axis=0)
+        used = np.broadcast_to(counted, points.shape[:2]).max(axis=0, initial=False)
         beyond |= ~(used[:-1] | used[1:])
     within = np.flatnonzero(~beyond)
     first, last = (int(within[0]), int(within[-1])) if len(within) else (0, 0)
