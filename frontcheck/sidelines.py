@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from frontcheck.net import Net
 
 __all__ = [
+    "NO_SIDE",
     "Meeting",
     "SideContacts",
     "Template",
@@ -44,6 +45,9 @@ __all__ = [
     "rear_template",
     "side_contacts",
 ]
+
+NO_SIDE: Final = "nothing was measured on this side of the centre plane"
+"""Why there is nothing on a side without stations."""
 
 _TIE_MM: Final = 1e-9
 _MEET_MM: Final = 1e-6
@@ -174,7 +178,8 @@ def side_contacts(net: Net, x: NDArray[np.float64], lean_deg: float) -> SideCont
     # Of several contacts at once the highest counts.
     j = np.where(far >= best - _TIE_MM, cuts.value, -np.inf).argmax(axis=0)
     k = np.arange(len(x))
-    touched = np.isfinite(best)
+    # Without a station on this side there is no side for the edge to touch.
+    touched = np.isfinite(best) & (net.y[-1] > 0.0)
     y, z = net.y[j], cuts.value[j, k]
     every_u = net.u_at(np.arange(len(net))[:, None], cuts.position)
     u = every_u[j, k]
@@ -220,6 +225,8 @@ def meeting(
         The outermost place where the line comes from inside the SRL to outside it, straight
         between contours.
     """
+    if not net.y[-1] > 0.0:
+        return Meeting(None, False, NO_SIDE)
     rows = np.flatnonzero(formed & (net.y >= 0.0))
     if len(rows) == 0:
         return Meeting(None, False, f"{name} could not be formed on this side")

@@ -169,7 +169,10 @@ def headform_area(
         The same in coordinates y and u; None when it could not be formed.
     """
     if len(left.y) == 0 or len(right.y) == 0:
-        return _missing(name, "SRL less 82.5 mm could not be formed on both sides"), None
+        reason = "SRL less 82.5 mm could not be formed on both sides"
+        if not traced.net.y[0] < 0.0 < traced.net.y[-1]:
+            reason += ": stations lie on one side of the centre plane only"
+        return _missing(name, reason), None
     net, rules = traced.net, traced.rules
     lateral = _between_sides(left, right)
     y_low, _, y_high, _ = lateral.bounds

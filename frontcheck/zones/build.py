@@ -10,7 +10,7 @@ import numpy as np
 from frontcheck.errors import NotAvailableError
 from frontcheck.front_line import FrontLine, Pair, Piece, Spot, worst_status
 from frontcheck.loft import Loft
-from frontcheck.sidelines import SideContacts, meeting, side_contacts
+from frontcheck.sidelines import NO_SIDE, SideContacts, meeting, side_contacts
 from frontcheck.zones.bonnet import headform_area, section_bounds, side_bound
 from frontcheck.zones.bonnet_results import HeadformArea
 from frontcheck.zones.bumper import (
@@ -24,7 +24,7 @@ from frontcheck.zones.corners import gauge_corner, plane_corner
 from frontcheck.zones.grid import candidate_points, grid_rows
 from frontcheck.zones.rear import rear_corner
 from frontcheck.zones.results import FrontZones, ZoneOptions
-from frontcheck.zones.traced import line_across, trace, wad_across
+from frontcheck.zones.traced import line_across, side_of, trace, wad_across
 
 if TYPE_CHECKING:
     from typing import Any
@@ -80,7 +80,8 @@ class _Side:
         net, lean = traced.net, traced.rules.value("srl.lean_deg")
         line = traced.lines.BLERL
         met = meeting(net, line.formed, line.x, line.z, lean, "BLERL")
-        status = "not_reached" if met.point is None else "edge_end" if met.open_end else "ok"
+        missing = "not_reached" if net.y[-1] > 0.0 else "not_available"
+        status = missing if met.point is None else "edge_end" if met.open_end else "ok"
         corner = Spot("corner reference point", status, met.point, met.reason)
         x = net.points[..., 0]
         levels = np.arange(np.ceil(x.min() / _SRL_STEP_MM), np.floor(x.max() / _SRL_STEP_MM) + 1.0)
@@ -160,7 +161,7 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
         lines=(
             *(line_across(traced, name) for name in _LINES[:3]),
             _rear_line(traced, left.rear, right.rear),
-            _side_line(traced, left.srl, right.srl),
+            _side_line(traced, left.srl, right.srl, reference),
             *(wad_across(traced, distance) for distance in screening.wad),
         ),
         bumper_corners=corners,
@@ -259,24 +260,31 @@ def _rear_line(traced: Traced, left: RearCorner, right: RearCorner) -> FrontLine
     kept = (line.points[:, 1] > ends[0]) & (line.points[:, 1] < ends[1])
     flipped = left.arc[::-1] * np.array([1.0, -1.0, 1.0])
     points = np.concatenate([flipped, line.points[kept], right.arc])
-    u = np.concatenate([left.arc_u[::-1], np.empty(int(kept.sum())), right.arc_u])
+    u = np.concatenate([left.arc_u[::-1], np.zeros(int(kept.sum())), right.arc_u])
     n, m = len(left.arc), len(right.arc)
     wad = list(traced.wad(points[:, 1], np.nan_to_num(u)))
     wad[n : len(points) - m] = [w for w, k in zip(line.wad, kept, strict=True) if k]
     inner = [s for s, k in zip(line.point_status, kept, strict=True) if k]
+    # The unbroken pieces of the line itself, the outer ones going on into the arcs.
+    number = np.concatenate([[0], np.cumsum(kept)]) + n
+    bounds = [(int(number[p.start]), int(number[p.stop])) for p in line.pieces]
+    bounds = [(a, b) for a, b in bounds if b > a] or [(n, n)]
+    bounds[0], bounds[-1] = (0, bounds[0][1]), (bounds[-1][0], len(points))
+    if len(bounds) == 1:
+        bounds = [(0, len(points))]
     said = [corner.spot.reason for corner in (left, right) if len(corner.arc)]
     return FrontLine(
         "BRRL",
         points,
         ("ok",) * n + tuple(inner) + ("ok",) * m,
-        (Piece(0, len(points), "both"),),
+        tuple(Piece(a, b, side_of(points[a, 1], points[b - 1, 1])) for a, b in bounds),
         line.status,
         "; ".join(filter(None, [line.reason, *dict.fromkeys(said)])),
         tuple(wad),
     )
 
 
-def _side_line(traced: Traced, left: SideContacts, right: SideContacts) -> FrontLine:
+def _side_line(traced: Traced, left: SideContacts, right: SideContacts, corners: Pair) -> FrontLine:
     """SRL of both sides, each from front to rear."""
     points, status, pieces = [], [], []
     wads: list[float | None] = []
@@ -286,18 +294,22 @@ def _side_line(traced: Traced, left: SideContacts, right: SideContacts) -> Front
         own = np.stack([side.x[here], 0.0 + sign * side.y[here], side.z[here]], axis=1)
         points.append(own)
         status += ["edge_end" if end else "ok" for end in side.open_end[here]]
-        pieces.append(Piece(start, start + len(own), name))
+        if len(own):
+            pieces.append(Piece(start, start + len(own), name))
         wads += traced.wad(own[:, 1], np.clip(side.u[here], 0.0, 1.0))
         start += len(own)
         open_ends += int(side.open_end[here].sum())
-    reason = f"{open_ends} of {start} points: {_SRL_END}" if open_ends else ""
+    said = [f"{open_ends} of {start} points: {_SRL_END}"] if open_ends else []
+    for name, spot in (("left", corners.left), ("right", corners.right)):
+        if spot.reason == NO_SIDE:
+            said.append(f"{name}: {NO_SIDE}")
     return FrontLine(
         "SRL",
         np.concatenate(points),
         tuple(status),
         tuple(pieces),
         worst_status(*status) if status else "not_reached",
-        reason or ("" if status else "no transverse plane meets the surface"),
+        "; ".join(said),
         tuple(wads),
     )
 

@@ -74,8 +74,8 @@ def bumper_area(corners: Pair, beam_ends: tuple[float, float] | None, rules: Rul
     if not spans[basis][0] < spans[basis][1]:
         reason.append("the inboard distances leave nothing between the two sides")
         return BumperArea(None, None, basis, "not_available", "; ".join(reason))
-    status = corners.status if basis == "corners" else "ok"
-    return BumperArea(*spans[basis], basis, status, "; ".join(reason))
+    # With corners that may lie farther out, which of the two is wider is not settled either.
+    return BumperArea(*spans[basis], basis, corners.status, "; ".join(reason))
 
 
 def bumper_thirds(traced: Traced, corners: Pair) -> Thirds:

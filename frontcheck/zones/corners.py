@@ -26,7 +26,7 @@ import numpy as np
 
 from frontcheck.contact.level_cuts import foremost_in_bins
 from frontcheck.front_line import Spot
-from frontcheck.sidelines import peak
+from frontcheck.sidelines import NO_SIDE, peak
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -58,6 +58,8 @@ def plane_corner(traced: Traced) -> Spot:
         Where the plane touches.
     """
     net, anchor = traced.net, traced.lines.anchor
+    if not net.y[-1] > 0.0:
+        return Spot(_NAME, "not_available", None, NO_SIDE)
     rows = np.flatnonzero(anchor.found)
     if len(rows) == 0:
         return Spot(_NAME, "not_reached", None, "no contour has a bumper point")
@@ -84,6 +86,8 @@ def gauge_corner(traced: Traced) -> Spot:
         The outermost touch on the vertical centreline.
     """
     net, rules = traced.net, traced.rules
+    if not net.y[-1] > 0.0:
+        return Spot(_NAME, "not_available", None, NO_SIDE)
     low, high = _centre_heights(traced)
     if not (low <= high).any():
         reason = "LBRL and UBRL leave no height for the centre of the gauge on this side"
@@ -161,7 +165,7 @@ def _greatest_within(
     The outline is straight between contours, so the ends of the reach are to be tried too.
     """
     near = np.abs(along[asked, None] - along[None, :]) <= reach
-    greatest = np.where(near, out[None, :], -np.inf).max(axis=1)
+    greatest: NDArray[np.float64] = np.where(near, out[None, :], -np.inf).max(axis=1)
     there = np.flatnonzero(np.isfinite(out))
     order = there[np.argsort(along[there], kind="stable")]
     for end in (along[asked] - reach, along[asked] + reach):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.front_line import Spot
-from frontcheck.sidelines import meeting, rear_template
+from frontcheck.sidelines import NO_SIDE, meeting, rear_template
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -61,6 +61,8 @@ def rear_corner(traced: Traced, srl: SideContacts) -> RearCorner:
     """
     net, line, rules = traced.net, traced.lines.BRRL, traced.rules
     none = np.empty((0, 3)), np.empty(0)
+    if not net.y[-1] > 0.0:
+        return RearCorner(Spot(_NAME, "not_available", None, NO_SIDE), *none)
     rows = np.flatnonzero(line.formed & (net.y >= 0.0))
     if len(rows) < 2:
         inboard = int(np.argmin(np.abs(net.y)))

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from frontcheck.net import Net
     from frontcheck.rules import RuleSet
 
-__all__ = ["Traced", "line_across", "trace", "wad_across"]
+__all__ = ["Traced", "line_across", "side_of", "trace", "wad_across"]
 
 _MAP_STEP_MM: Final = 25.0
 _MAP_TO_MM: Final = 2500.0
@@ -251,7 +251,7 @@ def _across(
     breaks = np.flatnonzero(np.diff(formed) > 1) + 1
     bounds = [0, *breaks.tolist(), len(formed)]
     pieces = tuple(
-        Piece(a, b, _side(y[formed[a]], y[formed[b - 1]]))
+        Piece(a, b, side_of(y[formed[a]], y[formed[b - 1]]))
         for a, b in zip(bounds, bounds[1:], strict=False)
         if b > a
     )
@@ -260,7 +260,9 @@ def _across(
     text = []
     for status, reason in said:
         at = [i for i in range(len(y)) if (statuses[i], reasons[i]) == (status, reason)]
-        if reason:
+        if reason and len(at) == len(y):
+            text.append(reason)
+        elif reason:
             missing = "" if _is_formed(status) else "no point at "
             where = f"y from {y[at[0]]:g} to {y[at[-1]]:g} mm"
             text.append(f"{missing}{len(at)} of {len(y)} contours ({where}): {reason}")
@@ -279,7 +281,19 @@ def _is_formed(status: str) -> bool:
     return STATUSES.index(status) < STATUSES.index("not_reached")
 
 
-def _side(first: float, last: float) -> str:
+def side_of(first: float, last: float) -> str:
+    """Return on which side a piece of a line lies.
+
+    Parameters
+    ----------
+    first, last : float
+        y of its ends, from left to right [mm].
+
+    Returns
+    -------
+    str
+        ``left``, ``right``, or ``both`` when it runs across the centre plane.
+    """
     if first >= 0.0 and last > 0.0:
         return "right"
     return "left" if first < 0.0 and last <= 0.0 else "both"

@@ -1,0 +1,284 @@
+"""Zones as values: statuses and reasons, symmetry, the document, what may be chosen."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from dataclasses import FrozenInstanceError, replace
+
+import numpy as np
+import pytest
+from front_shapes import barrel, front_of
+
+from frontcheck.errors import ContourError
+from frontcheck.front import Front
+from frontcheck.front_line import Pair, Spot, worst_status
+from frontcheck.lines import STATUSES
+from frontcheck.loft import Loft
+from frontcheck.profile import Section
+from frontcheck.readers import read_front
+from frontcheck.rules import rule_set, rule_set_ids
+from frontcheck.screening import screen
+from frontcheck.zones import ZoneOptions, zones_of
+
+DEMOS = ("plover", "avocet")
+
+
+@pytest.fixture(scope="module")
+def fronts(geometries):
+    return {name: read_front(geometries / f"{name}.csv") for name in DEMOS}
+
+
+@pytest.fixture(scope="module")
+def found(fronts):
+    return {name: zones_of(screen(front)) for name, front in fronts.items()}
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_lines_pass_through_the_points_of_the_measured_stations(name, fronts, found) -> None:
+    """Across the front, a line at a measured station is what the station itself says."""
+    for station in screen(fronts[name]).stations:
+        for point in (*station.lines, *station.wads):
+            line = found[name].line(point.name)
+            at = line.points[line.points[:, 1] == station.y]
+            assert len(at) == 1
+            assert at[0, [0, 2]] == pytest.approx((point.x, point.z), abs=1e-9)
+            index = int(np.flatnonzero(line.points[:, 1] == station.y)[0])
+            assert line.point_status[index] == point.status
+            if point.name.startswith("WAD"):
+                assert line.wad[index] == pytest.approx(point.distance, abs=1e-9)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_symmetric_fronts_have_symmetric_zones_to_the_last_bit(name, found) -> None:
+    zones = found[name]
+    flip = np.array([1.0, -1.0, 1.0])
+    for line in zones.lines:
+        if line.name == "SRL":
+            left, right = line.runs()
+            assert np.array_equal(left * flip, right)
+        else:
+            assert np.array_equal(line.points[::-1] * flip, line.points)
+    corners = zones.bumper_corners
+    for pair in (corners.plane, corners.gauge, zones.corner_reference_points, zones.rear_corners):
+        assert tuple(np.array(pair.left.point) * flip) == pair.right.point
+    grid = {point.point for point in zones.grid}
+    assert {(x, -y + 0.0, z) for x, y, z in grid} == grid
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_half_and_whole_front_agree(name, fronts, found) -> None:
+    """A half said to be symmetric and the same front with both halves measured."""
+    whole = zones_of(screen(fronts[name].full()))
+    for a, b in zip(whole.lines, found[name].lines, strict=True):
+        assert a.points == pytest.approx(b.points, abs=1e-9)
+        assert a.status == b.status
+    assert whole.child_area.area_m2 == pytest.approx(found[name].child_area.area_m2, abs=1e-12)
+    assert whole.bumper_test_area.width == pytest.approx(found[name].bumper_test_area.width)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_areas_keep_their_bounds(name, found) -> None:
+    zones = found[name]
+    for area, low, high in ((zones.child_area, 1000, 1700), (zones.adult_area, 1700, 2100)):
+        for outline in area.outlines:
+            wad = np.array(outline.wad, dtype=float)
+            # Exact on contours; where a side bound meets it between two, straight from one to
+            # the other in both u and distance: a hundredth of a millimetre is ample.
+            assert wad.min() >= low - 0.01
+            assert wad.max() <= high + 0.01
+            assert len(set(outline.points)) == len(outline.points)
+    # Area of the outline's shadow in plan is less than the area of the surface.
+    import shapely
+
+    shadow = shapely.Polygon([p[:2] for p in zones.child_area.outlines[0].points]).area * 1e-6
+    assert shadow < zones.child_area.area_m2 < 1.2 * shadow
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_grid_is_even_and_inside(name, found) -> None:
+    zones = found[name]
+    assert len(zones.grid) > 50
+    for point in zones.grid:
+        assert point.point[1] % 100.0 == 0.0
+        assert point.wad % 100.0 == 0.0
+        assert np.linalg.norm(point.normal) == pytest.approx(1.0)
+        assert point.normal[2] > 0.7  # a bonnet, not a face
+        assert point.normal[0] < 0.0
+    for point in zones.grid:  # the sides fall away: normals lean outward
+        assert point.normal[1] * point.point[1] >= -1e-9
+
+
+@pytest.mark.parametrize("rules", rule_set_ids())
+def test_document_is_plain_json_and_keeps_the_agreed_names(rules, fronts) -> None:
+    document = zones_of(screen(fronts["plover"], rules)).to_dict()
+    assert json.loads(json.dumps(document, allow_nan=False)) == document
+    assert set(document) == {"lines", "zones"}
+    assert {"LBRL", "UBRL", "BLERL", "BRRL", "SRL", "WAD 1000"} <= set(document["lines"])
+    for line in document["lines"].values():
+        assert {"points_mm", "status", "reason"} <= set(line)
+        assert line["status"] in STATUSES
+        assert len(line["points_mm"]) == len(line["point_status"]) == len(line["wad_mm"])
+    zones = document["zones"]
+    for how in ("plane_60deg", "gauge"):
+        assert {"left_mm", "right_mm", "status"} <= set(zones["bumper_corners"][how])
+    assert {"y_min_mm", "y_max_mm", "basis", "status"} <= set(zones["bumper_test_area"])
+    assert {"bumper", "leading_edge"} == set(zones["thirds"])
+    for area in ("child_headform_area", "adult_headform_area"):
+        assert {"area_m2", "outline_mm", "status", "reason"} <= set(zones[area])
+    gauge = rule_set(rules).flag("bumper_corner.gauge")
+    assert zones["bumper_corners"]["applies"] == ("gauge" if gauge else "plane_60deg")
+
+
+def test_nothing_across_the_front_with_a_local_datum(fronts) -> None:
+    zones = zones_of(screen(replace(fronts["plover"], datum="local")))
+    assert all(line.status == "not_available" and not line.formed for line in zones.lines)
+    assert all("datum: local" in line.reason for line in zones.lines)
+    assert zones.child_area.area_m2 is None
+    assert zones.bumper_corners.chosen.left.point is None
+    assert zones.bumper_test_area.width is None
+    assert zones.legform_runs == ()
+    assert zones.grid == ()
+    json.dumps(zones.to_dict(), allow_nan=False)
+
+
+def test_one_station_is_no_surface(fronts) -> None:
+    zones = zones_of(screen(Front(fronts["plover"].sections[:1])))
+    assert "one station" in zones.child_area.reason
+
+
+def test_half_a_front_not_said_to_be_symmetric_has_one_side(fronts) -> None:
+    zones = zones_of(screen(replace(fronts["plover"], symmetric=False)))
+    corners = zones.bumper_corners.plane
+    assert corners.left.status == "not_available"
+    assert corners.left.point is None
+    assert "on this side" in corners.left.reason
+    assert corners.right.status == "ok"
+    assert [piece.side for piece in zones.line("SRL").pieces] == ["right"]
+    assert "one side of the centre plane" in zones.child_area.reason
+    assert zones.bumper_test_area.status == "not_available"
+
+
+def test_line_with_a_gap_is_drawn_in_pieces(fronts) -> None:
+    """The windscreen is not labelled at two stations: no BRRL there, and none across them."""
+    sections = []
+    for section in fronts["plover"].sections:
+        parts = section.parts
+        if section.y in (300.0, 400.0):
+            parts = ["bonnet" if p == "windscreen" else p for p in parts]
+        sections.append(Section(section.points, section.y, parts))
+    zones = zones_of(screen(Front(tuple(sections), symmetric=True)))
+    line = zones.line("BRRL")
+    assert len(line.pieces) == 3
+    assert [piece.side for piece in line.pieces] == ["left", "both", "right"]
+    gap = line.points[(line.points[:, 1] > 250.0) & (line.points[:, 1] < 450.0)]
+    assert len(gap) == 0
+    assert "no point at" in line.reason
+    assert "windscreen" in zones.child_area.reason
+    assert sum(len(run) for run in line.runs()) == len(line.points)
+
+
+def test_contour_that_ends_before_the_front_bound() -> None:
+    short = front_of(lambda _: [(300, 150), (0, 160), (0, 700), (200, 720)], [-500.0, 0.0, 500.0])
+    zones = zones_of(screen(short))
+    assert zones.line("WAD 1000").status == "not_reached"
+    assert zones.child_area.status == "not_available"
+    assert "ends" in zones.child_area.reason
+
+
+def test_vehicle_tape_start_moves_the_marks(fronts) -> None:
+    """One anchor for all sections: the outer ones are reached by a longer tape."""
+    section, vehicle = (
+        zones_of(screen(fronts["plover"], tape_start=start)).line("WAD 1500").points
+        for start in ("section", "vehicle")
+    )
+    assert vehicle[0, 0] < section[0, 0] - 1.0
+    middle = len(section) // 2
+    assert vehicle[middle] == pytest.approx(section[middle], abs=1e-9)
+
+
+def test_closer_contours_change_little(fronts) -> None:
+    """The spacing of lofted contours is a means: halving it moves nothing that matters."""
+    coarse, fine = (
+        zones_of(screen(fronts["plover"]), ZoneOptions(loft_mm=loft)) for loft in (10.0, 5.0)
+    )
+    assert coarse.child_area.area_m2 == pytest.approx(fine.child_area.area_m2, rel=1e-3)
+    assert coarse.bumper_corners.plane.right.point == pytest.approx(
+        fine.bumper_corners.plane.right.point, abs=0.5
+    )
+
+
+def test_options_are_checked() -> None:
+    for name in ("grid_mm", "loft_mm"):
+        for bad in (0.0, -5.0, float("inf"), float("nan")):
+            with pytest.raises(ValueError, match=name):
+                ZoneOptions(**{name: bad})
+    with pytest.raises(ValueError, match="left end, then the right end"):
+        ZoneOptions(beam_ends_mm=(500.0, -500.0))
+    with pytest.raises(ValueError, match="smooth"):
+        ZoneOptions(loft="wavy")  # type: ignore[arg-type]
+    with pytest.raises(FrozenInstanceError):
+        ZoneOptions().grid_mm = 5.0  # type: ignore[misc]
+
+
+def test_results_are_frozen(found) -> None:
+    zones = found["plover"]
+    with pytest.raises(FrozenInstanceError):
+        zones.loft = "straight"  # type: ignore[misc]
+    with pytest.raises(ValueError, match="read-only"):
+        zones.line("SRL").points[0, 0] = 1.0
+    with pytest.raises(KeyError, match="no line 'XYZ'"):
+        zones.line("XYZ")
+
+
+def test_status_of_a_pair_is_the_worse() -> None:
+    good = Spot("a", "ok", (0.0, 0.0, 0.0))
+    bad = Spot("a", "edge_end", (0.0, 0.0, 0.0), "why")
+    assert Pair(good, bad).status == "edge_end"
+    assert Pair(good, bad).reason == "right: why"
+    assert Pair(bad, bad).reason == "why"
+    assert worst_status() == "not_available"
+
+
+def test_unlabelled_front_has_no_rear_line_but_all_else(fronts) -> None:
+    bare = Front(tuple(Section(s.points, s.y) for s in fronts["plover"].sections), symmetric=True)
+    zones = zones_of(screen(bare))
+    assert zones.line("BRRL").status == "not_available"
+    assert zones.rear_corners.status == "not_available"
+    assert zones.bumper_corners.gauge.formed
+    assert zones.corner_reference_points.formed
+    assert zones.child_area.status == "not_available"
+
+
+def test_stations_that_cannot_be_lofted_are_said(fronts, monkeypatch) -> None:
+    """A contour that would cross itself is left out and named; the rest is as it was."""
+    plain = Loft.section
+
+    def section(loft: Loft, y: float) -> Section:
+        if y == 250.0:
+            raise ContourError("a crossing", expected="none", todo="look")
+        return plain(loft, y)
+
+    monkeypatch.setattr(Loft, "section", section)
+    zones = zones_of(screen(fronts["plover"]))
+    assert any("could be lofted at y = 250 mm" in note for note in zones.notes)
+    assert 250.0 not in zones.line("UBRL").points[:, 1]
+    assert 260.0 in zones.line("UBRL").points[:, 1]
+    assert len(zones.line("UBRL").pieces) == 1
+
+
+def test_import_is_light() -> None:
+    """No heavy package before zones are asked for: the command line must start fast."""
+    code = (
+        "import sys, frontcheck.zones\n"
+        "heavy = {'scipy', 'shapely', 'matplotlib', 'pandas', 'ezdxf', 'trimesh'}\n"
+        "sys.stdout.write(','.join(sorted(heavy & set(sys.modules))))\n"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert run.stdout == ""
+
+
+def test_level_top_srl_is_the_last_station_on_both_sides() -> None:
+    zones = zones_of(screen(front_of(barrel(lambda _: 900.0), np.arange(-600.0, 601.0, 100.0))))
+    assert {tuple(np.abs(p[1:])) for p in zones.line("SRL").points.tolist()} == {(600.0, 900.0)}
