@@ -120,8 +120,8 @@ def findings_view(
             fontsize=look.TEXT + 1.0, va="top", color=look.MUTED,
         )  # fmt: skip
         figure.legend(
-            handles=topic_legend(bands), loc="lower left", bbox_to_anchor=(_SIDE[0], 0.045), ncols=4,
-            frameon=False, fontsize=look.TEXT, borderaxespad=0.0,
+            handles=topic_legend(bands), loc="lower left", bbox_to_anchor=(_SIDE[0], 0.045),
+            ncols=4, frameon=False, fontsize=look.TEXT, borderaxespad=0.0,
         )  # fmt: skip
         figure.text(
             0.5, 0.012, CAUTION_SHORT, fontsize=look.TEXT + 1.0, va="bottom", ha="center",

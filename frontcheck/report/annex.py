@@ -1,0 +1,107 @@
+"""The geometry annex of one front, or of two: sections in order, figures drawn."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from frontcheck.report import annex_sections as parts
+from frontcheck.report.annex_changes import changes
+from frontcheck.report.annex_figures import screening_figures
+from frontcheck.report.annex_model import Annex, Paragraph, Picture, Section, TitleBlock
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from frontcheck.report.annex_figures import Drawn
+    from frontcheck.screening import Screening
+
+__all__ = ["annex_of"]
+
+
+def annex_of(
+    screening: Screening,
+    other: Screening | None = None,
+    title_block: TitleBlock | None = None,
+    step: Callable[[str, float], None] | None = None,
+) -> Annex:
+    """Assemble the annex.
+
+    Parameters
+    ----------
+    screening : Screening
+        The front it is about.
+    other : Screening, optional
+        A second front; the annex then tells what changes from the first to the second.
+    title_block : TitleBlock, optional
+        Title, author and so on, as far as given.
+    step : callable, optional
+        Told what is being worked on, and how much of the work was done before that, from 0 to 1.
+
+    Returns
+    -------
+    Annex
+        The content of document and page.
+    """
+    said = step or _unheard
+    title_block = title_block or TitleBlock()
+    said("test areas and findings", 0.0)
+    drawn = screening_figures(screening)
+    total = sum(len(group) for group in drawn.values())
+    done = 0
+    pictures: dict[str, list[Picture]] = {}
+    for group, each in drawn.items():
+        pictures[group] = []
+        for figure in each:
+            said(f"figure {figure.stem}", done / total)
+            pictures[group].append(_picture(figure))
+            done += 1
+    sections = [
+        parts.about(),
+        parts.input_and_settings(screening, other),
+        parts.reference_lines(screening),
+        _side_views(screening, pictures["side"]),
+        parts.test_areas(screening, pictures["plan"]),
+        parts.findings(screening, pictures["findings"]),
+        _body(pictures["body"]),
+    ]
+    if other is not None:
+        sections.append(changes(screening, other))
+    sections += [parts.constants(screening), parts.how_to_read(screening)]
+    name = screening.front.name
+    subject = f"Geometry annex: {name}"
+    if other is not None:
+        subject = f"Geometry annex: {name}, and the changes to {other.front.name}"
+    return Annex(title_block.title or subject, subject, title_block, tuple(sections))
+
+
+def _unheard(words: str, done: float) -> None:
+    del words, done
+
+
+def _picture(figure: Drawn) -> Picture:
+    return Picture(figure.stem, figure.svg(), figure.caption, figure.alt)
+
+
+def _side_views(screening: Screening, pictures: Sequence[Picture]) -> Section:
+    intro = "Every station measured is shown."
+    if len(pictures) < len(screening.stations):
+        intro = (
+            f"{len(pictures)} of {len(screening.stations)} stations are shown; annex.html has "
+            "the others, and the tables of reference lines all of them."
+        )
+    return Section("sides", "Side views", (Paragraph(intro), *pictures))
+
+
+def _body(pictures: Sequence[Picture]) -> Section:
+    return Section(
+        "body",
+        "Leg and head",
+        (
+            Paragraph(
+                "Stiffness is not known: the leg models rank shapes under the same assumptions, "
+                "and no value of theirs is to be held against a limit. The head map shows angles "
+                "only."
+            ),
+            *pictures,
+        ),
+    )
