@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.errors import InputError
+from frontcheck.readers.survey_keys import SURVEY_KEYS
 from frontcheck.readers.table import Cell
 from frontcheck.units import MM_PER_UNIT
 
@@ -31,6 +32,7 @@ _MAX_TEXT: Final = {
     "setback_u": 40,
     "ground_slope_deg": 40,
     "notes": 4000,
+    **dict.fromkeys(SURVEY_KEYS, 120),
 }
 """Metadata keys, and how many characters each may take: they are printed in full."""
 

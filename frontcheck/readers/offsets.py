@@ -27,6 +27,7 @@ from frontcheck.readers.offset_header import (
     read_uncertainties,
     suggest,
 )
+from frontcheck.readers.survey_keys import read_survey, survey_numbers
 from frontcheck.readers.table import Cell, parse_table, read_bytes
 from frontcheck.units import mm_per
 
@@ -119,6 +120,7 @@ class _Interpreter:
             ground_slope_deg=slope,
             reader_notes=tuple(self.notes),
             source=source,
+            survey=read_survey(self.metadata, self.file),
         )
 
     # ---- metadata -------------------------------------------------------------------
@@ -192,6 +194,7 @@ class _Interpreter:
             yield number
         if "ground_slope_deg" in self.metadata:
             yield self.metadata["ground_slope_deg"]
+        yield from survey_numbers(self.metadata)
         positions = [c.position for quantity, c in self.columns.items() if quantity != "part"]
         for row in self.table.rows:
             for position in positions:
