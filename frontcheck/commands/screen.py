@@ -64,6 +64,11 @@ __all__ = ["screen"]
     help="Write the screening document there; - for standard output, in place of the tables.",
 )
 @click.option(
+    "--dxf",
+    type=FrontFile,
+    help="Write lines and area outlines there as a drawing, one layer a line (needs [cad]).",
+)
+@click.option(
     "--out",
     type=click.Path(path_type=Path, file_okay=False),
     help="Write document, tables and figures into this folder.",
@@ -76,6 +81,7 @@ def screen(
     tape_start: str,
     lines_only: bool,
     json_path: Path | None,
+    dxf: Path | None,
     out: Path | None,
     **options: Any,
 ) -> None:
@@ -98,6 +104,8 @@ def screen(
     result = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
     if out is not None:
         guarded(lambda: _write_out(result, out, lines_only=lines_only))
+    if dxf is not None:
+        guarded(lambda: _write_dxf(result, dxf))
     if json_path is not None:
         guarded(lambda: write_json(result.to_dict(lines_only=lines_only), json_path))
     if json_path is None or str(json_path) != "-":
@@ -139,3 +147,10 @@ def _write_out(result: Screening, out: Path, *, lines_only: bool) -> None:
     from frontcheck.report.folder import write_folder
 
     write_folder(out, screening_files(result, lines_only=lines_only))
+
+
+def _write_dxf(result: Screening, path: Path) -> None:
+    from frontcheck.report.exports_dxf import dxf_bytes
+    from frontcheck.report.folder import write_file
+
+    write_file(path, dxf_bytes(result.zones))

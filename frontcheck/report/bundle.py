@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from frontcheck.screening import Screening
 
-__all__ = ["findings_csv", "screening_files", "station_stem"]
+__all__ = ["findings_csv", "lines_csv", "screening_files", "station_stem"]
 
 _DRAWN: Final = ("six-year-old", "woman p50", "man p50")
 """People drawn beside the front."""
@@ -34,6 +34,26 @@ def station_stem(y: float) -> str:
     sign = "m" if y < 0.0 else ""
     whole, _, part = f"{abs(y):.10g}".partition(".")
     return f"side-y{sign}{whole.zfill(4)}" + (f"p{part}" if part else "")
+
+
+def lines_csv(screening: Screening) -> bytes:
+    """Return the lines across the front as CSV, one row a point.
+
+    Parameters
+    ----------
+    screening : Screening
+        The screening.
+
+    Returns
+    -------
+    bytes
+        UTF-8; the caution stands in the last column of every row.
+    """
+    from frontcheck.report.exports_dxf import LINES_HEADER, lines_rows
+
+    caution = screening.cautions[0]
+    rows = ([*row, caution] for row in lines_rows(screening.zones))
+    return csv_bytes([*LINES_HEADER, "caution"], rows)
 
 
 def findings_csv(screening: Screening) -> bytes:
@@ -90,6 +110,7 @@ def screening_files(screening: Screening, *, lines_only: bool = False) -> dict[s
         figures[station_stem(station.y)] = side_view_figure(screening, station.y)
     if not lines_only:
         files["findings.csv"] = findings_csv(screening)
+        files["lines.csv"] = lines_csv(screening)
         figures |= _further_figures(screening)
     for stem, figure in figures.items():
         for kind in ("svg", "png"):
@@ -102,12 +123,16 @@ def _further_figures(screening: Screening) -> dict[str, Figure]:
     from frontcheck.report.findings_figure import findings_view
     from frontcheck.report.head_map import head_map
     from frontcheck.report.leg_figure import leg_figure
+    from frontcheck.report.plan_figures import bonnet_map, front_view, plan_view
 
     settings = screening.finding_settings
     hard_points = settings.hard_points if settings else ()
     centre = min(screening.front.stations, key=abs)
     figures = {
         "findings": findings_view(screening, centre, screening.findings),
+        "plan": plan_view(screening, screening.zones).get_figure(root=True),
+        "front": front_view(screening, screening.zones).get_figure(root=True),
+        "bonnet-map": bonnet_map(screening, screening.zones).get_figure(root=True),
         "head-map": head_map(screening, screening.zones, hard_points),
     }
     for person in PEOPLE:

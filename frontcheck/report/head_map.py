@@ -1,4 +1,4 @@
-"""The headform areas unrolled: y across, wrap-around distance up, how headforms meet the skin.
+"""The headform areas unrolled: y across, wrap-around distance down, how headforms meet the skin.
 
 Every grid point is a cell with the angle between the headform's travel and the inward normal
 of the skin; dark is square to the skin. The number in the cell says the same.
@@ -114,7 +114,8 @@ def _limits(ax: Axes, lined: LinedFront, zones: FrontZones) -> None:
         wads += [wad for wad in zones.line(name).wad if wad is not None]
     low, high = (min(wads), max(wads)) if wads else (1000.0, 2100.0)
     ax.set_xlim(ys[0] - _MARGIN_MM, ys[-1] + _MARGIN_MM)
-    ax.set_ylim(low - _MARGIN_MM, high + _MARGIN_MM)
+    # Front at the top, as in the overview: the other way up it would be a mirror image.
+    ax.set_ylim(high + _MARGIN_MM, low - _MARGIN_MM)
     ax.set_aspect("equal", adjustable="box", anchor="C")
     ax.set_autoscale_on(False)
 
@@ -242,7 +243,7 @@ def _words(figure: Figure, lined: LinedFront, handles: Sequence[Any]) -> None:
     )  # fmt: skip
     text = (
         f"Rule set {lined.rules.id}.  Child headform at {child.angle_deg:g} deg, adult at "
-        f"{adult.angle_deg:g} deg to the horizontal.  Numbers: angle between travel and inward "
+        f"{adult.angle_deg:g} deg to the horizontal.  Front of the vehicle at the top.  Numbers: angle between travel and inward "
         "normal [deg]; beside the scale, the share of the speed along the normal.  Free depths "
         f"are along the travel; {float(square_pulse_stop_distance(1000.0, child.speed_km_h)):.1f} "
         f"mm is what a constant pulse needs for HIC 1000 at {child.speed_km_h:g} km/h."

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import json
 import os
-from pathlib import Path
 
 import pytest
-from unit.bad_tables import BAD_TABLES
 from click.testing import CliRunner
+from unit.bad_tables import BAD_TABLES
 
 from frontcheck.cli import main
 from frontcheck.rules import rule_set_ids
@@ -29,6 +28,16 @@ station_mm,height_mm,setback_mm
 def coarse(tmp_path):
     path = tmp_path / "coarse.csv"
     path.write_text(COARSE, "utf-8")
+    return path
+
+
+@pytest.fixture
+def few(geometries, tmp_path):
+    """Plover at three stations: the same code at a fraction of the time."""
+    lines = (geometries / "plover.csv").read_text("utf-8").splitlines(keepends=True)
+    kept = ("#", "station", "0,", "300,", "650,")
+    path = tmp_path / "few.csv"
+    path.write_text("".join(line for line in lines if line.startswith(kept)), "utf-8")
     return path
 
 
@@ -144,32 +153,88 @@ def test_tape_start_vehicle_is_refused_on_a_local_datum_with_the_reason(tmp_path
     assert "common datum" in wad["reason"]
 
 
-def test_the_folder_is_complete_and_repeatable(geometries, tmp_path):
+def test_the_folder_is_complete_and_repeatable(few, tmp_path):
     first, second = tmp_path / "a", tmp_path / "b"
     for out in (first, second):
-        assert run("screen", geometries / "plover.csv", "--out", out).exit_code == 0
+        assert run("screen", few, "--out", out).exit_code == 0
     names = sorted(p.name for p in first.iterdir())
-    assert {"screening.json", "stations.csv", "overview.svg", "overview.png"} <= set(names)
-    assert names == sorted(p.name for p in second.iterdir())
+    figures = [
+        "bonnet-map", "findings", "front", "head-map", "leg-man-p50", "leg-six-year-old",
+        "leg-woman-p50", "overview", "plan", "side-y0000", "side-y0300", "side-y0650",
+    ]  # fmt: skip
+    tables = ["contents.txt", "findings.csv", "lines.csv", "screening.json", "stations.csv"]
+    assert names == sorted([*tables, *(f"{f}.{kind}" for f in figures for kind in ("png", "svg"))])
+    assert (first / "contents.txt").read_text().splitlines() == names
+    assert sorted(p.name for p in second.iterdir()) == names
     for name in names:
         assert (first / name).read_bytes() == (second / name).read_bytes(), name
+    for name in ("findings.csv", "lines.csv", "stations.csv"):
+        rows = (first / name).read_text("utf-8").splitlines()
+        assert len(rows) > 3
+        assert all("not a prediction of injury" in row for row in rows[1:]), name
 
 
-def test_a_second_run_replaces_its_own_files_and_keeps_the_users(geometries, tmp_path):
+def test_a_second_run_replaces_its_own_files_and_keeps_the_users(few, tmp_path):
     out = tmp_path / "out"
-    run("screen", geometries / "plover.csv", "--out", out)
+    run("screen", few, "--lines-only", "--out", out)
+    assert not (out / "findings.csv").exists()
     (out / "my notes.txt").write_text("mine")
-    stale = Path(out / "side-y0760.png")
-    assert stale.exists()
+    (out / "my folder").mkdir()
+    (out / "my folder" / "sketch.txt").write_text("mine too")
     (out / "contents.txt").write_text((out / "contents.txt").read_text() + "old.svg\n")
     (out / "old.svg").write_text("<svg/>")
-    run("screen", geometries / "plover.csv", "--out", out)
+    run("screen", few, "--lines-only", "--out", out)
     assert (out / "my notes.txt").read_text() == "mine"
+    assert (out / "my folder" / "sketch.txt").read_text() == "mine too"
     assert not (out / "old.svg").exists()
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["few.csv", "out"]
 
 
-def test_the_working_folder_is_not_swapped_away(geometries, tmp_path, monkeypatch):
+def test_beam_ends_hard_points_and_statures_reach_the_document(geometries):
+    document = json.loads(
+        run(
+            "screen", geometries / "plover.csv", "--beam-ends", "-700,700", "--stature", "1500",
+            "--hard-points", geometries / "plover-hard-points.csv", "--json", "-",
+        ).stdout
+    )  # fmt: skip
+    area = document["zones"]["bumper_test_area"]
+    # Beam ends at 700 mm less 42 mm each side are wider than the corners less 42 mm.
+    assert (area["y_min_mm"], area["y_max_mm"]) == (-658.0, 658.0)
+    messages = " ".join(finding["message"] for finding in document["findings"])
+    assert "inverter lid" in messages
+    assert "1500" in messages
+
+
+@pytest.mark.parametrize(
+    "args", [["--beam-ends", "5"], ["--beam-ends", "700,-700"], ["--grid", "0"], ["--stature", "3"]]
+)
+def test_unusable_zone_options_end_with_2(args, geometries):
+    result = run("screen", geometries / "plover.csv", *args)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+
+
+def test_the_drawing_holds_one_layer_a_line(few, tmp_path):
+    ezdxf = pytest.importorskip("ezdxf")
+    target = tmp_path / "lines.dxf"
+    assert run("screen", few, "--dxf", target).exit_code == 0
+    layers = {layer.dxf.name for layer in ezdxf.readfile(target).layers}
+    assert {"UBRL", "LBRL", "BLERL", "BRRL", "SRL"} <= layers
+
+
+def test_explain_knows_every_code_and_refuses_others():
+    listed = run("explain").output
+    codes = [line.split()[0] for line in listed.splitlines() if line.startswith(("LEG-", "HEAD-"))]
+    assert len(codes) > 20
+    for code in codes:
+        assert "Source:" in run("explain", code).output
+    unknown = run("explain", "LEG-NONSENSE")
+    assert unknown.exit_code == 2
+    assert "expected one of" in unknown.stderr
+
+
+def test_the_working_folder_is_not_swapped_away(few, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    result = run("screen", geometries / "plover.csv", "--out", ".")
+    result = run("screen", few, "--lines-only", "--out", ".")
     assert result.exit_code == 2
     assert "working folder" in result.stderr
