@@ -11,7 +11,18 @@ import click
 __all__ = ["main"]
 
 # Name of a command -> module below frontcheck.commands that holds it under the same name.
-_HOMES: Final = MappingProxyType({"screen": "screen", "explain": "lists", "rules": "lists"})
+_HOMES: Final = MappingProxyType(
+    {
+        "worksheet": "worksheet",
+        "screen": "screen",
+        "compare": "compare",
+        "annex": "annex",
+        "sweep": "study",
+        "solve": "study",
+        "explain": "lists",
+        "rules": "lists",
+    }
+)
 
 
 class _Commands(click.Group):

@@ -244,7 +244,8 @@ def _words(figure: Figure, lined: LinedFront, handles: Sequence[Any]) -> None:
     text = (
         f"Rule set {lined.rules.id}.  Child headform at {child.angle_deg:g} deg, adult at "
         f"{adult.angle_deg:g} deg to the horizontal.  Front of the vehicle at the top.  "
-        "Numbers: angle between travel and inward normal [deg]; beside the scale, the share of the speed along the normal.  Free depths "
+        "Numbers: angle between travel and inward normal [deg]; beside the scale, the share of "
+        "the speed along the normal.  Free depths "
         f"are along the travel; {float(square_pulse_stop_distance(1000.0, child.speed_km_h)):.1f} "
         f"mm is what a constant pulse needs for HIC 1000 at {child.speed_km_h:g} km/h."
     )
