@@ -81,9 +81,9 @@ def annex(
         second = guarded(lambda: screened(file_b, rules_id, wad, tape_start, options))
     with _progress() as step:
         guarded(lambda: _write(first, second, block, paper, out, step))
-    click.echo(f"Written: {out}")
     for words in _missing(first, second):
         click.echo(words)
+    click.echo(f"Written: {out}")
     click.echo(first.cautions[0])
     both = first.complete and (second is None or second.complete)
     sys.exit(DONE if both else INCOMPLETE)
@@ -105,9 +105,17 @@ def _write(
     step: Callable[[str, float], None],
 ) -> None:
     from frontcheck.report.annex_bundle import annex_files
+    from frontcheck.report.document import require_typst
     from frontcheck.report.folder import write_folder
 
-    files = annex_files(first, second, block, "letter" if paper == "letter" else "a4", step)
+    require_typst()  # before the work, not after it
+    comparison = None
+    if second is not None:
+        from frontcheck.comparison import compare
+
+        step("changes", 0.0)
+        comparison = compare(first, second)
+    files = annex_files(first, comparison, block, "letter" if paper == "letter" else "a4", step)
     step("writing", 0.99)
     write_folder(out, files)
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from frontcheck.report import annex_sections as parts
-from frontcheck.report.annex_changes import changes
+from frontcheck.report.annex_changes import change_figures, changes
 from frontcheck.report.annex_figures import screening_figures
 from frontcheck.report.annex_model import Annex, Paragraph, Picture, Section, TitleBlock
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from frontcheck.comparison import Comparison
     from frontcheck.report.annex_figures import Drawn
     from frontcheck.screening import Screening
 
@@ -20,7 +21,7 @@ __all__ = ["annex_of"]
 
 def annex_of(
     screening: Screening,
-    other: Screening | None = None,
+    comparison: Comparison | None = None,
     title_block: TitleBlock | None = None,
     step: Callable[[str, float], None] | None = None,
 ) -> Annex:
@@ -30,8 +31,8 @@ def annex_of(
     ----------
     screening : Screening
         The front it is about.
-    other : Screening, optional
-        A second front; the annex then tells what changes from the first to the second.
+    comparison : Comparison, optional
+        What changes from that front to a second one.
     title_block : TitleBlock, optional
         Title, author and so on, as far as given.
     step : callable, optional
@@ -46,6 +47,9 @@ def annex_of(
     title_block = title_block or TitleBlock()
     said("test areas and findings", 0.0)
     drawn = screening_figures(screening)
+    other = None if comparison is None else comparison.b
+    if comparison is not None:
+        drawn["changes"] = change_figures(comparison)
     total = sum(len(group) for group in drawn.values())
     done = 0
     pictures: dict[str, list[Picture]] = {}
@@ -64,8 +68,8 @@ def annex_of(
         parts.findings(screening, pictures["findings"]),
         _body(pictures["body"]),
     ]
-    if other is not None:
-        sections.append(changes(screening, other))
+    if comparison is not None:
+        sections.append(changes(comparison, pictures["changes"]))
     sections += [parts.constants(screening), parts.how_to_read(screening)]
     name = screening.front.name
     subject = f"Geometry annex: {name}"

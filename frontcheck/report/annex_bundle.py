@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from frontcheck.report.annex import annex_of
+from frontcheck.report.compare_bundle import changes_csv
 from frontcheck.report.document import document_bytes, require_typst
 from frontcheck.report.exports import csv_bytes, json_bytes
 from frontcheck.report.exports_dxf import LINES_HEADER, dxf_bytes, lines_rows
@@ -15,6 +16,7 @@ from frontcheck.screening import screen
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from frontcheck.comparison import Comparison
     from frontcheck.report.annex_model import TitleBlock
     from frontcheck.report.document import Paper
     from frontcheck.screening import Screening
@@ -27,7 +29,7 @@ _DRAWING_SHARE = 0.8
 
 def annex_files(
     screening: Screening,
-    other: Screening | None = None,
+    comparison: Comparison | None = None,
     title_block: TitleBlock | None = None,
     paper: Paper = "a4",
     step: Callable[[str, float], None] | None = None,
@@ -38,8 +40,8 @@ def annex_files(
     ----------
     screening : Screening
         The front it is about.
-    other : Screening, optional
-        A second front to tell changes to.
+    comparison : Comparison, optional
+        What changes from that front to a second one.
     title_block : TitleBlock, optional
         Title, author and so on, as far as given.
     paper : {"a4", "letter"}, optional
@@ -67,7 +69,7 @@ def annex_files(
         if step is not None:
             step(words, done)
 
-    annex = annex_of(screening, other, title_block, drawing)
+    annex = annex_of(screening, comparison, title_block, drawing)
     then("other rule sets", _DRAWING_SHARE)
     others = _by_other_rules(screening)
     then("annex.html", 0.86)
@@ -76,8 +78,10 @@ def annex_files(
     files["annex.pdf"] = document_bytes(annex, paper)
     then("tables and drawing", 0.96)
     files |= _data(screening, "")
-    if other is not None:
-        files |= _data(other, "-b")
+    if comparison is not None:
+        files |= _data(comparison.b, "-b")
+        files["comparison.json"] = json_bytes(comparison.to_dict())
+        files["changes.csv"] = changes_csv(comparison)
     files |= {f"{picture.stem}.svg": picture.svg for picture in annex.pictures}
     return files
 

@@ -40,6 +40,23 @@ _STATUS_NOTE: Final = (
     "* status other than ok, or something to mind; listed below the tables of this section. "
     f"{MISSING} could not be formed."
 )
+_LINES_NOTE: Final = (
+    "LBRL lower bumper reference line; UBRL upper bumper reference line; BLERL bonnet leading edge "
+    "reference line; BRRL bonnet rear reference line. Bumper lead: horizontal, from UBRL to BLERL. "
+    "Legform by lower bumper height."
+)
+_TAPE_NOTE: Final = (
+    "WAD wrap-around distance: length of a taut tape from the ground below the foremost bumper "
+    "point to the point, along and over the outer surface."
+)
+_THIRDS_NOTE: Final = (
+    "SRL side reference line. Thirds: the outer contour cut in three equal lengths of tape."
+)
+_PROVENANCE_NOTE: Final = (
+    "Text read: the published text was read for this value. From memory: entered from memory of "
+    "the published text. From memory, unconfirmed: confirm before relying on it. A paragraph is "
+    "named only where it is known."
+)
 _SQUARE_METRES: Final = "m\N{SUPERSCRIPT TWO}"
 
 
@@ -191,45 +208,36 @@ def line_tables(screening: Screening, of: str = "") -> tuple[Table, Table]:
     tuple of Table
         The two tables.
     """
-    names = ("LBRL", "UBRL", "BLERL", "BRRL")
     header = ["station y [mm]"]
-    for name in names:
+    for name in (line.name for line in screening.stations[0].lines):
         header += [f"{name} height", f"{name} setback"]
     header += ["bumper lead", "legform"]
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for station in screening.stations:
         row = [_station(station.y)]
-        for line in (getattr(station, name) for name in names):
+        for line in station.lines:
             mark = "*" if line.formed and (line.status != "ok" or line.reason) else ""
             row += [number(line.z) + mark, number(line.x)]
         rows.append((*row, number(station.bumper_lead), station.legform or MISSING))
     lines = Table(
         f"Reference lines by station{of} [mm]", tuple(header), tuple(rows),
         (1.0, *([1.05] * 8), 1.0, 0.9),
-        (
-            "LBRL lower bumper reference line; UBRL upper bumper reference line; BLERL bonnet "
-            "leading edge reference line; BRRL bonnet rear reference line. Bumper lead: "
-            "horizontal, from UBRL to BLERL. Legform by lower bumper height.",
-            _STATUS_NOTE,
-        ),
+        (_LINES_NOTE, _STATUS_NOTE),
     )  # fmt: skip
     marks = screening.stations[0].wads
     header = ["station y [mm]"]
-    for mark in marks:
-        header += [f"{mark.name} height", f"{mark.name} setback"]
-    rows = []
+    for point in marks:
+        header += [f"{point.name} height", f"{point.name} setback"]
+    taped: list[tuple[str, ...]] = []
     for station in screening.stations:
         row = [_station(station.y)]
         for point in station.wads:
             row += [number(point.z) + ("*" if point.bridged else ""), number(point.x)]
-        rows.append(tuple(row))
+        taped.append(tuple(row))
     tape = Table(
-        f"Points at the wrap-around distances by station{of} [mm]", tuple(header), tuple(rows),
+        f"Points at the wrap-around distances by station{of} [mm]", tuple(header), tuple(taped),
         (1.0, *([1.0] * (2 * len(marks)))),
-        (
-            "WAD wrap-around distance: length of a taut tape from the ground below the foremost "
-            "bumper point to the point, along and over the outer surface.",
-        ),
+        (_TAPE_NOTE,),
     )  # fmt: skip
     return lines, tape
 
@@ -263,10 +271,7 @@ def test_areas(screening: Screening, pictures: Sequence[Picture]) -> Section:
         "Corners and thirds [mm]",
         ("place", "side", "setback x", "station y", "height z", "status", "reason or note"),
         tuple(rows), (3.0, 0.7, 0.9, 0.9, 0.9, 1.2, 4.0),
-        (
-            "SRL side reference line. Thirds: the outer contour cut in three equal lengths of "
-            f"tape. The rule set finds bumper corners with the {applies}.",
-        ),
+        (f"{_THIRDS_NOTE} The rule set finds bumper corners with the {applies}.",),
     )  # fmt: skip
     areas = Table(
         "Test areas",
@@ -319,7 +324,7 @@ def _area_row(area: HeadformArea) -> tuple[str, ...]:
 
 
 def _pair_rows(name: str, pair: Pair) -> list[tuple[str, ...]]:
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for side, spot in (("left", pair.left), ("right", pair.right)):
         x, y, z = spot.point or (None, None, None)
         why = "; ".join(text for text in (spot.reason, pair.note) if text)
@@ -331,7 +336,7 @@ def _thirds_rows(name: str, thirds: Thirds) -> list[tuple[str, ...]]:
     if not thirds.cuts:
         dashes = (MISSING,) * 3
         return [(f"thirds of the {name}", "both", *dashes, thirds.status, thirds.reason)]
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for side, spot in zip(("left", "right"), thirds.cuts, strict=True):
         x, y, z = spot.point or (None, None, None)
         why = spot.reason or f"whole tape {number(thirds.length)} mm"
@@ -414,11 +419,7 @@ def constants(screening: Screening) -> Section:
         f"Constants of rule set {screening.rules.id}",
         ("constant", "value", "document", "paragraph", "how known", "note"),
         rows, (2.9, 1.4, 3.4, 1.0, 1.5, 4.2),
-        (
-            "Text read: the published text was read for this value. From memory: entered from "
-            "memory of the published text. From memory, unconfirmed: confirm before relying on "
-            "it. A paragraph is named only where it is known.",
-        ),
+        (_PROVENANCE_NOTE,),
     )  # fmt: skip
     return Section("constants", "Constants and their sources", (table,))
 

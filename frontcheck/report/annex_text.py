@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from frontcheck.report.outline import LINE_NAMES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
     from frontcheck.findings.finding import Finding
     from frontcheck.lined import LinedFront
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 __all__ = [
     "MISSING",
     "STATUS_WORDS",
+    "all_points",
     "grouped",
     "limit_text",
     "line_source",
@@ -159,7 +160,7 @@ def status_notes(lined: LinedFront) -> tuple[str, ...]:
     """
     items = []
     for station in lined.stations:
-        for point in _points(station):
+        for point in all_points(station):
             if point.status != "ok" or point.reason:
                 why = point.reason or STATUS_WORDS[point.status]
                 items.append((f"{point.name}, {point.status}: {why}", station.y))
@@ -170,7 +171,19 @@ def status_notes(lined: LinedFront) -> tuple[str, ...]:
     return tuple(grouped(items, len(lined.stations)))
 
 
-def _points(station: Station) -> Sequence[LinePoint | WadPoint]:
+def all_points(station: Station) -> tuple[LinePoint | WadPoint, ...]:
+    """Return the reference lines and the wrap-around points of a station.
+
+    Parameters
+    ----------
+    station : Station
+        The station.
+
+    Returns
+    -------
+    tuple of LinePoint or WadPoint
+        Lines from below to the rear, then the points.
+    """
     return (*station.lines, *station.wads)
 
 

@@ -17,7 +17,7 @@ from frontcheck.report.annex_clean import breakable, clean
 from frontcheck.report.annex_model import Bullets, Facts, Paragraph, Picture, Table
 
 if TYPE_CHECKING:
-    from frontcheck.report.annex_model import Annex, Block
+    from frontcheck.report.annex_model import Annex, Block, Section
 
 __all__ = ["Paper", "document_bytes", "require_typst"]
 
@@ -28,6 +28,8 @@ _TABLE_MM: Final = 273.0
 _LETTER_MM: Final = 1.65
 """A wide letter in a table [mm]."""
 _LONGEST_WORD: Final = 90
+_HEIGHT_MM: Final = 160.0
+_HEIGHT_BELOW_HEADING_MM: Final = 144.0
 RULE: Final = "#c9ccd1"
 TINT: Final = "#f4f2ee"
 
@@ -105,9 +107,7 @@ def _fonts() -> Path:
 def _content(annex: Annex, paper: str) -> dict[str, Any]:
     block = annex.title_block
     marks = [
-        f"{name} {text}"
-        for name, text in (("No.", block.number), ("rev.", block.revision))
-        if text
+        f"{name} {text}" for name, text in (("No.", block.number), ("rev.", block.revision)) if text
     ]
     return {
         "heading": _text(annex.heading),
@@ -125,7 +125,7 @@ def _content(annex: Annex, paper: str) -> dict[str, Any]:
             "ink": look.INK, "muted": look.MUTED, "face": look.FACE, "rule": RULE, "tint": TINT,
         },
         "sections": [
-            {"title": clean(section.title), "blocks": [_block(each) for each in section.blocks]}
+            {"title": clean(section.title), "blocks": _blocks(section)}
             for section in annex.sections
         ],
     }  # fmt: skip
@@ -135,6 +135,15 @@ def _made() -> str:
     from frontcheck import __version__
 
     return f"Made with frontcheck {__version__}."
+
+
+def _blocks(section: Section) -> list[dict[str, Any]]:
+    """The blocks of a section; a figure below the heading leaves room for it on its page."""
+    made = [_block(block) for block in section.blocks]
+    for i, each in enumerate(made):
+        if each["kind"] == "picture":
+            each["height_mm"] = _HEIGHT_BELOW_HEADING_MM if i < 2 else _HEIGHT_MM
+    return made
 
 
 def _block(block: Block) -> dict[str, Any]:

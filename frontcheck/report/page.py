@@ -52,7 +52,9 @@ def page_bytes(
     bytes
         UTF-8 HTML.
     """
-    style = _template("annex.css") + f"@page {{ size: {_SHEETS[paper]} landscape; margin: 12mm; }}\n"
+    style = (
+        _template("annex.css") + f"@page {{ size: {_SHEETS[paper]} landscape; margin: 12mm; }}\n"
+    )
     script = _template("annex.js")
     policy = (
         f"default-src 'none'; img-src data:; style-src {_hash(style)}; script-src {_hash(script)}; "
@@ -123,8 +125,14 @@ def _section(
             "and sphere where they touch.</p>"
         )
         return f"{head}{intro}{viewer_html(screening, others)}</section>"
-    blocks = "".join(_block(block, figures, tables) for block in section.blocks)
+    told = [block for block in section.blocks if section.key != "about" or not _cautions(block)]
+    blocks = "".join(_block(block, figures, tables) for block in told)
     return f"{head}{blocks}</section>"
+
+
+def _cautions(block: Block) -> bool:
+    """Whether it is the caution, which stands at the top of the page already."""
+    return isinstance(block, Paragraph) and block.voice == "caution"
 
 
 def _block(block: Block, figures: Iterator[int], tables: Iterator[int]) -> str:
@@ -153,7 +161,7 @@ def _facts(facts: Facts, n: int) -> str:
         f'<tr><th scope="row">{_text(name)}</th><td>{_text(value)}</td></tr>'
         for name, value in facts.pairs
     )
-    return _framed(facts.caption, n, f"<tbody>{rows}</tbody>", ())
+    return _framed(facts.caption, n, f'<tbody class="facts">{rows}</tbody>', ())
 
 
 def _table(table: Table, n: int) -> str:
@@ -171,7 +179,12 @@ def _table(table: Table, n: int) -> str:
         cells = [f'<th scope="row"{kind(0)}>{_text(row[0])}</th>']
         cells += [f"<td{kind(i)}>{_text(cell)}</td>" for i, cell in enumerate(row) if i]
         rows.append(f"<tr>{''.join(cells)}</tr>")
-    body = f"<thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody>"
+    parts = sum(table.widths)
+    columns = "".join(f'<col width="{100.0 * width / parts:.1f}%">' for width in table.widths)
+    body = (
+        f"<colgroup>{columns}</colgroup><thead><tr>{head}</tr></thead>"
+        f"<tbody>{''.join(rows)}</tbody>"
+    )
     return _framed(table.caption, n, body, table.notes)
 
 
@@ -179,8 +192,8 @@ def _framed(caption: str, n: int, body: str, notes: Sequence[str]) -> str:
     said = "".join(f'<p class="note">{_text(note)}</p>' for note in notes)
     return (
         f'<div class="tabled"><div class="scroll" role="region" aria-label="Table {n}" '
-        f'tabindex="0"><table><caption>Table {n}: {_text(caption)}</caption>{body}</table></div>'
-        f"{said}</div>"
+        f'tabindex="0"><table><caption><span>Table {n}: '
+        f"{_text(caption)}</span></caption>{body}</table></div>{said}</div>"
     )
 
 

@@ -7,9 +7,16 @@ from html import escape
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.report.annex_clean import clean
-from frontcheck.report.annex_text import STATUS_WORDS, line_source, number, place_text, point_name
+from frontcheck.report.annex_text import (
+    STATUS_WORDS,
+    all_points,
+    line_source,
+    number,
+    place_text,
+    point_name,
+)
 from frontcheck.report.findings_figure import bands_of
-from frontcheck.report.side_svg import band_marks, base_drawing, frame_of, line_marks
+from frontcheck.report.side_svg import band_marks, base_drawing, frame_of, line_marks, tape_drawing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -30,6 +37,7 @@ class _Variant:
     """What rule sets with the same result show of one station."""
 
     rules: tuple[str, ...]
+    under: str
     drawing: str
     table: str
 
@@ -52,9 +60,7 @@ def viewer_html(screening: Screening, others: Sequence[Screening]) -> str:
     front, frame = screening.front, frame_of(screening.front)
     every = -(-len(front.stations) // MOST_STATIONS)
     centre = min(range(len(front.stations)), key=lambda i: abs(front.stations[i]))
-    chosen = tuple(
-        y for i, y in enumerate(front.stations) if (i - centre) % every == 0
-    )
+    chosen = tuple(y for i, y in enumerate(front.stations) if (i - centre) % every == 0)
     start = chosen.index(front.stations[centre])
     stations = "".join(_station(frame, screening, others, y) for y in chosen)
     said = ""
@@ -95,9 +101,10 @@ def _station(frame: Frame, screening: Screening, others: Sequence[Screening], y:
     section = screening.front.section(y)
     bands = band_marks(frame, section, screening.findings, symmetric=screening.front.symmetric)
     variants = _variants(frame, (screening, *others), y)
-    drawings, tables = [], []
+    under, drawings, tables = [], [], []
     for i, variant in enumerate(variants):
         attributes = f'data-rules-any="{escape(" ".join(variant.rules))}"{" hidden" if i else ""}'
+        under.append(f"<g {attributes}>{variant.under}</g>")
         drawings.append(f"<g {attributes}>{variant.drawing}</g>")
         tables.append(f'<div {attributes} class="tabled">{variant.table}</div>')
     title = f"Station y = {_y(y)} mm"
@@ -105,15 +112,15 @@ def _station(frame: Frame, screening: Screening, others: Sequence[Screening], y:
         f'<div class="station" data-y="{_y(y)}"><h3>{title}</h3>'
         f'<div class="scroll" role="region" aria-label="Side view, {title}" tabindex="0">'
         f'<svg viewBox="{frame.view_box}" role="group" aria-label="Side view to scale, front of '
-        f'the vehicle on the left, {title}">{base_drawing(frame, section)}{bands}'
-        f"{''.join(drawings)}</svg></div>{''.join(tables)}</div>"
+        f'the vehicle on the left, {title}">{"".join(under)}{base_drawing(frame, section)}'
+        f"{bands}{''.join(drawings)}</svg></div>{''.join(tables)}</div>"
     )
 
 
 def _variants(frame: Frame, screenings: Sequence[Screening], y: float) -> list[_Variant]:
-    found: dict[tuple[str, str], list[str]] = {}
+    found: dict[tuple[str, str, str], list[str]] = {}
     for each in screenings:
-        key = (line_marks(frame, each, y), _values(each, y))
+        key = (tape_drawing(frame, each, y), line_marks(frame, each, y), _values(each, y))
         found.setdefault(key, []).append(each.rules.id)
     return [_Variant(tuple(ids), *key) for key, ids in found.items()]
 
@@ -121,7 +128,7 @@ def _variants(frame: Frame, screenings: Sequence[Screening], y: float) -> list[_
 def _values(screening: Screening, y: float) -> str:
     station = screening.station(y)
     rows = []
-    for point in (*station.lines, *station.wads):
+    for point in all_points(station):
         why = point.reason or STATUS_WORDS[point.status]
         rows.append(
             f'<tr data-line="{escape(point.name)}"><th scope="row">{escape(point_name(point.name))}'
@@ -139,8 +146,8 @@ def _values(screening: Screening, y: float) -> str:
     )
     return (
         f'<div class="scroll" role="region" aria-label="Values at y = {_y(y)} mm" tabindex="0">'
-        f"<table><caption>Values at y = {_y(y)} mm</caption><thead><tr>{heads}</tr></thead>"
-        f"<tbody>{''.join(rows)}</tbody></table></div>"
+        f"<table><caption><span>Values at y = {_y(y)} mm</span></caption>"
+        f"<thead><tr>{heads}</tr></thead><tbody>{''.join(rows)}</tbody></table></div>"
     )
 
 
@@ -199,8 +206,8 @@ def _sources(screenings: Sequence[Screening]) -> str:
     return (
         '<details class="sources"><summary>Source of every line, by rule set</summary>'
         '<div class="scroll" role="region" aria-label="Sources of lines" tabindex="0"><table>'
-        f"<caption>Source of every line, by rule set</caption><thead><tr>{heads}</tr></thead>"
-        f"<tbody>{''.join(rows)}</tbody></table></div></details>"
+        "<caption><span>Source of every line, by rule set</span></caption>"
+        f"<thead><tr>{heads}</tr></thead><tbody>{''.join(rows)}</tbody></table></div></details>"
     )
 
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.report import look
-from frontcheck.report.annex_text import STATUS_WORDS, number, point_name
+from frontcheck.report.annex_text import STATUS_WORDS, all_points, number, point_name
 from frontcheck.report.findings_figure import bands_of
 from frontcheck.report.outline import part_runs
 from frontcheck.report.tools import edge_poses, rear_sphere, tape_routes
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from frontcheck.screening import Screening
     from frontcheck.station import LinePoint, WadPoint
 
-__all__ = ["Frame", "band_marks", "base_drawing", "frame_of", "line_marks"]
+__all__ = ["Frame", "band_marks", "base_drawing", "frame_of", "line_marks", "tape_drawing"]
 
 _WIDTH: Final = 1000.0
 """Width of the drawing in its own units; letters are 15 of them high."""
@@ -41,6 +41,7 @@ _TOP: Final = 62.0
 _BOTTOM: Final = 52.0
 _ROW: Final = 19.0
 _LABEL: Final = 92.0
+_NUMBER_OFF: Final = 26.0
 _PT: Final = 1.15
 """Units per point of line width."""
 
@@ -156,7 +157,7 @@ def band_marks(
         inner = arcs[(arcs > band.low) & (arcs < band.high)]
         stops = np.concatenate([[band.low], inner, [band.high]])
         points = frame.at(section.at_arc_length(stops))
-        x, y = points[len(points) // 2]
+        x, y = _beside(frame, section, (band.low + band.high) / 2.0)
         marks.append(
             f'<g class="band" data-finding="{band.number}"><path d="{_d(points)}"/>'
             f'<circle cx="{_short(x)}" cy="{_short(y)}" r="12"/>'
@@ -165,8 +166,52 @@ def band_marks(
     return "".join(marks)
 
 
+def _beside(frame: Frame, section: Section, arc: float) -> tuple[float, float]:
+    """A place in the air beside the contour, for a number."""
+    reach = 20.0
+    ends = frame.at(section.at_arc_length(
+        np.array([max(arc - reach, 0.0), min(arc + reach, section.length)])
+    ))  # fmt: skip
+    along = ends[1] - ends[0]
+    off = _NUMBER_OFF / float(np.hypot(*along))
+    at = frame.at(section.at_arc_length(np.array([arc])))[0]
+    # The body is on the right of the way along the contour, as seen in the drawing.
+    return float(at[0] + off * along[1]), float(at[1] - off * along[0])
+
+
+def tape_drawing(frame: Frame, screening: Screening, y: float) -> str:
+    """Return the tape to the farthest mark of one station, to lie under the contour.
+
+    Parameters
+    ----------
+    frame : Frame
+        The frame.
+    screening : Screening
+        The screening by one rule set.
+    y : float
+        Station [mm].
+
+    Returns
+    -------
+    str
+        SVG elements; nothing where no tape can be hung.
+
+    Raises
+    ------
+    KeyError
+        If nothing was measured there.
+    """
+    routes = tape_routes(screening, y)
+    if not routes:
+        return ""
+    way = max(routes, key=lambda route: route.distance).points
+    return _path(frame, way, look.Stroke(look.TAPE_RIM, 7.4), "tape rim") + _path(
+        frame, way, look.Stroke(look.TAPE, 6.0), "tape"
+    )
+
+
 def line_marks(frame: Frame, screening: Screening, y: float) -> str:
-    """Return tools and lines of one station by one rule set.
+    """Return straight edges, sphere and lines of one station by one rule set.
 
     Parameters
     ----------
@@ -189,9 +234,6 @@ def line_marks(frame: Frame, screening: Screening, y: float) -> str:
     """
     station, section = screening.station(y), screening.front.section(y)
     parts = []
-    for route in tape_routes(screening, y)[-1:]:
-        parts.append(_path(frame, route.points, look.Stroke(look.TAPE_RIM, 5.0), "tape rim"))
-        parts.append(_path(frame, route.points, look.Stroke(look.TAPE, 3.6), "tape"))
     for pose in edge_poses(section, station, screening.rules):
         parts.append(
             _path(frame, [pose.foot, pose.tip], look.Stroke(look.MUTED, 1.2), title=pose.words)
@@ -203,7 +245,7 @@ def line_marks(frame: Frame, screening: Screening, y: float) -> str:
             f'<circle cx="{_short(x)}" cy="{_short(z)}" r="{_short(radius)}" fill="none" '
             f'stroke="{look.MUTED}" stroke-width="1.4"/>'
         )
-    points: list[LinePoint | WadPoint] = [p for p in (*station.lines, *station.wads) if p.formed]
+    points = [point for point in all_points(station) if point.formed]
     places = {p.name: frame.at([(p.x or 0.0, p.z or 0.0)])[0] for p in points}
     beside = [p for p in points if p.name in ("LBRL", "UBRL", "BLERL")]
     above = [p for p in points if p not in beside]
@@ -239,10 +281,11 @@ def _mark(
             f'<text x="{tx}" y="{_short(label[1] - 14.0)}" text-anchor="middle">{lines[0]}'
             f'<tspan x="{tx}" dy="17">{lines[1]}</tspan>'
         )
+    spoken = f"{name}: {value}; {status}"
     return (
-        f'<g class="mark" tabindex="0" role="img" aria-label="{escape(f"{name}: {value}; {status}")}" '
-        f'data-line="{escape(point.name)}" data-name="{escape(name)}" data-value="{escape(value)}" '
-        f'data-status="{escape(status)}">'
+        f'<g class="mark" tabindex="0" role="img" aria-label="{escape(spoken)}" '
+        f'data-line="{escape(point.name)}" data-name="{escape(name)}" '
+        f'data-value="{escape(value)}" data-status="{escape(status)}">'
         f'<path class="leader" d="M{start[0]} {start[1]}L{x} {y}"/>'
         f'<circle class="reach" cx="{x}" cy="{y}" r="16"/>'
         f'<circle class="dot" cx="{x}" cy="{y}" r="6.5" stroke="{colour}"/>'
@@ -267,21 +310,25 @@ def _spread(wanted: Sequence[float], gap: float, low: float, high: float) -> lis
 
 def _ground(frame: Frame) -> str:
     y = float(frame.at([(0.0, 0.0)])[0, 1])
-    words = [f'<path d="M{_LEFT:g} {_short(y)}H{_WIDTH - _RIGHT:g}" stroke="{look.GROUND}" '
-             'stroke-width="2"/>']  # fmt: skip
+    words = [_stretch(f"M{_LEFT:g} {_short(y)}H{_WIDTH - _RIGHT:g}", look.GROUND, 2)]
     first = math.ceil(frame.x_low / 250.0) * 250
     last = int((_WIDTH - _RIGHT - _LEFT) / frame.scale + frame.x_low)
     for x in range(first, last + 1, 250):
         at = _short(float(frame.at([(x, 0.0)])[0, 0]))
-        words.append(f'<path d="M{at} {_short(y)}v7" stroke="{look.MUTED}"/>')
+        words.append(_stretch(f"M{at} {_short(y)}v7", look.MUTED, 1))
         words.append(
-            f'<text class="tick" x="{at}" y="{_short(y + 24.0)}" text-anchor="middle">{number(x, 0)}</text>'
+            f'<text class="tick" x="{at}" y="{_short(y + 24.0)}" text-anchor="middle">'
+            f"{number(x, 0)}</text>"
         )
     words.append(
         f'<text class="tick" x="{_WIDTH - _RIGHT:g}" y="{_short(y + 45.0)}" text-anchor="end">'
         "setback x [mm]; heights above the ground line</text>"
     )
     return "".join(words)
+
+
+def _stretch(d: str, color: str, width: int) -> str:
+    return f'<path d="{d}" stroke="{color}" stroke-width="{width}"/>'
 
 
 def _path(
