@@ -16,6 +16,7 @@ from frontcheck.findings.gaps import GAP_RULES, gap_findings
 from frontcheck.findings.head import head_findings
 from frontcheck.findings.head_rules import HEAD_RULES
 from frontcheck.findings.leg import LEG_RULES, leg_findings
+from frontcheck.findings.measurement import MEASUREMENT_RULES
 from frontcheck.findings.order import in_order
 from frontcheck.findings.settings import FindingSettings
 
@@ -34,6 +35,7 @@ _TOPICS: Final = MappingProxyType(
         "body": "where the leading edge meets the body",
         "head": "what a headform meets",
         "gap": "what no test of the rule set covers, or could not be assessed",
+        "measurement": "whether what was measured agrees with itself",
     }
 )
 _COMPARISONS: Final = MappingProxyType(
@@ -50,9 +52,19 @@ _COMPARISONS: Final = MappingProxyType(
 _WIDTH: Final = 88
 
 RULES: Final[Mapping[str, FindingRule]] = MappingProxyType(
-    {rule.code: rule for rule in (*LEG_RULES, *BODY_RULES, *CLASS_RULES, *HEAD_RULES, *GAP_RULES)}
+    {
+        rule.code: rule
+        for rule in (
+            *LEG_RULES,
+            *BODY_RULES,
+            *CLASS_RULES,
+            *HEAD_RULES,
+            *GAP_RULES,
+            *MEASUREMENT_RULES,
+        )
+    }
 )
-"""Rule of every code, in the order leg, body, head, gap."""
+"""Rule of every code, in the order leg, body, head, gap, measurement."""
 
 
 def all_findings(

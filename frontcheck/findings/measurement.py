@@ -15,7 +15,7 @@ CLOSURE_THRESHOLD: Final = 2.0
 """Normalised difference above which a check disagrees: coverage factor 2."""
 
 CLOSURE_RULE: Final = FindingRule(
-    code="MEASURE-CLOSURE",
+    code="MEASUREMENT-CLOSURE",
     topic="measurement",
     title="a check on the car disagrees with the offsets",
     meaning=(

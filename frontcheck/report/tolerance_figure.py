@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from frontcheck.tolerance import Tolerance
-    from frontcheck.tolerance.result import MeasureAgain
+    from frontcheck.tolerance.shares import MeasureAgain
     from frontcheck.tolerance.spread import Spread
 
 __all__ = ["interval_chart", "tolerance_figure"]

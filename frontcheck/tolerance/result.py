@@ -5,66 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from frontcheck.tolerance.shares import MeasureAgain
+
 if TYPE_CHECKING:
     import pandas as pd
 
     from frontcheck.front import Front
     from frontcheck.rules import RuleSet
+    from frontcheck.tolerance.shares import ContactShare, ThresholdShare
     from frontcheck.tolerance.spread import Spread
     from frontcheck.tolerance.uncertainty import Uncertainty
 
-__all__ = [
-    "SCHEMA",
-    "ContactShare",
-    "LineTolerance",
-    "MeasureAgain",
-    "StationTolerance",
-    "ThresholdShare",
-    "Tolerance",
-]
+__all__ = ["SCHEMA", "LineTolerance", "StationTolerance", "Tolerance"]
 
 SCHEMA: Final = "frontcheck.tolerance/1"
 """Name and version of the document."""
-
-
-@dataclass(frozen=True)
-class ContactShare:
-    """How often a line lies at one row.
-
-    Parameters
-    ----------
-    row : int
-        Point of the section, counted from 0.
-    source_row : int or None
-        Row of the file that holds it.
-    height, setback : float
-        The row as measured [mm].
-    share : float
-        Share of draws in which the line lies at the point of this row or on a stretch
-        that ends there. A line between two rows counts for both.
-    """
-
-    row: int
-    source_row: int | None
-    height: float
-    setback: float
-    share: float
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
-        return {
-            "row": self.row,
-            "source_row": self.source_row,
-            "height_mm": self.height,
-            "setback_mm": self.setback,
-            "contact_share": self.share,
-        }
 
 
 @dataclass(frozen=True)
@@ -121,43 +76,6 @@ class LineTolerance:
             "x": self.x and self.x.to_dict(),
             "z": self.z and self.z.to_dict(),
             "contacts": [contact.to_dict() for contact in self.contacts],
-        }
-
-
-@dataclass(frozen=True)
-class ThresholdShare:
-    """On which side of a threshold a quantity falls.
-
-    Parameters
-    ----------
-    quantity : str
-        Name of the quantity.
-    threshold : float
-        The threshold [mm].
-    below, at_or_above, missing : float
-        Shares of all draws; `missing` where the line is not formed. They add up to 1.
-    """
-
-    quantity: str
-    threshold: float
-    below: float
-    at_or_above: float
-    missing: float
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
-        return {
-            "quantity": self.quantity,
-            "threshold_mm": self.threshold,
-            "below_share": self.below,
-            "at_or_above_share": self.at_or_above,
-            "missing_share": self.missing,
         }
 
 
@@ -235,33 +153,6 @@ class StationTolerance:
             "thresholds": [threshold.to_dict() for threshold in self.thresholds],
             "crossed_share": self.crossed,
         }
-
-
-@dataclass(frozen=True)
-class MeasureAgain:
-    """A row, or a step of the measurement, that the results hang on.
-
-    Parameters
-    ----------
-    y : float
-        Station [mm]; for an error of the whole vehicle, the one where it shows most.
-    name : str
-        Which reading: ``height`` or ``setback`` of a row, or an error of the whole station or
-        vehicle.
-    row, source_row : int or None
-        Point of the section, counted from 0, and row of the file; None for a common error.
-    quantity : str
-        The quantity that follows it most.
-    part_mm : float
-        Standard deviation of that quantity that goes with it [mm].
-    """
-
-    y: float
-    name: str
-    row: int | None
-    source_row: int | None
-    quantity: str
-    part_mm: float
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,13 +21,8 @@ from frontcheck.tolerance.contacts import (
 )
 from frontcheck.tolerance.crossings import crossing
 from frontcheck.tolerance.draws import StationDraws
-from frontcheck.tolerance.result import (
-    ContactShare,
-    LineTolerance,
-    StationTolerance,
-    ThresholdShare,
-    Tolerance,
-)
+from frontcheck.tolerance.result import LineTolerance, StationTolerance, Tolerance
+from frontcheck.tolerance.shares import ContactShare, ThresholdShare
 from frontcheck.tolerance.spread import CrossSums, Driver, Spread, interval
 from frontcheck.tolerance.uncertainty import Uncertainty
 
@@ -302,9 +297,7 @@ class _Station:
 def _cautions(
     front: Front, settings: Uncertainty, stations: Sequence[StationTolerance]
 ) -> tuple[str, ...]:
-    cautions = [
-        CAUTION,
-    ]
+    cautions = [CAUTION]
     cautions.append(
         "The intervals hold for the uncertainties stated, taken as normal and independent. They "
         "say nothing of the surface between the rows, nor of mistakes."

@@ -99,7 +99,7 @@ def test_check_of_sides_reads_comparisons(
 def test_rule_says_all_it_must(code: str) -> None:
     rule = RULES[code]
     assert rule.code == code
-    assert re.fullmatch(r"(LEG|BODY|HEAD|GAP)-[A-Z0-9]+(-[A-Z0-9]+)*", code)
+    assert re.fullmatch(r"(LEG|BODY|HEAD|GAP|MEASUREMENT)-[A-Z0-9]+(-[A-Z0-9]+)*", code)
     assert code.startswith(rule.topic.upper())
     for field in fields(FindingRule):
         if field.name not in ("threshold", "unit"):

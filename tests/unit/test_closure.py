@@ -75,7 +75,7 @@ def test_agreement_and_disagreement_are_found() -> None:
     assert near.agree
     assert not far.agree
     assert far.closures[0].verdict == "disagree"
-    (finding,) = check_sides("MEASURE-CLOSURE", far.findings, near.findings)
+    (finding,) = check_sides("MEASUREMENT-CLOSURE", far.findings, near.findings)
     assert finding.station == 0.0
     assert finding.value == pytest.approx(2.3, rel=0.05)
     assert "LBRL height at y = 0 mm" in finding.message
