@@ -49,7 +49,7 @@ class _Commands(click.Group):
 )
 @click.version_option(package_name="frontcheck")
 def main() -> None:
-    r"""Screen the shape of a vehicle front against published pedestrian-protection definitions.
+    """Screen the shape of a vehicle front against published pedestrian-protection definitions.
 
     A screening of geometry: not a test, not an approval, not a prediction of injury.
 

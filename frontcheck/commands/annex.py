@@ -62,7 +62,7 @@ def annex(
     paper: str,
     **options: Any,
 ) -> None:
-    r"""Write the geometry annex of FILE for a design review; with FILE_B, also what changes.
+    """Write the geometry annex of FILE for a design review; with FILE_B, also what changes.
 
     The folder holds annex.pdf, annex.html (one file, works offline), screening.json, lines.csv,
     lines.dxf and the figures as SVG. Exit code 0: done. 1: done, but some line could not be

@@ -70,7 +70,7 @@ def compare(
     out: Path | None,
     **options: Any,
 ) -> None:
-    r"""Say what changes from the front in file A to the front in file B.
+    """Say what changes from the front in file A to the front in file B.
 
     Every change is B less A. Options of drawings and meshes apply to both files. Exit code 0:
     done. 1: done, but some line could not be formed in A or B. 2: unusable input or

@@ -12,7 +12,7 @@ __all__ = ["explain", "rules"]
 @click.command()
 @click.argument("rules_id", metavar="[ID]", required=False)
 def rules(rules_id: str | None) -> None:
-    r"""List the rule sets, or every constant of one with its source and how sure it is.
+    """List the rule sets, or every constant of one with its source and how sure it is.
 
     \b
     Examples:
@@ -31,7 +31,7 @@ def rules(rules_id: str | None) -> None:
 @click.command()
 @click.argument("code", required=False)
 def explain(code: str | None) -> None:
-    r"""Say what a finding means, who published it and what it does not say.
+    """Say what a finding means, who published it and what it does not say.
 
     \b
     Examples:

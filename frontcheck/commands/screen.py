@@ -85,7 +85,7 @@ def screen(
     out: Path | None,
     **options: Any,
 ) -> None:
-    r"""Form the lines of the front in FILE, its test areas, and what stands out.
+    """Form the lines of the front in FILE, its test areas, and what stands out.
 
     FILE is an offset table (.csv), a drawing (.dxf) or a mesh (.stl, .obj, .ply, .glb).
     Exit code 0: done. 1: done, but some line could not be formed. 2: unusable input or

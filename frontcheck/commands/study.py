@@ -48,7 +48,7 @@ def sweep(
     parquet: bool,
     no_pictures: bool,
 ) -> None:
-    r"""Make every variant of a study, form its lines, and draw what came out.
+    """Make every variant of a study, form its lines, and draw what came out.
 
     Leaves in the folder: results.csv (one row a variant), summary.json, sweep.json (what the
     results were made from) and pictures. A sweep that was stopped goes on with the same
@@ -62,7 +62,7 @@ def sweep(
       frontcheck sweep geometries/nose-study.toml --out reports/nose-study
       frontcheck sweep geometries/nose-study.toml --out reports/nose-study --workers 1
       frontcheck sweep geometries/nose-study.toml --out out --cluster tcp://127.0.0.1:8786
-    """
+    """  # noqa: D301 (click wants the character itself)
     study = guarded(lambda: _study(study_file))
     try:
         run = guarded(lambda: _run(study, out, workers, threads, cluster))
@@ -91,7 +91,7 @@ def sweep(
     help="How many boxes a proof may look at.",
 )
 def solve(study_file: Path, json_path: Path | None, boxes: int) -> None:
-    r"""Find the least change that brings the lines of a study inside its [[limits]].
+    """Find the least change that brings the lines of a study inside its [[limits]].
 
     The least change is the one that moves the skin least; it is verified by a fresh screening.
     Where bounds prove that nothing within the ranges keeps the limits, that is said, and
@@ -104,7 +104,7 @@ def solve(study_file: Path, json_path: Path | None, boxes: int) -> None:
     Examples:
       frontcheck solve geometries/nose-study.toml
       frontcheck solve geometries/nose-study.toml --json - | python -m json.tool
-    """
+    """  # noqa: D301 (click wants the character itself)
     from frontcheck.report.exports import json_bytes
     from frontcheck.report.folder import write_file
     from frontcheck.targets import solve as find

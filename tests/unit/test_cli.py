@@ -127,11 +127,12 @@ def test_bad_tables_end_with_2_and_leave_nothing(bad, tmp_path):
     assert [p.name for p in tmp_path.iterdir()] == ["bad.csv"]
 
 
-@pytest.mark.parametrize("command", [[], ["screen"], ["rules"]])
-def test_every_help_has_an_example(command):
+@pytest.mark.parametrize("command", [[], *([name] for name in main.list_commands(None))])
+def test_every_help_has_an_example_on_a_line_of_its_own(command):
     output = run(*command, "--help").output
-    assert "Example" in output
-    assert "frontcheck " in output.split("Example")[1]
+    examples = output.split("Example")[1].splitlines()[1:]
+    assert examples[0].lstrip().startswith("frontcheck ")
+    assert "\\b" not in output
 
 
 def test_an_unwritable_place_ends_with_2(geometries, tmp_path):
