@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from frontcheck.comparison import Comparison
 
 __all__ = ["compare"]
+
+_TABLES: Final = (".csv", ".txt", ".tsv")
+"""Offset tables: they state their unit themselves and take no options."""
 
 
 @click.command()
@@ -72,8 +75,8 @@ def compare(
 ) -> None:
     """Say what changes from the front in file A to the front in file B.
 
-    Every change is B less A. Options of drawings and meshes apply to both files. Exit code 0:
-    done. 1: done, but some line could not be formed in A or B. 2: unusable input or
+    Every change is B less A. Options of drawings and meshes apply to each file that is one. Exit
+    code 0: done. 1: done, but some line could not be formed in A or B. 2: unusable input or
     arguments.
 
     \b
@@ -86,7 +89,14 @@ def compare(
     def work() -> Comparison:
         from frontcheck.comparison import compare as compare_fronts
 
-        a, b = (screened(file, rules_id, wad, tape_start, options) for file in (file_a, file_b))
+        tables = [file.suffix.lower() in _TABLES for file in (file_a, file_b)]
+        a, b = (
+            # Beside a drawing or mesh, its options are not meant for the table.
+            screened(
+                file, rules_id, wad, tape_start, {} if is_table and not all(tables) else options
+            )
+            for file, is_table in zip((file_a, file_b), tables, strict=True)
+        )
         return compare_fronts(
             a, b, align="foremost" if align == "foremost" else "none", draws=draws, seed=seed
         )

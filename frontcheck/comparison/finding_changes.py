@@ -148,6 +148,7 @@ def finding_changes(
     a: Sequence[Finding],
     b: Sequence[Finding],
     change_at: Callable[[float, str], Change | None],
+    halves: tuple[bool, bool] = (False, False),
 ) -> tuple[FindingChange, ...]:
     """Match the findings of two fronts.
 
@@ -158,13 +159,16 @@ def finding_changes(
     change_at : callable
         From a station [mm] and the name of a quantity to its change; None where that
         station is not compared.
+    halves : tuple of bool, optional
+        Whether A, and B, is one half that stands for both sides. Against a whole front, one
+        finding of a half is matched with those on the left and on the right.
 
     Returns
     -------
     tuple of FindingChange
         New, gone, moved, then same; each in the order of the findings.
     """
-    pairs = _pairs(a, b)
+    pairs = _pairs(a, b, halves)
     taken = {i for i, _ in pairs}, {j for _, j in pairs}
     out = [_told("new", None, f, change_at) for j, f in enumerate(b) if j not in taken[1]]
     out += [_told("gone", f, None, change_at) for i, f in enumerate(a) if i not in taken[0]]
@@ -174,8 +178,13 @@ def finding_changes(
     return tuple(out)
 
 
-def _pairs(a: Sequence[Finding], b: Sequence[Finding]) -> set[tuple[int, int]]:
-    """Indices of findings that are the same finding in both fronts, each used once."""
+def _pairs(
+    a: Sequence[Finding], b: Sequence[Finding], halves: tuple[bool, bool]
+) -> set[tuple[int, int]]:
+    """Indices of findings that are the same finding in both fronts.
+
+    Each is used once, but one of a half serves for both sides of a whole front.
+    """
     wishes = []
     for i, one in enumerate(a):
         for j, two in enumerate(b):
@@ -190,8 +199,10 @@ def _pairs(a: Sequence[Finding], b: Sequence[Finding]) -> set[tuple[int, int]]:
     for *_, i, j in sorted(wishes):
         if i in left and j in right:
             pairs.add((i, j))
-            left.remove(i)
-            right.remove(j)
+            if not (halves[0] and not halves[1]):
+                left.remove(i)
+            if not (halves[1] and not halves[0]):
+                right.remove(j)
     return pairs
 
 
@@ -227,7 +238,7 @@ def _told(
     quantity = _QUANTITY.get(found.code)
     here = None
     if quantity is not None and found.station is not None:
-        here = change_at(abs(found.station), quantity)
+        here = change_at(found.station, quantity)
     known = here is None or here.change is not None
     compares = found.rule.comparison != "is" and found.value is not None
     beyond = None if here is None else here.beyond

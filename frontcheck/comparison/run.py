@@ -103,7 +103,7 @@ def compare(
     by_y = {station.y: station for station in stations}
 
     def change_at(y: float, quantity: str) -> Change | None:
-        here = by_y.get(y)
+        here = by_y.get(y, by_y.get(abs(y)))
         return None if here is None else here.change(quantity)
 
     return Comparison(
@@ -114,11 +114,11 @@ def compare(
         stations,
         alignment.whole,
         zone_changes(a.zones, b.zones, alignment.whole),
-        finding_changes(a.findings, b.findings, change_at),
+        finding_changes(a.findings, b.findings, change_at, (a.front.symmetric, b.front.symmetric)),
         tuple(person.name for person in chosen),
         draws,
         seed,
-        (*notes, *extra),
+        (*notes, *_labels(a, b), *extra),
         _cautions(a, b, draws),
     )
 
@@ -142,6 +142,20 @@ def _check_alike(a: Screening, b: Screening) -> None:
                 expected="the same for both",
                 todo="screen both fronts under the same rules",
             )
+
+
+def _labels(a: Screening, b: Screening) -> list[str]:
+    """Say so where one front alone knows which points are bumper, or windscreen."""
+    notes = []
+    for part, lines in (("bumper", "UBRL"), ("windscreen", "BRRL, and areas behind it,")):
+        has = [any(s.has_part(part) for s in each.front.sections) for each in (a, b)]
+        if has[0] != has[1]:
+            with_it, without = ("A", "B") if has[0] else ("B", "A")
+            notes.append(
+                f"{with_it} labels points as {part} and {without} does not, so {lines} may change "
+                "for that reason alone."
+            )
+    return notes
 
 
 def _draw(

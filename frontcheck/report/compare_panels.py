@@ -195,7 +195,9 @@ def draw_map(ax: Axes, comparison: Comparison) -> None:
         )  # fmt: skip
     ax.set_ylim(-1.1 * step, (len(found) - 1) * step + 0.9 * step)
     ax.set_yticks([i * step for i in range(len(found))])
-    ax.set_yticklabels([f"y = {station.y:g}" for station, _ in found])
+    ax.set_yticklabels(
+        [f"y = {station.y:g}".replace("-", "\N{MINUS SIGN}") for station, _ in found]
+    )
     low = min(float(arc.min()) for _, (arc, _, _, _) in found)
     high = max(float(arc.max()) for _, (arc, _, _, _) in found)
     ax.set_xlim(low, high)

@@ -269,8 +269,20 @@ def test_a_half_and_a_whole_front_are_matched() -> None:
     found = compare(half, whole)
     assert [s.y for s in found.stations] == [-400.0, -200.0, 0.0, 200.0, 400.0]
     assert not any(station.differs for station in found.stations)
+    # What the half says once, the whole may say on either side: nothing is new or gone.
+    assert {f.kind for f in found.findings} <= {"moved", "same"}
+    assert {f.kind for f in compare(whole, half).findings} <= {"moved", "same"}
     left = replace(half.front, sections=tuple(s.mirrored() for s in half.front.sections[::-1]))
     assert [s.y for s in compare(half, screen(left)).stations] == [0.0, 200.0, 400.0]
+
+
+def test_one_finding_of_a_half_serves_both_sides_of_a_whole_front(plover) -> None:
+    whole = screen(plover.front.full())
+    codes = [f.code for f in whole.findings]
+    assert len(codes) > len(plover.findings)  # some on the left and on the right
+    for found in (compare(plover, whole), compare(whole, plover)):
+        assert {f.kind for f in found.findings} <= {"moved", "same"}
+        assert not any(station.differs for station in found.stations)
 
 
 def test_a_local_datum_compares_heights_only_until_aligned() -> None:
@@ -345,7 +357,9 @@ def test_a_line_missing_on_one_side_is_not_comparable_and_says_why() -> None:
             symmetric=True,
         )
     )
-    change = compare(full, bare).station(0.0).change("BRRL_x_mm")
+    found = compare(full, bare)
+    assert any("A labels points as windscreen and B does not" in note for note in found.notes)
+    change = found.station(0.0).change("BRRL_x_mm")
     assert change.change is None
     assert change.differs
     assert change.reason.startswith("missing in B: no point is labelled windscreen")

@@ -226,5 +226,20 @@ def test_incomplete_lines_give_exit_code_1(geometries, tmp_path) -> None:
     assert "Not comparable: x of the bonnet rear reference line: missing in B" in done.stdout
 
 
+def test_a_table_and_a_mesh_of_the_same_front_agree(geometries) -> None:
+    # The mesh was made from the table's sections, rows as vertices, so slices at measured
+    # stations are those sections (to single precision of the file).
+    done = run(
+        geometries / "plover.csv", geometries / "plover.stl", "--unit", "mm", "--pitch", "100",
+        "--json", "-",
+    )  # fmt: skip
+    assert done.exit_code in (0, 1), done.stderr
+    stations = json.loads(done.stdout_bytes)["stations"]
+    measured = [s for s in stations if s["section_a"] == s["section_b"] == "measured"]
+    assert len(measured) >= 5
+    for station in measured:
+        assert abs(station["lines"]["LBRL_z_mm"]["change"]) < 0.01
+
+
 def test_figure_bytes_hold_no_date(found) -> None:
     assert b"<dc:date>" not in figure_bytes(changes_figure(found))
