@@ -62,7 +62,7 @@ def sweep(
       frontcheck sweep geometries/nose-study.toml --out reports/nose-study
       frontcheck sweep geometries/nose-study.toml --out reports/nose-study --workers 1
       frontcheck sweep geometries/nose-study.toml --out out --cluster tcp://127.0.0.1:8786
-    """  # noqa: D301 (click wants the character itself)
+    """
     study = guarded(lambda: _study(study_file))
     try:
         run = guarded(lambda: _run(study, out, workers, threads, cluster))
@@ -104,7 +104,7 @@ def solve(study_file: Path, json_path: Path | None, boxes: int) -> None:
     Examples:
       frontcheck solve geometries/nose-study.toml
       frontcheck solve geometries/nose-study.toml --json - | python -m json.tool
-    """  # noqa: D301 (click wants the character itself)
+    """
     from frontcheck.report.exports import json_bytes
     from frontcheck.report.folder import write_file
     from frontcheck.targets import solve as find

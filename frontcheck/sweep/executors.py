@@ -6,7 +6,13 @@ Any `concurrent.futures.Executor` serves; nothing here schedules work by itself.
 from __future__ import annotations
 
 import os
-from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
+from concurrent.futures import (
+    BrokenExecutor,
+    CancelledError,
+    Executor,
+    ProcessPoolExecutor,
+    ThreadPoolExecutor,
+)
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Literal
 
@@ -29,21 +35,35 @@ class Crew:
         that died.
     workers : int
         Tasks worked on at once.
+    deaths : tuple of exception types, optional
+        What a future of this executor raises when a worker died, besides what the standard
+        library and broken connections raise.
     """
 
-    def __init__(self, make: Callable[[], Executor], workers: int) -> None:
+    def __init__(
+        self,
+        make: Callable[[], Executor],
+        workers: int,
+        deaths: tuple[type[Exception], ...] = (),
+    ) -> None:
         self.workers = max(1, workers)
+        self.deaths: tuple[type[BaseException], ...] = (
+            BrokenExecutor,
+            CancelledError,
+            OSError,
+            *deaths,
+        )
         self._make = make
         self.executor = make()
 
     def renew(self) -> None:
         """Replace a broken executor."""
-        self.executor.shutdown(wait=False, cancel_futures=True)
+        self.executor.shutdown(wait=False)
         self.executor = self._make()
 
     def close(self) -> None:
-        """Let the workers go; what they have not begun is dropped."""
-        self.executor.shutdown(wait=True, cancel_futures=True)
+        """Let the workers go, once they are done with what they have begun."""
+        self.executor.shutdown(wait=True)
 
 
 @contextmanager
@@ -118,7 +138,9 @@ def cluster_crew(address: str) -> Iterator[Crew]:
         if not threads:
             raise NotAvailableError(f"cluster {address}: it has no workers; start at least one")
         # Results depend on the values only, so a task may safely be tried again elsewhere.
-        crew = Crew(lambda: client.get_executor(pure=False, retries=3), threads)
+        crew = Crew(
+            lambda: client.get_executor(pure=False, retries=3), threads, (distributed.KilledWorker,)
+        )
         try:
             yield crew
         finally:

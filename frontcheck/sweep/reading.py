@@ -134,7 +134,7 @@ def parse_study(text: str, file: str = "study", folder: Path = Path()) -> Study:
         shapes = _nose_shapes(nose, varied, np.concatenate([sample, more]))
     else:
         shapes = _front_shapes(front, varied, folder)
-    limits = tuple(_limit(each, shapes.stations, wad) for each in top.tables("limits"))
+    limits = tuple(_limit(each, shapes.stations, wad, is_nose) for each in top.tables("limits"))
     of = sensitivity.texts("of", ["LBRL_z_mm", "UBRL_z_mm", "BLERL_z_mm", "bumper_lead_mm"])
     for each in of:
         _check_line(sensitivity, "of", each, wad)
@@ -279,7 +279,9 @@ def _check_stations(table: Table, stations: tuple[float, ...]) -> None:
                           "sort the list")  # fmt: skip
 
 
-def _limit(table: Table, stations: tuple[float, ...], wad: tuple[float, ...]) -> Limit:
+def _limit(
+    table: Table, stations: tuple[float, ...], wad: tuple[float, ...], is_nose: bool
+) -> Limit:
     line = table.text("line")
     _check_line(table, "line", line, wad)
     station = None
@@ -295,7 +297,13 @@ def _limit(table: Table, stations: tuple[float, ...], wad: tuple[float, ...]) ->
     if at_least > at_most:
         raise table.error("at_most_mm", f"{at_most:g}", f"at_least_mm, {at_least:g}, or more",
                           "correct the limits")  # fmt: skip
-    chance = table.number("probability", None, 0.5, 0.9999) if table.has("probability") else None
+    chance = None
+    if table.has("probability"):
+        chance = table.number("probability", None, 0.5, 0.9999)
+        if is_nose:
+            raise table.error("probability", f"{chance:g} for a parametric nose",
+                              "a measured front, whose rows have an uncertainty",
+                              "leave it out, or vary a measured front")  # fmt: skip
     table.finish()
     return Limit(line, station, at_least, at_most, chance)
 

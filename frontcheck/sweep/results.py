@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import csv
+from collections import Counter
 from dataclasses import dataclass
 from importlib import import_module
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,9 +17,9 @@ from frontcheck.sweep.measuring import prefixed
 from frontcheck.sweep.parts import RESULTS
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
-    import pandas as pd
     from numpy.typing import NDArray
 
     from frontcheck.sweep.study import Limit, Study
@@ -202,8 +205,6 @@ def read_results(study: Study, folder: Path) -> Results:
     NotAvailableError
         If the table of results is not there.
     """
-    import pandas as pd
-
     path = folder / RESULTS
     if not path.is_file():
         raise NotAvailableError(f"{path}: no results yet; run the sweep to its end")
@@ -213,17 +214,43 @@ def read_results(study: Study, folder: Path) -> Results:
     wanted += [prefixed(y, n) for y in stations for n in study.sensitivity_of]
     wanted += [n for limit in study.limits for n in limit.columns(stations)]
     wanted = ["skin_moved_mm", *dict.fromkeys(wanted)]
-    columns = ["status", "reason", *study.setup.shapes.names, *wanted]
-    frame = pd.read_csv(path, comment="#", usecols=columns, float_precision="round_trip")
-    counts = frame["reason"].dropna().value_counts(sort=True)
-    by_count = sorted(counts.items(), key=lambda item: (-item[1], str(item[0])))
+    names = study.setup.shapes.names
+    table = _Table(path, ["status", "reason", *names, *wanted])
+    status, reasons, numbers = [], Counter[str](), np.empty((study.count, len(names) + len(wanted)))
+    for i, (kind, reason, *cells) in enumerate(table.rows()):
+        status.append(kind)
+        if reason:
+            reasons[reason] += 1
+        numbers[i] = [float(cell) if cell else np.nan for cell in cells]
+    by_count = sorted(reasons.items(), key=lambda item: (-item[1], item[0]))
+    columns = np.ascontiguousarray(numbers.T)
     return Results(
         study,
-        frame["status"].to_numpy(dtype=str),
-        {str(reason): int(n) for reason, n in by_count},
-        frame[list(study.setup.shapes.names)].to_numpy(dtype=float),
-        {name: frame[name].to_numpy(dtype=float) for name in wanted},
+        np.array(status),
+        dict(by_count),
+        np.ascontiguousarray(numbers[:, : len(names)]),
+        dict(zip(wanted, columns[len(names) :], strict=True)),
     )
+
+
+class _Table:
+    """The table of results, row by row: exact numbers, and no more in memory than asked for."""
+
+    def __init__(self, path: Path, columns: Sequence[str] = ()) -> None:
+        self.path = path
+        with path.open("r", encoding="utf-8", newline="") as stream:
+            stream.readline()  # the caution
+            self.header = next(csv.reader(stream))
+        self.columns = list(columns) or self.header
+        self._places = [self.header.index(name) for name in self.columns]
+
+    def rows(self) -> Iterator[list[str]]:
+        with self.path.open("r", encoding="utf-8", newline="") as stream:
+            stream.readline()
+            reader = csv.reader(stream)
+            next(reader)
+            for row in reader:
+                yield [row[k] for k in self._places]
 
 
 def summary(results: Results) -> dict[str, Any]:
@@ -304,34 +331,37 @@ def write_parquet(folder: Path, rows: int = 50_000) -> Path:
             "Parquet needs the package pyarrow, which is not installed; install it with "
             "pip install pyarrow, or use results.csv"
         ) from error
-    import pandas as pd
-
     source = folder / RESULTS
     if not source.is_file():
         raise NotAvailableError(f"{source}: no results yet; run the sweep to its end")
     aside = folder / ".frontcheck-new-results.parquet"
-    writer = None
-    try:
-        frames = pd.read_csv(source, comment="#", chunksize=rows, float_precision="round_trip")
-        for frame in frames:
-            table = pa.Table.from_pandas(_typed(frame), preserve_index=False)
-            if writer is None:
-                writer = pq.ParquetWriter(aside, table.schema)
-            writer.write_table(table)
-    finally:
-        if writer is not None:
-            writer.close()
+    table = _Table(source)
+    schema = pa.schema([(name, _kind_of(pa, name)) for name in table.header])
+    lines = table.rows()
+    with pq.ParquetWriter(aside, schema) as writer:
+        while piece := list(islice(lines, rows)):
+            columns = [
+                pa.array([_value(cell, field.type, pa) for cell in column], field.type)
+                for column, field in zip(zip(*piece, strict=True), schema, strict=True)
+            ]
+            writer.write_table(pa.table(columns, schema=schema))
     target = folder / "results.parquet"
     aside.replace(target)
     return target
 
 
-def _typed(frame: pd.DataFrame) -> pd.DataFrame:
-    """Give columns one type in all pieces, whatever happens to be missing in one of them."""
-    texts = {"set", "status", "reason", "findings"}
-    kinds = {
-        name: "string" if name in texts or name.endswith(("_status", "_legform")) else "float64"
-        for name in frame.columns
-        if name != "variant"
-    }
-    return frame.astype(kinds)
+def _kind_of(pa: Any, name: str) -> Any:
+    """Type of a column: the same in all pieces, whatever is missing in one of them."""
+    if name == "variant":
+        return pa.int64()
+    texts = ("set", "status", "reason", "findings")
+    is_text = name in texts or name.endswith(("_status", "_legform"))
+    return pa.string() if is_text else pa.float64()
+
+
+def _value(cell: str, kind: Any, pa: Any) -> int | float | str | None:
+    if not cell:
+        return None
+    if kind == pa.string():
+        return cell
+    return int(cell) if kind == pa.int64() else float(cell)

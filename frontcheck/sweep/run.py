@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import time
-from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, CancelledError, wait
+from concurrent.futures import FIRST_COMPLETED, wait
 from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING, Final
@@ -247,7 +247,7 @@ class _Handing:
                         done = future.result()
                         self._keep(out.pop(future), done)
                         failures = 0
-                except (BrokenExecutor, CancelledError, OSError) as error:
+                except crew.deaths as error:
                     if isinstance(error, OutputError):
                         raise
                     # A worker died. What had come back meanwhile counts; the rest is done again.
@@ -264,7 +264,7 @@ class _Handing:
             for future in out:
                 future.cancel()
 
-    def _went_wrong(self, error: Exception) -> str:
+    def _went_wrong(self, error: BaseException) -> str:
         return (
             f"{self.parts.folder}: workers died {_RENEWALS + 1} times in a row "
             f"({type(error).__name__}); {self.present} of {len(self.values)} variants are kept; "

@@ -1,7 +1,7 @@
 """What can be proven about limits: that nothing within the ranges keeps them, or how far at least.
 
 Branch and bound over boxes of parameter values. A box in which some limit is missed by every
-shape (see `frontcheck.targets.enclosures`) is discarded, and so is one in which every shape
+shape (see `frontcheck.targets.touches`) is discarded, and so is one in which every shape
 moves the skin farther than a solution already known. What is left is halved. When nothing is
 left, that is the proof.
 """
@@ -14,13 +14,14 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.sweep.shapes import NoseShapes
-from frontcheck.targets.enclosures import ENCLOSED, ROUNDING_MM, enclosures_of
+from frontcheck.targets.enclosures import enclosures_of
+from frontcheck.targets.touches import ENCLOSED, ROUNDING_MM
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.sweep.study import Limit, Study
-    from frontcheck.targets.enclosures import Enclosure
+    from frontcheck.targets.touches import Enclosure
 
 __all__ = ["Bound", "bound"]
 

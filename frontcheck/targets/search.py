@@ -19,11 +19,15 @@ if TYPE_CHECKING:
     from frontcheck.sweep.measuring import Setup
     from frontcheck.sweep.study import Limit, Varied
 
+    _Rank = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+
 __all__ = ["Problem", "search"]
 
 _MISSING: Final = 1e5
 """Stands for the violation where a line is missing; ten times it where a shape cannot be made."""
 _SLACK_MM: Final = 1e-9
+_NO_FARTHER_MM: Final = 5e-7
+"""Room for finding, among changes that move the skin no farther, one that moves less of it."""
 _INSIDE_MM: Final = 1e-7
 """Gradient steps aim this far inside the limits, so that rounding does not leave them outside."""
 
@@ -145,8 +149,8 @@ def search(
     best = _globally(problem, seed, starts)
     for _ in range(2):
         best = _by_pattern(problem, best, seed)
-        best = _by_gradient(problem, best)
-        best = _back_toward_base(problem, best)
+        best = _better(problem.rank, best, _by_gradient(problem, best))
+        best = _better(problem.rank, best, _back_toward_base(problem, best))
     if problem.score(best[None])[1][0] > 0.0:
         return None
     return _nothing_needless(problem, best, seed)
@@ -186,7 +190,7 @@ def _nothing_needless(
     problem: Problem, best: NDArray[np.float64], seed: int
 ) -> NDArray[np.float64]:
     """Of the changes that move the skin no farther, find one that moves it less on the whole."""
-    most = float(problem.score(best[None])[0][0]) + _SLACK_MM
+    most = float(problem.score(best[None])[0][0]) + _NO_FARTHER_MM
 
     def rank(values: NDArray[np.float64]) -> NDArray[np.float64]:
         far = problem.setup.shapes.travel(values)
@@ -194,14 +198,16 @@ def _nothing_needless(
         overall = np.sqrt((far * far).mean(axis=1))
         return np.where((missed > 0.0) | (far.max(axis=1) > most), 1e6 + missed, overall)
 
-    return _by_pattern(problem, best, seed, rank)
+    for step in (_by_gradient(problem, best, most), _by_pattern(problem, best, seed, rank)):
+        best = _better(rank, best, step)
+    return best
 
 
 def _by_pattern(
     problem: Problem,
     best: NDArray[np.float64],
     seed: int,
-    rank_of: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
+    rank_of: _Rank | None = None,
 ) -> NDArray[np.float64]:
     """Try steps along the axes and in random directions, shorter when none is better."""
     rank_of = problem.rank if rank_of is None else rank_of
@@ -224,8 +230,14 @@ def _by_pattern(
     return best
 
 
-def _by_gradient(problem: Problem, best: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Sequential quadratic programming on: least t, no point travels farther than t."""
+def _by_gradient(
+    problem: Problem, best: NDArray[np.float64], most: float | None = None
+) -> NDArray[np.float64]:
+    """Sequential quadratic programming on: least t, no point travels farther than t.
+
+    With `most`, t is held there, and the mean square travel is made small instead. What comes
+    back need not be better than what was given.
+    """
     from scipy.optimize import minimize
 
     shapes = problem.setup.shapes
@@ -257,23 +269,38 @@ def _by_gradient(problem: Problem, best: NDArray[np.float64]) -> NDArray[np.floa
         jacobian[-len(chosen) :, count] = 2.0 * u[count]
         return jacobian
 
+    def whole(u: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Mean square travel at steps of each variable, (2 count + 1,)."""
+        steps = np.concatenate([np.zeros((1, count)), 1e-5 * np.eye(count), -1e-5 * np.eye(count)])
+        far = shapes.travel(low + (u[:count] + steps) * width) / scale
+        mean: NDArray[np.float64] = (far * far).mean(axis=1)
+        return mean
+
+    def aim(u: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
+        """What is made small, and its slope."""
+        ask = np.zeros(count + 1)
+        if most is None:
+            ask[count] = 1.0
+            return float(u[count]), ask
+        every = whole(u)
+        ask[:count] = (every[1 : count + 1] - every[count + 1 :]) / 2e-5
+        return float(every[0]), ask
+
     unit = np.concatenate([(best - low) / width, [float(travel.max()) / scale]])
-    ask = np.zeros(count + 1)
-    ask[count] = 1.0
     quadratic: Any = minimize  # its types do not know vector constraints
     found = quadratic(
-        lambda u: float(u[count]),
+        aim,
         unit,
-        jac=lambda _: ask,
+        jac=True,
         method="SLSQP",
-        bounds=[(0.0, 1.0)] * count + [(0.0, None)],
+        bounds=[(0.0, 1.0)] * count + [(0.0, None if most is None else most / scale)],
         constraints=[{"type": "ineq", "fun": slack, "jac": slope}],
         options={"maxiter": 60, "ftol": 1e-12},
     )
     if not np.isfinite(found.x).all():
         return best
-    tried = np.clip(low + found.x[:count] * width, low, high)
-    return _better(problem, best, tried)
+    stepped: NDArray[np.float64] = np.clip(low + found.x[:count] * width, low, high)
+    return stepped
 
 
 def _back_toward_base(problem: Problem, best: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -288,12 +315,11 @@ def _back_toward_base(problem: Problem, best: NDArray[np.float64]) -> NDArray[np
             good = middle
         else:
             bad = middle
-    back = base + good * (best - base)
-    return _better(problem, best, back)
+    return base + good * (best - base)
 
 
 def _better(
-    problem: Problem, one: NDArray[np.float64], other: NDArray[np.float64]
+    rank_of: _Rank, one: NDArray[np.float64], other: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    rank = problem.rank(np.stack([one, other]))
+    rank = rank_of(np.stack([one, other]))
     return other if rank[1] < rank[0] else one

@@ -1,0 +1,86 @@
+"""A real Dask cluster on this machine: two worker processes and their scheduler."""
+
+from __future__ import annotations
+
+import os
+import signal
+
+import pytest
+
+from frontcheck.errors import NotAvailableError
+from frontcheck.sweep import cluster_crew, parse_study, run_sweep
+
+distributed = pytest.importorskip("distributed")
+
+pytestmark = [
+    pytest.mark.slow,
+    # Raised inside Dask and what it starts, when processes come and go.
+    pytest.mark.filterwarnings("ignore"),
+]
+
+STUDY = """
+[nose]
+[vary]
+lower_lip_height_mm = { low = 300, high = 420 }
+leading_edge_height_mm = { low = 780, high = 860 }
+[sampling]
+variants = 5000
+"""
+
+
+@pytest.fixture
+def cluster():
+    with distributed.LocalCluster(
+        n_workers=2,
+        threads_per_worker=1,
+        processes=True,
+        host="127.0.0.1",
+        dashboard_address=None,
+        silence_logs=50,
+    ) as local:
+        yield local
+
+
+def test_a_cluster_gives_the_same_bytes_even_when_a_worker_is_killed(cluster, tmp_path):
+    study = parse_study(STUDY)
+    run_sweep(study, tmp_path / "serial")
+    wanted = (tmp_path / "serial" / "results.csv").read_bytes()
+
+    with cluster_crew(cluster.scheduler_address) as crew:
+        assert crew.workers == 2
+        run = run_sweep(study, tmp_path / "whole", crew)
+    assert run.made == 5000
+    assert (tmp_path / "whole" / "results.csv").read_bytes() == wanted
+
+    told, killed = [], []
+
+    def kill_one(done, total):
+        told.append(done)
+        if done >= 1000 and not killed:
+            pid = next(iter(cluster.workers.values())).pid
+            killed.append(pid)
+            os.kill(pid, signal.SIGKILL)
+
+    with cluster_crew(cluster.scheduler_address) as crew:
+        run = run_sweep(study, tmp_path / "killed", crew, kill_one)
+    assert killed
+    assert max(told[:-1]) < 5000  # it was killed mid-study, and the rest came after
+    assert run.made == 5000
+    assert told == sorted(set(told))  # every part is counted once
+    assert (tmp_path / "killed" / "results.csv").read_bytes() == wanted
+
+
+def test_a_cluster_that_does_not_answer_is_named(monkeypatch):
+    with (
+        pytest.raises(NotAvailableError, match=r"tcp://127\.0\.0\.1:9: found no scheduler"),
+        cluster_crew("tcp://127.0.0.1:9"),
+    ):
+        pass
+
+
+def test_without_dask_the_extra_is_named(monkeypatch):
+    import sys
+
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(NotAvailableError, match=r"frontcheck\[cluster\]"), cluster_crew("tcp://x"):
+        pass
