@@ -23,6 +23,9 @@ __all__ = ["BLOCK", "Measured", "Setup", "line_names", "measure", "result_header
 BLOCK: Final = 256
 """Variants worked on at once. Fixed, so that no result depends on how work is cut up."""
 
+ACROSS: Final = ("bumper_test_area_mm", "child_area_m2", "adult_area_m2", "findings")
+"""Width of the bumper test area, headform areas and codes of findings, where asked for."""
+
 _LINES: Final = ("LBRL", "UBRL", "BLERL", "BRRL")
 
 
@@ -38,14 +41,19 @@ class Setup:
         Rule set.
     wad : tuple of float
         Wrap-around distances [mm].
-    findings : bool
-        Whether findings are looked for, variant by variant (slow).
+    across : bool
+        Whether zones and findings are worked out too, variant by variant (slow).
     """
 
     shapes: Shapes
     rules: RuleSet
     wad: tuple[float, ...]
-    findings: bool = False
+    across: bool = False
+
+    @property
+    def block(self) -> int:
+        """Variants worked on at once: few where each is screened on its own."""
+        return 8 if self.across else BLOCK
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,9 +207,7 @@ def result_header(setup: Setup) -> list[str]:
         for distance in setup.wad:
             name = f"WAD_{distance:g}"
             header += [prefixed(y, f"{name}_{what}") for what in ("x_mm", "z_mm", "status")]
-    if setup.findings:
-        header.append("findings")
-    return header
+    return [*header, *ACROSS] if setup.across else header
 
 
 def result_rows(
@@ -239,35 +245,39 @@ def result_rows(
     columns.append(status.tolist())
     columns.append(list(measured.reasons))
     for name in result_header(setup)[len(columns) :]:
-        if name == "findings":
-            columns.append(_findings(setup, values, measured.feasible))
-        elif name in measured.numbers:
+        if name in ACROSS:
+            continue
+        if name in measured.numbers:
             columns.append(list(measured.numbers[name].tolist()))
         else:
             columns.append(list(measured.texts[name]))
+    if setup.across:
+        columns += _screened(setup, values, measured.feasible)
     stream = io.StringIO()
     csv.writer(stream, lineterminator="\n").writerows(zip(*columns, strict=True))
     return stream.getvalue().encode(), int((status != "ok").sum())
 
 
-def _findings(
+def _screened(
     setup: Setup, values: NDArray[np.float64], feasible: NDArray[np.bool_]
-) -> list[object]:
-    """Codes of the leg and body findings of each variant, made one by one; None where infeasible.
+) -> list[list[object]]:
+    """Columns `ACROSS` of each variant, screened one by one; None where infeasible or missing."""
+    from frontcheck.screening import screen
 
-    Head findings need a surface across the front and are not looked for here.
-    """
-    from frontcheck.findings.body import body_findings
-    from frontcheck.findings.leg import leg_findings
-    from frontcheck.lined import line_up
-    from frontcheck.people import PEOPLE
-
-    codes: list[object] = []
+    rows: list[tuple[object, ...]] = []
     for row, can_be_made in zip(values, feasible, strict=True):
         if not can_be_made:
-            codes.append(None)
+            rows.append((None,) * len(ACROSS))
             continue
-        lined = line_up(setup.shapes.front(row), setup.rules, setup.wad)
-        found = (*leg_findings(lined, PEOPLE), *body_findings(lined, PEOPLE))
-        codes.append(" ".join(sorted({finding.code for finding in found})))
-    return codes
+        screening = screen(setup.shapes.front(row), setup.rules, setup.wad)
+        zones = screening.zones
+        codes = " ".join(sorted({finding.code for finding in screening.findings}))
+        rows.append(
+            (
+                zones.bumper_test_area.width,
+                zones.child_area.area_m2,
+                zones.adult_area.area_m2,
+                codes,
+            )
+        )
+    return [list(column) for column in zip(*rows, strict=True)]

@@ -106,7 +106,7 @@ def parse_study(text: str, file: str = "study", folder: Path = Path()) -> Study:
     name = top.text("name", Path(file).stem)
     rules = _rules(top)
     wad = _wad(top, rules)
-    findings = top.flag("findings", False)
+    across = top.flag("zones_and_findings", False)
     is_nose = top.has("nose")
     nose, front = top.table("nose"), top.table("front")
     if is_nose == top.has("front"):
@@ -140,7 +140,7 @@ def parse_study(text: str, file: str = "study", folder: Path = Path()) -> Study:
         _check_line(sensitivity, "of", each, wad)
     for table in (nose, front, sampling, sensitivity, top):
         table.finish()
-    setup = Setup(shapes, rules, wad, findings)
+    setup = Setup(shapes, rules, wad, across)
     return Study(name, setup, varied, method, seed, sample, samples, of, limits)
 
 

@@ -14,7 +14,7 @@ from statistics import median
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.errors import OutputError
-from frontcheck.sweep.measuring import BLOCK, Setup, result_header, result_rows
+from frontcheck.sweep.measuring import Setup, result_header, result_rows
 from frontcheck.sweep.parts import Parts
 
 if TYPE_CHECKING:
@@ -131,8 +131,9 @@ def work(task: Task) -> Done:
     """
     start = time.perf_counter()
     pieces = []
-    for i in range(0, len(task.values), BLOCK):
-        block = task.values[i : i + BLOCK]
+    size = task.setup.block
+    for i in range(0, len(task.values), size):
+        block = task.values[i : i + size]
         pieces.append(result_rows(task.setup, task.first + i, task.sample, block)[0])
     return Done(b"".join(pieces), time.perf_counter() - start)
 
@@ -213,6 +214,7 @@ class _Handing:
     ) -> None:
         self.study, self.parts, self.progress = study, parts, progress
         self.values = study.values
+        self.size = study.setup.block
         self.gaps = _gaps(parts.done(), len(self.values))
         self.present = len(self.values) - sum(after - first for first, after in self.gaps)
         self.made = self.tasks = self.renewals = 0
@@ -273,7 +275,7 @@ class _Handing:
 
     def _cost(self, crew: Crew) -> float:
         """Time to hand out a task without work; the first ones start the workers."""
-        probe = Task(self.study.setup, 0, 0, self.values[: 8 * BLOCK])
+        probe = Task(self.study.setup, 0, 0, self.values[: 8 * self.size])
         for future in [crew.executor.submit(idle, probe) for _ in range(2 * crew.workers)]:
             future.result()
         times = []
@@ -288,13 +290,13 @@ class _Handing:
         if self.block_seconds is None:
             return 1
         wanted = math.ceil(self.cost / _SHARE / max(self.block_seconds, 1e-9))
-        left = sum(after - first for first, after in self.gaps) / BLOCK
+        left = sum(after - first for first, after in self.gaps) / self.size
         fair = max(1, math.ceil(left / (3 * workers)))  # toward the end all should stay busy
         return max(1, min(wanted, fair, _MOST_BLOCKS))
 
     def _next(self, blocks: int) -> Task:
         first, after = self.gaps.pop(0)
-        stop = min(after, first + blocks * BLOCK)
+        stop = min(after, first + blocks * self.size)
         if stop < after:
             self.gaps.insert(0, (stop, after))
         self.tasks += 1
@@ -311,7 +313,7 @@ class _Handing:
         self.made += count
         self.present += count
         self.worked += done.seconds
-        each = done.seconds / max(count / BLOCK, 1e-9)
+        each = done.seconds / max(count / self.size, 1e-9)
         known = self.block_seconds
         self.block_seconds = each if known is None else 0.7 * known + 0.3 * each
         self._tell()

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck import __version__
-from frontcheck.sweep.measuring import BLOCK, Setup, line_names, prefixed
+from frontcheck.sweep.measuring import Setup, line_names, prefixed
 from frontcheck.sweep.sampling import saltelli
 
 if TYPE_CHECKING:
@@ -168,7 +168,7 @@ class Study:
                 "constants": {c.name: c.plain for c in self.setup.rules},
             },
             "wad_mm": list(self.setup.wad),
-            "findings": self.setup.findings,
+            "zones_and_findings": self.setup.across,
             "sampling": {
                 "method": self.method,
                 "seed": self.seed,
@@ -179,7 +179,7 @@ class Study:
             "sensitivity": {
                 "samples": self.sensitivity_samples,
             },
-            "block": BLOCK,
+            "block": self.setup.block,
         }
 
     @property

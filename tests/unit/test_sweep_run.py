@@ -13,6 +13,8 @@ import pytest
 
 from frontcheck.errors import OutputError
 from frontcheck.lined import line_up
+from frontcheck.morph import morph_front
+from frontcheck.screening import screen
 from frontcheck.sweep import Crew, local_crew, parse_study, run_sweep
 from frontcheck.sweep import run as running
 from frontcheck.sweep.measuring import BLOCK
@@ -120,6 +122,23 @@ def test_a_run_of_a_measured_front_is_bit_for_bit_the_one_at_a_time_way(geometri
                 assert (float(cell) if cell else None) == point.x
 
 
+def test_zones_and_findings_are_those_of_a_screening_of_each_variant(geometries, tmp_path):
+    study = parse_study(
+        'zones_and_findings = true\n[front]\nfile = "plover.csv"\n[vary]\n'
+        'nose_up_mm = { values = [0, 40] }\n[sampling]\nmethod = "grid"',
+        folder=geometries,
+    )
+    run_sweep(study, tmp_path)
+    rows = rows_of(tmp_path)
+    assert len(rows) == 2
+    for row, amount in zip(rows, (0.0, 40.0), strict=True):
+        screening = screen(morph_front(study.setup.shapes.measured, {"nose_up_mm": amount}).front)
+        assert row["findings"].split() == sorted({f.code for f in screening.findings})
+        assert float(row["bumper_test_area_mm"]) == screening.zones.bumper_test_area.width
+        assert float(row["child_area_m2"]) == screening.zones.child_area.area_m2
+    assert rows[0]["findings"] != rows[1]["findings"]
+
+
 @pytest.mark.parametrize("kind", ["threads", "processes"])
 def test_crews_give_the_same_bytes_as_one_alone(kind, study, serial, tmp_path):
     with local_crew(kind, 2) as crew:
@@ -143,7 +162,7 @@ def test_bytes_do_not_depend_on_how_work_is_cut_up(cost, study, serial, tmp_path
 
 def test_tasks_grow_until_handing_out_is_a_small_share(study):
     hand = running._Handing.__new__(running._Handing)
-    hand.gaps, hand.block_seconds = [(0, 10**6)], 0.01
+    hand.gaps, hand.block_seconds, hand.size = [(0, 10**6)], 0.01, BLOCK
     for cost in (1e-5, 1e-3, 0.02):
         hand.cost = cost
         blocks = hand._blocks(2)
@@ -266,6 +285,6 @@ def test_an_error_in_a_worker_is_not_taken_for_a_death(study, tmp_path, monkeypa
 
 def test_memory_of_a_task_is_bounded(study):
     hand = running._Handing.__new__(running._Handing)
-    hand.gaps, hand.block_seconds, hand.cost = [(0, 10**8)], 1e-6, 100.0
+    hand.gaps, hand.block_seconds, hand.cost, hand.size = [(0, 10**8)], 1e-6, 100.0, BLOCK
     assert hand._blocks(2) == running._MOST_BLOCKS
     assert np.prod((running._MOST_BLOCKS, BLOCK)) <= 20_000
