@@ -57,7 +57,7 @@ _AT_ONCE: Final = 2000
 
 _REASONS: Final = (
     "",
-    "the straight edge touches with its end; beyond its reach the surface may stand farther forward",
+    "the straight edge touches with its end: what lies beyond its reach may stand farther out",
     "the lower end of the edge touches first; that contact is the line",
     "the upper end of the edge touches first; the line is the WAD point that the rules name",
     "contact at the first lean is continuous or multiple; taken again at the second lean",

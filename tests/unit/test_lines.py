@@ -44,7 +44,7 @@ def test_bumper_higher_than_the_edge_reaches():
     assert (un.UBRL.status(0), eu.UBRL.status(0)) == ("edge_end", "ok")
     assert un.UBRL.z[0] == pytest.approx(657.785, abs=5e-4)
     assert eu.UBRL.z[0] == 700.0
-    assert "higher" in un.UBRL.reason(0)
+    assert "beyond its reach" in un.UBRL.reason(0)
 
 
 def test_nothing_low_enough():
