@@ -20,6 +20,22 @@ if TYPE_CHECKING:
 __all__ = ["solve", "sweep"]
 
 
+def _list_parameters(ctx: click.Context, param: click.Parameter, value: bool) -> None:
+    del param
+    if not value or ctx.resilient_parsing:
+        return
+    from frontcheck.morph import HANDLES
+    from frontcheck.nose import DIMENSIONS
+
+    click.echo("Dimensions of a parametric nose: default (range)")
+    for d in DIMENSIONS:
+        click.echo(f"  {d.name:<26} {d.default:>7g} {d.unit}  ({d.low:g} to {d.high:g})")
+    click.echo("Handles of a measured front: what a positive amount does (range)")
+    for h in HANDLES:
+        click.echo(f"  {h.name:<22} {h.meaning} ({-h.reach:g} to {h.reach:g} {h.unit})")
+    ctx.exit()
+
+
 @click.command()
 @click.argument("study_file", metavar="STUDY.toml", type=click.Path(path_type=Path))
 @click.option(
@@ -39,6 +55,14 @@ __all__ = ["solve", "sweep"]
 @click.option("--cluster", metavar="ADDRESS", help="Dask scheduler, such as tcp://10.0.0.5:8786.")
 @click.option("--parquet", is_flag=True, help="Write results.parquet too (needs pyarrow).")
 @click.option("--no-pictures", is_flag=True, help="Table and summary only.")
+@click.option(
+    "--parameters",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_list_parameters,
+    help="List everything that [nose] and [vary] may name, with its range, and end.",
+)
 def sweep(
     study_file: Path,
     out: Path,

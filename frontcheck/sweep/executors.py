@@ -90,7 +90,8 @@ def local_crew(kind: Literal["processes", "threads"], workers: int = 0) -> Itera
         import multiprocessing
 
         # Started afresh, not forked: the same on every system, and safe beside threads.
-        return ProcessPoolExecutor(count, mp_context=multiprocessing.get_context("spawn"))
+        spawn = multiprocessing.get_context("spawn")
+        return ProcessPoolExecutor(count, mp_context=spawn, initializer=_leave_interrupts)
 
     crew = Crew(make, count)
     try:
@@ -145,3 +146,10 @@ def cluster_crew(address: str) -> Iterator[Crew]:
             yield crew
         finally:
             crew.close()
+
+
+def _leave_interrupts() -> None:
+    """In a worker: a stop from the keyboard is for the process that hands out work."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)

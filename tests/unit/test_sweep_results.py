@@ -15,6 +15,8 @@ from click.testing import CliRunner
 
 from frontcheck.commands.study import solve, sweep
 from frontcheck.errors import NotAvailableError
+from frontcheck.morph import HANDLES
+from frontcheck.nose import DIMENSIONS
 from frontcheck.report.figures import figure_bytes
 from frontcheck.report.sweep_figures import (
     feasible_region,
@@ -227,18 +229,21 @@ def test_unusable_input_ends_with_2_and_leaves_nothing(change, args, says, tmp_p
     assert not out.exists()
 
 
-def test_a_stopped_sweep_says_how_to_go_on_and_does(tmp_path):
+@pytest.mark.parametrize("workers", ["1", "2"])
+def test_a_stopped_sweep_says_how_to_go_on_and_does(workers, tmp_path):
     path, out = tmp_path / "study.toml", tmp_path / "out"
     path.write_text(STUDY.replace("variants = 512", "variants = 60000"), "utf-8")
     code = "from frontcheck.commands.study import sweep; sweep()"
-    args = [sys.executable, "-c", code, str(path), "--out", str(out), "--workers", "1",
+    args = [sys.executable, "-c", code, str(path), "--out", str(out), "--workers", workers,
             "--no-pictures"]  # fmt: skip
-    process = subprocess.Popen(args, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    process = subprocess.Popen(
+        args, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
+    )
     waited = 0.0
     while not list((out / "parts").glob("0*")) and waited < 60.0:
         time.sleep(0.05)
         waited += 0.05
-    os.kill(process.pid, signal.SIGINT)
+    os.killpg(process.pid, signal.SIGINT)  # as a terminal does: to the workers too
     _, errors = process.communicate(timeout=60)
     assert process.returncode == 1
     assert "the same command goes on" in errors
@@ -279,6 +284,13 @@ def test_solve_of_a_study_it_cannot_use_ends_with_2(change, says, tmp_path):
     result = run(solve, path)
     assert result.exit_code == 2
     assert says in result.output + result.stderr
+
+
+def test_every_parameter_is_listed_with_its_range():
+    output = run(sweep, "--parameters").output
+    for each in (*DIMENSIONS, *HANDLES):
+        line = next(line for line in output.splitlines() if line.strip().startswith(each.name))
+        assert each.unit in line
 
 
 @pytest.mark.parametrize("command", [sweep, solve])
