@@ -10,20 +10,31 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from frontcheck.caution import CAUTION
+    from frontcheck.comparison import Comparison, compare
+    from frontcheck.findings.catalogue import explain
+    from frontcheck.findings.settings import FindingSettings
     from frontcheck.front import Front, Source
     from frontcheck.profile import Section
     from frontcheck.readers import read_front
     from frontcheck.rules import RuleSet, rule_set, rule_set_ids
     from frontcheck.screening import Screening, screen
+    from frontcheck.tolerance import Tolerance
+    from frontcheck.zones import ZoneOptions
 
 __all__ = [
     "CAUTION",
+    "Comparison",
+    "FindingSettings",
     "Front",
     "RuleSet",
     "Screening",
     "Section",
     "Source",
+    "Tolerance",
+    "ZoneOptions",
     "__version__",
+    "compare",
+    "explain",
     "read_front",
     "rule_set",
     "rule_set_ids",
@@ -34,6 +45,12 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "CAUTION": "caution",
+    "Comparison": "comparison",
+    "compare": "comparison",
+    "FindingSettings": "findings.settings",
+    "explain": "findings.catalogue",
+    "Tolerance": "tolerance",
+    "ZoneOptions": "zones",
     "Front": "front",
     "Source": "front",
     "Section": "profile",
