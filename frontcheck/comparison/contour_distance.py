@@ -233,6 +233,8 @@ def _block(
     # At a corner one stretch alone would give the wrong side: the sum of both normals does not
     # (angle-weighted pseudo-normal, Baerentzen and Aanaes 2005, from memory; in the plane both
     # angles are equal).
+    # argmin takes the stretch that ends at the corner; the one that starts there wins by
+    # rounding only.
     lower = (share == 0.0) & (best > 0)
     upper = (share == 1.0) & (best < len(step) - 1)
     normal = normal + np.where(lower[:, None], left[best - 1], 0.0)
