@@ -141,3 +141,21 @@ class Front:
         mirrored = [s.mirrored() for s in self.sections if s.y != 0.0]
         both = sorted([*mirrored, *self.sections], key=lambda s: s.y)
         return replace(self, sections=tuple(both), symmetric=False)
+
+    def _repr_html_(self) -> str:
+        from html import escape
+
+        rows = "".join(
+            f"<tr><td>{section.y:g}</td><td>{len(section)}</td>"
+            f"<td>{section.z.min():.0f} to {section.z.max():.0f}</td>"
+            f"<td>{section.x.min():.0f} to {section.x.max():.0f}</td></tr>"
+            for section in self.sections
+        )
+        facts = f"datum {self.datum}, " + ("half, mirrored" if self.symmetric else "as measured")
+        notes = "".join(f"<li>{escape(note)}</li>" for note in self.reader_notes)
+        return (
+            f"<p><b>{escape(self.name)}</b> ({escape(self.source.file or 'made in memory')}; "
+            f"{facts})</p><table><thead><tr><th>station [mm]</th><th>points</th>"
+            f"<th>height [mm]</th><th>setback [mm]</th></tr></thead><tbody>{rows}</tbody></table>"
+            f"<ul>{notes}</ul>"
+        )
