@@ -24,6 +24,7 @@ _UNCERTAINTIES: Final = ("height_u", "setback_u")
 _QUANTITIES: Final = _REQUIRED + _UNCERTAINTIES
 _UNITS: Final = ", ".join(MM_PER_UNIT)
 _MAX_TEXT: Final = {
+    "worksheet": 1000,
     "name": 120,
     "method": 500,
     "datum": 40,

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import os
+from dataclasses import replace
 from decimal import Decimal
 from itertools import groupby
 from pathlib import PurePath
@@ -27,6 +28,7 @@ from frontcheck.readers.offset_header import (
     read_uncertainties,
     suggest,
 )
+from frontcheck.readers.sheet_rows import FORM_KEY, filled_metadata, measured_rows, sheet_check
 from frontcheck.readers.survey_keys import read_survey, survey_numbers
 from frontcheck.readers.table import Cell, parse_table, read_bytes
 from frontcheck.units import mm_per
@@ -35,6 +37,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from frontcheck.readers.table import RawTable
+    from frontcheck.survey import Survey
 
 __all__ = ["read_offsets"]
 
@@ -73,7 +76,7 @@ def read_offsets(path: str | os.PathLike[str]) -> Front:
     content, digest = read_bytes(path)
     file = os.fspath(path)
     source = Source(PurePath(file).name, digest, "offsets")
-    return _Interpreter(file, parse_table(content, file)).front(source)
+    return _Interpreter(file, parse_table(content, file, form_key=FORM_KEY)).front(source)
 
 
 class _Interpreter:
@@ -82,15 +85,17 @@ class _Interpreter:
     def __init__(self, file: str, table: RawTable) -> None:
         self.file = file
         self.table = table
-        self.metadata = read_metadata(table, file)
+        self.metadata = filled_metadata(read_metadata(table, file), file)
         self.columns = read_columns(table, file)
         self.stated = read_uncertainties(self.metadata, self.columns, file)
+        self.rows, left_out = measured_rows(table, self.metadata, self.columns, file)
         mark = decimal_mark(self.number_cells(), file)
         self.notes = [
             *table.notes,
             f"The decimal mark was detected as {_MARKS[mark]}."
             if mark
             else "No decimal mark occurs: all numbers are whole.",
+            *left_out,
         ]
 
     def error(self, cell: Cell, found: str, expected: str, todo: str) -> InputError:
@@ -120,8 +125,24 @@ class _Interpreter:
             ground_slope_deg=slope,
             reader_notes=tuple(self.notes),
             source=source,
-            survey=read_survey(self.metadata, self.file),
+            survey=self.survey(),
         )
+
+    def survey(self) -> Survey:
+        survey = read_survey(self.metadata, self.file)
+        if FORM_KEY not in self.metadata:
+            return survey
+
+        def at(station: float, rows: tuple[_Row, ...]) -> list[_Row]:
+            return [row for row in rows if self.length(row, "station") == station]
+
+        checks = (
+            sheet_check(
+                each, at(each.station, self.table.rows), at(each.station, self.rows), self.file
+            )
+            for each in survey.checks
+        )
+        return replace(survey, checks=tuple(checks))
 
     # ---- metadata -------------------------------------------------------------------
 
@@ -197,6 +218,8 @@ class _Interpreter:
         yield from survey_numbers(self.metadata)
         positions = [c.position for quantity, c in self.columns.items() if quantity != "part"]
         for row in self.table.rows:
+            yield row[self.columns["station"].position]
+        for row in self.rows:
             for position in positions:
                 yield row[position]
 
@@ -257,7 +280,7 @@ class _Interpreter:
         done: dict[float, int] = {}
         blocks: list[tuple[float, list[_Row]]] = []
         # All stations first: rows out of place would otherwise show as a strange contour.
-        for y, group in groupby(self.table.rows, key=lambda row: self.length(row, "station")):
+        for y, group in groupby(self.rows, key=lambda row: self.length(row, "station")):
             rows = list(group)
             cell = rows[0][position]
             self.check_station(cell, y, done)

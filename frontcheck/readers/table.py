@@ -16,7 +16,15 @@ from typing import Final
 
 from frontcheck.errors import InputError
 
-__all__ = ["MAX_BYTES", "Cell", "RawTable", "parse_table", "read_bytes"]
+__all__ = [
+    "MAX_BYTES",
+    "Cell",
+    "RawTable",
+    "blank_cell",
+    "is_control",
+    "parse_table",
+    "read_bytes",
+]
 
 MAX_BYTES: Final = 20_000_000
 """Largest file taken [bytes]: a hand measurement is a few ten thousand."""
@@ -122,7 +130,7 @@ def read_bytes(path: str | os.PathLike[str]) -> tuple[bytes, str]:
     return content, hashlib.sha256(content).hexdigest()
 
 
-def parse_table(content: bytes, file: str) -> RawTable:
+def parse_table(content: bytes, file: str, *, form_key: str = "") -> RawTable:
     """Take a delimited file apart.
 
     Parameters
@@ -131,6 +139,10 @@ def parse_table(content: bytes, file: str) -> RawTable:
         The file's bytes.
     file : str
         File name for messages.
+    form_key : str, optional
+        Key of the ``#`` line that says that the file is a printed form. Below that line
+        values may be missing: ``#`` lines without one are left out, and cells may be blank for the
+        caller to judge (`blank_cell`).
 
     Returns
     -------
@@ -153,10 +165,12 @@ def parse_table(content: bytes, file: str) -> RawTable:
     for number, line in enumerate(lines, start=1):
         if not line.strip():
             continue
-        comment = _comment(line, number, file)
+        form = any(comment.column == form_key for comment in comments)
+        comment = _comment(line, number, file, may_be_blank=form)
         if comment is None:
-            return _parse_body(lines, number, comments, notes, file)
-        comments.append(comment)
+            return _parse_body(lines, number, comments, notes, file, may_be_blank=form)
+        if comment.text:
+            comments.append(comment)
     raise InputError(
         "no header line",
         expected="a line of column names after the # lines",
@@ -199,7 +213,7 @@ def _decode(content: bytes, file: str) -> tuple[str, list[str]]:
         if line.isascii() and line.replace("\t", " ").isprintable():
             continue
         for character in line:
-            if _is_control(character):
+            if is_control(character):
                 raise InputError(
                     f"control character U+{ord(character):04X}",
                     expected="plain text, one table row a line",
@@ -210,13 +224,25 @@ def _decode(content: bytes, file: str) -> tuple[str, list[str]]:
     return text, notes
 
 
-def _is_control(character: str) -> bool:
+def is_control(character: str) -> bool:
+    """Return whether a character has no place in a table: unseen, or turning text around.
+
+    Parameters
+    ----------
+    character : str
+        One character.
+
+    Returns
+    -------
+    bool
+        True for control characters other than the tab.
+    """
     if character == "\t":
         return False
     return character in _BIDI or unicodedata.category(character) in {"Cc", "Zl", "Zp", "Cn", "Co"}
 
 
-def _comment(line: str, number: int, file: str) -> Cell | None:
+def _comment(line: str, number: int, file: str, *, may_be_blank: bool) -> Cell | None:
     """Return a ``# key: value`` line as a cell, or None for any other line.
 
     Spreadsheets pad such a line with empty cells, and quote it when it holds the
@@ -247,7 +273,7 @@ def _comment(line: str, number: int, file: str) -> Cell | None:
             file=file,
             row=number,
         )
-    if not value.strip():
+    if not value.strip() and not may_be_blank:
         raise InputError(
             f"no value for {key.strip()!r}",
             expected="# key: value",
@@ -260,7 +286,13 @@ def _comment(line: str, number: int, file: str) -> Cell | None:
 
 
 def _parse_body(
-    lines: list[str], header_row: int, comments: list[Cell], notes: list[str], file: str
+    lines: list[str],
+    header_row: int,
+    comments: list[Cell],
+    notes: list[str],
+    file: str,
+    *,
+    may_be_blank: bool,
 ) -> RawTable:
     header = lines[header_row - 1]
     found = [mark for mark in _DELIMITERS if mark in header]
@@ -282,7 +314,11 @@ def _parse_body(
     columns = tuple(name.strip() for name in _split(header, delimiter, header_row, file))
     rows = []
     for number in range(header_row + 1, len(lines) + 1):
-        rows.append(_row(lines[number - 1], number, delimiter, columns, file))
+        row = _row(lines[number - 1], number, delimiter, columns, file)
+        blank = next((cell for cell in row if not cell.text), None)
+        if blank is not None and not may_be_blank:
+            raise blank_cell(blank, file)
+        rows.append(row)
     if not rows:
         raise InputError(
             "a header and no rows",
@@ -332,17 +368,36 @@ def _row(
             file=file,
             row=number,
         )
-    for cell, column in zip(cells, columns, strict=True):
-        if not cell:
-            raise InputError(
-                "a blank cell",
-                expected="a value in every cell",
-                todo="measure or fill in the value, or delete the row",
-                file=file,
-                row=number,
-                column=column,
-            )
     return tuple(Cell(c, number, column) for c, column in zip(cells, columns, strict=True))
+
+
+def blank_cell(
+    cell: Cell, file: str, todo: str = "measure or fill in the value, or delete the row"
+) -> InputError:
+    """Return the error for a cell that is blank and should not be.
+
+    Parameters
+    ----------
+    cell : Cell
+        The cell.
+    file : str
+        File name for messages.
+    todo : str, optional
+        What to do about it.
+
+    Returns
+    -------
+    InputError
+        The error to raise.
+    """
+    return InputError(
+        "a blank cell",
+        expected="a value in every cell",
+        todo=todo,
+        file=file,
+        row=cell.row,
+        column=cell.column,
+    )
 
 
 def _split(line: str, delimiter: str, number: int, file: str) -> list[str]:

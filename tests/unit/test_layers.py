@@ -44,7 +44,7 @@ ORDER = (
     ("screening",),
     ("sweep", "tolerance", "corrections", "spacing"),
     ("targets",),
-    ("closure", "comparison"),
+    ("closure", "comparison", "worksheet"),
     ("report",),
     ("terminal",),
     ("commands",),
