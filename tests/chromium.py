@@ -130,12 +130,13 @@ class Browser:
         assert "exceptionDetails" not in answer, answer["exceptionDetails"]
         return answer["result"].get("value")
 
-    def key(self, name: str, code: int) -> None:
+    def key(self, name: str, code: int, text: str = "") -> None:
         """Press and release a key."""
         for kind in ("keyDown", "keyUp"):
             self.call(
-                "Input.dispatchKeyEvent", type=kind, key=name, code=name, windowsVirtualKeyCode=code
-            )
+                "Input.dispatchKeyEvent",
+                type=kind, key=name, code=name, windowsVirtualKeyCode=code, text=text,
+            )  # fmt: skip
 
     def hover(self, x: float, y: float) -> None:
         """Move the pointer."""

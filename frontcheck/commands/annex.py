@@ -75,10 +75,10 @@ def annex(
       frontcheck annex geometries/plover.csv --out review --title "Nose review" --by "A. Turner"
     """
     block = _title_block(options)
-    first = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
+    first, _ = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
     second = None
     if file_b is not None:
-        second = guarded(lambda: screened(file_b, rules_id, wad, tape_start, options))
+        second, _ = guarded(lambda: screened(file_b, rules_id, wad, tape_start, options))
     with _progress() as step:
         guarded(lambda: _write(first, second, block, paper, out, step))
     for words in _missing(first, second):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from typing import Final
 
@@ -9,6 +10,10 @@ __all__ = ["breakable", "clean"]
 
 _BREAK: Final = "\N{ZERO WIDTH SPACE}"
 _LONGEST: Final = 4000
+_WIDE: Final = frozenset("WMmw@%")
+_NARROW: Final = frozenset("ijlI.,:;'|!()[] ")
+_WORD: Final = re.compile(r"[^\s/-]+")
+"""What is not broken in any case: lines end at spaces, hyphens and slashes."""
 
 
 def clean(text: str) -> str:
@@ -37,28 +42,45 @@ def clean(text: str) -> str:
             kept.append("\N{REPLACEMENT CHARACTER}")
         else:
             kept.append(" " if kind in ("Cc", "Zl", "Zp") else character)
-    line = " ".join("".join(kept).split())
+    # No-break spaces stay: they hold a number and its unit together.
+    line = " ".join(word for word in "".join(kept).split(" ") if word)
     return line if len(line) <= _LONGEST else f"{line[:_LONGEST]}..."
 
 
-def breakable(text: str, longest: int) -> str:
-    """Return a text that can be broken inside words that are longer than a column is wide.
+def breakable(text: str, room_em: float) -> str:
+    """Return a text that can be broken inside words that are longer than a line is wide.
 
     Parameters
     ----------
     text : str
         A text.
-    longest : int
-        Characters that fit.
+    room_em : float
+        Width of the line in heights of its letters (em).
 
     Returns
     -------
     str
         The text, with invisible places to break in words longer than that.
     """
-    return " ".join(
-        word
-        if len(word) <= longest
-        else _BREAK.join(word[i : i + longest] for i in range(0, len(word), longest))
-        for word in text.split(" ")
-    )
+    return _WORD.sub(lambda found: _pieces(found[0], room_em), text)
+
+
+def _pieces(word: str, room_em: float) -> str:
+    made, used = [], 0.0
+    for character in word:
+        width = _width_em(character)
+        if used + width > room_em and used > 0.0:
+            made.append(_BREAK)
+            used = 0.0
+        made.append(character)
+        used += width
+    return "".join(made)
+
+
+def _width_em(character: str) -> float:
+    """Width of a letter, on the safe side for the bold letters of DejaVu Sans."""
+    if character in _WIDE or not character.isascii():
+        return 1.12
+    if character in _NARROW:
+        return 0.48
+    return 0.85 if character.isupper() else 0.72

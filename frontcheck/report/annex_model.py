@@ -140,7 +140,7 @@ class Table:
     def numeric(self) -> tuple[bool, ...]:
         """For every column, whether all its cells are numbers or dashes."""
         return tuple(
-            bool(self.rows) and all(_is_number(row[i]) for row in self.rows)
+            any(row[i] for row in self.rows) and all(_is_number(row[i]) for row in self.rows)
             for i in range(len(self.header))
         )
 

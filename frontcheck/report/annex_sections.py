@@ -386,7 +386,7 @@ def findings(screening: Screening, pictures: Sequence[Picture]) -> Section:
         "Findings",
         ("no.", "code", "where", "value", "threshold", "what was found", "source (how known)",
          "what settles it"),
-        rows, (0.45, 1.75, 1.35, 0.85, 1.15, 3.7, 2.7, 3.0),
+        rows, (0.45, 2.35, 1.4, 0.9, 1.15, 3.5, 2.6, 2.9),
     )  # fmt: skip
     return Section("findings", "Findings", (intro, *pictures, table))
 

@@ -244,7 +244,8 @@ def place_text(finding: Finding) -> str:
     if finding.station is None:
         return f"{finding.region.name}, whole front"
     digits = 0 if finding.station == round(finding.station) else 1
-    return f"{finding.region.name}, y = {number(finding.station, digits)} mm"
+    station = f"y = {number(finding.station, digits)} mm".replace(" ", "\N{NO-BREAK SPACE}")
+    return f"{finding.region.name}, {station}"
 
 
 def _plain(value: float) -> str:
@@ -252,4 +253,6 @@ def _plain(value: float) -> str:
 
 
 def _with_unit(value: float, unit: str) -> str:
-    return f"{_plain(value)} {unit}".strip()
+    # A long unit may go to the next line; a short one stays with its number.
+    space = "\N{NO-BREAK SPACE}" if len(unit) <= 3 else " "
+    return f"{_plain(value)}{space}{unit}".strip()

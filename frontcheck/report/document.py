@@ -24,10 +24,16 @@ __all__ = ["Paper", "document_bytes", "require_typst"]
 Paper: TypeAlias = Literal["a4", "letter"]
 
 _PAPERS: Final[dict[str, str]] = {"a4": "a4", "letter": "us-letter"}
-_TABLE_MM: Final = 273.0
-_LETTER_MM: Final = 1.65
-"""A wide letter in a table [mm]."""
-_LONGEST_WORD: Final = 90
+_TABLE_MM: Final = 255.0
+"""Width of a table on the narrower of the two papers [mm]."""
+_MM_PER_PT: Final = 25.4 / 72.0
+# Room on a line in em: width [mm] over height of the letters. Sizes are those of the template.
+_IN_TEXT: Final = 170.0 / (9.5 * _MM_PER_PT)
+_IN_NAMES: Final = 57.0 / (8.0 * _MM_PER_PT)
+_IN_VALUES: Final = 192.0 / (8.0 * _MM_PER_PT)
+_IN_TITLE: Final = 144.0 / (22.0 * _MM_PER_PT)
+_IN_ENTRIES: Final = 104.0 / (8.5 * _MM_PER_PT)
+_IN_CELLS_PT: Final = 7.0
 _HEIGHT_MM: Final = 160.0
 _HEIGHT_BELOW_HEADING_MM: Final = 144.0
 RULE: Final = "#c9ccd1"
@@ -110,10 +116,13 @@ def _content(annex: Annex, paper: str) -> dict[str, Any]:
         f"{name} {text}" for name, text in (("No.", block.number), ("rev.", block.revision)) if text
     ]
     return {
-        "heading": _text(annex.heading),
-        "subject": _text(annex.subject),
+        "heading": breakable(clean(annex.heading), _IN_TITLE),
+        "subject": breakable(clean(annex.subject), _IN_ENTRIES),
+        "title": clean(annex.heading),
         "author": [clean(block.author)] if block.author else [],
-        "entries": [(name, _text(text)) for name, text in block.entries],
+        "entries": [
+            (name, breakable(clean(text), _IN_ENTRIES)) for name, text in block.entries
+        ],
         "running": _cut(clean(annex.heading), 110),
         "mark": _cut(clean(", ".join(marks)), 50),
         "made": _made(),
@@ -152,7 +161,13 @@ def _block(block: Block) -> dict[str, Any]:
     if isinstance(block, Bullets):
         return {"kind": "bullets", "items": [_text(item) for item in block.items]}
     if isinstance(block, Facts):
-        pairs = [(_text(name), _text(value)) for name, value in block.pairs]
+        pairs = [
+            (
+                breakable(clean(name), _IN_NAMES),
+                breakable(clean(value), _IN_VALUES),
+            )
+            for name, value in block.pairs
+        ]
         return {"kind": "facts", "caption": _text(block.caption), "pairs": pairs}
     if isinstance(block, Picture):
         return {
@@ -166,10 +181,11 @@ def _block(block: Block) -> dict[str, Any]:
 
 def _table(table: Table) -> dict[str, Any]:
     per_part = _TABLE_MM / sum(table.widths)
-    longest = [max(int((width * per_part - 3.0) / _LETTER_MM), 4) for width in table.widths]
+    em = _IN_CELLS_PT * _MM_PER_PT
+    rooms = [max((width * per_part - 3.0) / em, 1.5) for width in table.widths]
 
     def row(cells: tuple[str, ...]) -> list[str]:
-        return [breakable(clean(cell), most) for cell, most in zip(cells, longest, strict=True)]
+        return [breakable(clean(cell), room) for cell, room in zip(cells, rooms, strict=True)]
 
     return {
         "kind": "table",
@@ -183,7 +199,7 @@ def _table(table: Table) -> dict[str, Any]:
 
 
 def _text(text: str) -> str:
-    return breakable(clean(text), _LONGEST_WORD)
+    return breakable(clean(text), _IN_TEXT)
 
 
 def _cut(text: str, width: int) -> str:

@@ -109,8 +109,9 @@ def findings_view(
         side, beside = figure.add_axes(_SIDE), figure.add_axes(_LIST)
         draw_bands(side, section, bands)
         _write_list(beside, bands, len(findings))
+        name = look.printable(lined.front.name, 60)
         figure.text(
-            _SIDE[0], 0.975, f"{lined.front.name}: findings at station y = {y:g} mm",
+            _SIDE[0], 0.975, f"{name}: findings at station y = {y:g} mm",
             fontsize=look.TITLE, fontweight="bold", va="top", gid="title",
         )  # fmt: skip
         figure.text(

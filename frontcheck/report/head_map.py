@@ -237,8 +237,9 @@ def _second_scale(bar: Axes) -> None:
 
 def _words(figure: Figure, lined: LinedFront, handles: Sequence[Any]) -> None:
     child, adult = headforms(lined.rules)
+    name = look.printable(lined.front.name, 60)
     figure.text(
-        _MAP[0], 0.975, f"{lined.front.name}: how headforms meet the skin, unrolled",
+        _MAP[0], 0.975, f"{name}: how headforms meet the skin, unrolled",
         fontsize=look.TITLE, fontweight="bold", va="top", gid="title",
     )  # fmt: skip
     text = (

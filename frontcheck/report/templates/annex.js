@@ -91,8 +91,7 @@
     each.addEventListener("click", function () {
       var number = each.dataset.finding;
       if (marked === number) { region(""); return; }
-      var here = current().querySelector('.band[data-finding="' + number + '"]');
-      if (!here || each.dataset.clearest === each.dataset.station) slider.value = each.dataset.station;
+      slider.value = each.dataset.station; // where it is clearest
       region(number);
       draw();
     });

@@ -1,0 +1,75 @@
+"""Annexes that several tests look at, each made once a process."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+from frontcheck.comparison import compare
+from frontcheck.readers import read_front
+from frontcheck.report.annex_bundle import annex_files
+from frontcheck.report.annex_model import TitleBlock
+from frontcheck.screening import Screening, screen
+
+GEOMETRIES = Path(__file__).resolve().parent.parent / "geometries"
+
+# Markup of HTML, of script and of the typesetting language, references and formulas, marks that
+# turn the direction of writing, a word longer than any column.
+HOSTILE = (
+    "</script><script>window.broken=1</script><img src=x onerror=window.broken=1>"
+    "]]>--><!-- &lt; \" ' `<style>*{display:none}</style> "
+    '#panic("broken") #include "/etc/passwd" *bold* _low_ $x^2$ <label> @ref \\ [a](b) = Head '
+    "{{7*7}} ${7*7} \u202egnp.exe \u200b\x07\x1b[31m "
+)
+IN_A_FILE = HOSTILE.replace("\u202e", "").replace("\u200b", "").replace("\x07\x1b", "")
+"""The same without what the reader of offset tables refuses."""
+LONG = "W" * 300
+
+TABLE = """\
+# name: {name}
+# method: {method}
+# notes: {notes}
+# datum: common
+# symmetric: yes
+station_mm,height_mm,setback_mm,part
+"""
+ROWS = (
+    (240, 300, "underside"), (260, 60, "bumper"), (330, 20, "bumper"), (450, 30, "bumper"),
+    (560, 10, "bumper"), (650, 40, "grille"), (780, 90, "grille"), (840, 250, "bonnet"),
+    (1000, 1150, "bonnet"), (985, 1185, "cowl"), (990, 1210, "windscreen"),
+    (1600, 2400, "windscreen"),
+)  # fmt: skip
+
+
+def small_front(folder: Path, **text: str) -> Path:
+    """An offset table of three stations with text of one's choice."""
+    head = TABLE.format(**{"name": "Small", "method": "invented", "notes": "invented shape"} | text)
+    rows = [f"{y},{z},{x + 0.0002 * y * y:g},{part}" for y in (0, 300, 600) for z, x, part in ROWS]
+    path = folder / "small.csv"
+    path.write_text(head + "\n".join(rows) + "\n", "utf-8")
+    return path
+
+
+@cache
+def screened(name: str) -> Screening:
+    """Screening of one of the demonstration fronts."""
+    return screen(read_front(GEOMETRIES / f"{name}.csv"))
+
+
+TITLES = TitleBlock(
+    title="Nose review", author="A. Turner", project="Compact electric runabout",
+    number="GA-014", revision="B", date="12 May",
+)  # fmt: skip
+
+
+@cache
+def plover_files() -> dict[str, bytes]:
+    """Annex of one front without a title block."""
+    return annex_files(screened("plover"))
+
+
+@cache
+def both_files() -> dict[str, bytes]:
+    """Annex of two fronts with every entry of the title block, on Letter paper."""
+    a, b = screened("plover"), screened("avocet")
+    return annex_files(a, compare(a, b), TITLES, "letter")

@@ -1,0 +1,341 @@
+"""The annex as a whole: what its sections hold, its files, its command, its atomic folder."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import os
+import pickle
+import random
+import signal
+import subprocess
+import sys
+import time
+
+import ezdxf
+import pytest
+from annexes import GEOMETRIES, IN_A_FILE, TITLES, both_files, plover_files, screened, small_front
+from click.testing import CliRunner
+
+from frontcheck.caution import CAUTION
+from frontcheck.commands.annex import annex as command
+from frontcheck.comparison import compare
+from frontcheck.report.annex import annex_of
+from frontcheck.report.annex_clean import breakable, clean
+from frontcheck.report.annex_model import Facts, Paragraph, Table, TitleBlock
+from frontcheck.report.annex_text import line_source, number
+from frontcheck.rules import rule_set
+
+MINUS = "\N{MINUS SIGN}"
+
+
+@pytest.fixture(scope="module")
+def annex():
+    a, b = screened("plover"), screened("avocet")
+    return annex_of(a, compare(a, b), TITLES)
+
+
+def section(annex, key):
+    return next(each for each in annex.sections if each.key == key)
+
+
+def tables(annex, key):
+    return [block for block in section(annex, key).blocks if isinstance(block, Table)]
+
+
+def value(cell: str) -> float | None:
+    text = cell.rstrip("*").replace(MINUS, "-")
+    return None if text == "\N{EN DASH}" else float(text)
+
+
+def test_sections_stand_in_the_order_asked_for_and_the_caution_comes_first(annex):
+    assert [each.key for each in annex.sections] == [
+        "about", "input", "lines", "sides", "areas", "findings", "body", "changes", "constants",
+        "cautions",
+    ]  # fmt: skip
+    first = annex.sections[0].blocks[0]
+    assert isinstance(first, Paragraph)
+    assert (first.text, first.voice) == (CAUTION, "caution")
+
+
+def test_one_front_has_no_section_on_changes():
+    assert "changes" not in {each.key for each in annex_of(screened("avocet")).sections}
+
+
+def test_lines_are_those_of_the_screening_rounded_to_a_tenth(annex):
+    stations = screened("plover").stations
+    lines, tape = tables(annex, "lines")
+    assert len(lines.rows) == len(tape.rows) == len(stations)
+    for station, row, marks in zip(stations, lines.rows, tape.rows, strict=True):
+        expected = [station.y]
+        for line in (station.LBRL, station.UBRL, station.BLERL, station.BRRL):
+            expected += [line.z, line.x]
+        got = [value(cell) for cell in row[:9]]
+        assert got == pytest.approx(expected, abs=0.05 + 1e-9)
+        assert value(row[9]) == pytest.approx(station.BLERL.x - station.UBRL.x, abs=0.05 + 1e-9)
+        assert row[10] == station.legform
+        expected = [station.y]
+        for point in station.wads:
+            expected += [point.z, point.x]
+        assert [value(cell) for cell in marks] == pytest.approx(expected, abs=0.05 + 1e-9)
+
+
+def test_every_finding_is_listed_with_source_and_what_settles_it(annex):
+    (table,) = tables(annex, "findings")
+    found = screened("plover").findings
+    assert [row[0] for row in table.rows] == [str(n) for n in range(1, len(found) + 1)]
+    for finding, row in zip(found, table.rows, strict=True):
+        assert row[1].startswith(f"{finding.code}: ")
+        assert row[5] == finding.message
+        assert finding.rule.source in row[6]
+        assert finding.rule.provenance in row[6]
+        assert row[7] == finding.settled_by
+
+
+def test_every_constant_is_listed_with_its_provenance(annex):
+    (table,) = tables(annex, "constants")
+    rules = screened("plover").rules
+    assert [(row[0], row[1], row[2], row[4]) for row in table.rows] == [
+        (c.name, c.plain, c.document, c.provenance) for c in rules
+    ]
+    assert {row[3] for row in table.rows} == {c.paragraph or "not known" for c in rules}
+
+
+def test_input_names_file_and_digest_of_both_fronts(annex):
+    facts = [b for b in section(annex, "input").blocks if isinstance(b, Facts)]
+    for name, block in zip(("plover", "avocet"), facts[:2], strict=True):
+        pairs = dict(block.pairs)
+        assert pairs["File"] == f"{name}.csv"
+        digest = hashlib.sha256((GEOMETRIES / f"{name}.csv").read_bytes()).hexdigest()
+        assert pairs["SHA-256 of the file"] == digest
+
+
+def test_changes_are_the_differences_of_the_two_screenings(annex):
+    table = tables(annex, "changes")[0]
+    a, b = screened("plover"), screened("avocet")
+    at = {name: i for i, name in enumerate(table.header)}
+    for row in table.rows:
+        one, two = (each.station(value(row[0])) for each in (a, b))
+        for name, line in (("LBRL z", "LBRL"), ("UBRL z", "UBRL"), ("BLERL z", "BLERL")):
+            change = getattr(two, line).z - getattr(one, line).z
+            assert value(row[at[name]]) == pytest.approx(change, abs=0.05 + 1e-9)
+
+
+def test_only_what_was_given_is_in_the_title_block():
+    assert TitleBlock().entries == ()
+    assert TitleBlock(revision="C").entries == (("Revision", "C"),)
+    assert [name for name, _ in TITLES.entries] == [
+        "Project", "Drawing number", "Revision", "Date", "Author",
+    ]  # fmt: skip
+
+
+def test_sources_name_no_paragraph_that_is_not_known():
+    # (EC) 631/2009 Annex Part I 2.2 was read for the leading edge (spec, section 3).
+    assert "2.2 (text read)" in line_source("BLERL", rule_set("EU-631-2009"))
+    assert "paragraph not known (from memory)" in line_source("BLERL", rule_set("UN-R127-02"))
+
+
+def test_numbers_have_a_true_minus_and_no_negative_zero():
+    assert number(-3.14159) == f"{MINUS}3.1"
+    assert number(-0.01) == "0.0"
+    assert number(None) == "\N{EN DASH}"
+
+
+def test_clean_text_is_one_line_without_characters_that_turn_or_hide():
+    shown = clean("a\r\nb\x00\x1b[31m\u202ec\u200bd\ud800\u2028e  f")
+    assert shown == "a b [31mcd\N{REPLACEMENT CHARACTER} e f"
+    assert clean("12\N{NO-BREAK SPACE}mm") == "12\N{NO-BREAK SPACE}mm"
+    assert len(clean("x" * 10**6)) < 10**4
+
+
+def test_long_words_get_places_to_break_and_short_ones_none():
+    text = "BODY-FORWARD-PROJECTION " + "x" * 50
+    broken = breakable(text, 10.0)
+    assert broken.replace("\u200b", "") == text
+    assert 2 <= max(len(piece) for piece in broken.rsplit(" ", 1)[1].split("\u200b")) <= 16
+    assert breakable("BODY-FORWARD-PROJECTION", 9.0) == "BODY-FORWARD-PROJECTION"
+    assert breakable("WW", 0.1) == "W\u200bW"
+
+
+def test_a_table_refuses_rows_of_another_width():
+    with pytest.raises(ValueError, match="2 entries in a row of 1"):
+        Table("t", ("a",), (("1", "2"),), (1.0,))
+
+
+def test_a_column_of_numbers_dashes_and_stars_is_numeric_an_empty_one_is_not():
+    rows = (("1.5*", "", f"{MINUS}2", "x"), ("\N{EN DASH}", "", "3", "1"))
+    assert Table("t", ("a", "b", "c", "d"), rows, (1.0,) * 4).numeric == (True, False, True, False)
+
+
+# --- files -------------------------------------------------------------------------
+
+
+def test_the_folder_holds_what_was_promised():
+    files = plover_files()
+    assert {"annex.pdf", "annex.html", "screening.json", "lines.csv", "lines.dxf"} <= set(files)
+    assert "side-y0000.svg" in files
+    document = json.loads(files["screening.json"])
+    assert document["schema"] == "frontcheck.screening/1"
+    rows = list(csv.DictReader(io.StringIO(files["lines.csv"].decode())))
+    assert {"LBRL", "UBRL", "BLERL", "BRRL", "SRL", "WAD 1000"} <= {row["line"] for row in rows}
+    assert {row["caution"] for row in rows} == {CAUTION}
+    drawing = ezdxf.read(io.StringIO(files["lines.dxf"].decode()))
+    assert "BLERL" in drawing.layers
+    both = both_files()
+    assert {"comparison.json", "changes.csv", "screening-b.json", "lines-b.dxf"} <= set(both)
+    for name, data in both.items():
+        if name.endswith(".svg"):
+            assert b"not a prediction of injury" in b" ".join(data.split()), name
+
+
+def run(*args):
+    return CliRunner().invoke(command, [str(a) for a in args])
+
+
+def test_the_command_writes_the_folder_and_ends_with_0(tmp_path):
+    out = tmp_path / "deep" / "annex"
+    result = run(small_front(tmp_path), "--out", out)
+    assert result.exit_code == 0, result.output
+    assert result.stderr == ""
+    assert CAUTION in result.output
+    listed = (out / "contents.txt").read_text().split()
+    assert sorted(listed) == sorted(path.name for path in out.iterdir())
+
+
+def test_a_line_that_cannot_be_formed_ends_with_1_and_is_told_in_the_annex(tmp_path):
+    path = small_front(tmp_path)
+    path.write_text("\n".join(
+        line for line in path.read_text().splitlines() if not line.endswith("windscreen")
+    ))  # fmt: skip
+    result = run(path, "--out", tmp_path / "annex")
+    assert result.exit_code == 1, result.output
+    assert "Missing in small.csv: BRRL: no point is labelled windscreen" in result.output
+    assert b"no point is labelled windscreen" in (tmp_path / "annex/annex.html").read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        (["missing.csv"], "missing.csv"),
+        (["FRONT", "--rules", "UN-R999"], "expected one of EU-631-2009"),
+        (["FRONT", "missing.csv"], "missing.csv"),
+        (["FRONT", "--wad", "-3"], "not above 0 mm"),
+        (["FRONT", "--paper", "a5"], "'a4', 'letter'"),
+    ],
+)
+def test_unusable_input_ends_with_2_and_leaves_nothing(tmp_path, args, words):
+    path = small_front(tmp_path)
+    filled = [path if arg == "FRONT" else arg for arg in args]
+    result = run(*filled, "--out", tmp_path / "annex")
+    assert result.exit_code == 2
+    assert words in " ".join(result.stderr.split())
+    assert "Traceback" not in result.stderr
+    assert {each.name for each in tmp_path.iterdir()} == {"small.csv"}
+
+
+def test_without_typst_it_says_what_to_install(tmp_path, monkeypatch):
+    monkeypatch.setitem(sys.modules, "typst", None)
+    result = run(small_front(tmp_path), "--out", tmp_path / "annex")
+    assert result.exit_code == 2
+    assert "pip install 'frontcheck[annex]'" in result.stderr
+    assert not (tmp_path / "annex").exists()
+
+
+def test_formulas_from_files_stay_text_in_csv(tmp_path):
+    # OWASP, CSV injection: cells that begin with = + - @ are read as formulas.
+    path = small_front(tmp_path, name='=HYPERLINK("x")', notes="@SUM(1)")
+    assert run(path, path, "--out", tmp_path / "annex").exit_code == 0
+    for name in ("lines.csv", "changes.csv", "lines-b.csv"):
+        text = (tmp_path / "annex" / name).read_text("utf-8")
+        for row in csv.reader(io.StringIO(text)):
+            for cell in row:
+                numeric = cell.lstrip("-").replace(".", "", 1).replace("e-", "", 1).isdigit()
+                assert numeric or not cell.startswith(("=", "+", "-", "@")), cell
+
+
+def test_a_front_against_itself_has_no_change(tmp_path):
+    path = small_front(tmp_path)
+    assert run(path, path, "--out", tmp_path / "annex").exit_code == 0
+    page = (tmp_path / "annex/annex.html").read_text("utf-8")
+    assert "Nothing is different in B." in page
+    assert "No finding changes." in page
+
+
+def test_the_same_bytes_in_two_processes_and_two_folders(tmp_path):
+    folders = []
+    for n, seed in enumerate(("1", "2")):
+        place = tmp_path / f"place {n}"
+        place.mkdir()
+        path = small_front(place, name="Ünïcode näme", notes=IN_A_FILE)
+        code = "from frontcheck.commands.annex import annex; annex()"
+        done = subprocess.run(
+            [sys.executable, "-c", code, path, "--out", place / "annex", "--title", "T"],
+            env=os.environ | {"PYTHONHASHSEED": seed, "TZ": f"UTC{n * 7}", "HOME": str(place)},
+            capture_output=True,
+            check=False,
+        )
+        assert done.returncode == 0, done.stderr
+        folders.append({p.name: p.read_bytes() for p in sorted((place / "annex").iterdir())})
+        time.sleep(1.1)  # a date with seconds in it would differ
+    assert folders[0].keys() == folders[1].keys()
+    assert [name for name, data in folders[0].items() if folders[1][name] != data] == []
+
+
+KILLED = """
+import sys, pickle
+from pathlib import Path
+from frontcheck.report.folder import write_folder
+versions = pickle.loads(Path(sys.argv[2]).read_bytes())
+print("ready", flush=True)
+for turn in range(100000):
+    write_folder(Path(sys.argv[1]), versions[turn % 2])
+"""
+
+
+def with_contents(files: dict[str, bytes]) -> dict[str, bytes]:
+    names = sorted([*files, "contents.txt"])
+    return {**files, "contents.txt": "".join(f"{name}\n" for name in names).encode()}
+
+
+def test_killed_at_50_moments_the_folder_is_the_old_or_the_new_one(tmp_path):
+    versions = [dict(plover_files()), dict(both_files())]
+    store, folder = tmp_path / "versions", tmp_path / "annex"
+    store.write_bytes(pickle.dumps(versions))
+    complete = [with_contents(files) for files in versions]
+    chance = random.Random(6)
+    seen = set()
+    for _ in range(50):
+        process = subprocess.Popen(
+            [sys.executable, "-c", KILLED, folder, store], stdout=subprocess.PIPE
+        )
+        assert process.stdout is not None
+        assert process.stdout.readline() == b"ready\n"
+        time.sleep(chance.uniform(0.0, 0.06))
+        process.send_signal(signal.SIGKILL)
+        assert process.wait() == -signal.SIGKILL
+        process.stdout.close()
+        if not folder.exists():
+            continue  # killed before there was anything
+        found = {path.name: path.read_bytes() for path in folder.iterdir()}
+        assert found in complete
+        seen.add(complete.index(found))
+    assert seen == {0, 1}, "the moments were too alike to show anything"
+
+
+def test_the_command_killed_half_way_leaves_the_old_folder(tmp_path):
+    path, out = small_front(tmp_path), tmp_path / "annex"
+    assert run(path, "--out", out).exit_code == 0
+    before = {each.name: each.read_bytes() for each in out.iterdir()}
+    code = "from frontcheck.commands.annex import annex; annex()"
+    for wait in (0.5, 2.0):
+        process = subprocess.Popen(
+            [sys.executable, "-c", code, path, "--out", out, "--title", "Another"],
+            stdout=subprocess.DEVNULL,
+        )
+        time.sleep(wait)
+        process.send_signal(signal.SIGKILL)
+        process.wait()
+        found = {each.name: each.read_bytes() for each in out.iterdir()}
+        assert found == before or b"Another" in found["annex.html"]
