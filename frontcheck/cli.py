@@ -15,6 +15,7 @@ _HOMES: Final = MappingProxyType(
     {
         "worksheet": "worksheet",
         "screen": "screen",
+        "tolerance": "tolerance",
         "compare": "compare",
         "annex": "annex",
         "sweep": "study",

@@ -21,6 +21,7 @@ from frontcheck.lined import line_up
 from frontcheck.motions import turned, untilted
 from frontcheck.profile import Section
 from frontcheck.rules import DEFAULT_RULES, RuleSet
+from frontcheck.survey import slope_note
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -218,8 +219,8 @@ def corrected(front: Front, rules: str | RuleSet = DEFAULT_RULES) -> tuple[Front
         after = replace(after, survey=replace(survey, square_tilt_deg=0.0))
         made.append(_correction("square tilt", message, front, after, rules))
         front = after
-    if front.ground_slope_deg:
-        slope = front.ground_slope_deg
+    slope = front.ground_slope_deg
+    if slope:
         message = (
             f"The ground {'rose' if slope > 0.0 else 'fell'} rearward by {abs(slope):g} deg: the "
             "offsets, read plumb and level, were turned about the foot of the datum."
@@ -242,8 +243,8 @@ def corrected(front: Front, rules: str | RuleSet = DEFAULT_RULES) -> tuple[Front
         message = (
             f"The front arch stood at {arches.front_measured_mm:g} mm, the rear at "
             f"{arches.rear_measured_mm:g} mm; in normal ride attitude they stand at "
-            f"{arches.front_normal_mm:g} and {arches.rear_normal_mm:g} mm. The body was lifted by "
-            f"{lift:g} mm at the front axle and turned by {angle:.4f} deg, front "
+            f"{arches.front_normal_mm:g} and {arches.rear_normal_mm:g} mm. The body was "
+            f"{'lifted' if lift >= 0.0 else 'lowered'} by {abs(lift):g} mm at the front axle and turned by {angle:.4f} deg, front "
             f"{'up' if angle >= 0.0 else 'down'}."
         )
         after = replace(
@@ -252,7 +253,8 @@ def corrected(front: Front, rules: str | RuleSet = DEFAULT_RULES) -> tuple[Front
         made.append(_correction("ride attitude", message, front, after, rules))
         front = after
     if made:
-        front = replace(front, reader_notes=(*front.reader_notes, *(each.message for each in made)))
+        kept = [note for note in front.reader_notes if note != slope_note(slope)]
+        front = replace(front, reader_notes=(*kept, *(each.message for each in made)))
     return front, CorrectionReport(tuple(made))
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from frontcheck.caution import CAUTION
 from frontcheck.lined import LinedFront, TapeStart, line_up
 from frontcheck.rules import DEFAULT_RULES, RuleSet
+from frontcheck.survey import not_corrected
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -242,11 +243,9 @@ def _cautions(screening: LinedFront) -> tuple[str, ...]:
             "Setbacks are from a datum set anew at each station (datum: local): sections may be "
             "read one by one, and nothing that needs the plan shape is given."
         )
-    if front.ground_slope_deg:
-        cautions.append(
-            f"The ground sloped by {front.ground_slope_deg:g} deg where the front was measured; "
-            "the offsets are used as given, not levelled."
-        )
+    uncorrected = not_corrected(front.survey, front.ground_slope_deg)
+    if uncorrected:
+        cautions.append(uncorrected)
     open_end = sorted(
         {
             f"{line.name} at y = {station.y:g} mm"

@@ -12,7 +12,14 @@ from typing import Final, Literal
 
 from frontcheck.errors import InputError
 
-__all__ = ["CHECK_LINES", "ArchHeights", "MeasuredCheck", "Survey"]
+__all__ = [
+    "CHECK_LINES",
+    "ArchHeights",
+    "MeasuredCheck",
+    "Survey",
+    "not_corrected",
+    "slope_note",
+]
 
 CHECK_LINES: Final = ("UBRL", "LBRL", "BLERL")
 """Lines whose height can be checked by touching the car with a straight edge."""
@@ -171,3 +178,55 @@ class Survey:
     pitch_u_deg: float = 0.0
     arches: ArchHeights | None = None
     checks: tuple[MeasuredCheck, ...] = ()
+
+
+def slope_note(slope_deg: float) -> str:
+    """Return what a reader says of sloping ground, as long as nobody has levelled the offsets.
+
+    Parameters
+    ----------
+    slope_deg : float
+        Slope of the ground [deg].
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    return f"The ground slope of {slope_deg:g} deg is kept; the offsets were not corrected for it."
+
+
+def not_corrected(survey: Survey, ground_slope_deg: float) -> str:
+    """Return the caution on known errors that are still in the offsets.
+
+    Parameters
+    ----------
+    survey : Survey
+        What the measurer noted.
+    ground_slope_deg : float
+        Slope of the ground [deg].
+
+    Returns
+    -------
+    str
+        What is still in them and how to take it out; empty when there is nothing.
+    """
+    said = []
+    if survey.square_tilt_deg:
+        said.append(
+            f"The square leant by {survey.square_tilt_deg:g} deg; the offsets are used as read "
+            "along it."
+        )
+    if ground_slope_deg:
+        said.append(
+            f"The ground sloped by {ground_slope_deg:g} deg where the front was measured; the "
+            "offsets are used as given, not levelled."
+        )
+    if survey.arches is not None:
+        said.append(
+            "The wheel arches were not at their heights in normal ride attitude; the offsets are "
+            "used as measured."
+        )
+    if said:
+        said.append("To take this out: --correct (in Python: frontcheck.corrections.corrected).")
+    return " ".join(said)

@@ -74,7 +74,12 @@ class Style(Protocol):
         """
 
     def screening(
-        self, result: Screening, out: Path | None = None, *, lines_only: bool = False
+        self,
+        result: Screening,
+        out: Path | None = None,
+        *,
+        lines_only: bool = False,
+        below: Sequence[str] = (),
     ) -> str:
         """Return a screening as text.
 
@@ -86,6 +91,8 @@ class Style(Protocol):
             Folder that was written, if any.
         lines_only : bool, optional
             Leave zones and findings out.
+        below : sequence of str, optional
+            Texts to stand below the table of lines.
 
         Returns
         -------
@@ -178,7 +185,12 @@ class _Common:
         raise NotImplementedError
 
     def screening(
-        self, result: Screening, out: Path | None = None, *, lines_only: bool = False
+        self,
+        result: Screening,
+        out: Path | None = None,
+        *,
+        lines_only: bool = False,
+        below: Sequence[str] = (),
     ) -> str:
         """Return a screening as text.
 
@@ -190,6 +202,8 @@ class _Common:
             Folder that was written, if any.
         lines_only : bool, optional
             Leave zones and findings out.
+        below : sequence of str, optional
+            Texts to stand below the table of lines.
 
         Returns
         -------
@@ -204,6 +218,7 @@ class _Common:
         if meanings:
             parts.append(self.paragraph("; ".join(meanings) + "."))
         parts.extend(self.paragraph(f"Missing: {line}.") for line in _missing(result))
+        parts.extend(below)
         if not lines_only:
             parts.append(self.table("Test areas", ["area", "extent", "note"], _zone_rows(result)))
             parts.append(self.findings(result.findings))

@@ -11,8 +11,10 @@ import click
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from frontcheck.corrections import CorrectionReport
     from frontcheck.front import Front
     from frontcheck.lined import TapeStart
+    from frontcheck.rules import RuleSet
     from frontcheck.screening import Screening
     from frontcheck.terminal import Style
 
@@ -22,6 +24,7 @@ __all__ = [
     "UNUSABLE",
     "FrontFile",
     "Lengths",
+    "corrected_if_asked",
     "file_options",
     "guarded",
     "line_options",
@@ -132,7 +135,7 @@ def line_options(command: F) -> F:
 
 
 def file_options(command: F) -> F:
-    """Add the options of drawings and meshes, which do not state everything themselves.
+    """Add the options of reading: what drawings and meshes do not state, and `--correct`.
 
     Parameters
     ----------
@@ -142,11 +145,17 @@ def file_options(command: F) -> F:
     Returns
     -------
     callable
-        The command with ``unit``, ``forward``, ``up``, ``ground``, ``pitch``, ``gap`` and
-        ``half``.
+        The command with ``unit``, ``forward``, ``up``, ``ground``, ``pitch``, ``gap``,
+        ``half`` and ``correct``.
     """
     axes = click.Choice(["+x", "-x", "+y", "-y", "+z", "-z"])
     for option in (
+        click.option(
+            "--correct",
+            is_flag=True,
+            default=False,
+            help="Take out what FILE states of square tilt, ground slope and arch heights.",
+        ),
         click.option(
             "--half",
             is_flag=True,
@@ -200,13 +209,41 @@ def read(file: Path, options: dict[str, Any]) -> Front:
     return read_front(file, **given)
 
 
+def corrected_if_asked(
+    front: Front, rules: RuleSet, options: dict[str, Any]
+) -> tuple[Front, CorrectionReport | None]:
+    """Take the known errors out of a front when ``--correct`` was given.
+
+    Parameters
+    ----------
+    front : Front
+        The front as read.
+    rules : RuleSet
+        Rule set for the lines that are shown before and after.
+    options : dict
+        Options of `file_options`.
+
+    Returns
+    -------
+    Front
+        The front to go on with.
+    CorrectionReport or None
+        What was done; None without ``--correct``.
+    """
+    if not options.get("correct"):
+        return front, None
+    from frontcheck.corrections import corrected
+
+    return corrected(front, rules)
+
+
 def screened(
     file: Path,
     rules_id: str | None,
     wad: tuple[float, ...] | None,
     tape_start: str,
     options: dict[str, Any],
-) -> Screening:
+) -> tuple[Screening, CorrectionReport | None]:
     """Read and screen a front.
 
     Parameters
@@ -226,20 +263,24 @@ def screened(
     -------
     Screening
         The screening.
+    CorrectionReport or None
+        What was taken out of the offsets before; None without ``--correct``.
     """
     from frontcheck.rules import DEFAULT_RULES, rule_set
     from frontcheck.screening import screen
 
     chosen = rule_set(rules_id or DEFAULT_RULES)
     start: TapeStart = "vehicle" if tape_start == "vehicle" else "section"
-    return screen(
-        read(file, options),
+    front, corrections = corrected_if_asked(read(file, options), chosen, options)
+    screening = screen(
+        front,
         chosen,
         wad,
         tape_start=start,
         zone_options=options.get("zone_options"),
         finding_settings=options.get("finding_settings"),
     )
+    return screening, corrections
 
 
 def write_json(document: dict[str, Any], path: Path) -> None:

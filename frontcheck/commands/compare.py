@@ -22,6 +22,8 @@ from frontcheck.commands.common import (
 
 if TYPE_CHECKING:
     from frontcheck.comparison import Comparison
+    from frontcheck.corrections import CorrectionReport
+    from frontcheck.terminal import Style
 
 __all__ = ["compare"]
 
@@ -86,35 +88,70 @@ def compare(
       frontcheck compare geometries/plover.csv geometries/avocet.csv --out reports/comparison
     """
 
-    def work() -> Comparison:
+    def work() -> tuple[Comparison, dict[str, CorrectionReport]]:
         from frontcheck.comparison import compare as compare_fronts
 
         tables = [file.suffix.lower() in _TABLES for file in (file_a, file_b)]
-        a, b = (
+        for_tables = {"correct": options["correct"]}
+        (a, of_a), (b, of_b) = (
             # Beside a drawing or mesh, its options are not meant for the table.
             screened(
-                file, rules_id, wad, tape_start, {} if is_table and not all(tables) else options
+                file,
+                rules_id,
+                wad,
+                tape_start,
+                for_tables if is_table and not all(tables) else options,
             )
             for file, is_table in zip((file_a, file_b), tables, strict=True)
         )
-        return compare_fronts(
+        compared = compare_fronts(
             a, b, align="foremost" if align == "foremost" else "none", draws=draws, seed=seed
         )
+        return compared, {
+            name: report for name, report in (("A", of_a), ("B", of_b)) if report is not None
+        }
 
-    result = guarded(work)
+    result, corrections = guarded(work)
     if out is not None:
-        guarded(lambda: _write_out(result, out))
+        guarded(lambda: _write_out(result, corrections, out))
     if json_path is not None:
-        guarded(lambda: write_json(result.to_dict(), json_path))
+        guarded(lambda: write_json(_document(result, corrections), json_path))
     if json_path is None or str(json_path) != "-":
         from frontcheck.commands.compare_text import comparison_text
 
-        show(lambda style: comparison_text(style, result, out))
+        def text(style: Style) -> str:
+            return _corrections(style, corrections) + comparison_text(style, result, out)
+
+        show(text)
     sys.exit(DONE if result.complete else INCOMPLETE)
 
 
-def _write_out(result: Comparison, out: Path) -> None:
+def _document(result: Comparison, corrections: dict[str, CorrectionReport]) -> dict[str, Any]:
+    document = result.to_dict()
+    if corrections:
+        document["corrections"] = {
+            name.lower(): {"applied": True, **report.to_dict()}
+            for name, report in corrections.items()
+        }
+    return document
+
+
+def _corrections(style: Style, corrections: dict[str, CorrectionReport]) -> str:
+    if not corrections:
+        return ""
+    from frontcheck.commands.tolerance_text import corrections_text
+
+    parts = []
+    for name, report in corrections.items():
+        parts += corrections_text(style, report, applied=True, of=name)
+    return "\n".join([*parts, ""])
+
+
+def _write_out(result: Comparison, corrections: dict[str, CorrectionReport], out: Path) -> None:
     from frontcheck.report.compare_bundle import comparison_files
+    from frontcheck.report.exports import json_bytes
     from frontcheck.report.folder import write_folder
 
-    write_folder(out, comparison_files(result))
+    files = comparison_files(result)
+    files["comparison.json"] = json_bytes(_document(result, corrections))
+    write_folder(out, files)

@@ -20,10 +20,14 @@ from frontcheck.commands.common import (
     show,
     write_json,
 )
+from frontcheck.commands.draws import draw_options, settings_for
 
 if TYPE_CHECKING:
+    from frontcheck.corrections import CorrectionReport
     from frontcheck.findings.settings import FindingSettings
     from frontcheck.screening import Screening
+    from frontcheck.terminal import Style
+    from frontcheck.tolerance import Tolerance
     from frontcheck.zones import ZoneOptions
 
 __all__ = ["screen"]
@@ -52,6 +56,7 @@ __all__ = ["screen"]
     help="y of the ends of the bumper beam [mm], for rule sets that ask for it.",
 )
 @click.option("--grid", type=float, help="Spacing of the candidate points [mm].")
+@draw_options(0, "Draw the measurement N times, 100 or more: how sure the lines are.")
 @click.option(
     "--lines-only",
     is_flag=True,
@@ -79,6 +84,9 @@ def screen(
     rules_id: str | None,
     wad: tuple[float, ...] | None,
     tape_start: str,
+    draws: int,
+    seed: int,
+    hand_tools: bool,
     lines_only: bool,
     json_path: Path | None,
     dxf: Path | None,
@@ -97,20 +105,56 @@ def screen(
       frontcheck screen geometries/plover.csv --rules EU-631-2009 --wad 1000,1500,2100
       frontcheck screen geometries/plover.stl --unit mm --pitch 20 --lines-only
       frontcheck screen geometries/plover.csv --json - | python -m json.tool
-      frontcheck screen geometries/plover.csv --out reports/plover
+      frontcheck screen geometries/plover.csv --draws 2000 --out reports/plover
     """
     options["zone_options"] = guarded(lambda: _zone_options(options))
     options["finding_settings"] = guarded(lambda: _finding_settings(options))
-    result = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
+    result, corrections = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
+    sure = guarded(lambda: _drawn(result, draws, seed, hand_tools=hand_tools)) if draws else None
+    beside = {"lines_only": lines_only, "tolerance": sure, "corrections": corrections}
     if out is not None:
-        guarded(lambda: _write_out(result, out, lines_only=lines_only))
+        guarded(lambda: _write_out(result, out, beside))
     if dxf is not None:
         guarded(lambda: _write_dxf(result, dxf))
     if json_path is not None:
-        guarded(lambda: write_json(result.to_dict(lines_only=lines_only), json_path))
+        guarded(lambda: _write_json(result, json_path, beside))
     if json_path is None or str(json_path) != "-":
-        show(lambda style: style.screening(result, out, lines_only=lines_only))
+        show(
+            lambda style: style.screening(
+                result, out, lines_only=lines_only, below=_below(style, sure, corrections)
+            )
+        )
     sys.exit(DONE if result.complete else INCOMPLETE)
+
+
+def _drawn(result: Screening, draws: int, seed: int, *, hand_tools: bool) -> Tolerance:
+    from frontcheck.tolerance import tolerance
+
+    return tolerance(
+        result.front,
+        result.rules,
+        result.wad,
+        settings_for(result.front, hand_tools=hand_tools),
+        draws=draws,
+        seed=seed,
+        tape_start=result.tape_start,
+    )
+
+
+def _below(style: Style, sure: Tolerance | None, corrections: CorrectionReport | None) -> list[str]:
+    """What stands below the table of lines."""
+    if sure is None and corrections is None:
+        return []
+    from frontcheck.commands.tolerance_text import corrections_text, intervals_text
+
+    parts = []
+    if sure is not None:
+        parts += intervals_text(style, sure)
+        # What a screening is not is said at the end already.
+        parts += [style.paragraph(text) for text in sure.cautions[1:]]
+    if corrections is not None:
+        parts += corrections_text(style, corrections, applied=True)
+    return parts
 
 
 def _zone_options(options: dict[str, Any]) -> ZoneOptions | None:
@@ -142,11 +186,17 @@ def _finding_settings(options: dict[str, Any]) -> FindingSettings | None:
     )
 
 
-def _write_out(result: Screening, out: Path, *, lines_only: bool) -> None:
+def _write_out(result: Screening, out: Path, beside: dict[str, Any]) -> None:
     from frontcheck.report.bundle import screening_files
     from frontcheck.report.folder import write_folder
 
-    write_folder(out, screening_files(result, lines_only=lines_only))
+    write_folder(out, screening_files(result, **beside))
+
+
+def _write_json(result: Screening, path: Path, beside: dict[str, Any]) -> None:
+    from frontcheck.report.exports import screening_document
+
+    write_json(screening_document(result, **beside), path)
 
 
 def _write_dxf(result: Screening, path: Path) -> None:

@@ -5,12 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.people import PEOPLE
-from frontcheck.report.exports import csv_bytes, json_bytes, stations_csv
+from frontcheck.report.exports import csv_bytes, json_bytes, screening_document, stations_csv
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from frontcheck.corrections import CorrectionReport
     from frontcheck.screening import Screening
+    from frontcheck.tolerance import Tolerance
 
 __all__ = ["findings_csv", "lines_csv", "screening_files", "station_stem"]
 
@@ -84,7 +87,13 @@ def findings_csv(screening: Screening) -> bytes:
     return csv_bytes(header, rows)
 
 
-def screening_files(screening: Screening, *, lines_only: bool = False) -> dict[str, bytes]:
+def screening_files(
+    screening: Screening,
+    *,
+    lines_only: bool = False,
+    tolerance: Tolerance | None = None,
+    corrections: CorrectionReport | None = None,
+) -> dict[str, bytes]:
     """Return document, tables and figures of a screening.
 
     Parameters
@@ -93,6 +102,10 @@ def screening_files(screening: Screening, *, lines_only: bool = False) -> dict[s
         The screening.
     lines_only : bool, optional
         Leave zones and findings out.
+    tolerance : Tolerance or None, optional
+        How sure the lines are: a part of the document, a table, and bands in the figures.
+    corrections : CorrectionReport or None, optional
+        What was taken out of the offsets before: a part of the document, and a table.
 
     Returns
     -------
@@ -100,14 +113,25 @@ def screening_files(screening: Screening, *, lines_only: bool = False) -> dict[s
         Content by file name.
     """
     from frontcheck.report.figures import figure_bytes, overview, side_view_figure
+    from frontcheck.report.tolerance_bundle import corrections_csv, intervals_csv
 
     files = {
-        "screening.json": json_bytes(screening.to_dict(lines_only=lines_only)),
+        "screening.json": json_bytes(
+            screening_document(
+                screening, lines_only=lines_only, tolerance=tolerance, corrections=corrections
+            )
+        ),
         "stations.csv": stations_csv(screening),
     }
-    figures = {"overview": overview(screening)}
+    if tolerance is not None:
+        files["intervals.csv"] = intervals_csv(tolerance)
+    if corrections is not None:
+        files["corrections.csv"] = corrections_csv(corrections)
+    figures = {"overview": overview(screening, tolerance=tolerance)}
     for station in screening.stations:
-        figures[station_stem(station.y)] = side_view_figure(screening, station.y)
+        figures[station_stem(station.y)] = side_view_figure(
+            screening, station.y, tolerance=tolerance
+        )
     if not lines_only:
         files["findings.csv"] = findings_csv(screening)
         files["lines.csv"] = lines_csv(screening)
@@ -130,9 +154,9 @@ def _further_figures(screening: Screening) -> dict[str, Figure]:
     centre = min(screening.front.stations, key=abs)
     figures = {
         "findings": findings_view(screening, centre, screening.findings),
-        "plan": plan_view(screening, screening.zones).get_figure(root=True),
-        "front": front_view(screening, screening.zones).get_figure(root=True),
-        "bonnet-map": bonnet_map(screening, screening.zones).get_figure(root=True),
+        "plan": _whole(plan_view(screening, screening.zones)),
+        "front": _whole(front_view(screening, screening.zones)),
+        "bonnet-map": _whole(bonnet_map(screening, screening.zones)),
         "head-map": head_map(screening, screening.zones, hard_points),
     }
     for person in PEOPLE:
@@ -140,3 +164,9 @@ def _further_figures(screening: Screening) -> dict[str, Figure]:
             stem = f"leg-{person.name.replace(' ', '-')}"
             figures[stem] = leg_figure(screening, centre, person)
     return figures
+
+
+def _whole(ax: Axes) -> Figure:
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    return figure

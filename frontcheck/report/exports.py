@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING, Any, Final
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from frontcheck.corrections import CorrectionReport
     from frontcheck.screening import Screening
+    from frontcheck.tolerance import Tolerance
 
-__all__ = ["csv_bytes", "json_bytes", "station_rows", "stations_csv"]
+__all__ = ["csv_bytes", "json_bytes", "screening_document", "station_rows", "stations_csv"]
 
 _FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r")
 
@@ -37,6 +39,41 @@ def json_bytes(document: dict[str, Any]) -> bytes:
     """
     text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False)
     return f"{text}\n".encode()
+
+
+def screening_document(
+    screening: Screening,
+    *,
+    lines_only: bool = False,
+    tolerance: Tolerance | None = None,
+    corrections: CorrectionReport | None = None,
+) -> dict[str, Any]:
+    """Return the screening document, with what was found beside the screening.
+
+    Parameters
+    ----------
+    screening : Screening
+        The screening.
+    lines_only : bool, optional
+        Leave the parts that need a surface empty.
+    tolerance : Tolerance or None, optional
+        How sure its lines are; becomes the part ``tolerance``.
+    corrections : CorrectionReport or None, optional
+        What was taken out of the offsets before; becomes the part ``corrections``.
+
+    Returns
+    -------
+    dict
+        Ready for JSON.
+    """
+    document = screening.to_dict(lines_only=lines_only)
+    if tolerance is not None:
+        said_above = ("frontcheck", "input", "rule_set")
+        whole = tolerance.to_dict()
+        document["tolerance"] = {key: whole[key] for key in whole if key not in said_above}
+    if corrections is not None:
+        document["corrections"] = {"applied": True, **corrections.to_dict()}
+    return document
 
 
 def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:

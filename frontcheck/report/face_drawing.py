@@ -9,6 +9,7 @@ import numpy as np
 from frontcheck.report import look
 from frontcheck.report.drawing import Drawing, axes_inches, fit_limits
 from frontcheck.report.outline import draw_contour, millimetres
+from frontcheck.report.tolerance_bands import draw_bars
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from frontcheck.profile import FaceDescriptors
     from frontcheck.screening import Screening
     from frontcheck.station import Station
+    from frontcheck.tolerance import StationTolerance
 
 __all__ = ["draw_face"]
 
@@ -32,7 +34,11 @@ _Point = tuple[float, float]
 
 
 def draw_face(
-    ax: Axes, screening: Screening, station: Station, beside: float | None = None
+    ax: Axes,
+    screening: Screening,
+    station: Station,
+    beside: float | None = None,
+    sure: StationTolerance | None = None,
 ) -> None:
     """Draw the face of one section, equal scale, with the measures taken on it.
 
@@ -46,6 +52,8 @@ def draw_face(
         The station.
     beside : float, optional
         Scale of a side view next to it [mm/in], to say how much larger this is.
+    sure : StationTolerance or None, optional
+        How sure its lines are, to be drawn as bars.
     """
     from matplotlib.ticker import MaxNLocator
 
@@ -85,6 +93,8 @@ def draw_face(
             continue
         drawing.dot((line.x, line.z), size=5.0)
         drawing.label(line.name, (line.x, line.z), prefer=(-1.0, 0.0), size=look.SMALL, rank=2)
+    if sure is not None:
+        draw_bars(drawing, sure, (ax.get_xlim()[0], bottom, ax.get_xlim()[1], top))
     drawing.label(
         "plumb line at the foremost point of the face", (plumb, bottom + 0.5 * (top - bottom)),
         prefer=(-1.0, 0.0), color=look.FACE, size=look.SMALL, rank=3, rotation=90.0,

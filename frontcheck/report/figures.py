@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
     from frontcheck.screening import Screening
     from frontcheck.station import Station
+    from frontcheck.tolerance import Tolerance
 
 __all__ = [
     "face_view",
@@ -55,7 +56,13 @@ _METADATA: Final[dict[str, dict[str, Any]]] = {
 """No date, and no version of the library that draws: the same figure gives the same bytes."""
 
 
-def side_view(screening: Screening, y: float, ax: Axes | None = None) -> Axes:
+def side_view(
+    screening: Screening,
+    y: float,
+    ax: Axes | None = None,
+    *,
+    tolerance: Tolerance | None = None,
+) -> Axes:
     """Draw the side view of one station, to scale.
 
     Parameters
@@ -67,6 +74,8 @@ def side_view(screening: Screening, y: float, ax: Axes | None = None) -> Axes:
     ax : matplotlib.axes.Axes, optional
         Where to draw; its place in the figure must be settled. A new figure when not
         given, with the face enlarged beside the side view.
+    tolerance : Tolerance or None, optional
+        How sure the lines of this screening are, to be drawn as bars.
 
     Returns
     -------
@@ -79,17 +88,18 @@ def side_view(screening: Screening, y: float, ax: Axes | None = None) -> Axes:
         If nothing was measured at that station.
     """
     station = screening.station(y)
+    sure = None if tolerance is None else tolerance.station(y)
     with look.house_style():
         if ax is not None:
-            handles = draw_side(ax, screening, station)
+            handles = draw_side(ax, screening, station, sure)
             _legend_below(ax, handles)
             ax.set_title(_title(screening, station), loc="left", fontsize=look.TITLE - 2.0)
             _caution_below(ax)
             return ax
         figure = new_figure(*_SIZE)
         side, face = figure.add_axes(_SIDE), figure.add_axes(_FACE)
-        handles = draw_side(side, screening, station)
-        draw_face(face, screening, station, np.ptp(side.get_xlim()) / axes_inches(side)[0])
+        handles = draw_side(side, screening, station, sure)
+        draw_face(face, screening, station, np.ptp(side.get_xlim()) / axes_inches(side)[0], sure)
         _head(figure, _title(screening, station), _subtitle(screening))
         figure.legend(
             handles=handles, loc="upper left", bbox_to_anchor=(_SIDE[0] - 0.008, 0.095),
@@ -100,7 +110,9 @@ def side_view(screening: Screening, y: float, ax: Axes | None = None) -> Axes:
     return side
 
 
-def side_view_figure(screening: Screening, y: float) -> Figure:
+def side_view_figure(
+    screening: Screening, y: float, *, tolerance: Tolerance | None = None
+) -> Figure:
     """Return the figure of one station: side view, and the face enlarged beside it.
 
     Parameters
@@ -109,6 +121,8 @@ def side_view_figure(screening: Screening, y: float) -> Figure:
         The screening.
     y : float
         Station [mm].
+    tolerance : Tolerance or None, optional
+        How sure the lines of this screening are, to be drawn as bars.
 
     Returns
     -------
@@ -120,7 +134,7 @@ def side_view_figure(screening: Screening, y: float) -> Figure:
     KeyError
         If nothing was measured at that station.
     """
-    figure = side_view(screening, y).get_figure(root=True)
+    figure = side_view(screening, y, tolerance=tolerance).get_figure(root=True)
     assert figure is not None
     return figure
 
@@ -160,7 +174,9 @@ def face_view(screening: Screening, y: float, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def overview(screening: Screening, figure: Figure | None = None) -> Figure:
+def overview(
+    screening: Screening, figure: Figure | None = None, *, tolerance: Tolerance | None = None
+) -> Figure:
     """Draw the lines of all stations on one page.
 
     Parameters
@@ -169,6 +185,8 @@ def overview(screening: Screening, figure: Figure | None = None) -> Figure:
         The screening.
     figure : matplotlib.figure.Figure, optional
         An empty figure to draw on; a new one when not given.
+    tolerance : Tolerance or None, optional
+        How sure the lines of this screening are, to be drawn as bands.
 
     Returns
     -------
@@ -177,7 +195,7 @@ def overview(screening: Screening, figure: Figure | None = None) -> Figure:
     """
     with look.house_style():
         figure = figure or new_figure(*_SIZE)
-        draw_overview(figure, screening)
+        draw_overview(figure, screening, tolerance)
         _head(figure, f"{_name(screening)}: reference lines across the front",
               _subtitle(screening, side=False))  # fmt: skip
         _foot(figure)

@@ -25,6 +25,7 @@ __all__ = [
     "PART_STYLES",
     "SKIN",
     "SMALL",
+    "SPREAD",
     "TAPE",
     "TAPE_RIM",
     "TEXT",
@@ -48,6 +49,8 @@ FACE: Final = "#7a2f3b"
 """Measures taken on the face."""
 LEAD: Final = "#3a3f63"
 """The bumper lead."""
+SPREAD: Final = "#0b62a8"
+"""How far a point may be off."""
 
 FONT: Final = "DejaVu Sans"
 """Shipped with matplotlib, so that text has the same size on every machine."""

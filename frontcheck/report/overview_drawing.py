@@ -10,6 +10,7 @@ import numpy as np
 from frontcheck.report import look
 from frontcheck.report.drawing import LABEL, Drawing, fit_limits
 from frontcheck.report.outline import LINE_NAMES, millimetres
+from frontcheck.report.tolerance_bands import BAND_WORDS, band_ends, draw_band
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from frontcheck.rules import RuleSet
     from frontcheck.screening import Screening
     from frontcheck.station import LinePoint, WadPoint
+    from frontcheck.tolerance import Tolerance
 
 __all__ = ["draw_overview"]
 
@@ -40,7 +42,7 @@ _NO_PLAN: Final = (
 )
 
 
-def draw_overview(figure: Figure, screening: Screening) -> None:
+def draw_overview(figure: Figure, screening: Screening, tolerance: Tolerance | None = None) -> None:
     """Draw the three panels.
 
     Parameters
@@ -49,6 +51,8 @@ def draw_overview(figure: Figure, screening: Screening) -> None:
         Where.
     screening : Screening
         What.
+    tolerance : Tolerance or None, optional
+        How sure its lines are, to be drawn as bands.
     """
     y = np.array([station.y for station in screening.stations])
     reach = max(float(np.abs(y).max()), 100.0) * 1.08
@@ -59,8 +63,8 @@ def draw_overview(figure: Figure, screening: Screening) -> None:
         spread = max(0.08 * float(np.ptp(y)), 100.0 - 0.5 * float(np.ptp(y)))
         low, high = float(y.min()) - spread, float(y.max()) + spread
     heights, lead, plan = (figure.add_axes(place) for place in (_HEIGHTS, _LEAD, _PLAN))
-    _draw_heights(heights, screening, y, (low, high), mirrored)
-    _draw_lead(lead, screening, y, (low, high), mirrored)
+    _draw_heights(heights, screening, y, (low, high), mirrored, tolerance)
+    _draw_lead(lead, screening, y, (low, high), mirrored, tolerance)
     if screening.front.datum == "common":
         _draw_plan(plan, screening, y, (low, high), mirrored)
     else:
@@ -72,6 +76,8 @@ def draw_overview(figure: Figure, screening: Screening) -> None:
     if mirrored:
         words += f" Pale: mirror image, only the {side} half was measured."
     words += " Hollow markers: status other than ok (see the side view). Gaps: not formed."
+    if tolerance is not None:
+        words += "\n" + BAND_WORDS.format(draws=tolerance.draws, seed=tolerance.seed)
     figure.text(0.05, 0.052, words, fontsize=look.TEXT, va="bottom", color=look.MUTED)
 
 
@@ -141,12 +147,15 @@ def _draw_heights(
     y: NDArray[np.float64],
     limits: tuple[float, float],
     mirrored: bool,
+    tolerance: Tolerance | None,
 ) -> None:
     from matplotlib.lines import Line2D
 
     names = ("BLERL", "UBRL", "LBRL")
     traces = {name: _values([getattr(s, name) for s in screening.stations], "z") for name in names}
-    known = np.concatenate([values[~np.isnan(values)] for values in traces.values()])
+    bands = {} if tolerance is None else {n: band_ends(tolerance, y.tolist(), n) for n in names}
+    shown = [*traces.values(), *(end for ends in bands.values() for end in ends)]
+    known = np.concatenate([values[~np.isnan(values)] for values in shown])
     bounds = _legform_bounds(screening.rules)
     low = min([*known, bounds[0]]) - 60.0
     high = max([*known, bounds[1]]) + 90.0
@@ -158,6 +167,8 @@ def _draw_heights(
     for bound in bounds:
         ax.add_line(Line2D(limits, (bound, bound), color=look.GROUND, linewidth=0.7, zorder=0.6))
         drawing.avoid(np.array([(limits[0], bound), (limits[1], bound)]))
+    for name, ends in bands.items():
+        draw_band(drawing, y, ends, look.LINE_STYLES[name], name, mirrored=mirrored)
     for name, values in traces.items():
         plain = np.array([getattr(s, name).status == "ok" for s in screening.stations])
         _trace(drawing, y, values, plain, look.LINE_STYLES[name], mirrored)
@@ -187,13 +198,18 @@ def _draw_lead(
     y: NDArray[np.float64],
     limits: tuple[float, float],
     mirrored: bool,
+    tolerance: Tolerance | None,
 ) -> None:
     from matplotlib.lines import Line2D
 
     leads = [station.bumper_lead for station in screening.stations]
     values = np.array([np.nan if lead is None else lead for lead in leads])
     known = values[~np.isnan(values)]
-    low, high = min([0.0, *known]), max([0.0, *known])
+    ends = None if tolerance is None else band_ends(tolerance, y.tolist(), "lead")
+    shown = [0.0, *known]
+    for end in ends or ():
+        shown += end[~np.isnan(end)].tolist()
+    low, high = min(shown), max(shown)
     room = 0.15 * max(high - low, 50.0)
     ax.set_ylim(low - room, high + 2.0 * room)
     _setup(ax, limits, "Bumper lead: UBRL to BLERL, horizontal", "station y [mm], right positive",
@@ -201,7 +217,10 @@ def _draw_lead(
     drawing = Drawing(ax)
     ax.add_line(Line2D(limits, (0.0, 0.0), color=look.GROUND, linewidth=0.7, zorder=0.6))
     plain = np.array([s.UBRL.status == "ok" and s.BLERL.status == "ok" for s in screening.stations])
-    _trace(drawing, y, values, plain, look.Stroke(look.LEAD, 1.8, (), "P"), mirrored)
+    stroke = look.Stroke(look.LEAD, 1.8, (), "P")
+    if ends is not None:
+        draw_band(drawing, y, ends, stroke, "lead", mirrored=mirrored)
+    _trace(drawing, y, values, plain, stroke, mirrored)
     if known.size:
         for pick in dict.fromkeys((int(np.nanargmin(values)), int(np.nanargmax(values)))):
             drawing.label(

@@ -16,6 +16,7 @@ from frontcheck.report.outline import (
     millimetres,
     status_words,
 )
+from frontcheck.report.tolerance_bands import bar_key, draw_bars
 from frontcheck.report.tools import edge_poses, rear_sphere, tape_routes
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from frontcheck.report.tools import EdgePose, Sphere, TapeRoute
     from frontcheck.screening import Screening
     from frontcheck.station import Station
+    from frontcheck.tolerance import StationTolerance
 
 __all__ = ["draw_side"]
 
@@ -38,7 +40,9 @@ _SPHERE: Final = look.Stroke(look.MUTED, 1.2)
 _SPAN: Final = look.Stroke(look.INK, 1.0, (2.2, 1.6))
 
 
-def draw_side(ax: Axes, screening: Screening, station: Station) -> list[Line2D]:
+def draw_side(
+    ax: Axes, screening: Screening, station: Station, sure: StationTolerance | None = None
+) -> list[Line2D]:
     """Draw the side view of one station.
 
     Parameters
@@ -49,6 +53,8 @@ def draw_side(ax: Axes, screening: Screening, station: Station) -> list[Line2D]:
         The screening.
     station : Station
         The station.
+    sure : StationTolerance or None, optional
+        How sure its lines are, to be drawn as bars.
 
     Returns
     -------
@@ -75,11 +81,14 @@ def draw_side(ax: Axes, screening: Screening, station: Station) -> list[Line2D]:
         _draw_sphere(drawing, sphere)
     _draw_lines(drawing, screening, station)
     _draw_lead(drawing, station)
+    if sure is not None:
+        draw_bars(drawing, sure)
     note = _note(station)
     drawing.label(note, None, prefer=(1.0, -1.0), size=look.SMALL, rank=4)
     drawing.finish()
     _axes_words(ax, screening)
-    return _legend_handles(parts, poses, routes)
+    handles = _legend_handles(parts, poses, routes)
+    return handles if sure is None else [*handles, bar_key()]
 
 
 def _axes_words(ax: Axes, screening: Screening) -> None:

@@ -11,6 +11,7 @@ from frontcheck.contours import Contours
 from frontcheck.errors import InputError
 from frontcheck.lined import TapeStart, line_up
 from frontcheck.lines import STATUSES, section_lines, tape_anchor
+from frontcheck.survey import not_corrected
 from frontcheck.tolerance.contacts import (
     contact_counts,
     line_names,
@@ -103,7 +104,8 @@ def tolerance(
         raise InputError(
             "no uncertainty: every row and every step is taken as exact",
             expected="a standard uncertainty of rows, datum, square, ground or attitude",
-            todo="state height_u and setback_u in the file, or give settings",
+            todo="state height_u and setback_u in the file, or take those of hand tools "
+            "(--hand-tools; in Python: settings=HAND_TOOLS)",
         )
     nominal = section_lines(
         Contours.of(front.sections), lined.rules, lined.wad, tape_start=tape_start
@@ -302,6 +304,9 @@ def _cautions(
         "The intervals hold for the uncertainties stated, taken as normal and independent. They "
         "say nothing of the surface between the rows, nor of mistakes."
     )
+    uncorrected = not_corrected(front.survey, front.ground_slope_deg)
+    if uncorrected:
+        cautions.append(uncorrected)
     exact = [
         text
         for name, text in (
