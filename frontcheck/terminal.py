@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import shutil
 import textwrap
-from typing import TYPE_CHECKING, Protocol, TextIO
+from abc import ABC, abstractmethod
+from typing import TYPE_CHECKING, TextIO
 
 from frontcheck.caution import CAUTION
 
@@ -36,127 +37,6 @@ _MARK_MEANINGS = {
 }
 
 
-class Style(Protocol):
-    """How a text is laid out."""
-
-    def table(self, title: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-        """Return a table as text.
-
-        Parameters
-        ----------
-        title : str
-            Line above the table.
-        header : sequence of str
-            Column heads.
-        rows : sequence of sequence of str
-            Cells.
-
-        Returns
-        -------
-        str
-            The text.
-        """
-
-    def paragraph(self, text: str, *, loud: bool = False) -> str:
-        """Return a paragraph as text.
-
-        Parameters
-        ----------
-        text : str
-            The text.
-        loud : bool, optional
-            Whether it must not be overlooked.
-
-        Returns
-        -------
-        str
-            The text.
-        """
-
-    def screening(
-        self,
-        result: Screening,
-        out: Path | None = None,
-        *,
-        lines_only: bool = False,
-        below: Sequence[str] = (),
-    ) -> str:
-        """Return a screening as text.
-
-        Parameters
-        ----------
-        result : Screening
-            The screening.
-        out : Path or None, optional
-            Folder that was written, if any.
-        lines_only : bool, optional
-            Leave zones and findings out.
-        below : sequence of str, optional
-            Texts to stand below the table of lines.
-
-        Returns
-        -------
-        str
-            The text.
-        """
-
-    def findings(self, findings: Sequence[Finding]) -> str:
-        """Return findings as text.
-
-        Parameters
-        ----------
-        findings : sequence of Finding
-            The findings.
-
-        Returns
-        -------
-        str
-            The text.
-        """
-
-    def finding_rules(self, rules: Sequence[FindingRule]) -> str:
-        """Return the list of finding codes.
-
-        Parameters
-        ----------
-        rules : sequence of FindingRule
-            The rules.
-
-        Returns
-        -------
-        str
-            The text.
-        """
-
-    def rule_sets(self, sets: Sequence[RuleSet]) -> str:
-        """Return the list of rule sets.
-
-        Parameters
-        ----------
-        sets : sequence of RuleSet
-            The sets.
-
-        Returns
-        -------
-        str
-            The text.
-        """
-
-    def rule_set(self, rules: RuleSet) -> str:
-        """Return every constant of a rule set.
-
-        Parameters
-        ----------
-        rules : RuleSet
-            The set.
-
-        Returns
-        -------
-        str
-            The text.
-        """
-
-
 def style_for(stream: TextIO) -> Style:
     """Return the style that suits a stream.
 
@@ -173,16 +53,44 @@ def style_for(stream: TextIO) -> Style:
     return Ruled(shutil.get_terminal_size().columns) if stream.isatty() else Plain()
 
 
-class _Common:
-    """The texts, whatever the tables look like."""
+class Style(ABC):
+    """How a text is laid out: the texts are the same, tables and paragraphs differ."""
 
+    @abstractmethod
     def table(self, title: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-        """Return a table as text."""
-        raise NotImplementedError
+        """Return a table as text.
 
+        Parameters
+        ----------
+        title : str
+            Line above the table.
+        header : sequence of str
+            Column heads.
+        rows : sequence of sequence of str
+            Cells.
+
+        Returns
+        -------
+        str
+            The table.
+        """
+
+    @abstractmethod
     def paragraph(self, text: str, *, loud: bool = False) -> str:
-        """Return a paragraph as text."""
-        raise NotImplementedError
+        """Return a paragraph as text.
+
+        Parameters
+        ----------
+        text : str
+            The text.
+        loud : bool, optional
+            Whether it must not be overlooked.
+
+        Returns
+        -------
+        str
+            The paragraph.
+        """
 
     def screening(
         self,
@@ -329,7 +237,7 @@ class _Common:
         )
 
 
-class Plain(_Common):
+class Plain(Style):
     """Columns of text with two spaces between, for pipes and files."""
 
     def table(self, title: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
@@ -396,7 +304,7 @@ class Plain(_Common):
         return "\n".join([*parts, ""])
 
 
-class Ruled(_Common):
+class Ruled(Style):
     """Ruled tables for a terminal.
 
     Parameters
