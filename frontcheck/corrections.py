@@ -244,8 +244,8 @@ def corrected(front: Front, rules: str | RuleSet = DEFAULT_RULES) -> tuple[Front
             f"The front arch stood at {arches.front_measured_mm:g} mm, the rear at "
             f"{arches.rear_measured_mm:g} mm; in normal ride attitude they stand at "
             f"{arches.front_normal_mm:g} and {arches.rear_normal_mm:g} mm. The body was "
-            f"{'lifted' if lift >= 0.0 else 'lowered'} by {abs(lift):g} mm at the front axle and turned by {angle:.4f} deg, front "
-            f"{'up' if angle >= 0.0 else 'down'}."
+            f"{'lifted' if lift >= 0.0 else 'lowered'} by {abs(lift):g} mm at the front axle and "
+            f"turned by {abs(angle):.4f} deg, front {'up' if angle >= 0.0 else 'down'}."
         )
         after = replace(
             _moved(front, "ride attitude", to_normal), survey=replace(front.survey, arches=None)
