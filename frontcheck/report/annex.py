@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from frontcheck.report import annex_sections as parts
+from frontcheck.report.annex_areas import test_areas
 from frontcheck.report.annex_changes import change_figures, changes
 from frontcheck.report.annex_figures import screening_figures
 from frontcheck.report.annex_model import Annex, Paragraph, Picture, Section, TitleBlock
@@ -64,7 +65,7 @@ def annex_of(
         parts.input_and_settings(screening, other),
         parts.reference_lines(screening),
         _side_views(screening, pictures["side"]),
-        parts.test_areas(screening, pictures["plan"]),
+        test_areas(screening, pictures["plan"]),
         parts.findings(screening, pictures["findings"]),
         _body(pictures["body"]),
     ]
@@ -104,7 +105,7 @@ def _body(pictures: Sequence[Picture]) -> Section:
             Paragraph(
                 "Stiffness is not known: the leg models rank shapes under the same assumptions, "
                 "and no value of theirs is to be held against a limit. The head map shows angles "
-                "only."
+                "only; there is none where no candidate point lies in a headform area."
             ),
             *pictures,
         ),

@@ -201,7 +201,7 @@ def screening_figures(screening: Screening) -> dict[str, tuple[Drawn, ...]]:
         "side": sides,
         "plan": plan_of(screening),
         "findings": (findings,) if bands else (),
-        "body": (*_legs(screening, centre), _head(screening)),
+        "body": (*_legs(screening, centre), *_head(screening)),
     }
 
 
@@ -277,7 +277,7 @@ def _leg(screening: Screening, y: float, person: Person) -> Drawn:
     )
 
 
-def _head(screening: Screening) -> Drawn:
+def _head(screening: Screening) -> tuple[Drawn, ...]:
     from frontcheck.report.head_map import head_map
 
     settings = screening.finding_settings
@@ -288,7 +288,9 @@ def _head(screening: Screening) -> Drawn:
         for area in (zones.child_area, zones.adult_area)
         if area.area_m2 is not None
     ]
-    return Drawn(
+    if not zones.grid and not hard_points:
+        return ()  # there would be nothing on it
+    drawn = Drawn(
         "head-map",
         "Headform areas unrolled: station across, wrap-around distance upward; numbers are angles "
         "between headform travel and the inward normal [deg].",
@@ -296,6 +298,7 @@ def _head(screening: Screening) -> Drawn:
         f"{'; '.join(areas) or 'no area could be formed'}.",
         lambda: head_map(screening, zones, hard_points),
     )
+    return (drawn,)
 
 
 def _numbers(numbers: Sequence[int]) -> str:

@@ -18,6 +18,7 @@ __all__ = [
     "MISSING",
     "STATUS_WORDS",
     "all_points",
+    "extent_text",
     "grouped",
     "limit_text",
     "line_source",
@@ -66,6 +67,22 @@ def number(value: float | None, digits: int = 1) -> str:
     if float(text) == 0.0:
         text = text.lstrip("-")
     return text.replace("-", "\N{MINUS SIGN}")
+
+
+def extent_text(ends: tuple[float, float]) -> str:
+    """Return a stretch across the vehicle.
+
+    Parameters
+    ----------
+    ends : tuple of float
+        y of its ends [mm].
+
+    Returns
+    -------
+    str
+        Such as ``y = -50.0 to 50.0 mm``.
+    """
+    return f"y = {number(ends[0])} to {number(ends[1])} mm"
 
 
 def point_name(name: str) -> str:

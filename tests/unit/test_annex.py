@@ -22,11 +22,13 @@ from click.testing import CliRunner
 from frontcheck.caution import CAUTION
 from frontcheck.commands.annex import annex as command
 from frontcheck.comparison import compare
+from frontcheck.readers import read_front
 from frontcheck.report.annex import annex_of
 from frontcheck.report.annex_clean import breakable, clean
 from frontcheck.report.annex_model import Facts, Paragraph, Table, TitleBlock
 from frontcheck.report.annex_text import line_source, number
 from frontcheck.rules import rule_set
+from frontcheck.screening import screen
 
 MINUS = "\N{MINUS SIGN}"
 
@@ -202,6 +204,17 @@ def test_the_command_writes_the_folder_and_ends_with_0(tmp_path):
     assert CAUTION in result.output
     listed = (out / "contents.txt").read_text().split()
     assert sorted(listed) == sorted(path.name for path in out.iterdir())
+
+
+def test_without_a_common_datum_areas_are_refused_with_the_reason_and_no_map_is_drawn(tmp_path):
+    path = small_front(tmp_path)
+    path.write_text(path.read_text().replace("datum: common", "datum: local"))
+    annex = annex_of(screen(read_front(path)))
+    areas = tables(annex, "areas")[0]
+    assert {row[2] for row in areas.rows} == {"not_available"}
+    assert all("datum" in row[3] for row in areas.rows)
+    assert "head-map" not in {picture.stem for picture in annex.pictures}
+    assert "head-map" in {picture.stem for picture in annex_of(screened("plover")).pictures}
 
 
 def test_a_line_that_cannot_be_formed_ends_with_1_and_is_told_in_the_annex(tmp_path):
