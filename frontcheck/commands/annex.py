@@ -17,11 +17,13 @@ from frontcheck.commands.common import (
     guarded,
     line_options,
     screened,
+    show,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+    from frontcheck.corrections import CorrectionReport
     from frontcheck.report.annex_model import TitleBlock
     from frontcheck.screening import Screening
 
@@ -75,18 +77,27 @@ def annex(
       frontcheck annex geometries/plover.csv --out review --title "Nose review" --by "A. Turner"
     """
     block = _title_block(options)
-    first, _ = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
-    second = None
+    first, of_first = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
+    second, of_second = None, None
     if file_b is not None:
-        second, _ = guarded(lambda: screened(file_b, rules_id, wad, tape_start, options))
+        second, of_second = guarded(lambda: screened(file_b, rules_id, wad, tape_start, options))
     with _progress() as step:
         guarded(lambda: _write(first, second, block, paper, out, step))
+    for name, report in ((file, of_first), (file_b, of_second)):
+        if report is not None:
+            _show_corrections(report, str(name))
     for words in _missing(first, second):
         click.echo(words)
     click.echo(f"Written: {out}")
     click.echo(first.cautions[0])
     both = first.complete and (second is None or second.complete)
     sys.exit(DONE if both else INCOMPLETE)
+
+
+def _show_corrections(report: CorrectionReport, name: str) -> None:
+    from frontcheck.commands.tolerance_text import corrections_text
+
+    show(lambda style: "\n".join(corrections_text(style, report, applied=True, of=name)))
 
 
 def _title_block(options: dict[str, Any]) -> TitleBlock:
