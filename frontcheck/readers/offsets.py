@@ -31,6 +31,7 @@ from frontcheck.readers.offset_header import (
 from frontcheck.readers.sheet_rows import FORM_KEY, filled_metadata, measured_rows, sheet_check
 from frontcheck.readers.survey_keys import read_survey, survey_numbers
 from frontcheck.readers.table import Cell, parse_table, read_bytes
+from frontcheck.survey import slope_note
 from frontcheck.units import mm_per
 
 if TYPE_CHECKING:
@@ -203,9 +204,7 @@ class _Interpreter:
                 "check the value, and measure on level ground if at all possible",
             )
         if slope != 0.0:
-            self.notes.append(
-                f"The ground slope of {slope:g} deg is kept; the offsets were not corrected for it."
-            )
+            self.notes.append(slope_note(slope))
         return slope
 
     # ---- cells ----------------------------------------------------------------------
