@@ -23,10 +23,12 @@ from frontcheck.report.side_drawing import draw_side
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
     from frontcheck.people import Person
     from frontcheck.screening import Screening
+    from frontcheck.zones import FrontZones
 
 __all__ = ["DRAWN_PEOPLE", "Drawn", "chosen_stations", "plan_of", "screening_figures"]
 
@@ -218,13 +220,45 @@ def plan_of(screening: Screening) -> tuple[Drawn, ...]:
     tuple of Drawn
         The figures.
     """
+    from frontcheck.report.plan_figures import bonnet_map, front_view, plan_view
+
+    def figure_of(view: Callable[[Screening, FrontZones], Axes]) -> Callable[[], Figure]:
+        def make() -> Figure:
+            figure = view(screening, screening.zones).get_figure(root=True)
+            assert figure is not None
+            return figure
+
+        return make
+
+    across = Drawn(
+        "overview",
+        "Reference lines across the front: heights, bumper lead, and plan view to scale.",
+        "Heights of the reference lines and the bumper lead over the stations, and a plan "
+        "view of the lines; the numbers are in the tables of reference lines.",
+        lambda: overview(screening, new_figure(*_OVERVIEW)),
+    )
+    if not screening.zones.loft:
+        return (across,)  # plan shape not known: the other views would be empty
+    areas = "the tables of test areas, corners and thirds have the numbers."
     return (
+        across,
         Drawn(
-            "overview",
-            "Reference lines across the front: heights, bumper lead, and plan view to scale.",
-            "Heights of the reference lines and the bumper lead over the stations, and a plan "
-            "view of the lines; the numbers are in the tables of reference lines.",
-            lambda: overview(screening, new_figure(*_OVERVIEW)),
+            "plan",
+            "Plan view to scale: lines, corners, bumper test area and headform areas from above.",
+            f"All lines and areas seen from above; {areas}",
+            figure_of(plan_view),
+        ),
+        Drawn(
+            "front",
+            "Front view to scale: lines, corners and bumper test area as seen from the front.",
+            f"All lines and the bumper test area seen from the front; {areas}",
+            figure_of(front_view),
+        ),
+        Drawn(
+            "bonnet-map",
+            "Bonnet unrolled along the taut tape: headform areas and candidate points.",
+            f"Headform areas and candidate points by wrap-around distance and station; {areas}",
+            figure_of(bonnet_map),
         ),
     )
 
