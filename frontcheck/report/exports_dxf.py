@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION
+from frontcheck.errors import InputError
 from frontcheck.report.folder import write_file
 
 if TYPE_CHECKING:
@@ -140,7 +141,14 @@ def lines_rows(zones: FrontZones) -> list[list[object]]:
 @contextmanager
 def _fixed_meta_data() -> Iterator[Any]:
     """Give ezdxf with dates and random ids held fixed, so that equal drawings are equal bytes."""
-    import ezdxf  # here and not above: it is an extra, and the command line must start fast
+    try:
+        import ezdxf  # here and not above: it is an extra, and the command line must start fast
+    except ModuleNotFoundError as error:
+        raise InputError(
+            "that the package ezdxf is not installed",
+            expected="ezdxf, which writes drawings",
+            todo="run: pip install 'frontcheck[cad]'",
+        ) from error
 
     library: Any = ezdxf
     before = library.options.write_fixed_meta_data_for_testing

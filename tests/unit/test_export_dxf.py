@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from frontcheck.caution import CAUTION
-from frontcheck.errors import OutputError
+from frontcheck.errors import InputError, OutputError
 from frontcheck.front import Front
 from frontcheck.readers import read_front
 from frontcheck.report.exports import csv_bytes
@@ -145,3 +145,9 @@ def test_rows_of_the_table(zones, geometries) -> None:
     assert [row[1:] for row in lines_rows(alone)] == [[None] * 6 + ["not_available"]] * len(
         alone.lines
     )
+
+
+def test_without_the_drawing_package_the_way_to_get_it_is_said(zones, monkeypatch) -> None:
+    monkeypatch.setitem(sys.modules, "ezdxf", None)
+    with pytest.raises(InputError, match=r"pip install 'frontcheck\[cad\]'"):
+        dxf_bytes(zones)
