@@ -15,6 +15,7 @@ _HOMES: Final = MappingProxyType(
     {
         "worksheet": "worksheet",
         "screen": "screen",
+        "leg": "leg",
         "tolerance": "tolerance",
         "compare": "compare",
         "annex": "annex",

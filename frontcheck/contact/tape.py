@@ -224,7 +224,9 @@ class TautTape:
         a = self.points[:-1]
         d = np.diff(self.points, axis=0)
         to = np.array([self.anchor_x, 0.0]) - a
-        t = np.clip((to * d).sum(axis=1) / (d * d).sum(axis=1), 0.0, 1.0)
+        # The square of a stretch of next to no length is no number to divide by.
+        square = (d * d).sum(axis=1)
+        t = np.clip((to * d).sum(axis=1) / np.where(square == 0.0, 1.0, square), 0.0, 1.0)
         gap = np.hypot(*(to - t[:, None] * d).T)
         i = int(np.argmin(gap))
         return i, float(t[i])

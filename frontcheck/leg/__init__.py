@@ -11,7 +11,7 @@ from typing import Final
 __all__ = ["LEG_CAUTION"]
 
 LEG_CAUTION: Final = (
-    "Stiffness not known: the leg models only rank shapes under the same assumptions. "
-    "No value is to be held against a limit."
+    "Stiffness not known: shapes may be ranked under the same assumptions; "
+    "no value is to be held against a limit."
 )
 """Said before any value of the leg models."""

@@ -230,9 +230,11 @@ def members_of(section: Section, station: Station) -> tuple[Member, ...]:
     """Return lower lip, bumper and leading edge of a section, in contact order.
 
     Reading: between the heights of LBRL and UBRL a taut string along the silhouette bridges a
-    recess; its ends are the lower lip and the bumper. Without a recess of `RECESS_MM` the
-    foremost point between the lines is one of them (the lower lip when it lies in the lower
-    half), and the point of UBRL or of LBRL is the other. The leading edge is the point of BLERL.
+    recess. What is foremost below the deepest recess is the lower lip, what is foremost above
+    it the bumper; that need not be where the string leaves the contour. Without a recess of
+    `RECESS_MM` the foremost point between the lines is one of them (the lower lip when it lies
+    in the lower half), and the point of UBRL or of LBRL is the other. The leading edge is the
+    point of BLERL.
 
     Parameters
     ----------
@@ -256,8 +258,8 @@ def members_of(section: Section, station: Station) -> tuple[Member, ...]:
             middle = 0.5 * (low.z + high.z)
             first = seen.foremost
             if lips is not None:
-                found.append(("lower lip", *lips[0], "lower end of the deepest recess"))
-                found.append(("bumper", *lips[1], "upper end of the deepest recess"))
+                found.append(("lower lip", *lips[0], "foremost point below the deepest recess"))
+                found.append(("bumper", *lips[1], "foremost point above the deepest recess"))
             elif first[1] <= middle:
                 found.append(("lower lip", *first, "foremost point, in the lower half"))
                 found.append(("bumper", high.x, high.z, "UBRL; no recess below it"))
@@ -273,7 +275,7 @@ def members_of(section: Section, station: Station) -> tuple[Member, ...]:
 
 
 def _lips(seen: Silhouette) -> tuple[tuple[float, float], tuple[float, float]] | None:
-    """Ends of the string's bridge with the deepest recess, each (x, z)."""
+    """Foremost points below and above the bottom of the deepest recess, each (x, z)."""
     points: NDArray[np.float64] = np.stack([seen.x.ravel(), seen.z.ravel()], axis=1)
     hull: list[int] = []
     for i, point in enumerate(points):
@@ -283,7 +285,7 @@ def _lips(seen: Silhouette) -> tuple[tuple[float, float], tuple[float, float]] |
                 break
             hull.pop()
         hull.append(i)
-    deepest, lips = RECESS_MM, None
+    deepest, bottom = RECESS_MM, -1
     for a, b in zip(hull, hull[1:], strict=False):
         inner, rise = points[a + 1 : b], points[b, 1] - points[a, 1]
         if len(inner) == 0 or rise <= 0.0:
@@ -291,8 +293,8 @@ def _lips(seen: Silhouette) -> tuple[tuple[float, float], tuple[float, float]] |
         share = (inner[:, 1] - points[a, 1]) / rise
         gap = inner[:, 0] - points[a, 0] - share * (points[b, 0] - points[a, 0])
         if gap.max() >= deepest:
-            deepest, lips = float(gap.max()), (a, b)
-    if lips is None:
+            deepest, bottom = float(gap.max()), a + 1 + int(gap.argmax())
+    if bottom < 0:
         return None
-    (x0, z0), (x1, z1) = points[list(lips)].tolist()
-    return (x0, z0), (x1, z1)
+    height = float(points[bottom, 1])
+    return seen.cut(seen.low, height).foremost, seen.cut(height, seen.high).foremost

@@ -150,6 +150,16 @@ class RunSettings:
         if not all(math.isfinite(v) and v > 0.0 for v in numbers):
             raise ValueError("speed, duration, step and rotation limit must be positive numbers")
 
+    @property
+    def words(self) -> str:
+        """Speed, stiffness and damping in words."""
+        skins = [*self.parts, ("everywhere else" if self.parts else "everywhere", self.skin)]
+        said = "; ".join(f"{part} {s.stiffness:g} and {s.damping:g}" for part, s in skins)
+        return (
+            f"legform at {self.speed_km_h:g} km/h; stiffness [N/mm2] and damping [s/m] of the "
+            f"skin: {said}"
+        )
+
 
 @dataclass(frozen=True, eq=False)
 class LegRun:
@@ -163,6 +173,10 @@ class LegRun:
         Why the status is what it is; empty when ok.
     y : float
         Station [mm].
+    touch_x : float
+        Setback of the foremost point, where the legform is at first contact [mm].
+    legform : RigidLegform
+        What flew.
     settings : RunSettings
         How it was made.
     time : ndarray
@@ -176,6 +190,9 @@ class LegRun:
         (T,) rearward deceleration of the tibia at the accelerometer [g]; positive slows it.
     force : ndarray
         (T,) force of the front on the legform [kN].
+    pose : ndarray
+        (T, 4) where the links are: femur's end of the knee, rearward of first contact [mm],
+        slope of the femur (rearward per height), and the same of the tibia.
     kinetic, skin, knee, lost : ndarray
         (T,) energy of motion, in the skin, in the knee's springs, and lost in dampers [J].
     energy_error, momentum_error : float
@@ -185,12 +202,15 @@ class LegRun:
     status: Literal["ok", "rotation_limit", "out_of_balance"]
     reason: str
     y: float
+    touch_x: float
+    legform: RigidLegform
     settings: RunSettings
     time: NDArray[np.float64]
     knee_angle: NDArray[np.float64]
     knee_shear: NDArray[np.float64]
     tibia_acceleration: NDArray[np.float64]
     force: NDArray[np.float64]
+    pose: NDArray[np.float64]
     kinetic: NDArray[np.float64]
     skin: NDArray[np.float64]
     knee: NDArray[np.float64]
@@ -202,6 +222,30 @@ class LegRun:
     def usable(self) -> bool:
         """Whether energy and momentum are in balance."""
         return self.status != "out_of_balance"
+
+    def leg_at(self, i: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return where femur and tibia stand at one output step.
+
+        Parameters
+        ----------
+        i : int
+            Which step.
+
+        Returns
+        -------
+        femur, tibia : ndarray
+            (2, 2) knee end and far end, setback and height [mm].
+        """
+        form = self.legform
+        links = []
+        for base, slope, end in (
+            (*self.pose[i, :2], form.femur_length_mm),
+            (*self.pose[i, 2:], -form.tibia_length_mm),
+        ):
+            heights = np.array([0.0, end])
+            x = self.touch_x + base + slope * heights
+            links.append(np.stack([x, form.knee_height_mm + heights], axis=1))
+        return links[0], links[1]
 
     @property
     def peak_knee_angle(self) -> float | None:
@@ -283,17 +327,19 @@ def run_legform(
         atol=1e-11,
         max_step=end / 50.0,
     )
-    return _report(section.y, settings, links, solution.t, solution.y.T, int(solution.status))
+    setting = (section.y, seen.foremost_x, legform)
+    return _report(setting, settings, links, solution.t, solution.y.T, int(solution.status))
 
 
 def _report(
-    y: float,
+    setting: tuple[float, float, RigidLegform],
     settings: RunSettings,
     links: Links,
     time: NDArray[np.float64],
     states: NDArray[np.float64],
     solver: int,
 ) -> LegRun:
+    y, touch_x, legform = setting
     parts = [links.energies(state) for state in states]
     kinetic, skin, knee, lost = np.array(parts).T
     energy_error = float(np.abs(kinetic + skin + knee + lost - kinetic[0]).max() / kinetic[0])
@@ -317,12 +363,15 @@ def _report(
         status=status,
         reason=reason,
         y=y,
+        touch_x=touch_x,
+        legform=legform,
         settings=settings,
         time=1e3 * time,
         knee_angle=np.degrees(measured[:, 0]),
         knee_shear=1e3 * measured[:, 1],
         tibia_acceleration=-measured[:, 2] / GRAVITY,
         force=measured[:, 3] / 1e3,
+        pose=np.array([links.coordinates(state)[0] for state in states]) * [1e3, 1.0, 1e3, 1.0],
         kinetic=kinetic,
         skin=skin,
         knee=knee,

@@ -7,7 +7,7 @@ figure carries the caution line.
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION_SHORT
 from frontcheck.people import PEOPLE
@@ -94,7 +94,7 @@ def changes_figure(comparison: Comparison) -> Figure:
         draw_changes(figure, comparison)
         _head(figure, comparison, "changes across the front",
               f"B less A, all panels to one scale. {comparison.alignment}")  # fmt: skip
-        ink = {"color": look.INK, "markeredgewidth": 1.2, "linestyle": "none"}
+        ink: dict[str, Any] = {"color": look.INK, "markeredgewidth": 1.2, "linestyle": "none"}
         keys: list[Artist] = [
             Line2D([], [], marker="D", label="change", **ink),
             Line2D([], [], marker="D", markerfacecolor=look.PAPER,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -72,8 +72,8 @@ def draw_changes(figure: Figure, comparison: Comparison) -> None:
         for quantity, _ in shown
         if (change := station.change(quantity)).change is not None
     ]
-    low = min([0.0, *(v - u for v, u in values if v is not None)])
-    high = max([0.0, *(v + u for v, u in values if v is not None)])
+    low = min([0.0, *(v - u for v, u in values)])
+    high = max([0.0, *(v + u for v, u in values)])
     room = 0.14 * max(high - low, 20.0)
     limits = (low - room, high + room)
     axes = _grid(figure, rows, columns, len(shown))
@@ -248,7 +248,7 @@ def _row(
     ax.plot(arc, base + values, color=look.INK, linewidth=0.8, zorder=2.5)
     for name, at in marks.items():
         stroke = look.LINE_STYLES[name]
-        rim = {"markeredgecolor": stroke.color, "markeredgewidth": 1.2}
+        rim: dict[str, Any] = {"markeredgecolor": stroke.color, "markeredgewidth": 1.2}
         ax.plot(
             [at], [base], linestyle="none", marker=stroke.marker, markersize=4.5, zorder=3.0,
             markerfacecolor=look.PAPER, **rim,

@@ -140,7 +140,7 @@ def feasible_region(results: Results) -> Figure:
     chosen = list(range(min(len(study.varied), _MOST_PARAMETERS)))
     count = len(chosen)
     figure = new_figure(1.7 * count + 2.4, 1.6 * count + 2.0)
-    left, bottom, right, top = frame(figure, left=0.95, bottom=0.95, right=0.7, top=1.1)
+    left, bottom, right, top = frame(figure, left=0.95, bottom=1.15, right=0.7, top=1.1)
     grid = figure.add_gridspec(
         count, count, left=left, bottom=bottom, right=right, top=top, wspace=0.12, hspace=0.12
     )

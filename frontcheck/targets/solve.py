@@ -214,7 +214,7 @@ def solve(study: Study, most_boxes: int = 20_000) -> Solution:
     )
     if proof.status == "open" and not (proof.least_mm or 0.0) > 0.0:
         reason += " That nothing smaller does is a result of the search and not proven."
-    found = dict(zip(names, values.tolist(), strict=True))
+    found = dict(zip(names, (values + 0.0).tolist(), strict=True))  # no minus zero
     return Solution(study, "found", reason, found, moved, proof, lines, front)
 
 

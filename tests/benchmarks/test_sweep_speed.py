@@ -36,8 +36,10 @@ lead_mm = { low = 98, high = 130 }
 [sampling]
 variants = %d
 """
+ROUNDS = 12
+"""Many short rounds: some fall between the bursts of whatever else runs here."""
 BUSY = 1.0
-"""Load at which two processors are no longer ours alone."""
+"""Load above which two processors are not ours alone: a poor ratio then proves nothing."""
 
 
 def seconds(call) -> float:
@@ -105,14 +107,12 @@ def test_a_sweep_against_one_at_a_time_and_against_plain_shapely():
 def test_two_processors_and_what_handing_out_takes(tmp_path):
     if (os.cpu_count() or 1) < 2:
         pytest.skip("one processor only")
-    load = os.getloadavg()[0]
-    if load > BUSY:
-        pytest.skip(f"other work on this machine (load {load:.1f}): scaling would measure that")
-    study = parse_study(STUDY % 12_288)
+    count, load = 6_144, os.getloadavg()[0]
+    study = parse_study(STUDY % count)
     pairs = []
     with local_crew("processes", 2) as crew:
         run_sweep(parse_study(STUDY % 1024), tmp_path / "warm", crew)  # workers have started
-        for k in range(5):
+        for k in range(ROUNDS):
             alone = run_sweep(study, tmp_path / f"alone{k}")
             both = run_sweep(study, tmp_path / f"both{k}", crew)
             pairs.append((alone.seconds, both.seconds))
@@ -124,9 +124,11 @@ def test_two_processors_and_what_handing_out_takes(tmp_path):
     say(
         f"two processes: {best:.2f} times as fast as one (single rounds {ratios[0]:.2f} to "
         f"{ratios[-1]:.2f}, median {statistics.median(ratios):.2f}); "
-        f"{12_288 / min(b for _, b in pairs):.0f} variants/s; "
+        f"{count / min(b for _, b in pairs):.0f} variants/s; "
         f"handing out takes {100 * both.overhead:.2f} %"
     )
+    if best < 1.7 and load > BUSY:
+        pytest.skip(f"inconclusive: {best:.2f} with other work on this machine (load {load:.1f})")
     assert best >= 1.7
 
 

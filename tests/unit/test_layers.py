@@ -45,6 +45,7 @@ ORDER = (
     ("sweep", "tolerance", "corrections", "spacing"),
     ("targets",),
     ("closure", "comparison", "worksheet"),
+    ("leg_study",),
     ("report",),
     ("terminal",),
     ("commands",),

@@ -13,6 +13,7 @@ from frontcheck.leg.silhouette import silhouette_of
 from frontcheck.lined import line_up
 from frontcheck.people import person_of_stature
 from frontcheck.profile import Section
+from frontcheck.readers import read_front
 
 # Overhung nose with a recess between two lips, and a shelf that hides what is under it.
 TWO_LIPS = [
@@ -114,6 +115,49 @@ def test_order_with_two_lips() -> None:
     assert lip is not None
     assert bumper is not None
     assert ((lip.x, lip.z), (bumper.x, bumper.z)) == ((40.0, 320.0), (20.0, 520.0))
+
+
+# The upper lip curves on forward beyond where the string leaves it, like an outer station whose
+# corner is cut away below: the string ends at (35, 520), the foremost point is (20, 560).
+CURVED_LIP = [
+    (300, 200), (60, 260), (55, 320), (70, 420), (35, 520), (25, 540), (20, 560), (60, 600),
+    (120, 800), (900, 950),
+]  # fmt: skip
+
+
+def test_bumper_is_the_foremost_point_above_the_recess() -> None:
+    contact = contact_of(CURVED_LIP)
+    lip, bumper = contact.member("lower lip"), contact.member("bumper")
+    assert lip is not None
+    assert bumper is not None
+    assert (bumper.x, bumper.z, bumper.closing_mm) == (20.0, 560.0, 0.0)
+    assert "above the deepest recess" in bumper.basis
+    assert (lip.x, lip.z, lip.closing_mm) == (55.0, 320.0, 35.0)
+    assert contact.undercut_mm == 35.0
+
+
+def test_lower_lip_is_the_foremost_point_below_the_recess() -> None:
+    # The same upside down about z = 500: now the lower lip curves on below the string's end.
+    z = [300, 400, 440, 460, 480, 580, 680, 740, 800, 950]
+    x = [300, 60, 20, 25, 35, 70, 55, 60, 300, 900]
+    section = Section(list(zip(x, z, strict=True)))
+    station = line_up(Front((section,)), "UN-R127-02").stations[0]
+    assert station.LBRL.z is not None
+    assert station.LBRL.z <= 440.0
+    lip = next(m for m in members_of(section, station) if m.name == "lower lip")
+    assert (lip.x, lip.z) == (20.0, 440.0)
+
+
+@pytest.mark.parametrize("name", ["plover", "avocet"])
+def test_one_member_is_the_foremost_point_of_the_bumper(name: str, geometries) -> None:
+    """At first contact an upright leg stands at the foremost point between LBRL and UBRL."""
+    lined = line_up(read_front(geometries / f"{name}.csv"), "UN-R127-02")
+    for station in lined.stations:
+        section = lined.front.section(station.y)
+        between = (section.z >= station.LBRL.z) & (section.z <= station.UBRL.z)
+        first = members_of(section, station)[0]
+        assert first.x == section.x[between].min(), station.y
+        assert first.closing_mm == 0.0
 
 
 def test_order_with_the_lip_ahead() -> None:

@@ -69,6 +69,19 @@ def test_balance_for_every_knee_and_skin(knee: Knee, damping: float) -> None:
         assert not run.knee_shear.any()
 
 
+def test_links_stand_where_the_knee_says() -> None:
+    """The links read back: upright at first touch, then the knee's angle and shear, lengths."""
+    run = run_legform(LIPS)
+    for link in run.leg_at(0):
+        assert (link[:, 0] == 20.0).all()  # foremost point of LIPS
+    for i in (40, 120, 250):
+        femur, tibia = run.leg_at(i)
+        slopes = [float((b[0] - a[0]) / (b[1] - a[1])) for a, b in (femur, tibia)]
+        assert math.degrees(slopes[0] - slopes[1]) == pytest.approx(run.knee_angle[i], abs=1e-9)
+        assert femur[0, 0] - tibia[0, 0] == pytest.approx(run.knee_shear[i], abs=1e-9)
+        assert (femur[1, 1], tibia[1, 1]) == (RIGID_LEGFORM.high_mm, RIGID_LEGFORM.low_mm)
+
+
 def test_a_run_out_of_balance_is_flagged_and_gives_no_peaks(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

@@ -1,0 +1,232 @@
+"""The leg motion figure: stiffness first, what the runs gave, no limits, nothing overlaps."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+from matplotlib.lines import Line2D
+from matplotlib.text import Text
+
+from frontcheck.caution import CAUTION_SHORT
+from frontcheck.leg import LEG_CAUTION, dynamics
+from frontcheck.leg.dynamics import LegRun, RunSettings, Skin, run_legform
+from frontcheck.leg.ranking import rank_runs
+from frontcheck.profile import PARTS
+from frontcheck.readers import read_front
+from frontcheck.report.figures import figure_bytes
+from frontcheck.report.leg_motion_figure import leg_motion_figure
+from frontcheck.report.leg_sticks import step_at
+
+NAMES = ("Plover", "Avocet")
+STIFF = RunSettings(skin=Skin(0.6))
+"""Avocet's leg tips beyond 30 deg under this."""
+
+
+@pytest.fixture(scope="module")
+def sections(root):
+    fronts = [read_front(root / "geometries" / f"{name.lower()}.csv") for name in NAMES]
+    return {y: tuple(front.section(y) for front in fronts) for y in (0.0, 500.0, 760.0)}
+
+
+@pytest.fixture(scope="module")
+def runs(sections) -> dict[float, tuple[LegRun, ...]]:
+    return {y: tuple(run_legform(s) for s in both) for y, both in sections.items()}
+
+
+def words(figure) -> list[Text]:
+    ticks = {id(t) for ax in figure.axes for t in (*ax.get_xticklabels(), *ax.get_yticklabels())}
+    return [
+        t for t in figure.findobj(Text)
+        if t.get_text().strip() and t.get_visible() and id(t) not in ticks
+    ]  # fmt: skip
+
+
+def said(figure) -> str:
+    return " ".join(" ".join(t.get_text() for t in words(figure)).split())
+
+
+def curves(figure) -> list[Line2D]:
+    return [line for line in figure.findobj(Line2D) if line.get_gid() == "curve"]
+
+
+def separate(figure) -> None:
+    """No text overlaps another or leaves the figure."""
+    renderer = figure.canvas.get_renderer()
+    figure.draw(renderer)
+    boxes = [(t.get_text(), t.get_window_extent(renderer)) for t in words(figure)]
+    assert len(boxes) > 12
+    for (a, first), (b, second) in combinations(boxes, 2):
+        assert not first.overlaps(second), (a, b)
+    for text, box in boxes:
+        assert box.x0 >= 0.0, text
+        assert box.y0 >= 0.0, text
+        assert box.x1 <= figure.bbox.x1, text
+        assert box.y1 <= figure.bbox.y1, text
+    # Nor do the statements run into the small drawings.
+    below = next(t for t in words(figure) if t.get_gid() == "statements")
+    top = below.get_window_extent(renderer).y1
+    assert top < min(ax.get_window_extent(renderer).y0 for ax in figure.axes if not ax.axison)
+
+
+@pytest.mark.parametrize("y", [0.0, 500.0, 760.0])
+@pytest.mark.parametrize("chosen", [(0,), (1,), (0, 1), (1, 0)])
+def test_texts_neither_overlap_nor_leave_the_figure(y, chosen, sections, runs) -> None:
+    figure = leg_motion_figure(
+        [NAMES[i] for i in chosen], [sections[y][i] for i in chosen], [runs[y][i] for i in chosen]
+    )
+    separate(figure)
+
+
+def test_long_names_and_many_assumptions_fit(sections) -> None:
+    settings = RunSettings(parts=tuple((part, Skin(0.123, 0.456)) for part in PARTS))
+    both = [run_legform(section, settings) for section in sections[760.0]]
+    separate(leg_motion_figure(["W" * 80, "M" * 80], sections[760.0], both))
+
+
+def test_stiffness_is_said_first_and_the_caution_stands(sections, runs) -> None:
+    figure = leg_motion_figure(NAMES, sections[0.0], runs[0.0])
+    renderer = figure.canvas.get_renderer()
+    figure.draw(renderer)
+    highest = max(words(figure), key=lambda t: t.get_window_extent(renderer).y1)
+    assert highest.get_text() == LEG_CAUTION
+    assert LEG_CAUTION.startswith("Stiffness not known")
+    assert CAUTION_SHORT in said(figure)
+    assert "station 0 mm" in said(figure)
+
+
+@pytest.mark.parametrize("y", [0.0, 500.0])
+def test_curves_are_those_of_the_runs(y, sections, runs) -> None:
+    drawn = curves(leg_motion_figure(NAMES, sections[y], runs[y]))
+    wanted = [
+        (run, values)
+        for name in ("knee_angle", "knee_shear", "tibia_acceleration")
+        for run in runs[y]
+        for values in (getattr(run, name),)
+    ]
+    assert len(drawn) == len(wanted)
+    for i, (line, (run, values)) in enumerate(zip(drawn, wanted, strict=True)):
+        assert np.array_equal(line.get_xdata(), run.time)
+        assert np.array_equal(line.get_ydata(), values)
+        assert (line.get_linestyle() == "-") == (i % 2 == 0)  # the first front unbroken
+
+
+def test_no_level_but_zero_is_drawn(sections, runs) -> None:
+    """A level line would read as a limit (170 g, 19 deg, 6 mm are such)."""
+    figure = leg_motion_figure(NAMES, sections[0.0], runs[0.0])
+    panels = [ax for ax in figure.axes if ax.axison]
+    assert len(panels) == 3
+    for ax in panels:
+        assert not ax.patches
+        assert not ax.collections
+        level = [
+            float(line.get_ydata()[0]) for line in ax.lines
+            if np.ptp(line.get_ydata()) == 0.0 and line.get_gid() is None
+        ]  # fmt: skip
+        assert level == [0.0]
+
+
+def test_statements_equal_the_results(sections, runs) -> None:
+    both = runs[0.0]
+    text = said(leg_motion_figure(NAMES, sections[0.0], both))
+    for name, run in zip(NAMES, both, strict=True):
+        assert run.status == "ok"
+        assert (
+            f"{name}: followed for 25 ms; at every step energy is in balance to "
+            f"{run.energy_error:.1e} and momentum to {run.momentum_error:.1e} of the start."
+        ) in text
+    for ranking in rank_runs(*both, NAMES):
+        assert ranking.sentence in text
+    alone = said(leg_motion_figure(NAMES[:1], sections[0.0][:1], both[:1]))
+    assert f"knee angle {both[0].knee_angle.max():.1f} deg" in alone
+    assert " less " not in alone
+
+
+@pytest.mark.parametrize("front", [0, 1])
+def test_sticks_stand_where_the_run_says(front: int, sections, runs) -> None:
+    """Read back from the drawing: the knee angle, and the energy in the skin by quadrature.
+
+    Energy of a uniform skin is half its stiffness times penetration squared over height.
+    """
+    run, section = runs[0.0][front], sections[0.0][front]
+    figure = leg_motion_figure(NAMES[front : front + 1], [section], [run])
+    cells = [ax for ax in figure.axes if not ax.axison]
+    assert len(cells) == 5
+    for ax in cells:
+        moment = float(ax.get_title().removesuffix(" ms"))
+        step = step_at(run, moment)
+        assert step is not None
+        assert run.time[step] == pytest.approx(moment)
+        links = {line.get_gid(): line.get_xydata() for line in ax.lines}
+        femur, tibia = links["femur link"], links["tibia link"]
+        slopes = [float(np.diff(x)[0] / np.diff(z)[0]) for x, z in (femur.T, tibia.T)]
+        assert np.degrees(slopes[0] - slopes[1]) == pytest.approx(run.knee_angle[step], abs=1e-9)
+        energy = 0.0
+        for knee, end in (femur, tibia):
+            z = np.linspace(knee[1], end[1], 20001)
+            x = np.linspace(knee[0], end[0], 20001)
+            pressed = np.clip(x - np.ma.filled(section.setback_at(z), np.inf), 0.0, None)
+            energy += 0.5 * 0.3 * abs(float(np.trapezoid(pressed**2, z))) / 1e3  # N mm to J
+        assert energy == pytest.approx(run.skin[step], rel=1e-4, abs=1e-9)
+        assert bool(ax.collections) == (run.skin[step] > 0.0)
+
+
+def test_an_early_end_is_marked_and_not_ranked(sections) -> None:
+    both = tuple(run_legform(section, STIFF) for section in sections[0.0])
+    assert [run.status for run in both] == ["ok", "rotation_limit"]
+    figure = leg_motion_figure(NAMES, sections[0.0], both)
+    separate(figure)
+    text = said(figure)
+    assert "Not ranked, for what is said of Avocet below" in text
+    assert "Avocet: ended early: a rotation reached 30 deg" in text
+    assert " less " not in text
+    ends = [line for line in figure.findobj(Line2D) if line.get_gid() == "end of run"]
+    assert [line.get_xdata()[0] for line in ends] == [both[1].time[-1]] * 3
+
+
+def test_a_run_that_ended_before_a_moment_says_so_there(sections) -> None:
+    early = run_legform(sections[0.0][1], RunSettings(skin=Skin(0.6), rotation_limit_deg=5.0))
+    assert early.time[-1] < 20.0
+    figure = leg_motion_figure(NAMES[1:], sections[0.0][1:], [early])
+    separate(figure)
+    assert f"ended at {early.time[-1]:.1f} ms" in said(figure)
+
+
+def test_a_run_out_of_balance_is_told_and_not_drawn(sections, monkeypatch) -> None:
+    """A planted fault: the skin's stored energy is counted wrongly."""
+    true = dynamics.Links.energies
+
+    def wrong(self, state):
+        kinetic, skin, knee, lost = true(self, state)
+        return kinetic, 1.001 * skin, knee, lost
+
+    good = run_legform(sections[0.0][0])
+    monkeypatch.setattr(dynamics.Links, "energies", wrong)
+    bad = run_legform(sections[0.0][1])
+    figure = leg_motion_figure(NAMES, sections[0.0], [good, bad])
+    separate(figure)
+    text = said(figure)
+    assert len(curves(figure)) == 3
+    assert "Avocet: not drawn: energy is out by" in text
+    assert f"energy is in balance to {bad.energy_error:.1e}" not in text
+    assert " less " not in text
+
+
+@pytest.mark.parametrize("kind", ["svg", "png"])
+def test_same_input_same_bytes(kind: str, sections, runs) -> None:
+    once, again = (
+        figure_bytes(leg_motion_figure(NAMES, sections[500.0], runs[500.0]), kind) for _ in range(2)
+    )
+    assert once == again
+
+
+def test_unlike_runs_and_odd_numbers_are_refused(sections, runs) -> None:
+    with pytest.raises(ValueError, match="one run or two"):
+        leg_motion_figure([], [], [])
+    with pytest.raises(ValueError, match="one run or two"):
+        leg_motion_figure(NAMES, sections[0.0], runs[0.0][:1])
+    with pytest.raises(ValueError, match="same assumptions"):
+        leg_motion_figure(
+            NAMES, sections[0.0], [runs[0.0][0], run_legform(sections[0.0][1], STIFF)]
+        )
