@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -102,7 +103,15 @@ class LinedFront:
         station = self.station(y)
         if station.tape_x is None:
             raise KeyError(f"no tape can be hung at station {y:g} mm")
-        return TautTape(self.front.section(y).points, station.tape_x, station.tape_start)
+        if y not in self._tapes:
+            points = self.front.section(y).points
+            self._tapes[y] = TautTape(points, station.tape_x, station.tape_start)
+        return self._tapes[y]
+
+    @cached_property
+    def _tapes(self) -> dict[float, TautTape]:
+        """Tapes made so far: figures and findings ask for the same ones again and again."""
+        return {}
 
 
 def line_up(
