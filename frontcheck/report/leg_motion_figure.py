@@ -154,7 +154,7 @@ def balance_sentence(run: LegRun) -> str:
         Without a final stop.
     """
     return (
-        f"at every step energy is in balance to {run.energy_error:.1e} and momentum to "
+        f"largest imbalance: energy {run.energy_error:.1e}, momentum "
         f"{run.momentum_error:.1e} of the start"
     )
 

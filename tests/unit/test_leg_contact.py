@@ -118,9 +118,9 @@ def test_order_with_two_lips() -> None:
 
 
 # The upper lip curves on forward beyond where the string leaves it, like an outer station whose
-# corner is cut away below: the string ends at (35, 520), the foremost point is (20, 560).
+# corner is cut away below: the string ends at (20, 510), the foremost point is (17, 560).
 CURVED_LIP = [
-    (300, 200), (60, 260), (55, 320), (70, 420), (35, 520), (25, 540), (20, 560), (60, 600),
+    (300, 200), (60, 260), (45, 320), (80, 420), (20, 510), (18, 540), (17, 560), (60, 600),
     (120, 800), (900, 950),
 ]  # fmt: skip
 
@@ -130,22 +130,22 @@ def test_bumper_is_the_foremost_point_above_the_recess() -> None:
     lip, bumper = contact.member("lower lip"), contact.member("bumper")
     assert lip is not None
     assert bumper is not None
-    assert (bumper.x, bumper.z, bumper.closing_mm) == (20.0, 560.0, 0.0)
+    assert (bumper.x, bumper.z, bumper.closing_mm) == (17.0, 560.0, 0.0)
     assert "above the deepest recess" in bumper.basis
-    assert (lip.x, lip.z, lip.closing_mm) == (55.0, 320.0, 35.0)
-    assert contact.undercut_mm == 35.0
+    assert (lip.x, lip.z, lip.closing_mm) == (45.0, 320.0, 28.0)
+    assert contact.undercut_mm == 28.0
 
 
 def test_lower_lip_is_the_foremost_point_below_the_recess() -> None:
-    # The same upside down about z = 500: now the lower lip curves on below the string's end.
-    z = [300, 400, 440, 460, 480, 580, 680, 740, 800, 950]
-    x = [300, 60, 20, 25, 35, 70, 55, 60, 300, 900]
-    section = Section(list(zip(x, z, strict=True)))
-    station = line_up(Front((section,)), "UN-R127-02").stations[0]
-    assert station.LBRL.z is not None
-    assert station.LBRL.z <= 440.0
-    lip = next(m for m in members_of(section, station) if m.name == "lower lip")
-    assert (lip.x, lip.z) == (20.0, 440.0)
+    # Much the same upside down: the string ends at (20, 310), the lip curves on to (17, 260).
+    z = [180, 220, 260, 280, 310, 400, 500, 560, 620, 950]
+    x = [300, 60, 17, 18, 20, 80, 45, 60, 120, 900]
+    contact = contact_of(list(zip(x, z, strict=True)))
+    lip, bumper = contact.member("lower lip"), contact.member("bumper")
+    assert lip is not None
+    assert bumper is not None
+    assert (lip.x, lip.z, lip.closing_mm) == (17.0, 260.0, 0.0)
+    assert (bumper.x, bumper.z, bumper.closing_mm) == (45.0, 500.0, 28.0)
 
 
 @pytest.mark.parametrize("name", ["plover", "avocet"])
