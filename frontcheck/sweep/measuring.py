@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.lines import NOT_REACHED, STATUSES, section_lines
+from frontcheck.sweep.shapes import FrontShapes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -145,7 +146,8 @@ def measure(setup: Setup, values: NDArray[np.float64]) -> Measured:
             column[i] = each
         texts[name] = column
 
-    number("skin_moved_mm", variants.moved, np.ones(len(good), dtype=bool))
+    if variants.moved is not None:
+        number("skin_moved_mm", variants.moved, np.ones(len(good), dtype=bool))
     for y, contours in zip(setup.shapes.stations, variants.contours, strict=True):
         batch = section_lines(contours, setup.rules, setup.wad) if len(good) else None
         _add(setup, y, batch, number, text)
@@ -199,7 +201,9 @@ def result_header(setup: Setup) -> list[str]:
     list of str
         Names, with units.
     """
-    header = ["variant", "set", *setup.shapes.names, "status", "reason", "skin_moved_mm"]
+    header = ["variant", "set", *setup.shapes.names, "status", "reason"]
+    if isinstance(setup.shapes, FrontShapes):
+        header.append("skin_moved_mm")
     for y in setup.shapes.stations:
         for line in _LINES:
             header += [prefixed(y, f"{line}_{what}") for what in ("x_mm", "z_mm", "status")]

@@ -213,7 +213,7 @@ def read_results(study: Study, folder: Path) -> Results:
     wanted = [prefixed(y, n) for y in stations for n in lines]
     wanted += [prefixed(y, n) for y in stations for n in study.sensitivity_of]
     wanted += [n for limit in study.limits for n in limit.columns(stations)]
-    wanted = ["skin_moved_mm", *dict.fromkeys(wanted)]
+    wanted = list(dict.fromkeys(wanted))
     names = study.setup.shapes.names
     table = _Table(path, ["status", "reason", *names, *wanted])
     status, reasons, numbers = [], Counter[str](), np.empty((study.count, len(names) + len(wanted)))

@@ -36,14 +36,15 @@ class Variants:
         (B,) why a variant cannot be made; empty for those that can.
     contours : tuple of Contours
         Per station, the feasible variants.
-    moved : ndarray
-        (F,) farthest that a point of the skin travelled from the base, of the feasible [mm].
+    moved : ndarray or None, optional
+        (F,) farthest that a measured point travelled, of the feasible [mm]; None where
+        variants have no measured points.
     """
 
     feasible: NDArray[np.bool_]
     reasons: tuple[str, ...]
     contours: tuple[Contours, ...]
-    moved: NDArray[np.float64]
+    moved: NDArray[np.float64] | None = None
 
 
 class Shapes(Protocol):
@@ -76,7 +77,7 @@ class Shapes(Protocol):
         """
 
     def travel(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return how far every point of the skin travels from the base.
+        """Return how far the skin travels from the base, at its points.
 
         Parameters
         ----------
@@ -179,19 +180,13 @@ class NoseShapes:
         code[(code == 0) & (batch.plan_radius <= far)] = R_PLAN
         good = code == 0
         kept = NoseBatch(batch.points[good], batch.parts, code[good], batch.plan_radius[good])
-        moved = self._steps(kept.points).max(axis=1, initial=0.0)
-        return Variants(
-            good,
-            tuple(REASONS[c] for c in code),
-            tuple(kept.contours(y) for y in self.stations),
-            moved,
-        )
+        contours = tuple(kept.contours(y) for y in self.stations)
+        return Variants(good, tuple(REASONS[c] for c in code), contours)
 
     def travel(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return how far every point travels from the base.
+        """Return how far each point of the new skin is from the old one, and the other way.
 
-        Points belong together that lie on the same rounding at the same direction, or at
-        the same end of it.
+        A point that slides along the skin does not count as moved. Slower than the lines.
 
         Parameters
         ----------
@@ -201,13 +196,23 @@ class NoseShapes:
         Returns
         -------
         ndarray
-            (B, P) [mm].
+            (B, P) [mm]; 0 for a nose that cannot be made.
         """
-        return self._steps(nose_batch(self.full(values), self.facets).points)
+        import shapely  # here and not above: the command line must start fast
 
-    def _steps(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
-        step = points - nose_batch(self.nose.values[None], self.facets).points
-        return np.hypot(step[..., 0], step[..., 1])
+        batch = nose_batch(self.full(values), self.facets)
+        old = nose_batch(self.nose.values[None], self.facets).points[0]
+        old_line, old_points = shapely.LineString(old), shapely.points(old)
+        shapely.prepare(old_line)
+        far = np.zeros((len(values), 2 * len(old)))
+        good = np.flatnonzero(batch.feasible)
+        if len(good) == 0:
+            return far
+        new_lines = shapely.linestrings(batch.points[good])
+        shapely.prepare(new_lines)
+        far[good, : len(old)] = shapely.distance(shapely.points(batch.points[good]), old_line)
+        far[good, len(old) :] = shapely.distance(old_points, new_lines[:, None])
+        return far
 
     def front(self, values: NDArray[np.float64]) -> Front:
         """Make one variant from scratch, with facets of its own.

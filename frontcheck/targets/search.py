@@ -93,8 +93,8 @@ class Problem:
         found[~measured.feasible] = 10.0 * _MISSING
         return found
 
-    def score(self, values: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
-        """Return travel of the skin, and the sum of all violations.
+    def missed(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the sum of all violations.
 
         Parameters
         ----------
@@ -103,12 +103,12 @@ class Problem:
 
         Returns
         -------
-        moved, missed : ndarray
-            (B,) [mm]; `missed` is 0 where all limits are kept.
+        ndarray
+            (B,) [mm]; 0 where all limits are kept.
         """
         each = self.violations(values)
-        missed = np.where(each > _SLACK_MM, each, 0.0).sum(axis=1)
-        return self.setup.shapes.travel(values).max(axis=1), missed
+        total: NDArray[np.float64] = np.where(each > _SLACK_MM, each, 0.0).sum(axis=1)
+        return total
 
     def rank(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return one number to make small: the travel where limits are kept, more elsewhere.
@@ -123,8 +123,11 @@ class Problem:
         ndarray
             (B,).
         """
-        moved, missed = self.score(values)
-        return np.where(missed > 0.0, 1e4 + missed, np.minimum(moved, 9e3))
+        rank = 1e4 + self.missed(values)
+        kept = np.flatnonzero(rank == 1e4)  # the travel of the others does not matter
+        if len(kept):
+            rank[kept] = np.minimum(self.setup.shapes.travel(values[kept]).max(axis=1), 9e3)
+        return rank
 
 
 def search(
@@ -151,7 +154,7 @@ def search(
         best = _by_pattern(problem, best, seed)
         best = _better(problem.rank, best, _by_gradient(problem, best))
         best = _better(problem.rank, best, _back_toward_base(problem, best))
-    if problem.score(best[None])[1][0] > 0.0:
+    if problem.missed(best[None])[0] > 0.0:
         return None
     return _nothing_needless(problem, best, seed)
 
@@ -190,15 +193,18 @@ def _nothing_needless(
     problem: Problem, best: NDArray[np.float64], seed: int
 ) -> NDArray[np.float64]:
     """Of the changes that move the skin no farther, find one that moves it less on the whole."""
-    most = float(problem.score(best[None])[0][0]) + _NO_FARTHER_MM
+    most = float(problem.setup.shapes.travel(best[None]).max()) + _NO_FARTHER_MM
 
     def rank(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        far = problem.setup.shapes.travel(values)
-        missed = problem.score(values)[1]
-        overall = np.sqrt((far * far).mean(axis=1))
-        return np.where((missed > 0.0) | (far.max(axis=1) > most), 1e6 + missed, overall)
+        found = 1e6 + problem.missed(values)
+        kept = np.flatnonzero(found == 1e6)
+        if len(kept):
+            far = problem.setup.shapes.travel(values[kept])
+            overall = np.sqrt((far * far).mean(axis=1))
+            found[kept] = np.where(far.max(axis=1) > most, 1e5 + overall, overall)
+        return found
 
-    for step in (_by_gradient(problem, best, most), _by_pattern(problem, best, seed, rank)):
+    for step in (_by_gradient(problem, best, most), _by_pattern(problem, best, seed, rank, 1e-5)):
         best = _better(rank, best, step)
     return best
 
@@ -208,6 +214,7 @@ def _by_pattern(
     best: NDArray[np.float64],
     seed: int,
     rank_of: _Rank | None = None,
+    finest: float = 1e-10,
 ) -> NDArray[np.float64]:
     """Try steps along the axes and in random directions, shorter when none is better."""
     rank_of = problem.rank if rank_of is None else rank_of
@@ -216,14 +223,14 @@ def _by_pattern(
     rng = np.random.default_rng(seed)
     value = float(rank_of(best[None])[0])
     step = 0.1
-    while step > 1e-12:
+    while step > finest:
         axes = np.concatenate([np.eye(count), -np.eye(count)])
         more = rng.normal(size=(0 if count == 1 else 6 * count, count))
         more /= np.maximum(np.linalg.norm(more, axis=1, keepdims=True), 1e-12)
         tries = np.clip(best + step * width * np.concatenate([axes, more]), low, high)
         rank = rank_of(tries)
         k = int(rank.argmin())
-        if rank[k] < value - 1e-12:
+        if rank[k] < value - finest:
             best, value = tries[k], float(rank[k])
         else:
             step /= 2.0
@@ -306,12 +313,12 @@ def _by_gradient(
 def _back_toward_base(problem: Problem, best: NDArray[np.float64]) -> NDArray[np.float64]:
     """Go back on the straight way to the base as far as the limits are still kept."""
     base = np.clip(problem.setup.shapes.base, problem.low, problem.high)
-    if problem.score(best[None])[1][0] > 0.0:
+    if problem.missed(best[None])[0] > 0.0:
         return best
     bad, good = 0.0, 1.0
     for _ in range(50):
         middle = (bad + good) / 2.0
-        if problem.score((base + middle * (best - base))[None])[1][0] == 0.0:
+        if problem.missed((base + middle * (best - base))[None])[0] == 0.0:
             good = middle
         else:
             bad = middle

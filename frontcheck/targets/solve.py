@@ -90,7 +90,9 @@ class Solution:
     values : dict of str to float
         Parameters of the solution by name; empty without one.
     skin_moved_mm : float or None
-        Farthest that a point of the skin travels [mm].
+        How far the skin moves [mm]: of a measured front, the farthest that a measured point
+        travels; of a parametric nose, the largest distance between points of the old skin and
+        the new one.
     proof : Bound
         What was proven.
     lines : tuple of LineChange

@@ -176,3 +176,30 @@ def test_the_demo_study_can_be_read_and_all_its_noses_made(geometries):
     assert study.setup.shapes.variants(study.sample[:256]).feasible.all()
     assert np.isfinite(study.values).all()
     assert study.count == len(study.values)
+
+
+def test_skin_that_slides_along_itself_has_not_moved():
+    """A longer windscreen or underside is its own length more and nothing else; a nose raised as
+    it stands moves its level skin by that height, and the base moves by nothing."""
+    study = parse_study("""
+[nose]
+bonnet_angle_deg = 0
+bonnet_crown_mm = 0
+[vary]
+windscreen_length_mm = { low = 500, high = 700 }
+underside_length_mm = { low = 300, high = 400 }
+leading_edge_height_mm = { low = 795, high = 805 }
+[sampling]
+variants = 16
+""")
+    shapes = study.setup.shapes
+    base = shapes.base
+    steps = np.array([[0, 0, 0], [30, 0, 0], [0, 20, 0], [0, 0, 4]])
+    travel = shapes.travel(base + steps)
+    far = travel.max(axis=1)
+    assert far[0] == 0.0
+    assert far[1] == pytest.approx(30, abs=1e-9)
+    assert far[2] == pytest.approx(20, abs=1e-9)
+    assert (travel[1] > 1e-9).sum() == 1
+    # The level bonnet rises by 4; no point of the skin can be farther from where it was.
+    assert far[3] == pytest.approx(4, abs=1e-6)
