@@ -38,8 +38,8 @@ variants = %d
 """
 ROUNDS = 6
 """Many short rounds: some fall between the bursts of whatever else runs here."""
-LEAST_SCALING = 1.3
-"""The goal is 1.7, not yet met: the table is put together by one process, which bounds it."""
+LEAST_SCALING = 1.7
+"""Of two, asked for by the issue; 1.8 to 1.9 was seen on an idle machine."""
 BUSY = 1.0
 """Load above which two processors are not ours alone: a poor ratio then proves nothing."""
 
@@ -109,7 +109,7 @@ def test_a_sweep_against_one_at_a_time_and_against_plain_shapely():
 def test_two_processors_and_what_handing_out_takes(tmp_path):
     if (os.cpu_count() or 1) < 2:
         pytest.skip("one processor only")
-    count, load = 6_144, os.getloadavg()[0]
+    count, load = 24_576, os.getloadavg()[0]
     study = parse_study(STUDY % count)
     pairs = []
     with local_crew("processes", 2) as crew:
