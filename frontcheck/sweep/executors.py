@@ -91,7 +91,11 @@ def local_crew(kind: Literal["processes", "threads"], workers: int = 0) -> Itera
 
         # Started afresh, not forked: the same on every system, and safe beside threads.
         spawn = multiprocessing.get_context("spawn")
-        return ProcessPoolExecutor(count, mp_context=spawn, initializer=_leave_interrupts)
+        pool = ProcessPoolExecutor(count, mp_context=spawn, initializer=_leave_interrupts)
+        with _interrupts_held_back():
+            for _ in range(count):  # a worker is started a task, as long as none is idle
+                pool.submit(int)
+        return pool
 
     crew = Crew(make, count)
     try:
@@ -146,6 +150,25 @@ def cluster_crew(address: str) -> Iterator[Crew]:
             yield crew
         finally:
             crew.close()
+
+
+@contextmanager
+def _interrupts_held_back() -> Iterator[None]:
+    """Hold back a stop from the keyboard while workers are started.
+
+    A worker has what is held back from its first moment, before it can say so itself; a stop
+    that comes meanwhile reaches this process a moment later.
+    """
+    import signal
+
+    if not hasattr(signal, "pthread_sigmask"):  # not on Windows
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _leave_interrupts() -> None:
