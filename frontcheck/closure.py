@@ -18,7 +18,7 @@ from frontcheck.contours import Contours
 from frontcheck.corrections import corrected
 from frontcheck.errors import InputError
 from frontcheck.findings.measurement import CLOSURE_THRESHOLD, closure_finding
-from frontcheck.lines import section_lines, tape_anchor
+from frontcheck.lines import NO_ANCHOR, section_lines, tape_anchor
 from frontcheck.rules import DEFAULT_RULES, RuleSet, rule_set
 from frontcheck.tolerance.draws import StationDraws
 from frontcheck.tolerance.uncertainty import Uncertainty
@@ -266,5 +266,4 @@ def _tapes(
         for copy, x, start, hung in zip(points, anchor.x, anchor.start, anchor.found, strict=True)
         if hung
     ]
-    reason = "no point of the contour lies low enough to hang the tape from"
-    return np.array(lengths), "" if anchor.found[0] else reason
+    return np.array(lengths), "" if anchor.found[0] else NO_ANCHOR

@@ -55,6 +55,9 @@ OK, EDGE_END, LOWER_END, WAD_1000, RETAKEN, NOT_REACHED, NOT_AVAILABLE = range(l
 _AT_ONCE: Final = 2000
 """Contours worked on together; results do not depend on it."""
 
+NO_ANCHOR: Final = "no point of the contour lies low enough to hang the tape from"
+"""Why there is no wrap-around distance."""
+
 _REASONS: Final = (
     "",
     "the straight edge touches with its end: what lies beyond its reach may stand farther out",
@@ -68,7 +71,6 @@ _REASONS: Final = (
     "no point is labelled windscreen, so the sphere cannot be kept on it",
     "the sphere would rest beyond the WAD at which these rules cap the line",
     "contact is at the first or last measured point: the surface beyond it is not known",
-    "no point of the contour lies low enough to hang the tape from",
 )
 (
     _PLAIN,
@@ -83,7 +85,6 @@ _REASONS: Final = (
     _R_NO_SCREEN,
     _R_CAPPED,
     _R_OPEN_END,
-    _R_NO_ANCHOR,
 ) = range(len(_REASONS))
 
 

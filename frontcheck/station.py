@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
-from frontcheck.lines import NOT_AVAILABLE, STATUSES
+from frontcheck.lines import NO_ANCHOR, NOT_AVAILABLE, STATUSES
 
 if TYPE_CHECKING:
     from frontcheck.lines import LineBatch, LineValues
@@ -318,8 +318,7 @@ def _wad(batch: LineBatch, i: int, j: int, refused: str) -> WadPoint:
     if refused:
         return WadPoint(distance, "not_available", None, None, None, refused)
     if not batch.anchor.found[i]:
-        reason = "no point of the contour lies low enough to hang the tape from"
-        return WadPoint(distance, "not_available", None, None, None, reason)
+        return WadPoint(distance, "not_available", None, None, None, NO_ANCHOR)
     if not marks.reached[i, j]:
         reason = "the contour ends, or the tape starts, at another side of this distance"
         return WadPoint(distance, "not_reached", None, None, None, reason)

@@ -293,8 +293,8 @@ def write_json(document: dict[str, Any], path: Path) -> None:
     path : Path
         Where to.
     """
+    from frontcheck.files import write_file
     from frontcheck.report.exports import json_bytes
-    from frontcheck.report.folder import write_file
 
     data = json_bytes(document)
     if str(path) == "-":

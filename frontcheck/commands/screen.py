@@ -200,7 +200,7 @@ def _write_json(result: Screening, path: Path, beside: dict[str, Any]) -> None:
 
 
 def _write_dxf(result: Screening, path: Path) -> None:
+    from frontcheck.files import write_file
     from frontcheck.report.exports_dxf import dxf_bytes
-    from frontcheck.report.folder import write_file
 
     write_file(path, dxf_bytes(result.zones))

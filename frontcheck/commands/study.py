@@ -129,8 +129,8 @@ def solve(study_file: Path, json_path: Path | None, boxes: int) -> None:
       frontcheck solve geometries/nose-study.toml
       frontcheck solve geometries/nose-study.toml --json - | python -m json.tool
     """
+    from frontcheck.files import write_file
     from frontcheck.report.exports import json_bytes
-    from frontcheck.report.folder import write_file
     from frontcheck.targets import solve as find
 
     study = guarded(lambda: _study(study_file))
@@ -194,9 +194,9 @@ def _progress() -> Iterator[Callable[[int, int], None] | None]:
 
 def _report(study: Study, out: Path, run: SweepRun, parquet: bool, no_pictures: bool) -> bool:
     """Write summary and pictures, and say what came out; whether every line was formed."""
+    from frontcheck.files import write_file
     from frontcheck.report.exports import json_bytes
     from frontcheck.report.figures import save
-    from frontcheck.report.folder import write_file
     from frontcheck.report.sweep_figures import sweep_figures
     from frontcheck.sweep.results import read_results, summary, write_parquet
 

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.errors import InputError
 from frontcheck.readers.number_text import decimal_mark, number_problem
-from frontcheck.readers.offset_header import Column, cell_error, suggest
+from frontcheck.readers.offset_header import Column, cell_error, read_metadata, suggest
 from frontcheck.readers.table import parse_table, read_bytes
 from frontcheck.units import MM_PER_UNIT, mm_per
 
@@ -108,7 +108,9 @@ def read_hard_points(path: str | os.PathLike[str]) -> HardPoints:
     content, digest = read_bytes(path)
     file = os.fspath(path)
     table = parse_table(content, file)
-    metadata = _metadata(table, file)
+    metadata = {
+        key: cell.text.replace("\t", " ") for key, cell in read_metadata(table, file, _KEYS).items()
+    }
     columns = _columns(table, file)
     axes = [columns[axis].position for axis in _AXES]
     mark = decimal_mark((row[position] for row in table.rows for position in axes), file)
@@ -152,39 +154,6 @@ def read_hard_points(path: str | os.PathLike[str]) -> HardPoints:
         digest,
         tuple(notes),
     )
-
-
-def _metadata(table: RawTable, file: str) -> dict[str, str]:
-    found: dict[str, str] = {}
-    rows: dict[str, int] = {}
-    for cell in table.comments:
-        key = cell.column
-        if key not in _KEYS:
-            raise cell_error(
-                file,
-                cell,
-                f"unknown key {key!r}",
-                f"one of {', '.join(_KEYS)}",
-                suggest(key, _KEYS, "write free text as '# notes: ...'"),
-            )
-        if key in found:
-            raise cell_error(
-                file,
-                cell,
-                f"{key} a second time (first in row {rows[key]})",
-                "each key once",
-                "delete one of the two lines",
-            )
-        if len(cell.text) > _KEYS[key]:
-            raise cell_error(
-                file,
-                cell,
-                f"{len(cell.text)} characters of {key}",
-                f"at most {_KEYS[key]} characters",
-                "shorten the text",
-            )
-        found[key], rows[key] = cell.text.replace("\t", " "), cell.row
-    return found
 
 
 def _columns(table: RawTable, file: str) -> dict[str, Column]:

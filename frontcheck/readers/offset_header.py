@@ -100,7 +100,9 @@ def suggest(word: str, known: Iterable[str], otherwise: str) -> str:
     return f"did you mean {close[0]}? If not, {otherwise}" if close else otherwise
 
 
-def read_metadata(table: RawTable, file: str) -> dict[str, Cell]:
+def read_metadata(
+    table: RawTable, file: str, longest: Mapping[str, int] = _MAX_TEXT
+) -> dict[str, Cell]:
     """Return the metadata lines by key.
 
     Parameters
@@ -109,6 +111,9 @@ def read_metadata(table: RawTable, file: str) -> dict[str, Cell]:
         The table.
     file : str
         File name for messages.
+    longest : mapping of str to int, optional
+        The keys there may be, and how many characters each may take; those of an offset
+        table when not given.
 
     Returns
     -------
@@ -123,13 +128,13 @@ def read_metadata(table: RawTable, file: str) -> dict[str, Cell]:
     metadata: dict[str, Cell] = {}
     for cell in table.comments:
         key = cell.column
-        if key not in _MAX_TEXT:
+        if key not in longest:
             raise cell_error(
                 file,
                 cell,
                 f"unknown key {key[:40]!r}",
-                f"one of {', '.join(_MAX_TEXT)}",
-                suggest(key, _MAX_TEXT, "write free text as '# notes: ...'"),
+                f"one of {', '.join(longest)}",
+                suggest(key, longest, "write free text as '# notes: ...'"),
             )
         if key in metadata:
             raise cell_error(
@@ -139,12 +144,12 @@ def read_metadata(table: RawTable, file: str) -> dict[str, Cell]:
                 "each key once",
                 "delete one of the two lines",
             )
-        if len(cell.text) > _MAX_TEXT[key]:
+        if len(cell.text) > longest[key]:
             raise cell_error(
                 file,
                 cell,
                 f"{len(cell.text)} characters of {key}",
-                f"at most {_MAX_TEXT[key]} characters",
+                f"at most {longest[key]} characters",
                 "shorten the text",
             )
         metadata[key] = cell

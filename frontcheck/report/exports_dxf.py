@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION
 from frontcheck.errors import InputError
-from frontcheck.report.folder import write_file
+from frontcheck.files import write_file
 
 if TYPE_CHECKING:
     import os

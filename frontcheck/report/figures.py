@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT
+from frontcheck.files import write_file
 from frontcheck.report import look
 from frontcheck.report.drawing import axes_inches, new_figure
 from frontcheck.report.face_drawing import draw_face
-from frontcheck.report.folder import write_file
 from frontcheck.report.outline import millimetres
 from frontcheck.report.overview_drawing import draw_overview
 from frontcheck.report.side_drawing import draw_side

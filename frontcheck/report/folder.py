@@ -1,8 +1,7 @@
-"""Writing files so that a reader never sees half of them.
+"""Writing a folder so that a reader never sees half of it.
 
-A single file is written beside its place and renamed onto it. A folder is made complete
-beside its place and then swapped in whole: at every moment the old complete folder or the
-new complete one stands there.
+It is made complete beside its place and then swapped in whole: at every moment the old
+complete folder or the new complete one stands there.
 """
 
 from __future__ import annotations
@@ -17,46 +16,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.errors import OutputError
+from frontcheck.files import ASIDE, cannot_write
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["CONTENTS", "write_file", "write_folder"]
+__all__ = ["CONTENTS", "write_folder"]
 
 CONTENTS: Final = "contents.txt"
 """List of the files that frontcheck made in a folder; others in it are the user's."""
-
-_ASIDE: Final = ".frontcheck-new-"
-
-
-def write_file(path: Path, data: bytes) -> None:
-    """Write one file aside and rename it into place.
-
-    Parameters
-    ----------
-    path : Path
-        Where to; its folder must exist.
-    data : bytes
-        The content.
-
-    Raises
-    ------
-    OutputError
-        If it cannot be written; an older file is then as it was.
-    """
-    try:
-        handle, name = tempfile.mkstemp(prefix=_ASIDE, dir=path.parent)
-    except OSError as error:
-        raise _cannot(path, error) from error
-    aside = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-        aside.chmod(0o644)
-        aside.replace(path)
-    except OSError as error:
-        aside.unlink(missing_ok=True)
-        raise _cannot(path, error) from error
 
 
 def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
@@ -87,7 +55,7 @@ def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         _sweep(target)
-        aside = Path(tempfile.mkdtemp(prefix=f"{_ASIDE}{target.name}-", dir=target.parent))
+        aside = Path(tempfile.mkdtemp(prefix=f"{ASIDE}{target.name}-", dir=target.parent))
         aside.chmod(0o755)
         for name, data in files.items():
             (aside / name).write_bytes(data)
@@ -97,21 +65,16 @@ def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
             _carry_over(target, aside, set(files) | {CONTENTS})
         _swap(aside, target)
     except OSError as error:
-        raise _cannot(folder, error) from error
+        raise cannot_write(folder, error) from error
     finally:
         # After the swap the old folder lies here; after an error, the unfinished new one.
         if aside is not None:
             shutil.rmtree(aside, ignore_errors=True)
 
 
-def _cannot(path: Path, error: OSError) -> OutputError:
-    reason = error.strerror or str(error)
-    return OutputError(f"{path}: cannot be written ({reason}); name a place you may write to")
-
-
 def _sweep(target: Path) -> None:
     """Remove what an interrupted run left beside the folder."""
-    for left in target.parent.glob(f"{_ASIDE}{target.name}-*"):
+    for left in target.parent.glob(f"{ASIDE}{target.name}-*"):
         shutil.rmtree(left, ignore_errors=True)
 
 
@@ -136,7 +99,7 @@ def _swap(new: Path, target: Path) -> None:
     if _exchange(new, target):
         return
     # No exchange on this system: two renames, with a way back if the second fails.
-    old = Path(tempfile.mkdtemp(prefix=f"{_ASIDE}{target.name}-", dir=target.parent)) / "old"
+    old = Path(tempfile.mkdtemp(prefix=f"{ASIDE}{target.name}-", dir=target.parent)) / "old"
     target.rename(old)
     try:
         new.rename(target)

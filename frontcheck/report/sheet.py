@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.errors import OutputError
+from frontcheck.files import write_file
 from frontcheck.profile import PARTS
 from frontcheck.report import look
-from frontcheck.report.folder import write_file
 from frontcheck.report.sheet_drawing import draw_checks, draw_plan, draw_side
 from frontcheck.report.sheet_page import BODY, FINE, RULE, Page, text_width
 from frontcheck.report.sheet_record import draw_record

@@ -7,22 +7,21 @@ whole. Its name says which variants it holds; a sweep that goes on makes the oth
 from __future__ import annotations
 
 import json
-import os
 import re
 import shutil
-import tempfile
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION
 from frontcheck.errors import OutputError
+from frontcheck.files import ASIDE, cannot_write, write_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
+    from pathlib import Path
 
     from frontcheck.sweep.study import Study
 
-__all__ = ["RECORD", "RESULTS", "Parts", "write_aside"]
+__all__ = ["RECORD", "RESULTS", "Parts"]
 
 RECORD: Final = "sweep.json"
 """What the results in the folder were made from."""
@@ -30,38 +29,7 @@ RESULTS: Final = "results.csv"
 """The table of results, once it is complete."""
 
 _PARTS: Final = "parts"
-_ASIDE: Final = ".frontcheck-new-"
 _NAME: Final = re.compile(r"(\d{9})-(\d{9})\.csv")
-
-
-def write_aside(path: Path, data: Iterable[bytes]) -> None:
-    """Write a file beside its place and rename it onto it.
-
-    Parameters
-    ----------
-    path : Path
-        Where to; its folder must exist.
-    data : iterable of bytes
-        The content, piece by piece.
-
-    Raises
-    ------
-    OutputError
-        If it cannot be written; an older file is then as it was.
-    """
-    aside: Path | None = None
-    try:
-        handle, name = tempfile.mkstemp(prefix=_ASIDE, dir=path.parent)
-        aside = Path(name)
-        with os.fdopen(handle, "wb") as stream:
-            for piece in data:
-                stream.write(piece)
-        aside.chmod(0o644)
-        aside.replace(path)
-    except OSError as error:
-        if aside is not None:
-            aside.unlink(missing_ok=True)
-        raise _cannot(path, error) from error
 
 
 class Parts:
@@ -108,7 +76,7 @@ class Parts:
             match = _NAME.fullmatch(path.name)
             if match:
                 found.append((int(match[1]), int(match[2])))
-            elif path.name.startswith(_ASIDE):
+            elif path.name.startswith(ASIDE):
                 path.unlink(missing_ok=True)  # left by an interrupted run
         # Parts are whole blocks of one study and are only made where none was, so none overlap.
         return sorted(found)
@@ -128,7 +96,7 @@ class Parts:
         OutputError
             If they cannot be written.
         """
-        write_aside(self._part(first, after), [rows])
+        write_file(self._part(first, after), rows)
 
     def finish(self, header: Sequence[str]) -> None:
         """Join all parts to the table and clear them away.
@@ -145,7 +113,7 @@ class Parts:
         """
         head = f"# caution: {CAUTION}\n{','.join(header)}\n".encode()
         pieces = (self._part(first, after).read_bytes() for first, after in self.done())
-        write_aside(self.results, _chain(head, pieces))
+        write_file(self.results, _chain(head, pieces))
         shutil.rmtree(self.folder / _PARTS, ignore_errors=True)
 
     def _part(self, first: int, after: int) -> Path:
@@ -169,13 +137,13 @@ class Parts:
             if known is None:
                 record: dict[str, Any] = self.study.record() | {"digest": digest}
                 text = json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
-                write_aside(path, [f"{text}\n".encode()])
+                write_file(path, f"{text}\n".encode())
             if not self.complete:
                 (self.folder / _PARTS).mkdir(exist_ok=True)
         except OutputError:
             raise
         except OSError as error:
-            raise _cannot(self.folder, error) from error
+            raise cannot_write(self.folder, error) from error
 
 
 def _chain(head: bytes, pieces: Iterable[bytes]) -> Iterable[bytes]:
@@ -190,8 +158,3 @@ def _digest_in(path: Path) -> str | None:
         return str(json.loads(path.read_text("utf-8"))["digest"])
     except (ValueError, KeyError, TypeError):
         return "unknown"
-
-
-def _cannot(path: Path, error: OSError) -> OutputError:
-    reason = error.strerror or str(error)
-    return OutputError(f"{path}: cannot be written ({reason}); name a place you may write to")

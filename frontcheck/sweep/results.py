@@ -13,6 +13,7 @@ import numpy as np
 
 from frontcheck.caution import CAUTION
 from frontcheck.errors import NotAvailableError
+from frontcheck.files import ASIDE
 from frontcheck.sweep.measuring import prefixed
 from frontcheck.sweep.parts import RESULTS
 
@@ -334,7 +335,7 @@ def write_parquet(folder: Path, rows: int = 50_000) -> Path:
     source = folder / RESULTS
     if not source.is_file():
         raise NotAvailableError(f"{source}: no results yet; run the sweep to its end")
-    aside = folder / ".frontcheck-new-results.parquet"
+    aside = folder / f"{ASIDE}results.parquet"
     table = _Table(source)
     schema = pa.schema([(name, _kind_of(pa, name)) for name in table.header])
     lines = table.rows()

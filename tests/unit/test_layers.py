@@ -20,7 +20,7 @@ PACKAGE = Path(frontcheck.__file__).parent
 # Low to high. A module, or a package as a whole, may import only what stands on a lower line.
 ORDER = (
     ("errors", "caution"),
-    ("units", "survey", "motions"),
+    ("files", "units", "survey", "motions"),
     ("contact",),
     ("face",),
     ("profile",),
