@@ -10,16 +10,17 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from frontcheck.caution import CAUTION
-    from frontcheck.comparison import Comparison, compare
+    from frontcheck.comparison.comparison_result import Comparison
+    from frontcheck.comparison.two_fronts import compare
     from frontcheck.findings.catalogue import explain
-    from frontcheck.findings.settings import FindingSettings
-    from frontcheck.front import Front, Source
-    from frontcheck.profile import Section
-    from frontcheck.readers import read_front
-    from frontcheck.rules import RuleSet, rule_set, rule_set_ids
+    from frontcheck.findings.finding_settings import FindingSettings
+    from frontcheck.front.front import Front, Source
+    from frontcheck.reading.readers import read_front
+    from frontcheck.rules.ruleset import RuleSet, rule_set, rule_set_ids
     from frontcheck.screening import Screening, screen
-    from frontcheck.tolerance import Tolerance
-    from frontcheck.zones import ZoneOptions
+    from frontcheck.sure.tolerance_result import Tolerance
+    from frontcheck.surface.section import Section
+    from frontcheck.zones.front_zones import ZoneOptions
 
 __all__ = [
     "CAUTION",
@@ -45,19 +46,19 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "CAUTION": "caution",
-    "Comparison": "comparison",
-    "compare": "comparison",
-    "FindingSettings": "findings.settings",
+    "Comparison": "comparison.comparison_result",
+    "compare": "comparison.two_fronts",
+    "FindingSettings": "findings.finding_settings",
     "explain": "findings.catalogue",
-    "Tolerance": "tolerance",
-    "ZoneOptions": "zones",
-    "Front": "front",
-    "Source": "front",
-    "Section": "profile",
-    "read_front": "readers",
-    "RuleSet": "rules",
-    "rule_set": "rules",
-    "rule_set_ids": "rules",
+    "Tolerance": "sure.tolerance_result",
+    "ZoneOptions": "zones.front_zones",
+    "Front": "front.front",
+    "Source": "front.front",
+    "Section": "surface.section",
+    "read_front": "reading.readers",
+    "RuleSet": "rules.ruleset",
+    "rule_set": "rules.ruleset",
+    "rule_set_ids": "rules.ruleset",
     "Screening": "screening",
     "screen": "screening",
 }

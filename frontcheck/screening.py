@@ -7,9 +7,9 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION
-from frontcheck.lined import LinedFront, TapeStart, line_up
-from frontcheck.rules import DEFAULT_RULES, RuleSet
-from frontcheck.survey import not_corrected
+from frontcheck.front.survey import not_corrected
+from frontcheck.lines.lined_front import LinedFront, TapeStart, line_up
+from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -17,11 +17,11 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from frontcheck.findings.finding import Finding
-    from frontcheck.findings.settings import FindingSettings
-    from frontcheck.front import Front
-    from frontcheck.profile import FaceDescriptors, Section
-    from frontcheck.station import Station
-    from frontcheck.zones import FrontZones, ZoneOptions
+    from frontcheck.findings.finding_settings import FindingSettings
+    from frontcheck.front.front import Front
+    from frontcheck.lines.station import Station
+    from frontcheck.surface.section import FaceDescriptors, Section
+    from frontcheck.zones.front_zones import FrontZones, ZoneOptions
 
 __all__ = ["SCHEMA", "Screening", "screen"]
 
@@ -51,7 +51,7 @@ class Screening(LinedFront):
     @cached_property
     def zones(self) -> FrontZones:
         """Lines across the front and the zones between them; worked out on first use."""
-        from frontcheck.zones import zones_of
+        from frontcheck.zones.build import zones_of
 
         return zones_of(self, self.zone_options)
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-from frontcheck.comparison import compare
-from frontcheck.readers import read_front
-from frontcheck.report.annex_bundle import annex_files
-from frontcheck.report.annex_model import TitleBlock
+from frontcheck.comparison.two_fronts import compare
+from frontcheck.outputs.annex.annex_files import annex_files
+from frontcheck.outputs.annex.annex_model import TitleBlock
+from frontcheck.reading.readers import read_front
 from frontcheck.screening import Screening, screen
 
 GEOMETRIES = Path(__file__).resolve().parent.parent / "geometries"

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import math
 
-from frontcheck.front import Front
-from frontcheck.lined import LinedFront, line_up
-from frontcheck.profile import Section
+from frontcheck.front.front import Front
+from frontcheck.lines.lined_front import LinedFront, line_up
+from frontcheck.surface.section import Section
 
 CHIN = 300.0
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from frontcheck.front import Front
-from frontcheck.profile import Section
+from frontcheck.front.front import Front
+from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

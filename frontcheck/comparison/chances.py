@@ -5,7 +5,7 @@ n draws each, the share of the n x n pairs in which B is less. That needs no mor
 two sorted lists (it is the statistic of Mann and Whitney, 1947), its noise is smaller than
 that of n pairs, and A against B is exactly the opposite of B against A.
 
-The draws are those of `frontcheck.tolerance` for the same seed.
+The draws are those of `frontcheck.sure` for the same seed.
 """
 
 from __future__ import annotations
@@ -16,22 +16,22 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck.comparison.leg_zone import UNDERCUT
-from frontcheck.contours import Contours
 from frontcheck.errors import ContourError, InputError
-from frontcheck.leg.contact import front_contact
-from frontcheck.lines import section_lines
-from frontcheck.profile import Section
-from frontcheck.station import station_of
-from frontcheck.tolerance.contacts import quantities, quantity_names
-from frontcheck.tolerance.draws import StationDraws
-from frontcheck.tolerance.uncertainty import Uncertainty
+from frontcheck.legs.contact import front_contact
+from frontcheck.lines.section_lines import section_lines
+from frontcheck.lines.station import station_of
+from frontcheck.sure.drawn_lines import quantities, quantity_names
+from frontcheck.sure.draws import StationDraws
+from frontcheck.sure.uncertainty import Uncertainty
+from frontcheck.surface.contours import Contours
+from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from numpy.typing import NDArray
 
-    from frontcheck.lined import LinedFront
+    from frontcheck.lines.lined_front import LinedFront
 
 __all__ = ["SUPPORT_DRAWS", "Chance", "Drawn", "chance", "drawn_stations", "named_chances"]
 

@@ -8,7 +8,7 @@ distance
 sign
     Positive where contour B stands outside contour A, on its air side; negative where B
     stands inside A. The body lies on the right of the walk along a contour, the air on the
-    left (see `frontcheck.profile`).
+    left (see `frontcheck.surface.section`).
 beyond
     A point whose nearest place is an end of the other contour, past that end: the other
     contour was not measured there, so nothing is compared.

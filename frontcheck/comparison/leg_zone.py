@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.comparison.change import Change, change_of
 from frontcheck.errors import NotAvailableError
-from frontcheck.leg.contact import FirstTouch, FrontContact, first_touch, front_contact
+from frontcheck.legs.contact import FirstTouch, FrontContact, first_touch, front_contact
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from frontcheck.comparison.matching import Matched, Side
-    from frontcheck.comparison.origin import Origins
-    from frontcheck.people import Person
-    from frontcheck.rules import RuleSet
+    from frontcheck.comparison.common_datum import Origins
+    from frontcheck.lines.station_pairs import Matched, Side
+    from frontcheck.people.people import Person
+    from frontcheck.rules.ruleset import RuleSet
 
 __all__ = ["UNDERCUT", "LegZone", "PersonTouch", "leg_zone"]
 

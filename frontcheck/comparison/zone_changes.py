@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from frontcheck.comparison.change import Change, change_of
 
 if TYPE_CHECKING:
-    from frontcheck.comparison.origin import Origins
-    from frontcheck.front_line import Pair, Spot
-    from frontcheck.zones import FrontZones
+    from frontcheck.comparison.common_datum import Origins
+    from frontcheck.lines.front_line import Pair, Spot
+    from frontcheck.zones.front_zones import FrontZones
 
 __all__ = ["zone_changes"]
 

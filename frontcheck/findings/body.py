@@ -9,15 +9,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.findings.contour_places import line_region, runs, stations_text
 from frontcheck.findings.finding import Finding, FindingRule
-from frontcheck.findings.place import line_region, runs, stations_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from frontcheck.front import Front
-    from frontcheck.lined import LinedFront
-    from frontcheck.people import Person
+    from frontcheck.front.front import Front
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.people.people import Person
 
 __all__ = ["BODY_RULES", "body_findings"]
 

@@ -12,20 +12,20 @@ from frontcheck.caution import CAUTION
 from frontcheck.errors import InputError
 from frontcheck.findings.body import BODY_RULES, body_findings
 from frontcheck.findings.crash_classes import CLASS_RULES, class_findings
+from frontcheck.findings.finding_order import in_order
+from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.findings.gaps import GAP_RULES, gap_findings
 from frontcheck.findings.head import head_findings
 from frontcheck.findings.head_rules import HEAD_RULES
-from frontcheck.findings.leg import LEG_RULES, leg_findings
+from frontcheck.findings.leg_findings import LEG_RULES, leg_findings
 from frontcheck.findings.measurement import MEASUREMENT_RULES
-from frontcheck.findings.order import in_order
-from frontcheck.findings.settings import FindingSettings
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from frontcheck.findings.finding import Finding, FindingRule
-    from frontcheck.lined import LinedFront
-    from frontcheck.zones import FrontZones
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.zones.front_zones import FrontZones
 
 __all__ = ["RULES", "all_findings", "explain"]
 

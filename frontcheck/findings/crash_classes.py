@@ -10,17 +10,17 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
+from frontcheck.findings.contour_places import line_region
 from frontcheck.findings.finding import Finding, FindingRule
-from frontcheck.findings.place import line_region
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from frontcheck.findings.finding import Region
-    from frontcheck.front import Front
-    from frontcheck.lined import LinedFront
-    from frontcheck.profile import Section
-    from frontcheck.station import Station
+    from frontcheck.front.front import Front
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.lines.station import Station
+    from frontcheck.surface.section import Section
 
 __all__ = [
     "CLASS_RULES",

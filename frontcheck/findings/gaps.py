@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.findings.contour_places import stations_text
 from frontcheck.findings.finding import COMMON_PRACTICE, Finding, FindingRule, Region
-from frontcheck.findings.hard_points import depths_above
+from frontcheck.findings.hard_point_depths import depths_above
 from frontcheck.findings.head_areas import HeadAreas, wad_at
 from frontcheck.findings.merge import StationHit, merged
-from frontcheck.findings.place import stations_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from frontcheck.findings.settings import HeadSettings
-    from frontcheck.lined import LinedFront
-    from frontcheck.readers.hardpoints import HardPoint
-    from frontcheck.station import Station
-    from frontcheck.zones import FrontZones
+    from frontcheck.findings.finding_settings import HeadSettings
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.lines.station import Station
+    from frontcheck.reading.hard_point_file import HardPoint
+    from frontcheck.zones.front_zones import FrontZones
 
 __all__ = ["GAP_RULES", "gap_findings"]
 

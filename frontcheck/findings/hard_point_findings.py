@@ -6,17 +6,17 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.findings import head_rules as rules_of
 from frontcheck.findings.finding import Finding, Region
-from frontcheck.findings.hard_points import depths_above
-from frontcheck.impactors import least_stop_distance, square_pulse_stop_distance
+from frontcheck.findings.hard_point_depths import depths_above
+from frontcheck.people.impactors import least_stop_distance, square_pulse_stop_distance
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from frontcheck.findings.hard_points import DepthAbove
+    from frontcheck.findings.hard_point_depths import DepthAbove
     from frontcheck.findings.head_areas import HeadAreas
-    from frontcheck.lined import LinedFront
-    from frontcheck.readers.hardpoints import HardPoint
-    from frontcheck.zones import FrontZones
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.reading.hard_point_file import HardPoint
+    from frontcheck.zones.front_zones import FrontZones
 
 __all__ = ["hard_point_findings", "stop_table"]
 

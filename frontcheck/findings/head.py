@@ -18,13 +18,13 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from frontcheck.findings.finding import FindingRule
+    from frontcheck.findings.finding_settings import HeadSettings
     from frontcheck.findings.head_points import HeadPoint
-    from frontcheck.findings.settings import HeadSettings
-    from frontcheck.lined import LinedFront
-    from frontcheck.profile import Section
-    from frontcheck.readers.hardpoints import HardPoint
-    from frontcheck.station import Station
-    from frontcheck.zones import FrontZones
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.lines.station import Station
+    from frontcheck.reading.hard_point_file import HardPoint
+    from frontcheck.surface.section import Section
+    from frontcheck.zones.front_zones import FrontZones
 
 __all__ = ["head_findings"]
 

@@ -10,8 +10,8 @@ import numpy as np
 from frontcheck.findings.head_points import area_shape
 
 if TYPE_CHECKING:
-    from frontcheck.contact.tape import TautTape
-    from frontcheck.zones import FrontZones
+    from frontcheck.geometry.tape import TautTape
+    from frontcheck.zones.front_zones import FrontZones
 
 __all__ = ["AreaRange", "HeadAreas", "wad_at"]
 

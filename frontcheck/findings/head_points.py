@@ -19,13 +19,14 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
-from frontcheck.impactors import headforms
+from frontcheck.people.impactors import headforms
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from frontcheck.rules import RuleSet
-    from frontcheck.zones import FrontZones, HeadformArea
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.zones.bonnet_results import HeadformArea
+    from frontcheck.zones.front_zones import FrontZones
 
 __all__ = ["HeadPoint", "area_shape", "head_points", "impact_angle_deg"]
 

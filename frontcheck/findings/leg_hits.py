@@ -11,19 +11,19 @@ import numpy as np
 
 from frontcheck.errors import NotAvailableError
 from frontcheck.findings import leg_rules as rules_of
-from frontcheck.impactors import RIGID_LEGFORM
-from frontcheck.leg.contact import first_touch, front_contact
-from frontcheck.leg.foundation import contact_bands, foundation_load, knee_response
-from frontcheck.leg.silhouette import silhouette_of
+from frontcheck.legs.contact import first_touch, front_contact
+from frontcheck.legs.foundation import contact_bands, foundation_load, knee_response
+from frontcheck.legs.silhouette import silhouette_of
+from frontcheck.people.impactors import RIGID_LEGFORM
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from frontcheck.findings.finding import FindingRule
-    from frontcheck.lined import LinedFront
-    from frontcheck.people import Person
-    from frontcheck.profile import Section
-    from frontcheck.station import Station
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.lines.station import Station
+    from frontcheck.people.people import Person
+    from frontcheck.surface.section import Section
 
 __all__ = ["Hit", "LegSettings", "hits_at"]
 

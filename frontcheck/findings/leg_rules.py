@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from frontcheck.findings.finding import COMMON_PRACTICE, FindingRule
-from frontcheck.impactors import RIGID_LEGFORM, knee_rate_per_impulse
-from frontcheck.leg import LEG_CAUTION
+from frontcheck.legs.leg_order import LEG_CAUTION
+from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
 
 __all__ = [
     "FREE_SHIN",

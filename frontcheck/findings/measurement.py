@@ -5,14 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.findings.finding import Finding, FindingRule, Region
+from frontcheck.sure.closure import CLOSURE_THRESHOLD
 
 if TYPE_CHECKING:
-    from frontcheck.survey import MeasuredCheck
+    from frontcheck.sure.closure import Closure, ClosureReport
 
-__all__ = ["CLOSURE_RULE", "CLOSURE_THRESHOLD", "MEASUREMENT_RULES", "closure_finding"]
-
-CLOSURE_THRESHOLD: Final = 2.0
-"""Normalised difference above which a check disagrees: coverage factor 2."""
+__all__ = ["CLOSURE_RULE", "MEASUREMENT_RULES", "closure_findings"]
 
 CLOSURE_RULE: Final = FindingRule(
     code="MEASUREMENT-CLOSURE",
@@ -34,31 +32,26 @@ CLOSURE_RULE: Final = FindingRule(
     source="JCGM 100:2008 (GUM), coverage factor 2 for a level of about 95 %",
     provenance="from memory",
 )
-"""The rule behind `closure_finding`."""
+"""The rule behind `closure_findings`."""
 
 MEASUREMENT_RULES: Final = (CLOSURE_RULE,)
 """All rules of this topic."""
 
 
-def closure_finding(
-    check: MeasuredCheck, computed_mm: float, combined_u_mm: float
-) -> Finding | None:
-    """Return the finding of a check that disagrees with the offsets.
+def closure_findings(report: ClosureReport) -> tuple[Finding, ...]:
+    """Findings of the checks that disagree with the offsets."""
+    found = (_closure_finding(each) for each in report.closures)
+    return tuple(finding for finding in found if finding is not None)
 
-    Parameters
-    ----------
-    check : MeasuredCheck
-        What was measured a second way.
-    computed_mm : float
-        What the offsets give [mm].
-    combined_u_mm : float
-        Combined standard uncertainty of both, above 0 [mm].
 
-    Returns
-    -------
-    Finding or None
-        None when they agree.
-    """
+def _closure_finding(closure: Closure) -> Finding | None:
+    check, computed_mm, combined_u_mm = (
+        closure.check,
+        closure.computed_mm,
+        closure.combined_u_mm,
+    )
+    if computed_mm is None or not combined_u_mm:
+        return None
     normalised = abs(check.measured_mm - computed_mm) / combined_u_mm
     limit = CLOSURE_THRESHOLD
     if normalised <= limit:

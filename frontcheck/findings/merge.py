@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from frontcheck.findings.contour_places import line_region, runs, stations_text
 from frontcheck.findings.finding import Finding
-from frontcheck.findings.place import line_region, runs, stations_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.findings.finding import FindingRule
-    from frontcheck.lined import LinedFront
+    from frontcheck.lines.lined_front import LinedFront
 
 __all__ = ["StationHit", "merged", "patches"]
 

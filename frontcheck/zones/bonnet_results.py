@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
-    from frontcheck.front_line import Xyz
+    from frontcheck.lines.front_line import Xyz
 
 __all__ = ["GridPoint", "HeadformArea", "Outline"]
 
@@ -40,7 +40,7 @@ class HeadformArea:
     outlines : tuple of Outline
         Its parts, the largest first; usually one.
     status : str
-        One of `frontcheck.lines.STATUSES`.
+        One of `frontcheck.lines.section_lines.STATUSES`.
     reason : str, optional
         Why, or what to mind.
     """

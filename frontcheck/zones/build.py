@@ -8,12 +8,10 @@ from typing import TYPE_CHECKING, Final, Literal, Protocol
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.front_line import FrontLine, Pair, Piece, Spot, worst_status
-from frontcheck.loft import Loft
-from frontcheck.sidelines import NO_SIDE, SideContacts, meeting, side_contacts
-from frontcheck.zones.bonnet import headform_area, section_bounds, side_bound
+from frontcheck.lines.front_line import FrontLine, Pair, Piece, Spot, worst_status
+from frontcheck.lines.side import NO_SIDE, SideContacts, meeting, side_contacts
 from frontcheck.zones.bonnet_results import HeadformArea
-from frontcheck.zones.bumper import (
+from frontcheck.zones.bumper_area import (
     bumper_area,
     bumper_thirds,
     leading_edge_thirds,
@@ -21,20 +19,21 @@ from frontcheck.zones.bumper import (
 )
 from frontcheck.zones.bumper_results import BumperArea, BumperCorners, Thirds
 from frontcheck.zones.corners import gauge_corner, plane_corner
+from frontcheck.zones.front_zones import FrontZones, ZoneOptions
 from frontcheck.zones.grid import candidate_points, grid_rows
-from frontcheck.zones.rear import rear_corner
-from frontcheck.zones.results import FrontZones, ZoneOptions
-from frontcheck.zones.traced import line_across, side_of, trace, wad_across
+from frontcheck.zones.headform import headform_area, section_bounds, side_bound
+from frontcheck.zones.lines_across import line_across, side_of, trace, wad_across
+from frontcheck.zones.rear_corner import rear_corner
 
 if TYPE_CHECKING:
     from typing import Any
 
     from numpy.typing import NDArray
 
-    from frontcheck.front import Front
-    from frontcheck.rules import RuleSet
-    from frontcheck.zones.rear import RearCorner
-    from frontcheck.zones.traced import Traced
+    from frontcheck.front.front import Front
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.zones.lines_across import Traced
+    from frontcheck.zones.rear_corner import RearCorner
 
 __all__ = ["Screened", "zones_of"]
 
@@ -128,7 +127,7 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
     options = ZoneOptions() if options is None else options
     front, rules = screening.front, screening.rules
     try:
-        loft = Loft(front, None if options.loft == "auto" else options.loft)
+        loft = front.loft(None if options.loft == "auto" else options.loft)
     except NotAvailableError as error:
         return _nothing(screening, options, str(error))
     net = loft.net(options.loft_mm, grid_rows(*loft.y_range, options.grid_mm))

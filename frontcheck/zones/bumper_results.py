@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
-    from frontcheck.front_line import Pair, Spot
+    from frontcheck.lines.front_line import Pair, Spot
 
 __all__ = ["BumperArea", "BumperCorners", "LegformRun", "Thirds"]
 
@@ -58,7 +58,7 @@ class BumperArea:
     basis : str
         ``corners`` or ``beam``: what bounds it.
     status : str
-        One of `frontcheck.lines.STATUSES`.
+        One of `frontcheck.lines.section_lines.STATUSES`.
     reason : str, optional
         Why, or what to mind.
     """
@@ -105,7 +105,7 @@ class Thirds:
     length : float or None
         Length of the whole tape [mm].
     status : str
-        One of `frontcheck.lines.STATUSES`.
+        One of `frontcheck.lines.section_lines.STATUSES`.
     reason : str, optional
         Why.
     """

@@ -24,14 +24,14 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.contact.level_cuts import foremost_in_bins
-from frontcheck.front_line import Spot
-from frontcheck.sidelines import NO_SIDE, peak
+from frontcheck.geometry.level_cuts import foremost_in_bins
+from frontcheck.lines.front_line import Spot
+from frontcheck.lines.side import NO_SIDE, peak
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from frontcheck.zones.traced import Traced
+    from frontcheck.zones.lines_across import Traced
 
 __all__ = ["gauge_corner", "plane_corner"]
 

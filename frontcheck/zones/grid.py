@@ -9,8 +9,8 @@ import numpy as np
 from frontcheck.zones.bonnet_results import GridPoint
 
 if TYPE_CHECKING:
-    from frontcheck.loft import Loft
-    from frontcheck.zones.traced import Traced
+    from frontcheck.surface.interpolate import Loft
+    from frontcheck.zones.lines_across import Traced
 
 __all__ = ["candidate_points", "grid_rows"]
 

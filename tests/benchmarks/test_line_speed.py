@@ -16,8 +16,8 @@ import pytest
 from references.plain_loop import lines_of
 
 from frontcheck import Section, read_front, rule_set
-from frontcheck.contours import Contours
-from frontcheck.lines import section_lines
+from frontcheck.lines.section_lines import section_lines
+from frontcheck.surface.contours import Contours
 
 pytestmark = pytest.mark.benchmark
 

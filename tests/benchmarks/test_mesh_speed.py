@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from frontcheck.readers import read_front
+from frontcheck.reading.readers import read_front
 from frontcheck.screening import screen
 
 say = sys.stdout.write  # shown with -s

@@ -16,9 +16,11 @@ import numpy as np
 import pytest
 from references.plain_loop import lines_of
 
-from frontcheck.lined import line_up
-from frontcheck.sweep import local_crew, measure, parse_study, run_sweep
-from frontcheck.sweep.measuring import BLOCK, result_rows
+from frontcheck.lines.lined_front import line_up
+from frontcheck.study.executors import local_crew
+from frontcheck.study.measuring import BLOCK, measure, result_rows
+from frontcheck.study.study_file import parse_study
+from frontcheck.study.sweep import run_sweep
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.slow]
 
@@ -138,7 +140,7 @@ def test_growth_is_linear_to_100_000_variants_and_memory_bounded(tmp_path):
     """Each size in a process of its own, so that its largest memory is its own."""
     code = (
         "import sys, json, resource, time; from pathlib import Path\n"
-        "from frontcheck.sweep import parse_study, run_sweep\n"
+        "from frontcheck.study import parse_study, run_sweep\n"
         "study = parse_study(sys.argv[1]); start = time.perf_counter()\n"
         "run_sweep(study, Path(sys.argv[2])); t = time.perf_counter() - start\n"
         "print(json.dumps([t, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024]))"

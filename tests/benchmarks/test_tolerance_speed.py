@@ -19,13 +19,14 @@ import pytest
 from references.plain_loop import lines_of as clever_lines_of
 from references.shapely_loop import SPHERE_MM, lines_of
 
-from frontcheck.contours import Contours
-from frontcheck.lines import section_lines
-from frontcheck.profile import Section
-from frontcheck.readers import read_front
-from frontcheck.rules import rule_set
-from frontcheck.tolerance import HAND_TOOLS, tolerance
-from frontcheck.tolerance.draws import StationDraws
+from frontcheck.lines.section_lines import section_lines
+from frontcheck.reading.readers import read_front
+from frontcheck.rules.ruleset import rule_set
+from frontcheck.sure.draws import StationDraws
+from frontcheck.sure.intervals import tolerance
+from frontcheck.sure.uncertainty import HAND_TOOLS
+from frontcheck.surface.contours import Contours
+from frontcheck.surface.section import Section
 
 RULES = "UN-R127-02"
 WAD = (1000.0, 1500.0, 1700.0, 2100.0)

@@ -11,15 +11,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from frontcheck.front import Front
-from frontcheck.nose import Nose, facets_for, nose_shape
-from frontcheck.readers import read_front
-from frontcheck.rules import rule_set
-from frontcheck.sweep.measuring import Setup, measure, prefixed
-from frontcheck.sweep.shapes import FrontShapes, NoseShapes
-from frontcheck.targets.enclosures import enclosures_of
-from frontcheck.targets.linear import Forms
-from frontcheck.targets.touches import ENCLOSED
+from frontcheck.front.front import Front
+from frontcheck.reading.readers import read_front
+from frontcheck.rules.ruleset import rule_set
+from frontcheck.study.enclosures import enclosures_of
+from frontcheck.study.linear import Forms
+from frontcheck.study.measuring import Setup, measure, prefixed
+from frontcheck.study.nose_dimensions import Nose
+from frontcheck.study.noses import facets_for, nose_shape
+from frontcheck.study.touches import ENCLOSED
+from frontcheck.study.varied_shapes import FrontShapes, NoseShapes
 
 HANDLES = (
     "nose_up_mm", "lower_lip_up_mm", "lower_lip_back_mm", "upper_lip_back_mm",
@@ -170,7 +171,7 @@ def test_forms_reach_their_bounds_at_corners_only(numbers, at):
 
 
 def test_a_front_without_labels_is_enclosed_too(plover):
-    from frontcheck.profile import Section
+    from frontcheck.surface.section import Section
 
     bare = Section(plover.sections[0].points)
     shapes = FrontShapes(Front((bare,)), ("nose_up_mm", "leading_edge_up_mm"), (0.0,))

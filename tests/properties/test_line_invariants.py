@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 from references.random_contours import KINDS, RandomContour, random_contours
 
 from frontcheck import Front, Section, rule_set, screen
-from frontcheck.contact.tape import TautTape
-from frontcheck.contours import Contours
-from frontcheck.lines import LineBatch, section_lines, tape_anchor
+from frontcheck.geometry.tape import TautTape
+from frontcheck.lines.section_lines import LineBatch, section_lines, tape_anchor
+from frontcheck.surface.contours import Contours
 
 EXAMPLES = settings(max_examples=60)
 WADS = (400.0, 1000.0, 1500.0, 2100.0)

@@ -7,8 +7,9 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from frontcheck.nose import DIMENSIONS, Nose, facets_for, nose_batch, nose_shape
-from frontcheck.nose.chain import REASONS, lay_out
+from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
+from frontcheck.study.noses import facets_for, nose_batch, nose_shape
+from frontcheck.study.roundings import REASONS, lay_out
 
 BASE = np.array([d.default for d in DIMENSIONS])
 LOW = np.array([d.low for d in DIMENSIONS])

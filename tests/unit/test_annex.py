@@ -20,14 +20,14 @@ from annexes import GEOMETRIES, IN_A_FILE, TITLES, both_files, plover_files, scr
 from click.testing import CliRunner
 
 from frontcheck.caution import CAUTION
-from frontcheck.commands.annex import annex as command
-from frontcheck.comparison import compare
-from frontcheck.readers import read_front
-from frontcheck.report.annex import annex_of
-from frontcheck.report.annex_clean import breakable, clean
-from frontcheck.report.annex_model import Facts, Paragraph, Table, TitleBlock
-from frontcheck.report.annex_text import line_source, number
-from frontcheck.rules import rule_set
+from frontcheck.cli.annex import annex as command
+from frontcheck.comparison.two_fronts import compare
+from frontcheck.outputs.annex.annex import annex_of
+from frontcheck.outputs.annex.annex_model import Facts, Paragraph, Table, TitleBlock
+from frontcheck.outputs.annex.annex_text import line_source, number
+from frontcheck.outputs.annex.clean_text import breakable, clean
+from frontcheck.reading.readers import read_front
+from frontcheck.rules.ruleset import rule_set
 from frontcheck.screening import screen
 
 MINUS = "\N{MINUS SIGN}"
@@ -282,7 +282,7 @@ def test_the_same_bytes_in_two_processes_and_two_folders(tmp_path):
         place = tmp_path / f"place {n}"
         place.mkdir()
         path = small_front(place, name="Ünïcode näme", notes=IN_A_FILE)
-        code = "from frontcheck.commands.annex import annex; annex()"
+        code = "from frontcheck.cli.annex import annex; annex()"
         done = subprocess.run(
             [sys.executable, "-c", code, path, "--out", place / "annex", "--title", "T"],
             env=os.environ | {"PYTHONHASHSEED": seed, "TZ": f"UTC{n * 7}", "HOME": str(place)},
@@ -341,7 +341,7 @@ def test_the_command_killed_half_way_leaves_the_old_folder(tmp_path):
     path, out = small_front(tmp_path), tmp_path / "annex"
     assert run(path, "--out", out).exit_code == 0
     before = {each.name: each.read_bytes() for each in out.iterdir()}
-    code = "from frontcheck.commands.annex import annex; annex()"
+    code = "from frontcheck.cli.annex import annex; annex()"
     for wait in (0.5, 2.0):
         process = subprocess.Popen(
             [sys.executable, "-c", code, path, "--out", out, "--title", "Another"],

@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from pypdf.generic import DictionaryObject
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT
-from frontcheck.report.annex_model import (
+from frontcheck.outputs.annex.annex_model import (
     Annex,
     Bullets,
     Facts,
@@ -21,7 +21,7 @@ from frontcheck.report.annex_model import (
     Table,
     TitleBlock,
 )
-from frontcheck.report.document import document_bytes
+from frontcheck.outputs.annex.annex_pdf import document_bytes
 
 MM = 72.0 / 25.4
 PAPERS = {"a4": (297.0, 210.0), "letter": (279.4, 215.9)}

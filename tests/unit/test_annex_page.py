@@ -12,13 +12,13 @@ import pytest
 from annexes import HOSTILE, TITLES, both_files, plover_files, screened, small_front
 
 from frontcheck.caution import CAUTION
-from frontcheck.readers import read_front
-from frontcheck.report.annex import annex_of
-from frontcheck.report.annex_model import TitleBlock
-from frontcheck.report.page import page_bytes
-from frontcheck.report.page_viewer import MOST_STATIONS, viewer_html
-from frontcheck.report.side_svg import frame_of
-from frontcheck.rules import rule_set_ids
+from frontcheck.outputs.annex.annex import annex_of
+from frontcheck.outputs.annex.annex_model import TitleBlock
+from frontcheck.outputs.annex.annex_page import page_bytes
+from frontcheck.outputs.annex.page_viewer import MOST_STATIONS, viewer_html
+from frontcheck.outputs.annex.side_svg import frame_of
+from frontcheck.reading.readers import read_front
+from frontcheck.rules.ruleset import rule_set_ids
 from frontcheck.screening import screen
 
 VOID = {"meta", "link", "img", "input", "col", "br", "hr"}

@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from unit.bad_tables import BAD_TABLES, GOOD
 
 from frontcheck.errors import InputError
-from frontcheck.readers import read_front
-from frontcheck.readers.table import MAX_BYTES
+from frontcheck.reading.readers import read_front
+from frontcheck.reading.table import MAX_BYTES
 
 
 def test_the_unspoilt_table_is_taken(tmp_path):

@@ -18,13 +18,14 @@ from frontcheck.caution import CAUTION
 from frontcheck.errors import InputError
 from frontcheck.findings.catalogue import RULES, all_findings, explain
 from frontcheck.findings.finding import Finding, FindingRule, Region
-from frontcheck.findings.order import STRETCHES, in_order, stretch_of
-from frontcheck.findings.settings import FindingSettings
-from frontcheck.lined import LinedFront, line_up
-from frontcheck.readers import read_front
-from frontcheck.readers.hardpoints import HardPoint
-from frontcheck.rules import rule_set_ids
-from frontcheck.zones import FrontZones, ZoneOptions, zones_of
+from frontcheck.findings.finding_order import STRETCHES, in_order, stretch_of
+from frontcheck.findings.finding_settings import FindingSettings
+from frontcheck.lines.lined_front import LinedFront, line_up
+from frontcheck.reading.hard_point_file import HardPoint
+from frontcheck.reading.readers import read_front
+from frontcheck.rules.ruleset import rule_set_ids
+from frontcheck.zones.build import zones_of
+from frontcheck.zones.front_zones import FrontZones, ZoneOptions
 
 TESTS = Path(__file__).resolve().parent.parent
 PROVENANCES = {"text read", "from memory", "from memory, unconfirmed"}

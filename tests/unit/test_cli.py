@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from unit.bad_tables import BAD_TABLES
 
 from frontcheck.cli import main
-from frontcheck.rules import rule_set_ids
+from frontcheck.rules.ruleset import rule_set_ids
 
 COARSE = """\
 # name: coarse

@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 from finding_sides import check_sides
 
-from frontcheck.closure import closure
 from frontcheck.errors import InputError
-from frontcheck.front import Front
-from frontcheck.profile import Section
-from frontcheck.survey import ArchHeights, MeasuredCheck, Survey
-from frontcheck.tolerance import Uncertainty
+from frontcheck.findings.measurement import closure_findings
+from frontcheck.front.front import Front
+from frontcheck.front.survey import ArchHeights, MeasuredCheck, Survey
+from frontcheck.sure.closure import closure
+from frontcheck.sure.uncertainty import Uncertainty
+from frontcheck.surface.section import Section
 
 # Corners so sharp that no contact can move to another row; see test_linear_propagation.
 NOSE = np.array([[300.0, 250.0], [40.0, 300.0], [0.0, 480.0], [160.0, 760.0], [1300.0, 930.0]])
@@ -75,7 +76,7 @@ def test_agreement_and_disagreement_are_found() -> None:
     assert near.agree
     assert not far.agree
     assert far.closures[0].verdict == "disagree"
-    (finding,) = check_sides("MEASUREMENT-CLOSURE", far.findings, near.findings)
+    (finding,) = check_sides("MEASUREMENT-CLOSURE", closure_findings(far), closure_findings(near))
     assert finding.station == 0.0
     assert finding.value == pytest.approx(2.3, rel=0.05)
     assert "LBRL height at y = 0 mm" in finding.message
@@ -116,7 +117,7 @@ def test_a_line_that_is_not_there_is_said() -> None:
     assert found.computed_mm is None
     assert "reach" in found.reason
     assert not report.agree
-    assert report.findings == ()
+    assert closure_findings(report) == ()
     assert report.to_dict()["checks"][0]["reason"] == found.reason
 
 

@@ -11,10 +11,12 @@ import pytest
 from corner_fronts import corner_nose
 
 from frontcheck import Front, Screening, Section, read_front, screen
-from frontcheck.comparison import Comparison, compare
 from frontcheck.comparison.chances import chance
+from frontcheck.comparison.comparison_result import Comparison
+from frontcheck.comparison.two_fronts import compare
 from frontcheck.errors import InputError
-from frontcheck.tolerance import Uncertainty, tolerance
+from frontcheck.sure.intervals import tolerance
+from frontcheck.sure.uncertainty import Uncertainty
 
 LINE_VALUES = ("LBRL", "UBRL", "BLERL", "BRRL")
 

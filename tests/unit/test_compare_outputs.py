@@ -14,19 +14,24 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from frontcheck import CAUTION, read_front, screen
-from frontcheck.commands.compare import compare as command
-from frontcheck.comparison import Comparison, compare
-from frontcheck.report import look
-from frontcheck.report.compare_bundle import changes_csv, comparison_files, findings_csv
-from frontcheck.report.compare_figures import (
+from frontcheck.cli.compare import compare as command
+from frontcheck.comparison.comparison_result import Comparison
+from frontcheck.comparison.two_fronts import compare
+from frontcheck.outputs.documents.comparison_files import (
+    changes_csv,
+    comparison_files,
+    findings_csv,
+)
+from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures.comparison_figures import (
     changes_figure,
     distance_figure,
     leg_figure,
     overlay_figure,
     plan_figure,
 )
-from frontcheck.report.drawing import LABEL, NOTE
-from frontcheck.report.figures import figure_bytes
+from frontcheck.outputs.figures.drawing import LABEL, NOTE
+from frontcheck.outputs.figures.side_view import figure_bytes
 
 YS = (0.0, 100.0, 200.0, 300.0, 400.0, 500.0, 580.0, 650.0, 710.0, 760.0)
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from frontcheck.contact.sphere import sphere_contact
+from frontcheck.geometry.sphere import sphere_contact
 
 R = 50.0
 

@@ -8,7 +8,7 @@ import warnings
 import numpy as np
 import pytest
 
-from frontcheck.contact.straight_edge import StraightEdge, edge_contact, touch_runs
+from frontcheck.geometry.straight_edge import StraightEdge, edge_contact, touch_runs
 
 UPRIGHT = StraightEdge(0.0, 100.0, 500.0)
 # A face at x = 0 from 200 to 400, with chin and bonnet behind it.

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from references.tape import SlowTape
 
-from frontcheck.contact.tape import ANCHOR, TautTape
-from frontcheck.contact.tapes import rises_then_runs, tape_marks
+from frontcheck.geometry.tape import ANCHOR, TautTape
+from frontcheck.geometry.tape_batch import rises_then_runs, tape_marks
 
 # A face with a slot, square corners: tape over the slot, into the slot, over the top.
 SLOT = np.array(

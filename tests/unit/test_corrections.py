@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frontcheck.corrections import arch_motion, corrected
 from frontcheck.errors import InputError
-from frontcheck.front import Front
-from frontcheck.lined import line_up
-from frontcheck.motions import turned, untilted
-from frontcheck.profile import Section
-from frontcheck.survey import ArchHeights, Survey
+from frontcheck.front.attitude import turned, untilted
+from frontcheck.front.front import Front
+from frontcheck.front.survey import ArchHeights, Survey
+from frontcheck.lines.lined_front import line_up
+from frontcheck.sure.corrections import arch_motion, corrected
+from frontcheck.surface.section import Section
 
 TRUE = np.array(
     [[350.0, 220.0], [30.0, 260.0], [0.0, 420.0], [60.0, 700.0], [180.0, 800.0], [1300.0, 950.0]]

@@ -18,8 +18,8 @@ import pytest
 import trimesh
 
 from frontcheck.errors import InputError
-from frontcheck.front import Front
-from frontcheck.readers import read_front
+from frontcheck.front.front import Front
+from frontcheck.reading.readers import read_front
 
 FRONT = np.array([[400.0, 220.0], [120.0, 210.0], [30.0, 300.0], [55.0, 420.0], [10.0, 560.0],
                   [40.0, 760.0], [150.0, 850.0], [1000.0, 980.0], [1500.0, 1300.0]])  # fmt: skip

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from frontcheck.errors import InputError
-from frontcheck.readers import read_front
+from frontcheck.reading.readers import read_front
 from frontcheck.screening import screen
 
 FRONT = np.array([[400.0, 220.0], [120.0, 210.0], [30.0, 300.0], [55.0, 420.0], [10.0, 560.0],

@@ -15,12 +15,12 @@ import pytest
 
 from frontcheck.caution import CAUTION
 from frontcheck.errors import InputError, OutputError
-from frontcheck.front import Front
-from frontcheck.readers import read_front
-from frontcheck.report.exports import csv_bytes
-from frontcheck.report.exports_dxf import LINES_HEADER, dxf_bytes, lines_rows, write_dxf
+from frontcheck.front.front import Front
+from frontcheck.outputs.documents.exports import csv_bytes
+from frontcheck.outputs.documents.exports_dxf import LINES_HEADER, dxf_bytes, lines_rows, write_dxf
+from frontcheck.reading.readers import read_front
 from frontcheck.screening import screen
-from frontcheck.zones import zones_of
+from frontcheck.zones.build import zones_of
 
 
 @pytest.fixture(scope="module")
@@ -91,10 +91,10 @@ def test_same_bytes_in_another_process_and_at_another_time(zones, geometries) ->
     assert dxf_bytes(zones) == once
     code = (
         "import sys, hashlib\n"
-        "from frontcheck.readers import read_front\n"
+        "from frontcheck.reading.readers import read_front\n"
         "from frontcheck.screening import screen\n"
         "from frontcheck.zones import zones_of\n"
-        "from frontcheck.report.exports_dxf import dxf_bytes\n"
+        "from frontcheck.outputs.documents.exports_dxf import dxf_bytes\n"
         "data = dxf_bytes(zones_of(screen(read_front(sys.argv[1]))))\n"
         "sys.stdout.write(hashlib.sha256(data).hexdigest())\n"
     )

@@ -32,11 +32,12 @@ from matplotlib.text import Annotation, Text
 import frontcheck
 from frontcheck.caution import CAUTION_SHORT
 from frontcheck.errors import OutputError
-from frontcheck.front import Front
-from frontcheck.profile import Section
-from frontcheck.report import look
-from frontcheck.report.drawing import LABEL, NOTE
-from frontcheck.report.figures import (
+from frontcheck.front.front import Front
+from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures.contour_drawing import LINE_NAMES, millimetres, part_runs
+from frontcheck.outputs.figures.drawing import LABEL, NOTE
+from frontcheck.outputs.figures.labels import Request, arrange
+from frontcheck.outputs.figures.side_view import (
     face_view,
     figure_bytes,
     overview,
@@ -44,8 +45,7 @@ from frontcheck.report.figures import (
     side_view,
     side_view_figure,
 )
-from frontcheck.report.labels import Request, arrange
-from frontcheck.report.outline import LINE_NAMES, millimetres, part_runs
+from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

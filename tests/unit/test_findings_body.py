@@ -9,7 +9,7 @@ from corner_fronts import corner_nose, lined
 from finding_sides import check_sides
 
 from frontcheck.findings.body import body_findings
-from frontcheck.people import CHILD, PEOPLE, BodyHeight, Person
+from frontcheck.people.people import CHILD, PEOPLE, BodyHeight, Person
 
 ADULT = next(person for person in PEOPLE if person.name == "woman p50")
 

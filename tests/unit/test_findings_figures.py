@@ -9,17 +9,18 @@ from matplotlib.figure import Figure
 
 from frontcheck.caution import CAUTION_SHORT
 from frontcheck.findings.catalogue import all_findings
+from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.findings.head_points import head_points
-from frontcheck.findings.settings import FindingSettings
-from frontcheck.front import Front
-from frontcheck.lined import LinedFront, line_up
-from frontcheck.profile import Section
-from frontcheck.readers import read_front
-from frontcheck.readers.hardpoints import HardPoint
-from frontcheck.report.figures import save
-from frontcheck.report.findings_figure import findings_view
-from frontcheck.report.head_map import head_map
-from frontcheck.zones import FrontZones, ZoneOptions, zones_of
+from frontcheck.front.front import Front
+from frontcheck.lines.lined_front import LinedFront, line_up
+from frontcheck.outputs.figures.findings_figure import findings_view
+from frontcheck.outputs.figures.head_map import head_map
+from frontcheck.outputs.figures.side_view import save
+from frontcheck.reading.hard_point_file import HardPoint
+from frontcheck.reading.readers import read_front
+from frontcheck.surface.section import Section
+from frontcheck.zones.build import zones_of
+from frontcheck.zones.front_zones import FrontZones, ZoneOptions
 
 HARD_POINTS = (HardPoint(500.0, 0.0, 870.0, "air box", "lid"),)
 

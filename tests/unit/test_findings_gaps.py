@@ -10,13 +10,14 @@ from corner_fronts import corner_nose, lined, windscreen
 from finding_sides import check_sides
 
 from frontcheck.findings.finding import Finding
+from frontcheck.findings.finding_settings import HeadSettings
 from frontcheck.findings.gaps import GAP_RULES, gap_findings
-from frontcheck.findings.settings import HeadSettings
-from frontcheck.front import Front
-from frontcheck.lined import LinedFront, line_up
-from frontcheck.profile import Section
-from frontcheck.readers.hardpoints import HardPoint
-from frontcheck.zones import FrontZones, ZoneOptions, zones_of
+from frontcheck.front.front import Front
+from frontcheck.lines.lined_front import LinedFront, line_up
+from frontcheck.reading.hard_point_file import HardPoint
+from frontcheck.surface.section import Section
+from frontcheck.zones.build import zones_of
+from frontcheck.zones.front_zones import FrontZones, ZoneOptions
 
 RISE = math.radians(8.0)
 # A sphere of radius 82.5 between bonnet (8 deg) and windscreen (35 deg) rests so far ahead of it.

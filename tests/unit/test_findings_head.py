@@ -14,16 +14,17 @@ import pytest
 from corner_fronts import CHIN, corner_nose, lined, windscreen
 from finding_sides import check_sides
 
+from frontcheck.findings.finding_settings import HeadSettings
 from frontcheck.findings.hard_point_findings import stop_table
 from frontcheck.findings.head import head_findings
 from frontcheck.findings.head_areas import HeadAreas, wad_at
 from frontcheck.findings.head_points import head_points, impact_angle_deg
-from frontcheck.findings.settings import HeadSettings
-from frontcheck.impactors import least_stop_distance, square_pulse_stop_distance
-from frontcheck.lined import LinedFront
-from frontcheck.profile import Section
-from frontcheck.readers.hardpoints import HardPoint
-from frontcheck.zones import FrontZones, ZoneOptions, zones_of
+from frontcheck.lines.lined_front import LinedFront
+from frontcheck.people.impactors import least_stop_distance, square_pulse_stop_distance
+from frontcheck.reading.hard_point_file import HardPoint
+from frontcheck.surface.section import Section
+from frontcheck.zones.build import zones_of
+from frontcheck.zones.front_zones import FrontZones, ZoneOptions
 
 SETTINGS = HeadSettings()
 RULES = "UN-R127-02"

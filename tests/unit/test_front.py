@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from frontcheck.errors import InputError
-from frontcheck.front import Front
-from frontcheck.profile import Section
+from frontcheck.front.front import Front
+from frontcheck.surface.section import Section
 
 CONTOUR = [(300, 200), (0, 400), (80, 800), (900, 900)]
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from frontcheck.errors import InputError
-from frontcheck.readers.hardpoints import HardPoint, read_hard_points
+from frontcheck.reading.hard_point_file import HardPoint, read_hard_points
 
 GOOD = """# name: Plover package
 # notes: invented

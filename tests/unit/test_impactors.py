@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from frontcheck.impactors import (
+from frontcheck.people.impactors import (
     RIGID_LEGFORM,
     headforms,
     knee_rate_per_impulse,
@@ -15,7 +15,7 @@ from frontcheck.impactors import (
     least_stop_distance,
     square_pulse_stop_distance,
 )
-from frontcheck.rules import rule_set, rule_set_ids
+from frontcheck.rules.ruleset import rule_set, rule_set_ids
 
 
 @pytest.mark.parametrize("rules", rule_set_ids())

@@ -20,42 +20,29 @@ PACKAGE = Path(frontcheck.__file__).parent
 # Low to high. A module, or a package as a whole, may import only what stands on a lower line.
 ORDER = (
     ("errors", "caution"),
-    ("files", "units", "survey", "motions"),
-    ("contact",),
-    ("face",),
-    ("profile",),
+    ("files",),
+    ("geometry",),
+    ("surface",),
     ("front",),
-    ("contours",),
-    ("nose", "morph"),
-    ("readers",),
+    ("reading",),
     ("rules",),
     ("lines",),
-    ("station",),
-    ("lined",),
-    ("front_line",),
-    ("matching",),
-    ("net",),
-    ("loft",),
-    ("sidelines",),
     ("zones",),
-    ("people", "impactors"),
-    ("leg",),
+    ("people",),
+    ("legs",),
+    ("sure",),
     ("findings",),
     ("screening",),
-    ("sweep", "tolerance", "corrections", "spacing"),
-    ("targets",),
-    ("closure", "comparison", "worksheet"),
-    ("leg_study",),
-    ("report",),
-    ("terminal",),
-    ("commands",),
+    ("comparison",),
+    ("study",),
+    ("outputs",),
     ("cli",),
     ("__main__",),
 )
 LAYER = {name: number for number, names in enumerate(ORDER) for name in names}
 FACADE = "frontcheck"  # frontcheck/__init__.py: above all, so nobody below may lean on it
 PRESENTATION = {"matplotlib", "click", "rich"}
-PRESENTING = {"cli", "commands", "report", "terminal"}
+PRESENTING = {"cli", "outputs"}
 HEAVY = {"pandas", "matplotlib", "shapely", "scipy", "trimesh", "ezdxf", "typst", "distributed"}
 STDLIB = sys.stdlib_module_names
 
@@ -129,10 +116,10 @@ def faults(module: str, source: str) -> list[str]:
         elif top_package == FACADE:
             out.extend(_order_faults(module, here, target, name, shown))
         else:
-            if here == "contact" and top_package not in STDLIB and top_package != "numpy":
-                out.append(f"{module} imports {shown}; contact knows arrays only")
+            if here == "geometry" and top_package not in STDLIB and top_package != "numpy":
+                out.append(f"{module} imports {shown}; geometry knows arrays only")
             if top_package in PRESENTATION and here not in PRESENTING:
-                out.append(f"{module} imports {shown}; only cli and report present things")
+                out.append(f"{module} imports {shown}; only cli and outputs present things")
             if top_package in HEAVY and at_top:
                 out.append(f"{module} imports {shown} at the top; import it where it is used")
         if "pyplot" in shown.split("."):
@@ -149,8 +136,8 @@ def _order_faults(module: str, here: str, target: str, name: str, shown: str) ->
     if here == FACADE or (target == FACADE and name == "__version__"):
         return []
     there = target_group(target, name)
-    if here == "contact" and there != "contact":
-        return [f"{module} imports {shown}; contact knows arrays only"]
+    if here == "geometry" and there != "geometry":
+        return [f"{module} imports {shown}; geometry knows arrays only"]
     if there == FACADE:
         return [f"{module} imports {shown}; import from the module that defines it"]
     if there not in LAYER:
@@ -196,35 +183,47 @@ def test_siblings_do_not_import_in_circles() -> None:
 
 
 PLANTED = {
-    "upward": ("frontcheck.profile", "from frontcheck.lines import x"),
-    "upward in a function": ("frontcheck.lines", "def f():\n    from frontcheck import zones"),
+    "upward": ("frontcheck.surface.section", "from frontcheck.lines.section_lines import x"),
+    "upward in a function": (
+        "frontcheck.lines.section_lines",
+        "def f():\n    from frontcheck import zones",
+    ),
     "upward in a method": (
-        "frontcheck.front",
+        "frontcheck.front.front",
         "class A:\n    def f(self):\n        import frontcheck.screening",
     ),
     "upward for types": (
         "frontcheck.rules.ruleset",
-        "from typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    from frontcheck.lines import x",
+        "TYPE_CHECKING = 0\nif TYPE_CHECKING:\n    from frontcheck.lines.station import x",
     ),
-    "sideways": ("frontcheck.tolerance", "from frontcheck.sweep import x"),
-    "the facade": ("frontcheck.lines", "from frontcheck import screen"),
+    "sideways": ("frontcheck.sure", "from frontcheck.study import x"),
+    "the facade": ("frontcheck.lines.section_lines", "from frontcheck import screen"),
     "no layer": ("frontcheck.helpers", "x = 1"),
-    "imports what has no layer": ("frontcheck.lines", "import frontcheck.helpers"),
-    "relative": ("frontcheck.lines", "from .front import Front"),
-    "contact knows errors": ("frontcheck.contact.tape", "from frontcheck.errors import InputError"),
-    "contact knows shapely": ("frontcheck.contact.tape", "def f():\n    import shapely"),
+    "imports what has no layer": ("frontcheck.lines.section_lines", "import frontcheck.helpers"),
+    "relative": ("frontcheck.lines.section_lines", "from .front import Front"),
+    "geometry knows errors": (
+        "frontcheck.geometry.tape",
+        "from frontcheck.errors import InputError",
+    ),
+    "geometry knows shapely": ("frontcheck.geometry.tape", "def f():\n    import shapely"),
     "plots below": ("frontcheck.screening", "def f():\n    from matplotlib.figure import Figure"),
-    "rich below": ("frontcheck.sweep", "import rich"),
-    "heavy at the top": ("frontcheck.report.exports", "import pandas as pd"),
-    "heavy in a class body": ("frontcheck.readers.mesh", "class A:\n    import trimesh"),
+    "rich below": ("frontcheck.study", "import rich"),
+    "heavy at the top": ("frontcheck.outputs.documents.exports", "import pandas as pd"),
+    "heavy in a class body": ("frontcheck.reading.mesh", "class A:\n    import trimesh"),
     "heavy under try": (
-        "frontcheck.readers.dxf",
+        "frontcheck.reading.drawing",
         "try:\n    import ezdxf\nexcept ImportError:\n    pass",
     ),
-    "pyplot": ("frontcheck.report.figures", "def f():\n    from matplotlib import pyplot"),
-    "pyplot as a module": ("frontcheck.report.figures", "def f():\n    import matplotlib.pyplot"),
+    "pyplot": (
+        "frontcheck.outputs.figures.side_view",
+        "def f():\n    from matplotlib import pyplot",
+    ),
+    "pyplot as a module": (
+        "frontcheck.outputs.figures.side_view",
+        "def f():\n    import matplotlib.pyplot",
+    ),
     "pyplot as attribute": (
-        "frontcheck.report.figures",
+        "frontcheck.outputs.figures.side_view",
         "def f(matplotlib):\n    matplotlib.pyplot",
     ),
     "print": ("frontcheck.cli", "def f():\n    print('x')"),
@@ -237,19 +236,19 @@ def test_checker_finds_a_planted_fault(case: str) -> None:
 
 
 ALLOWED = {
-    "downward": ("frontcheck.zones", "from frontcheck.lines import x"),
-    "siblings": ("frontcheck.contact.tapes", "from frontcheck.contact.tape import x"),
+    "downward": ("frontcheck.zones", "from frontcheck.lines.section_lines import x"),
+    "siblings": ("frontcheck.geometry.tape_batch", "from frontcheck.geometry.tape import x"),
     "heavy in a function": ("frontcheck.zones", "def f():\n    import shapely"),
     "heavy for types": (
         "frontcheck.screening",
         "from typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    import pandas as pd",
     ),
     "figures in report": (
-        "frontcheck.report.figures",
+        "frontcheck.outputs.figures.side_view",
         "def f():\n    from matplotlib.figure import Figure",
     ),
     "click in cli": ("frontcheck.cli", "import click"),
-    "numpy in contact": ("frontcheck.contact.tape", "import math\nimport numpy as np"),
+    "numpy in geometry": ("frontcheck.geometry.tape", "import math\nimport numpy as np"),
     "version": ("frontcheck.screening", "from frontcheck import __version__"),
     "facade": ("frontcheck", "from frontcheck.screening import screen"),
 }
@@ -262,10 +261,10 @@ def test_checker_lets_good_code_pass(case: str) -> None:
 
 def test_checker_finds_a_planted_circle() -> None:
     sources = {
-        "frontcheck.contact.a": "from frontcheck.contact import b",
-        "frontcheck.contact.b": "def f():\n    from frontcheck.contact.c import x",
-        "frontcheck.contact.c": "import frontcheck.contact.a",
-        "frontcheck.contact.d": "import frontcheck.contact.a",
+        "frontcheck.geometry.a": "from frontcheck.geometry import b",
+        "frontcheck.geometry.b": "def f():\n    from frontcheck.geometry.c import x",
+        "frontcheck.geometry.c": "import frontcheck.geometry.a",
+        "frontcheck.geometry.d": "import frontcheck.geometry.a",
     }
     assert len(sibling_cycles(sources)) == 3
 

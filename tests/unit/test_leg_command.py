@@ -9,14 +9,15 @@ from click.testing import CliRunner
 
 from frontcheck.caution import CAUTION
 from frontcheck.cli import main
-from frontcheck.leg import LEG_CAUTION, dynamics
-from frontcheck.leg.contact import first_touch, front_contact
-from frontcheck.leg.dynamics import run_legform
-from frontcheck.leg.foundation import foundation_load, knee_response
-from frontcheck.leg.silhouette import silhouette_of
-from frontcheck.lined import line_up
-from frontcheck.people import PEOPLE
-from frontcheck.readers import read_front
+from frontcheck.legs import dynamics
+from frontcheck.legs.contact import first_touch, front_contact
+from frontcheck.legs.dynamics import run_legform
+from frontcheck.legs.foundation import foundation_load, knee_response
+from frontcheck.legs.leg_order import LEG_CAUTION
+from frontcheck.legs.silhouette import silhouette_of
+from frontcheck.lines.lined_front import line_up
+from frontcheck.people.people import PEOPLE
+from frontcheck.reading.readers import read_front
 
 HIGH = """\
 # name: high shelf

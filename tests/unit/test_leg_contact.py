@@ -7,13 +7,13 @@ import pytest
 import shapely
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.front import Front
-from frontcheck.leg.contact import first_touch, front_contact, members_of, place_on_leg
-from frontcheck.leg.silhouette import silhouette_of
-from frontcheck.lined import line_up
-from frontcheck.people import person_of_stature
-from frontcheck.profile import Section
-from frontcheck.readers import read_front
+from frontcheck.front.front import Front
+from frontcheck.legs.contact import first_touch, front_contact, members_of, place_on_leg
+from frontcheck.legs.silhouette import silhouette_of
+from frontcheck.lines.lined_front import line_up
+from frontcheck.people.people import person_of_stature
+from frontcheck.reading.readers import read_front
+from frontcheck.surface.section import Section
 
 # Overhung nose with a recess between two lips, and a shelf that hides what is under it.
 TWO_LIPS = [

@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.front import Front
-from frontcheck.impactors import RIGID_LEGFORM
-from frontcheck.leg import dynamics
-from frontcheck.leg.dynamics import Knee, RunSettings, Skin, run_legform
-from frontcheck.profile import Section
-from frontcheck.readers import read_front
+from frontcheck.front.front import Front
+from frontcheck.legs import dynamics
+from frontcheck.legs.dynamics import Knee, RunSettings, Skin, run_legform
+from frontcheck.people.impactors import RIGID_LEGFORM
+from frontcheck.reading.readers import read_front
+from frontcheck.surface.section import Section
 
 LIPS = Section(
     [(300, 200), (60, 260), (40, 320), (70, 400), (20, 520), (30, 580), (60, 700), (120, 800),

@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 
 from frontcheck.caution import CAUTION_SHORT
-from frontcheck.leg import LEG_CAUTION
-from frontcheck.leg.foundation import foundation_load
-from frontcheck.leg.silhouette import silhouette_of
-from frontcheck.lined import LinedFront, line_up
-from frontcheck.people import PEOPLE, Person
-from frontcheck.readers import read_front
-from frontcheck.report.drawing import LABEL, NOTE
-from frontcheck.report.figures import figure_bytes
-from frontcheck.report.leg_figure import leg_figure
+from frontcheck.legs.foundation import foundation_load
+from frontcheck.legs.leg_order import LEG_CAUTION
+from frontcheck.legs.silhouette import silhouette_of
+from frontcheck.lines.lined_front import LinedFront, line_up
+from frontcheck.outputs.figures.drawing import LABEL, NOTE
+from frontcheck.outputs.figures.leg_figure import leg_figure
+from frontcheck.outputs.figures.side_view import figure_bytes
+from frontcheck.people.people import PEOPLE, Person
+from frontcheck.reading.readers import read_front
 
 if TYPE_CHECKING:
     from pathlib import Path

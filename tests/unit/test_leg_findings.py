@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 import pytest
 from finding_sides import check_sides, sides_in
 
-from frontcheck.findings.leg import LEG_RULES, LegSettings, leg_findings
-from frontcheck.front import Front
-from frontcheck.leg import LEG_CAUTION
-from frontcheck.lined import LinedFront, line_up
-from frontcheck.people import PEOPLE, BodyHeight, Person
-from frontcheck.profile import Section
-from frontcheck.readers import read_front
+from frontcheck.findings.leg_findings import LEG_RULES, LegSettings, leg_findings
+from frontcheck.front.front import Front
+from frontcheck.legs.leg_order import LEG_CAUTION
+from frontcheck.lines.lined_front import LinedFront, line_up
+from frontcheck.people.people import PEOPLE, BodyHeight, Person
+from frontcheck.reading.readers import read_front
+from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
     from frontcheck.findings.finding import Finding

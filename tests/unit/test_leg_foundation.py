@@ -8,7 +8,7 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.leg.foundation import (
+from frontcheck.legs.foundation import (
     contact_bands,
     foundation_load,
     knee_response,
@@ -16,8 +16,8 @@ from frontcheck.leg.foundation import (
     lowest_support,
     positive_range,
 )
-from frontcheck.leg.silhouette import silhouette_of
-from frontcheck.profile import Section
+from frontcheck.legs.silhouette import silhouette_of
+from frontcheck.surface.section import Section
 
 NOSE = Section(
     [(300, 200), (60, 260), (40, 320), (70, 400), (20, 520), (30, 580), (60, 700), (120, 800),

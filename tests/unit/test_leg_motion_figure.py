@@ -10,14 +10,14 @@ from matplotlib.lines import Line2D
 from matplotlib.text import Text
 
 from frontcheck.caution import CAUTION_SHORT
-from frontcheck.leg import LEG_CAUTION, dynamics
-from frontcheck.leg.dynamics import LegRun, RunSettings, Skin, run_legform
-from frontcheck.leg.ranking import rank_runs
-from frontcheck.profile import PARTS
-from frontcheck.readers import read_front
-from frontcheck.report.figures import figure_bytes
-from frontcheck.report.leg_motion_figure import leg_motion_figure
-from frontcheck.report.leg_sticks import step_at
+from frontcheck.legs import dynamics
+from frontcheck.legs.dynamics import LegRun, RunSettings, Skin, run_legform
+from frontcheck.legs.leg_order import LEG_CAUTION, rank_runs
+from frontcheck.outputs.figures.leg_motion_figure import leg_motion_figure
+from frontcheck.outputs.figures.leg_sticks import step_at
+from frontcheck.outputs.figures.side_view import figure_bytes
+from frontcheck.reading.readers import read_front
+from frontcheck.surface.section import PARTS
 
 NAMES = ("Plover", "Avocet")
 STIFF = RunSettings(skin=Skin(0.6))

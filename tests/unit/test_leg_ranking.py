@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frontcheck.leg.dynamics import LegRun, RunSettings, Skin, run_legform
-from frontcheck.leg.ranking import rank_runs, scaled, with_other_stiffness
-from frontcheck.profile import Section
+from frontcheck.legs.dynamics import LegRun, RunSettings, Skin, run_legform
+from frontcheck.legs.leg_order import rank_runs, scaled, with_other_stiffness
+from frontcheck.surface.section import Section
 
 SECTION = Section([(300, 200), (60, 260), (40, 320), (70, 400), (20, 520), (60, 700), (900, 950)])
 ANGLE, SHEAR, TIBIA = range(3)

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 import shapely
 
-from frontcheck.contact.level_cuts import foremost_in_bins, level_cuts
-from frontcheck.contact.surface_tape import tape_onward, taut_string
+from frontcheck.geometry.level_cuts import foremost_in_bins, level_cuts
+from frontcheck.geometry.surface_tape import tape_onward, taut_string
 
 RNG = np.random.default_rng(7)
 

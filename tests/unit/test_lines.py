@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from frontcheck import Section, rule_set
-from frontcheck import lines as module
-from frontcheck.contours import Contours
-from frontcheck.lines import STATUSES, section_lines, tape_anchor
+from frontcheck.lines import section_lines as module
+from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
+from frontcheck.surface.contours import Contours
 
 NOSE = [(300.0, 200.0), (20.0, 220.0), (0.0, 500.0), (60.0, 760.0), (900.0, 880.0)]
 

@@ -10,11 +10,10 @@ from front_shapes import barrel, barrel_top, front_of, plan_circle, upright_face
 from scipy.interpolate import pchip_interpolate
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.front import Front
-from frontcheck.loft import Loft
-from frontcheck.matching import match_sections
-from frontcheck.profile import Section
-from frontcheck.readers import read_front
+from frontcheck.front.front import Front
+from frontcheck.reading.readers import read_front
+from frontcheck.surface.correspondence import match_sections
+from frontcheck.surface.section import Section
 
 DEMOS = ("plover.csv", "avocet.csv")
 
@@ -23,7 +22,7 @@ DEMOS = ("plover.csv", "avocet.csv")
 @pytest.mark.parametrize("method", ["smooth", "straight"])
 def test_measured_stations_are_what_was_measured(geometries, name, method) -> None:
     front = read_front(geometries / name)
-    loft = Loft(front, method)
+    loft = front.loft(method)
     for section in front.full().sections:
         assert np.array_equal(loft.section(section.y).points, section.points)
         points = loft.points(section.y, loft.knots(section.y))
@@ -35,7 +34,7 @@ def test_measured_stations_are_what_was_measured(geometries, name, method) -> No
 def test_smooth_loft_is_scipys_pchip_over_all_stations(geometries, name) -> None:
     """The four-station window must give what one interpolation over all stations gives."""
     front = read_front(geometries / name).full()
-    loft = Loft(front)
+    loft = front.loft()
     assert loft.method == "smooth"
     for u in (0.0, 0.21, 0.5, 0.77, 1.0):
         curves = np.stack([loft.points(y, u) for y in loft.stations])
@@ -46,7 +45,7 @@ def test_smooth_loft_is_scipys_pchip_over_all_stations(geometries, name) -> None
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_loft_never_leaves_the_range_of_its_neighbours(geometries, name) -> None:
-    loft = Loft(read_front(geometries / name))
+    loft = read_front(geometries / name).loft()
     u = np.linspace(0.0, 1.0, 301)
     for low, high in zip(loft.stations, loft.stations[1:], strict=False):
         a, b = loft.points(low, u), loft.points(high, u)
@@ -59,7 +58,7 @@ def test_loft_never_leaves_the_range_of_its_neighbours(geometries, name) -> None
 def test_straight_loft_is_the_straight_line() -> None:
     front = front_of(lambda y: [(y + 90, 200.0), (y, 300.0), (y + 30, 700.0), (900.0, 750.0)],
                      [0.0, 100.0])  # fmt: skip
-    loft = Loft(front, "straight")
+    loft = front.loft("straight")
     u = np.linspace(0.0, 1.0, 11)
     t = 0.3
     expected = (1 - t) * loft.points(0.0, u) + t * loft.points(100.0, u)
@@ -76,7 +75,7 @@ def test_parts_go_with_parts() -> None:
     b = Section([(190, 200), (50, 300), (50, 420), (70, 700), (950, 800)], 100.0, parts)
     ua, ub = match_sections([a, b])
     assert ub == pytest.approx(ua, abs=1e-12)
-    loft = Loft(Front((a, b)))
+    loft = Front((a, b)).loft()
     lofted = loft.section(50.0)
     assert lofted.parts == parts
     assert lofted.points[2] == pytest.approx((25.0, 510.0))  # two stations: PCHIP is straight
@@ -85,7 +84,7 @@ def test_parts_go_with_parts() -> None:
 def test_a_part_that_ends_is_no_landmark(geometries) -> None:
     """Plover's grille gives way to the lamp; bumper and bonnet still go together."""
     front = read_front(geometries / "plover.csv")
-    loft = Loft(front)
+    loft = front.loft()
     section = loft.section(440.0)
     names = [p for i, p in enumerate(section.parts) if i == 0 or p != section.parts[i - 1]]
     assert names == ["underside", "bumper", "grille", "bonnet", "cowl", "windscreen"]
@@ -93,7 +92,7 @@ def test_a_part_that_ends_is_no_landmark(geometries) -> None:
 
 def test_unlabelled_sections_match_at_their_landmarks_of_shape() -> None:
     front = front_of(upright_face(plan_circle(1500.0)), np.linspace(-600.0, 600.0, 13))
-    loft = Loft(front)
+    loft = front.loft()
     for y in (-350.0, 25.0, 510.0):
         points = loft.section(y).points
         corner = points[np.argmin(points[:, 0] - points[:, 1])]
@@ -119,7 +118,7 @@ def test_sphere_normals_point_outward() -> None:
         return np.stack([r * (1.0 - np.cos(angle)) + radius - r, 800.0 + r * np.sin(angle)], axis=1)
 
     front = front_of(contour, np.arange(-300.0, 301.0, 25.0))
-    loft = Loft(front)
+    loft = front.loft()
     y, u = np.meshgrid([-210.0, 0.0, 140.0], [0.3, 0.5, 0.8])
     normals, points = loft.normals(y, u), loft.points(y, u)
     expected = (points - [radius, 0.0, 800.0]) / radius
@@ -130,12 +129,12 @@ def test_sphere_normals_point_outward() -> None:
 def test_transverse_and_horizontal_outlines() -> None:
     top = barrel_top(400.0, 500.0, 300.0)
     stations = [*np.arange(-690.0, 691.0, 30.0)]
-    loft = Loft(front_of(barrel(top), stations))
+    loft = front_of(barrel(top), stations).loft()
     across = loft.transverse(800.0)
     at_station = np.isin(across[:, 0], stations)
     expected = [top(y) for y in across[at_station, 0]]
     assert across[at_station, 1] == pytest.approx(expected, abs=1e-9)
-    circle = Loft(front_of(upright_face(plan_circle(1000.0)), np.arange(-600.0, 601.0, 50.0)))
+    circle = front_of(upright_face(plan_circle(1000.0)), np.arange(-600.0, 601.0, 50.0)).loft()
     plan = circle.horizontal(500.0)
     at_station = plan[:, 0] % 50.0 == 0.0
     expected = [plan_circle(1000.0)(y) for y in plan[at_station, 0]]
@@ -145,7 +144,7 @@ def test_transverse_and_horizontal_outlines() -> None:
 
 def test_outline_is_the_boundary(geometries) -> None:
     front = read_front(geometries / "plover.csv")
-    loft = Loft(front)
+    loft = front.loft()
     outline = loft.outline
     assert outline[:, 1].min() == -760.0
     assert outline[:, 1].max() == 760.0
@@ -157,22 +156,22 @@ def test_outline_is_the_boundary(geometries) -> None:
 def test_refusals(geometries) -> None:
     front = read_front(geometries / "plover.csv")
     with pytest.raises(NotAvailableError, match="local"):
-        Loft(Front(front.sections, datum="local", symmetric=True))
+        Front(front.sections, datum="local", symmetric=True).loft()
     with pytest.raises(NotAvailableError, match="one station"):
-        Loft(Front(front.sections[:1]))
-    loft = Loft(front)
+        Front(front.sections[:1]).loft()
+    loft = front.loft()
     with pytest.raises(ValueError, match="between -760 and 760"):
         loft.section(800.0)
     with pytest.raises(ValueError, match="between 0 and 1"):
         loft.points(0.0, 1.1)
     with pytest.raises(ValueError, match="smooth"):
-        Loft(front, "wavy")  # type: ignore[arg-type]
+        front.loft("wavy")  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="spacing"):
         loft.net(0.0)
 
 
 def test_net_of_a_symmetric_front_is_symmetric(geometries) -> None:
-    net = Loft(read_front(geometries / "avocet.csv")).net(20.0, [33.0])
+    net = read_front(geometries / "avocet.csv").loft().net(20.0, [33.0])
     assert np.array_equal(net.y, -net.y[::-1])
     assert np.array_equal(net.points, net.points[::-1])
     assert {-33.0, 33.0, 710.0, -760.0} <= set(net.y.tolist())
@@ -182,6 +181,6 @@ def test_net_of_a_symmetric_front_is_symmetric(geometries) -> None:
 
 def test_many_stations_are_joined_by_straight_lines_and_fast() -> None:
     front = front_of(upright_face(plan_circle(1500.0)), np.arange(-500.0, 501.0, 10.0))
-    loft = Loft(front)
+    loft = front.loft()
     assert loft.method == "straight"
     assert len(loft.net()) == 101

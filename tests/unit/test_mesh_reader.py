@@ -12,12 +12,11 @@ import pytest
 import shapely
 
 from frontcheck.errors import InputError
-from frontcheck.loft import Loft
-from frontcheck.profile import PARTS, Section
-from frontcheck.readers import read_front
-from frontcheck.readers.mesh import parts_of_points
-from frontcheck.readers.mesh_data import part_number
+from frontcheck.reading.mesh import parts_of_points
+from frontcheck.reading.readers import read_front
+from frontcheck.reading.triangles import part_number
 from frontcheck.screening import screen
+from frontcheck.surface.section import PARTS, Section
 
 # Air on the left; a front with an overhung lip.
 FRONT = np.array([[400.0, 220.0], [120.0, 210.0], [30.0, 300.0], [55.0, 420.0], [10.0, 560.0],
@@ -394,7 +393,7 @@ def hausdorff(a, b) -> float:
 
 
 def test_plover_stl_agrees_with_the_offsets_it_was_made_from(plover, plover_mesh) -> None:
-    loft = Loft(plover)
+    loft = plover.loft()
     measured = {section.y: section for section in plover.full().sections}
     assert plover_mesh.stations == tuple(np.arange(-760.0, 761.0, 5.0))
     for section in plover_mesh.sections:

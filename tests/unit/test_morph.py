@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from frontcheck.errors import InputError
-from frontcheck.front import Front
-from frontcheck.lined import line_up
-from frontcheck.morph import HANDLES, morph_field, morph_front
-from frontcheck.profile import Section
-from frontcheck.readers import read_front
+from frontcheck.front.front import Front
+from frontcheck.lines.lined_front import line_up
+from frontcheck.reading.readers import read_front
+from frontcheck.study.moves import HANDLES, morph_field, morph_front
+from frontcheck.surface.section import Section
 
 
 @pytest.fixture(scope="module")

@@ -16,9 +16,10 @@ import shapely
 from scipy.optimize import brentq
 
 from frontcheck.errors import InputError, NotAvailableError
-from frontcheck.lined import line_up
-from frontcheck.nose import DIMENSIONS, Nose, facets_for, nose_batch, nose_front, nose_shape
-from frontcheck.nose.chain import (
+from frontcheck.lines.lined_front import line_up
+from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
+from frontcheck.study.noses import facets_for, nose_batch, nose_front, nose_shape
+from frontcheck.study.roundings import (  # fmt: skip
     BONNET_END,
     BUMPER_HIGH,
     BUMPER_LOW,
@@ -30,7 +31,7 @@ from frontcheck.nose.chain import (
     RECESS,
     UPPER_LIP,
     lay_out,
-)  # fmt: skip
+)
 
 EXACT = 1e-9
 

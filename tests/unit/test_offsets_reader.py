@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from frontcheck.front import Source
-from frontcheck.profile import PARTS
-from frontcheck.readers import read_front
+from frontcheck.front.front import Source
+from frontcheck.reading.readers import read_front
+from frontcheck.surface.section import PARTS
 
 ROWS = [
     (0.0, 200.0, 300.0, "underside"),

@@ -7,7 +7,7 @@ import dataclasses
 import pytest
 
 from frontcheck.errors import InputError
-from frontcheck.people import ADULTS, CHILD, FRACTIONS, PEOPLE, Person, person_of_stature
+from frontcheck.people.people import ADULTS, CHILD, FRACTIONS, PEOPLE, Person, person_of_stature
 
 
 @pytest.mark.parametrize("person", PEOPLE, ids=lambda p: p.name)

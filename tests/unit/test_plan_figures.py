@@ -12,14 +12,15 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from frontcheck.caution import CAUTION_SHORT
-from frontcheck.front import Front
-from frontcheck.profile import Section
-from frontcheck.readers import read_front
-from frontcheck.report.drawing import LABEL, NOTE
-from frontcheck.report.figures import figure_bytes
-from frontcheck.report.plan_figures import bonnet_map, front_view, plan_view
+from frontcheck.front.front import Front
+from frontcheck.outputs.figures.drawing import LABEL, NOTE
+from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
+from frontcheck.outputs.figures.side_view import figure_bytes
+from frontcheck.reading.readers import read_front
 from frontcheck.screening import screen
-from frontcheck.zones import ZoneOptions, zones_of
+from frontcheck.surface.section import Section
+from frontcheck.zones.build import zones_of
+from frontcheck.zones.front_zones import ZoneOptions
 
 VIEWS = (plan_view, front_view, bonnet_map)
 CASES = ("plover", "avocet", "bare", "half", "local", "one", "short")

@@ -1,4 +1,4 @@
-"""Sections and their face descriptors, from the docstrings of frontcheck.profile.
+"""Sections and their face descriptors, from the docstrings of frontcheck.surface.section.
 
 Expected numbers are worked out by hand from the points unless another source is named.
 """
@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from shapely import affinity
 
 from frontcheck.errors import ContourError, InputError
-from frontcheck.profile import PARTS, Section
+from frontcheck.surface.section import PARTS, Section
 
 # A closed-form body: vertical face at x = 0 from 300 to 700, bonnet rising 10 deg for 800 mm.
 RISE = 800.0 * math.tan(math.radians(10.0))

@@ -11,15 +11,8 @@ from importlib.resources import files
 import pytest
 
 from frontcheck.errors import FrontcheckError, RuleSetError
-from frontcheck.rules import (
-    DEFAULT_RULES,
-    PROVENANCES,
-    Constant,
-    RuleSet,
-    parse_rule_set,
-    rule_set,
-    rule_set_ids,
-)
+from frontcheck.rules.constant import PROVENANCES, Constant
+from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, parse_rule_set, rule_set, rule_set_ids
 
 OWN = """
 id = "own"

@@ -10,7 +10,7 @@ import pytest
 import frontcheck
 from frontcheck import CAUTION, Front, Section, rule_set, screen
 from frontcheck.errors import RuleSetError
-from frontcheck.lines import STATUSES
+from frontcheck.lines.section_lines import STATUSES
 
 NOSE = np.array(
     [(300, 200), (20, 220), (0, 500), (60, 760), (900, 880), (1000, 850), (1700, 1250)], float

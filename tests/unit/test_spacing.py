@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from frontcheck.errors import InputError
-from frontcheck.front import Front
-from frontcheck.lined import line_up
-from frontcheck.profile import Section
-from frontcheck.readers import read_front
-from frontcheck.spacing import caps, spacing
+from frontcheck.front.front import Front
+from frontcheck.lines.lined_front import line_up
+from frontcheck.reading.readers import read_front
+from frontcheck.sure.spacing import caps, spacing
+from frontcheck.surface.section import Section
 
 RULES = "UN-R127-02"
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from frontcheck.errors import InputError
-from frontcheck.readers import read_front
-from frontcheck.survey import ArchHeights, MeasuredCheck, Survey
+from frontcheck.front.survey import ArchHeights, MeasuredCheck, Survey
+from frontcheck.reading.readers import read_front
 
 ROWS = "station_mm,height_mm,setback_mm\n0,300,40\n0,480,0\n0,760,160\n"
 ARCHES = {

@@ -8,7 +8,9 @@ import signal
 import pytest
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.sweep import cluster_crew, parse_study, run_sweep
+from frontcheck.study.executors import cluster_crew
+from frontcheck.study.study_file import parse_study
+from frontcheck.study.sweep import run_sweep
 
 distributed = pytest.importorskip("distributed")
 

@@ -13,19 +13,20 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from frontcheck.commands.study import solve, sweep
+from frontcheck.cli.study import solve, sweep
 from frontcheck.errors import NotAvailableError
-from frontcheck.morph import HANDLES
-from frontcheck.nose import DIMENSIONS
-from frontcheck.report.figures import figure_bytes
-from frontcheck.report.sweep_figures import (
+from frontcheck.outputs.figures.side_view import figure_bytes
+from frontcheck.outputs.figures.sweep_figures import (  # fmt: skip
     feasible_region,
     scatter_matrix,
     sensitivity_bars,
     sweep_figures,
-)  # fmt: skip
-from frontcheck.sweep import parse_study, read_results, run_sweep
-from frontcheck.sweep.results import summary, write_parquet
+)
+from frontcheck.study.moves import HANDLES
+from frontcheck.study.nose_dimensions import DIMENSIONS
+from frontcheck.study.study_file import parse_study
+from frontcheck.study.sweep import run_sweep
+from frontcheck.study.sweep_results import read_results, summary, write_parquet
 
 STUDY = """
 name = "lip"
@@ -233,7 +234,7 @@ def test_unusable_input_ends_with_2_and_leaves_nothing(change, args, says, tmp_p
 def test_a_stopped_sweep_says_how_to_go_on_and_does(workers, tmp_path):
     path, out = tmp_path / "study.toml", tmp_path / "out"
     path.write_text(STUDY.replace("variants = 512", "variants = 60000"), "utf-8")
-    code = "from frontcheck.commands.study import sweep; sweep()"
+    code = "from frontcheck.cli.study import sweep; sweep()"
     args = [sys.executable, "-c", code, str(path), "--out", str(out), "--workers", workers,
             "--no-pictures"]  # fmt: skip
     process = subprocess.Popen(

@@ -12,12 +12,14 @@ import numpy as np
 import pytest
 
 from frontcheck.errors import OutputError
-from frontcheck.lined import line_up
-from frontcheck.morph import morph_front
+from frontcheck.lines.lined_front import line_up
 from frontcheck.screening import screen
-from frontcheck.sweep import Crew, local_crew, parse_study, run_sweep
-from frontcheck.sweep import run as running
-from frontcheck.sweep.measuring import BLOCK
+from frontcheck.study import sweep as running
+from frontcheck.study.executors import Crew, local_crew
+from frontcheck.study.measuring import BLOCK
+from frontcheck.study.moves import morph_front
+from frontcheck.study.study_file import parse_study
+from frontcheck.study.sweep import run_sweep
 
 STUDY = """
 wad_mm = [1000, 1500]

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from frontcheck.errors import InputError
-from frontcheck.sweep import StudyError, parse_study, read_study
+from frontcheck.study.study_file import parse_study, read_study
+from frontcheck.study.toml_keys import StudyError
 
 GOOD = """
 [nose]

@@ -11,17 +11,17 @@ import pytest
 import shapely
 
 from frontcheck.errors import InputError
-from frontcheck.front import Front
-from frontcheck.lined import line_up
-from frontcheck.profile import Section
-from frontcheck.readers import read_front
-from frontcheck.survey import Survey
-from frontcheck.tolerance import HAND_TOOLS, Uncertainty, quantity_names, tolerance
-from frontcheck.tolerance.contacts import contact_counts
-from frontcheck.tolerance.crossings import crossing
-from frontcheck.tolerance.draws import BLOCK, StationDraws
-from frontcheck.tolerance.spread import interval
-from frontcheck.tolerance.uncertainty import SOURCES
+from frontcheck.front.front import Front
+from frontcheck.front.survey import Survey
+from frontcheck.lines.lined_front import line_up
+from frontcheck.reading.readers import read_front
+from frontcheck.sure.crossings import crossing
+from frontcheck.sure.drawn_lines import contact_counts, quantity_names
+from frontcheck.sure.draws import BLOCK, StationDraws
+from frontcheck.sure.intervals import tolerance
+from frontcheck.sure.spread import interval
+from frontcheck.sure.uncertainty import HAND_TOOLS, SOURCES, Uncertainty
+from frontcheck.surface.section import Section
 
 RULES = "UN-R127-02"
 
@@ -187,9 +187,9 @@ def test_a_line_that_is_sometimes_missing() -> None:
 
 
 def test_contacts_between_rows_count_for_both(plover: Front) -> None:
-    from frontcheck.contours import Contours
-    from frontcheck.lines import section_lines
-    from frontcheck.rules import rule_set
+    from frontcheck.lines.section_lines import section_lines
+    from frontcheck.rules.ruleset import rule_set
+    from frontcheck.surface.contours import Contours
 
     section = plover.sections[0]
     batch = section_lines(Contours.of([section]), rule_set(RULES), (1000.0,))

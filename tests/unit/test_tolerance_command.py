@@ -17,13 +17,14 @@ from unit.test_figures import assert_legible
 
 import frontcheck
 from frontcheck.cli import main
-from frontcheck.commands.draws import settings_for
-from frontcheck.corrections import corrected
-from frontcheck.front import Front
-from frontcheck.profile import Section
-from frontcheck.report import look
-from frontcheck.report.figures import overview, side_view_figure
-from frontcheck.tolerance import HAND_TOOLS, Uncertainty, tolerance
+from frontcheck.cli.draws import settings_for
+from frontcheck.front.front import Front
+from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures.side_view import overview, side_view_figure
+from frontcheck.sure.corrections import corrected
+from frontcheck.sure.intervals import tolerance
+from frontcheck.sure.uncertainty import HAND_TOOLS, Uncertainty
+from frontcheck.surface.section import Section
 
 GEOMETRIES = Path(__file__).resolve().parents[2] / "geometries"
 SURVEY = GEOMETRIES / "plover-survey.csv"

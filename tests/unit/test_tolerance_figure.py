@@ -13,13 +13,15 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from frontcheck.caution import CAUTION_SHORT
-from frontcheck.front import Front
-from frontcheck.profile import Section
-from frontcheck.readers import read_front
-from frontcheck.report import look
-from frontcheck.report.figures import figure_bytes
-from frontcheck.report.tolerance_figure import interval_chart, tolerance_figure
-from frontcheck.tolerance import HAND_TOOLS, Tolerance, Uncertainty, tolerance
+from frontcheck.front.front import Front
+from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures.side_view import figure_bytes
+from frontcheck.outputs.figures.tolerance_figure import interval_chart, tolerance_figure
+from frontcheck.reading.readers import read_front
+from frontcheck.sure.intervals import tolerance
+from frontcheck.sure.tolerance_result import Tolerance
+from frontcheck.sure.uncertainty import HAND_TOOLS, Uncertainty
+from frontcheck.surface.section import Section
 
 GEOMETRIES = Path(__file__).resolve().parents[2] / "geometries"
 ODD = Section([(300.0, 200.0), (0.0, 300.0), (20.0, 500.0), (400.0, 605.0)])

@@ -19,13 +19,13 @@ from pypdf import PdfReader
 from frontcheck.caution import CAUTION
 from frontcheck.cli import main
 from frontcheck.errors import InputError, OutputError
-from frontcheck.profile import PARTS
-from frontcheck.readers import read_front
-from frontcheck.report.folder import write_folder
-from frontcheck.report.look import house_style
-from frontcheck.report.sheet import build_pages, sheet_pages, sheet_pdf, write_sheet
-from frontcheck.report.sheet_words import PART_WORDS
-from frontcheck.worksheet import Worksheet, parse_heights, parse_stations
+from frontcheck.outputs.documents.folder import write_folder
+from frontcheck.outputs.figures.style import house_style
+from frontcheck.outputs.sheet.sheet import build_pages, sheet_pages, sheet_pdf, write_sheet
+from frontcheck.outputs.sheet.sheet_words import PART_WORDS
+from frontcheck.reading.form import Worksheet, parse_heights, parse_stations
+from frontcheck.reading.readers import read_front
+from frontcheck.surface.section import PARTS
 
 # ISO 216: A4 is 210 x 297 mm. ANSI/ASME Y14.1: size A (letter) is 8.5 x 11 in.
 SIZES = {"a4": (210.0 / 25.4 * 72.0, 297.0 / 25.4 * 72.0), "letter": (612.0, 792.0)}

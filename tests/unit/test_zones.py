@@ -12,15 +12,16 @@ import pytest
 from front_shapes import barrel, front_of
 
 from frontcheck.errors import ContourError
-from frontcheck.front import Front
-from frontcheck.front_line import Pair, Spot, worst_status
-from frontcheck.lines import STATUSES
-from frontcheck.loft import Loft
-from frontcheck.profile import Section
-from frontcheck.readers import read_front
-from frontcheck.rules import rule_set, rule_set_ids
+from frontcheck.front.front import Front
+from frontcheck.lines.front_line import Pair, Spot, worst_status
+from frontcheck.lines.section_lines import STATUSES
+from frontcheck.reading.readers import read_front
+from frontcheck.rules.ruleset import rule_set, rule_set_ids
 from frontcheck.screening import screen
-from frontcheck.zones import ZoneOptions, zones_of
+from frontcheck.surface.interpolate import Loft
+from frontcheck.surface.section import Section
+from frontcheck.zones.build import zones_of
+from frontcheck.zones.front_zones import ZoneOptions
 
 DEMOS = ("plover", "avocet")
 

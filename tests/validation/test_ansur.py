@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from frontcheck.people import CHILD, PEOPLE
+from frontcheck.people.people import CHILD, PEOPLE
 
 BY_NAME = {person.name: person for person in PEOPLE}
 

@@ -14,7 +14,7 @@ import pytest
 from references.sections import arc, chord, cosd, sind
 
 from frontcheck import Front, Section, screen
-from frontcheck.contact.straight_edge import StraightEdge, edge_contact
+from frontcheck.geometry.straight_edge import StraightEdge, edge_contact
 
 CENTRE, RADIUS = (400.0, 450.0), 350.0
 # The tool, its angle, and the sign of the height at which it touches.

@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 from front_shapes import FAR, SCREENED_PARTS, barrel, front_of, screened
 
-from frontcheck.front import Front
-from frontcheck.profile import Section
+from frontcheck.front.front import Front
+from frontcheck.lines.side import rear_template
 from frontcheck.screening import screen
-from frontcheck.sidelines import rear_template
-from frontcheck.zones import ZoneOptions, zones_of
+from frontcheck.surface.section import Section
+from frontcheck.zones.build import zones_of
+from frontcheck.zones.front_zones import ZoneOptions
 
 EXACT = 1e-6
 

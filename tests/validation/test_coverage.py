@@ -16,11 +16,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from frontcheck.front import Front
-from frontcheck.lined import line_up
-from frontcheck.profile import Section
-from frontcheck.readers import read_front
-from frontcheck.tolerance import HAND_TOOLS, tolerance
+from frontcheck.front.front import Front
+from frontcheck.lines.lined_front import line_up
+from frontcheck.reading.readers import read_front
+from frontcheck.sure.intervals import tolerance
+from frontcheck.sure.uncertainty import HAND_TOOLS
+from frontcheck.surface.section import Section
 
 SURVEYS = 200
 DRAWS = 1000

@@ -20,7 +20,7 @@ from frontcheck.findings.crash_classes import (
     face_angle_deg,
     front_class,
 )
-from frontcheck.profile import Section
+from frontcheck.surface.section import Section
 
 
 def findings(height: float, face: float = 60.0, bonnet: float = 16.0):

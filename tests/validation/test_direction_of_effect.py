@@ -10,11 +10,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from frontcheck.leg.dynamics import run_legform
-from frontcheck.leg.foundation import foundation_load, knee_response
-from frontcheck.leg.silhouette import silhouette_of
-from frontcheck.people import PEOPLE, Person
-from frontcheck.profile import Section
+from frontcheck.legs.dynamics import run_legform
+from frontcheck.legs.foundation import foundation_load, knee_response
+from frontcheck.legs.silhouette import silhouette_of
+from frontcheck.people.people import PEOPLE, Person
+from frontcheck.surface.section import Section
 
 
 def bumper_at(height: float) -> Section:

@@ -15,7 +15,7 @@ import pytest
 from references.sections import arc, cosd, sind, tand
 
 from frontcheck import Front, Section, screen
-from frontcheck.contact.straight_edge import StraightEdge, edge_contact, touch_runs
+from frontcheck.geometry.straight_edge import StraightEdge, edge_contact, touch_runs
 
 EDGE = StraightEdge.standing(1000.0, 50.0, 600.0)
 

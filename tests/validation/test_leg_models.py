@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from frontcheck.leg.dynamics import Knee, RunSettings, Skin, run_legform
-from frontcheck.leg.foundation import foundation_load, knee_response
-from frontcheck.leg.silhouette import silhouette_of
-from frontcheck.profile import Section
+from frontcheck.legs.dynamics import Knee, RunSettings, Skin, run_legform
+from frontcheck.legs.foundation import foundation_load, knee_response
+from frontcheck.legs.silhouette import silhouette_of
+from frontcheck.surface.section import Section
 
 SPEED = 40.0 / 3.6
 M1, M2, C1, C2, I1, I2 = 8.6, 4.8, 0.217, 0.233, 0.127, 0.120

@@ -16,9 +16,10 @@ import math
 import numpy as np
 import pytest
 
-from frontcheck.front import Front
-from frontcheck.profile import Section
-from frontcheck.tolerance import Uncertainty, tolerance
+from frontcheck.front.front import Front
+from frontcheck.sure.intervals import tolerance
+from frontcheck.sure.uncertainty import Uncertainty
+from frontcheck.surface.section import Section
 
 DRAWS = 4000
 SAMPLING = 4.0 / math.sqrt(2.0 * DRAWS)

@@ -19,9 +19,9 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import norm
 
-from frontcheck.front import Front
-from frontcheck.profile import Section
-from frontcheck.tolerance import tolerance
+from frontcheck.front.front import Front
+from frontcheck.sure.intervals import tolerance
+from frontcheck.surface.section import Section
 
 DRAWS = 20_000
 TAN25, TAN20 = math.tan(math.radians(25.0)), math.tan(math.radians(20.0))

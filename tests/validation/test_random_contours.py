@@ -20,14 +20,14 @@ from references.random_contours import KINDS, RandomContour, is_good, random_con
 from references.sphere import slow_sphere
 from references.tape import SlowMark, SlowTape
 
-from frontcheck.contact.sphere import sphere_contact
-from frontcheck.contact.straight_edge import StraightEdge, edge_contact, touch_runs
-from frontcheck.contact.tape import TapePoint, TautTape
-from frontcheck.contact.tapes import rises_then_runs, tape_marks
-from frontcheck.contours import Contours
-from frontcheck.lines import STATUSES, section_lines, tape_anchor
-from frontcheck.profile import Section
-from frontcheck.rules import rule_set
+from frontcheck.geometry.sphere import sphere_contact
+from frontcheck.geometry.straight_edge import StraightEdge, edge_contact, touch_runs
+from frontcheck.geometry.tape import TapePoint, TautTape
+from frontcheck.geometry.tape_batch import rises_then_runs, tape_marks
+from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
+from frontcheck.rules.ruleset import rule_set
+from frontcheck.surface.contours import Contours
+from frontcheck.surface.section import Section
 
 COUNT = 500
 EXACT = slow.EXACT_MM

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from frontcheck.impactors import (
+from frontcheck.people.impactors import (
     GRAVITY,
     RIGID_LEGFORM,
     knee_rate_per_impulse,

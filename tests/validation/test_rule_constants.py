@@ -11,7 +11,7 @@ import math
 
 import pytest
 
-from frontcheck.rules import rule_set, rule_set_ids
+from frontcheck.rules.ruleset import rule_set, rule_set_ids
 
 UN = ("UN-GTR9", "UN-GTR9-A2", "UN-R127-00", "UN-R127-01", "UN-R127-02")
 READ, MEMORY, UNCONFIRMED = "text read", "from memory", "from memory, unconfirmed"

@@ -13,8 +13,8 @@ import math
 import numpy as np
 import pytest
 
-from frontcheck.sweep.results import indices
-from frontcheck.sweep.sampling import saltelli
+from frontcheck.study.sampling import saltelli
+from frontcheck.study.sweep_results import indices
 
 A, B = 7.0, 0.1
 PRINTED_FIRST = [0.3139, 0.4424, 0.0]

@@ -12,7 +12,7 @@ import pytest
 from references.sections import cosd, sind, tand
 
 from frontcheck import Front, Section, screen
-from frontcheck.contact.sphere import sphere_contact
+from frontcheck.geometry.sphere import sphere_contact
 
 RADIUS = 82.5
 CORNER = (1100.0, 950.0)

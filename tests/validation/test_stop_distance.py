@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from frontcheck.impactors import least_stop_distance, square_pulse_stop_distance
+from frontcheck.people.impactors import least_stop_distance, square_pulse_stop_distance
 
 G = 9.80665
 

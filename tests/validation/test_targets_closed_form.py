@@ -12,13 +12,16 @@ import math
 
 import pytest
 
-from frontcheck.front import Front
-from frontcheck.profile import Section
-from frontcheck.rules import rule_set
-from frontcheck.sweep import Limit, Setup, Study, Varied, parse_study
-from frontcheck.sweep.sampling import sobol
-from frontcheck.sweep.shapes import FrontShapes
-from frontcheck.targets import bound, solve
+from frontcheck.front.front import Front
+from frontcheck.rules.ruleset import rule_set
+from frontcheck.study.bounds import bound
+from frontcheck.study.measuring import Setup
+from frontcheck.study.sampling import sobol
+from frontcheck.study.solve import solve
+from frontcheck.study.study import Limit, Study, Varied
+from frontcheck.study.study_file import parse_study
+from frontcheck.study.varied_shapes import FrontShapes
+from frontcheck.surface.section import Section
 
 EXACT = 1e-6
 

@@ -11,7 +11,7 @@ import pytest
 import shapely
 import trimesh
 
-from frontcheck.contact.slicing import cut_mesh
+from frontcheck.geometry.slicing import cut_mesh
 
 SEEDS = range(6)
 

@@ -25,9 +25,10 @@ from front_shapes import (
     upright_face,
 )
 
-from frontcheck.rules import rule_set
+from frontcheck.rules.ruleset import rule_set
 from frontcheck.screening import screen
-from frontcheck.zones import ZoneOptions, zones_of
+from frontcheck.zones.build import zones_of
+from frontcheck.zones.front_zones import ZoneOptions
 
 PLANE, GAUGE = "UN-R127-01", "UN-R127-02"
 EXACT = 1e-6

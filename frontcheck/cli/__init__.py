@@ -1,0 +1,61 @@
+"""The command line: one group, whose commands are loaded when they are asked for."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from types import MappingProxyType
+from typing import Final
+
+import click
+
+__all__ = ["main"]
+
+# Name of a command -> module below frontcheck.cli that holds it under the same name.
+_HOMES: Final = MappingProxyType(
+    {
+        "worksheet": "worksheet",
+        "screen": "screen",
+        "leg": "leg",
+        "tolerance": "tolerance",
+        "compare": "compare",
+        "annex": "annex",
+        "sweep": "study",
+        "solve": "study",
+        "explain": "lists",
+        "rules": "lists",
+    }
+)
+
+
+class _Commands(click.Group):
+    """A group that imports a command's module only when the command is named."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names, in the order in which one would use them."""
+        del ctx
+        return list(_HOMES)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return a command by name."""
+        del ctx
+        if cmd_name not in _HOMES:
+            return None
+        module = import_module(f"frontcheck.cli.{_HOMES[cmd_name]}")
+        command: click.Command = getattr(module, cmd_name)
+        return command
+
+
+@click.command(
+    cls=_Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+@click.version_option(package_name="frontcheck")
+def main() -> None:
+    """Screen the shape of a vehicle front against published pedestrian-protection definitions.
+
+    A screening of geometry: not a test, not an approval, not a prediction of injury.
+
+    \b
+    Example:
+      frontcheck screen geometries/plover.csv --out reports/plover
+    """

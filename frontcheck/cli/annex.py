@@ -1,0 +1,160 @@
+"""The command ``annex``: a folder for a design review."""
+
+from __future__ import annotations
+
+import sys
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from frontcheck.cli.common import (
+    DONE,
+    INCOMPLETE,
+    FrontFile,
+    file_options,
+    guarded,
+    line_options,
+    screened,
+    show,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from frontcheck.outputs.annex.annex_model import TitleBlock
+    from frontcheck.screening import Screening
+    from frontcheck.sure.corrections import CorrectionReport
+
+__all__ = ["annex"]
+
+
+@click.command()
+@click.argument("file", type=FrontFile)
+@click.argument("file_b", type=FrontFile, required=False)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    required=True,
+    help="Folder to write; swapped in whole when it is complete.",
+)
+@line_options
+@click.option("--title", default="", help="Title of the annex.")
+@click.option("--by", "author", default="", help="Author.")
+@click.option("--project", default="", help="Project.")
+@click.option("--number", default="", help="Drawing number.")
+@click.option("--revision", default="", help="Revision.")
+@click.option("--date", default="", help="Date, as it is to stand there; none otherwise.")
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="Paper of annex.pdf, landscape.",
+)
+@file_options
+def annex(
+    file: Path,
+    file_b: Path | None,
+    out: Path,
+    rules_id: str | None,
+    wad: tuple[float, ...] | None,
+    tape_start: str,
+    paper: str,
+    **options: Any,
+) -> None:
+    """Write the geometry annex of FILE for a design review; with FILE_B, also what changes.
+
+    The folder holds annex.pdf, annex.html (one file, works offline), screening.json, lines.csv,
+    lines.dxf and the figures as SVG. Exit code 0: done. 1: done, but some line could not be
+    formed. 2: unusable input or arguments.
+
+    \b
+    Examples:
+      frontcheck annex geometries/plover.csv --out reports/annex-plover
+      frontcheck annex geometries/plover.csv geometries/avocet.csv --out reports/annex
+      frontcheck annex geometries/plover.csv --out review --title "Nose review" --by "A. Turner"
+    """
+    block = _title_block(options)
+    first, of_first = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
+    second, of_second = None, None
+    if file_b is not None:
+        second, of_second = guarded(lambda: screened(file_b, rules_id, wad, tape_start, options))
+    with _progress() as step:
+        guarded(lambda: _write(first, second, block, paper, out, step))
+    for name, report in ((file, of_first), (file_b, of_second)):
+        if report is not None:
+            _show_corrections(report, str(name))
+    for words in _missing(first, second):
+        click.echo(words)
+    click.echo(f"Written: {out}")
+    click.echo(first.cautions[0])
+    both = first.complete and (second is None or second.complete)
+    sys.exit(DONE if both else INCOMPLETE)
+
+
+def _show_corrections(report: CorrectionReport, name: str) -> None:
+    from frontcheck.outputs.text.tolerance_text import corrections_text
+
+    show(lambda style: "\n".join(corrections_text(style, report, applied=True, of=name)))
+
+
+def _title_block(options: dict[str, Any]) -> TitleBlock:
+    from frontcheck.outputs.annex.annex_model import TitleBlock
+
+    names = ("title", "author", "project", "number", "revision", "date")
+    return TitleBlock(**{name: options.pop(name) for name in names})
+
+
+def _write(
+    first: Screening,
+    second: Screening | None,
+    block: TitleBlock,
+    paper: str,
+    out: Path,
+    step: Callable[[str, float], None],
+) -> None:
+    from frontcheck.outputs.annex.annex_files import annex_files
+    from frontcheck.outputs.annex.annex_pdf import require_typst
+    from frontcheck.outputs.documents.folder import write_folder
+
+    require_typst()  # before the work, not after it
+    comparison = None
+    if second is not None:
+        from frontcheck.comparison.two_fronts import compare
+
+        step("changes", 0.0)
+        comparison = compare(first, second)
+    files = annex_files(first, comparison, block, "letter" if paper == "letter" else "a4", step)
+    step("writing", 0.99)
+    write_folder(out, files)
+
+
+def _missing(*screenings: Screening | None) -> list[str]:
+    from frontcheck.outputs.annex.annex_text import grouped
+
+    said = []
+    for each in screenings:
+        if each is None:
+            continue
+        items = [(text, station.y) for station in each.stations for text in station.missing]
+        said += [
+            f"Missing in {each.front.source.file}: {text}."
+            for text in grouped(items, len(each.stations))
+        ]
+    return said
+
+
+@contextmanager
+def _progress() -> Iterator[Callable[[str, float], None]]:
+    """A bar on standard error while something is watching it; else nothing."""
+    if not sys.stderr.isatty():
+        yield lambda _words, _done: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("annex", total=1.0)
+        yield lambda words, done: bar.update(task, completed=done, description=words)

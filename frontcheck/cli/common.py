@@ -1,0 +1,338 @@
+"""What the commands share: exit codes, options, guarded steps, printing."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from frontcheck.front.front import Front
+    from frontcheck.lines.lined_front import TapeStart
+    from frontcheck.outputs.text.terminal import Style
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.screening import Screening
+    from frontcheck.sure.corrections import CorrectionReport
+
+__all__ = [
+    "DONE",
+    "INCOMPLETE",
+    "UNUSABLE",
+    "FrontFile",
+    "Lengths",
+    "corrected_if_asked",
+    "file_options",
+    "guarded",
+    "line_options",
+    "read",
+    "screened",
+    "show",
+    "write_json",
+]
+
+T = TypeVar("T")
+F = TypeVar("F", bound="Callable[..., Any]")
+
+DONE: Final = 0
+INCOMPLETE: Final = 1
+UNUSABLE: Final = 2
+
+FrontFile: Final = click.Path(path_type=Path)
+
+
+class Lengths(click.ParamType):  # type: ignore[type-arg]
+    """A list of lengths such as ``1000,1500``.
+
+    Parameters
+    ----------
+    example : str, optional
+        What to show as an example of a good list.
+    signed : bool, optional
+        Whether lengths may be zero or negative.
+    count : int or None, optional
+        How many there must be.
+    """
+
+    name = "LIST"
+
+    def __init__(
+        self, example: str = "1000,1500", *, signed: bool = False, count: int | None = None
+    ) -> None:
+        self.example = example
+        self.signed = signed
+        self.count = count
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[float, ...]:
+        """Turn the text into numbers.
+
+        Parameters
+        ----------
+        value : object
+            Text, or numbers that were converted before.
+        param : click.Parameter or None
+            The option.
+        ctx : click.Context or None
+            Where it was given.
+
+        Returns
+        -------
+        tuple of float
+            The lengths [mm].
+        """
+        if isinstance(value, tuple):
+            return value
+        try:
+            lengths = tuple(float(item) for item in str(value).split(","))
+        except ValueError:
+            self.fail(
+                f"{value!r} is not a list of lengths in mm such as {self.example}", param, ctx
+            )
+        least = float("-inf") if self.signed else 0.0
+        if not all(least < length < float("inf") for length in lengths):
+            what = "finite" if self.signed else "above 0 mm"
+            self.fail(f"{value!r} holds a length that is not {what}", param, ctx)
+        if self.count is not None and len(lengths) != self.count:
+            self.fail(f"{value!r} is not {self.count} lengths such as {self.example}", param, ctx)
+        return lengths
+
+
+def line_options(command: F) -> F:
+    """Add the options that every command with lines has: rule set, distances, tape start.
+
+    Parameters
+    ----------
+    command : callable
+        The command.
+
+    Returns
+    -------
+    callable
+        The command with ``rules_id``, ``wad`` and ``tape_start``.
+    """
+    for option in (
+        click.option(
+            "--tape-start",
+            type=click.Choice(["section", "vehicle"]),
+            default="section",
+            show_default=True,
+            help="Hang the tape below the foremost point of each section, or of the vehicle.",
+        ),
+        click.option(
+            "--wad",
+            type=Lengths(),
+            help="Wrap-around distances [mm], such as 1000,1500,1700,2100.",
+        ),
+        click.option("--rules", "rules_id", metavar="ID", help="Rule set; see: frontcheck rules."),
+    ):
+        command = option(command)
+    return command
+
+
+def file_options(command: F) -> F:
+    """Add the options of reading: what drawings and meshes do not state, and `--correct`.
+
+    Parameters
+    ----------
+    command : callable
+        The command.
+
+    Returns
+    -------
+    callable
+        The command with ``unit``, ``forward``, ``up``, ``ground``, ``pitch``, ``gap``,
+        ``half`` and ``correct``.
+    """
+    axes = click.Choice(["+x", "-x", "+y", "-y", "+z", "-z"])
+    for option in (
+        click.option(
+            "--correct",
+            is_flag=True,
+            default=False,
+            help="Take out what FILE states of square tilt, ground slope and arch heights.",
+        ),
+        click.option(
+            "--half",
+            is_flag=True,
+            default=False,
+            help="Drawings and meshes: one half stands for both sides.",
+        ),
+        click.option(
+            "--gap", type=float, help="Drawings and meshes: widest gap that is bridged [mm]."
+        ),
+        click.option("--pitch", type=float, help="Meshes: station spacing [mm]."),
+        click.option(
+            "--ground",
+            type=float,
+            help="Drawings and meshes: height of the ground, in file units along up.",
+        ),
+        click.option("--up", type=axes, help="Drawings and meshes: file axis that points up."),
+        click.option(
+            "--forward", type=axes, help="Drawings and meshes: file axis the vehicle faces."
+        ),
+        click.option(
+            "--unit",
+            type=click.Choice(["mm", "cm", "m", "in"]),
+            help="Drawings and meshes: unit of the coordinates; never guessed.",
+        ),
+    ):
+        command = option(command)
+    return command
+
+
+def read(file: Path, options: dict[str, Any]) -> Front:
+    """Read a front with the options of `file_options`.
+
+    Parameters
+    ----------
+    file : Path
+        The file.
+    options : dict
+        Values of the options by name.
+
+    Returns
+    -------
+    Front
+        The front.
+    """
+    from frontcheck.reading.readers import read_front
+
+    names = ("unit", "forward", "up", "ground", "pitch", "gap")
+    given = {name: options[name] for name in names if options.get(name) is not None}
+    if options.get("half"):
+        given["symmetric"] = True
+    return read_front(file, **given)
+
+
+def corrected_if_asked(
+    front: Front, rules: RuleSet, options: dict[str, Any]
+) -> tuple[Front, CorrectionReport | None]:
+    """Take the known errors out of a front when ``--correct`` was given.
+
+    Parameters
+    ----------
+    front : Front
+        The front as read.
+    rules : RuleSet
+        Rule set for the lines that are shown before and after.
+    options : dict
+        Options of `file_options`.
+
+    Returns
+    -------
+    Front
+        The front to go on with.
+    CorrectionReport or None
+        What was done; None without ``--correct``.
+    """
+    if not options.get("correct"):
+        return front, None
+    from frontcheck.sure.corrections import corrected
+
+    return corrected(front, rules)
+
+
+def screened(
+    file: Path,
+    rules_id: str | None,
+    wad: tuple[float, ...] | None,
+    tape_start: str,
+    options: dict[str, Any],
+) -> tuple[Screening, CorrectionReport | None]:
+    """Read and screen a front.
+
+    Parameters
+    ----------
+    file : Path
+        The file.
+    rules_id : str or None
+        Rule set; the default one when None.
+    wad : tuple of float or None
+        Wrap-around distances [mm]; those of the rule set when None.
+    tape_start : str
+        ``section`` or ``vehicle``.
+    options : dict
+        Options of `file_options`, and ``zone_options`` and ``finding_settings``.
+
+    Returns
+    -------
+    Screening
+        The screening.
+    CorrectionReport or None
+        What was taken out of the offsets before; None without ``--correct``.
+    """
+    from frontcheck.rules.ruleset import DEFAULT_RULES, rule_set
+    from frontcheck.screening import screen
+
+    chosen = rule_set(rules_id or DEFAULT_RULES)
+    start: TapeStart = "vehicle" if tape_start == "vehicle" else "section"
+    front, corrections = corrected_if_asked(read(file, options), chosen, options)
+    screening = screen(
+        front,
+        chosen,
+        wad,
+        tape_start=start,
+        zone_options=options.get("zone_options"),
+        finding_settings=options.get("finding_settings"),
+    )
+    return screening, corrections
+
+
+def write_json(document: dict[str, Any], path: Path) -> None:
+    """Write a document as JSON, or print it where the path is ``-``.
+
+    Parameters
+    ----------
+    document : dict
+        Plain values.
+    path : Path
+        Where to.
+    """
+    from frontcheck.files import write_file
+    from frontcheck.outputs.documents.exports import json_bytes
+
+    data = json_bytes(document)
+    if str(path) == "-":
+        sys.stdout.buffer.write(data)
+    else:
+        write_file(path, data)
+
+
+def show(text: Callable[[Style], str]) -> None:
+    """Print a text: with colour and ruled tables on a terminal, plain when piped.
+
+    Parameters
+    ----------
+    text : callable
+        Makes the text in a given style.
+    """
+    from frontcheck.outputs.text.terminal import style_for
+
+    click.echo(text(style_for(sys.stdout)), nl=False)
+
+
+def guarded(work: Callable[[], T]) -> T:
+    """Run a step; an expected error becomes one plain line and exit code 2.
+
+    Parameters
+    ----------
+    work : callable
+        The step.
+
+    Returns
+    -------
+    object
+        What the step returned.
+    """
+    from frontcheck.errors import FrontcheckError
+
+    try:
+        return work()
+    except FrontcheckError as error:
+        click.echo(f"frontcheck: {error}", err=True)
+        sys.exit(UNUSABLE)

@@ -1,0 +1,92 @@
+"""Draws of the measurement: options that commands share, and what the file leaves open."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Final, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from frontcheck.front.front import Front
+    from frontcheck.sure.uncertainty import Uncertainty
+
+__all__ = ["draw_options", "settings_for"]
+
+F = TypeVar("F", bound="Callable[..., Any]")
+
+_MOST: Final = 1_000_000
+"""Draws whose results still fit into the memory of a small machine."""
+
+
+def draw_options(default: int, words: str) -> Callable[[F], F]:
+    """Add the options of draws to a command.
+
+    Parameters
+    ----------
+    default : int
+        Draws when none are asked for; 0 for none at all.
+    words : str
+        Help of ``--draws``.
+
+    Returns
+    -------
+    callable
+        Adds ``draws``, ``seed`` and ``hand_tools`` to a command.
+    """
+
+    def add(command: F) -> F:
+        for option in (
+            click.option(
+                "--hand-tools",
+                is_flag=True,
+                help="Where FILE states no uncertainty, take that of square, level and tape.",
+            ),
+            click.option(
+                "--seed",
+                type=click.IntRange(min=0),
+                default=1,
+                show_default=True,
+                metavar="N",
+                help="Of the draws: the same seed gives the same result.",
+            ),
+            click.option(
+                "--draws",
+                type=click.IntRange(0, _MOST),
+                default=default,
+                show_default=True,
+                metavar="N",
+                help=words,
+            ),
+        ):
+            command = option(command)
+        return command
+
+    return add
+
+
+def settings_for(front: Front, *, hand_tools: bool) -> Uncertainty:
+    """Return the uncertainties to draw with.
+
+    Parameters
+    ----------
+    front : Front
+        The front; what its file states always counts.
+    hand_tools : bool
+        Whether what it does not state is taken as for hand tools, and not as exact.
+
+    Returns
+    -------
+    Uncertainty
+        The settings.
+    """
+    from frontcheck.sure.uncertainty import HAND_TOOLS, Uncertainty
+
+    stated = Uncertainty.of(front)
+    if not hand_tools:
+        return stated
+    known = {name: value for name, value in stated.to_dict().items() if value}
+    known.pop("pitch_pivot_mm")
+    return replace(HAND_TOOLS, **known)

@@ -1,0 +1,354 @@
+"""The command ``leg``: how a front, or two, meet an upright leg, with a planar dynamic model."""
+
+from __future__ import annotations
+
+import math
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import click
+
+from frontcheck.cli.common import (
+    DONE,
+    INCOMPLETE,
+    FrontFile,
+    corrected_if_asked,
+    file_options,
+    guarded,
+    line_options,
+    read,
+    show,
+    write_json,
+)
+
+if TYPE_CHECKING:
+    from frontcheck.legs.dynamics import RunSettings
+    from frontcheck.legs.leg_study import LegStudy
+    from frontcheck.lines.lined_front import LinedFront, TapeStart
+    from frontcheck.people.people import Person
+
+__all__ = ["leg"]
+
+_TABLES: Final = (".csv", ".txt", ".tsv")
+"""Offset tables: they state their unit themselves and take no options."""
+_EVERYWHERE: Final = "all"
+_PERSON: Final = "man p50"
+_MOST_STIFFNESS, _MOST_DAMPING, _MOST_SPEED, _MOST_DEPTH = 1000.0, 100.0, 100.0, 500.0
+"""Far above any front or test: beyond them a number is a slip of the pen."""
+
+
+class PartValue(click.ParamType):  # type: ignore[type-arg]
+    """A value for one part, such as ``bumper=0.5``.
+
+    Parameters
+    ----------
+    unit : str
+        Its unit, for messages.
+    most : float
+        Largest value taken.
+    """
+
+    name = "PART=NUMBER"
+
+    def __init__(self, unit: str, most: float) -> None:
+        self.unit = unit
+        self.most = most
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, float]:
+        """Turn the text into a part and a number.
+
+        Parameters
+        ----------
+        value : object
+            Text, or a pair that was converted before.
+        param : click.Parameter or None
+            The option.
+        ctx : click.Context or None
+            Where it was given.
+
+        Returns
+        -------
+        tuple of (str, float)
+            Part, or ``all``, and value.
+        """
+        from frontcheck.surface.section import PARTS
+
+        if isinstance(value, tuple):
+            return value
+        part, _, text = str(value).partition("=")
+        part = part.strip()
+        if part != _EVERYWHERE and part not in PARTS:
+            expected = f"PART=NUMBER with a part of {', '.join((*PARTS, _EVERYWHERE))}"
+            self.fail(f"{value!r}: found part {part!r}; expected {expected}", param, ctx)
+        try:
+            number = float(text)
+        except ValueError:
+            number = math.nan
+        if not 0.0 <= number <= self.most:
+            self.fail(
+                f"{value!r}: found {text.strip()!r}; expected a number from 0 to {self.most:g} "
+                f"{self.unit}, such as {part}=0.5",
+                param,
+                ctx,
+            )
+        return part, number
+
+
+class Amount(click.ParamType):  # type: ignore[type-arg]
+    """A number above 0 up to a most; `click.FloatRange` lets "nan" through.
+
+    Parameters
+    ----------
+    unit : str
+        Its unit, for messages.
+    most : float
+        Largest value taken.
+    """
+
+    name = "NUMBER"
+
+    def __init__(self, unit: str, most: float) -> None:
+        self.unit = unit
+        self.most = most
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Turn the text into a number.
+
+        Parameters
+        ----------
+        value : object
+            Text or number.
+        param : click.Parameter or None
+            The option.
+        ctx : click.Context or None
+            Where it was given.
+
+        Returns
+        -------
+        float
+            The number.
+        """
+        try:
+            number = float(value)
+        except ValueError:
+            number = math.nan
+        if not 0.0 < number <= self.most:
+            expected = f"expected a number above 0, at most {self.most:g} {self.unit}"
+            self.fail(f"found {str(value)!r}; {expected}", param, ctx)
+        return number
+
+
+@click.command()
+@click.argument("file", type=FrontFile)
+@click.argument("file_b", metavar="[FILE_B]", type=FrontFile, required=False)
+@click.option(
+    "--station",
+    "stations",
+    type=float,
+    multiple=True,
+    metavar="Y",
+    help="Station [mm]; may be given several times.  [default: the one nearest the centre]",
+)
+@click.option(
+    "--person",
+    metavar="NAME",
+    help=f'Whose leg: "woman p5" to "man p95", "six-year-old".  [default: {_PERSON}]',
+)
+@click.option("--stature", type=float, metavar="MM", help="A person of this stature instead.")
+@click.option(
+    "--depth",
+    type=Amount("mm", _MOST_DEPTH),
+    default=60.0,
+    show_default=True,
+    metavar="MM",
+    help="Depth of the load in the leg figure; listed beside 20, 60 and 100 mm.",
+)
+@click.option(
+    "--stiffness",
+    "stiffnesses",
+    type=PartValue("N/mm2", _MOST_STIFFNESS),
+    multiple=True,
+    help="Assumed stiffness of a part [N/mm2], or of all; may be given for several.",
+)
+@click.option(
+    "--damping",
+    "dampings",
+    type=PartValue("s/m", _MOST_DAMPING),
+    multiple=True,
+    help="Assumed damping of a part [s/m], or of all; may be given for several.",
+)
+@click.option(
+    "--speed",
+    type=Amount("km/h", _MOST_SPEED),
+    metavar="KM_H",
+    help="Speed of the legform.  [default: 40]",
+)
+@line_options
+@click.option(
+    "--json",
+    "json_path",
+    type=click.Path(path_type=Path, allow_dash=True),
+    help="Write the leg document there; - for standard output, in place of the tables.",
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Write document and figures into this folder.",
+)
+@file_options
+def leg(
+    file: Path,
+    file_b: Path | None,
+    stations: tuple[float, ...],
+    person: str | None,
+    stature: float | None,
+    depth: float,
+    stiffnesses: tuple[tuple[str, float], ...],
+    dampings: tuple[tuple[str, float], ...],
+    speed: float | None,
+    rules_id: str | None,
+    wad: tuple[float, ...] | None,
+    tape_start: str,
+    json_path: Path | None,
+    out: Path | None,
+    **options: Any,
+) -> None:
+    """Say how the front in FILE meets an upright leg; beside FILE_B, which of them does what less.
+
+    Stiffness is not known: one is assumed everywhere unless you set others. Two shapes may be
+    ranked under the same assumptions; no value is to be held against a limit. Exit code 0: done.
+    1: done, but some line, load or run could not be had. 2: unusable input or arguments.
+
+    \b
+    Examples:
+      frontcheck leg geometries/plover.csv
+      frontcheck leg geometries/plover.csv geometries/avocet.csv --station 0 --station 500
+      frontcheck leg geometries/plover.csv --person "woman p5" --stiffness bumper=0.6
+      frontcheck leg geometries/plover.csv geometries/avocet.csv --out reports/leg
+    """
+
+    def work() -> LegStudy:
+        from frontcheck.legs.leg_study import DEPTHS, leg_study
+
+        settings = _settings(stiffnesses, dampings, speed)
+        chosen = _person(person, stature)
+        files = [file] if file_b is None else [file, file_b]
+        tables = [each.suffix.lower() in _TABLES for each in files]
+        fronts = [
+            # Beside a drawing or mesh, its options are not meant for the table.
+            _lined(
+                each,
+                rules_id,
+                wad,
+                tape_start,
+                {"correct": options.get("correct")} if is_table and not all(tables) else options,
+            )
+            for each, is_table in zip(files, tables, strict=True)
+        ]
+        depths = tuple(sorted({*DEPTHS, depth}))
+        return leg_study(fronts, chosen, stations, depths=depths, settings=settings)
+
+    result = guarded(work)
+    if out is not None:
+        guarded(lambda: _write_out(result, out, depth))
+    if json_path is not None:
+        guarded(lambda: write_json(_document(result), json_path))
+    if json_path is None or str(json_path) != "-":
+        from frontcheck.outputs.text.leg_text import leg_text
+
+        show(lambda style: leg_text(style, result, out))
+    sys.exit(DONE if result.complete else INCOMPLETE)
+
+
+def _settings(
+    stiffnesses: tuple[tuple[str, float], ...],
+    dampings: tuple[tuple[str, float], ...],
+    speed: float | None,
+) -> RunSettings:
+    """Assumptions of the runs: what a part does not say is that of all."""
+    from frontcheck.legs.dynamics import RunSettings, Skin
+    from frontcheck.surface.section import PARTS
+
+    stiffness, damping = _once("--stiffness", stiffnesses), _once("--damping", dampings)
+    usual = RunSettings()
+    skin = Skin(
+        stiffness.pop(_EVERYWHERE, usual.skin.stiffness),
+        damping.pop(_EVERYWHERE, usual.skin.damping),
+    )
+    parts = tuple(
+        (part, Skin(stiffness.get(part, skin.stiffness), damping.get(part, skin.damping)))
+        for part in PARTS
+        if part in stiffness or part in damping
+    )
+    return RunSettings(usual.speed_km_h if speed is None else speed, skin, parts)
+
+
+def _once(option: str, given: tuple[tuple[str, float], ...]) -> dict[str, float]:
+    from frontcheck.errors import InputError
+
+    values = dict(given)
+    if len(values) < len(given):
+        twice = next(part for part in values if [p for p, _ in given].count(part) > 1)
+        raise InputError(
+            f"{option} {twice}=... more than once",
+            expected="one value for each part",
+            todo="keep one of them",
+        )
+    return values
+
+
+def _person(name: str | None, stature: float | None) -> Person:
+    from frontcheck.errors import InputError
+    from frontcheck.people.people import PEOPLE, person_of_stature
+
+    if name is not None and stature is not None:
+        raise InputError(
+            f"--person {name} and --stature {stature:g}",
+            expected="one of the two",
+            todo="leave one out",
+        )
+    if stature is not None:
+        return person_of_stature(stature)
+    wanted = " ".join((_PERSON if name is None else name).split()).lower()
+    for person in PEOPLE:
+        if person.name == wanted:
+            return person
+    raise InputError(
+        f"--person {name}",
+        expected=f"one of {', '.join(person.name for person in PEOPLE)}",
+        todo="choose one, or give --stature MM",
+    )
+
+
+def _lined(
+    file: Path,
+    rules_id: str | None,
+    wad: tuple[float, ...] | None,
+    tape_start: str,
+    options: dict[str, Any],
+) -> LinedFront:
+    from frontcheck.lines.lined_front import line_up
+    from frontcheck.rules.ruleset import DEFAULT_RULES, rule_set
+
+    rules = rule_set(rules_id or DEFAULT_RULES)
+    front, _ = corrected_if_asked(read(file, options), rules, options)
+    start: TapeStart = "vehicle" if tape_start == "vehicle" else "section"
+    return line_up(front, rules, wad, tape_start=start)
+
+
+def _write_out(result: LegStudy, out: Path, depth: float) -> None:
+    from frontcheck.outputs.documents.folder import write_folder
+    from frontcheck.outputs.documents.leg_files import leg_files
+
+    write_folder(out, leg_files(result, depth))
+
+
+def _document(result: LegStudy) -> dict[str, Any]:
+    from frontcheck.legs.leg_document import leg_document
+
+    return leg_document(result)

@@ -1,0 +1,47 @@
+"""The commands that look things up: ``rules`` and ``explain``."""
+
+from __future__ import annotations
+
+import click
+
+from frontcheck.cli.common import guarded, show
+
+__all__ = ["explain", "rules"]
+
+
+@click.command()
+@click.argument("rules_id", metavar="[ID]", required=False)
+def rules(rules_id: str | None) -> None:
+    """List the rule sets, or every constant of one with its source and how sure it is.
+
+    \b
+    Examples:
+      frontcheck rules
+      frontcheck rules UN-R127-02
+    """
+    from frontcheck.rules.ruleset import rule_set, rule_set_ids
+
+    if rules_id is None:
+        show(lambda style: style.rule_sets([rule_set(each) for each in rule_set_ids()]))
+    else:
+        chosen = guarded(lambda: rule_set(rules_id))
+        show(lambda style: style.rule_set(chosen))
+
+
+@click.command()
+@click.argument("code", required=False)
+def explain(code: str | None) -> None:
+    """Say what a finding means, who published it and what it does not say.
+
+    \b
+    Examples:
+      frontcheck explain
+      frontcheck explain LEG-UNDERCUT
+    """
+    from frontcheck.findings.catalogue import RULES
+    from frontcheck.findings.catalogue import explain as explanation
+
+    if code is None:
+        show(lambda style: style.finding_rules(tuple(RULES.values())))
+    else:
+        click.echo(guarded(lambda: explanation(code)).rstrip("\n"))

@@ -1,0 +1,206 @@
+"""The command ``screen``: a front in, its lines, zones and findings out."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from frontcheck.cli.common import (
+    DONE,
+    INCOMPLETE,
+    FrontFile,
+    Lengths,
+    file_options,
+    guarded,
+    line_options,
+    screened,
+    show,
+    write_json,
+)
+from frontcheck.cli.draws import draw_options, settings_for
+
+if TYPE_CHECKING:
+    from frontcheck.findings.finding_settings import FindingSettings
+    from frontcheck.outputs.text.terminal import Style
+    from frontcheck.screening import Screening
+    from frontcheck.sure.corrections import CorrectionReport
+    from frontcheck.sure.tolerance_result import Tolerance
+    from frontcheck.zones.front_zones import ZoneOptions
+
+__all__ = ["screen"]
+
+
+@click.command()
+@click.argument("file", type=FrontFile)
+@line_options
+@click.option(
+    "--hard-points",
+    type=FrontFile,
+    help="CSV of stiff points under the skin: x_mm, y_mm, z_mm, name, kind.",
+)
+@click.option(
+    "--stature",
+    "statures",
+    type=float,
+    multiple=True,
+    metavar="MM",
+    help="Look at a person of this stature too; may be given several times.",
+)
+@click.option(
+    "--beam-ends",
+    type=Lengths("-560,560", signed=True, count=2),
+    metavar="LEFT,RIGHT",
+    help="y of the ends of the bumper beam [mm], for rule sets that ask for it.",
+)
+@click.option("--grid", type=float, help="Spacing of the candidate points [mm].")
+@draw_options(0, "Draw the measurement N times, 100 or more: how sure the lines are.")
+@click.option(
+    "--lines-only",
+    is_flag=True,
+    help="Lines of the sections only: no zones, no findings. Faster.",
+)
+@click.option(
+    "--json",
+    "json_path",
+    type=click.Path(path_type=Path, allow_dash=True),
+    help="Write the screening document there; - for standard output, in place of the tables.",
+)
+@click.option(
+    "--dxf",
+    type=FrontFile,
+    help="Write lines and area outlines there as a drawing, one layer a line (needs [cad]).",
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Write document, tables and figures into this folder.",
+)
+@file_options
+def screen(
+    file: Path,
+    rules_id: str | None,
+    wad: tuple[float, ...] | None,
+    tape_start: str,
+    draws: int,
+    seed: int,
+    hand_tools: bool,
+    lines_only: bool,
+    json_path: Path | None,
+    dxf: Path | None,
+    out: Path | None,
+    **options: Any,
+) -> None:
+    """Form the lines of the front in FILE, its test areas, and what stands out.
+
+    FILE is an offset table (.csv), a drawing (.dxf) or a mesh (.stl, .obj, .ply, .glb).
+    Exit code 0: done. 1: done, but some line could not be formed. 2: unusable input or
+    arguments.
+
+    \b
+    Examples:
+      frontcheck screen geometries/plover.csv
+      frontcheck screen geometries/plover.csv --rules EU-631-2009 --wad 1000,1500,2100
+      frontcheck screen geometries/plover.stl --unit mm --pitch 20 --lines-only
+      frontcheck screen geometries/plover.csv --json - | python -m json.tool
+      frontcheck screen geometries/plover.csv --draws 2000 --out reports/plover
+    """
+    options["zone_options"] = guarded(lambda: _zone_options(options))
+    options["finding_settings"] = guarded(lambda: _finding_settings(options))
+    result, corrections = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
+    sure = guarded(lambda: _drawn(result, draws, seed, hand_tools=hand_tools)) if draws else None
+    beside = {"lines_only": lines_only, "tolerance": sure, "corrections": corrections}
+    if out is not None:
+        guarded(lambda: _write_out(result, out, beside))
+    if dxf is not None:
+        guarded(lambda: _write_dxf(result, dxf))
+    if json_path is not None:
+        guarded(lambda: _write_json(result, json_path, beside))
+    if json_path is None or str(json_path) != "-":
+        show(
+            lambda style: style.screening(
+                result, out, lines_only=lines_only, below=_below(style, sure, corrections)
+            )
+        )
+    sys.exit(DONE if result.complete else INCOMPLETE)
+
+
+def _drawn(result: Screening, draws: int, seed: int, *, hand_tools: bool) -> Tolerance:
+    from frontcheck.sure.intervals import tolerance
+
+    return tolerance(
+        result.front,
+        result.rules,
+        result.wad,
+        settings_for(result.front, hand_tools=hand_tools),
+        draws=draws,
+        seed=seed,
+        tape_start=result.tape_start,
+    )
+
+
+def _below(style: Style, sure: Tolerance | None, corrections: CorrectionReport | None) -> list[str]:
+    """What stands below the table of lines."""
+    if sure is None and corrections is None:
+        return []
+    from frontcheck.outputs.text.tolerance_text import corrections_text, intervals_text
+
+    parts = []
+    if sure is not None:
+        parts += intervals_text(style, sure)
+        # What a screening is not is said at the end already.
+        parts += [style.paragraph(text) for text in sure.cautions[1:]]
+    if corrections is not None:
+        parts += corrections_text(style, corrections, applied=True)
+    return parts
+
+
+def _zone_options(options: dict[str, Any]) -> ZoneOptions | None:
+    beam, grid = options.pop("beam_ends"), options.pop("grid")
+    if beam is None and grid is None:
+        return None
+    from frontcheck.errors import InputError
+    from frontcheck.zones.front_zones import ZoneOptions
+
+    try:
+        return ZoneOptions(beam_ends_mm=beam, **({} if grid is None else {"grid_mm": grid}))
+    except ValueError as error:
+        raise InputError(
+            f"--beam-ends {beam} --grid {grid}", expected=str(error), todo="correct the option"
+        ) from error
+
+
+def _finding_settings(options: dict[str, Any]) -> FindingSettings | None:
+    hard_points, statures = options.pop("hard_points"), options.pop("statures")
+    if hard_points is None and not statures:
+        return None
+    from frontcheck.findings.finding_settings import FindingSettings
+    from frontcheck.people.people import PEOPLE, person_of_stature
+    from frontcheck.reading.hard_point_file import read_hard_points
+
+    return FindingSettings(
+        people=(*PEOPLE, *(person_of_stature(stature) for stature in statures)),
+        hard_points=() if hard_points is None else read_hard_points(hard_points).points,
+    )
+
+
+def _write_out(result: Screening, out: Path, beside: dict[str, Any]) -> None:
+    from frontcheck.outputs.documents.folder import write_folder
+    from frontcheck.outputs.documents.screening_files import screening_files
+
+    write_folder(out, screening_files(result, **beside))
+
+
+def _write_json(result: Screening, path: Path, beside: dict[str, Any]) -> None:
+    from frontcheck.outputs.documents.exports import screening_document
+
+    write_json(screening_document(result, **beside), path)
+
+
+def _write_dxf(result: Screening, path: Path) -> None:
+    from frontcheck.files import write_file
+    from frontcheck.outputs.documents.exports_dxf import dxf_bytes
+
+    write_file(path, dxf_bytes(result.zones))

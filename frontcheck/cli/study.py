@@ -1,0 +1,277 @@
+"""The commands of shape studies: ``sweep`` and ``solve``."""
+
+from __future__ import annotations
+
+import sys
+from contextlib import contextmanager, nullcontext
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from frontcheck.cli.common import DONE, INCOMPLETE, UNUSABLE, guarded
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from contextlib import AbstractContextManager
+
+    from frontcheck.study.executors import Crew
+    from frontcheck.study.study import Study
+    from frontcheck.study.sweep import SweepRun
+
+__all__ = ["solve", "sweep"]
+
+
+def _list_parameters(ctx: click.Context, param: click.Parameter, value: bool) -> None:
+    del param
+    if not value or ctx.resilient_parsing:
+        return
+    from frontcheck.study.moves import HANDLES
+    from frontcheck.study.nose_dimensions import DIMENSIONS
+
+    click.echo("Dimensions of a parametric nose: default (range)")
+    for d in DIMENSIONS:
+        click.echo(f"  {d.name:<26} {d.default:>7g} {d.unit}  ({d.low:g} to {d.high:g})")
+    click.echo("Handles of a measured front: what a positive amount does (range)")
+    for h in HANDLES:
+        click.echo(f"  {h.name:<22} {h.meaning} ({-h.reach:g} to {h.reach:g} {h.unit})")
+    ctx.exit()
+
+
+@click.command()
+@click.argument("study_file", metavar="STUDY.toml", type=click.Path(path_type=Path))
+@click.option(
+    "--out",
+    required=True,
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Folder for table, summary and pictures; an interrupted sweep goes on there.",
+)
+@click.option(
+    "--workers",
+    type=click.IntRange(0),
+    default=0,
+    show_default=True,
+    help="Processes on this machine; 0: one a processor, 1: this one alone.",
+)
+@click.option("--threads", is_flag=True, help="Threads in place of processes.")
+@click.option("--cluster", metavar="ADDRESS", help="Dask scheduler, such as tcp://10.0.0.5:8786.")
+@click.option("--parquet", is_flag=True, help="Write results.parquet too (needs pyarrow).")
+@click.option("--no-pictures", is_flag=True, help="Table and summary only.")
+@click.option(
+    "--parameters",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_list_parameters,
+    help="List everything that [nose] and [vary] may name, with its range, and end.",
+)
+def sweep(
+    study_file: Path,
+    out: Path,
+    workers: int,
+    threads: bool,
+    cluster: str | None,
+    parquet: bool,
+    no_pictures: bool,
+) -> None:
+    """Make every variant of a study, form its lines, and draw what came out.
+
+    Leaves in the folder: results.csv (one row a variant), summary.json, sweep.json (what the
+    results were made from) and pictures. A sweep that was stopped goes on with the same
+    command; variants that are done are neither lost nor made again.
+
+    Exit code 0: done. 1: done, but some variant cannot be made or lacks a line, or the sweep
+    was stopped. 2: unusable input or arguments.
+
+    \b
+    Examples:
+      frontcheck sweep geometries/nose-study.toml --out reports/nose-study
+      frontcheck sweep geometries/nose-study.toml --out reports/nose-study --workers 1
+      frontcheck sweep geometries/nose-study.toml --out out --cluster tcp://127.0.0.1:8786
+    """
+    study = guarded(lambda: _study(study_file))
+    try:
+        run = guarded(lambda: _run(study, out, workers, threads, cluster))
+    except KeyboardInterrupt:
+        click.echo(
+            "frontcheck: stopped; what is done is kept, and the same command goes on", err=True
+        )
+        sys.exit(INCOMPLETE)
+    complete = guarded(lambda: _report(study, out, run, parquet, no_pictures))
+    sys.exit(DONE if complete else INCOMPLETE)
+
+
+@click.command()
+@click.argument("study_file", metavar="STUDY.toml", type=click.Path(path_type=Path))
+@click.option(
+    "--json",
+    "json_path",
+    type=click.Path(path_type=Path, allow_dash=True),
+    help="Write the solution there; - for standard output, in place of the text.",
+)
+@click.option(
+    "--boxes",
+    type=click.IntRange(1),
+    default=20_000,
+    show_default=True,
+    help="How many boxes a proof may look at.",
+)
+def solve(study_file: Path, json_path: Path | None, boxes: int) -> None:
+    """Find the least change that brings the lines of a study inside its [[limits]].
+
+    The least change is the one that moves the skin least; it is verified by a fresh screening.
+    Where bounds prove that nothing within the ranges keeps the limits, that is said, and
+    how it was shown; where the search merely finds nothing, that is said instead.
+
+    Exit code 0: found, or the base keeps the limits already. 1: none exists, or none was
+    found. 2: unusable input or arguments.
+
+    \b
+    Examples:
+      frontcheck solve geometries/nose-study.toml
+      frontcheck solve geometries/nose-study.toml --json - | python -m json.tool
+    """
+    from frontcheck.files import write_file
+    from frontcheck.outputs.documents.exports import json_bytes
+    from frontcheck.study.solve import solve as find
+
+    study = guarded(lambda: _study(study_file))
+    solution = guarded(lambda: find(study, boxes))
+    document = json_bytes(solution.to_dict())
+    if json_path is not None and str(json_path) == "-":
+        sys.stdout.buffer.write(document)
+    else:
+        if json_path is not None:
+            path = json_path
+            guarded(lambda: write_file(path, document))
+        click.echo(_solution_text(solution.to_dict()), nl=False)
+    sys.exit(DONE if solution.status in ("found", "met") else INCOMPLETE)
+
+
+def _study(path: Path) -> Study:
+    from frontcheck.study.study_file import read_study
+
+    return read_study(path)
+
+
+def _run(study: Study, out: Path, workers: int, threads: bool, cluster: str | None) -> SweepRun:
+    from frontcheck.study.executors import cluster_crew, local_crew
+    from frontcheck.study.sweep import run_sweep
+
+    if cluster and (workers or threads):
+        click.echo("frontcheck: --cluster goes without --workers and --threads", err=True)
+        sys.exit(UNUSABLE)
+    crew: AbstractContextManager[Crew | None]
+    if cluster:
+        crew = cluster_crew(cluster)
+    elif workers == 1:
+        crew = nullcontext()
+    else:
+        crew = local_crew("threads" if threads else "processes", workers)
+    with crew as hands, _progress() as tell:
+        return run_sweep(study, out, hands, tell)
+
+
+@contextmanager
+def _progress() -> Iterator[Callable[[int, int], None] | None]:
+    """A progress bar on a terminal; nothing where the messages go to a file."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+
+    columns = (
+        TextColumn("variants"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn(),
+    )  # fmt: skip
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("variants", total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+def _report(study: Study, out: Path, run: SweepRun, parquet: bool, no_pictures: bool) -> bool:
+    """Write summary and pictures, and say what came out; whether every line was formed."""
+    from frontcheck.files import write_file
+    from frontcheck.outputs.documents.exports import json_bytes
+    from frontcheck.outputs.figures.side_view import save
+    from frontcheck.outputs.figures.sweep_figures import sweep_figures
+    from frontcheck.study.sweep_results import read_results, summary, write_parquet
+
+    results = read_results(study, out)
+    document = summary(results)
+    write_file(out / "summary.json", json_bytes(document))
+    if parquet:
+        write_parquet(out)
+    missing: tuple[str, ...] = ()
+    if not no_pictures:
+        figures, missing = sweep_figures(results)
+        for name, figure in figures.items():
+            save(figure, out / name)
+    click.echo(_summary_text(document, run, out, missing), nl=False)
+    return bool(document["variants"]["ok"] == document["variants"]["made"])
+
+
+def _summary_text(
+    document: dict[str, Any], run: SweepRun, out: Path, missing: tuple[str, ...]
+) -> str:
+    counts = document["variants"]
+    head = (
+        f"{document['study']}: {counts['made']} variants, {counts['ok']} with every line, "
+        f"{counts['incomplete']} lacking a line, {counts['infeasible']} that cannot be made."
+    )
+    lines = [head]
+    lines += [f"  {n} x {reason}" for reason, n in document["infeasible_because"].items()]
+    if document["limits"]:
+        lines.append(f"{document['within_all_limits']} of the sample keep all limits:")
+        lines += [f"  {each['kept']:>7} keep {each['limit']}" for each in document["limits"]]
+    for each in document["sensitivities"]:
+        if each["status"] != "ok":
+            lines.append(f"Sobol indices of {each['name']}: {each['reason']}.")
+            continue
+        order = sorted(each["total"].items(), key=lambda item: -item[1])[:3]
+        shares = ", ".join(f"{name} {value:.2f}" for name, value in order)
+        lines.append(f"{each['name']}: standard deviation {each['sd_mm']:.1f} mm; total indices: "
+                     f"{shares}")  # fmt: skip
+    lines += [f"Not drawn: {text}." for text in missing]
+    if run.made:
+        lines.append(
+            f"{run.made} variants made now in {run.seconds:.1f} s ({run.made / run.seconds:.0f} a "
+            f"second, {run.workers} at work; handing out takes {100.0 * run.overhead:.1f} %)."
+        )
+    else:
+        lines.append("All were there already; nothing was made anew.")
+    lines += [f"Written: {out}", document["cautions"][0]]
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _solution_text(document: dict[str, Any]) -> str:
+    lines = [f"{document['study']}: {document['reason']}"]
+    if document["status"] == "found":
+        lines.append("Parameters:")
+        for each in document["parameters"]:
+            lines.append(
+                f"  {each['name']:<26} {each['base']:>10.3f} -> {each['solution']:>10.3f} "
+                f"{each['unit']}   (range {each['low']:g} to {each['high']:g})"
+            )
+    lines.append("Lines:")
+    for each in document["lines"]:
+        after = "missing" if each["after_mm"] is None else f"{each['after_mm']:.3f}"
+        before = "missing" if each["before_mm"] is None else f"{each['before_mm']:.3f}"
+        bounds = [f"at least {each['at_least_mm']:g}"] if each["at_least_mm"] is not None else []
+        bounds += [f"at most {each['at_most_mm']:g}"] if each["at_most_mm"] is not None else []
+        chance = ""
+        if each["probability"] is not None:
+            chance = f"; probability {each['probability']:.3f}, asked {each['probability_asked']:g}"
+        way = f"{before} -> {after}" if document["status"] == "found" else before
+        lines.append(
+            f"  {each['line']:<16} y = {each['station_mm']:g}: {way} mm   "
+            f"({' and '.join(bounds)}{chance})"
+        )
+    lines.append(document["cautions"][0])
+    return "".join(f"{line}\n" for line in lines)

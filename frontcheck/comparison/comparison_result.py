@@ -1,0 +1,381 @@
+"""What a comparison says, as frozen values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Final
+
+from frontcheck.caution import CAUTION
+from frontcheck.comparison.chances import chances_dict
+from frontcheck.comparison.leg_zone import UNDERCUT
+from frontcheck.comparison.surface_overlay import loft_overlay
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import pandas as pd
+
+    from frontcheck.comparison.change import Change
+    from frontcheck.comparison.common_datum import Align, Origins
+    from frontcheck.comparison.contour_distance import ContourDistance
+    from frontcheck.comparison.finding_changes import FindingChange
+    from frontcheck.comparison.leg_zone import LegZone
+    from frontcheck.comparison.surface_overlay import LoftOverlay
+    from frontcheck.lines.station_pairs import Matched
+    from frontcheck.screening import Screening
+
+__all__ = ["SCHEMA", "Comparison", "StationComparison"]
+
+SCHEMA: Final = "frontcheck.comparison/1"
+"""Name and version of the comparison document."""
+
+
+@dataclass(frozen=True, eq=False)
+class StationComparison:
+    """Both fronts at one station.
+
+    Parameters
+    ----------
+    matched : Matched
+        Section and lines of either front there.
+    origins : Origins
+        Where setbacks count from there.
+    lines, face : tuple of Change
+        Changes of the lines, the bumper lead and the wrap-around points; of the face.
+    leg : LegZone
+        What both fronts show an upright leg.
+    contour : ContourDistance or None
+        Signed distance between the contours.
+    contour_reason : str
+        Why there is none.
+    chances : tuple of (str, str, float)
+        With draws: in words, the quantity, and the probability that it is less in B.
+    """
+
+    matched: Matched
+    origins: Origins
+    lines: tuple[Change, ...]
+    face: tuple[Change, ...]
+    leg: LegZone
+    contour: ContourDistance | None
+    contour_reason: str
+    chances: tuple[tuple[str, str, float], ...]
+
+    @property
+    def y(self) -> float:
+        """Station [mm]."""
+        return self.matched.y
+
+    @property
+    def changes(self) -> tuple[Change, ...]:
+        """Every change of the station: lines, face, leg zone."""
+        return (*self.lines, *self.face, *self.leg.changes)
+
+    @property
+    def legform(self) -> tuple[str | None, str | None]:
+        """Legform by lower bumper height in A and in B."""
+        return self.matched.a.station.legform, self.matched.b.station.legform
+
+    @property
+    def differs(self) -> bool:
+        """Whether anything is different in B."""
+        apart = self.contour is not None and self.contour.largest is not None
+        return (
+            apart
+            or self.legform[0] != self.legform[1]
+            or any(change.differs for change in self.changes)
+        )
+
+    def change(self, quantity: str) -> Change:
+        """Return one change.
+
+        Parameters
+        ----------
+        quantity : str
+            Name of the quantity, such as ``UBRL_z_mm``.
+
+        Returns
+        -------
+        Change
+            The change.
+
+        Raises
+        ------
+        KeyError
+            If there is no such quantity.
+        """
+        for change in self.changes:
+            if change.quantity == quantity:
+                return change
+        raise KeyError(f"no quantity {quantity!r}; there are {[c.quantity for c in self.changes]}")
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the comparison document.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+        entry: dict[str, Any] = {
+            "y_mm": self.y,
+            "section_a": self.matched.a.basis,
+            "section_b": self.matched.b.basis,
+            "lines": {change.quantity: change.to_dict() for change in self.lines},
+            "face": {change.quantity: change.to_dict() for change in self.face},
+            "legform_a": self.legform[0],
+            "legform_b": self.legform[1],
+            "leg_zone": self.leg.to_dict(),
+        }
+        if self.contour is None:
+            entry["contour_distance"] = {"status": "not_available", "reason": self.contour_reason}
+        else:
+            entry["contour_distance"] = {"status": "ok"} | self.contour.to_dict()
+        if self.chances:
+            entry["chances"] = chances_dict(self.chances)
+        return entry
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """What changes from front A to front B, both under one rule set. Every change is B less A.
+
+    Parameters
+    ----------
+    a, b : Screening
+        The screenings.
+    align : {"none", "foremost"}
+        How setbacks are compared.
+    alignment : str
+        The same as a sentence.
+    stations : tuple of StationComparison
+        Stations that could be matched, y increasing.
+    whole : Origins
+        Where setbacks of the whole fronts count from.
+    zones : tuple of Change
+        Corners, test areas, thirds, headform areas.
+    findings : tuple of FindingChange
+        New, gone, moved, then the same.
+    people : tuple of str
+        Reference people chosen for the leg zone.
+    draws, seed : int
+        Draws, 0 for none, and their seed.
+    notes : tuple of str
+        What was lofted, left out or taken as exact, and why.
+    cautions : tuple of str
+        What to keep in mind; the first says what a screening is not.
+    """
+
+    a: Screening
+    b: Screening
+    align: Align
+    alignment: str
+    stations: tuple[StationComparison, ...]
+    whole: Origins
+    zones: tuple[Change, ...]
+    findings: tuple[FindingChange, ...]
+    people: tuple[str, ...]
+    draws: int
+    seed: int
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def changed(self) -> bool:
+        """Whether anything at all is different in B."""
+        return (
+            any(station.differs for station in self.stations)
+            or any(change.differs for change in self.zones)
+            or any(finding.kind != "same" for finding in self.findings)
+        )
+
+    @property
+    def complete(self) -> bool:
+        """Whether everything that was asked for could be formed in both fronts."""
+        return not any(
+            side.station.missing
+            for station in self.stations
+            for side in (station.matched.a, station.matched.b)
+        )
+
+    def station(self, y: float) -> StationComparison:
+        """Return one station.
+
+        Parameters
+        ----------
+        y : float
+            Station [mm].
+
+        Returns
+        -------
+        StationComparison
+            The station.
+
+        Raises
+        ------
+        KeyError
+            If it is not compared.
+        """
+        for station in self.stations:
+            if station.y == y:
+                return station
+        raise KeyError(f"no station at {y:g} mm; there are {[s.y for s in self.stations]}")
+
+    @cached_property
+    def loft(self) -> LoftOverlay:
+        """Both surfaces laid over each other; worked out on first use."""
+        ys = [station.y for station in self.stations]
+        return loft_overlay(self.a.front, self.b.front, self.whole, ys)
+
+    def _every(self) -> Iterator[tuple[float | None, str, Change]]:
+        for station in self.stations:
+            for group, changes in (
+                ("lines", station.lines),
+                ("face", station.face),
+                ("leg zone", station.leg.changes),
+            ):
+                for change in changes:
+                    yield station.y, group, change
+        for change in self.zones:
+            yield None, "zones", change
+
+    def records(self) -> list[dict[str, Any]]:
+        """Return one mapping per station and quantity, then per quantity of the whole front.
+
+        Returns
+        -------
+        list of dict
+            The same keys everywhere; None where missing or not known.
+        """
+        return [
+            {
+                "y_mm": y,
+                "group": group,
+                "quantity": change.quantity,
+                "words": change.words,
+                "unit": change.unit,
+                "a": change.a,
+                "b": change.b,
+                "change": change.change,
+                "status_a": change.status_a or None,
+                "status_b": change.status_b or None,
+                "not_comparable": change.reason or None,
+                "u": change.u,
+                "beyond_uncertainty": change.beyond,
+                "chance_b_less": change.chance_less,
+                "chance_b_more": change.chance_more,
+            }
+            for y, group, change in self._every()
+        ]
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return one row per station and quantity.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Index ``y_mm`` (NA for the whole front) and ``quantity``; every change is B less A.
+        """
+        import pandas as pd  # here and not above: the command line must start fast
+
+        frame = pd.DataFrame(self.records()).convert_dtypes()
+        return frame.set_index(["y_mm", "quantity"])
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the comparison document (`SCHEMA`) as plain values.
+
+        Returns
+        -------
+        dict
+            Ready for JSON.
+        """
+        from frontcheck import __version__
+
+        kinds: list[str] = [finding.kind for finding in self.findings]
+        rules = self.a.rules
+        return {
+            "schema": SCHEMA,
+            "frontcheck": __version__,
+            "inputs": {"a": _input(self.a), "b": _input(self.b)},
+            "rule_set": {"id": rules.id, "title": rules.title},
+            "settings": {
+                "wad_mm": list(self.a.wad),
+                "tape_start": self.a.tape_start,
+                "align": self.align,
+                "people": list(self.people),
+                "draws": self.draws,
+                "seed": self.seed if self.draws else None,
+                "constants_set_by_user": list(rules.changed),
+            },
+            "change": "B less A",
+            "alignment": self.alignment,
+            "changed": self.changed,
+            "stations": [station.to_dict() for station in self.stations],
+            "zones": {change.quantity: change.to_dict() for change in self.zones},
+            "finding_counts": {k: kinds.count(k) for k in ("new", "gone", "moved", "same")},
+            "findings": [finding.to_dict() for finding in self.findings],
+            "loft": self.loft.to_dict(),
+            "notes": list(self.notes),
+            "cautions": list(self.cautions),
+        }
+
+    def summary(self) -> list[dict[str, float | str | None]]:
+        """Return one short mapping per station, for a first look.
+
+        Returns
+        -------
+        list of dict
+            Changes of the heights, the bumper lead and the wrap-around points, farthest
+            distances between the contours (0 where B never stands on that side), legform in A
+            and B. The same keys everywhere; None where not comparable.
+        """
+        names = {
+            "LBRL z": "LBRL_z_mm",
+            "UBRL z": "UBRL_z_mm",
+            "BLERL z": "BLERL_z_mm",
+            "lead": "bumper_lead_mm",
+            "lip behind bumper": UNDERCUT,
+        }
+        names |= {f"WAD {distance:g} x": f"WAD_{distance:g}_x_mm" for distance in self.a.wad}
+        out: list[dict[str, float | str | None]] = []
+        for station in self.stations:
+            row: dict[str, float | str | None] = {"y": station.y}
+            row |= {words: station.change(name).change for words, name in names.items()}
+            found = station.contour
+            row["B outside"] = row["B inside"] = None
+            if found is not None:
+                row["B outside"] = found.outward.value if found.outward else 0.0
+                row["B inside"] = found.inward.value if found.inward else 0.0
+            one, two = (legform or "none" for legform in station.legform)
+            row["legform"] = one if one == two else f"{one} > {two}"
+            out.append(row)
+        return out
+
+    def _repr_html_(self) -> str:
+        from html import escape
+
+        import pandas as pd
+
+        title = escape(f"A: {self.a.front.name}, B: {self.b.front.name}. {self.a.rules.title}")
+        table = pd.DataFrame(self.summary()).set_index("y").convert_dtypes().round(1)
+        kept = [finding for finding in self.findings if finding.kind != "same"]
+        items = "".join(f"<li>{escape(finding.words)}</li>" for finding in kept)
+        return (
+            f"<p><b>{title}</b></p><p>Change from A to B (B less A), mm. {escape(self.alignment)}"
+            f"</p>{table.to_html(na_rep='-', border=0)}"
+            f"<ul>{items or '<li>no finding changes</li>'}</ul><p><i>{escape(CAUTION)}</i></p>"
+        )
+
+
+def _input(screening: Screening) -> dict[str, Any]:
+    front = screening.front
+    return {
+        "name": front.name,
+        "file": front.source.file,
+        "sha256": front.source.sha256,
+        "kind": front.source.kind,
+        "datum": front.datum,
+        "symmetric": front.symmetric,
+        "stations_mm": list(front.stations),
+    }

@@ -1,0 +1,92 @@
+"""What findings are made with: people, hard points, and the limits that are ours to choose."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from frontcheck.errors import InputError
+from frontcheck.findings.leg_hits import LegSettings
+from frontcheck.people.people import PEOPLE
+
+if TYPE_CHECKING:
+    from frontcheck.people.people import Person
+    from frontcheck.reading.hard_point_file import HardPoint
+
+__all__ = ["FindingSettings", "HeadSettings"]
+
+
+@dataclass(frozen=True)
+class HeadSettings:
+    """Limits of the head and gap findings. None is published: they are screening choices.
+
+    Parameters
+    ----------
+    near_normal_deg : float, optional
+        Impacts within this angle of the surface normal count as near normal [deg].
+    glancing_deg : float, optional
+        Impacts at more than this angle to the surface normal count as glancing [deg].
+    line_mm : float, optional
+        Grid points closer to a bounding line than this, along the tape, are told [mm]; twice
+        the headform radius when not changed.
+    bend_length_mm : float, optional
+        Length over which turns of the contour are added into a bend [mm].
+    bend_radius_mm : float, optional
+        Bends of less than this radius are told [mm]; the headform radius when not changed.
+    gap_mm : float, optional
+        Stretches without a test longer than this are told [mm]; the headform diameter
+        when not changed.
+    hic : float, optional
+        Head injury criterion for which free depths are judged [g^2.5 s].
+
+    Raises
+    ------
+    InputError
+        If a limit is not a positive number, or an angle is over 90 deg.
+    """
+
+    near_normal_deg: float = 15.0
+    glancing_deg: float = 60.0
+    line_mm: float = 165.0
+    bend_length_mm: float = 60.0
+    bend_radius_mm: float = 82.5
+    gap_mm: float = 165.0
+    hic: float = 1000.0
+
+    def __post_init__(self) -> None:
+        """Check every limit."""
+        for name in (
+            "near_normal_deg", "glancing_deg", "line_mm", "bend_length_mm", "bend_radius_mm",
+            "gap_mm", "hic",
+        ):  # fmt: skip
+            value = getattr(self, name)
+            angle = name.endswith("_deg")
+            if not (math.isfinite(value) and value > 0.0 and (not angle or value <= 90.0)):
+                raise InputError(
+                    f"{name} {value:g}",
+                    expected="an angle above 0 and up to 90 deg" if angle else "a positive number",
+                    todo="correct the limit",
+                )
+
+
+@dataclass(frozen=True)
+class FindingSettings:
+    """What findings are made with.
+
+    Parameters
+    ----------
+    people : tuple of Person, optional
+        Reference people.
+    hard_points : tuple of HardPoint, optional
+        Hard points under the skin.
+    leg : LegSettings, optional
+        Depths and limits of the leg findings.
+    head : HeadSettings, optional
+        Limits of the head and gap findings.
+    """
+
+    people: tuple[Person, ...] = PEOPLE
+    hard_points: tuple[HardPoint, ...] = ()
+    leg: LegSettings = field(default_factory=LegSettings)
+    head: HeadSettings = field(default_factory=HeadSettings)

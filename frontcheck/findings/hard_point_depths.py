@@ -1,0 +1,194 @@
+"""Free depth above every hard point, for either headform, on the surface of a front."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
+
+from frontcheck.errors import ContourError, NotAvailableError
+from frontcheck.findings.free_depth import free_depth
+from frontcheck.findings.head_areas import wad_at
+from frontcheck.front.front import LOCAL_DATUM, Front
+from frontcheck.lines.lined_front import line_up
+from frontcheck.people.impactors import headforms
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from frontcheck.findings.head_areas import HeadAreas
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.people.impactors import Headform
+    from frontcheck.reading.hard_point_file import HardPoint
+    from frontcheck.surface.interpolate import Loft
+    from frontcheck.surface.section import Section
+
+__all__ = ["DepthAbove", "depths_above"]
+
+_ACROSS_MM: Final = 60.0
+_STEP_MM: Final = 10.0
+"""The skin is looked at every 10 mm this far to either side for the depth along the normal."""
+
+
+@dataclass(frozen=True)
+class DepthAbove:
+    """Free depth between the skin and one hard point for one headform.
+
+    Parameters
+    ----------
+    point : HardPoint
+        The hard point.
+    headform : {"child", "adult"}
+        Which headform.
+    status : {"under", "outside", "not assessed"}
+        Below the skin, on its air side, or not assessed, see `reason`.
+    along_travel : float or None
+        Free depth along the headform's travel [mm].
+    along_normal : float or None
+        Shortest distance from the hard point to the skin [mm], sampled every 10 mm across.
+    skin : tuple of float or None
+        Where the headform's line of travel meets the skin: x, y and z [mm].
+    wad : float or None
+        Wrap-around distance there [mm].
+    in_area : bool
+        Whether that lies in the area of this headform.
+    reason : str, optional
+        Why it was not assessed.
+    """
+
+    point: HardPoint
+    headform: Literal["child", "adult"]
+    status: Literal["under", "outside", "not assessed"]
+    along_travel: float | None
+    along_normal: float | None
+    skin: tuple[float, float, float] | None
+    wad: float | None
+    in_area: bool
+    reason: str = ""
+
+
+def depths_above(
+    lined: LinedFront, areas: HeadAreas, points: Sequence[HardPoint], loft: str = ""
+) -> tuple[DepthAbove, ...]:
+    """Measure the free depth above hard points.
+
+    Parameters
+    ----------
+    lined : LinedFront
+        The front with its lines.
+    areas : HeadAreas
+        Its headform areas.
+    points : sequence of HardPoint
+        The hard points.
+    loft : str, optional
+        How the zones go from station to station, ``smooth`` or ``straight``.
+
+    Returns
+    -------
+    tuple of DepthAbove
+        For every hard point the child headform, then the adult.
+    """
+    if not points:
+        return ()
+    skin = _Skin(lined, loft)
+    return tuple(
+        _depth(lined, areas, skin, point, form)
+        for point in points
+        for form in headforms(lined.rules)
+    )
+
+
+class _Skin:
+    """Sections of the surface at any station, as far as they can be had."""
+
+    def __init__(self, lined: LinedFront, loft: str) -> None:
+        self.front = lined.front.full()
+        self.refused = LOCAL_DATUM if self.front.datum == "local" else ""
+        self.loft: Loft | None = None
+        if not self.refused:
+            try:
+                self.loft = lined.front.loft("straight" if loft == "straight" else None)
+            except NotAvailableError as problem:
+                self.refused = str(problem)
+
+    def section(self, y: float) -> Section:
+        """Section at a station; NotAvailableError where there is none."""
+        if y in self.front.stations:
+            # One section alone is a surface at its own station.
+            return self.front.section(y)
+        if self.loft is None:
+            raise NotAvailableError(self.refused)
+        low, high = self.loft.y_range
+        if not low <= y <= high:
+            raise NotAvailableError(
+                f"it lies beyond the outermost stations measured, {low:g} and {high:g} mm"
+            )
+        try:
+            return self.loft.section(y)
+        except ContourError as problem:
+            raise NotAvailableError(f"no section could be lofted there: {problem}") from None
+
+    def distance(self, point: HardPoint, own: float) -> float:
+        """Shortest distance to the skin, given that within the section of the point."""
+        if self.loft is None:
+            return own
+        low, high = self.loft.y_range
+        shortest = own
+        for across in np.arange(-_ACROSS_MM, _ACROSS_MM + 1.0, _STEP_MM):
+            y = point.y + float(across)
+            if not low <= y <= high or abs(across) >= shortest:
+                continue
+            try:
+                contour = self.loft.section(y).points
+            except ContourError:
+                continue
+            inside = free_depth(contour, (point.x, point.z), (1.0, 0.0)).along_normal
+            shortest = min(shortest, float(np.hypot(inside, across)))
+        return shortest
+
+
+def _depth(
+    lined: LinedFront, areas: HeadAreas, skin: _Skin, point: HardPoint, form: Headform
+) -> DepthAbove:
+    def refuse(reason: str) -> DepthAbove:
+        return DepthAbove(point, form.name, "not assessed", None, None, None, None, False, reason)
+
+    if skin.front.datum == "local":
+        return refuse(skin.refused)
+    try:
+        section = skin.section(point.y)
+    except NotAvailableError as problem:
+        return refuse(str(problem))
+    depth = free_depth(section.points, (point.x, point.z), form.travel)
+    if depth.status == "open":
+        return refuse(f"no skin of the section lies on the {form.name} headform's way to it")
+    if depth.status == "outside" or depth.skin is None or depth.along_travel is None:
+        return DepthAbove(point, form.name, "outside", None, depth.along_normal, None, None, False)
+    wad = _wad(lined, section, depth.skin)
+    return DepthAbove(
+        point,
+        form.name,
+        "under",
+        depth.along_travel,
+        skin.distance(point, depth.along_normal),
+        (depth.skin[0], point.y, depth.skin[1]),
+        wad,
+        wad is not None and areas.holds(form.name, point.y, wad),
+    )
+
+
+def _wad(lined: LinedFront, section: Section, at: tuple[float, float]) -> float | None:
+    """Wrap-around distance of a skin point; None where no tape can be hung."""
+    alone = line_up(Front((section,)), lined.rules, ())
+    station = alone.stations[0]
+    if station.tape_x is None:
+        return None
+    if lined.tape_start == "vehicle":
+        from frontcheck.geometry.tape import TautTape
+
+        anchors = [s.tape_x for s in lined.stations if s.tape_x is not None]
+        if not anchors:
+            return None
+        return wad_at(TautTape(section.points, anchors[0], station.tape_start), at)
+    return wad_at(alone.tape(section.y), at)

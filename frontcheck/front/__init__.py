@@ -1,0 +1,1 @@
+"""A vehicle front: its sections, how they were measured, and its attitude."""

@@ -1,0 +1,183 @@
+"""A vehicle front: side sections at stations across the vehicle, and how they were obtained."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Final, Literal
+
+from frontcheck.errors import InputError, NotAvailableError
+from frontcheck.front.survey import Survey
+
+if TYPE_CHECKING:
+    from frontcheck.surface.interpolate import Loft, LoftMethod
+    from frontcheck.surface.section import Section
+
+__all__ = ["LOCAL_DATUM", "ONE_STATION", "Front", "Source"]
+
+Datum = Literal["common", "local"]
+
+
+LOCAL_DATUM: Final = (
+    "setbacks are from a datum set anew at each station (datum: local), so the plan shape of the "
+    "front is not known; measure all stations from one lateral line (datum: common)"
+)
+"""Why there is no surface of a front measured from local datums."""
+
+ONE_STATION: Final = "there is one station only, and one section makes no surface"
+"""Why there is no surface of a front of one section."""
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a front came from.
+
+    Parameters
+    ----------
+    file : str, optional
+        File name as the user gave it, without folders; empty for a front made in memory.
+    sha256 : str, optional
+        Digest of the file's bytes, in hex; empty for a front made in memory.
+    kind : str, optional
+        ``offsets``, ``dxf``, ``mesh`` or ``memory``.
+    """
+
+    file: str = ""
+    sha256: str = ""
+    kind: str = "memory"
+
+
+@dataclass(frozen=True)
+class Front:
+    """Side sections of one vehicle front.
+
+    Parameters
+    ----------
+    sections : tuple of Section
+        The sections as measured, y strictly increasing [mm].
+    name : str, optional
+        Name of the front.
+    datum : {"common", "local"}, optional
+        ``common``: all setbacks are from one lateral line, so sections fit together
+        in plan view. ``local``: the square was set anew at each station; plan shape
+        is not known and lines that need it are refused with that reason.
+    symmetric : bool, optional
+        Whether the other side is the mirror image of what was measured.
+    method, notes : str, optional
+        How it was measured, and free text.
+    ground_slope_deg : float, optional
+        Slope of the ground it was measured on, positive when it rises rearward [deg].
+    reader_notes : tuple of str, optional
+        What the reader detected or repaired.
+    source : Source, optional
+        File, digest and kind.
+    survey : Survey, optional
+        What the measurer noted beside the offsets.
+
+    Raises
+    ------
+    InputError
+        If there is no section, or stations are not strictly increasing.
+    """
+
+    sections: tuple[Section, ...]
+    name: str = "front"
+    datum: Datum = "common"
+    symmetric: bool = False
+    method: str = ""
+    notes: str = ""
+    ground_slope_deg: float = 0.0
+    reader_notes: tuple[str, ...] = ()
+    source: Source = Source()
+    survey: Survey = field(default_factory=Survey)
+
+    def __post_init__(self) -> None:
+        """Check the stations."""
+        if not self.sections:
+            raise InputError(
+                "no section", expected="at least one", todo="give at least one station"
+            )
+        stations = self.stations
+        for before, after in zip(stations, stations[1:], strict=False):
+            if not after > before:
+                raise InputError(
+                    f"station {after:g} mm after {before:g} mm",
+                    expected="stations in increasing order, each once",
+                    todo="sort the stations from the vehicle's left to its right",
+                )
+        if self.symmetric and stations[0] < 0.0 < stations[-1]:
+            raise InputError(
+                f"stations from {stations[0]:g} to {stations[-1]:g} mm in a symmetric half front",
+                expected="stations on one side of the centre plane only",
+                todo="say symmetric: no, or give one half",
+            )
+
+    @property
+    def stations(self) -> tuple[float, ...]:
+        """Station of every section [mm]."""
+        return tuple(section.y for section in self.sections)
+
+    def section(self, y: float) -> Section:
+        """Return the measured section at one station.
+
+        Parameters
+        ----------
+        y : float
+            Station [mm].
+
+        Returns
+        -------
+        Section
+            The section measured there.
+
+        Raises
+        ------
+        KeyError
+            If nothing was measured at that station.
+        """
+        for section in self.sections:
+            if section.y == y:
+                return section
+        raise KeyError(f"no section at station {y:g} mm; there are {self.stations}")
+
+    def full(self) -> Front:
+        """Return the whole front: a symmetric half with its mirror image added.
+
+        Returns
+        -------
+        Front
+            A front with `symmetric` False; itself when nothing is to be mirrored.
+        """
+        if not self.symmetric:
+            return self
+        mirrored = [s.mirrored() for s in self.sections if s.y != 0.0]
+        both = sorted([*mirrored, *self.sections], key=lambda s: s.y)
+        return replace(self, sections=tuple(both), symmetric=False)
+
+    def loft(self, method: LoftMethod | None = None) -> Loft:
+        """Return the surface through the sections; refused where the plan shape is not known."""
+        from frontcheck.surface.interpolate import Loft
+
+        if self.datum == "local":
+            raise NotAvailableError(LOCAL_DATUM)
+        sections = self.full().sections
+        if len(sections) < 2:
+            raise NotAvailableError(ONE_STATION)
+        return Loft(sections, symmetric=self.symmetric, method=method)
+
+    def _repr_html_(self) -> str:
+        from html import escape
+
+        rows = "".join(
+            f"<tr><td>{section.y:g}</td><td>{len(section)}</td>"
+            f"<td>{section.z.min():.0f} to {section.z.max():.0f}</td>"
+            f"<td>{section.x.min():.0f} to {section.x.max():.0f}</td></tr>"
+            for section in self.sections
+        )
+        facts = f"datum {self.datum}, " + ("half, mirrored" if self.symmetric else "as measured")
+        notes = "".join(f"<li>{escape(note)}</li>" for note in self.reader_notes)
+        return (
+            f"<p><b>{escape(self.name)}</b> ({escape(self.source.file or 'made in memory')}; "
+            f"{facts})</p><table><thead><tr><th>station [mm]</th><th>points</th>"
+            f"<th>height [mm]</th><th>setback [mm]</th></tr></thead><tbody>{rows}</tbody></table>"
+            f"<ul>{notes}</ul>"
+        )

@@ -1,0 +1,232 @@
+"""What a measurer notes beside the offsets: attitude of the vehicle, tools, checks.
+
+Plain values only; `frontcheck.sure.corrections` removes what is known, `frontcheck.sure`
+draws what is unsure, `frontcheck.sure.closure` compares what was measured twice.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from frontcheck.errors import InputError
+
+__all__ = [
+    "CHECK_LINES",
+    "ArchHeights",
+    "MeasuredCheck",
+    "Survey",
+    "not_corrected",
+    "slope_note",
+]
+
+CHECK_LINES: Final = ("UBRL", "LBRL", "BLERL")
+"""Lines whose height can be checked by touching the car with a straight edge."""
+
+
+@dataclass(frozen=True)
+class ArchHeights:
+    """Heights of the wheel arches above the ground, above the wheel centres.
+
+    Parameters
+    ----------
+    front_measured_mm, rear_measured_mm : float
+        Heights when the offsets were measured [mm].
+    front_normal_mm, rear_normal_mm : float
+        Heights in normal ride attitude, laden as the rules ask [mm].
+    wheelbase_mm : float
+        Distance between the wheel centres [mm].
+    front_axle_mm : float
+        Setback of the front wheel centre from the datum [mm].
+
+    Raises
+    ------
+    InputError
+        If a length is not positive (the setback: not finite), or an arch moves by more
+        than 400 mm.
+    """
+
+    front_measured_mm: float
+    rear_measured_mm: float
+    front_normal_mm: float
+    rear_normal_mm: float
+    wheelbase_mm: float
+    front_axle_mm: float
+
+    def __post_init__(self) -> None:
+        """Check the lengths."""
+        lengths = {
+            "front arch, measured": self.front_measured_mm,
+            "rear arch, measured": self.rear_measured_mm,
+            "front arch, normal": self.front_normal_mm,
+            "rear arch, normal": self.rear_normal_mm,
+            "wheelbase": self.wheelbase_mm,
+        }
+        for name, value in lengths.items():
+            if not (math.isfinite(value) and 0.0 < value < 1e5):
+                raise InputError(
+                    f"{name} {value:g} mm", expected="a positive length", todo="correct the value"
+                )
+        if not math.isfinite(self.front_axle_mm):
+            raise InputError(
+                f"front axle at {self.front_axle_mm} mm",
+                expected="the setback of the front wheel centre from the datum",
+                todo="correct the value",
+            )
+        for name, change in (
+            ("front", self.front_normal_mm - self.front_measured_mm),
+            ("rear", self.rear_normal_mm - self.rear_measured_mm),
+        ):
+            if abs(change) > 400.0:
+                raise InputError(
+                    f"{name} arch heights {abs(change):g} mm apart",
+                    expected="heights that a suspension can reach, within 400 mm",
+                    todo="check the arch heights and their unit",
+                )
+
+
+@dataclass(frozen=True)
+class MeasuredCheck:
+    """Something measured on the car a second way.
+
+    Parameters
+    ----------
+    kind : {"edge", "tape"}
+        ``edge``: height at which a straight edge, held as for a reference line, touches.
+        ``tape``: length of a taut tape from the ground to one measured row.
+    station : float
+        Station [mm].
+    measured_mm : float
+        What was measured [mm].
+    u_mm : float
+        Its standard uncertainty [mm].
+    line : str, optional
+        For an edge: one of `CHECK_LINES`.
+    row : int or None, optional
+        For a tape: row of the station, counted from 1.
+    source_row : int or None, optional
+        Row of the file that states it.
+
+    Raises
+    ------
+    InputError
+        If the check names no line or row, or a value is negative or not finite.
+    """
+
+    kind: Literal["edge", "tape"]
+    station: float
+    measured_mm: float
+    u_mm: float
+    line: str = ""
+    row: int | None = None
+    source_row: int | None = None
+
+    def __post_init__(self) -> None:
+        """Check what is checked."""
+        if self.kind == "edge" and self.line not in CHECK_LINES:
+            raise InputError(
+                f"check of line {self.line!r}",
+                expected=f"one of {', '.join(CHECK_LINES)}",
+                todo="name the line",
+            )
+        if self.kind == "tape" and (self.row is None or self.row < 1):
+            raise InputError(
+                f"check of row {self.row}",
+                expected="a row of the station, counted from 1",
+                todo="say to which row the tape went",
+            )
+        for name, value in (("measured", self.measured_mm), ("uncertainty", self.u_mm)):
+            if not (math.isfinite(value) and value >= 0.0):
+                raise InputError(
+                    f"check with {name} value {value:g} mm",
+                    expected="a length of 0 or more",
+                    todo="correct the value",
+                )
+
+    @property
+    def name(self) -> str:
+        """What was checked, in words."""
+        if self.kind == "edge":
+            return f"{self.line} height"
+        return f"tape to row {self.row}"
+
+
+@dataclass(frozen=True)
+class Survey:
+    """What the measurer noted beside the offsets.
+
+    Parameters
+    ----------
+    square_tilt_deg : float, optional
+        Known lean of the square from plumb, positive when its top leans rearward [deg].
+    datum_u_mm, square_tilt_u_deg, ground_slope_u_deg : float, optional
+        Standard uncertainty of datum [mm], tilt and slope [deg].
+    ride_height_u_mm, pitch_u_deg : float, optional
+        Standard uncertainty of the attitude [mm], [deg].
+    arches : ArchHeights or None, optional
+        Arch heights, when the vehicle was not in normal ride attitude.
+    checks : tuple of MeasuredCheck, optional
+        What was measured a second way.
+    """
+
+    square_tilt_deg: float = 0.0
+    datum_u_mm: float = 0.0
+    square_tilt_u_deg: float = 0.0
+    ground_slope_u_deg: float = 0.0
+    ride_height_u_mm: float = 0.0
+    pitch_u_deg: float = 0.0
+    arches: ArchHeights | None = None
+    checks: tuple[MeasuredCheck, ...] = ()
+
+
+def slope_note(slope_deg: float) -> str:
+    """Return what a reader says of sloping ground, as long as nobody has levelled the offsets.
+
+    Parameters
+    ----------
+    slope_deg : float
+        Slope of the ground [deg].
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    return f"The ground slope of {slope_deg:g} deg is kept; the offsets were not corrected for it."
+
+
+def not_corrected(survey: Survey, ground_slope_deg: float) -> str:
+    """Return the caution on known errors that are still in the offsets.
+
+    Parameters
+    ----------
+    survey : Survey
+        What the measurer noted.
+    ground_slope_deg : float
+        Slope of the ground [deg].
+
+    Returns
+    -------
+    str
+        What is still in them and how to take it out; empty when there is nothing.
+    """
+    said = []
+    if survey.square_tilt_deg:
+        said.append(
+            f"The square leant by {survey.square_tilt_deg:g} deg; the offsets are used as read "
+            "along it."
+        )
+    if ground_slope_deg:
+        said.append(
+            f"The ground sloped by {ground_slope_deg:g} deg where the front was measured; the "
+            "offsets are used as given, not levelled."
+        )
+    if survey.arches is not None:
+        said.append(
+            "The wheel arches were not at their heights in normal ride attitude; the offsets are "
+            "used as measured."
+        )
+    if said:
+        said.append("To take this out: --correct (in Python: frontcheck.corrections.corrected).")
+    return " ".join(said)

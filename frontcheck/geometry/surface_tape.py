@@ -1,0 +1,125 @@
+"""A short length of taut tape laid on a contour from a point of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from frontcheck.geometry.tape import TautTape
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["ContourPlace", "tape_onward", "taut_string"]
+
+_SAME_MM = 1e-9
+
+
+@dataclass(frozen=True)
+class ContourPlace:
+    """A place on a contour.
+
+    Parameters
+    ----------
+    position : float
+        Contour index: stretch plus position within it.
+    x, z : float
+        The point [mm].
+    """
+
+    position: float
+    x: float
+    z: float
+
+
+def tape_onward(
+    points: NDArray[np.float64], position: float, length: float, *, back: bool = False
+) -> ContourPlace | None:
+    """Lay a taut tape on a contour from a place of it, and return where it ends.
+
+    The tape is the shortest path outside the body, so it bridges hollows; the place
+    returned is the first along the contour at that distance.
+
+    Parameters
+    ----------
+    points : ndarray
+        (n, 2) float, x and z of the contour [mm], air on the left of the walk.
+    position : float
+        Contour index of the place where the tape starts.
+    length : float
+        Length of the tape [mm], positive.
+    back : bool, optional
+        Whether the tape runs against the walk along the contour.
+
+    Returns
+    -------
+    ContourPlace or None
+        Where the tape ends; None when the contour ends first.
+    """
+    last = len(points) - 1
+    if back:
+        # Seen in a mirror the contour runs the other way with the air still on its left.
+        mirrored = points[::-1] * np.array([-1.0, 1.0])
+        place = tape_onward(mirrored, last - position, length)
+        return None if place is None else ContourPlace(last - place.position, -place.x, place.z)
+    stretch = min(int(position), last - 1)
+    here = points[stretch] + (position - stretch) * (points[stretch + 1] - points[stretch])
+    low, high = _window(points, here, stretch, length)
+    before, after = points[low : stretch + 1], points[stretch + 1 : high + 2]
+    before = before[np.hypot(*(before - here).T) > _SAME_MM]
+    dropped = int(np.hypot(*(after[0] - here)) <= _SAME_MM)
+    after = after[dropped:]
+    if len(after) == 0:
+        return None
+    path = np.concatenate([before, here[None], after])
+    start = len(before)
+    found = TautTape(path - [0.0, here[1]], float(here[0]), start).solve(length)
+    if not found:
+        return None
+    end = found[0]
+    x, z = end.x, end.z + float(here[1])
+    if end.stretch > start:
+        return ContourPlace(stretch + dropped + end.stretch - start + end.t, x, z)
+    # On the rest of the first stretch.
+    if dropped:
+        return ContourPlace(stretch + 1 + end.t, x, z)
+    return ContourPlace(position + end.t * (stretch + 1 - position), x, z)
+
+
+def _window(
+    points: NDArray[np.float64], here: NDArray[np.float64], stretch: int, length: float
+) -> tuple[int, int]:
+    """First and last stretch that comes within reach of the tape; the others cannot matter."""
+    step = np.diff(points, axis=0)
+    square = np.maximum((step * step).sum(axis=1), 1e-300)
+    t = np.clip(((here - points[:-1]) * step).sum(axis=1) / square, 0.0, 1.0)
+    gap = np.hypot(*(points[:-1] + t[:, None] * step - here).T)
+    near = np.flatnonzero(gap <= length * 1.001)
+    low, high = (int(near[0]), int(near[-1])) if len(near) else (stretch, stretch)
+    return min(low, stretch), max(high, stretch)
+
+
+def taut_string(points: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Return the points on which a string drawn taut over a row of points bears.
+
+    Parameters
+    ----------
+    points : ndarray
+        (n, 2) float, along the row and toward the body, along the row increasing [mm].
+
+    Returns
+    -------
+    ndarray
+        (k,) int, indices of the bearing points, the first and last among them.
+    """
+    bears: list[int] = []
+    for i, (along, depth) in enumerate(points.tolist()):
+        while len(bears) > 1:
+            a, b = points[bears[-2]], points[bears[-1]]
+            if (b[0] - a[0]) * (depth - a[1]) - (b[1] - a[1]) * (along - a[0]) > 0.0:
+                break
+            bears.pop()
+        bears.append(i)
+    return np.array(bears, dtype=np.intp)

@@ -1,0 +1,278 @@
+"""The taut tape over many contours at once.
+
+The walk of `frontcheck.geometry.tape` with a leading batch axis. It leaves out the search
+for contour points that reach into a swept triangle, which is right for a contour that
+rises and then runs rearward:
+
+1. nothing stands forward of the anchor, and nothing before the start point stands
+   forward of the start point;
+2. from the start point on the heights first never fall, and from some point on the
+   setbacks never fall; where the one changes to the other the contour does not turn left.
+
+Then the contour beyond a point P lies above P or behind and outside the tape to P, and the
+contour below the start lies behind the tape. Contours that are not of this kind are given
+to `TautTape` one by one; results are the same either way.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.geometry.tape import ON_SURFACE_MM, TautTape, arrival_lift
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+__all__ = ["TapeMarks", "rises_then_runs", "tape_marks"]
+
+_AGAIN_MM: Final = 1e-6
+
+
+@dataclass(frozen=True)
+class TapeMarks:
+    """First points at given tape distances, for B contours and m distances.
+
+    Where `reached` is False the other arrays hold nothing meaningful.
+
+    Parameters
+    ----------
+    reached : ndarray
+        (B, m) bool.
+    x, z : ndarray
+        (B, m) point [mm].
+    stretch : ndarray
+        (B, m) int, contour stretch that holds it.
+    bridged : ndarray
+        (B, m) bool, whether the tape arrives through air across a recess.
+    again : ndarray
+        (B, m) bool, whether the same distance may be met again farther along.
+    """
+
+    reached: NDArray[np.bool_]
+    x: NDArray[np.float64]
+    z: NDArray[np.float64]
+    stretch: NDArray[np.intp]
+    bridged: NDArray[np.bool_]
+    again: NDArray[np.bool_]
+
+    def first(self, m: int) -> TapeMarks:
+        """Return the marks of the first distances only.
+
+        Parameters
+        ----------
+        m : int
+            How many distances to keep.
+
+        Returns
+        -------
+        TapeMarks
+            Marks of shape (B, m).
+        """
+        return TapeMarks(
+            self.reached[:, :m],
+            self.x[:, :m],
+            self.z[:, :m],
+            self.stretch[:, :m],
+            self.bridged[:, :m],
+            self.again[:, :m],
+        )
+
+
+def rises_then_runs(
+    points: NDArray[np.float64], anchor_x: NDArray[np.float64], start: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """Return which contours are of the plain kind described above.
+
+    Parameters
+    ----------
+    points : ndarray
+        (B, n, 2) float, x and z [mm].
+    anchor_x : ndarray
+        (B,) x of the anchor [mm].
+    start : ndarray
+        (B,) int, index of the foremost point.
+
+    Returns
+    -------
+    ndarray
+        (B,) bool.
+    """
+    batch, n = points.shape[:2]
+    x = points[..., 0]
+    row = np.arange(batch)
+    before = np.arange(n) < start[:, None]
+    start_x = x[row, start]
+    clear = (x >= anchor_x[:, None]).all(axis=1)
+    clear &= (~before | (x >= start_x[:, None])).all(axis=1)
+    step = np.diff(points, axis=1)
+    after = np.arange(n - 1) >= start[:, None]
+    rises = ~after | (step[..., 1] >= 0.0)
+    # First stretch that falls; n - 1 when none does.
+    change = np.where(rises.all(axis=1), n - 1, rises.argmin(axis=1))
+    later = np.arange(n - 1) >= change[:, None]
+    clear &= (~later | (step[..., 0] >= 0.0)).all(axis=1)
+    inner = np.clip(change, 1, n - 2)
+    into = np.where((change > start)[:, None], step[row, inner - 1], [0.0, 1.0])
+    out = step[row, inner]
+    left = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0] > 0.0
+    turns_left: NDArray[np.bool_] = left & (change < n - 1)
+    result: NDArray[np.bool_] = clear & ~turns_left
+    return result
+
+
+def tape_marks(
+    points: NDArray[np.float64],
+    anchor_x: NDArray[np.float64],
+    start: NDArray[np.intp],
+    distances: Sequence[float],
+) -> TapeMarks:
+    """Find the first contour point at each tape distance, for many contours.
+
+    Parameters
+    ----------
+    points : ndarray
+        (B, n, 2) float, x and z [mm]; shorter contours repeat their last point.
+    anchor_x : ndarray
+        (B,) x of the anchor on the ground [mm].
+    start : ndarray
+        (B,) int, index of the foremost point, from which points are sought upward.
+    distances : sequence of float
+        (m,) tape lengths [mm].
+
+    Returns
+    -------
+    TapeMarks
+        The points found.
+    """
+    batch, m = len(points), len(distances)
+    shape = (batch, m)
+    reached = np.zeros(shape, dtype=bool)
+    x, z = np.zeros(shape), np.zeros(shape)
+    stretch = np.zeros(shape, dtype=np.intp)
+    bridged, again = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
+    if m == 0 or batch == 0:
+        return TapeMarks(reached, x, z, stretch, bridged, again)
+    # A start point beyond the shortest distance needs a look below it, which the walk lacks.
+    chosen = np.flatnonzero(rises_then_runs(points, anchor_x, start))
+    if len(chosen):
+        walk = _Walk(points[chosen], anchor_x[chosen], start[chosen])
+        keep = walk.far_t[walk.start, walk.row] <= min(distances)
+        chosen = chosen[keep]
+        for j, distance in enumerate(distances):
+            marks = walk.mark(float(distance))
+            for target, values in zip((reached, x, z, stretch, bridged, again), marks, strict=True):
+                target[chosen, j] = values[keep]
+    for i in np.setdiff1d(np.arange(batch), chosen):
+        last = _unpadded(points[i])
+        tape = TautTape(points[i, :last], float(anchor_x[i]), min(int(start[i]), last - 1))
+        for j, distance in enumerate(distances):
+            found = tape.solve(float(distance))
+            if found:
+                reached[i, j] = True
+                x[i, j], z[i, j] = found[0].x, found[0].z
+                stretch[i, j], bridged[i, j] = found[0].stretch, found[0].bridged
+                again[i, j] = len(found) > 1
+    return TapeMarks(reached, x, z, stretch, bridged, again)
+
+
+def _unpadded(points: NDArray[np.float64]) -> int:
+    """Number of points without the repeated last one."""
+    moved = (np.diff(points, axis=0) != 0.0).any(axis=1)
+    return int(np.flatnonzero(moved)[-1]) + 2
+
+
+class _Walk:
+    """Bearing points and distances of every contour point; index n stands for the anchor."""
+
+    def __init__(
+        self,
+        points: NDArray[np.float64],
+        anchor_x: NDArray[np.float64],
+        start: NDArray[np.intp],
+    ) -> None:
+        batch, n = points.shape[:2]
+        self.n = n
+        self.start = start
+        self.row = np.arange(batch)
+        # One row per point, one column per contour: each step reads whole rows.
+        self.x = np.concatenate([points[..., 0].T, anchor_x[None]])
+        self.z = np.concatenate([points[..., 1].T, np.zeros((1, batch))])
+        self.bears_on = np.full((n + 1, batch), n, dtype=np.intp)
+        self.far_t = np.full((n + 1, batch), -np.inf)
+        self.far_t[n] = 0.0
+        self._follow()
+
+    def _follow(self) -> None:
+        x, z, bears_on, far, row, n = (
+            self.x, self.z, self.bears_on, self.far_t, self.row, self.n,
+        )  # fmt: skip
+        lowest = int(self.start.min())
+        for k in range(lowest, n):
+            w = np.where(k > self.start, k - 1, n)
+            kx, kz = x[k], z[k]
+            active = np.flatnonzero(w != n)
+            while len(active):
+                wa = w[active]
+                a = bears_on[wa, active]
+                wx, wz = x[wa, active], z[wa, active]
+                turn = (wx - x[a, active]) * (kz[active] - wz)
+                turn -= (wz - z[a, active]) * (kx[active] - wx)
+                lets_go = turn >= 0.0
+                active, a = active[lets_go], a[lets_go]
+                w[active] = a
+                active = active[a != n]
+            bears_on[k] = w
+            d = far[w, row] + np.hypot(kx - x[w, row], kz - z[w, row])
+            far[k] = np.where(k >= self.start, d, -np.inf)
+
+    def mark(self, distance: float) -> tuple[NDArray[np.generic], ...]:
+        """First point at one distance: reached, x, z, stretch, bridged, again."""
+        n, row, x, z = self.n, self.row, self.x, self.z
+        far = self.far_t[:n]
+        crossing = (far[:-1] < distance) & (far[1:] >= distance) & np.isfinite(far[:-1])
+        at_start = far[self.start, row] == distance
+        k = np.where(at_start, self.start, crossing.argmax(axis=0))
+        reached = crossing.any(axis=0) | at_start
+        k = np.minimum(k, n - 2)
+        # Bearing point of the mark: let go of bends until the next window is too far.
+        w = k.copy()
+        last = self.bears_on[k + 1, row]
+        ax, az = x[k, row], z[k, row]
+        sx, sz = x[k + 1, row] - ax, z[k + 1, row] - az
+        active = np.flatnonzero(reached & (w != last))
+        while len(active):
+            wa = w[active]
+            a = self.bears_on[wa, active]
+            px, pz = x[wa, active], z[wa, active]
+            dx, dz = px - x[a, active], pz - z[a, active]
+            cross = sx[active] * dz - sz[active] * dx
+            t = ((px - ax[active]) * dz - (pz - az[active]) * dx) / np.where(
+                cross == 0.0, 1.0, cross
+            )
+            t = np.clip(np.where(cross == 0.0, 0.0, t), 0.0, 1.0)
+            bx, bz = ax[active] + t * sx[active], az[active] + t * sz[active]
+            there = self.far_t[wa, active] + np.hypot(bx - px, bz - pz)
+            go_on = there < distance
+            active, a = active[go_on], a[go_on]
+            w[active] = a
+            active = active[a != last[active]]
+        ux, uz = ax - x[w, row], az - z[w, row]
+        rest = distance - self.far_t[w, row]
+        square = sx * sx + sz * sz
+        half = ux * sx + uz * sz
+        inner = half * half - square * (ux * ux + uz * uz - rest * rest)
+        root = np.sqrt(np.where(reached, np.maximum(inner, 0.0), 0.0))
+        t = np.clip((root - half) / np.where(square == 0.0, 1.0, square), 0.0, 1.0)
+        t = np.where(at_start, 0.0, t)
+        lift = arrival_lift(sx, sz, ux + t * sx, uz + t * sz, t)
+        bridged = (w != k) & (w != k + 1) & (w != n) & (lift > ON_SURFACE_MM)
+        lengths = np.hypot(np.diff(x[:n], axis=0), np.diff(z[:n], axis=0))
+        nearest = (far[:-1] + far[1:] - lengths) / 2.0
+        later = np.arange(n - 1)[:, None] > k
+        again = reached & (later & (nearest < distance + _AGAIN_MM)).any(axis=0)
+        return reached, ax + t * sx, az + t * sz, k, bridged, again

@@ -1,0 +1,300 @@
+"""What touches an upright leg first, in what order, and how the bumper stands to the knee.
+
+Glossary
+--------
+lower lip, bumper, leading edge
+    The three members that close in on a leg, lowest first; see `members_of`.
+closing distance
+    How far the front still travels after first contact until a member touches a leg that
+    stands upright and does not move [mm].
+undercut
+    Setback of the lower lip behind the bumper [mm]; negative when the lip stands ahead.
+shin, knee, thigh
+    Below, inside and above a band around the knee.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from frontcheck.legs.silhouette import silhouette_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from frontcheck.legs.silhouette import Silhouette
+    from frontcheck.lines.station import Station
+    from frontcheck.people.people import Person
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.surface.section import Section
+
+__all__ = [
+    "FirstTouch",
+    "FrontContact",
+    "Member",
+    "first_touch",
+    "front_contact",
+    "members_of",
+    "place_on_leg",
+]
+
+LegPlace = Literal["shin", "knee", "thigh"]
+
+RECESS_MM = 5.0
+"""A recess in the bumper shallower than this makes no two lips of it [mm]."""
+
+
+@dataclass(frozen=True)
+class Member:
+    """One of the members that close in on a leg.
+
+    Parameters
+    ----------
+    name : {"lower lip", "bumper", "leading edge"}
+        Which.
+    x, z : float
+        Its foremost point [mm].
+    closing_mm : float
+        Closing distance after the first of the members [mm].
+    basis : str
+        How the point was found.
+    """
+
+    name: Literal["lower lip", "bumper", "leading edge"]
+    x: float
+    z: float
+    closing_mm: float
+    basis: str
+
+
+@dataclass(frozen=True)
+class FrontContact:
+    """What one section shows an upright leg, whoever stands there.
+
+    Parameters
+    ----------
+    y : float
+        Station [mm].
+    members : tuple of Member
+        In contact order, the first to touch first.
+    undercut_mm : float or None
+        Setback of the lower lip behind the bumper [mm]; None where one of them is missing.
+    overhang_mm : float
+        Largest lean of the face forward of vertical [mm], of the section's descriptors.
+    bumper_lead_mm : float or None
+        x(BLERL) - x(UBRL) [mm].
+    legform : {"lower", "either", "upper"} or None
+        By lower bumper height.
+    legform_limit_mm : float or None
+        The nearer of the two heights at which the legform changes [mm].
+    legform_margin_mm : float or None
+        Lower bumper height less that [mm].
+    """
+
+    y: float
+    members: tuple[Member, ...]
+    undercut_mm: float | None
+    overhang_mm: float
+    bumper_lead_mm: float | None
+    legform: Literal["lower", "either", "upper"] | None
+    legform_limit_mm: float | None
+    legform_margin_mm: float | None
+
+    def member(self, name: str) -> Member | None:
+        """Return one member.
+
+        Parameters
+        ----------
+        name : str
+            Its name.
+
+        Returns
+        -------
+        Member or None
+            None when it could not be found.
+        """
+        return next((m for m in self.members if m.name == name), None)
+
+
+@dataclass(frozen=True)
+class FirstTouch:
+    """Where the front first touches one person's leg.
+
+    Parameters
+    ----------
+    x, z : float
+        The foremost point within the height of the leg [mm].
+    place : {"shin", "knee", "thigh"}
+        Where on the leg.
+    above_knee_mm : float
+        Its height above the knee, negative below [mm].
+    """
+
+    x: float
+    z: float
+    place: LegPlace
+    above_knee_mm: float
+
+
+def place_on_leg(height: float, knee: float, half_band: float) -> LegPlace:
+    """Return where on the leg a height is.
+
+    Parameters
+    ----------
+    height, knee : float
+        Heights above ground [mm].
+    half_band : float
+        The knee band reaches this far below and above the knee, both ends counted [mm].
+
+    Returns
+    -------
+    {"shin", "knee", "thigh"}
+        The place.
+    """
+    if height < knee - half_band:
+        return "shin"
+    return "knee" if height <= knee + half_band else "thigh"
+
+
+def first_touch(section: Section, person: Person, half_band: float = 50.0) -> FirstTouch:
+    """Return where the front first touches a person's leg, from the ground to the hip.
+
+    Parameters
+    ----------
+    section : Section
+        The section.
+    person : Person
+        Gives knee and hip height.
+    half_band : float, optional
+        Half height of the knee band [mm].
+
+    Returns
+    -------
+    FirstTouch
+        Of a front that stands plumb, the middle of the touch.
+
+    Raises
+    ------
+    NotAvailableError
+        If the contour has nothing below the person's hip.
+    """
+    knee = person.knee.known()
+    x, z = silhouette_of(section, 0.0, person.hip.known()).foremost
+    return FirstTouch(x, z, place_on_leg(z, knee, half_band), z - knee)
+
+
+def front_contact(section: Section, station: Station, rules: RuleSet) -> FrontContact:
+    """Return what one section shows an upright leg.
+
+    Parameters
+    ----------
+    section : Section
+        The section.
+    station : Station
+        Its lines.
+    rules : RuleSet
+        For the heights at which the legform changes.
+
+    Returns
+    -------
+    FrontContact
+        Members in contact order, undercut, overhang, lead, legform.
+    """
+    members = members_of(section, station)
+    by_name = {member.name: member for member in members}
+    undercut = None
+    if "lower lip" in by_name and "bumper" in by_name:
+        undercut = by_name["lower lip"].x - by_name["bumper"].x
+    limit = margin = None
+    if station.lower_bumper_height is not None:
+        height = station.lower_bumper_height
+        limits = (rules.value("legform.lower_below_mm"), rules.value("legform.upper_from_mm"))
+        limit = min(limits, key=lambda edge: abs(height - edge))
+        margin = height - limit
+    return FrontContact(
+        y=station.y,
+        members=members,
+        undercut_mm=undercut,
+        overhang_mm=section.face.overhang_mm,
+        bumper_lead_mm=station.bumper_lead,
+        legform=station.legform,
+        legform_limit_mm=limit,
+        legform_margin_mm=margin,
+    )
+
+
+def members_of(section: Section, station: Station) -> tuple[Member, ...]:
+    """Return lower lip, bumper and leading edge of a section, in contact order.
+
+    Reading: between the heights of LBRL and UBRL a taut string along the silhouette bridges a
+    recess. What is foremost below the deepest recess is the lower lip, what is foremost above
+    it the bumper; that need not be where the string leaves the contour. Without a recess of
+    `RECESS_MM` the foremost point between the lines is one of them (the lower lip when it lies
+    in the lower half), and the point of UBRL or of LBRL is the other. The leading edge is the
+    point of BLERL.
+
+    Parameters
+    ----------
+    section : Section
+        The section.
+    station : Station
+        Its lines.
+
+    Returns
+    -------
+    tuple of Member
+        The first to touch first, of two that touch together the lower; those whose lines
+        are missing are left out.
+    """
+    found: list[tuple[Literal["lower lip", "bumper", "leading edge"], float, float, str]] = []
+    low, high, edge = station.LBRL, station.UBRL, station.BLERL
+    if low.x is not None and low.z is not None and high.x is not None and high.z is not None:
+        if low.z < high.z:
+            seen = silhouette_of(section, low.z, high.z)
+            lips = _lips(seen)
+            middle = 0.5 * (low.z + high.z)
+            first = seen.foremost
+            if lips is not None:
+                found.append(("lower lip", *lips[0], "foremost point below the deepest recess"))
+                found.append(("bumper", *lips[1], "foremost point above the deepest recess"))
+            elif first[1] <= middle:
+                found.append(("lower lip", *first, "foremost point, in the lower half"))
+                found.append(("bumper", high.x, high.z, "UBRL; no recess below it"))
+            else:
+                found.append(("lower lip", low.x, low.z, "LBRL; no recess above it"))
+                found.append(("bumper", *first, "foremost point, in the upper half"))
+        else:
+            found.append(("bumper", high.x, high.z, "UBRL, not above LBRL"))
+    if edge.x is not None and edge.z is not None:
+        found.append(("leading edge", edge.x, edge.z, "BLERL"))
+    found.sort(key=lambda member: (member[1], member[2]))
+    return tuple(Member(n, x, z, x - found[0][1], basis) for n, x, z, basis in found)
+
+
+def _lips(seen: Silhouette) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    """Foremost points below and above the bottom of the deepest recess, each (x, z)."""
+    points: NDArray[np.float64] = np.stack([seen.x.ravel(), seen.z.ravel()], axis=1)
+    hull: list[int] = []
+    for i, point in enumerate(points):
+        while len(hull) > 1:
+            a, b = points[hull[-2]], points[hull[-1]]
+            if (b[0] - a[0]) * (point[1] - a[1]) - (b[1] - a[1]) * (point[0] - a[0]) < 0.0:
+                break
+            hull.pop()
+        hull.append(i)
+    deepest, bottom = RECESS_MM, -1
+    for a, b in zip(hull, hull[1:], strict=False):
+        inner, rise = points[a + 1 : b], points[b, 1] - points[a, 1]
+        if len(inner) == 0 or rise <= 0.0:
+            continue
+        share = (inner[:, 1] - points[a, 1]) / rise
+        gap = inner[:, 0] - points[a, 0] - share * (points[b, 0] - points[a, 0])
+        if gap.max() >= deepest:
+            deepest, bottom = float(gap.max()), a + 1 + int(gap.argmax())
+    if bottom < 0:
+        return None
+    height = float(points[bottom, 1])
+    return seen.cut(seen.low, height).foremost, seen.cut(height, seen.high).foremost

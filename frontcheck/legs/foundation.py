@@ -1,0 +1,332 @@
+"""The front pushed into an upright leg: pressure follows penetration (uniform foundation).
+
+Stiffness not known: one modulus everywhere, so only the shape speaks. Two shapes may be
+ranked under the same assumptions; no value is to be held against a limit.
+
+Glossary
+--------
+depth
+    How far the front is pushed beyond first contact with the leg [mm].
+penetration
+    At one height: depth less the setback behind the foremost point, where positive [mm].
+load
+    Penetration summed over height [mm2]; times a foundation modulus [N/mm2] it is a force.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.legs.silhouette import silhouette_of
+from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    from frontcheck.legs.silhouette import Silhouette
+    from frontcheck.people.impactors import RigidLegform
+    from frontcheck.surface.section import Section
+
+__all__ = [
+    "FoundationLoad",
+    "KneeResponse",
+    "contact_bands",
+    "foundation_load",
+    "knee_response",
+    "load_between",
+    "lowest_support",
+]
+
+_GAUSS: Final = 0.5 + np.array([-0.5, 0.5]) / np.sqrt(3.0)
+"""Two Gauss points on 0..1, each of weight 1/2: exact for cubics, here squares at most."""
+
+
+@dataclass(frozen=True, eq=False)
+class FoundationLoad:
+    """Load on one leg over depth.
+
+    Parameters
+    ----------
+    depth : ndarray
+        (D,) depth [mm].
+    load : ndarray
+        (D,) load [mm2].
+    height : ndarray
+        (D,) height of the resultant [mm].
+    below, across, above : ndarray
+        (D,) shares of the load below the knee band, in it, and above it.
+    bands : tuple of tuple
+        (D,) contact bands, each (low, high) height [mm], from below.
+    knee : float
+        Knee height [mm].
+    half_band : float
+        The knee band reaches this far below and above the knee [mm].
+    """
+
+    depth: NDArray[np.float64]
+    load: NDArray[np.float64]
+    height: NDArray[np.float64]
+    below: NDArray[np.float64]
+    across: NDArray[np.float64]
+    above: NDArray[np.float64]
+    bands: tuple[tuple[tuple[float, float], ...], ...]
+    knee: float
+    half_band: float
+
+
+@dataclass(frozen=True, eq=False)
+class KneeResponse:
+    """What the load does to the knee of the rigid legform, over depth.
+
+    Parameters
+    ----------
+    depth : ndarray
+        (D,) depth [mm].
+    height : ndarray
+        (D,) height of the resultant on the legform [mm].
+    rate : ndarray
+        (D,) opening rate per unit impulse of that load [rad/s per N s].
+    blow_at_knee : float
+        The same for a blow at the knee, for scale.
+    """
+
+    depth: NDArray[np.float64]
+    height: NDArray[np.float64]
+    rate: NDArray[np.float64]
+    blow_at_knee: float
+
+    def sense(self, i: int, stays_within: float = 0.2) -> str:
+        """Return in a word what the knee does.
+
+        Parameters
+        ----------
+        i : int
+            Which depth.
+        stays_within : float, optional
+            Share of the rate of a blow at the knee below which it is said to stay.
+
+        Returns
+        -------
+        {"opens", "closes", "stays"}
+            ``opens``: the leg bends around the front and the knee opens on the far side.
+            ``closes``: it bends the other way.
+        """
+        share = float(self.rate[i]) / self.blow_at_knee
+        if abs(share) <= stays_within:
+            return "stays"
+        return "opens" if share > 0.0 else "closes"
+
+
+def foundation_load(
+    seen: Silhouette, depth: ArrayLike, knee: float, half_band: float = 50.0
+) -> FoundationLoad:
+    """Push the front into the leg and return load, its height and its shares, over depth.
+
+    Integrals are exact on the polyline.
+
+    Parameters
+    ----------
+    seen : Silhouette
+        What the leg sees.
+    depth : array_like
+        (D,) depth [mm], positive.
+    knee : float
+        Knee height [mm].
+    half_band : float, optional
+        Half height of the knee band [mm].
+
+    Returns
+    -------
+    FoundationLoad
+        The load.
+
+    Raises
+    ------
+    ValueError
+        If a depth is not positive, or the band has no height.
+    """
+    depths = _depths(depth)
+    if not half_band > 0.0:
+        raise ValueError(f"the knee band must have a height; half of it is {half_band:g} mm")
+    load, moment = load_between(seen, depths, seen.low, seen.high)
+    below, _ = load_between(seen, depths, seen.low, knee - half_band)
+    above, _ = load_between(seen, depths, knee + half_band, seen.high)
+    across, _ = load_between(seen, depths, knee - half_band, knee + half_band)
+    return FoundationLoad(
+        depth=depths,
+        load=load,
+        height=moment / load,
+        below=below / load,
+        across=across / load,
+        above=above / load,
+        bands=tuple(contact_bands(seen, float(d)) for d in depths),
+        knee=knee,
+        half_band=half_band,
+    )
+
+
+def load_between(
+    seen: Silhouette, depth: NDArray[np.float64], low: float, high: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the load between two heights and its moment about the ground.
+
+    Parameters
+    ----------
+    seen : Silhouette
+        What the leg sees.
+    depth : ndarray
+        (D,) depth [mm].
+    low, high : float
+        Heights [mm].
+
+    Returns
+    -------
+    load, moment : ndarray
+        (D,) load [mm2] and load times height [mm3].
+    """
+    part = seen.cut(low, high)
+    start = depth[:, None] - (part.x[:, 0] - seen.foremost_x)
+    end = depth[:, None] - (part.x[:, 1] - seen.foremost_x)
+    first, last = positive_range(start, end)
+    size = part.z[:, 1] - part.z[:, 0]
+    at = first[..., None] + (last - first)[..., None] * _GAUSS
+    pressed = start[..., None] + (end - start)[..., None] * at
+    weight = (0.5 * (last - first) * size)[..., None]
+    height = part.z[:, :1] + size[:, None] * at
+    load = (weight * pressed).sum(axis=(1, 2))
+    moment = (weight * pressed * height).sum(axis=(1, 2))
+    return load, moment
+
+
+def positive_range(
+    start: NDArray[np.float64], end: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return where a value that goes straight from `start` to `end` is positive.
+
+    Parameters
+    ----------
+    start, end : ndarray
+        (...) values at the shares 0 and 1 of a piece.
+
+    Returns
+    -------
+    first, last : ndarray
+        (...) shares between which it is positive; both 0 where it is nowhere.
+    """
+    fall = start - end
+    zero = start / np.where(fall == 0.0, 1.0, fall)
+    first = np.where(start > 0.0, 0.0, zero)
+    last = np.where(end > 0.0, 1.0, zero)
+    none = (start <= 0.0) & (end <= 0.0)
+    return np.where(none, 0.0, first), np.where(none, 0.0, last)
+
+
+def contact_bands(seen: Silhouette, depth: float) -> tuple[tuple[float, float], ...]:
+    """Return where the leg is touched at one depth.
+
+    Parameters
+    ----------
+    seen : Silhouette
+        What the leg sees.
+    depth : float
+        Depth [mm].
+
+    Returns
+    -------
+    tuple of (float, float)
+        Lower and upper height of every band [mm], from below.
+    """
+    pressed = depth - (seen.x - seen.foremost_x)
+    first, last = positive_range(pressed[:, 0], pressed[:, 1])
+    size = seen.z[:, 1] - seen.z[:, 0]
+    low = seen.z[:, 0] + first * size
+    high = np.where(last == 1.0, seen.z[:, 1], seen.z[:, 0] + last * size)
+    bands: list[tuple[float, float]] = []
+    for i in np.flatnonzero(last > first):
+        if bands and low[i] == bands[-1][1]:
+            bands[-1] = (bands[-1][0], float(high[i]))
+        else:
+            bands.append((float(low[i]), float(high[i])))
+    return tuple(bands)
+
+
+def lowest_support(seen: Silhouette, depth: float) -> float:
+    """Return the lowest height at which the front touches the leg at one depth.
+
+    Parameters
+    ----------
+    seen : Silhouette
+        What the leg sees.
+    depth : float
+        Depth [mm], positive.
+
+    Returns
+    -------
+    float
+        Height [mm]; the leg hangs free below it.
+
+    Raises
+    ------
+    ValueError
+        If the depth is not positive.
+    """
+    return contact_bands(seen, float(_depths([depth])[0]))[0][0]
+
+
+def knee_response(
+    section: Section, depth: ArrayLike, legform: RigidLegform = RIGID_LEGFORM
+) -> KneeResponse:
+    """Return the opening rate of the rigid legform's knee under the foundation load.
+
+    The load acts as an impulse; every part of it turns the knee by the closed form for its
+    height, so the rate is the mean of that form weighted with the load.
+
+    Parameters
+    ----------
+    section : Section
+        The section.
+    depth : array_like
+        (D,) depth [mm], positive, beyond first contact with the legform.
+    legform : RigidLegform, optional
+        The legform, at its height above ground.
+
+    Returns
+    -------
+    KneeResponse
+        The response.
+
+    Raises
+    ------
+    NotAvailableError
+        If the contour has nothing at the heights of the legform.
+    ValueError
+        If a depth is not positive.
+    """
+    depths = _depths(depth)
+    seen = silhouette_of(section, legform.low_mm, legform.high_mm)
+    knee = legform.knee_height_mm
+    at_top, at_knee, at_foot = knee_rate_per_impulse(
+        [-legform.femur_length_mm, 0.0, legform.tibia_length_mm], legform
+    )
+    upper, upper_moment = load_between(seen, depths, knee, legform.high_mm)
+    lower, lower_moment = load_between(seen, depths, legform.low_mm, knee)
+    total = upper + lower
+    rise = (at_top - at_knee) / legform.femur_length_mm
+    fall = (at_knee - at_foot) / legform.tibia_length_mm
+    turned = (
+        at_knee * total
+        + rise * (upper_moment - knee * upper)
+        + fall * (lower_moment - knee * lower)
+    )
+    height = (upper_moment + lower_moment) / total
+    return KneeResponse(depths, height, turned / total, float(at_knee))
+
+
+def _depths(depth: ArrayLike) -> NDArray[np.float64]:
+    depths = np.atleast_1d(np.asarray(depth, dtype=np.float64))
+    if depths.ndim != 1 or not np.all(np.isfinite(depths) & (depths > 0.0)):
+        raise ValueError("a depth must be a positive number of mm")
+    return depths

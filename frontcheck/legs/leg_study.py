@@ -1,0 +1,345 @@
+"""What one front, or two under the same assumptions, do to an upright leg, at chosen stations.
+
+Stiffness not known: two shapes may be ranked under the same assumptions; no value is to be held
+against a limit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final, Literal, TypeVar
+
+from frontcheck.caution import CAUTION
+from frontcheck.errors import InputError, NotAvailableError
+from frontcheck.legs.contact import first_touch, front_contact
+from frontcheck.legs.dynamics import RunSettings, run_legform
+from frontcheck.legs.foundation import foundation_load, knee_response
+from frontcheck.legs.leg_order import (
+    LEG_CAUTION,
+    STIFFNESS_FACTORS,
+    rank_runs,
+    scaled,
+    with_other_stiffness,
+)
+from frontcheck.legs.silhouette import silhouette_of
+from frontcheck.lines.station_pairs import match_stations
+from frontcheck.people.impactors import RIGID_LEGFORM
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from frontcheck.legs.contact import FirstTouch, FrontContact
+    from frontcheck.legs.dynamics import LegRun
+    from frontcheck.legs.foundation import FoundationLoad, KneeResponse
+    from frontcheck.legs.leg_order import Ranking
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.lines.station import Station
+    from frontcheck.lines.station_pairs import Side
+    from frontcheck.people.people import Person
+    from frontcheck.surface.section import Section
+
+__all__ = ["DEPTHS", "KneeBand", "LegAt", "LegStation", "LegStudy", "leg_study"]
+
+T = TypeVar("T")
+
+DEPTHS: Final = (20.0, 60.0, 100.0)
+"""Depths told [mm] when none are asked for."""
+
+SCHEMA: Final = "frontcheck.leg/1"
+_NAME: Final = 24
+_SAME_MM: Final = 1e-6
+"""Stations closer than this are one station [mm]: rounding of a unit conversion."""
+
+
+@dataclass(frozen=True)
+class KneeBand:
+    """One knee against the band from LBRL to UBRL.
+
+    Parameters
+    ----------
+    knee, low, high : float
+        Heights of the knee, of LBRL and of UBRL [mm].
+    place : {"below", "inside", "above"}
+        Where the knee is; both ends of the band are inside.
+    """
+
+    knee: float
+    low: float
+    high: float
+    place: Literal["below", "inside", "above"]
+
+
+@dataclass(frozen=True, eq=False)
+class LegAt:
+    """One front at one station.
+
+    Parameters
+    ----------
+    name : str
+        What to call the front.
+    lined : LinedFront
+        The front cut down to this station.
+    basis : {"measured", "lofted"}
+        Whether the section was measured there.
+    contact : FrontContact
+        What it shows an upright leg, in contact order.
+    band : KneeBand or None
+        Knee against bumper; None where LBRL or UBRL is missing.
+    touch : FirstTouch or None
+        First touch of the person's leg; None where there is nothing at its height.
+    load : FoundationLoad or None
+        Load of the person's leg over depth; None likewise.
+    response : KneeResponse or None
+        Opening rate of the legform over depth; None where there is nothing at its height.
+    run : LegRun or None
+        The legform over time; None likewise.
+    idle_parts : tuple of str
+        Parts with a stiffness or damping of their own that the legform does not face here.
+    missing : tuple of str
+        What could not be formed, and why.
+    """
+
+    name: str
+    lined: LinedFront
+    basis: Literal["measured", "lofted"]
+    contact: FrontContact
+    band: KneeBand | None
+    touch: FirstTouch | None
+    load: FoundationLoad | None
+    response: KneeResponse | None
+    run: LegRun | None
+    idle_parts: tuple[str, ...]
+    missing: tuple[str, ...]
+
+    @property
+    def section(self) -> Section:
+        """The section."""
+        return self.lined.front.sections[0]
+
+    @property
+    def station(self) -> Station:
+        """Its lines."""
+        return self.lined.stations[0]
+
+
+@dataclass(frozen=True, eq=False)
+class LegStation:
+    """One station.
+
+    Parameters
+    ----------
+    y : float
+        Station [mm].
+    fronts : tuple of LegAt
+        One front or two.
+    rankings : tuple of Ranking
+        Order of the peaks; empty for one front, or where one of two has no run.
+    """
+
+    y: float
+    fronts: tuple[LegAt, ...]
+    rankings: tuple[Ranking, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class LegStudy:
+    """One front, or two under the same assumptions, at chosen stations.
+
+    Parameters
+    ----------
+    fronts : tuple of LinedFront
+        The fronts with their lines.
+    names : tuple of str
+        What to call them.
+    person : Person
+        Whose leg.
+    depths : tuple of float
+        Depths of the load [mm].
+    settings : RunSettings
+        Assumptions of the runs.
+    stations : tuple of LegStation
+        The stations asked for.
+    notes : tuple of str
+        What was lofted or left out.
+    """
+
+    fronts: tuple[LinedFront, ...]
+    names: tuple[str, ...]
+    person: Person
+    depths: tuple[float, ...]
+    settings: RunSettings
+    stations: tuple[LegStation, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def complete(self) -> bool:
+        """Whether everything could be formed, and every run is in balance and ran to its end."""
+        return not any(at.missing for station in self.stations for at in station.fronts)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What is said with every value: stiffness first."""
+        return LEG_CAUTION, CAUTION
+
+
+def leg_study(
+    fronts: Sequence[LinedFront],
+    person: Person,
+    stations: Sequence[float] = (),
+    *,
+    depths: Sequence[float] = DEPTHS,
+    settings: RunSettings | None = None,
+    stiffness_factors: Sequence[float] = STIFFNESS_FACTORS,
+) -> LegStudy:
+    """Bring one front or two against an upright leg at chosen stations.
+
+    Parameters
+    ----------
+    fronts : sequence of LinedFront
+        One or two fronts with their lines, by the same rule set.
+    person : Person
+        Whose leg.
+    stations : sequence of float, optional
+        Stations [mm]; the one nearest the centre when none are given. Where one of two fronts
+        was not measured it is lofted. A front with mirror symmetry has both its sides.
+    depths : sequence of float, optional
+        Depths of the load [mm].
+    settings : RunSettings, optional
+        Assumptions of the runs; the defaults when not given.
+    stiffness_factors : sequence of float, optional
+        The order of two fronts is looked at with all skins at these multiples too.
+
+    Returns
+    -------
+    LegStudy
+        The study.
+
+    Raises
+    ------
+    InputError
+        If a station is not to be had, or two fronts have none in common.
+    ValueError
+        If there are not one or two fronts, or a depth is not positive.
+    """
+    if len(fronts) not in (1, 2):
+        raise ValueError(f"one front or two, not {len(fronts)}")
+    settings = RunSettings() if settings is None else settings
+    names = _names(fronts)
+    matched, notes = match_stations(fronts[0], fronts[-1])
+    symmetric = all(lined.front.symmetric for lined in fronts)
+    there = {pair.y: (pair.a, pair.b)[: len(fronts)] for pair in matched}
+    chosen: dict[float, tuple[Side, ...]] = {}
+    for y in stations or (min(there, key=abs),):
+        wanted = abs(y) if symmetric else y
+        at = next((at for at in there if abs(at - wanted) <= _SAME_MM), None)
+        if at is None:
+            raise InputError(
+                f"station y = {y:g} mm",
+                expected=f"one of {', '.join(f'{at:g}' for at in there)} mm"
+                + (" (either side)" if symmetric else ""),
+                todo="choose a station that was measured",
+            )
+        chosen[at] = there[at]
+    made = []
+    for y, sides in chosen.items():
+        everyone = tuple(
+            _at(name, lined, side, person, tuple(depths), settings)
+            for name, lined, side in zip(names, fronts, sides, strict=True)
+        )
+        made.append(LegStation(y, everyone, _rankings(everyone, settings, stiffness_factors)))
+    return LegStudy(tuple(fronts), names, person, tuple(depths), settings, tuple(made), notes)
+
+
+def _names(fronts: Sequence[LinedFront]) -> tuple[str, ...]:
+    """Names of the fronts, not too long for a sentence; with a letter where both are the same."""
+    names = tuple(
+        name if len(name) <= _NAME else f"{name[: _NAME - 3].rstrip()}..."
+        for name in (" ".join(lined.front.name.split()) for lined in fronts)
+    )
+    if len(set(names)) == len(names):
+        return names
+    return tuple(f"{name} ({letter})" for name, letter in zip(names, "AB", strict=True))
+
+
+def _at(
+    name: str,
+    lined: LinedFront,
+    side: Side,
+    person: Person,
+    depths: tuple[float, ...],
+    settings: RunSettings,
+) -> LegAt:
+    section, station = side.section, side.station
+    missing = [text for text in station.missing if text.split(":")[0] in ("LBRL", "UBRL", "BLERL")]
+
+    def or_missing(what: str, work: Callable[[], T]) -> T | None:
+        try:
+            return work()
+        except NotAvailableError as error:
+            missing.append(f"{what}: {error}")
+            return None
+
+    knee = person.knee.known()
+    touch = or_missing(f"leg of {person.name}", lambda: first_touch(section, person))
+    load = None
+    if touch is not None:
+        load = foundation_load(silhouette_of(section, 0.0, person.hip.known()), depths, knee)
+    run = or_missing("legform", lambda: run_legform(section, settings))
+    if run is not None and run.status != "ok":
+        missing.append(f"peaks of the legform: {run.reason}")
+    return LegAt(
+        name=name,
+        lined=replace(
+            lined,
+            front=replace(lined.front, sections=(section,), symmetric=False),
+            stations=(station,),
+        ),
+        basis=side.basis,
+        contact=front_contact(section, station, lined.rules),
+        band=_band(station, knee),
+        touch=touch,
+        load=load,
+        response=None if run is None else knee_response(section, depths),
+        run=run,
+        idle_parts=_idle(section, settings, run),
+        missing=tuple(missing),
+    )
+
+
+def _band(station: Station, knee: float) -> KneeBand | None:
+    low, high = station.LBRL.z, station.UBRL.z
+    if low is None or high is None:
+        return None
+    place: Literal["below", "inside", "above"] = "inside"
+    if knee < low:
+        place = "below"
+    elif knee > high:
+        place = "above"
+    return KneeBand(knee, low, high, place)
+
+
+def _idle(section: Section, settings: RunSettings, run: LegRun | None) -> tuple[str, ...]:
+    named = [part for part, _ in settings.parts]
+    if run is None or not named:
+        return tuple(named)
+    faced = silhouette_of(section, RIGID_LEGFORM.low_mm, RIGID_LEGFORM.high_mm).parts
+    return tuple(part for part in named if part not in faced)
+
+
+def _rankings(
+    fronts: tuple[LegAt, ...], settings: RunSettings, factors: Sequence[float]
+) -> tuple[Ranking, ...]:
+    """Order of the peaks, also with all skins at multiples of their stiffness."""
+    if len(fronts) != 2 or any(at.run is None for at in fronts):
+        return ()
+    names = (fronts[0].name, fronts[1].name)
+
+    def ranked(made: RunSettings) -> tuple[Ranking, ...]:
+        one, two = (
+            at.run if made == settings and at.run else run_legform(at.section, made)
+            for at in fronts
+        )
+        return rank_runs(one, two, names)
+
+    others = [(factor, ranked(scaled(settings, factor))) for factor in factors]
+    return with_other_stiffness(ranked(settings), others)

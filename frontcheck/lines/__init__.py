@@ -1,0 +1,1 @@
+"""Reference lines and wrap-around distances, by rule set."""

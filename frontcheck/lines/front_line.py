@@ -1,0 +1,228 @@
+"""Lines across a whole front and single places on it, as plain frozen values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
+
+import numpy as np
+
+from frontcheck.lines.section_lines import STATUSES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+__all__ = ["FrontLine", "Pair", "Piece", "Spot", "Xyz", "worst_status"]
+
+Xyz: TypeAlias = tuple[float, float, float]
+
+_FORMED: Final = frozenset(STATUSES[:5])
+
+
+def worst_status(*statuses: str) -> str:
+    """Return the status that stands for several.
+
+    Parameters
+    ----------
+    *statuses : str
+        Statuses from `STATUSES`; none at all counts as not available.
+
+    Returns
+    -------
+    str
+        ``ok`` when all are; otherwise the one farthest from it.
+    """
+    return max(statuses, key=STATUSES.index, default="not_available")
+
+
+@dataclass(frozen=True)
+class Spot:
+    """One place on the surface.
+
+    Parameters
+    ----------
+    name : str
+        What it is, such as ``bumper corner``.
+    status : str
+        One of `frontcheck.lines.section_lines.STATUSES`.
+    point : tuple of float or None
+        x, y and z [mm]; None when it could not be formed.
+    reason : str, optional
+        Why the status is what it is.
+    wad : float or None, optional
+        Wrap-around distance there [mm]; None where it was not worked out.
+    """
+
+    name: str
+    status: str
+    point: Xyz | None
+    reason: str = ""
+    wad: float | None = None
+
+    @property
+    def formed(self) -> bool:
+        """Whether there is such a place."""
+        return self.status in _FORMED
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the screening document.
+
+        Returns
+        -------
+        dict
+            Plain values, the point None where it is missing.
+        """
+        entry: dict[str, Any] = {
+            "point_mm": None if self.point is None else list(self.point),
+            "wad_mm": self.wad,
+            "status": self.status,
+        }
+        return entry | ({"reason": self.reason} if self.reason else {})
+
+
+@dataclass(frozen=True)
+class Pair:
+    """The same place on the left and on the right.
+
+    Parameters
+    ----------
+    left, right : Spot
+        The places.
+    note : str, optional
+        How they were found, where that needs saying.
+    """
+
+    left: Spot
+    right: Spot
+    note: str = ""
+
+    @property
+    def status(self) -> str:
+        """The status farthest from ok of the two."""
+        return worst_status(self.left.status, self.right.status)
+
+    @property
+    def formed(self) -> bool:
+        """Whether both places could be formed."""
+        return self.left.formed and self.right.formed
+
+    @property
+    def reason(self) -> str:
+        """Why the status is what it is, for either side."""
+        if self.left.reason == self.right.reason:
+            return self.left.reason
+        return "; ".join(
+            f"{side}: {spot.reason}"
+            for side, spot in (("left", self.left), ("right", self.right))
+            if spot.reason
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the screening document.
+
+        Returns
+        -------
+        dict
+            Plain values, a point None where it is missing.
+        """
+        entry: dict[str, Any] = {}
+        for side, spot in (("left", self.left), ("right", self.right)):
+            entry[f"{side}_mm"] = None if spot.point is None else list(spot.point)
+            if spot.wad is not None:
+                entry[f"{side}_wad_mm"] = spot.wad
+        entry["status"] = self.status
+        if self.reason:
+            entry["reason"] = self.reason
+        return entry | ({"note": self.note} if self.note else {})
+
+
+@dataclass(frozen=True)
+class Piece:
+    """An unbroken piece of a line.
+
+    Parameters
+    ----------
+    start, stop : int
+        Points `start` to `stop` - 1 of the line belong to it.
+    side : str
+        ``left``, ``right``, or ``both`` for a piece that runs across the centre plane.
+    """
+
+    start: int
+    stop: int
+    side: str
+
+
+@dataclass(frozen=True, eq=False)
+class FrontLine:
+    """One line across the front.
+
+    Parameters
+    ----------
+    name : str
+        UBRL, LBRL, BLERL, BRRL, SRL or a mark such as ``WAD 1000``.
+    points : ndarray
+        (n, 3) float, x, y and z of the points that could be formed [mm].
+    point_status : tuple of str
+        (n,) status of every point.
+    pieces : tuple of Piece
+        The unbroken pieces; a line is not drawn across what could not be formed.
+    status : str
+        ``ok`` when every point formed is; else the status farthest from it among them. Where
+        no point could be formed at all, the status that says why.
+    reason : str
+        Why, with how many of the contours it concerns; names the gaps of a line that could
+        not be formed everywhere.
+    wad : tuple of float or None
+        (n,) wrap-around distance of every point [mm], for the unrolled map; None where
+        the map does not go.
+    """
+
+    name: str
+    points: NDArray[np.float64]
+    point_status: tuple[str, ...]
+    pieces: tuple[Piece, ...]
+    status: str
+    reason: str = ""
+    wad: tuple[float | None, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Keep a read-only copy of the points."""
+        points = np.array(self.points, dtype=np.float64).reshape(-1, 3)
+        points.setflags(write=False)
+        object.__setattr__(self, "points", points)
+
+    @property
+    def formed(self) -> bool:
+        """Whether any point of the line could be formed."""
+        return len(self.points) > 0
+
+    def runs(self) -> Iterator[NDArray[np.float64]]:
+        """Go through the unbroken pieces.
+
+        Yields
+        ------
+        ndarray
+            (k, 3) float, x, y and z [mm].
+        """
+        for piece in self.pieces:
+            yield self.points[piece.start : piece.stop]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the screening document.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+        return {
+            "points_mm": self.points.tolist(),
+            "point_status": list(self.point_status),
+            "wad_mm": list(self.wad),
+            "pieces": [{"from": p.start, "to": p.stop, "side": p.side} for p in self.pieces],
+            "status": self.status,
+            "reason": self.reason,
+        }

@@ -1,0 +1,331 @@
+"""The lines of one station: one row of a batch, as plain frozen values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+from frontcheck.lines.section_lines import NO_ANCHOR, NOT_AVAILABLE, STATUSES
+
+if TYPE_CHECKING:
+    from frontcheck.lines.section_lines import LineBatch, LineValues
+    from frontcheck.rules.ruleset import RuleSet
+
+__all__ = ["Legform", "LinePoint", "Station", "WadPoint", "legform_for", "station_of"]
+
+Legform = Literal["lower", "either", "upper"]
+
+_FORMED = frozenset(STATUSES[:5])
+
+
+@dataclass(frozen=True)
+class LinePoint:
+    """A reference line in one section.
+
+    Parameters
+    ----------
+    name : str
+        UBRL, LBRL, BLERL or BRRL.
+    status : str
+        One of `frontcheck.lines.section_lines.STATUSES`.
+    x, z : float or None
+        The point [mm]; None when the line could not be formed.
+    reason : str, optional
+        Why the status is what it is; empty when there is nothing to say.
+    edge_angle_deg : float or None, optional
+        Lean of the straight edge that formed it [deg], for BLERL.
+    """
+
+    name: str
+    status: str
+    x: float | None
+    z: float | None
+    reason: str = ""
+    edge_angle_deg: float | None = None
+
+    @property
+    def formed(self) -> bool:
+        """Whether the line could be formed."""
+        return self.status in _FORMED
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the screening document.
+
+        Returns
+        -------
+        dict
+            Plain values, coordinates None where the line is missing.
+        """
+        entry: dict[str, Any] = {"x_mm": self.x, "z_mm": self.z, "status": self.status}
+        if self.edge_angle_deg is not None:
+            entry["edge_angle_deg"] = self.edge_angle_deg
+        if self.reason:
+            entry["reason"] = self.reason
+        return entry
+
+
+@dataclass(frozen=True)
+class WadPoint:
+    """The first point at one wrap-around distance in one section.
+
+    Parameters
+    ----------
+    distance : float
+        Wrap-around distance [mm].
+    status : str
+        ``ok``, ``not_reached`` or ``not_available``.
+    x, z : float or None
+        The point [mm]; None when there is none.
+    bridged : bool or None
+        Whether the tape arrives there through air, across a recess.
+    reason : str, optional
+        Why there is no point.
+    also_at : tuple of (float, float), optional
+        Further points at the same distance, farther along the contour [mm].
+    """
+
+    distance: float
+    status: str
+    x: float | None
+    z: float | None
+    bridged: bool | None
+    reason: str = ""
+    also_at: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def formed(self) -> bool:
+        """Whether there is such a point."""
+        return self.status in _FORMED
+
+    @property
+    def name(self) -> str:
+        """Name of the mark, such as ``WAD 1000``."""
+        return f"WAD {self.distance:g}"
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the screening document.
+
+        Returns
+        -------
+        dict
+            Plain values, coordinates None where the point is missing.
+        """
+        entry: dict[str, Any] = {
+            "x_mm": self.x,
+            "z_mm": self.z,
+            "status": self.status,
+            "bridged": self.bridged,
+        }
+        if self.also_at:
+            entry["also_at_mm"] = [list(point) for point in self.also_at]
+        if self.reason:
+            entry["reason"] = self.reason
+        return entry
+
+
+@dataclass(frozen=True)
+class Station:
+    """All lines of one side section.
+
+    Parameters
+    ----------
+    y : float
+        Station [mm].
+    UBRL, LBRL, BLERL, BRRL : LinePoint
+        Reference lines.
+    wads : tuple of WadPoint
+        Points at the wrap-around distances asked for, in that order.
+    legform : {"lower", "either", "upper"} or None
+        Legform by lower bumper height; None without LBRL.
+    foremost : tuple of float or None
+        Foremost bumper point (x, z) [mm].
+    tape_x : float or None
+        x at which the tape stands on the ground [mm].
+    tape_start : int
+        Index of the contour point from which the tape is followed upward.
+    """
+
+    y: float
+    UBRL: LinePoint
+    LBRL: LinePoint
+    BLERL: LinePoint
+    BRRL: LinePoint
+    wads: tuple[WadPoint, ...]
+    legform: Legform | None
+    foremost: tuple[float, float] | None
+    tape_x: float | None
+    tape_start: int = 0
+
+    @property
+    def lines(self) -> tuple[LinePoint, ...]:
+        """The reference lines, from below to the rear."""
+        return (self.LBRL, self.UBRL, self.BLERL, self.BRRL)
+
+    @property
+    def bumper_lead(self) -> float | None:
+        """Horizontal distance from UBRL to BLERL [mm], (EC) 631/2009 2.4; None without one."""
+        if self.BLERL.x is None or self.UBRL.x is None:
+            return None
+        return self.BLERL.x - self.UBRL.x
+
+    @property
+    def ble_height(self) -> float | None:
+        """Height of the bonnet leading edge, z of BLERL [mm], (EC) 631/2009 2.1."""
+        return self.BLERL.z
+
+    @property
+    def upper_bumper_height(self) -> float | None:
+        """Height of UBRL [mm], 2004/90/EC 2.5.3-4."""
+        return self.UBRL.z
+
+    @property
+    def lower_bumper_height(self) -> float | None:
+        """Height of LBRL [mm], 2004/90/EC 2.5.3-4."""
+        return self.LBRL.z
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Names of the lines and WAD points that could not be formed, with the reason."""
+        points: tuple[LinePoint | WadPoint, ...] = (*self.lines, *self.wads)
+        return tuple(f"{point.name}: {point.reason}" for point in points if not point.formed)
+
+    def wad(self, distance: float) -> WadPoint:
+        """Return the point at one of the wrap-around distances asked for.
+
+        Parameters
+        ----------
+        distance : float
+            Wrap-around distance [mm].
+
+        Returns
+        -------
+        WadPoint
+            The point.
+
+        Raises
+        ------
+        KeyError
+            If that distance was not asked for.
+        """
+        for point in self.wads:
+            if point.distance == distance:
+                return point
+        raise KeyError(
+            f"WAD {distance:g} was not asked for; there are {[w.name for w in self.wads]}"
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the screening document.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+        return {
+            "y_mm": self.y,
+            "UBRL": self.UBRL.to_dict(),
+            "LBRL": self.LBRL.to_dict(),
+            "BLERL": self.BLERL.to_dict(),
+            "BRRL": self.BRRL.to_dict(),
+            "bumper_lead_mm": self.bumper_lead,
+            "ble_height_mm": self.ble_height,
+            "upper_bumper_height_mm": self.upper_bumper_height,
+            "lower_bumper_height_mm": self.lower_bumper_height,
+            "WAD": {f"{point.distance:g}": point.to_dict() for point in self.wads},
+            "legform": self.legform,
+        }
+
+
+def legform_for(lower_bumper_height: float, rules: RuleSet) -> Legform:
+    """Return which legform the rules name for a lower bumper height.
+
+    Parameters
+    ----------
+    lower_bumper_height : float
+        z of LBRL [mm].
+    rules : RuleSet
+        Uses ``legform.lower_below_mm`` and ``legform.upper_from_mm``.
+
+    Returns
+    -------
+    {"lower", "either", "upper"}
+        ``either`` is the manufacturer's choice.
+    """
+    if lower_bumper_height < rules.value("legform.lower_below_mm"):
+        return "lower"
+    if lower_bumper_height < rules.value("legform.upper_from_mm"):
+        return "either"
+    return "upper"
+
+
+def station_of(
+    batch: LineBatch, i: int, y: float, rules: RuleSet, *, wad_refused: str = ""
+) -> Station:
+    """Return one contour of a batch as plain values.
+
+    Parameters
+    ----------
+    batch : LineBatch
+        Lines of B contours.
+    i : int
+        Which contour.
+    y : float
+        Its station [mm].
+    rules : RuleSet
+        For the legform.
+    wad_refused : str, optional
+        Why WAD points are not available at all; empty when they are.
+
+    Returns
+    -------
+    Station
+        The lines of the station.
+    """
+    lower = _point(batch.LBRL, "LBRL", i)
+    bonnet_edge = _point(batch.BLERL, "BLERL", i, float(batch.edge_angle_deg[i]))
+    if wad_refused and bonnet_edge.status == "wad_1000":
+        bonnet_edge = LinePoint("BLERL", STATUSES[NOT_AVAILABLE], None, None, wad_refused)
+    found = bool(batch.anchor.found[i])
+    return Station(
+        y=y,
+        UBRL=_point(batch.UBRL, "UBRL", i),
+        LBRL=lower,
+        BLERL=bonnet_edge,
+        BRRL=_point(batch.BRRL, "BRRL", i),
+        wads=tuple(_wad(batch, i, j, wad_refused) for j in range(len(batch.distances))),
+        legform=None if lower.z is None else legform_for(lower.z, rules),
+        foremost=(float(batch.anchor.x[i]), float(batch.anchor.z[i])) if found else None,
+        tape_x=float(batch.anchor_x[i]) if found and not wad_refused else None,
+        tape_start=int(batch.anchor.start[i]),
+    )
+
+
+def _point(values: LineValues, name: str, i: int, angle: float | None = None) -> LinePoint:
+    formed = bool(values.formed[i])
+    return LinePoint(
+        name,
+        values.status(i),
+        float(values.x[i]) if formed else None,
+        float(values.z[i]) if formed else None,
+        values.reason(i),
+        angle if formed else None,
+    )
+
+
+def _wad(batch: LineBatch, i: int, j: int, refused: str) -> WadPoint:
+    distance, marks = batch.distances[j], batch.WAD
+    if refused:
+        return WadPoint(distance, "not_available", None, None, None, refused)
+    if not batch.anchor.found[i]:
+        return WadPoint(distance, "not_available", None, None, None, NO_ANCHOR)
+    if not marks.reached[i, j]:
+        reason = "the contour ends, or the tape starts, at another side of this distance"
+        return WadPoint(distance, "not_reached", None, None, None, reason)
+    return WadPoint(
+        distance,
+        "ok",
+        float(marks.x[i, j]),
+        float(marks.z[i, j]),
+        bool(marks.bridged[i, j]),
+    )

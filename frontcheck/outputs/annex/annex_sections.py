@@ -1,0 +1,350 @@
+"""The sections of the annex that speak of one front."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from frontcheck.caution import CAUTION
+from frontcheck.outputs.annex.annex_model import Bullets, Facts, Paragraph, Section, Table
+from frontcheck.outputs.annex.annex_text import (
+    MISSING,
+    STATUS_WORDS,
+    extent_text,
+    limit_text,
+    number,
+    place_text,
+    status_notes,
+    value_text,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from frontcheck.outputs.annex.annex_model import Picture
+    from frontcheck.screening import Screening
+
+__all__ = [
+    "about",
+    "constants",
+    "findings",
+    "front_facts",
+    "how_to_read",
+    "input_and_settings",
+    "line_tables",
+    "reference_lines",
+]
+
+_STATUS_NOTE: Final = (
+    "* status other than ok, or something to mind; listed below the tables of this section. "
+    f"{MISSING} could not be formed."
+)
+_LINES_NOTE: Final = (
+    "LBRL lower bumper reference line; UBRL upper bumper reference line; BLERL bonnet leading edge "
+    "reference line; BRRL bonnet rear reference line. Bumper lead: horizontal, from UBRL to BLERL. "
+    "Legform by lower bumper height."
+)
+_TAPE_NOTE: Final = (
+    "WAD wrap-around distance: length of a taut tape from the ground below the foremost bumper "
+    "point to the point, along and over the outer surface."
+)
+_PROVENANCE_NOTE: Final = (
+    "Text read: the published text was read for this value. From memory: entered from memory of "
+    "the published text. From memory, unconfirmed: confirm before relying on it. A paragraph is "
+    "named only where it is known."
+)
+
+
+def about() -> Section:
+    """Return the first section: what a screening is and is not.
+
+    Returns
+    -------
+    Section
+        The caution first.
+    """
+    return Section(
+        "about",
+        "What this is",
+        (
+            Paragraph(CAUTION, "caution"),
+            Paragraph(
+                "This annex states where the published pedestrian-protection definitions put "
+                "their reference lines and test areas on one vehicle front, which regions of it "
+                "are likely to load a leg or a head differently, and which test would settle each "
+                "point. It is made from measured or drawn side sections alone: stiffness, "
+                "structure behind the skin and moving parts are not known to it."
+            ),
+            Paragraph(
+                "Contacts are exact on the polyline of each section; between two measured points "
+                "the surface is taken as straight. Axes: x rearward (setback), y to the "
+                "vehicle's right (station), z up from the ground (height). Lengths are in mm, "
+                "angles in deg. Numbers are rounded here; screening.json holds them in full."
+            ),
+        ),
+    )
+
+
+def input_and_settings(screening: Screening, other: Screening | None = None) -> Section:
+    """Return the section on input and settings.
+
+    Parameters
+    ----------
+    screening : Screening
+        The screening.
+    other : Screening, optional
+        The one it is compared with.
+
+    Returns
+    -------
+    Section
+        Facts and reader notes.
+    """
+    rules = screening.rules
+    starts = {
+        "section": "below the foremost bumper point of each section",
+        "vehicle": "below the foremost point of the whole front",
+    }
+    settings = [
+        ("Rule set", f"{rules.id}: {rules.title}"),
+        ("Constants set by the user", ", ".join(rules.changed) or "none"),
+        ("Wrap-around distances (WAD) [mm]", ", ".join(f"{d:g}" for d in screening.wad)),
+        ("The tape stands", starts[screening.tape_start]),
+        ("Surface between stations", screening.zones.loft or "none: no common datum"),
+        ("Spacing of candidate points [mm]", f"{screening.zones.options.grid_mm:g}"),
+    ]
+    beam = screening.zones.options.beam_ends_mm
+    settings.append(
+        ("Ends of the bumper beam [mm]", "not given" if beam is None else extent_text(beam))
+    )
+    blocks = [front_facts(screening, "Input")]
+    if other is not None:
+        blocks.append(front_facts(other, "Input that it is compared with"))
+    blocks.append(Facts("Settings", tuple(settings)))
+    return Section("input", "Input and settings", tuple(blocks))
+
+
+def front_facts(screening: Screening, caption: str) -> Facts:
+    """Return what is known of an input.
+
+    Parameters
+    ----------
+    screening : Screening
+        The screening.
+    caption : str
+        Caption of the facts.
+
+    Returns
+    -------
+    Facts
+        Name, file, digest, datum and so on.
+    """
+    front = screening.front
+    datum = {
+        "common": "common: all setbacks are from one lateral line",
+        "local": "local: the square was set anew at each station; plan shape not known",
+    }[front.datum]
+    mirrored = "yes: one half was given, the other is its mirror image"
+    stations = ", ".join(number(y, 0 if y == round(y) else 1) for y in front.stations)
+    if len(front.stations) > 40:
+        low, high = (number(y) for y in (front.stations[0], front.stations[-1]))
+        stations = f"{len(front.stations)} from {low} to {high}"
+    pairs = [
+        ("Name", front.name),
+        ("File", front.source.file or "made in memory"),
+        ("SHA-256 of the file", front.source.sha256 or MISSING),
+        ("Kind of input", front.source.kind),
+        ("Datum", datum),
+        ("Symmetric", mirrored if front.symmetric else "no: given as a whole"),
+        ("Stations y [mm]", stations),
+        ("Slope of the ground [deg]", number(front.ground_slope_deg, 2)),
+    ]
+    said = (
+        ("Method", front.method),
+        ("Notes in the file", front.notes),
+        ("Detected or repaired by the reader", " ".join(front.reader_notes)),
+    )
+    pairs += [(name, text) for name, text in said if text]
+    return Facts(caption, tuple(pairs))
+
+
+def reference_lines(screening: Screening) -> Section:
+    """Return the section with the tables of lines.
+
+    Parameters
+    ----------
+    screening : Screening
+        The screening.
+
+    Returns
+    -------
+    Section
+        Two tables and their notes.
+    """
+    notes = status_notes(screening)
+    blocks: list[Table | Bullets | Paragraph] = list(line_tables(screening))
+    if notes:
+        blocks += [Paragraph("Statuses other than ok, and what to mind:"), Bullets(notes)]
+    return Section("lines", "Reference lines", tuple(blocks))
+
+
+def line_tables(screening: Screening, of: str = "") -> tuple[Table, Table]:
+    """Return the tables of reference lines and of wrap-around points.
+
+    Parameters
+    ----------
+    screening : Screening
+        The screening.
+    of : str, optional
+        Whose lines, for the captions.
+
+    Returns
+    -------
+    tuple of Table
+        The two tables.
+    """
+    header = ["station y [mm]"]
+    for name in (line.name for line in screening.stations[0].lines):
+        header += [f"{name} height", f"{name} setback"]
+    header += ["bumper lead", "legform"]
+    rows: list[tuple[str, ...]] = []
+    for station in screening.stations:
+        row = [_station(station.y)]
+        for line in station.lines:
+            mark = "*" if line.formed and (line.status != "ok" or line.reason) else ""
+            row += [number(line.z) + mark, number(line.x)]
+        rows.append((*row, number(station.bumper_lead), station.legform or MISSING))
+    lines = Table(
+        f"Reference lines by station{of} [mm]", tuple(header), tuple(rows),
+        (1.0, *([1.05] * 8), 1.0, 0.9),
+        (_LINES_NOTE, _STATUS_NOTE),
+    )  # fmt: skip
+    marks = screening.stations[0].wads
+    header = ["station y [mm]"]
+    for point in marks:
+        header += [f"{point.name} height", f"{point.name} setback"]
+    taped: list[tuple[str, ...]] = []
+    for station in screening.stations:
+        row = [_station(station.y)]
+        for point in station.wads:
+            row += [number(point.z) + ("*" if point.bridged else ""), number(point.x)]
+        taped.append(tuple(row))
+    tape = Table(
+        f"Points at the wrap-around distances by station{of} [mm]", tuple(header), tuple(taped),
+        (1.0, *([1.0] * (2 * len(marks)))),
+        (_TAPE_NOTE,),
+    )  # fmt: skip
+    return lines, tape
+
+
+def findings(screening: Screening, pictures: Sequence[Picture]) -> Section:
+    """Return the section on findings.
+
+    Parameters
+    ----------
+    screening : Screening
+        The screening.
+    pictures : sequence of Picture
+        Figures for it.
+
+    Returns
+    -------
+    Section
+        Figure and table.
+    """
+    rows = tuple(
+        (
+            str(n),
+            f"{finding.code}: {finding.rule.title}",
+            place_text(finding),
+            value_text(finding),
+            limit_text(finding),
+            finding.message,
+            f"{finding.rule.source} ({finding.rule.provenance})",
+            finding.settled_by,
+        )
+        for n, finding in enumerate(screening.findings, start=1)
+    )
+    intro = Paragraph(
+        "A finding marks a region to look at and names the test that settles it. It states "
+        "geometry and who relates it to loading; it says nothing of injury. Findings run from the "
+        "ground up, then rearward."
+    )
+    if not rows:
+        return Section("findings", "Findings", (intro, Paragraph("There is no finding.")))
+    table = Table(
+        "Findings",
+        ("no.", "code", "where", "value", "threshold", "what was found", "source (how known)",
+         "what settles it"),
+        rows, (0.45, 2.35, 1.4, 0.9, 1.15, 3.5, 2.6, 2.9),
+    )  # fmt: skip
+    return Section("findings", "Findings", (intro, *pictures, table))
+
+
+def constants(screening: Screening) -> Section:
+    """Return the section with every constant of the rule set.
+
+    Parameters
+    ----------
+    screening : Screening
+        The screening.
+
+    Returns
+    -------
+    Section
+        A table.
+    """
+    rows = tuple(
+        (
+            constant.name,
+            constant.plain,
+            constant.document,
+            constant.paragraph or "not known",
+            constant.provenance,
+            constant.note,
+        )
+        for constant in screening.rules
+    )
+    table = Table(
+        f"Constants of rule set {screening.rules.id}",
+        ("constant", "value", "document", "paragraph", "how known", "note"),
+        rows, (2.9, 1.4, 3.4, 1.0, 1.5, 4.2),
+        (_PROVENANCE_NOTE,),
+    )  # fmt: skip
+    return Section("constants", "Constants and their sources", (table,))
+
+
+def how_to_read(screening: Screening) -> Section:
+    """Return the last section: cautions and how to read the annex.
+
+    Parameters
+    ----------
+    screening : Screening
+        The screening.
+
+    Returns
+    -------
+    Section
+        Cautions and the meaning of statuses.
+    """
+    statuses = Facts("Statuses of lines", tuple(STATUS_WORDS.items()))
+    return Section(
+        "cautions",
+        "Cautions and how to read this annex",
+        (
+            Paragraph(CAUTION, "caution"),
+            Bullets(screening.cautions[1:]),
+            Paragraph(
+                "A line with a status other than ok follows a special case of the definitions; a "
+                "line that could not be formed has a reason in place of a number. Thresholds of "
+                "findings that have no published source are marked as common practice: they "
+                "choose what is shown, not what is safe. Settle each finding by the test named "
+                "with it, at an accredited laboratory, under the rules in force where the vehicle "
+                "is used."
+            ),
+            statuses,
+        ),
+    )
+
+
+def _station(y: float) -> str:
+    return number(y, 0 if y == round(y) else 1)

@@ -1,0 +1,1 @@
+"""Documents, tables and drawings, and the folders they are written to."""

@@ -1,0 +1,196 @@
+"""Lines and zones of a front as a DXF drawing and as rows of a table."""
+
+from __future__ import annotations
+
+import io
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from frontcheck.caution import CAUTION
+from frontcheck.errors import InputError
+from frontcheck.files import write_file
+
+if TYPE_CHECKING:
+    import os
+    from collections.abc import Iterator, Sequence
+
+    from frontcheck.lines.front_line import FrontLine, Spot
+    from frontcheck.zones.bonnet_results import HeadformArea
+    from frontcheck.zones.front_zones import FrontZones
+
+__all__ = ["LINES_HEADER", "dxf_bytes", "lines_rows", "write_dxf"]
+
+LINES_HEADER: Final = ("line", "side", "point", "x_mm", "y_mm", "z_mm", "wad_mm", "status")
+"""Column names of `lines_rows`."""
+
+_MM: Final = 4
+"""$INSUNITS for millimetres (DXF reference, header variables)."""
+_LETTERS_MM: Final = 25.0
+_COLOURS: Final = {"LBRL": 30, "UBRL": 7, "BLERL": 3, "BRRL": 6, "SRL": 5}
+_WAD_COLOUR: Final = 40
+_AREA_COLOUR: Final = 1
+
+
+def write_dxf(zones: FrontZones, path: str | os.PathLike[str]) -> Path:
+    """Write lines and area outlines in three dimensions as a DXF drawing; see `dxf_bytes`.
+
+    Parameters
+    ----------
+    zones : FrontZones
+        Lines and zones.
+    path : str or os.PathLike
+        File to write; its folder must exist.
+
+    Returns
+    -------
+    pathlib.Path
+        The file.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written; an older file is then as it was.
+    """
+    target = Path(path)
+    write_file(target, dxf_bytes(zones))
+    return target
+
+
+def dxf_bytes(zones: FrontZones) -> bytes:
+    """Return lines and area outlines in three dimensions as a DXF drawing.
+
+    DXF R2010 in mm ($INSUNITS = 4), axes as everywhere: x rearward, y to the vehicle's right,
+    z up. Every line, kind of point and area has a layer of its own name, with
+    polylines, closed polylines and points. Coordinates are at full precision, and the
+    same zones give the same bytes. The layer CAUTION says what a screening is not, and
+    what could not be formed, and why.
+
+    Parameters
+    ----------
+    zones : FrontZones
+        Lines and zones.
+
+    Returns
+    -------
+    bytes
+        The drawing.
+    """
+    with _fixed_meta_data() as ezdxf:
+        doc = ezdxf.new("R2010", units=_MM)
+        doc.header["$INSUNITS"] = _MM
+        doc.header["$MEASUREMENT"] = 1
+        doc.header.custom_vars.append("Caution", CAUTION)
+        space = doc.modelspace()
+        for line in zones.lines:
+            if line.formed:
+                doc.layers.add(line.name, color=_COLOURS.get(line.name, _WAD_COLOUR))
+                for run in line.runs():
+                    _add_run(space, run.tolist(), line.name)
+        for name, spots in _spots(zones):
+            formed = [spot.point for spot in spots if spot.point is not None]
+            if formed:
+                doc.layers.add(name, color=_AREA_COLOUR)
+                for point in formed:
+                    space.add_point(point, dxfattribs={"layer": name})
+        for name, area in _areas(zones):
+            if area.outlines:
+                doc.layers.add(name, color=_AREA_COLOUR)
+                for outline in area.outlines:
+                    space.add_polyline3d(outline.points, close=True, dxfattribs={"layer": name})
+        if zones.grid:
+            doc.layers.add("CANDIDATE POINTS", color=_AREA_COLOUR)
+            for candidate in zones.grid:
+                space.add_point(candidate.point, dxfattribs={"layer": "CANDIDATE POINTS"})
+        doc.layers.add("CAUTION", color=_AREA_COLOUR)
+        text = "\\P".join([CAUTION, *_not_formed(zones)])
+        attributes = {"layer": "CAUTION", "char_height": _LETTERS_MM, "width": 1600.0}
+        space.add_mtext(text, dxfattribs=attributes | {"insert": (0.0, -2600.0, 0.0)})
+        # The library writes these from sets, whose order changes from run to run.
+        doc.classes.add_required_classes(doc.dxfversion)
+        doc.classes.classes = dict(sorted(doc.classes.classes.items()))
+        stream = io.StringIO()
+        doc.write(stream)
+    return stream.getvalue().encode(doc.output_encoding)
+
+
+def lines_rows(zones: FrontZones) -> list[list[object]]:
+    """Return every point of every line across the front as rows for a table.
+
+    Parameters
+    ----------
+    zones : FrontZones
+        Lines and zones.
+
+    Returns
+    -------
+    list of list
+        Columns as in `LINES_HEADER`; the side is that of the point (left, right or centre). A
+        line that could not be formed has one row with its status and no numbers.
+    """
+    rows: list[list[object]] = []
+    for line in zones.lines:
+        if not line.formed:
+            rows.append([line.name, None, None, None, None, None, None, line.status])
+        points = line.points.tolist()
+        for i, ((x, y, z), status) in enumerate(zip(points, line.point_status, strict=True)):
+            side = "centre" if y == 0.0 else "right" if y > 0.0 else "left"
+            rows.append([line.name, side, i + 1, x, y, z, line.wad[i], status])
+    return rows
+
+
+@contextmanager
+def _fixed_meta_data() -> Iterator[Any]:
+    """Give ezdxf with dates and random ids held fixed, so that equal drawings are equal bytes."""
+    try:
+        import ezdxf  # here and not above: it is an extra, and the command line must start fast
+    except ModuleNotFoundError as error:
+        raise InputError(
+            "that the package ezdxf is not installed",
+            expected="ezdxf, which writes drawings",
+            todo="run: pip install 'frontcheck[cad]'",
+        ) from error
+
+    library: Any = ezdxf
+    before = library.options.write_fixed_meta_data_for_testing
+    library.options.write_fixed_meta_data_for_testing = True
+    try:
+        yield library
+    finally:
+        library.options.write_fixed_meta_data_for_testing = before
+
+
+def _add_run(space: Any, points: Sequence[Sequence[float]], layer: str) -> None:
+    if len(points) == 1:
+        space.add_point(points[0], dxfattribs={"layer": layer})
+    else:
+        space.add_polyline3d(points, dxfattribs={"layer": layer})
+
+
+def _spots(zones: FrontZones) -> list[tuple[str, tuple[Spot, ...]]]:
+    corners, reference = zones.bumper_corners, zones.corner_reference_points
+    return [
+        ("BUMPER CORNERS BY PLANE", (corners.plane.left, corners.plane.right)),
+        ("BUMPER CORNERS BY GAUGE", (corners.gauge.left, corners.gauge.right)),
+        ("CORNER REFERENCE POINTS", (reference.left, reference.right)),
+        ("REAR CORNERS", (zones.rear_corners.left, zones.rear_corners.right)),
+        ("BUMPER THIRDS", zones.bumper_thirds.cuts),
+        ("LEADING EDGE THIRDS", zones.leading_edge_thirds.cuts),
+    ]
+
+
+def _areas(zones: FrontZones) -> list[tuple[str, HeadformArea]]:
+    return [
+        ("CHILD HEADFORM AREA", zones.child_area),
+        ("ADULT HEADFORM AREA", zones.adult_area),
+    ]
+
+
+def _not_formed(zones: FrontZones) -> list[str]:
+    missing: list[tuple[str, FrontLine | HeadformArea]] = [
+        *((line.name, line) for line in zones.lines if not line.formed),
+        *((name, area) for name, area in _areas(zones) if not area.formed),
+    ]
+    # A backslash or brace would be taken for formatting.
+    clean = str.maketrans({"\\": "/", "{": "(", "}": ")", "\n": " "})
+    return [f"Not formed: {name} ({what.reason.translate(clean)})" for name, what in missing]

@@ -1,0 +1,1 @@
+"""Figures, all with ``ax=None`` in and axes out."""

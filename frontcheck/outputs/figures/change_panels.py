@@ -1,0 +1,333 @@
+"""Changes against the station, distances along the contours, and outlines in plan view."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from frontcheck.comparison.change import COVERAGE
+from frontcheck.findings.contour_places import arc_of
+from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures.contour_drawing import millimetres
+from frontcheck.outputs.figures.drawing import LABEL, Drawing
+from frontcheck.outputs.figures.overlay import INSIDE, OUTSIDE, STROKES
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from numpy.typing import NDArray
+
+    from frontcheck.comparison.change import Change
+    from frontcheck.comparison.comparison_result import Comparison, StationComparison
+    from frontcheck.comparison.surface_overlay import LoftOverlay
+
+__all__ = ["draw_changes", "draw_map", "draw_plan", "panel_quantities", "spread_out"]
+
+_BOX: Final = (0.05, 0.145, 0.94, 0.725)
+"""Room for the panels: left, bottom, width, height, in parts of the figure."""
+_ROWS: Final = 10
+"""Most rows of the distance map."""
+
+
+def panel_quantities(comparison: Comparison) -> list[tuple[str, str]]:
+    """Return what is shown against the station.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The comparison.
+
+    Returns
+    -------
+    list of (str, str)
+        Quantity and title of every panel.
+    """
+    shown = [
+        ("LBRL_z_mm", "LBRL, height z"),
+        ("UBRL_z_mm", "UBRL, height z"),
+        ("BLERL_z_mm", "BLERL, height z"),
+        ("bumper_lead_mm", "Bumper lead"),
+    ]
+    return shown + [(f"WAD_{d:g}_x_mm", f"WAD {d:g}, setback x") for d in comparison.a.wad]
+
+
+def draw_changes(figure: Figure, comparison: Comparison) -> None:
+    """Draw small panels of changes against the station, all to one scale.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        Where.
+    comparison : Comparison
+        What.
+    """
+    shown = panel_quantities(comparison)
+    columns = min(4, len(shown))
+    rows = math.ceil(len(shown) / columns)
+    values = [
+        (change.change, COVERAGE * (change.u or 0.0))
+        for station in comparison.stations
+        for quantity, _ in shown
+        if (change := station.change(quantity)).change is not None
+    ]
+    low = min([0.0, *(v - u for v, u in values)])
+    high = max([0.0, *(v + u for v, u in values)])
+    room = 0.14 * max(high - low, 20.0)
+    limits = (low - room, high + room)
+    axes = _grid(figure, rows, columns, len(shown))
+    for i, (ax, (quantity, title)) in enumerate(zip(axes, shown, strict=True)):
+        changes = [(s.y, s.change(quantity)) for s in comparison.stations]
+        _panel(ax, changes, title, limits)
+        if i % columns:
+            ax.tick_params(labelleft=False)
+        else:
+            ax.set_ylabel("B less A [mm]")
+        if i + columns >= len(shown):
+            ax.set_xlabel("station y [mm]")
+
+
+def _grid(figure: Figure, rows: int, columns: int, count: int) -> list[Axes]:
+    left, bottom, width, height = _BOX
+    gap_x, gap_y = 0.018, 0.075
+    w = (width - gap_x * (columns - 1)) / columns
+    h = (height - gap_y * (rows - 1)) / rows
+    return [
+        figure.add_axes(
+            (
+                left + (i % columns) * (w + gap_x),
+                bottom + (rows - 1 - i // columns) * (h + gap_y),
+                w,
+                h,
+            )
+        )
+        for i in range(count)
+    ]
+
+
+def _panel(
+    ax: Axes, changes: Sequence[tuple[float, Change]], title: str, limits: tuple[float, float]
+) -> None:
+    from matplotlib.lines import Line2D
+
+    y = np.array([at for at, _ in changes])
+    spread = max(0.06 * float(np.ptp(y)), 30.0)
+    ax.set_xlim(float(y.min()) - spread, float(y.max()) + spread)
+    ax.set_ylim(*limits)
+    ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0)
+    ax.tick_params(length=3.0)
+    for side in ("top", "right"):
+        ax.spines[side].set_visible(False)
+    ax.set_autoscale_on(False)
+    drawing = Drawing(ax)
+    drawing.line([(ax.get_xlim()[0], 0.0), (ax.get_xlim()[1], 0.0)], look.Stroke(look.GROUND, 0.8),
+                 zorder=1.0)  # fmt: skip
+    ink = STROKES["A"].color
+    known = [(at, c) for at, c in changes if c.change is not None]
+    path = np.array([(at, c.change) for at, c in known], dtype=np.float64).reshape(-1, 2)
+    if len(path) > 1:
+        drawing.line(path, look.Stroke(ink, 1.3), zorder=2.5)
+    for at, change in known:
+        assert change.change is not None
+        if change.u is not None:
+            reach = COVERAGE * change.u
+            drawing.line(
+                [(at, change.change - reach), (at, change.change + reach)], look.Stroke(ink, 1.0),
+                zorder=2.8, gid="uncertainty",
+            )  # fmt: skip
+        ax.add_line(
+            Line2D(
+                [at], [change.change], linestyle="none", marker="D", markersize=5.0,
+                markerfacecolor=look.PAPER if change.status_changed else ink, markeredgecolor=ink,
+                markeredgewidth=1.2, zorder=3.0,
+            )
+        )  # fmt: skip
+    for at, change in changes:
+        if change.change is None and (change.a is not None or change.b is not None):
+            ax.add_line(
+                Line2D([at], [0.0], linestyle="none", marker="x", markersize=6.0, zorder=3.0,
+                       markeredgecolor=look.FACE, markeredgewidth=1.4, gid="not comparable")
+            )  # fmt: skip
+    if not known:
+        drawing.label("not comparable", None)
+    else:
+        picks = (int(path[:, 1].argmin()), int(path[:, 1].argmax()))
+        for pick in dict.fromkeys(picks):
+            value = float(path[pick, 1])
+            drawing.label(
+                _signed(value), (float(path[pick, 0]), value),
+                prefer=(0.0, 1.0 if value >= 0.0 else -1.0),
+            )  # fmt: skip
+    drawing.finish()
+
+
+def draw_map(ax: Axes, comparison: Comparison) -> None:
+    """Draw the signed distance along A's contour, one row a station.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Where; its place in the figure must be settled.
+    comparison : Comparison
+        What.
+    """
+    stations = spread_out([s for s in comparison.stations if s.contour is not None], _ROWS)
+    if not stations:
+        ax.set_axis_off()
+        reason = comparison.stations[0].contour_reason
+        ax.text(0.5, 0.5, f"No distances: {reason}.", transform=ax.transAxes, ha="center",
+                fontsize=look.TEXT + 1.0, wrap=True)  # fmt: skip
+        return
+    found = [(station, _along(station)) for station in stations]
+    peak = max([1.0, *(float(np.abs(v[k]).max()) for _, (_, v, k, _) in found if k.any())])
+    step = 1.25 * peak
+    for i, (station, (arc, values, known, marks)) in enumerate(found):
+        _row(ax, i * step, arc, np.where(known, values, np.nan), marks)
+        assert station.contour is not None
+        out, inside = station.contour.outward, station.contour.inward
+        words = [
+            f"{_signed(extreme.value)}" for extreme in (out, inside) if extreme is not None
+        ] or ["0 mm"]
+        ax.annotate(
+            ", ".join(words), (1.0, i * step), (6.0, 0.0), ("axes fraction", "data"),
+            "offset points", va="center", fontsize=look.SMALL, annotation_clip=False, gid=LABEL,
+        )  # fmt: skip
+    ax.set_ylim(-1.1 * step, (len(found) - 1) * step + 0.9 * step)
+    ax.set_yticks([i * step for i in range(len(found))])
+    ax.set_yticklabels(
+        [f"y = {station.y:g}".replace("-", "\N{MINUS SIGN}") for station, _ in found]
+    )
+    low = min(float(arc.min()) for _, (arc, _, _, _) in found)
+    high = max(float(arc.max()) for _, (arc, _, _, _) in found)
+    ax.set_xlim(low, high)
+    ax.set_xlabel("length along A's contour from its foremost bumper point, upward positive [mm]")
+    ax.tick_params(length=3.0)
+    for side in ("top", "right", "left"):
+        ax.spines[side].set_visible(False)
+    nice = _nice(peak)
+    at = low + 0.012 * (high - low)
+    base = (len(found) - 1) * step
+    ax.plot([at, at], [base, base + nice], color=look.INK, linewidth=2.0, clip_on=False)
+    ax.annotate(
+        f"{nice:g} mm", (at, base + nice / 2.0), (5.0, 0.0), "data", "offset points", va="center",
+        fontsize=look.SMALL, gid=LABEL,
+    )  # fmt: skip
+
+
+def _along(
+    station: StationComparison,
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_], dict[str, float]]:
+    """Arc from the foremost point, distances, where they mean something, places of lines."""
+    assert station.contour is not None
+    here, section = station.contour.along_a, station.matched.a.section
+    lines = station.matched.a.station
+    foot = lines.foremost or section.face.foremost
+    start = arc_of(section, foot)
+    marks = {
+        line.name: arc_of(section, (line.x, line.z)) - start
+        for line in lines.lines
+        if line.x is not None and line.z is not None
+    }
+    return here.arc - start, here.values, here.comparable, marks
+
+
+def _row(
+    ax: Axes,
+    base: float,
+    arc: NDArray[np.float64],
+    values: NDArray[np.float64],
+    marks: dict[str, float],
+) -> None:
+    ax.axhline(base, color=look.GROUND, linewidth=0.6, zorder=1.0)
+    known = np.where(np.isnan(values), 0.0, values)
+    ax.fill_between(arc, base, base + np.maximum(known, 0.0), facecolor=OUTSIDE, linewidth=0.0,
+                    zorder=2.0)  # fmt: skip
+    ax.fill_between(arc, base, base + np.minimum(known, 0.0), facecolor=INSIDE, linewidth=0.0,
+                    hatch="////", edgecolor=look.MUTED, zorder=2.0)  # fmt: skip
+    ax.plot(arc, base + values, color=look.INK, linewidth=0.8, zorder=2.5)
+    for name, at in marks.items():
+        stroke = look.LINE_STYLES[name]
+        rim: dict[str, Any] = {"markeredgecolor": stroke.color, "markeredgewidth": 1.2}
+        ax.plot(
+            [at], [base], linestyle="none", marker=stroke.marker, markersize=4.5, zorder=3.0,
+            markerfacecolor=look.PAPER, **rim,
+        )  # fmt: skip
+
+
+def draw_plan(figure: Figure, overlay: LoftOverlay, *, symmetric: bool) -> None:
+    """Draw the outlines of both surfaces in plan view, one panel a height.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        Where.
+    overlay : LoftOverlay
+        Both surfaces.
+    symmetric : bool
+        Whether the rows are a right half, to be mirrored.
+    """
+    count = len(overlay.heights_mm)
+    axes = _grid(figure, math.ceil(count / 2), 2, count)
+    y = np.array([row.y for row in overlay.rows])
+    curves = [
+        np.array([[np.nan if x is None else x for x in side] for side in rows]).T
+        for rows in ([row.a for row in overlay.rows], [row.b for row in overlay.rows])
+    ]
+    every = np.concatenate([curve.ravel() for curve in curves])
+    every = every[~np.isnan(every)]
+    low, high = (float(every.min()), float(every.max())) if every.size else (0.0, 100.0)
+    reach = float(np.abs(y).max()) * 1.05
+    for k, (ax, height) in enumerate(zip(axes, overlay.heights_mm, strict=True)):
+        for name, curve in zip("AB", curves, strict=True):
+            options = STROKES[name].options() | {"linewidth": 1.8}
+            for sign in (1.0, -1.0) if symmetric else (1.0,):
+                ax.plot(sign * y, curve[k], **options)
+        ax.set_title(f"Height {height:g} mm", loc="left", fontsize=look.TEXT + 1.0)
+        ax.set_xlim(-reach if symmetric or y.min() < 0.0 else -0.05 * reach, reach)
+        margin = 0.06 * max(high - low, 50.0)
+        ax.set_ylim(high + margin, low - margin)
+        ax.tick_params(length=3.0)
+        for side in ("top", "right"):
+            ax.spines[side].set_visible(False)
+        if k % 2 == 0:
+            ax.set_ylabel("foremost x [mm]")
+        if k + 2 >= count:
+            ax.set_xlabel("station y [mm], right positive")
+        if np.isnan(curves[0][k]).all() or np.isnan(curves[1][k]).all():
+            ax.text(0.5, 0.5, "a surface does not reach this height", transform=ax.transAxes,
+                    ha="center", color=look.MUTED)  # fmt: skip
+
+
+def spread_out(stations: Sequence[StationComparison], most: int) -> list[StationComparison]:
+    """Return stations spread evenly over all there are.
+
+    Parameters
+    ----------
+    stations : sequence of StationComparison
+        All stations.
+    most : int
+        How many at most.
+
+    Returns
+    -------
+    list of StationComparison
+        The first and the last among them; all, if they are few enough.
+    """
+    if len(stations) <= most:
+        return list(stations)
+    picks = np.unique(np.round(np.linspace(0, len(stations) - 1, most)).astype(int))
+    return [stations[i] for i in picks]
+
+
+def _signed(value: float) -> str:
+    text = millimetres(value, 1)
+    return f"+{text}" if value > 0.0 and not text.startswith("0.0") else text
+
+
+def _nice(value: float) -> float:
+    """The largest of 1, 2, 5 times a power of ten that is not above a value."""
+    power = 10.0 ** math.floor(math.log10(value))
+    return max(step * power for step in (1.0, 2.0, 5.0) if step * power <= value)

@@ -1,0 +1,334 @@
+"""A sheet that collects lines and label wishes, and sets the labels once all lines are known."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures.labels import Request, arrange
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+    from matplotlib.backends.backend_agg import RendererAgg
+    from matplotlib.figure import Figure
+    from numpy.typing import NDArray
+
+    from frontcheck.outputs.figures.style import Stroke
+
+__all__ = ["LABEL", "LEADER", "NOTE", "Drawing", "axes_inches", "fit_limits", "new_figure"]
+
+LABEL: Final = "frontcheck-label"
+LEADER: Final = "frontcheck-leader"
+NOTE: Final = "frontcheck-note"
+"""Group ids of what `Drawing` writes, to find it again."""
+
+_EDGE_PT: Final = 3.0
+_BEHIND: Final = 2.0
+_ABOVE: Final = 8.0
+
+
+@dataclass
+class _Wish:
+    text: str
+    at: tuple[float, float] | None
+    prefer: tuple[float, float]
+    color: str
+    size: float
+    rank: int
+    rotation: float
+
+
+@dataclass
+class Drawing:
+    """Lines on Axes, and labels still to be placed.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Where to draw.
+    segments : list of ndarray
+        Drawn lines that labels had better not cover, each (k, 2, 2) in data units.
+    wishes : list
+        Labels asked for.
+    """
+
+    ax: Axes
+    segments: list[NDArray[np.float64]] = field(default_factory=list)
+    wishes: list[_Wish] = field(default_factory=list)
+
+    def line(
+        self,
+        points: NDArray[np.float64] | Sequence[tuple[float, float]],
+        stroke: Stroke,
+        *,
+        zorder: float = 3.0,
+        avoid: bool = True,
+        gid: str | None = None,
+    ) -> None:
+        """Draw a polyline.
+
+        Parameters
+        ----------
+        points : array_like
+            (n, 2) data coordinates.
+        stroke : Stroke
+            How it looks.
+        zorder : float, optional
+            Drawing order.
+        avoid : bool, optional
+            Whether labels should keep off it.
+        gid : str, optional
+            Group id of the line.
+        """
+        from matplotlib.lines import Line2D
+
+        path = np.asarray(points, dtype=np.float64)
+        self.ax.add_line(Line2D(*path.T, zorder=zorder, gid=gid, **stroke.options()))
+        if avoid:
+            self.avoid(path)
+
+    def avoid(self, points: NDArray[np.float64]) -> None:
+        """Keep labels off a polyline that is drawn otherwise.
+
+        Parameters
+        ----------
+        points : ndarray
+            (n, 2) data coordinates.
+        """
+        self.segments.append(np.stack([points[:-1], points[1:]], axis=1))
+
+    def dot(
+        self, at: tuple[float, float], *, marker: str = "o", size: float = 6.0, color: str = ""
+    ) -> None:
+        """Draw a marker with a pale inside.
+
+        Parameters
+        ----------
+        at : tuple of float
+            Data coordinates.
+        marker : str, optional
+            Its shape.
+        size : float, optional
+            Its size [pt].
+        color : str, optional
+            Colour of its rim.
+        """
+        from matplotlib.lines import Line2D
+
+        self.ax.add_line(
+            Line2D(
+                [at[0]], [at[1]], marker=marker, markersize=size, linestyle="none",
+                markerfacecolor=look.PAPER, markeredgecolor=color or look.INK,
+                markeredgewidth=1.6, zorder=_ABOVE,
+            )
+        )  # fmt: skip
+
+    def span(self, a: tuple[float, float], b: tuple[float, float], color: str) -> None:
+        """Draw a dimension line with an arrow head at both ends.
+
+        Parameters
+        ----------
+        a, b : tuple of float
+            Its ends in data coordinates. When they are too close for heads between
+            them, the heads point inward from outside.
+        color : str
+            Its colour.
+        """
+        p, q = self._pixels(np.array([a, b])) * 72.0 / self._dpi
+        length = float(np.hypot(*(q - p)))
+        if length < 0.5:
+            return
+        head = {"shrinkA": 0.0, "shrinkB": 0.0, "color": color, "linewidth": 0.9}
+        if length > 14.0:
+            ends = [((a, b), "<|-|>")]
+        else:
+            reach = 12.0 / length * np.subtract(b, a)
+            ends = [
+                ((tuple(np.subtract(a, reach)), a), "-|>"),
+                ((tuple(np.add(b, reach)), b), "-|>"),
+            ]
+        for (start, stop), style in ends:
+            self.ax.annotate(
+                "", xy=stop, xytext=start, zorder=_ABOVE,
+                arrowprops={"arrowstyle": style, "mutation_scale": 6.0, **head},
+            )  # fmt: skip
+            self.avoid(np.array([start, stop], dtype=np.float64))
+
+    def label(
+        self,
+        text: str,
+        at: tuple[float, float] | None,
+        *,
+        prefer: tuple[float, float] = (0.0, 0.0),
+        color: str = look.INK,
+        size: float = look.TEXT,
+        rank: int = 1,
+        rotation: float = 0.0,
+    ) -> None:
+        """Ask for a label.
+
+        Parameters
+        ----------
+        text : str
+            What it says.
+        at : tuple of float or None
+            The point it speaks of, in data coordinates; None for a note.
+        prefer : tuple of float, optional
+            Where from there it would like to stand; see `Request`.
+        color : str, optional
+            Colour of the text.
+        size : float, optional
+            Height of the letters [pt].
+        rank : int, optional
+            Labels of lower rank choose first.
+        rotation : float, optional
+            Turn of the text, 0 or 90 [deg].
+        """
+        if text:
+            self.wishes.append(_Wish(text, at, prefer, color, size, rank, rotation))
+
+    def finish(self) -> None:
+        """Place and write all labels asked for."""
+        wishes = sorted(self.wishes, key=lambda wish: wish.rank)
+        if not wishes:
+            return
+        texts = [
+            self.ax.text(
+                0.0, 0.0, wish.text, fontsize=wish.size, color=wish.color, zorder=_ABOVE + 1.0,
+                linespacing=1.25, va="bottom", ha="left", gid=LABEL if wish.at else NOTE,
+                rotation=wish.rotation,
+                bbox={"facecolor": look.PAPER, "alpha": 0.85, "edgecolor": "none",
+                      "boxstyle": "square,pad=0.1"},
+            )
+            for wish in wishes
+        ]  # fmt: skip
+        renderer = _renderer(self.ax)
+        requests = []
+        for wish, text in zip(wishes, texts, strict=True):
+            box = text.get_window_extent(renderer)
+            anchor = None if wish.at is None else self._pixels(np.array([wish.at]))[0]
+            at = None if anchor is None else (float(anchor[0]), float(anchor[1]))
+            requests.append(Request(box.width, box.height, at, wish.prefer))
+        room = self.ax.get_window_extent(renderer)
+        edge = _EDGE_PT * self._dpi / 72.0
+        frame = (room.x0 + edge, room.y0 + edge, room.x1 - edge, room.y1 - edge)
+        lines = np.concatenate(self.segments) if self.segments else np.zeros((0, 2, 2))
+        lines = np.unique(lines, axis=0)  # several tapes share most of their way
+        segments = self._pixels(lines.reshape(-1, 2)).reshape(-1, 2, 2)
+        scale = self._dpi / 100.0
+        places = arrange(requests, frame, segments, gap=5.0 * scale, scale=scale)
+        back = self.ax.transData.inverted()
+        for wish, text, place in zip(wishes, texts, places, strict=True):
+            text.set_position(tuple(back.transform((place.x, place.y))))
+            if wish.at is not None and place.leader is not None:
+                end = back.transform(place.leader)
+                self.line(
+                    [wish.at, (float(end[0]), float(end[1]))],
+                    look.Stroke(wish.color, 0.6), zorder=_ABOVE - 1.0, avoid=False, gid=LEADER,
+                )  # fmt: skip
+        self.wishes.clear()
+
+    @property
+    def _dpi(self) -> float:
+        figure = self.ax.get_figure(root=True)
+        assert figure is not None
+        return float(figure.dpi)
+
+    def _pixels(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(self.ax.transData.transform(points), dtype=np.float64)
+
+
+def new_figure(width: float, height: float) -> Figure:
+    """Return an empty figure that any matplotlib backend can draw, without pyplot.
+
+    Parameters
+    ----------
+    width, height : float
+        Size [in].
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        The figure.
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width, height))
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def fit_limits(
+    ax: Axes,
+    box: tuple[float, float, float, float],
+    margins: tuple[float, float, float, float],
+) -> float:
+    """Set limits so that a box of data fits with margins round it, at equal scale.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Axes whose place in the figure is settled.
+    box : tuple of float
+        Least x, least y, greatest x, greatest y to show [mm].
+    margins : tuple of float
+        Room kept left, below, right and above [in].
+
+    Returns
+    -------
+    float
+        Data units per inch [mm/in].
+    """
+    width, height = axes_inches(ax)
+    left, below, right, above = margins
+    shrink = min(
+        1.0, 0.6 * width / max(left + right, 1e-9), 0.6 * height / max(below + above, 1e-9)
+    )
+    left, below, right, above = (m * shrink for m in margins)
+    x0, y0, x1, y1 = box
+    scale = max((x1 - x0) / (width - left - right), (y1 - y0) / (height - below - above), 1e-6)
+    # Room to spare is shared in proportion to the margins, above only in height.
+    spare = width * scale - (x1 - x0)
+    share = left / (left + right) if left + right > 0.0 else 0.5
+    x_low = x0 - spare * share
+    y_low = y0 - below * scale
+    ax.set_xlim(x_low, x_low + width * scale)
+    ax.set_ylim(y_low, y_low + height * scale)
+    ax.set_aspect("equal", adjustable="box")
+    ax.set_autoscale_on(False)
+    return scale if math.isfinite(scale) else 1.0
+
+
+def axes_inches(ax: Axes) -> tuple[float, float]:
+    """Return the size of Axes on paper.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Axes whose place in the figure is settled.
+
+    Returns
+    -------
+    tuple of float
+        Width and height [in].
+    """
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    room = ax.get_window_extent(_renderer(ax))
+    return room.width / figure.dpi, room.height / figure.dpi
+
+
+def _renderer(ax: Axes) -> RendererAgg:
+    """Measure with the same renderer whatever the canvas is, so that places do not differ."""
+    from matplotlib.backends.backend_agg import RendererAgg
+
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    return RendererAgg(1.0, 1.0, figure.dpi)  # type: ignore[no-untyped-call]

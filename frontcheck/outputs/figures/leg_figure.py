@@ -1,0 +1,271 @@
+"""The leg figure: a person beside the front, what touches the leg, and where the load goes."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.caution import CAUTION_SHORT
+from frontcheck.legs.contact import front_contact
+from frontcheck.legs.foundation import foundation_load, knee_response
+from frontcheck.legs.leg_order import LEG_CAUTION
+from frontcheck.legs.silhouette import silhouette_of
+from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures.contour_drawing import draw_contour, draw_ground, millimetres
+from frontcheck.outputs.figures.drawing import Drawing, fit_limits, new_figure
+from frontcheck.outputs.figures.leg_curves import draw_knee_rate, draw_load_height, draw_shares
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from frontcheck.legs.foundation import FoundationLoad
+    from frontcheck.legs.silhouette import Silhouette
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.lines.station import Station
+    from frontcheck.people.people import Person
+    from frontcheck.surface.section import Section
+
+__all__ = ["leg_figure"]
+
+_SIZE: Final = (11.7, 8.3)
+_LEFT: Final = (0.055, 0.085, 0.53, 0.755)
+_RIGHT: Final = ((0.665, 0.64), (0.665, 0.365), (0.665, 0.09))
+_RIGHT_SIZE: Final = (0.285, 0.195)
+_DEPTHS: Final = np.linspace(1.0, 120.0, 239)
+"""Depths of the curves [mm]."""
+_BODY: Final = "#cfd4da"
+_BODY_RIM: Final = "#9aa2ab"
+_LOAD: Final = "#c2571a"
+_KNEE: Final = look.Stroke("#7a2f3b", 1.2, (5.0, 2.0))
+_PLACES: Final = ("1st", "2nd", "3rd")
+# For the drawing only: shoulder and chin as fractions of stature (Drillis & Contini, via Winter,
+# from memory), widths by eye.
+_SHOULDER, _CHIN = 0.818, 0.870
+_WIDTHS: Final = {"shin": 0.055, "thigh": 0.075, "trunk": 0.11}
+
+
+def leg_figure(lined: LinedFront, y: float, person: Person, depth: float = 60.0) -> Figure:
+    """Draw one person beside one station, with contact bands, resultant and curves over depth.
+
+    Parameters
+    ----------
+    lined : LinedFront
+        The front with its lines; a screening is one.
+    y : float
+        Station [mm].
+    person : Person
+        Who stands there.
+    depth : float, optional
+        How far the front is pushed into the leg [mm].
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        The figure.
+
+    Raises
+    ------
+    KeyError
+        If nothing was measured at that station.
+    NotAvailableError
+        If the contour has nothing at the height of the leg or of the legform.
+    ValueError
+        If the depth is not positive.
+    """
+    station, section = lined.station(y), lined.front.section(y)
+    knee = person.knee.known()
+    seen = silhouette_of(section, 0.0, person.hip.known())
+    at_depth = foundation_load(seen, depth, knee)
+    curve = foundation_load(seen, _DEPTHS, knee)
+    response = knee_response(section, _DEPTHS)
+    with look.house_style():
+        figure = new_figure(*_SIZE)
+        side = figure.add_axes(_LEFT)
+        _draw_side(side, lined, station, section, person, seen, at_depth)
+        axes = [figure.add_axes((*corner, *_RIGHT_SIZE)) for corner in _RIGHT]
+        draw_load_height(axes[0], curve, person, depth)
+        draw_shares(axes[1], curve, depth)
+        draw_knee_rate(axes[2], response, depth)
+        axes[2].set_xlabel("depth pushed beyond first touch [mm]")
+        name = look.printable(lined.front.name, 40)
+        figure.text(
+            _LEFT[0], 0.975, f"{name}: {person.name} at station {millimetres(y)}",
+            fontsize=look.TITLE, fontweight="bold", va="top", gid="title",
+        )  # fmt: skip
+        figure.text(
+            _LEFT[0], 0.941, textwrap.fill(LEG_CAUTION, 150), fontsize=look.TEXT + 1.0,
+            va="top", color=look.INK, fontweight="bold", gid="leg caution",
+        )  # fmt: skip
+        figure.text(
+            _LEFT[0], 0.915,
+            "Uniform foundation: pressure follows penetration. The leg is an upright line.\n"
+            f"Person: {_source(person)}.",
+            fontsize=look.TEXT, va="top", color=look.MUTED, linespacing=1.35,
+        )  # fmt: skip
+        figure.text(
+            0.5, 0.014, CAUTION_SHORT, fontsize=look.TEXT + 1.0, va="bottom", ha="center",
+            fontstyle="italic", gid="caution",
+        )  # fmt: skip
+    return figure
+
+
+def _source(person: Person) -> str:
+    fractions = [name for name, height in person.heights.items() if height.from_fraction]
+    knee = person.knee.source.split(":")[0]
+    if person.knee.from_fraction:
+        return f"stature from {person.stature.source.split(':')[0]}; the rest by fractions of it"
+    return f"{knee}; {' and '.join(fractions)} by fraction of stature"
+
+
+def _draw_side(
+    ax: Axes,
+    lined: LinedFront,
+    station: Station,
+    section: Section,
+    person: Person,
+    seen: Silhouette,
+    load: FoundationLoad,
+) -> None:
+    touch = seen.foremost_x
+    stature = person.stature.known()
+    top = max(stature, float(section.z[section.x < touch + 500.0].max()))
+    scale = fit_limits(ax, (touch - 420.0, 0.0, touch + 620.0, top), (0.15, 0.25, 0.1, 0.1))
+    drawing = Drawing(ax)
+    draw_ground(drawing, *ax.get_xlim())
+    draw_contour(drawing, section, 0.05 * scale)
+    _draw_person(drawing, person, touch)
+    _draw_load(ax, drawing, seen, load, scale)
+    knee = person.knee.known()
+    drawing.line([(ax.get_xlim()[0], knee), (touch, knee)], _KNEE, zorder=4.0, gid="knee line")
+    _label_body(drawing, person, touch)
+    _label_front(drawing, lined, station, section)
+    drawing.finish()
+    ax.set_xlabel("setback x [mm]")
+    ax.set_ylabel("height above ground z [mm]")
+    ax.set_title(
+        f"Front pushed {millimetres(float(load.depth[0]))} into the leg: overlap shaded, to scale",
+        fontsize=look.TEXT + 1.0,
+    )
+
+
+def _draw_person(drawing: Drawing, person: Person, touch: float) -> None:
+    """Links from ankle to head, their faces towards the vehicle on the line of the leg."""
+    from matplotlib.patches import Ellipse, FancyBboxPatch, Rectangle
+
+    ax, stature, knee = drawing.ax, person.stature.known(), person.knee.known()
+    hip = person.hip.known()
+    centre = touch - 0.5 * _WIDTHS["trunk"] * stature
+    neck, high = 0.02 * stature, 0.5 * (1.0 + _CHIN) * stature
+    ax.add_patch(
+        Rectangle(
+            (centre - neck, _SHOULDER * stature - neck), 2 * neck, high - _SHOULDER * stature,
+            facecolor=_BODY, edgecolor=_BODY_RIM, linewidth=0.8, zorder=1.4,
+        )
+    )  # fmt: skip
+    links = (
+        ("shin", 0.0, knee),
+        ("thigh", knee, hip),
+        ("trunk", hip, _SHOULDER * stature),
+    )
+    for name, low, high in links:
+        width = _WIDTHS[name] * stature
+        corner = 0.3 * width
+        ax.add_patch(
+            FancyBboxPatch(
+                (touch - width + corner, low + corner), width - 2 * corner,
+                high - low - 2 * corner, boxstyle=f"round,pad={corner}",
+                facecolor=_BODY, edgecolor=_BODY_RIM, linewidth=0.8, zorder=1.5, gid=f"link {name}",
+            )
+        )  # fmt: skip
+        # Labels keep clear of the body.
+        drawing.avoid(np.array([(touch - width, low), (touch - width, high)]))
+    turn = np.linspace(0.5 * np.pi, 1.5 * np.pi, 13)
+    head = np.stack([0.0425 * np.cos(turn), 0.5 * (1.0 - _CHIN) * np.sin(turn)], axis=1)
+    drawing.avoid(head * stature + [centre, 0.5 * (1.0 + _CHIN) * stature])
+    ax.add_patch(
+        Ellipse(
+            (centre, 0.5 * (1.0 + _CHIN) * stature), 0.085 * stature, (1.0 - _CHIN) * stature,
+            facecolor=_BODY, edgecolor=_BODY_RIM, linewidth=0.8, zorder=1.5,
+        )
+    )  # fmt: skip
+
+
+def _draw_load(
+    ax: Axes, drawing: Drawing, seen: Silhouette, load: FoundationLoad, scale: float
+) -> None:
+    """The overlap of front and leg, its bands, and the resultant."""
+    from matplotlib.patches import Polygon
+
+    touch, depth = seen.foremost_x, float(load.depth[0])
+    for low, high in load.bands[0]:
+        part = seen.cut(low, high)
+        edge = np.stack([part.x.ravel() - depth, part.z.ravel()], axis=1)
+        edge[:, 0] = np.minimum(edge[:, 0], touch)
+        outline = np.concatenate([edge, [(touch, high), (touch, low)]])
+        ax.add_patch(
+            Polygon(
+                outline, facecolor=_LOAD, alpha=0.75, edgecolor=_LOAD, hatch="////", zorder=5.0,
+                linewidth=0.8, gid="overlap",
+            )
+        )  # fmt: skip
+        drawing.line([(touch, low), (touch, high)], look.Stroke(look.INK, 1.6), zorder=5.5)
+    height = float(load.height[0])
+    tip, tail = touch - depth - 0.05 * scale, touch + 0.75 * scale
+    ax.annotate(
+        "", xy=(tip, height), xytext=(tail, height), zorder=7.0,
+        arrowprops={
+            "arrowstyle": "simple,head_length=1.1,head_width=1.1,tail_width=0.3",
+            "facecolor": look.INK, "edgecolor": look.PAPER, "linewidth": 0.6,
+            "shrinkA": 0.0, "shrinkB": 0.0,
+        },
+    )  # fmt: skip
+    drawing.avoid(np.array([(tip, height), (tail, height)]))
+    drawing.label(
+        f"resultant at {millimetres(height)}", (tail, height), prefer=(1.0, 0.0), rank=0,
+        size=look.TEXT + 0.5,
+    )  # fmt: skip
+
+
+def _label_body(drawing: Drawing, person: Person, touch: float) -> None:
+    stature = person.stature.known()
+    widths = {"ankle": "shin", "knee": "shin", "hip": "thigh"}
+    for name, height in person.heights.items():
+        if height.value_mm is None or name == "stature":
+            continue
+        at = (touch - 0.5 * _WIDTHS[widths.get(name, "trunk")] * stature, height.value_mm)
+        drawing.dot(at, marker="D" if name == "centre of mass" else "o", size=5.0)
+        edge = (touch - 1.15 * _WIDTHS["trunk"] * stature, height.value_mm)
+        if name != "knee":  # its own line leads there
+            drawing.line([edge, at], look.Stroke(look.MUTED, 0.7), zorder=3.0)
+        note = "*" if height.from_fraction else ""
+        drawing.label(
+            f"{name} {millimetres(height.value_mm)}{note}", edge, prefer=(-1.0, 0.0), rank=1,
+            color=_KNEE.color if name == "knee" else look.INK,
+        )  # fmt: skip
+    drawing.label(
+        f"stature {millimetres(stature)}", (touch - 0.055 * stature, stature), prefer=(-1.0, 0.0)
+    )
+    if any(height.from_fraction for height in person.heights.values()):
+        drawing.label("* fraction of stature", None, prefer=(-1.0, -1.0), size=look.SMALL, rank=4)
+
+
+def _label_front(drawing: Drawing, lined: LinedFront, station: Station, section: Section) -> None:
+    members = front_contact(section, station, lined.rules).members
+    for place, member in zip(_PLACES, members, strict=False):
+        later = "" if member.closing_mm == 0.0 else f", {millimetres(member.closing_mm)} later"
+        at = (member.x, member.z)
+        drawing.dot(at, size=4.5)
+        drawing.label(
+            f"{place}: {member.name} ({member.z:.0f} high){later}", at, prefer=(1.0, -0.2), rank=2
+        )
+    for line in (station.LBRL, station.UBRL):
+        if line.x is None or line.z is None:
+            continue
+        drawing.dot((line.x, line.z), marker="s", size=4.5, color=look.LINE_STYLES[line.name].color)
+        drawing.label(
+            f"{line.name} {millimetres(line.z)}", (line.x, line.z), prefer=(1.0, 0.3), rank=3,
+            size=look.SMALL, color=look.LINE_STYLES[line.name].color,
+        )  # fmt: skip

@@ -1,0 +1,248 @@
+"""The leg motion figure: a legform that flies into one front or two, over time and in sticks."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, Final
+
+from frontcheck.caution import CAUTION_SHORT
+from frontcheck.legs.leg_order import LEG_CAUTION, rank_runs
+from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures.contour_drawing import millimetres
+from frontcheck.outputs.figures.drawing import new_figure
+from frontcheck.outputs.figures.leg_sticks import draw_sticks
+from frontcheck.outputs.figures.overlay import STROKES
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    import numpy as np
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from numpy.typing import NDArray
+
+    from frontcheck.legs.dynamics import LegRun
+    from frontcheck.legs.leg_order import Ranking
+    from frontcheck.surface.section import Section
+
+__all__ = ["balance_sentence", "leg_motion_figure", "status_sentence"]
+
+_SIZE: Final = (11.7, 8.3)
+_LEFT: Final = 0.055
+_CURVES: Final = (0.615, 0.36, 0.105)
+_CURVE_SIZE: Final = (0.37, 0.19)
+_STICKS: Final = (0.475, 0.215, 0.515, 0.655)
+"""Room for the stick drawings: left, bottom, width, height, in parts of the figure."""
+_SHARES_OF_RUN: Final = (0.0, 0.2, 0.4, 0.6, 0.8)
+"""Moments drawn, as shares of the time that a run is followed."""
+_TEXT_TOP: Final = {1: 0.335, 2: 0.2}
+"""By number of fronts: the statements stand below the sticks."""
+_TEXT_WIDTH: Final = 104
+_NAME, _KEY = 14, 14
+"""Longest names in texts and in the legend."""
+_RULES: Final = look.Stroke(look.MUTED, 0.6, (1.0, 2.0))
+
+_QUANTITIES: Final[tuple[tuple[str, str, Callable[[LegRun], NDArray[np.float64]]], ...]] = (
+    ("Knee angle: positive where the knee opens", "deg", lambda run: run.knee_angle),
+    (
+        "Knee shear: positive where the tibia's end is pushed farther",
+        "mm",
+        lambda run: run.knee_shear,
+    ),
+    (
+        "Tibia acceleration: positive where it is slowed",
+        "g",
+        lambda run: run.tibia_acceleration,
+    ),
+)
+
+
+def leg_motion_figure(
+    names: Sequence[str],
+    sections: Sequence[Section],
+    runs: Sequence[LegRun],
+    rankings: Sequence[Ranking] | None = None,
+) -> Figure:
+    """Draw what a legform does at one station of one front or two.
+
+    Parameters
+    ----------
+    names : sequence of str
+        What to call the fronts.
+    sections : sequence of Section
+        Their sections at the station.
+    runs : sequence of LegRun
+        The runs, made under the same assumptions.
+    rankings : sequence of Ranking, optional
+        Their order, when it is known at other stiffnesses too; else it is taken from the runs.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Knee angle, knee shear and tibia acceleration over time, the first front unbroken and
+        the second dashed; the links against the contour at five moments; the order of two
+        fronts; statuses and balances. A run out of balance is told and not drawn.
+
+    Raises
+    ------
+    ValueError
+        If there are not one or two runs with a section and a name each, or two were made under
+        different assumptions.
+    """
+    if not len(names) == len(sections) == len(runs) or len(runs) not in (1, 2):
+        raise ValueError("one run or two, with a section and a name each")
+    settings = runs[0].settings
+    if any(run.settings != settings for run in runs):
+        raise ValueError("two runs can only be drawn together when made under the same assumptions")
+    with look.house_style():
+        names = [look.printable(name, _NAME) for name in names]
+        lines = _statements(names, runs, rankings)
+        figure = new_figure(*_SIZE)
+        moments = tuple(share * settings.duration_ms for share in _SHARES_OF_RUN)
+        for i, (bottom, (title, unit, values)) in enumerate(zip(_CURVES, _QUANTITIES, strict=True)):
+            ax = figure.add_axes((_LEFT, bottom, *_CURVE_SIZE))
+            _draw_curves(ax, runs, values, moments)
+            ax.set_title(title, fontsize=look.TEXT + 0.5, loc="left")
+            ax.set_ylabel(unit)
+            if i == len(_QUANTITIES) - 1:
+                ax.set_xlabel("time after first contact [ms]")
+        _legend(figure, names)
+        draw_sticks(figure, _STICKS, names, sections, runs, moments)
+        _head(figure, names, runs)
+        figure.text(
+            _STICKS[0], _TEXT_TOP[len(runs)], "\n".join(lines), fontsize=look.SMALL, va="top",
+            linespacing=1.3, gid="statements",
+        )  # fmt: skip
+        figure.text(
+            0.5, 0.014, CAUTION_SHORT, fontsize=look.TEXT + 1.0, va="bottom", ha="center",
+            fontstyle="italic", gid="caution",
+        )  # fmt: skip
+    return figure
+
+
+def status_sentence(run: LegRun) -> str:
+    """Return how a run ended, in words.
+
+    Parameters
+    ----------
+    run : LegRun
+        The run.
+
+    Returns
+    -------
+    str
+        Without a final stop.
+    """
+    if run.status == "ok":
+        return f"followed for {run.time[-1]:g} ms"
+    head = "ended early" if run.usable else "not drawn"
+    return f"{head}: {run.reason}"
+
+
+def balance_sentence(run: LegRun) -> str:
+    """Return how well energy and momentum of a run are in balance, in words.
+
+    Parameters
+    ----------
+    run : LegRun
+        The run.
+
+    Returns
+    -------
+    str
+        Without a final stop.
+    """
+    return (
+        f"largest imbalance: energy {run.energy_error:.1e}, momentum "
+        f"{run.momentum_error:.1e} of the start"
+    )
+
+
+def _head(figure: Figure, names: Sequence[str], runs: Sequence[LegRun]) -> None:
+    figure.text(
+        _LEFT, 0.975, LEG_CAUTION, fontsize=look.TITLE - 1.0, fontweight="bold", va="top",
+        gid="leg caution",
+    )  # fmt: skip
+    figure.text(
+        _LEFT, 0.941, f"{' and '.join(names)}: legform at station {millimetres(runs[0].y)}",
+        fontsize=look.TITLE - 1.0, va="top", gid="title",
+    )  # fmt: skip
+    words = textwrap.fill(f"Assumed, not measured: {runs[0].settings.words}.", 165)
+    figure.text(
+        _LEFT, 0.91, words, fontsize=look.TEXT, va="top", color=look.MUTED, linespacing=1.3,
+        gid="assumptions",
+    )  # fmt: skip
+
+
+def _legend(figure: Figure, names: Sequence[str]) -> None:
+    from matplotlib.lines import Line2D
+
+    keys = [
+        Line2D([], [], label=look.printable(name, _KEY), **stroke.options())
+        for name, stroke in zip(names, STROKES.values(), strict=False)
+    ]
+    figure.legend(
+        handles=keys, loc="upper left", bbox_to_anchor=(_LEFT - 0.008, 0.868), ncols=2,
+        frameon=False, fontsize=look.TEXT + 0.5, handlelength=3.6, borderaxespad=0.0,
+    )  # fmt: skip
+
+
+def _draw_curves(
+    ax: Axes,
+    runs: Sequence[LegRun],
+    values: Callable[[LegRun], NDArray[np.float64]],
+    moments: Sequence[float],
+) -> None:
+    from matplotlib.lines import Line2D
+
+    duration = runs[0].settings.duration_ms
+    ax.set_xlim(0.0, duration)
+    ax.axhline(0.0, color=look.MUTED, linewidth=0.8, zorder=1.0)
+    for moment in moments[1:]:
+        ax.axvline(moment, zorder=1.0, **_RULES.options())
+    low = high = 0.0
+    for run, stroke in zip(runs, STROKES.values(), strict=False):
+        if not run.usable:
+            continue
+        curve = values(run)
+        ax.add_line(Line2D(run.time, curve, zorder=4.0, gid="curve", **stroke.options()))
+        if run.status != "ok":
+            ax.add_line(
+                Line2D(
+                    run.time[-1:], curve[-1:], marker="x", markersize=7.0, markeredgewidth=1.8,
+                    color=stroke.color, zorder=5.0, gid="end of run",
+                )
+            )  # fmt: skip
+        low, high = min(low, float(curve.min())), max(high, float(curve.max()))
+    room = 0.08 * (high - low) or 1.0
+    ax.set_ylim(low - room, high + room)
+    ax.tick_params(length=3.0)
+    for side in ("top", "right"):
+        ax.spines[side].set_visible(False)
+
+
+def _statements(
+    names: Sequence[str], runs: Sequence[LegRun], rankings: Sequence[Ranking] | None
+) -> list[str]:
+    """What is said below the sticks: the order of two, peaks of one, statuses and balances."""
+    said = []
+    if len(runs) == 1:
+        said += [_peaks(runs[0])] if runs[0].usable else []
+    elif any(run.status != "ok" for run in runs):
+        stopped = [name for name, run in zip(names, runs, strict=True) if run.status != "ok"]
+        said.append(f"Not ranked, for what is said of {' and '.join(stopped)} below.")
+    else:
+        rankings = rankings or rank_runs(runs[0], runs[1], (names[0], names[1]))
+        said += [f"{ranking.sentence} {ranking.holds_short}".strip() for ranking in rankings]
+    for name, run in zip(names, runs, strict=True):
+        balance = f"; {balance_sentence(run)}" if run.usable else ""
+        said.append(f"{name}: {status_sentence(run)}{balance}.")
+    return [line for text in said for line in textwrap.wrap(text, _TEXT_WIDTH)]
+
+
+def _peaks(run: LegRun) -> str:
+    angle, shear, slowing = run.peak_knee_angle, run.peak_knee_shear, run.peak_tibia_acceleration
+    return (
+        f"Peaks, for comparison only: knee angle {angle:.1f} deg, knee shear {shear:.2f} mm, tibia "
+        f"acceleration {slowing:.0f} g."
+    )

@@ -1,0 +1,329 @@
+"""Both side views of one station over each other, to scale, and what both show a leg."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures.contour_drawing import LINE_NAMES, draw_ground, millimetres
+from frontcheck.outputs.figures.drawing import LABEL, LEADER, Drawing, axes_inches, fit_limits
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+    from matplotlib.lines import Line2D
+    from numpy.typing import NDArray
+
+    from frontcheck.comparison.comparison_result import StationComparison
+    from frontcheck.comparison.contour_distance import Extreme
+    from frontcheck.legs.contact import FrontContact
+    from frontcheck.people.people import Person
+
+__all__ = ["INSIDE", "OUTSIDE", "STROKES", "draw_face", "draw_leg", "draw_overlay", "front_keys"]
+
+STROKES: Final = {
+    "A": look.Stroke("#1d2b3a", 2.6),
+    "B": look.Stroke("#c07a2c", 2.6, (3.2, 1.3)),
+}
+"""A unbroken and dark, B dashed and lighter: told apart in grey too."""
+OUTSIDE: Final = "#2f4b6e"
+INSIDE: Final = "#d9cdb8"
+"""Fills of where B stands outside A, and inside A."""
+
+_MARKERS: Final = {"A": "o", "B": "s"}
+_LINK: Final = look.Stroke(look.MUTED, 0.9)
+_GAP: Final = look.Stroke(look.FACE, 1.7, (1.2, 1.0))
+_KNEE: Final = look.Stroke(look.MUTED, 0.8)
+_LEG: Final = look.Stroke(look.MUTED, 1.2, (5.0, 2.0))
+
+_Place = tuple[float, float]
+
+
+def front_keys() -> list[Line2D]:
+    """Return legend keys of both fronts.
+
+    Returns
+    -------
+    list of matplotlib.lines.Line2D
+        A, then B.
+    """
+    from matplotlib.lines import Line2D
+
+    return [
+        Line2D(
+            [], [], label=f"front {name}", marker=_MARKERS[name], markerfacecolor=look.PAPER,
+            markeredgewidth=1.6, markersize=6.0, **stroke.options(),
+        )
+        for name, stroke in STROKES.items()
+    ]  # fmt: skip
+
+
+def draw_overlay(ax: Axes, station: StationComparison) -> list[Line2D]:
+    """Draw both side views over each other.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Where; its place in the figure must be settled.
+    station : StationComparison
+        The station.
+
+    Returns
+    -------
+    list of matplotlib.lines.Line2D
+        Legend keys of what was drawn.
+    """
+    from matplotlib.lines import Line2D
+
+    contours = station.origins.points(station.matched)
+    every = np.concatenate(contours)
+    low, high = every.min(axis=0), every.max(axis=0)
+    fit_limits(ax, (low[0], 0.0, high[0], high[1]), (1.5, 0.3, 0.25, 0.45))
+    drawing = Drawing(ax)
+    draw_ground(drawing, *ax.get_xlim())
+    _contours(drawing, contours)
+    for name in ("LBRL", "UBRL"):
+        places = _places(station, name)
+        _mark(drawing, places)
+        if places:
+            drawing.label(name, _middle(places), prefer=(-1.0, 0.0), color=look.MUTED, rank=3)
+    for name in ("BLERL", "BRRL"):
+        _line(drawing, station, name, prefer=(-1.0, 0.8) if name == "BLERL" else (-0.3, 1.0))
+    for change in station.lines:
+        if change.quantity.startswith("WAD_") and change.quantity.endswith("_x_mm"):
+            name = change.quantity.removesuffix("_x_mm")
+            _line(drawing, station, name, prefer=(0.5, -1.0))
+    keys = front_keys()
+    if station.contour is not None:
+        for extreme, words in (
+            (station.contour.outward, "outside A"),
+            (station.contour.inward, "inside A"),
+        ):
+            if extreme is not None and abs(extreme.value) >= 0.05:
+                _extreme(drawing, extreme, words)
+        keys.append(Line2D([], [], label="farthest apart", **_GAP.options()))
+    drawing.label(_note(station), None, prefer=(1.0, -1.0), size=look.SMALL, rank=4)
+    drawing.finish()
+    _words(ax)
+    return keys
+
+
+def draw_face(ax: Axes, station: StationComparison) -> None:
+    """Draw both faces enlarged, with the bumper lines and the leading edge.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Where; its place in the figure must be settled.
+    station : StationComparison
+        The station.
+    """
+    contours = station.origins.points(station.matched)
+    wanted = [
+        at for name in ("LBRL", "UBRL", "BLERL") for at in _places(station, name).values()
+    ] or [(float(c[0, 0]), float(c[0, 1])) for c in contours]
+    places = np.array(wanted)
+    low, high = places.min(axis=0), places.max(axis=0)
+    fit_limits(ax, (low[0], low[1], high[0], high[1]), (0.95, 0.6, 0.45, 0.6))
+    drawing = Drawing(ax)
+    _contours(drawing, contours)
+    for name in ("LBRL", "UBRL", "BLERL"):
+        _line(drawing, station, name, prefer=(-1.0, 0.3))
+    drawing.finish()
+    ax.set_title("Face enlarged", loc="left", fontsize=look.TEXT + 1.0)
+    _words(ax)
+
+
+def draw_leg(
+    ax: Axes,
+    station: StationComparison,
+    front: str,
+    people: Sequence[Person],
+    *,
+    name_people: bool,
+) -> None:
+    """Draw what one front shows an upright leg.
+
+    Both panels of a pair get the same limits, so the same scale.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Where; its place in the figure must be settled.
+    station : StationComparison
+        The station.
+    front : {"A", "B"}
+        Which front.
+    people : sequence of Person
+        People whose knees are shown.
+    name_people : bool
+        Whether their names stand beside the lines.
+    """
+    sides = (
+        (station.matched.a.section.points, station.leg.a),
+        (station.matched.b.section.points, station.leg.b),
+    )
+    knees = [person.knee.known() for person in people]
+    heights = [member.z for _, contact in sides for member in contact.members]
+    top = max([*heights, *knees, 500.0]) + 60.0
+    touch = [float(points[points[:, 1] <= max(top, points[0, 1]), 0].min()) for points, _ in sides]
+    # Both panels reach as far as the last member of either front, so that the scale is the same.
+    reach = max(
+        [300.0]
+        + [m.x - x for (_, contact), x in zip(sides, touch, strict=True) for m in contact.members]
+    )
+    points, contact = sides["AB".index(front)]
+    first = touch["AB".index(front)]
+    fit_limits(ax, (first, 0.0, first + reach, top), (1.5, 0.25, 1.3, 0.1))
+    # Setbacks are counted from the leg, which the foremost point touches at 0.
+    left, right = ax.get_xlim()
+    ax.set_xlim(left - first, right - first)
+    drawing = Drawing(ax)
+    draw_ground(drawing, *ax.get_xlim())
+    drawing.line([(0.0, 0.0), (0.0, top)], _LEG, zorder=2.0, gid="upright leg")
+    if knees:
+        low, high = min(knees), max(knees)
+        ax.axhspan(low, high, facecolor="#eeece6", zorder=0.4, gid="knee band")
+        _knees(drawing, people, named=name_people)
+    drawing.line(points - np.array([first, 0.0]), STROKES[front], zorder=3.0, gid=f"front {front}")
+    _members(drawing, contact, first, front)
+    drawing.finish()
+    _words(ax)
+    ax.set_xlabel("distance behind first touch [mm]")
+    if front == "B":
+        ax.set_ylabel("")
+
+
+def _knees(drawing: Drawing, people: Sequence[Person], *, named: bool) -> None:
+    """Draw a line at every knee; names in a column beside them, moved apart where too close."""
+    ax = drawing.ax
+    left, right = ax.get_xlim()
+    # A letter of this height and some air, in the units of the axis.
+    line = 1.5 * look.SMALL / 72.0 * (ax.get_ylim()[1] - ax.get_ylim()[0]) / axes_inches(ax)[1]
+    column, before = left + 0.012 * (right - left), -np.inf
+    for person in sorted(people, key=lambda p: (p.knee.known(), p.name)):
+        height = person.knee.known()
+        start = left + 0.235 * (right - left) if named else left
+        drawing.line([(start, height), (right, height)], _KNEE, zorder=1.0, gid="knee")
+        if not named:
+            continue
+        at = max(height, before + line)
+        before = at
+        ax.text(column, at, f"{person.name}: {millimetres(height)}", fontsize=look.SMALL,
+                color=look.INK, va="center", zorder=5.0, gid=LABEL)  # fmt: skip
+        end = left + 0.2 * (right - left)
+        drawing.line([(end, at), (start, height)], _KNEE, zorder=1.0, gid=LEADER)
+
+
+def _members(drawing: Drawing, contact: FrontContact, first: float, front: str) -> None:
+    for member in contact.members:
+        at = (member.x - first, member.z)
+        drawing.dot(at, marker=_MARKERS[front], color=STROKES[front].color)
+        if at[0] >= 0.5:
+            drawing.span((0.0, member.z), at, look.LEAD)
+        later = "touches first" if at[0] < 0.05 else f"{millimetres(at[0], 1)} later"
+        drawing.label(
+            f"{member.name}\nheight {millimetres(member.z)}, {later}", at, prefer=(1.0, 0.2), rank=1
+        )
+    if contact.undercut_mm is not None:
+        behind = contact.undercut_mm >= 0.0
+        words = "behind" if behind else "ahead of"
+        drawing.label(
+            f"Lower lip {millimetres(abs(contact.undercut_mm), 1)} {words} the bumper",
+            None, prefer=(1.0, -1.0), rank=3,
+        )  # fmt: skip
+
+
+def _contours(drawing: Drawing, contours: tuple[NDArray[np.float64], ...]) -> None:
+    for name, points in zip("AB", contours, strict=True):
+        drawing.line(points, STROKES[name], zorder=3.0 if name == "A" else 3.2, gid=f"front {name}")
+
+
+def _places(station: StationComparison, stem: str) -> dict[str, _Place]:
+    """Where a line lies in A and in B, as far as it is formed."""
+    x, z = station.change(f"{stem}_x_mm"), station.change(f"{stem}_z_mm")
+    found = {}
+    for name in "AB":
+        at = getattr(x, name.lower()), getattr(z, name.lower())
+        if at[0] is not None and at[1] is not None:
+            found[name] = at
+    return found
+
+
+def _middle(places: dict[str, _Place]) -> _Place:
+    x, z = np.mean(list(places.values()), axis=0).tolist()
+    return x, z
+
+
+def _mark(drawing: Drawing, places: dict[str, _Place]) -> None:
+    if len(places) == 2:
+        drawing.line(list(places.values()), _LINK, zorder=4.0)
+    for name, at in places.items():
+        drawing.dot(at, marker=_MARKERS[name], color=STROKES[name].color)
+
+
+def _line(
+    drawing: Drawing, station: StationComparison, stem: str, *, prefer: tuple[float, float]
+) -> None:
+    places = _places(station, stem)
+    if not places:
+        return
+    _mark(drawing, places)
+    name = stem.replace("_", " ")
+    x, z = station.change(f"{stem}_x_mm"), station.change(f"{stem}_z_mm")
+    title = f"{LINE_NAMES[name]} ({name})" if name in LINE_NAMES else name
+    if len(places) < 2:
+        only = "A" if "A" in places else "B"
+        said = f"in {only} only"
+    elif x.change is None:
+        said = _moved(z.change, "higher", "lower")
+    else:
+        moved = [_moved(x.change, "rearward", "forward"), _moved(z.change, "higher", "lower")]
+        kept = [words for words in moved if words]
+        said = f"B {', '.join(kept)}" if kept else "the same in both"
+    if x.status_changed and len(places) == 2:
+        said += f"\nstatus: A {x.status_a}; B {x.status_b}"
+    drawing.label(f"{title}\n{said}", _middle(places), prefer=prefer, rank=1)
+
+
+def _moved(change: float | None, more: str, less: str) -> str:
+    if change is None or abs(change) < 0.05:
+        return ""
+    return f"{millimetres(abs(change), 1)} {more if change > 0.0 else less}"
+
+
+def _extreme(drawing: Drawing, extreme: Extreme, words: str) -> None:
+    drawing.line([extreme.on_a, extreme.on_b], _GAP, zorder=4.0, gid=f"farthest {words}")
+    middle = np.mean([extreme.on_a, extreme.on_b], axis=0).tolist()
+    drawing.label(
+        f"B {millimetres(abs(extreme.value), 1)} {words}", (middle[0], middle[1]),
+        prefer=(1.0, -0.3), color=look.FACE, rank=2,
+    )  # fmt: skip
+
+
+def _note(station: StationComparison) -> str:
+    lead = station.change("bumper_lead_mm")
+    lines = []
+    if lead.a is not None and lead.b is not None and lead.change is not None:
+        by = f"{lead.change:+.1f} mm".replace("-", "\N{MINUS SIGN}") if lead.change else "unchanged"
+        lines.append(f"Bumper lead: A {millimetres(lead.a, 1)}, B {millimetres(lead.b, 1)} ({by})")
+    one, two = (form or "none" for form in station.legform)
+    lines.append(f"Legform: {one}" + (f" in A, {two} in B" if one != two else " in both"))
+    bases = station.matched.a.basis, station.matched.b.basis
+    for name, basis in zip("AB", bases, strict=True):
+        if basis == "lofted":
+            lines.append(f"{name} was not measured here: section lofted between its stations")
+    if station.origins.barred:
+        lines.append("Setbacks are not compared: no datum common to both fronts")
+    return "\n".join(lines)
+
+
+def _words(ax: Axes) -> None:
+    ax.set_xlabel("setback x [mm]")
+    ax.set_ylabel("height above ground z [mm]")
+    ax.tick_params(length=3.0)
+    for side in ("top", "right"):
+        ax.spines[side].set_visible(False)

@@ -1,0 +1,296 @@
+"""What plan view, front view and unrolled map of a whole front are made of."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, Literal, TypeAlias
+
+import numpy as np
+
+from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures.drawing import LABEL
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from frontcheck.lines.front_line import Pair
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.outputs.figures.drawing import Drawing
+    from frontcheck.outputs.figures.style import Stroke
+    from frontcheck.zones.bonnet_results import HeadformArea
+    from frontcheck.zones.front_zones import FrontZones
+
+__all__ = [
+    "View",
+    "at_view",
+    "draw_area",
+    "draw_grid",
+    "draw_lines",
+    "draw_pair",
+    "draw_stations",
+]
+
+View: TypeAlias = Literal["plan", "front", "map"]
+
+_SRL: Final = look.Stroke(look.FACE, 1.8, (2.0, 1.0, 0.8, 1.0))
+_AREAS: Final = {"child": ("#dfe8e4", "//"), "adult": ("#e9e2ea", "\\\\")}
+"""Tint and hatching of the headform areas: told apart in grey by the hatching."""
+_EVERY: Final = 10
+"""Labels keep off every tenth stretch of a line: enough, and ten times faster."""
+_ROW_MM: Final = 50.0
+"""Where the name of an area stands: between two rows of the usual grid."""
+_NAME_HALF_MM: Final = (190.0, 40.0)
+"""About half the width and height of that name at the usual scale."""
+
+
+def at_view(
+    points: NDArray[np.float64], wad: Sequence[float | None], view: View
+) -> NDArray[np.float64]:
+    """Return where points stand in a picture.
+
+    Parameters
+    ----------
+    points : ndarray
+        (k, 3) float, x, y and z [mm].
+    wad : sequence of float or None
+        (k,) wrap-around distance of each [mm].
+    view : {"plan", "front", "map"}
+        Which picture.
+
+    Returns
+    -------
+    ndarray
+        (k, 2) float; on the map not a number where there is no wrap-around distance.
+    """
+    if view == "plan":
+        return points[:, :2]
+    if view == "front":
+        return points[:, 1:]
+    along = np.array([np.nan if w is None else w for w in wad], dtype=np.float64)
+    return np.stack([along, points[:, 1]], axis=1)
+
+
+def draw_stations(drawing: Drawing, lined: LinedFront, view: View) -> None:
+    """Draw the measured sections, faint.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Where to draw.
+    lined : LinedFront
+        The front with its lines.
+    view : {"plan", "front", "map"}
+        Which picture.
+    """
+    faint = look.Stroke("#dcdad5", 0.6)
+    for section in lined.front.full().sections:
+        column = 0 if view == "plan" else 1
+        low, high = section.points[:, column].min(), section.points[:, column].max()
+        ends = [(low, section.y), (high, section.y)]
+        if view == "front":
+            ends = [(y, z) for z, y in ends]
+        drawing.line(ends, faint, zorder=0.6, avoid=False)
+
+
+def draw_lines(drawing: Drawing, zones: FrontZones, view: View, names: Sequence[str]) -> None:
+    """Draw and name lines across the front.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Where to draw.
+    zones : FrontZones
+        The zones.
+    view : {"plan", "front", "map"}
+        Which picture.
+    names : sequence of str
+        Names of the lines.
+    """
+    marks = [line.name for line in zones.lines if line.name.startswith("WAD")]
+    for i, name in enumerate(names):
+        if name == "SRL":
+            stroke = _SRL
+        elif name in look.LINE_STYLES:
+            stroke = look.LINE_STYLES[name]
+        else:
+            stroke = look.wad_stroke(marks.index(name))
+        drawn = _line(drawing, zones, name, stroke, view)
+        if not drawn:
+            continue
+        # Along each line another place for the words, so that they do not crowd.
+        share = 0.12 + 0.76 * ((i * 0.382) % 1.0)
+        longest = max(drawn, key=len)
+        place = longest[int(share * (len(longest) - 1))]
+        drawing.label(
+            name, (float(place[0]), float(place[1])), prefer=(1.0, 0.4), color=stroke.color
+        )
+
+
+def _line(
+    drawing: Drawing, zones: FrontZones, name: str, stroke: Stroke, view: View
+) -> list[NDArray[np.float64]]:
+    """Draw one line, hollow where its status is not ok; return its main runs."""
+    line, drawn = zones.line(name), []
+    for piece in line.pieces:
+        part = slice(piece.start, piece.stop)
+        at = at_view(line.points[part], line.wad[part], view)
+        fine: NDArray[np.bool_] = np.array([s == "ok" for s in line.point_status[part]])
+        there = np.isfinite(at[:, 0]) & np.isfinite(at[:, 1])
+        ahead: NDArray[np.bool_] = np.zeros(len(at), dtype=bool)
+        if name == "SRL":
+            # Ahead of the corner reference point the SRL runs round the face and bounds nothing.
+            spot = getattr(zones.corner_reference_points, piece.side, None)
+            if spot is not None and spot.point is not None:
+                ahead = line.points[part, 0] < spot.point[0] - 1e-6
+        kind = np.where(fine[:-1] & fine[1:], 2, 0) + np.where(ahead[:-1] | ahead[1:], 1, 0)
+        for a, b in _runs(there[:-1] & there[1:], kind):
+            run = at[a : b + 1]
+            _draw_run(drawing, run, stroke, hollow=kind[a] < 2, thin=bool(kind[a] % 2), name=name)
+            if not kind[a] % 2:
+                drawn.append(run)
+    return drawn
+
+
+def _draw_run(
+    drawing: Drawing,
+    run: NDArray[np.float64],
+    stroke: Stroke,
+    *,
+    hollow: bool,
+    thin: bool,
+    name: str,
+) -> None:
+    width = 0.7 if thin else stroke.width
+    if hollow and not thin:
+        rim = look.Stroke(stroke.color, width + 0.8)
+        drawing.line(run, rim, zorder=4.0, avoid=False, gid=f"line {name} hollow")
+        drawing.line(run, look.Stroke(look.PAPER, width - 0.6), zorder=4.1, avoid=False)
+    else:
+        drawn = look.Stroke(stroke.color, width, () if thin else stroke.dashes)
+        drawing.line(run, drawn, zorder=4.0, avoid=False, gid=f"line {name}")
+    sparse = run[:: max(min(_EVERY, len(run) // 3), 1)]
+    if len(sparse) > 1:
+        drawing.avoid(sparse)
+
+
+def _runs(use: NDArray[np.bool_], kind: NDArray[np.intp]) -> list[tuple[int, int]]:
+    """Stretches (first, last + 1) that are used and of one kind."""
+    runs: list[tuple[int, int]] = []
+    for i in np.flatnonzero(use).tolist():
+        if runs and runs[-1][1] == i and kind[i - 1] == kind[i]:
+            runs[-1] = (runs[-1][0], i + 1)
+        else:
+            runs.append((i, i + 1))
+    return runs
+
+
+def draw_area(drawing: Drawing, area: HeadformArea, view: View) -> None:
+    """Draw a headform area, tinted and hatched, and name it.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Where to draw.
+    area : HeadformArea
+        The area.
+    view : {"plan", "front", "map"}
+        Which picture.
+    """
+    from matplotlib.patches import Polygon
+
+    tint, hatch = _AREAS[area.name]
+    for i, outline in enumerate(area.outlines):
+        at = at_view(np.array(outline.points), outline.wad, view)
+        at = at[~np.isnan(at).any(axis=1)]
+        if len(at) < 3:
+            continue
+        drawing.ax.add_patch(
+            Polygon(at, closed=True, facecolor=tint, edgecolor=look.MUTED, linewidth=0.0,
+                    hatch=hatch, hatch_linewidth=0.35, zorder=1.0, gid=f"tint {area.name}")
+        )  # fmt: skip
+        ring = np.concatenate([at, at[:1]])
+        drawing.line(ring, look.Stroke(look.INK, 1.4), zorder=3.0, avoid=False,
+                     gid=f"area {area.name}")  # fmt: skip
+        drawing.avoid(ring[:: max(len(ring) // 60, 1)])
+        if i == 0:
+            _name_area(drawing, area, at)
+
+
+def _name_area(drawing: Drawing, area: HeadformArea, at: NDArray[np.float64]) -> None:
+    """Inside the area where there is room, between two rows of grid points; else beside it."""
+    words = f"{area.name} headform area\n{area.area_m2:.3f} m\N{SUPERSCRIPT TWO}"
+    if area.status != "ok":
+        words += f" ({area.status})"
+    near = np.abs(at[:, 1] - _ROW_MM) < 60.0
+    left, right = at[near, 0].min(initial=np.inf), at[near, 0].max(initial=-np.inf)
+    if right - left < 2.0 * _NAME_HALF_MM[0] + 40.0:
+        middle = (float((at[:, 0].min() + at[:, 0].max()) / 2.0), float(np.median(at[:, 1])))
+        drawing.label(words, middle, size=look.TEXT + 0.5, rank=0, prefer=(1.0, 0.0))
+        return
+    x, (wide, high) = left + 0.42 * (right - left), _NAME_HALF_MM
+    drawing.ax.text(
+        x, _ROW_MM, words, fontsize=look.TEXT, ha="center", va="center", zorder=8.5,
+        gid=LABEL, linespacing=1.25,
+        bbox={"facecolor": look.PAPER, "alpha": 0.9, "edgecolor": "none",
+              "boxstyle": "square,pad=0.05"},
+    )  # fmt: skip
+    for z in np.linspace(-high, high, 5):
+        drawing.avoid(np.array([[x - wide, _ROW_MM + z], [x + wide, _ROW_MM + z]]))
+
+
+def draw_pair(drawing: Drawing, pair: Pair, words: str, view: View, marker: str) -> None:
+    """Draw a place on either side, and name it on the right.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Where to draw.
+    pair : Pair
+        The places.
+    words : str
+        What they are.
+    view : {"plan", "front", "map"}
+        Which picture.
+    marker : str
+        Shape of the marker.
+    """
+    for spot, name in ((pair.left, "left"), (pair.right, "right")):
+        if spot.point is None:
+            continue
+        at = at_view(np.array([spot.point]), [spot.wad], view)[0]
+        if np.isnan(at).any():
+            continue
+        place = (float(at[0]), float(at[1]))
+        drawing.dot(place, marker=marker, size=5.5, color=look.FACE)
+        if name == "right":
+            note = "" if spot.status == "ok" else f" ({spot.status})"
+            drawing.label(f"{words}{note}", place, prefer=(0.5, 1.0), color=look.FACE)
+
+
+def draw_grid(drawing: Drawing, zones: FrontZones) -> None:
+    """Draw the candidate points on the unrolled bonnet.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Where to draw.
+    zones : FrontZones
+        The zones.
+    """
+    from matplotlib.lines import Line2D
+
+    for name, marker in (("child", "o"), ("adult", "D")):
+        points = [p for p in zones.grid if p.area == name]
+        if points:
+            drawing.ax.add_line(
+                Line2D([p.wad for p in points], [p.point[1] for p in points], linestyle="none",
+                       marker=marker, markersize=3.2, markerfacecolor=look.PAPER,
+                       markeredgecolor=look.INK, markeredgewidth=0.8, zorder=9.0,
+                       gid=f"grid {name}")
+            )  # fmt: skip
+    if zones.grid:
+        drawing.label(
+            f"{len(zones.grid)} candidate points, {zones.options.grid_mm:g} mm apart\n"
+            "(circles: child, diamonds: adult)", None, prefer=(1.0, -1.0), rank=3,
+        )  # fmt: skip

@@ -1,0 +1,247 @@
+"""Figures of a whole front: plan view, front view, and the bonnet unrolled.
+
+Plan view and unrolled map have the front of the vehicle on the left and the vehicle's right at
+the top, as it is seen from above; the front view is seen from in front of the vehicle, so
+that its right is on the left. All three are to scale.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.caution import CAUTION_SHORT
+from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures.drawing import Drawing, fit_limits, new_figure
+from frontcheck.outputs.figures.plan_bumper import (
+    draw_bumper_bars,
+    draw_bumper_outline,
+    draw_corner_tools,
+    draw_test_area,
+)
+from frontcheck.outputs.figures.plan_drawing import (
+    at_view,
+    draw_area,
+    draw_grid,
+    draw_lines,
+    draw_pair,
+    draw_stations,
+)
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.outputs.figures.plan_drawing import View
+    from frontcheck.zones.front_zones import FrontZones
+
+__all__ = ["bonnet_map", "front_view", "plan_view"]
+
+_SIZE: Final = (11.6, 8.2)
+_ROOM: Final = (0.065, 0.135, 0.915, 0.755)
+"""Place of the picture: left, bottom, width, height, in parts of the figure."""
+
+
+def plan_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> Axes:
+    """Draw all lines and zones seen from above, to scale.
+
+    Parameters
+    ----------
+    lined : LinedFront
+        The front with its lines; a screening is one.
+    zones : FrontZones
+        Its zones.
+    ax : matplotlib.axes.Axes, optional
+        Where to draw; its place in the figure must be settled. A new figure when not given.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The Axes drawn on. Front of the vehicle on the left, its right at the top.
+    """
+    with look.house_style():
+        where = "Seen from above, to scale: front on the left, the vehicle's right at the top"
+        ax = _settled(ax, lined, "plan view", where)
+        drawing = Drawing(ax)
+        _fit(ax, zones, "plan", (1.7, 0.35, 0.35, 0.4))
+        _words(ax, "setback x [mm]", "station y [mm], right positive")
+        if zones.loft:  # otherwise the plan shape is not known, and is not drawn
+            draw_stations(drawing, lined, "plan")
+            draw_bumper_outline(drawing, lined)
+        for area in (zones.child_area, zones.adult_area):
+            draw_area(drawing, area, "plan")
+        draw_lines(drawing, zones, "plan", _names(zones))
+        draw_corner_tools(drawing, lined, zones)
+        draw_pair(drawing, zones.corner_reference_points, "corner reference point", "plan", "s")
+        draw_pair(drawing, zones.rear_corners, "rear corner", "plan", "D")
+        draw_bumper_bars(drawing, zones)
+        _nothing_note(drawing, zones)
+        drawing.finish()
+    return ax
+
+
+def front_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> Axes:
+    """Draw all lines seen from the front, to scale.
+
+    Parameters
+    ----------
+    lined : LinedFront
+        The front with its lines; a screening is one.
+    zones : FrontZones
+        Its zones.
+    ax : matplotlib.axes.Axes, optional
+        Where to draw; its place in the figure must be settled. A new figure when not given.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The Axes drawn on. The vehicle's right is on the left, as one sees it.
+    """
+    with look.house_style():
+        where = "Seen from the front, to scale: the vehicle's right on the left"
+        ax = _settled(ax, lined, "front view", where)
+        drawing = Drawing(ax)
+        _fit(ax, zones, "front", (0.35, 0.3, 0.35, 0.35), ground=True)
+        ax.set_xlim(ax.get_xlim()[::-1])
+        _words(ax, "station y [mm], right positive", "height z [mm]")
+        drawing.line(
+            [(v, 0.0) for v in ax.get_xlim()],
+            look.Stroke(look.GROUND, 1.6),
+            zorder=1.0,
+            gid="ground",
+        )
+        draw_stations(drawing, lined, "front")
+        draw_test_area(drawing, zones)
+        draw_lines(drawing, zones, "front", _names(zones))
+        corners = zones.bumper_corners
+        how = "gauge" if corners.applies == "gauge" else "plane"
+        draw_pair(drawing, corners.chosen, f"bumper corner by the {how}", "front", "^")
+        draw_pair(drawing, zones.corner_reference_points, "corner reference point", "front", "s")
+        draw_pair(drawing, zones.rear_corners, "rear corner", "front", "D")
+        _nothing_note(drawing, zones)
+        drawing.finish()
+    return ax
+
+
+def bonnet_map(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> Axes:
+    """Draw the bonnet unrolled: wrap-around distance against y, with areas and grid.
+
+    Parameters
+    ----------
+    lined : LinedFront
+        The front with its lines; a screening is one.
+    zones : FrontZones
+        Its zones.
+    ax : matplotlib.axes.Axes, optional
+        Where to draw; its place in the figure must be settled. A new figure when not given.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The Axes drawn on. Front of the vehicle on the left, its right at the top.
+    """
+    with look.house_style():
+        where = (
+            "Unrolled along the taut tape, one scale: front on the left, the vehicle's right at "
+            "the top"
+        )
+        ax = _settled(ax, lined, "bonnet unrolled", where)
+        drawing = Drawing(ax)
+        _fit(ax, zones, "map", (0.5, 0.35, 0.9, 0.4))
+        _words(ax, "wrap-around distance [mm]", "station y [mm], right positive")
+        for area in (zones.child_area, zones.adult_area):
+            draw_area(drawing, area, "map")
+        names = ["BLERL", "BRRL", "SRL"]
+        names += [line.name for line in zones.lines if line.name.startswith("WAD")]
+        draw_lines(drawing, zones, "map", names)
+        draw_grid(drawing, zones)
+        draw_pair(drawing, zones.corner_reference_points, "corner reference point", "map", "s")
+        draw_pair(drawing, zones.rear_corners, "rear corner", "map", "D")
+        _nothing_note(drawing, zones)
+        drawing.finish()
+    return ax
+
+
+def _settled(ax: Axes | None, lined: LinedFront, what: str, where: str) -> Axes:
+    """Axes to draw on with title, subtitle and caution."""
+    title = f"{look.printable(lined.front.name, 60)}: {what}"
+    if ax is not None:
+        ax.set_title(title, loc="left", fontsize=look.TITLE - 2.0)
+        ax.annotate(
+            textwrap.fill(CAUTION_SHORT, 100), (0.5, 0.0), (0.0, -34.0), "axes fraction",
+            "offset points", ha="center", va="top", fontsize=look.SMALL, fontstyle="italic",
+            annotation_clip=False, gid="caution",
+        )  # fmt: skip
+        return ax
+    figure = new_figure(*_SIZE)
+    rules = lined.rules
+    text = look.printable(f"Rule set {rules.id}: {rules.title}", 110)
+    if rules.changed:
+        text += f", with {len(rules.changed)} constants set by the user"
+    figure.text(
+        _ROOM[0], 0.972, title, fontsize=look.TITLE, fontweight="bold", va="top", gid="title"
+    )
+    figure.text(
+        _ROOM[0], 0.938, f"{text}.  {where}.", fontsize=look.TEXT + 0.5, va="top", color=look.MUTED
+    )
+    figure.text(
+        0.5, 0.012, CAUTION_SHORT, fontsize=look.TEXT + 1.0,
+        va="bottom", ha="center", fontstyle="italic", gid="caution",
+    )  # fmt: skip
+    figure.text(
+        _ROOM[0], 0.04,
+        "Hollow: the status of the line is not ok there (see the table of lines); hollow SRL: the "
+        "side beyond the outermost contour is not known.\nThin SRL: ahead of the corner reference "
+        "point, bounds nothing." + ("" if "unrolled" in what else " Faint: measured stations."),
+        fontsize=look.TEXT, va="bottom", color=look.MUTED,
+    )  # fmt: skip
+    return figure.add_axes(_ROOM)
+
+
+def _fit(
+    ax: Axes,
+    zones: FrontZones,
+    view: View,
+    margins: tuple[float, float, float, float],
+    *,
+    ground: bool = False,
+) -> None:
+    """Limits round everything there is to show, at equal scale."""
+    known = [at_view(line.points, line.wad, view) for line in zones.lines if line.formed]
+    points = np.concatenate(known) if known else np.array([[0.0, -800.0], [1500.0, 800.0]])
+    points = points[~np.isnan(points).any(axis=1)]
+    low, high = points.min(axis=0), points.max(axis=0)
+    if ground:
+        low[1] = 0.0
+    fit_limits(ax, (low[0], low[1], high[0], high[1]), margins)
+
+
+def _words(ax: Axes, below: str, left: str) -> None:
+    ax.set_xlabel(below)
+    ax.set_ylabel(left)
+    ax.spines[["top", "right"]].set_visible(False)
+
+
+def _names(zones: FrontZones) -> list[str]:
+    return [line.name for line in zones.lines]
+
+
+def _nothing_note(drawing: Drawing, zones: FrontZones) -> None:
+    """Say what could not be formed, and why, in the picture: one sentence a reason."""
+    missing: dict[str, list[str]] = {}
+    for line in zones.lines:
+        if not line.formed:
+            missing.setdefault(line.reason, []).append(line.name)
+    for area in (zones.child_area, zones.adult_area):
+        if not area.outlines:
+            # The rest of the reason is in the table.
+            reason = area.reason.split(";")[0]
+            missing.setdefault(reason, []).append(f"{area.name} headform area")
+    if not zones.loft:
+        missing = {zones.lines[0].reason: ["no line across the front and no zone"]}
+    text = "\n".join(
+        textwrap.fill(f"{', '.join(names)}: {reason}.", 62) for reason, names in missing.items()
+    )
+    drawing.label(text, None, prefer=(1.0, 1.0), color=look.MUTED, rank=4, size=look.SMALL)

@@ -1,0 +1,245 @@
+"""The side view of one station: contour, tools where they stand, lines, notes."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures.contour_drawing import (
+    LINE_NAMES,
+    draw_contour,
+    draw_ground,
+    millimetres,
+    status_words,
+)
+from frontcheck.outputs.figures.drawing import Drawing, fit_limits
+from frontcheck.outputs.figures.interval_bands import bar_key, draw_bars
+from frontcheck.outputs.figures.tool_poses import edge_poses, rear_sphere, tape_routes
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+    from matplotlib.lines import Line2D
+
+    from frontcheck.lines.station import Station
+    from frontcheck.outputs.figures.tool_poses import EdgePose, Sphere, TapeRoute
+    from frontcheck.screening import Screening
+    from frontcheck.sure.tolerance_result import StationTolerance
+
+__all__ = ["draw_side"]
+
+_SKIN: Final = 16.0
+_NOTE_WIDTH: Final = 62
+_EDGE: Final = look.Stroke(look.MUTED, 1.4)
+_EDGE_CUT: Final = look.Stroke(look.MUTED, 1.0, (2.0, 2.0))
+_SPHERE: Final = look.Stroke(look.MUTED, 1.2)
+_SPAN: Final = look.Stroke(look.INK, 1.0, (2.2, 1.6))
+
+
+def draw_side(
+    ax: Axes, screening: Screening, station: Station, sure: StationTolerance | None = None
+) -> list[Line2D]:
+    """Draw the side view of one station.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Where; its place in the figure must be settled.
+    screening : Screening
+        The screening.
+    station : Station
+        The station.
+    sure : StationTolerance or None, optional
+        How sure its lines are, to be drawn as bars.
+
+    Returns
+    -------
+    list of matplotlib.lines.Line2D
+        Legend keys of what was drawn.
+    """
+    section = screening.front.section(station.y)
+    poses = edge_poses(section, station, screening.rules)
+    sphere = rear_sphere(section, station, screening.rules)
+    routes = tape_routes(screening, station.y)
+    corners = [section.points, *(np.array([pose.foot, pose.tip]) for pose in poses)]
+    if sphere is not None:
+        corners.append(np.array([np.add(sphere.centre, sphere.radius)]))
+    everything = np.concatenate([*corners, [[section.x.min(), 0.0]]])
+    low, high = everything.min(axis=0), everything.max(axis=0)
+    fit_limits(ax, (low[0], 0.0, high[0], high[1]), (2.1, 0.32, 0.35, 0.35))
+    drawing = Drawing(ax)
+    draw_ground(drawing, *ax.get_xlim())
+    parts = draw_contour(drawing, section, _SKIN)
+    if routes:
+        _draw_tape(drawing, screening, station, routes)
+    _draw_edges(drawing, poses)
+    if sphere is not None:
+        _draw_sphere(drawing, sphere)
+    _draw_lines(drawing, screening, station)
+    _draw_lead(drawing, station)
+    if sure is not None:
+        draw_bars(drawing, sure)
+    note = _note(station)
+    drawing.label(note, None, prefer=(1.0, -1.0), size=look.SMALL, rank=4)
+    drawing.finish()
+    _axes_words(ax, screening)
+    handles = _legend_handles(parts, poses, routes)
+    return handles if sure is None else [*handles, bar_key()]
+
+
+def _axes_words(ax: Axes, screening: Screening) -> None:
+    datum = (
+        "lateral datum line common to all stations"
+        if screening.front.datum == "common"
+        else "datum set anew at each station"
+    )
+    ax.set_xlabel(f"setback x from the {datum} [mm]")
+    ax.set_ylabel("height above ground z [mm]")
+    for side in ("top", "right"):
+        ax.spines[side].set_visible(False)
+    ax.tick_params(length=3.0)
+
+
+def _draw_tape(
+    drawing: Drawing, screening: Screening, station: Station, routes: Sequence[TapeRoute]
+) -> None:
+    # A pale band under the contour: seen where the tape lies on the body and where it leaves it.
+    for route in routes:
+        drawing.line(route.points, look.Stroke(look.TAPE_RIM, 6.6), zorder=1.5, avoid=False)
+        drawing.line(route.points, look.Stroke(look.TAPE, 5.2), zorder=1.6, gid="tape")
+        for span in route.spans:
+            drawing.line(span, _SPAN, zorder=3.4, gid="tape span", avoid=False)
+    whole = screening.tape_start == "vehicle"
+    place = "foremost point of the whole front" if whole else "foremost bumper point"
+    foot, up = routes[0].points[:2]
+    middle = foot + 0.3 * (up - foot)
+    drawing.label(
+        f"Taut tape from the ground below the\n{place}: its length to\n"
+        "a point is the wrap-around distance (WAD)",
+        (float(middle[0]), float(middle[1])), prefer=(-1.0, 0.0), rank=3,
+    )  # fmt: skip
+    for route in routes:
+        mark = station.wad(route.distance)
+        if mark.x is None or mark.z is None:
+            continue
+        # As on a tape measure: a short stroke across it.
+        at = np.array([mark.x, mark.z])
+        across = 24.0 * np.array([-route.along[1], route.along[0]])
+        drawing.line(
+            np.stack([at - across, at + across]), look.Stroke(look.TAPE_RIM, 2.2), zorder=4.0,
+            gid=mark.name,
+        )  # fmt: skip
+        words = f"{mark.name}\nheight {millimetres(mark.z)}\nsetback {millimetres(mark.x)}"
+        if route.hollow >= 1.0:
+            words += f"\nacross a hollow, {millimetres(route.hollow)} deep"
+        elif route.hollow >= 0.05:
+            words += "\nacross a hollow, under 1 mm"
+        if mark.also_at:
+            words += "\nmet again at " + ", ".join(f"({x:.0f}, {z:.0f})" for x, z in mark.also_at)
+        drawing.label(words, (mark.x, mark.z), prefer=(0.3, -1.0), rank=2)
+
+
+def _draw_edges(drawing: Drawing, poses: Sequence[EdgePose]) -> None:
+    for pose in poses:
+        low, high = pose.used
+        drawing.line([pose.at(low), pose.at(high)], _EDGE, zorder=4.0, gid=f"edge {pose.line}")
+        for start, stop in ((pose.foot[1], low), (high, pose.tip[1])):
+            if start != stop:
+                drawing.line([pose.at(start), pose.at(stop)], _EDGE_CUT, zorder=4.0)
+        # Short strokes across both ends: these are the real ends of the edge.
+        along = np.subtract(pose.tip, pose.foot) / pose.length
+        across = 14.0 * np.array([-along[1], along[0]])
+        for end in (pose.foot, pose.tip):
+            drawing.line(np.stack([end - across, end + across]), _EDGE, zorder=4.0)
+        words = pose.words + ("\nshortened where the body stands in its way" * pose.shortened)
+        if pose.line == "UBRL" and pose.foot[1] > 0.0:
+            words += "\nheld free of the ground"
+        near_tip = pose.line != "UBRL"
+        anchor = pose.at(pose.foot[1] + (0.93 if near_tip else 0.1) * (pose.tip[1] - pose.foot[1]))
+        drawing.label(
+            words, anchor, prefer=(-1.0, 0.4 if near_tip else 0.0), color=look.MUTED,
+            size=look.SMALL, rank=3,
+        )  # fmt: skip
+
+
+def _draw_sphere(drawing: Drawing, sphere: Sphere) -> None:
+    angle = np.linspace(0.0, 2.0 * np.pi, 73)
+    circle = np.stack([np.cos(angle), np.sin(angle)], axis=-1) * sphere.radius + sphere.centre
+    drawing.line(circle, _SPHERE, zorder=4.0, gid="sphere")
+    drawing.dot(sphere.screen, size=3.5, color=look.MUTED)
+    drawing.label(
+        f"sphere of {2.0 * sphere.radius:g} mm diameter,\nkept on the windscreen",
+        (float(circle[27, 0]), float(circle[27, 1])), prefer=(-0.3, 1.0), color=look.MUTED,
+        size=look.SMALL, rank=3,
+    )  # fmt: skip
+
+
+def _draw_lines(drawing: Drawing, screening: Screening, station: Station) -> None:
+    upper_end = screening.rules.value("blerl.upper_end_wad_mm")
+    for line in station.lines:
+        if line.x is None or line.z is None:
+            continue
+        drawing.dot((line.x, line.z))
+        words = (
+            f"{LINE_NAMES[line.name]} ({line.name})\n"
+            f"height {millimetres(line.z)}, setback {millimetres(line.x)}"
+        )
+        status = status_words(line, upper_end)
+        if status:
+            words += f"\n{status}"
+        prefer = (1.0, -0.8) if line.name == "BRRL" else (-1.0, 0.15)
+        drawing.label(words, (line.x, line.z), prefer=prefer, rank=1)
+
+
+def _draw_lead(drawing: Drawing, station: Station) -> None:
+    lead, upper, edge = station.bumper_lead, station.UBRL, station.BLERL
+    if lead is None or upper.x is None or upper.z is None or edge.x is None or edge.z is None:
+        return
+    drawing.line(
+        [(edge.x, edge.z), (edge.x, upper.z)], look.Stroke(look.LEAD, 0.8, (4.0, 2.0)), zorder=3.6
+    )
+    drawing.span((upper.x, upper.z), (edge.x, upper.z), look.LEAD)
+    drawing.label(
+        f"Bumper lead {millimetres(lead)}", ((upper.x + edge.x) / 2.0, upper.z),
+        prefer=(1.0, -0.4), color=look.LEAD, rank=2,
+    )  # fmt: skip
+
+
+def _note(station: Station) -> str:
+    """What is missing and why, and what else is to be known of the lines."""
+    missing: dict[str, list[str]] = {}
+    for text in station.missing:
+        name, _, reason = text.partition(": ")
+        missing.setdefault(reason, []).append(name)
+    items = [f"{', '.join(names)} missing: {reason}" for reason, names in missing.items()]
+    said = [line for line in station.lines if line.formed and line.reason]
+    items += [f"{line.name}: {line.reason}" for line in said]
+    if not items:
+        return ""
+    wrapped = [
+        textwrap.fill(item, _NOTE_WIDTH, initial_indent="\N{BULLET} ", subsequent_indent="   ")
+        for item in items
+    ]
+    return "\n".join(["Notes", *wrapped])
+
+
+def _legend_handles(
+    parts: Sequence[str], poses: Sequence[EdgePose], routes: Sequence[TapeRoute]
+) -> list[Line2D]:
+    from matplotlib.lines import Line2D
+
+    def key(stroke: look.Stroke, words: str) -> Line2D:
+        return Line2D([], [], label=words, **stroke.options())
+
+    handles = [key(look.PART_STYLES[part], part or "contour without labels") for part in parts]
+    if poses:
+        handles.append(key(_EDGE, "straight edge"))
+    if routes:
+        handles.append(key(look.Stroke(look.TAPE, 5.2), "taut tape"))
+    if any(route.spans for route in routes):
+        handles.append(key(_SPAN, "tape in the air over a hollow"))
+    return handles

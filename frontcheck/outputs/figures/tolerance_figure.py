@@ -1,0 +1,307 @@
+"""How far the lines may be off, on one page: intervals by station, shares, what drives them."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.caution import CAUTION_SHORT
+from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures.drawing import new_figure
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from frontcheck.sure.shares import MeasureAgain
+    from frontcheck.sure.spread import Spread
+    from frontcheck.sure.tolerance_result import Tolerance
+
+__all__ = ["interval_chart", "tolerance_figure"]
+
+_SIZE: Final = (14.0, 8.6)
+_HEIGHTS: Final = (0.05, 0.46, 0.40, 0.40)
+_LEGFORM: Final = (0.05, 0.325, 0.40, 0.07)
+_LEAD: Final = (0.05, 0.125, 0.40, 0.135)
+_MARKS: Final = (0.60, 0.53, 0.385, 0.33)
+_AGAIN: Final = (0.70, 0.125, 0.285, 0.30)
+_NAMES: Final = {
+    "LBRL": "Lower bumper\n reference line (LBRL)",
+    "UBRL": "Upper bumper\n reference line (UBRL)",
+    "BLERL": "Bonnet leading edge\n reference line (BLERL)",
+}
+_LEGFORM_TONES: Final = {
+    "lower": ("#d9d4c8", ""),
+    "either": ("#9fb3b0", "//"),
+    "upper": ("#4c5a66", ""),
+    "missing": (look.PAPER, "xx"),
+}
+_LISTED: Final = 9
+"""Rows to measure again that are shown."""
+
+
+def tolerance_figure(tolerance: Tolerance) -> Figure:
+    """Draw intervals, legform shares and drivers of a whole front.
+
+    Parameters
+    ----------
+    tolerance : Tolerance
+        The result of a tolerance run.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        The figure.
+    """
+    with look.house_style():
+        figure = new_figure(*_SIZE)
+        heights, legform, lead, marks, again = (
+            figure.add_axes(place) for place in (_HEIGHTS, _LEGFORM, _LEAD, _MARKS, _AGAIN)
+        )
+        _draw_heights(heights, tolerance)
+        _draw_legform(legform, tolerance)
+        _draw_lead(lead, tolerance)
+        _draw_marks(marks, tolerance)
+        _draw_again(again, tolerance.measure_again(_LISTED))
+        _words(figure, tolerance)
+    return figure
+
+
+def interval_chart(tolerance: Tolerance, ax: Axes | None = None) -> Axes:
+    """Draw the 95 % intervals of the line heights against the station.
+
+    Parameters
+    ----------
+    tolerance : Tolerance
+        The result of a tolerance run.
+    ax : matplotlib.axes.Axes, optional
+        Where to draw; a new figure when not given.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        What was drawn on.
+    """
+    with look.house_style():
+        if ax is None:
+            figure = new_figure(8.0, 5.4)
+            ax = figure.add_axes((0.09, 0.16, 0.70, 0.72))
+            figure.text(
+                0.5, 0.02, CAUTION_SHORT, ha="center", fontsize=look.SMALL, fontstyle="italic"
+            )
+        _draw_heights(ax, tolerance)
+        ax.set_xlabel("station y [mm]")
+        ax.tick_params(labelbottom=True)
+    return ax
+
+
+def _setup(ax: Axes, tolerance: Tolerance, title: str, left: str) -> None:
+    """Stations side by side at equal steps: names below, not places to scale."""
+    count = len(tolerance.stations)
+    spare = max(6 - count, 0) / 2.0  # one station alone shall not fill the page
+    ax.set_xlim(-0.6 - spare, count - 0.4 + spare)
+    names = [f"{station.y:g}".replace("-", "\N{MINUS SIGN}") for station in tolerance.stations]
+    ax.set_xticks(range(count), names)
+    ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0)
+    ax.set_ylabel(left)
+    ax.tick_params(length=3.0)
+    for side in ("top", "right"):
+        ax.spines[side].set_visible(False)
+    if count > 16:
+        for i, label in enumerate(ax.get_xticklabels()):
+            label.set_visible(i % (count // 12) == 0)
+
+
+def _bar(
+    ax: Axes,
+    at: float,
+    spread: Spread,
+    stroke: look.Stroke,
+    shift: float = 0.0,
+    half: float = 0.09,
+) -> None:
+    """Interval with end ticks, median as a tick, value as measured as a marker."""
+    low, high = spread.low - shift, spread.high - shift
+    ax.plot([at, at], [low, high], color=stroke.color, linewidth=2.2, solid_capstyle="butt",
+            zorder=3.0, gid="interval")  # fmt: skip
+    for end in (low, high):
+        ax.plot([at - half, at + half], [end, end], color=stroke.color, linewidth=1.0, zorder=3.0)
+    if spread.nominal is not None:
+        ax.plot([at], [spread.nominal - shift], marker=stroke.marker, markersize=5.0,
+                markerfacecolor=look.PAPER, markeredgecolor=stroke.color, markeredgewidth=1.2,
+                zorder=3.5, gid="nominal")  # fmt: skip
+    ax.plot([at - 1.5 * half, at + 1.5 * half], [spread.median - shift] * 2, color=look.INK,
+            linewidth=0.9, zorder=3.6, gid="median")  # fmt: skip
+
+
+def _draw_heights(ax: Axes, tolerance: Tolerance) -> None:
+    _setup(ax, tolerance, "Height of the reference lines, 95 % intervals", "height z [mm]")
+    ax.tick_params(labelbottom=False)
+    bounds = [
+        tolerance.rules.value(f"legform.{name}") for name in ("lower_below_mm", "upper_from_mm")
+    ]
+    ax.axhspan(*bounds, facecolor="#e8e6df", zorder=0.5)
+    for bound in bounds:
+        ax.axhline(bound, color=look.GROUND, linewidth=0.7, zorder=0.6)
+    ends: list[float] = [*bounds]
+    right = ax.get_xlim()[1]
+    names: list[tuple[float, str]] = []
+    for name, offset in (("LBRL", -0.17), ("UBRL", 0.0), ("BLERL", 0.17)):
+        last = None
+        for i, station in enumerate(tolerance.stations):
+            spread = station.line(name).z
+            if spread is not None:
+                _bar(ax, i + offset, spread, look.LINE_STYLES[name])
+                ends += [spread.low, spread.high]
+                last = spread
+        if last is not None:
+            names.append((last.median, name))
+    span = max(ends) - min(ends)
+    ax.set_ylim(min(ends) - 0.06 * span, max(ends) + 0.06 * span)
+    words = [(z, _NAMES[name], look.LINE_STYLES[name].color) for z, name in names]
+    words.append((sum(bounds) / 2.0, "LBRL within:\n either legform", look.MUTED))
+    for (_, text, color), z in zip(
+        sorted(words), _apart([z for z, _, _ in sorted(words)], 0.095 * span), strict=True
+    ):
+        ax.text(right, z, f" {text}", va="center", fontsize=look.SMALL, color=color, gid="label")
+
+
+def _apart(wanted: Sequence[float], gap: float) -> list[float]:
+    """Move sorted places apart until none is closer to the next than a gap."""
+    placed = list(wanted)
+    for i in range(1, len(placed)):
+        placed[i] = max(placed[i], placed[i - 1] + gap)
+    back = placed[-1] - max(wanted) if placed else 0.0
+    return [place - back / 2.0 for place in placed]
+
+
+def _draw_legform(ax: Axes, tolerance: Tolerance) -> None:
+    from matplotlib.patches import Patch
+
+    _setup(ax, tolerance, "Legform by lower bumper height, share of the draws", "")
+    ax.tick_params(labelbottom=False)
+    ax.set_ylim(0.0, 1.0)
+    ax.set_yticks([0.0, 1.0], ["0", "1"])
+    for i, station in enumerate(tolerance.stations):
+        base = 0.0
+        for name, share in station.legform:
+            tone, hatch = _LEGFORM_TONES[name]
+            if share > 0.0:
+                ax.bar(i, share, 0.72, base, facecolor=tone, edgecolor=look.INK, linewidth=0.5,
+                       hatch=hatch, gid=f"legform {name}")  # fmt: skip
+            base += share
+    met = [
+        name for name in _LEGFORM_TONES if any(dict(s.legform)[name] for s in tolerance.stations)
+    ]
+    handles = [
+        Patch(
+            facecolor=_LEGFORM_TONES[name][0], hatch=_LEGFORM_TONES[name][1], label=name,
+            edgecolor=look.INK, linewidth=0.5,
+        )
+        for name in met
+    ]  # fmt: skip
+    ax.legend(handles=handles, loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False,
+              fontsize=look.SMALL, handlelength=1.4)  # fmt: skip
+
+
+def _draw_lead(ax: Axes, tolerance: Tolerance) -> None:
+    _setup(ax, tolerance, "Bumper lead (UBRL to BLERL), 95 % intervals", "lead [mm]")
+    ax.set_xlabel("station y [mm]")
+    stroke = look.Stroke(look.LEAD, 1.6, (), "o")
+    for i, station in enumerate(tolerance.stations):
+        if station.bumper_lead is None:
+            ax.text(i, 0.5, "not formed", rotation=90, ha="center", va="center",
+                    transform=ax.get_xaxis_transform(), fontsize=look.SMALL)  # fmt: skip
+        else:
+            _bar(ax, i, station.bumper_lead, stroke)
+    ax.margins(y=0.12)
+
+
+def _draw_marks(ax: Axes, tolerance: Tolerance) -> None:
+    """How far each wrap-around mark may lie from where it was found, along x."""
+    from matplotlib.lines import Line2D
+
+    title = "Wrap-around distance (WAD): setback less that measured, 95 % intervals"
+    _setup(ax, tolerance, title, "change of setback x [mm]")
+    ax.set_xlabel("station y [mm]")
+    ax.axhline(0.0, color=look.GROUND, linewidth=0.7, zorder=0.6)
+    markers = ("o", "s", "D", "^", "v", "P")
+    tones = ("#1d2b3a", "#a8741a", "#3d7068", "#84577f", "#6f675c", "#7a2f3b")
+    m = max(len(tolerance.wad), 1)
+    handles = []
+    for j, distance in enumerate(tolerance.wad):
+        stroke = look.Stroke(tones[j % len(tones)], 1.4, (), markers[j % len(markers)])
+        handles.append(
+            Line2D([], [], color=stroke.color, marker=stroke.marker, markerfacecolor=look.PAPER,
+                   markersize=5.0, linewidth=2.2, label=f"WAD {distance:g}")
+        )  # fmt: skip
+        for i, station in enumerate(tolerance.stations):
+            spread = station.line(f"WAD {distance:g}").x
+            if spread is not None:
+                shift = spread.nominal if spread.nominal is not None else spread.median
+                _bar(ax, i + 0.72 * ((j + 0.5) / m - 0.5), spread, stroke, shift, 0.055)
+    ax.margins(y=0.12)
+    if not any(s.line(f"WAD {d:g}").x for s in tolerance.stations for d in tolerance.wad):
+        ax.set_yticks([])
+        words = "no distance is reached" if tolerance.wad else "no distance was asked for"
+        ax.text(0.5, 0.6, words, ha="center", transform=ax.transAxes, gid="label")
+    if handles:
+        ax.legend(handles=handles, loc="lower right", bbox_to_anchor=(1.0, 1.07), frameon=False,
+                  ncols=len(handles), fontsize=look.SMALL, columnspacing=1.2)  # fmt: skip
+
+
+def _draw_again(ax: Axes, listed: Sequence[MeasureAgain]) -> None:
+    ax.set_title("Measure again first: what moves a line most", loc="left",
+                 fontsize=look.TEXT + 1.0, x=-0.35)  # fmt: skip
+    ax.set_xlabel("standard deviation that goes with it [mm]")
+    for side in ("top", "right", "left"):
+        ax.spines[side].set_visible(False)
+    places = np.arange(len(listed))[::-1]
+    ax.barh(places, [item.part_mm for item in listed], 0.62, color="#9fb3b0", edgecolor=look.INK,
+            linewidth=0.5, gid="driver")  # fmt: skip
+    ax.set_yticks(places, [_reading(item) for item in listed])
+    ax.tick_params(axis="y", length=0.0, labelcolor=look.INK)
+    ax.set_ylim(-0.7, len(listed) - 0.3)
+    top = max((item.part_mm for item in listed), default=1.0)
+    ax.set_xlim(0.0, 1.6 * top)
+    for place, item in zip(places, listed, strict=True):
+        ax.text(item.part_mm + 0.02 * top, place, _quantity(item.quantity), va="center",
+                fontsize=look.SMALL)  # fmt: skip
+
+
+def _reading(item: MeasureAgain) -> str:
+    if item.row is None:
+        whole = item.name in ("ground slope", "ride height", "pitch")
+        return f"{item.name} ({'vehicle' if whole else f'y = {item.y:g}'})"
+    place = f"row {item.source_row} of the file" if item.source_row else f"point {item.row + 1}"
+    return f"{item.name}, {place} (y = {item.y:g})"
+
+
+def _quantity(name: str) -> str:
+    words = name.removesuffix("_mm").replace("WAD_", "WAD ").replace("_", " ")
+    return words.replace("BRRL", "bonnet rear line (BRRL)")
+
+
+def _words(figure: Figure, tolerance: Tolerance) -> None:
+    name = look.printable(tolerance.front.name, 60)
+    figure.text(0.012, 0.972, f"{name}: how far the lines may be off", fontsize=look.TITLE,
+                fontweight="bold", va="top", gid="title")  # fmt: skip
+    title = look.printable(tolerance.rules.title, 100)
+    figure.text(
+        0.012,
+        0.938,
+        f"{title}. {tolerance.draws:,} draws, seed {tolerance.seed}. Marker: as measured. Short "
+        "line across: median of the draws. Stations at equal steps, not to scale.",
+        fontsize=look.TEXT + 0.5,
+        va="top",
+        color=look.MUTED,
+    )
+    notes = " ".join(tolerance.cautions[1:])
+    figure.text(0.012, 0.034, "\n".join(textwrap.wrap(look.printable(notes, 700), 235)[:3]),
+                fontsize=look.SMALL, va="bottom", color=look.MUTED)  # fmt: skip
+    figure.text(0.5, 0.011, CAUTION_SHORT, fontsize=look.TEXT, va="bottom", ha="center",
+                fontstyle="italic", gid="caution")  # fmt: skip

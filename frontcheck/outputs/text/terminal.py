@@ -1,0 +1,436 @@
+"""What the command line says, as text: ruled and coloured for a terminal, plain when piped."""
+
+from __future__ import annotations
+
+import shutil
+import textwrap
+from abc import ABC, abstractmethod
+from typing import TYPE_CHECKING, TextIO
+
+from frontcheck.caution import CAUTION
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from frontcheck.findings.finding import Finding, FindingRule
+    from frontcheck.lines.station import LinePoint, Station, WadPoint
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.screening import Screening
+
+__all__ = ["Plain", "Ruled", "Style", "style_for"]
+
+_WIDTH = 100
+_IN = "     "
+_MARKS = {
+    "edge_end": "e",
+    "lower_end": "l",
+    "wad_1000": "w",
+    "retaken_40deg": "r",
+}
+_MARK_MEANINGS = {
+    "e": "e: the end of the straight edge touches, at its reach limit",
+    "l": "l: the lower end of the straight edge touches first",
+    "w": "w: WAD point, because the upper end of the straight edge touches first",
+    "r": "r: taken with the second lean of the straight edge",
+    "b": "b: the tape bridges a recess there",
+}
+
+
+def style_for(stream: TextIO) -> Style:
+    """Return the style that suits a stream.
+
+    Parameters
+    ----------
+    stream : text stream
+        Where the text will go.
+
+    Returns
+    -------
+    Style
+        `Ruled` for a terminal, else `Plain`.
+    """
+    return Ruled(shutil.get_terminal_size().columns) if stream.isatty() else Plain()
+
+
+class Style(ABC):
+    """How a text is laid out: the texts are the same, tables and paragraphs differ."""
+
+    @abstractmethod
+    def table(self, title: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+        """Return a table as text.
+
+        Parameters
+        ----------
+        title : str
+            Line above the table.
+        header : sequence of str
+            Column heads.
+        rows : sequence of sequence of str
+            Cells.
+
+        Returns
+        -------
+        str
+            The table.
+        """
+
+    @abstractmethod
+    def paragraph(self, text: str, *, loud: bool = False) -> str:
+        """Return a paragraph as text.
+
+        Parameters
+        ----------
+        text : str
+            The text.
+        loud : bool, optional
+            Whether it must not be overlooked.
+
+        Returns
+        -------
+        str
+            The paragraph.
+        """
+
+    def screening(
+        self,
+        result: Screening,
+        out: Path | None = None,
+        *,
+        lines_only: bool = False,
+        below: Sequence[str] = (),
+    ) -> str:
+        """Return a screening as text.
+
+        Parameters
+        ----------
+        result : Screening
+            The screening.
+        out : Path or None, optional
+            Folder that was written, if any.
+        lines_only : bool, optional
+            Leave zones and findings out.
+        below : sequence of str, optional
+            Texts to stand below the table of lines.
+
+        Returns
+        -------
+        str
+            Table of lines, what is missing, zones, findings, notes and cautions.
+        """
+        header, rows = _station_table(result)
+        title = f"{result.front.name}: {result.rules.title}. Heights z and setbacks x in mm."
+        parts = [self.table(title, header, rows)]
+        marks = {mark for row in rows for cell in row for mark in cell.split(" ")[1:]}
+        meanings = [text for mark, text in _MARK_MEANINGS.items() if mark in marks]
+        if meanings:
+            parts.append(self.paragraph("; ".join(meanings) + "."))
+        parts.extend(self.paragraph(f"Missing: {line}.") for line in _missing(result))
+        parts.extend(below)
+        if not lines_only:
+            parts.append(self.table("Test areas", ["area", "extent", "note"], _zone_rows(result)))
+            parts.append(self.findings(result.findings))
+        parts.extend(self.paragraph(f"Input: {note}") for note in result.front.reader_notes)
+        parts.extend(self.paragraph(text, loud=i == 0) for i, text in enumerate(result.cautions))
+        if out is not None:
+            parts.append(self.paragraph(f"Written: {out}"))
+        return "\n".join(parts)
+
+    def findings(self, findings: Sequence[Finding]) -> str:
+        """Return findings as text, in their order and numbered as in the figures.
+
+        Parameters
+        ----------
+        findings : sequence of Finding
+            From the ground up, then rearward.
+
+        Returns
+        -------
+        str
+            One row a finding.
+        """
+        rows = [
+            [str(i), finding.code, finding.message, finding.settled_by]
+            for i, finding in enumerate(findings, start=1)
+        ]
+        if not rows:
+            return self.paragraph("Findings: none.")
+        title = "Findings, from the ground up, then rearward. frontcheck explain CODE says more."
+        return self.table(title, ["no", "code", "finding", "settled by"], rows)
+
+    def finding_rules(self, rules: Sequence[FindingRule]) -> str:
+        """Return the list of finding codes.
+
+        Parameters
+        ----------
+        rules : sequence of FindingRule
+            The rules.
+
+        Returns
+        -------
+        str
+            One row a code.
+        """
+        rows = [[rule.code, rule.title, rule.source] for rule in rules]
+        return "\n".join(
+            [
+                self.table("Finding codes", ["code", "title", "source"], rows),
+                self.paragraph(CAUTION, loud=True),
+            ]
+        )
+
+    def rule_sets(self, sets: Sequence[RuleSet]) -> str:
+        """Return the list of rule sets.
+
+        Parameters
+        ----------
+        sets : sequence of RuleSet
+            The sets.
+
+        Returns
+        -------
+        str
+            One row a set.
+        """
+        from frontcheck.rules.ruleset import DEFAULT_RULES
+
+        rows = [
+            [each.id, each.title, "default" if each.id == DEFAULT_RULES else ""] for each in sets
+        ]
+        return "\n".join(
+            [
+                self.table("Rule sets", ["id", "title", ""], rows),
+                self.paragraph("Every constant with its source: frontcheck rules ID"),
+                self.paragraph(CAUTION, loud=True),
+            ]
+        )
+
+    def rule_set(self, rules: RuleSet) -> str:
+        """Return every constant of a rule set.
+
+        Parameters
+        ----------
+        rules : RuleSet
+            The set.
+
+        Returns
+        -------
+        str
+            Name, value, document, paragraph, provenance and note of each.
+        """
+        rows = [
+            [
+                constant.name,
+                constant.plain,
+                constant.document + (f", {constant.paragraph}" if constant.paragraph else ""),
+                constant.provenance,
+                constant.note,
+            ]
+            for constant in rules
+        ]
+        header = ["constant", "value", "source", "provenance", "note"]
+        return "\n".join(
+            [
+                self.table(f"{rules.id}: {rules.title}", header, rows),
+                self.paragraph(CAUTION, loud=True),
+            ]
+        )
+
+
+class Plain(Style):
+    """Columns of text with two spaces between, for pipes and files."""
+
+    def table(self, title: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+        """Return a table as aligned columns.
+
+        Parameters
+        ----------
+        title : str
+            Line above the table.
+        header : sequence of str
+            Column heads.
+        rows : sequence of sequence of str
+            Cells.
+
+        Returns
+        -------
+        str
+            One line a row.
+        """
+        lines = [list(header), *[list(row) for row in rows]]
+        widths = [max(len(line[i]) for line in lines) for i in range(len(header))]
+        body = ("  ".join(cell.ljust(w) for cell, w in zip(line, widths, strict=True)).rstrip()
+                for line in lines)  # fmt: skip
+        return "\n".join([title, *body, ""])
+
+    def paragraph(self, text: str, *, loud: bool = False) -> str:
+        """Return a paragraph on a line of its own.
+
+        Parameters
+        ----------
+        text : str
+            The text.
+        loud : bool, optional
+            Not used: plain text has one voice.
+
+        Returns
+        -------
+        str
+            The line.
+        """
+        del loud
+        return f"{text}\n"
+
+    def findings(self, findings: Sequence[Finding]) -> str:
+        """Return findings as wrapped paragraphs: a table of sentences would be too wide.
+
+        Parameters
+        ----------
+        findings : sequence of Finding
+            From the ground up, then rearward.
+
+        Returns
+        -------
+        str
+            Number and code, then the sentence and what settles it.
+        """
+        if not findings:
+            return self.paragraph("Findings: none.")
+        parts = ["Findings, from the ground up, then rearward. frontcheck explain CODE says more."]
+        for number, finding in enumerate(findings, start=1):
+            parts.append(f"{number:3d}  {finding.code}")
+            for text in (finding.message, f"Settled by: {finding.settled_by}."):
+                parts.extend(textwrap.wrap(text, _WIDTH, initial_indent=_IN, subsequent_indent=_IN))
+        return "\n".join([*parts, ""])
+
+
+class Ruled(Style):
+    """Ruled tables for a terminal.
+
+    Parameters
+    ----------
+    width : int
+        Columns of the terminal.
+    """
+
+    def __init__(self, width: int) -> None:
+        self.width = width
+
+    def _render(self, thing: object) -> str:
+        from rich.console import Console
+
+        console = Console(width=max(self.width, 60), force_terminal=True, highlight=False)
+        with console.capture() as capture:
+            console.print(thing)
+        return capture.get()
+
+    def table(self, title: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+        """Return a ruled table.
+
+        Parameters
+        ----------
+        title : str
+            Line above the table.
+        header : sequence of str
+            Column heads.
+        rows : sequence of sequence of str
+            Cells.
+
+        Returns
+        -------
+        str
+            Text with terminal styling.
+        """
+        from rich import box
+        from rich.table import Table
+        from rich.text import Text
+
+        table = Table(
+            title=Text(title), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False,
+            padding=(0, 1, 0, 0),
+        )  # fmt: skip
+        numeric = [all(row[i][:1] in "-0123456789" for row in rows) for i in range(len(header))]
+        for name, is_number in zip(header, numeric, strict=True):
+            table.add_column(Text(name), justify="right" if is_number else "left", overflow="fold")
+        for row in rows:
+            table.add_row(*[Text(cell) for cell in row])
+        return self._render(table)
+
+    def paragraph(self, text: str, *, loud: bool = False) -> str:
+        """Return a wrapped paragraph.
+
+        Parameters
+        ----------
+        text : str
+            The text.
+        loud : bool, optional
+            Whether it must not be overlooked.
+
+        Returns
+        -------
+        str
+            Text with terminal styling.
+        """
+        from rich.text import Text
+
+        return self._render(Text(text, style="bold" if loud else ""))
+
+
+def _station_table(result: Screening) -> tuple[list[str], list[list[str]]]:
+    header = ["y", "LBRL z", "UBRL z", "BLERL z", "lead", "BRRL x", "legform"]
+    header += [f"{point.name} x" for point in result.stations[0].wads]
+    rows = []
+    for station in result.stations:
+        rows.append(
+            [
+                f"{station.y:g}",
+                _cell(station.LBRL, "z"),
+                _cell(station.UBRL, "z"),
+                _cell(station.BLERL, "z"),
+                "-" if station.bumper_lead is None else f"{station.bumper_lead:.1f}",
+                _cell(station.BRRL, "x"),
+                station.legform or "-",
+                *[_cell(point, "x") for point in station.wads],
+            ]
+        )
+    return header, rows
+
+
+def _zone_rows(result: Screening) -> list[list[str]]:
+    zones = result.zones
+    bumper = zones.bumper_test_area
+    extent = "-"
+    if bumper.y_min is not None and bumper.y_max is not None:
+        extent = f"y = {bumper.y_min:.0f} to {bumper.y_max:.0f} mm, by {bumper.basis}"
+    rows = [["bumper test area", extent, bumper.reason]]
+    for name, area in (("child", zones.child_area), ("adult", zones.adult_area)):
+        size = "-" if area.area_m2 is None else f"{area.area_m2:.3f} m2"
+        rows.append([f"{name} headform area", size, area.reason])
+    return rows
+
+
+def _cell(point: LinePoint | WadPoint, axis: str) -> str:
+    value = point.x if axis == "x" else point.z
+    if value is None:
+        return "-"
+    mark = _MARKS.get(point.status, "")
+    if getattr(point, "bridged", None):
+        mark = "b"
+    return f"{value:.1f} {mark}".rstrip()
+
+
+def _missing(result: Screening) -> list[str]:
+    """What could not be formed, said once for all stations that share it."""
+    where: dict[str, list[Station]] = {}
+    for station in result.stations:
+        for text in station.missing:
+            where.setdefault(text, []).append(station)
+    lines = []
+    for text, stations in where.items():
+        name, reason = text.split(": ", 1)
+        if len(stations) == len(result.stations):
+            place = "all stations"
+        else:
+            place = "y = " + ", ".join(f"{station.y:g}" for station in stations)
+        lines.append(f"{name} at {place}: {reason}")
+    return lines

@@ -1,0 +1,1 @@
+"""Published data of people and of test impactors."""

@@ -1,0 +1,377 @@
+"""DXF drawings: side sections as curves, one station a layer, or in place in three dimensions.
+
+The convention
+--------------
+flat drawing
+    All curves lie in the plane of the drawing, x to the rear (or to the front with
+    ``forward="+x"``) and y up. The layer names the station in drawing units: ``Y150``,
+    ``Y-150.5`` (also with ``=`` or a decimal comma). A part may follow: ``Y150 bumper``.
+drawing in space
+    Every curve lies in a plane y = const, which is its station. Its part is the name of its
+    layer, when that is the name of a part, or follows the station there.
+
+Curves of a station are joined end to end, whatever their order and direction. Anything else
+in the drawing is skipped and reported by type. Blocks are not taken apart. Custom drawing
+properties ``name`` and ``symmetric`` (yes or no) are read.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+from collections import Counter, defaultdict
+from dataclasses import dataclass
+from pathlib import Path, PurePath
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from frontcheck.errors import ContourError, InputError
+from frontcheck.front.front import Front, Source
+from frontcheck.geometry.chains import link_segments
+from frontcheck.geometry.outline import GAP_MM, NO_LABEL, outer_contour
+from frontcheck.reading.cad_file import (
+    MAX_COORDINATE_MM,
+    checked_length,
+    checked_unit,
+    file_size,
+    missing_extra,
+    parse_axes,
+    several,
+    told_apart,
+)
+from frontcheck.reading.drawing_curves import CURVES, curve_points, place_of
+from frontcheck.reading.mesh import parts_of_points
+from frontcheck.reading.slice_notes import SliceNotes
+from frontcheck.reading.units import mm_per
+from frontcheck.surface.section import PARTS, Section
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from frontcheck.geometry.slicing import Axes
+
+__all__ = ["CHORD_MM", "JOIN_MM", "read_dxf"]
+
+CHORD_MM: Final = 0.05
+"""Largest distance of a chord from its curve when none is given [mm]."""
+JOIN_MM: Final = 0.1
+"""Ends of curves closer than this are one point [mm]."""
+_FLAT_MM: Final = 1e-3
+_MAX_BYTES: Final = 200_000_000
+_UNITS: Final = {1: "in", 4: "mm", 5: "cm", 6: "m"}
+"""Values of $INSUNITS that we read (DXF reference, header variables; from memory)."""
+_STATION: Final = re.compile(
+    r"Y\s*=?\s*(?P<y>[+-]?\d+(?:[.,]\d+)?)(?:[\s_-]+(?P<part>[A-Za-z]\w*))?\s*", re.IGNORECASE
+)
+
+
+@dataclass(frozen=True, eq=False)
+class _Curve:
+    """One curve: its points in the drawing, what its layer says, and its place."""
+
+    points: NDArray[np.float64]
+    station: float | None
+    part: int
+    kind: str
+    place: str
+
+
+def read_dxf(
+    path: str | os.PathLike[str],
+    *,
+    unit: str | None = None,
+    forward: str | None = None,
+    up: str | None = None,
+    ground: float | None = None,
+    pitch: float | None = None,
+    symmetric: bool | None = None,
+    gap: float | None = None,
+    chord: float | None = None,
+) -> Front:
+    """Read the side sections of a DXF drawing.
+
+    Parameters
+    ----------
+    path : str or os.PathLike
+        The drawing, as text.
+    unit : {"mm", "cm", "m", "in"}, optional
+        Drawing unit; needed when the drawing states none ($INSUNITS).
+    forward, up : str, optional
+        Axes of the drawing: forward ``-x`` when not given; up is ``+y`` in a flat drawing,
+        ``+z`` in space.
+    ground : float, optional
+        Height of the ground in the drawing, in drawing units; 0 when not given.
+    pitch : float, optional
+        Not for drawings, whose stations are drawn; refused.
+    symmetric : bool, optional
+        Whether the other side is the mirror image; else the drawing's property, else no.
+    gap : float, optional
+        Widest gap between curves of a station that is bridged [mm].
+    chord : float, optional
+        Largest distance of a chord from its curve [mm].
+
+    Returns
+    -------
+    Front
+        One section a station; `reader_notes` say what was read, used and skipped.
+
+    Raises
+    ------
+    InputError
+        If the file or an option cannot be used.
+    """
+    file = os.fspath(path)
+    file_size(path, _MAX_BYTES, "a DXF drawing")
+    if pitch is not None:
+        raise InputError(
+            "option pitch for a drawing",
+            expected="no pitch: the stations are those drawn",
+            todo="leave pitch out",
+            file=file,
+        )
+    widest = checked_length(gap, "gap", GAP_MM, 0.0, 1000.0, file)
+    tolerance = checked_length(chord, "chord", CHORD_MM, 1e-4, 10.0, file)
+    level = checked_length(ground, "ground", 0.0, -1e9, 1e9, file)
+    content = Path(file).read_bytes()
+    document = _parsed(content, file)
+    notes: list[str] = []
+    unit = _unit(document, checked_unit(unit, file), notes, file)
+    curves, tally = _curves(document, tolerance / mm_per(unit), unit, file)
+    notes.extend(tally)
+    stations = _stations(curves, unit, forward, up, level, notes, file)
+    sections, report = _sections(stations, widest)
+    if not sections:
+        raise InputError(
+            f"no usable section at {several(len(stations), 'station')} ({report.first_failure})",
+            expected="curves from the underside up the face to the windscreen",
+            todo="check unit, forward, up and ground, the gap, and that each curve is traced once",
+            file=file,
+        )
+    notes.append(f"Curves were cut into chords that stay within {tolerance:g} mm of them.")
+    if ground is None:
+        notes.append("The height of the ground was not stated; it was taken as 0 of the drawing.")
+    notes.extend(report.sentences(widest))
+    properties = document.header.custom_vars
+    return Front(
+        tuple(sections),
+        name=str(properties.get("name") or PurePath(file).stem),
+        symmetric=_symmetric(symmetric, properties.get("symmetric"), notes, file),
+        method="drawing",
+        reader_notes=tuple(notes),
+        source=Source(PurePath(file).name, hashlib.sha256(content).hexdigest(), "dxf"),
+    )
+
+
+def _parsed(content: bytes, file: str) -> Any:
+    """The drawing; a damaged one is refused."""
+    if b"\0" in content[:1024]:
+        raise InputError(
+            "a binary file", expected="a DXF drawing as text", todo="save it as text DXF",
+            file=file,
+        )  # fmt: skip
+    tail = content[-200:].split()
+    if not tail or tail[-1] != b"EOF":
+        raise InputError(
+            "a file that does not end in EOF",
+            expected="a whole DXF drawing",
+            todo="save or copy the drawing again: it is cut short, or no DXF drawing",
+            file=file,
+        )
+    try:
+        from ezdxf.filemanagement import readfile
+    except ImportError:
+        raise missing_extra("ezdxf", file) from None
+    # Not its recover mode: that mends numbers by guessing.
+    return told_apart(lambda: readfile(file), file, "a sound DXF drawing")
+
+
+def _unit(document: Any, stated: str | None, notes: list[str], file: str) -> str:
+    code = told_apart(
+        lambda: int(document.header.get("$INSUNITS", 0)), file, "a whole number as $INSUNITS"
+    )
+    own = _UNITS.get(code)
+    if stated is None:
+        if own is None:
+            raise InputError(
+                "a drawing without a unit" if code == 0 else f"$INSUNITS {code}, a unit not read",
+                expected=f"$INSUNITS of {', '.join(f'{c} ({u})' for c, u in _UNITS.items())}",
+                todo="state the unit: mm, cm, m or in",
+                file=file,
+            )
+        notes.append(f"Unit {own}, as the drawing states ($INSUNITS {code}).")
+        return own
+    if code != 0 and own != stated:
+        notes.append(
+            f"Unit {stated} as stated, though the drawing says {own or f'$INSUNITS {code}'}."
+        )
+    else:
+        notes.append(f"Unit {stated}, as stated.")
+    return stated
+
+
+def _curves(document: Any, chord: float, unit: str, file: str) -> tuple[list[_Curve], list[str]]:
+    """Every curve of the model space, and notes on what was read and skipped."""
+    reach = MAX_COORDINATE_MM / mm_per(unit)
+    curves: list[_Curve] = []
+    skipped: Counter[str] = Counter()
+    for entity in document.modelspace():
+        kind = entity.dxftype()
+        points = curve_points(entity, chord, reach, file) if kind in CURVES else None
+        if points is None:
+            skipped[kind] += 1
+            continue
+        station, part = _layer(entity.dxf.layer)
+        curves.append(_Curve(points, station, part, kind, place_of(entity)))
+    notes = [
+        f"Skipped: {kind}, {n} read, none used"
+        + (" (blocks are not taken apart: explode them first)." if kind == "INSERT" else ".")
+        for kind, n in sorted(skipped.items())
+    ]
+    return curves, notes
+
+
+def _layer(name: str) -> tuple[float | None, int]:
+    """Station and part that a layer name holds."""
+    plain = name.strip().lower()
+    found = _STATION.fullmatch(plain)
+    if found is None:
+        return None, PARTS.index(plain) if plain in PARTS else NO_LABEL
+    part = found["part"]
+    return (
+        float(found["y"].replace(",", ".")),
+        PARTS.index(part) if part in PARTS else NO_LABEL,
+    )
+
+
+def _stations(
+    curves: list[_Curve],
+    unit: str,
+    forward: str | None,
+    up: str | None,
+    ground: float,
+    notes: list[str],
+    file: str,
+) -> dict[float, list[tuple[NDArray[np.float64], int]]]:
+    """Curves by station: (n, 2) points [mm] and part."""
+    k = mm_per(unit)
+    flat = all(np.ptp(c.points[:, 2]) * k <= _FLAT_MM for c in curves) and any(
+        c.station is not None for c in curves
+    )
+    front, top = forward or "-x", up or ("+y" if flat else "+z")
+    notes.append(
+        f"Axes of the {'flat drawing' if flat else 'drawing in space'}: forward {front}"
+        f"{'' if forward else ' (assumed)'}, up {top}{'' if up else ' (assumed)'}."
+    )
+    axes = parse_axes(front, top, unit, ground, file)
+    if flat and 2 in axes.order[::2]:
+        raise InputError(
+            f"forward {front} and up {top} for a flat drawing",
+            expected="forward -x or +x and up +y, in the plane of the drawing",
+            todo="correct forward and up",
+            file=file,
+        )
+    out: dict[float, list[tuple[NDArray[np.float64], int]]] = defaultdict(list)
+    read: Counter[str] = Counter()
+    used: Counter[str] = Counter()
+    for curve in curves:
+        read[curve.kind] += 1
+        y = _station_of(curve, axes, flat, k, file)
+        if y is None:
+            continue
+        used[curve.kind] += 1
+        line = np.stack([axes.column(curve.points, i) for i in (0, 2)], axis=1)
+        out[y].append((line, curve.part))
+    notes.extend(
+        f"{kind}: {n} read, {used[kind]} used"
+        + ("." if used[kind] == n else f"; {n - used[kind]} not on a station.")
+        for kind, n in sorted(read.items())
+    )
+    if not out:
+        raise InputError(
+            f"no curve on a station among {several(len(curves), 'curve')}",
+            expected="layers named after stations, such as Y150, or curves in planes y = const",
+            todo="name the layers, and draw with lines, arcs, polylines or splines",
+            file=file,
+        )
+    return dict(sorted(out.items()))
+
+
+def _station_of(curve: _Curve, axes: Axes, flat: bool, k: float, file: str) -> float | None:
+    named = None if curve.station is None else curve.station * k + 0.0
+    if flat:
+        y = named
+    else:
+        across = axes.column(curve.points, 1)
+        if np.ptp(across) > _FLAT_MM:
+            return None
+        y = round(float(across.mean()), 3) + 0.0
+        if named is not None and abs(named - y) > 2.0 * _FLAT_MM:
+            raise InputError(
+                f"{curve.place} in the plane y = {y:g} mm",
+                expected="curves in the plane that their layer names",
+                todo="move the curve, or rename the layer",
+                file=file,
+            )
+        y = y if named is None else named
+    if y is not None and abs(y) > MAX_COORDINATE_MM:
+        raise InputError(
+            f"{curve.place}, at station {y:g} mm",
+            expected="stations of a vehicle front, within 100 m",
+            todo="check the unit and the layer name",
+            file=file,
+        )
+    return y
+
+
+def _sections(
+    stations: dict[float, list[tuple[NDArray[np.float64], int]]], gap: float
+) -> tuple[list[Section], SliceNotes]:
+    sections: list[Section] = []
+    report = SliceNotes("curves")
+    for y, pieces in stations.items():
+        start = np.concatenate([line[:-1] for line, _ in pieces])
+        stop = np.concatenate([line[1:] for line, _ in pieces])
+        tags = np.concatenate([np.full(len(line) - 1, part) for line, part in pieces])
+        ends = np.stack([start, stop], axis=1).reshape(-1, 2)
+        _, key = np.unique(ends, axis=0, return_inverse=True)
+        linked = link_segments(
+            np.zeros(len(start), dtype=np.intp), ends[:, 0], ends[:, 1],
+            key.reshape(-1).astype(np.uint64), tags, 1, JOIN_MM, 0.0,
+        )  # fmt: skip
+        linked.counts[0].flipped = 0  # curves have no side
+        chains = linked.chains[0]
+        if not chains:
+            report.fails(y, "curves without length")
+            continue
+        outline = outer_contour(chains, gap)
+        report.add(y, outline, linked.counts[0])
+        report.happened["inside out"] = 0
+        if not report.whole(y, outline):
+            continue
+        labelled = any(part != NO_LABEL for _, part in pieces)
+        try:
+            sections.append(
+                Section(outline.points, y, parts_of_points(outline.labels) if labelled else None)
+            )
+        except ContourError as problem:
+            report.fails(y, problem.found)
+    return sections, report
+
+
+def _symmetric(option: bool | None, own: Any, notes: list[str], file: str) -> bool:
+    if option is not None:
+        return option
+    value = str(own or "").strip().lower()
+    if value in {"yes", "no"}:
+        return value == "yes"
+    if value:
+        raise InputError(
+            f"property symmetric {value!r}",
+            expected="yes or no",
+            todo="correct the custom property of the drawing, or state symmetric",
+            file=file,
+        )
+    notes.append("The drawing does not say whether it is a half; it was taken as it is.")
+    return False

@@ -1,0 +1,350 @@
+"""A measuring sheet: which stations and heights to measure, and the table to fill in.
+
+The filled table is an offset table like any other (`frontcheck.reading.offsets`); rows that were
+left as printed are left out when it is read (`frontcheck.reading.sheet_rows`).
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from typing import TYPE_CHECKING, Final
+
+from frontcheck.errors import InputError
+from frontcheck.front.survey import CHECK_LINES
+from frontcheck.reading.sheet_rows import BLANK, FORM_KEY, FORM_VERSION
+from frontcheck.reading.table import is_control
+from frontcheck.reading.units import mm_per
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+__all__ = ["SHEET_UNITS", "SheetRow", "Worksheet", "number_text", "parse_heights", "parse_stations"]
+
+SHEET_UNITS: Final = ("mm", "cm", "in")
+"""Units that rules and tapes are marked in."""
+
+_MAX_STATIONS: Final = 60
+_MAX_HEIGHTS: Final = 400
+_MAX_ROWS: Final = 6000
+"""Most rows of all stations: some three hundred pages."""
+_REACH_MM: Final = 5000.0
+"""Farthest station and greatest height [mm]; beyond it the unit is wrong."""
+_MAX_NAME: Final = 120
+"""As the reader of offset tables takes it."""
+
+_BEFORE: Final = (("underside", 4),)
+_AFTER: Final = (("bonnet", 8), ("cowl", 3), ("windscreen", 5))
+"""Rows without a printed height, by part: there the surface runs level, or returns to a height."""
+
+_HOW: Final = (
+    "Write setback and part in every row that was measured (- for a point without a part) and "
+    "leave all other rows as they are. Insert rows where more points were measured. Keep the "
+    "order: from the underside up the face and over the bonnet to the windscreen. Setbacks "
+    "count rearward from the string line. Lengths above the table have their unit as in 2 mm "
+    "and front_axle is the setback of the front wheel centre. What is not known above the table "
+    "stays blank. In a check write a number for every ___ or leave it as it is. Tape checks "
+    "count the rows of their station in this file with the blank ones."
+)
+_ARCHES: Final = (
+    "arch_front_measured",
+    "arch_rear_measured",
+    "arch_front_normal",
+    "arch_rear_normal",
+    "wheelbase",
+    "front_axle",
+)
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """One row of a station to be filled in.
+
+    Parameters
+    ----------
+    number : int
+        Number in its station, from 1.
+    height : decimal.Decimal or None
+        Printed height, in the unit of the sheet; None where it is to be measured.
+    part : str, optional
+        Printed part; empty where it is to be ticked.
+    """
+
+    number: int
+    height: Decimal | None
+    part: str = ""
+
+
+@dataclass(frozen=True)
+class Worksheet:
+    """What is to be measured.
+
+    Parameters
+    ----------
+    stations : tuple of decimal.Decimal
+        Stations from left to right, in the unit of the sheet.
+    heights : tuple of decimal.Decimal
+        Heights to set the square to, rising, in the unit of the sheet.
+    unit : str, optional
+        One of `SHEET_UNITS`.
+    name : str, optional
+        Name of the vehicle.
+    symmetric : bool or None, optional
+        Whether one half stands for both. None: yes when all stations lie on one side.
+
+    Raises
+    ------
+    InputError
+        If there are no stations or heights, too many, out of order or out of reach, or the
+        name cannot stand in a table.
+    """
+
+    stations: tuple[Decimal, ...]
+    heights: tuple[Decimal, ...]
+    unit: str = "mm"
+    name: str = ""
+    symmetric: bool | None = None
+
+    def __post_init__(self) -> None:
+        """Check the lengths and settle name and symmetry."""
+        if self.unit not in SHEET_UNITS:
+            raise InputError(
+                f"unit {self.unit!r}",
+                expected=f"one of {', '.join(SHEET_UNITS)}",
+                todo="choose one of them",
+            )
+        _check(self.stations, "station", _MAX_STATIONS, self.unit)
+        _check(self.heights, "height", _MAX_HEIGHTS, self.unit)
+        if self.heights[0] < 0:
+            raise InputError(
+                f"height {number_text(self.heights[0])}",
+                expected="heights above the ground, 0 or more",
+                todo="start at 0 or above",
+            )
+        total = len(self.rows) * len(self.stations)
+        if total > _MAX_ROWS:
+            raise InputError(
+                f"{total} rows ({len(self.stations)} stations of {len(self.rows)})",
+                expected=f"at most {_MAX_ROWS} rows on one sheet",
+                todo="ask for fewer stations or heights, or make two sheets",
+            )
+        object.__setattr__(self, "name", _checked_name(self.name))
+        both = self.stations[0] < 0 < self.stations[-1]
+        if self.symmetric and both:
+            raise InputError(
+                "a symmetric front with stations on both sides of the centre plane",
+                expected="stations on one side only, for one half to stand for both",
+                todo="leave out the stations of one side, or say that it is not symmetric",
+            )
+        if self.symmetric is None:
+            object.__setattr__(self, "symmetric", not both and any(self.stations))
+
+    @property
+    def rows(self) -> tuple[SheetRow, ...]:
+        """Rows of every station, in the order in which they are traced."""
+        cells: list[tuple[Decimal | None, str]] = []
+        cells += [(None, part) for part, count in _BEFORE for _ in range(count)]
+        cells += [(height, "") for height in self.heights]
+        cells += [(None, part) for part, count in _AFTER for _ in range(count)]
+        return tuple(SheetRow(i, *cell) for i, cell in enumerate(cells, start=1))
+
+    @property
+    def checks(self) -> tuple[tuple[Decimal, str], ...]:
+        """Stations of the checks on the car, and what is checked: a line, or the tape.
+
+        At the station nearest to the centre plane and at one halfway out.
+        """
+        outward = sorted(self.stations, key=abs)
+        chosen = dict.fromkeys((outward[0], outward[len(outward) // 2]))
+        return tuple((station, what) for station in chosen for what in (*CHECK_LINES, "tape"))
+
+    def to_csv(self) -> bytes:
+        """Return the table to fill in.
+
+        Returns
+        -------
+        bytes
+            UTF-8, with a byte order mark where the name needs one for a spreadsheet.
+        """
+        metadata = {
+            FORM_KEY: f"{FORM_VERSION}. {_HOW}",
+            "name": self.name,
+            "method": "square and lateral string line",
+            "datum": "common",
+            "symmetric": "yes" if self.symmetric else "no",
+            "height_u": "",
+            "setback_u": "",
+            "datum_u": "",
+            "ground_slope_deg": "",
+            **dict.fromkeys(_ARCHES, ""),
+            "notes": "",
+        }
+        for i, (station, what) in enumerate(self.checks, start=1):
+            place = f"at {number_text(station)} {self.unit}"
+            tool = f"tape to row {BLANK}" if what == "tape" else f"{what} height"
+            metadata[f"check_{i}"] = f"{tool} {place}: {BLANK} {self.unit}, u {BLANK} {self.unit}"
+        lines = [_quoted(f"# {key}: {value}".rstrip()) for key, value in metadata.items()]
+        lines.append(f"station_{self.unit},height_{self.unit},setback_{self.unit},part")
+        for station in self.stations:
+            for row in self.rows:
+                height = "" if row.height is None else number_text(row.height)
+                lines.append(f"{number_text(station)},{height},,{row.part}")
+        text = "".join(f"{line}\n" for line in lines)
+        return text.encode("utf-8" if text.isascii() else "utf-8-sig")
+
+
+def parse_stations(text: str) -> tuple[Decimal, ...]:
+    """Read a list of stations.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``0,150,300``; ``0:600:150`` stands for a row of them.
+
+    Returns
+    -------
+    tuple of decimal.Decimal
+        The stations, rising.
+
+    Raises
+    ------
+    InputError
+        If it is no such list, or a station occurs twice.
+    """
+    return _lengths(text, "stations", "0,150,300")
+
+
+def parse_heights(text: str) -> tuple[Decimal, ...]:
+    """Read a list of heights.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``100:1000:50``, which is from 100 to 1000 in steps of 50; several of
+        them and single heights may be joined by commas.
+
+    Returns
+    -------
+    tuple of decimal.Decimal
+        The heights, rising.
+
+    Raises
+    ------
+    InputError
+        If it is no such list, or a height occurs twice.
+    """
+    return _lengths(text, "heights", "100:1000:50")
+
+
+def number_text(value: Decimal) -> str:
+    """Return a length as it is printed and written: plain digits, no trailing zeros.
+
+    Parameters
+    ----------
+    value : decimal.Decimal
+        The length.
+
+    Returns
+    -------
+    str
+        Its text.
+    """
+    return f"{value.normalize() + 0:f}"
+
+
+def _lengths(text: str, what: str, example: str) -> tuple[Decimal, ...]:
+    found: list[Decimal] = []
+    for item in text.split(","):
+        found += _range(item.strip(), what, example)
+    ordered = sorted(found)
+    for a, b in zip(ordered, ordered[1:], strict=False):
+        if a == b:
+            raise InputError(
+                f"{what} {text[:60]!r} with {number_text(a)} twice",
+                expected="each once",
+                todo="leave one of them out",
+            )
+    return tuple(ordered)
+
+
+def _range(item: str, what: str, example: str) -> list[Decimal]:
+    """One length, or those of ``START:STOP:STEP``, STOP included where a step meets it."""
+    expected = f"{what} such as {example}, a range being START:STOP:STEP"
+    pieces = item.split(":")
+    try:
+        if len(pieces) not in (1, 3) or not all(piece.isascii() for piece in pieces):
+            raise InvalidOperation
+        values = [Decimal(piece.strip()) for piece in pieces]
+    except InvalidOperation:
+        raise InputError(f"{item[:60]!r}", expected=expected, todo="correct the list") from None
+    for value in values:
+        # Also keeps exponents such as 1e999999 from being written out in full.
+        if not value.is_finite() or abs(value) > 100_000 or value != round(value, 6):
+            raise InputError(
+                f"{item[:60]!r}",
+                expected="lengths of a vehicle front, with at most 6 decimals",
+                todo="correct the list",
+            )
+    if len(values) == 1:
+        return values
+    start, stop, step = values
+    if step <= 0 or stop < start:
+        raise InputError(
+            f"the range {item[:60]!r}",
+            expected="START no greater than STOP, and a STEP above 0",
+            todo="correct the range",
+        )
+    count = int((stop - start) / step) + 1
+    if count > _MAX_HEIGHTS:
+        raise InputError(
+            f"{count} {what} in {item[:60]!r}",
+            expected=f"at most {_MAX_HEIGHTS}",
+            todo="take a longer step",
+        )
+    return [start + i * step for i in range(count)]
+
+
+def _check(values: Sequence[Decimal], what: str, most: int, unit: str) -> None:
+    if not 0 < len(values) <= most:
+        raise InputError(
+            f"{len(values)} {what}s", expected=f"1 to {most}", todo=f"ask for fewer {what}s"
+        )
+    for value in values:
+        if abs(float(value)) * mm_per(unit) > _REACH_MM:
+            raise InputError(
+                f"{what} {number_text(value)} {unit}",
+                expected=f"a {what} within {_REACH_MM / 1000.0:g} m",
+                todo="check the unit",
+            )
+    if any(b <= a for a, b in zip(values, values[1:], strict=False)):
+        raise InputError(
+            f"{what}s out of order", expected=f"rising {what}s, each once", todo="sort them"
+        )
+
+
+def _checked_name(name: str) -> str:
+    """The name on one line; refused where a table with it could not be read again."""
+    one_line = " ".join(name.split())
+    for character in one_line:
+        if is_control(character) or unicodedata.category(character) == "Cs":
+            raise InputError(
+                f"character U+{ord(character):04X} in the name",
+                expected="a name in letters that can be printed",
+                todo="leave the character out",
+            )
+    if len(one_line) > _MAX_NAME:
+        raise InputError(
+            f"a name of {len(one_line)} characters",
+            expected=f"at most {_MAX_NAME}",
+            todo="shorten the name",
+        )
+    return one_line
+
+
+def _quoted(line: str) -> str:
+    """A ``#`` line as one cell of a spreadsheet."""
+    if not any(mark in line for mark in ',;"\t'):
+        return line
+    escaped = line.replace('"', '""')
+    return f'"{escaped}"'

@@ -1,0 +1,352 @@
+"""Meshes (STL, OBJ, PLY, GLB): cut at whole multiples of a pitch from the centre plane.
+
+The unit is stated by the caller or by the standard of the file format, never guessed. The
+file's centre plane is where its lateral coordinate is 0.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, field
+from pathlib import PurePath
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.errors import ContourError, InputError
+from frontcheck.front.front import Front, Source
+from frontcheck.geometry.outline import GAP_MM, NO_LABEL
+from frontcheck.geometry.slicing import slice_mesh
+from frontcheck.reading.cad_file import (
+    MAX_COORDINATE_MM,
+    checked_length,
+    checked_unit,
+    file_size,
+    parse_axes,
+    several,
+)
+from frontcheck.reading.slice_notes import SliceNotes
+from frontcheck.surface.section import PARTS, Section
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from frontcheck.geometry.slicing import Axes
+    from frontcheck.reading.triangles import MeshData
+
+__all__ = ["PITCH_MM", "THIN_MM", "parts_of_points", "read_mesh"]
+
+PITCH_MM: Final = 20.0
+"""Station spacing when none is given [mm]."""
+THIN_MM: Final = 0.01
+"""Points of a slice are left out while it moves by no more than this [mm]."""
+_MAX_BYTES: Final = 2_000_000_000
+_MAX_STATIONS: Final = 20_000
+_HALF_MM: Final = 1.0
+"""A half model may reach this far over the centre plane, or end this far short of it [mm]."""
+_EDGE_MM: Final = 0.001
+"""Planes at the left edge of the mesh, or just outside, are cut this far inside [mm]."""
+_NARROW_MM, _WIDE_MM = 1000.0, 3000.0
+_TOO_NARROW_MM, _TOO_WIDE_MM = 100.0, 20_000.0
+
+
+@dataclass
+class _Stations:
+    """Where the mesh is cut and what that is called."""
+
+    names: NDArray[np.float64]
+    cuts: NDArray[np.float64]
+    symmetric: bool
+    notes: list[str] = field(default_factory=list)
+
+
+def read_mesh(
+    path: str | os.PathLike[str],
+    *,
+    unit: str | None = None,
+    forward: str | None = None,
+    up: str | None = None,
+    ground: float | None = None,
+    pitch: float | None = None,
+    symmetric: bool | None = None,
+    gap: float | None = None,
+) -> Front:
+    """Read a mesh and cut it into side sections.
+
+    Parameters
+    ----------
+    path : str or os.PathLike
+        The mesh; its suffix names the format.
+    unit : {"mm", "cm", "m", "in"}, optional
+        Unit of the coordinates. Needed unless the format fixes it (GLB: metres).
+    forward : str, optional
+        File axis the vehicle faces: ``-x`` when not given (GLB: ``+z``).
+    up : str, optional
+        File axis that points up: ``+z`` when not given (GLB: ``+y``).
+    ground : float, optional
+        Height of the ground along `up`, in file units; 0 when not given.
+    pitch : float, optional
+        Station spacing [mm].
+    symmetric : bool, optional
+        Whether one half stands for both. When not given, a mesh that lies on one side of
+        the centre plane is taken as a half; of a whole mesh, True takes the right half.
+    gap : float, optional
+        Widest gap between panels that is bridged [mm].
+
+    Returns
+    -------
+    Front
+        One section a station; `reader_notes` say what was assumed, joined and left out.
+
+    Raises
+    ------
+    InputError
+        If the file or an option cannot be used, or no station gives a section.
+    """
+    file = os.fspath(path)
+    size = file_size(path, _MAX_BYTES, "a mesh file")
+    stated = checked_unit(unit, file)
+    spacing = checked_length(pitch, "pitch", PITCH_MM, 0.1, 1000.0, file)
+    level = checked_length(ground, "ground", 0.0, -1e9, 1e9, file)
+    widest = checked_length(gap, "gap", GAP_MM, 0.0, 1000.0, file)
+    data = _load(path, size)
+    data.clean(file)
+    notes = [f"{several(len(data), 'triangle')} were read.", *data.notes]
+    axes = _axes(data, stated, forward, up, level, notes, file)
+    if ground is None:
+        notes.append("The height of the ground was not stated; it was taken as 0 of the up axis.")
+    low, high = _extent(data, axes)
+    notes.extend(_implausible(low, high, stated or data.unit or "", level, file))
+    stations = _stations(float(low[1]), float(high[1]), spacing, symmetric, file)
+    sections, report = _sections(data, axes, stations, widest)
+    if not sections:
+        raise InputError(
+            f"no usable section at {several(len(stations.names), 'station')}"
+            + (f" ({report.first_failure})" if report.first_failure else ""),
+            expected="the outer surface of a vehicle front above the ground",
+            todo="check unit, forward, up and ground, and the gap that is bridged",
+            file=file,
+        )
+    notes.append(
+        f"{several(len(sections), 'section')} from y = {sections[0].y:g} to {sections[-1].y:g} mm, "
+        f"{spacing:g} mm apart; points within {THIN_MM:g} mm of a straight line were left out."
+    )
+    notes.extend([*stations.notes, *report.sentences(widest)])
+    if not any(section.has_part("windscreen") for section in sections):
+        notes.append(
+            "Nothing is named windscreen, so the bonnet rear reference line cannot be formed; OBJ "
+            "groups and GLB nodes named like parts label the surface."
+        )
+    return Front(
+        tuple(sections),
+        name=PurePath(file).stem,
+        symmetric=stations.symmetric,
+        method="mesh, cut by planes",
+        reader_notes=tuple(notes),
+        source=Source(PurePath(file).name, data.sha256, "mesh"),
+    )
+
+
+def _load(path: str | os.PathLike[str], size: int) -> MeshData:
+    from frontcheck.reading import mesh_parsed
+    from frontcheck.reading import solid as mesh_text
+
+    suffix = PurePath(path).suffix.lower()
+    if suffix == ".stl":
+        return mesh_text.read_stl(path, size)
+    if suffix == ".obj":
+        return mesh_text.read_obj(path)
+    if suffix == ".ply":
+        return mesh_parsed.read_ply(path)
+    if suffix == ".glb":
+        return mesh_parsed.read_glb(path)
+    raise InputError(
+        f"suffix {suffix!r}",
+        expected="one of .stl, .obj, .ply, .glb",
+        todo="export the mesh in one of these formats",
+        file=os.fspath(path),
+    )
+
+
+def _axes(
+    data: MeshData,
+    stated: str | None,
+    forward: str | None,
+    up: str | None,
+    ground: float,
+    notes: list[str],
+    file: str,
+) -> Axes:
+    unit = stated or data.unit
+    if unit is None:
+        raise InputError(
+            "coordinates without a unit",
+            expected="a stated unit: this file format does not hold one",
+            todo="state the unit: mm, cm, m or in",
+            file=file,
+        )
+    if stated is None:
+        notes.append(f"Unit {unit}, as the standard of the file format fixes it.")
+    elif data.unit not in {None, stated}:
+        notes.append(f"Unit {stated} as stated, though the file format's standard is {data.unit}.")
+    else:
+        notes.append(f"Unit {stated}, as stated.")
+    ways = []
+    for name, given, own, default in (
+        ("forward", forward, data.forward, "-x"),
+        ("up", up, data.up, "+z"),
+    ):
+        way = given or own or default
+        ways.append(way)
+        how = "as stated" if given else "by the format's standard" if own else "not stated: assumed"
+        notes.append(f"Axes: {name} is {way}, {how}.")
+    return parse_axes(ways[0], ways[1], unit, ground, file)
+
+
+def _extent(data: MeshData, axes: Axes) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    corners = np.stack(data.extent())
+    ours = np.stack([axes.column(corners, i) for i in range(3)], axis=1)
+    return ours.min(axis=0), ours.max(axis=0)
+
+
+def _implausible(
+    low: NDArray[np.float64], high: NDArray[np.float64], unit: str, ground: float, file: str
+) -> list[str]:
+    """Refuse extents that no vehicle has; say which are odd."""
+    width = float(high[1] - low[1])
+    box = " x ".join(f"{value:.4g}" for value in high - low)
+    if max(np.abs(low).max(), np.abs(high).max()) > MAX_COORDINATE_MM or width > _TOO_WIDE_MM:
+        raise InputError(
+            f"a mesh of {box} mm (length x width x height) in unit {unit}",
+            expected="a vehicle front, all coordinates within 100 m",
+            todo="check the unit and the axes; remove stray points",
+            file=file,
+        )
+    if width < _TOO_NARROW_MM:
+        raise InputError(
+            f"a mesh {width:.4g} mm wide ({box} mm) in unit {unit}",
+            expected="a vehicle front, or half of one, across the vehicle",
+            todo="check the unit and the axes",
+            file=file,
+        )
+    if high[2] <= 0.0:
+        raise InputError(
+            f"a mesh that ends {-high[2]:.4g} mm below the ground",
+            expected="a vehicle front above the ground",
+            todo="state the height of the ground along the up axis, in file units, and check up",
+            file=file,
+        )
+    odd = []
+    half = low[1] >= -_HALF_MM or high[1] <= _HALF_MM
+    if not _NARROW_MM <= (2.0 * width if half else width) <= _WIDE_MM:
+        odd.append("the width of a vehicle is about 1.5 to 2 m")
+    if not 300.0 <= high[2] - low[2] <= 3500.0:
+        odd.append("a front is about 1 m high")
+    if low[2] > 600.0:
+        odd.append(f"it begins {low[2]:.4g} mm above the ground")
+    if low[2] < 0.0:
+        odd.append(f"it reaches {-low[2]:.4g} mm below the ground")
+    if not half and abs(low[1] + high[1]) > 0.1 * width:
+        odd.append("it does not lie evenly about its centre plane")
+    if not odd:
+        return []
+    return [
+        f"Implausible: {box} mm (length x width x height) in unit {unit}, ground at {ground:g}: "
+        + "; ".join(odd)
+        + ". Check unit, forward, up and ground."
+    ]
+
+
+def _stations(
+    low: float, high: float, pitch: float, symmetric: bool | None, file: str
+) -> _Stations:
+    notes = []
+    right, left = low >= -_HALF_MM, high <= _HALF_MM
+    half = right or left
+    if symmetric is None:
+        symmetric = half
+        if half:
+            notes.append(
+                f"The mesh lies on the {'right' if right else 'left'} of the centre plane; it was "
+                "taken as half of a symmetric front."
+            )
+    elif symmetric and not half:
+        notes.append("symmetric was stated for a whole mesh: its right half was taken.")
+        right = True
+    near = max(low, 0.0) if symmetric and right else low
+    far = min(high, 0.0) if symmetric and left and not right else high
+    first = int(np.ceil((near - (_HALF_MM if half else _EDGE_MM)) / pitch))
+    last = int(np.floor((far + (_HALF_MM if half else _EDGE_MM)) / pitch))
+    if last - first + 1 > _MAX_STATIONS:
+        raise InputError(
+            f"{last - first + 1} stations",
+            expected=f"at most {_MAX_STATIONS}",
+            todo="state a wider pitch",
+            file=file,
+        )
+    names = np.arange(first, last + 1, dtype=np.float64) * pitch + 0.0
+    inside = (names >= near - _EDGE_MM) & (names <= far + _EDGE_MM)
+    if half:  # the centre plane counts although the half may end just short of it
+        inside |= names == 0.0
+    names = names[inside]
+    # A vertex on a plane counts as above it: the left edge of a mesh gives nothing, the right does.
+    cuts = np.where(names > high, high - _EDGE_MM, np.maximum(names, low + _EDGE_MM))
+    moved = names[cuts != names]
+    if len(moved):
+        notes.append(
+            "The mesh ends at "
+            + " and ".join(f"y = {y:g} mm" for y in moved[:2])
+            + f"; it was cut {_EDGE_MM:g} mm inside its edge there."
+        )
+    return _Stations(names, cuts, symmetric, notes)
+
+
+def _sections(
+    data: MeshData, axes: Axes, stations: _Stations, gap: float
+) -> tuple[list[Section], SliceNotes]:
+    sections: list[Section] = []
+    report = SliceNotes("triangles")
+    if not len(stations.names):
+        return sections, report
+    slices = slice_mesh(
+        data.points, stations.cuts, data.faces, axes=axes, labels=data.parts, gap=gap, thin=THIN_MM
+    )
+    for y, one in zip(stations.names.tolist(), slices, strict=True):
+        report.add(y, one.outline, one.counts)
+        if one.outline is None:
+            report.fails(y, "nothing is cut there")
+            continue
+        if not report.whole(y, one.outline):
+            continue
+        try:
+            sections.append(Section(one.outline.points, y, parts_of_points(one.outline.labels)))
+        except ContourError as problem:
+            report.fails(y, problem.found)
+    return sections, report
+
+
+def parts_of_points(labels: NDArray[np.int64] | None) -> list[str] | None:
+    """Return the part of every contour point from the labels of the stretches between.
+
+    A point between two parts can carry one name only: windscreen before bumper, because
+    the sphere and the edges look for those, else the part that ends there.
+
+    Parameters
+    ----------
+    labels : ndarray or None
+        (n - 1,) int, index into `PARTS`, or `NO_LABEL`.
+
+    Returns
+    -------
+    list of str or None
+        (n,) names, empty where there is none.
+    """
+    if labels is None:
+        return None
+    before = np.concatenate([labels[:1], labels])
+    after = np.concatenate([labels, labels[-1:]])
+    chosen = np.where(before == NO_LABEL, after, before)
+    for name in ("bumper", "windscreen"):
+        number = PARTS.index(name)
+        chosen[(before == number) | (after == number)] = number
+    return ["" if i == NO_LABEL else PARTS[i] for i in chosen.tolist()]

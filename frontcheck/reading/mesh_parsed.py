@@ -1,0 +1,244 @@
+"""PLY and GLB files: headers checked first, then parsed by trimesh.
+
+The counts in a header are checked against the size of the file before anything is parsed, so
+that a damaged header cannot ask for memory.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import os
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from frontcheck.errors import InputError
+from frontcheck.reading.cad_file import missing_extra, several, told_apart
+from frontcheck.reading.solid import part_notes
+from frontcheck.reading.triangles import NO_PART, MeshData, part_number
+
+__all__ = ["read_glb", "read_ply"]
+
+_PLY_BYTES: Final = {
+    "char": 1, "uchar": 1, "int8": 1, "uint8": 1, "short": 2, "ushort": 2, "int16": 2, "uint16": 2,
+    "int": 4, "uint": 4, "int32": 4, "uint32": 4, "float": 4, "float32": 4, "double": 8,
+    "float64": 8,
+}  # fmt: skip
+_GLB_BYTES: Final = {5120: 1, 5121: 1, 5122: 2, 5123: 2, 5125: 4, 5126: 4}
+_GLB_WIDTH: Final = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT2": 4, "MAT3": 9, "MAT4": 16}
+_MAX_HEADER: Final = 100_000
+_MAX_USES: Final = 100_000
+
+
+def read_ply(path: str | os.PathLike[str]) -> MeshData:
+    """Read a PLY file.
+
+    Parameters
+    ----------
+    path : str or os.PathLike
+        The file.
+
+    Returns
+    -------
+    MeshData
+        Its triangles.
+
+    Raises
+    ------
+    InputError
+        If it is damaged, or trimesh is not installed.
+    """
+    file = os.fspath(path)
+    content = Path(file).read_bytes()
+    _check_ply(content, file)
+    return _parsed(content, "ply", "a PLY mesh", file)
+
+
+def read_glb(path: str | os.PathLike[str]) -> MeshData:
+    """Read a GLB file (binary glTF 2.0).
+
+    The standard fixes metres, +y up and a front that faces +z (glTF 2.0 specification,
+    section 3.4, coordinate system and units; from memory).
+
+    Parameters
+    ----------
+    path : str or os.PathLike
+        The file.
+
+    Returns
+    -------
+    MeshData
+        Its triangles, nodes in place; nodes named like parts label them.
+
+    Raises
+    ------
+    InputError
+        If it is damaged, or trimesh is not installed.
+    """
+    file = os.fspath(path)
+    content = Path(file).read_bytes()
+    _check_glb(content, file)
+    mesh = _parsed(content, "glb", "a GLB mesh", file)
+    mesh.unit, mesh.forward, mesh.up = "m", "+z", "+y"
+    return mesh
+
+
+def _damaged(found: str, expected: str, file: str) -> InputError:
+    return InputError(found, expected=expected, todo="export or copy the file again", file=file)
+
+
+def _parsed(content: bytes, kind: str, expected: str, file: str) -> MeshData:
+    try:
+        import trimesh
+    except ImportError:
+        raise missing_extra("trimesh", file) from None
+
+    def load() -> MeshData:
+        with np.errstate(all="ignore"):
+            scene = trimesh.load_scene(
+                io.BytesIO(content), file_type=kind, process=False, skip_materials=True
+            )
+            return _gathered(scene, hashlib.sha256(content).hexdigest(), file)
+
+    mesh: MeshData = told_apart(load, file, expected)
+    return mesh
+
+
+def _gathered(scene: Any, digest: str, file: str) -> MeshData:
+    """All meshes of a scene, each where the scene puts it."""
+    points, faces, parts = [], [], []
+    skipped: dict[str, int] = {}
+    offset = 0
+    for node in sorted(scene.graph.nodes_geometry):
+        transform, name = scene.graph[node]
+        geometry = scene.geometry[name]
+        triangles = getattr(geometry, "faces", None)
+        if triangles is None:
+            kind = type(geometry).__name__
+            skipped[kind] = skipped.get(kind, 0) + 1
+            continue
+        vertices = np.asarray(geometry.vertices, dtype=np.float64)
+        moved = vertices @ transform[:3, :3].T + transform[:3, 3]
+        if np.array_equal(transform, np.eye(4)):
+            moved = vertices
+        triangles = np.asarray(triangles, dtype=np.int64)
+        if len(triangles) and (triangles.min() < 0 or triangles.max() >= len(vertices)):
+            raise _damaged("a triangle with a vertex that is not there", "whole triangles", file)
+        part = part_number(str(node))
+        part = part_number(str(name)) if part == NO_PART else part
+        points.append(moved)
+        faces.append(triangles + offset)
+        parts.append(np.full(len(triangles), part, dtype=np.int8))
+        offset += len(vertices)
+    notes = [f"Skipped: {several(n, kind)}." for kind, n in sorted(skipped.items())]
+    if not points:
+        return MeshData(np.empty((0, 3)), np.empty((0, 3), dtype=np.int64), None, digest, notes)
+    labels = np.concatenate(parts)
+    return MeshData(
+        np.concatenate(points),
+        np.concatenate(faces),
+        labels if (labels != NO_PART).any() else None,
+        digest,
+        [*notes, *part_notes(labels)],
+    )
+
+
+def _check_ply(content: bytes, file: str) -> None:
+    """Refuse a header that is none, or that counts more than the file can hold."""
+    expected = "a PLY file"
+    end = content.find(b"end_header", 0, _MAX_HEADER)
+    if not content.startswith((b"ply\n", b"ply\r")) or end < 0:
+        raise _damaged("no PLY header", expected, file)
+    body = len(content) - end - len(b"end_header\n")
+    text = content[:end].decode("ascii", "replace")
+    binary = "format ascii" not in text
+    least, per, count = 0, 0, 0
+    for row, line in enumerate(text.splitlines(), start=1):
+        words = line.split()
+        if not words:
+            continue
+        try:
+            if words[0] == "element":
+                least += per * count
+                per, count = 0, int(words[2])
+                if count < 0:
+                    raise ValueError
+            elif words[0] == "property":
+                width = _PLY_BYTES[words[2] if words[1] == "list" else words[1]]
+                per += width if binary else 2
+        except (IndexError, KeyError, ValueError):
+            raise InputError(
+                repr(line[:60]), expected="a line of a PLY header", todo="export the file again",
+                file=file, row=row,
+            ) from None  # fmt: skip
+    least += per * count
+    # The last number of a text needs no blank after it.
+    if least > body + 2:
+        raise _damaged(
+            f"a header that counts at least {least} bytes before a body of {max(body, 0)} bytes",
+            "a PLY file as long as its header says",
+            file,
+        )
+
+
+def _check_glb(content: bytes, file: str) -> None:
+    """Refuse what is no GLB file, is cut short, or asks for more than it holds."""
+    if content[:4] != b"glTF" or len(content) < 20:
+        raise _damaged("no GLB header", "a GLB file (binary glTF 2.0)", file)
+    version, length = (int.from_bytes(content[i : i + 4], "little") for i in (4, 8))
+    if version != 2:
+        raise _damaged(f"glTF version {version}", "version 2", file)
+    size = int.from_bytes(content[12:16], "little")
+    if length > len(content) or size > len(content) - 20:
+        raise _damaged(
+            f"a header that counts {max(length, size)} bytes in a file of {len(content)} bytes",
+            "a GLB file as long as its header says",
+            file,
+        )
+    try:
+        tree = json.loads(content[20 : 20 + size])
+        faults = _glb_faults(tree, len(content))
+    except (ValueError, KeyError, TypeError, AttributeError, LookupError, RecursionError):
+        faults = "a description that cannot be read"
+    if faults:
+        raise _damaged(faults, "a sound GLB file", file)
+
+
+def _glb_faults(tree: dict[str, Any], size: int) -> str:
+    """What is wrong with the JSON part of a GLB file, or nothing."""
+    accessors = tree.get("accessors", [])
+    for accessor in accessors:
+        need = int(accessor["count"]) * _GLB_BYTES[accessor["componentType"]]
+        need *= _GLB_WIDTH[accessor["type"]]
+        if need < 0 or need > size:
+            return f"an array of {need} bytes in a file of {size} bytes"
+    for buffer in tree.get("buffers", []):
+        if "uri" in buffer:
+            return "data that lie in another file"
+        if int(buffer["byteLength"]) > size:
+            return f"a buffer of {buffer['byteLength']} bytes in a file of {size} bytes"
+    nodes = tree.get("nodes", [])
+    children = [int(child) for node in nodes for child in node.get("children", [])]
+    if len(set(children)) != len(children):
+        return "a node with two parents"
+    # One parent each, so a walk from the roots that misses a node has left out a circle.
+    seen, todo = 0, [i for i in range(len(nodes)) if i not in set(children)]
+    while todo:
+        seen += 1
+        todo.extend(int(child) for child in nodes[todo.pop()].get("children", []))
+    if seen != len(nodes):
+        return "nodes that are their own parents"
+    meshes = tree.get("meshes", [])
+    need = sum(
+        int(accessors[primitive["attributes"]["POSITION"]]["count"])
+        for node in nodes
+        if "mesh" in node
+        for primitive in meshes[node["mesh"]]["primitives"]
+    )
+    # Each use of a mesh is laid down: many uses of one mesh could ask for any amount.
+    if need * 12 > 20 * size + _MAX_USES:
+        return f"meshes used so often that they make {need} vertices"
+    return ""

@@ -1,0 +1,87 @@
+"""Readers: a file in, a `Front` out. The suffix of the file name picks the reader."""
+
+from __future__ import annotations
+
+import os
+from pathlib import PurePath
+from typing import TYPE_CHECKING, Any, Final
+
+from frontcheck.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from frontcheck.front.front import Front
+
+__all__ = ["read_front"]
+
+
+def _offsets(path: str | os.PathLike[str], **options: Any) -> Front:
+    from frontcheck.reading.offsets import read_offsets
+
+    for name, value in options.items():
+        if value is not None:
+            raise InputError(
+                f"option {name} for an offset table",
+                expected="no options: the table states its units in its column names",
+                todo=f"leave {name} out",
+                file=os.fspath(path),
+            )
+    return read_offsets(path)
+
+
+def _mesh(path: str | os.PathLike[str], **options: Any) -> Front:
+    from frontcheck.reading.mesh import read_mesh
+
+    return read_mesh(path, **options)
+
+
+def _dxf(path: str | os.PathLike[str], **options: Any) -> Front:
+    from frontcheck.reading.drawing import read_dxf
+
+    return read_dxf(path, **options)
+
+
+_READERS: Final[dict[str, Callable[..., Front]]] = {
+    ".csv": _offsets,
+    ".txt": _offsets,
+    ".tsv": _offsets,
+    ".dxf": _dxf,
+    ".stl": _mesh,
+    ".obj": _mesh,
+    ".ply": _mesh,
+    ".glb": _mesh,
+}
+
+
+def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
+    """Read a vehicle front from a file, with the reader that its suffix calls for.
+
+    Parameters
+    ----------
+    path : str or os.PathLike
+        File to read. ``.csv``, ``.txt`` and ``.tsv`` are offset tables, ``.dxf`` drawings,
+        ``.stl``, ``.obj``, ``.ply`` and ``.glb`` meshes.
+    **options : object
+        Options of the reader concerned (`read_dxf`, `read_mesh`); None counts as not given.
+
+    Returns
+    -------
+    Front
+        The front, checked.
+
+    Raises
+    ------
+    InputError
+        If the suffix is not known, or the file cannot be used.
+    """
+    suffix = PurePath(path).suffix.lower()
+    reader = _READERS.get(suffix)
+    if reader is None:
+        raise InputError(
+            f"suffix {suffix!r}" if suffix else "a file name without a suffix",
+            expected=f"one of {', '.join(_READERS)}",
+            todo="give a file of one of these kinds, named with its suffix",
+            file=os.fspath(path),
+        )
+    return reader(path, **options)

@@ -1,0 +1,265 @@
+"""Rows of a filled measuring sheet: which were measured, and which were left as printed.
+
+An ordinary table refuses blank cells. A sheet printed by ``frontcheck worksheet`` offers more
+rows than anyone measures, and says so in its ``# worksheet`` line; a row of it in which nothing
+was measured is left out and counted. Whatever is half filled in is still refused.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from itertools import groupby
+from typing import TYPE_CHECKING, Final
+
+from frontcheck.errors import InputError
+from frontcheck.reading.offset_header import cell_error
+from frontcheck.reading.table import blank_cell
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from frontcheck.front.survey import MeasuredCheck
+    from frontcheck.reading.offset_header import Column
+    from frontcheck.reading.table import Cell, RawTable
+
+__all__ = [
+    "BLANK",
+    "FORM_KEY",
+    "FORM_VERSION",
+    "filled_metadata",
+    "measured_rows",
+    "sheet_check",
+]
+
+FORM_KEY: Final = "worksheet"
+"""Key of the ``#`` line that marks a sheet."""
+FORM_VERSION: Final = "1"
+"""First word of its value; free text may follow."""
+BLANK: Final = "___"
+"""Stands in a ``# check`` line for each number that is to be written."""
+
+_SHOWN: Final = 8
+
+_Row = tuple["Cell", ...]
+
+
+def measured_rows(
+    table: RawTable, metadata: Mapping[str, Cell], columns: Mapping[str, Column], file: str
+) -> tuple[tuple[_Row, ...], tuple[str, ...]]:
+    """Return the rows that were measured, and what to say about the others.
+
+    A row of a sheet is left out when its setback is blank, and its height or its part as
+    well: a height alone or a part alone is what the sheet was printed with.
+
+    Parameters
+    ----------
+    table : RawTable
+        The table.
+    metadata : mapping of str to Cell
+        Its metadata lines; without a ``worksheet`` line all rows count as measured.
+    columns : mapping of str to Column
+        Its columns.
+    file : str
+        File name for messages.
+
+    Returns
+    -------
+    rows : tuple of tuple of Cell
+        The measured rows, in order.
+    notes : tuple of str
+        Sentences on the rows and stations that were left out.
+
+    Raises
+    ------
+    InputError
+        If a row is filled in by half, or none was measured, or the sheet is of another kind.
+    """
+    mark = metadata.get(FORM_KEY)
+    if mark is None:
+        return table.rows, ()
+    if not re.match(rf"{FORM_VERSION}(?![0-9])", mark.text):
+        raise cell_error(
+            file,
+            mark,
+            f"{FORM_KEY} {mark.text[:40]!r}",
+            f"{FORM_VERSION}, as printed by frontcheck worksheet",
+            "put the line back as it was printed, or delete it if no cell is blank",
+        )
+    measured = tuple(row for row in table.rows if _is_measured(row, columns, file))
+    if not measured:
+        raise InputError(
+            "a sheet without a setback in any row",
+            expected="the setback of every row that was measured",
+            todo="fill in the sheet",
+            file=file,
+            row=table.header_row,
+            column=columns["setback"].name,
+        )
+    return measured, tuple(_notes(table.rows, set(measured), columns))
+
+
+def filled_metadata(metadata: dict[str, Cell], file: str) -> dict[str, Cell]:
+    """Return the metadata lines without the checks of a sheet that were not made.
+
+    Parameters
+    ----------
+    metadata : dict of str to Cell
+        The metadata lines; as they are without a ``worksheet`` line.
+    file : str
+        File name for messages.
+
+    Returns
+    -------
+    dict of str to Cell
+        The lines that were filled in.
+
+    Raises
+    ------
+    InputError
+        If a check is filled in by half.
+    """
+    if FORM_KEY not in metadata:
+        return metadata
+    filled = {}
+    for key, cell in metadata.items():
+        left = cell.text.count(BLANK)
+        printed = 3 if cell.text.startswith("tape") else 2
+        if key.startswith("check_") and left == printed:
+            continue
+        if key.startswith("check_") and left:
+            raise cell_error(
+                file,
+                cell,
+                f"{cell.text[:60]!r}, with {left} of {printed} numbers still to be written",
+                "a check with all its numbers, or left as it was printed",
+                f"replace every {BLANK}, or delete the line",
+            )
+        filled[key] = cell
+    return filled
+
+
+def sheet_check(
+    check: MeasuredCheck, rows: Sequence[_Row], measured: Sequence[_Row], file: str
+) -> MeasuredCheck:
+    """Return a check whose tape goes to a row as numbered on the sheet, blank rows included.
+
+    Parameters
+    ----------
+    check : MeasuredCheck
+        The check as written.
+    rows : sequence of tuple of Cell
+        All rows of its station.
+    measured : sequence of tuple of Cell
+        Those of them that were measured.
+    file : str
+        File name for messages.
+
+    Returns
+    -------
+    MeasuredCheck
+        The check, its row counted among the measured ones.
+
+    Raises
+    ------
+    InputError
+        If the station has no such row, or it was not measured.
+    """
+    if check.row is None or not rows:
+        return check
+    found = rows[check.row - 1] if check.row <= len(rows) else None
+    if found is None or found not in measured:
+        what = "was not measured" if found else f"is beyond the {len(rows)} rows there"
+        raise InputError(
+            f"a tape to row {check.row} at station {check.station:g} mm, which {what}",
+            expected="a row with height and setback",
+            todo="count the rows of the station in the file, blank ones too",
+            file=file,
+            row=check.source_row,
+        )
+    return replace(check, row=measured.index(found) + 1)
+
+
+def _is_measured(row: _Row, columns: Mapping[str, Column], file: str) -> bool:
+    height, setback = row[columns["height"].position], row[columns["setback"].position]
+    part = row[columns["part"].position] if "part" in columns else None
+    if not row[columns["station"].position].text:
+        raise blank_cell(row[columns["station"].position], file)
+    if not setback.text:
+        if not height.text or part is None or not part.text:
+            return False
+        raise cell_error(
+            file,
+            setback,
+            f"height {height.text[:20]} and part {part.text[:20]!r}, but no setback",
+            "a setback, or a row left as it was printed",
+            "fill in the setback, or clear the part and the row is left out",
+        )
+    blank = next((cell for cell in row if not cell.text), None)
+    if blank is None:
+        return True
+    if blank is part:
+        raise blank_cell(blank, file, "write the part of this point, or - when it has none")
+    raise blank_cell(blank, file, "fill in the value, or clear the setback and the row is left out")
+
+
+def _notes(
+    rows: Iterable[_Row], measured: set[_Row], columns: Mapping[str, Column]
+) -> Iterable[str]:
+    out, stations, within = 0, [], []
+    for station, group in groupby(rows, key=lambda row: row[columns["station"].position].text):
+        block = list(group)
+        out += sum(row not in measured for row in block)
+        if not any(row in measured for row in block):
+            stations.append(station)
+        within += _passed_over(block, measured, columns["height"].position)
+    if out:
+        yield f"{out} {_rows(out)} of the sheet without a setback {_were(out)} left out."
+    if within:
+        shown = ", ".join(str(number) for number in within[:_SHOWN])
+        more = f" and {len(within) - _SHOWN} more" if len(within) > _SHOWN else ""
+        yield (
+            f"{len(within)} of them {_were(len(within))} passed over between measured heights "
+            f"({_rows(len(within))} {shown}{more} of the file): the contour runs straight there."
+        )
+    if stations:
+        unit = columns["station"].unit
+        yield (
+            f"No row was measured at {'station' if len(stations) == 1 else 'stations'} "
+            f"{', '.join(stations[:_SHOWN])}{' and more' if len(stations) > _SHOWN else ''} "
+            f"{unit}; the front was read without."
+        )
+
+
+def _passed_over(block: list[_Row], measured: set[_Row], height: int) -> list[int]:
+    """File rows of printed heights that lie between those measured before and after."""
+    found = []
+    before: float | None = None
+    waiting: list[tuple[float, int]] = []  # printed heights above `before`, not yet closed off
+    for row in block:
+        here = _number(row[height])
+        if here is None:
+            continue
+        if row not in measured:
+            if before is not None and here > before:
+                waiting.append((here, row[height].row))
+            continue
+        found += [number for value, number in waiting if value < here]
+        before, waiting = here, []
+    return found
+
+
+def _number(cell: Cell) -> float | None:
+    """A height for comparison only; cells that are used are judged strictly later."""
+    try:
+        return float(cell.text.replace(",", "."))
+    except ValueError:
+        return None
+
+
+def _rows(count: int) -> str:
+    return "row" if count == 1 else "rows"
+
+
+def _were(count: int) -> str:
+    return "was" if count == 1 else "were"

@@ -1,0 +1,302 @@
+"""STL (binary and text) and OBJ files taken apart, by their published layouts."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from array import array
+from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO, Final
+
+import numpy as np
+
+from frontcheck.errors import InputError
+from frontcheck.reading.cad_file import several
+from frontcheck.reading.triangles import NO_PART, MeshData, part_number
+from frontcheck.surface.section import PARTS
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["part_notes", "read_obj", "read_stl"]
+
+_HEADER: Final = 84
+_RECORD: Final = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare", "<u2")])
+_AT_ONCE: Final = 100_000
+_MAX_LINE: Final = 1_000_000
+
+
+def read_stl(path: str | os.PathLike[str], size: int) -> MeshData:
+    """Read an STL file.
+
+    Parameters
+    ----------
+    path : str or os.PathLike
+        The file.
+    size : int
+        Its size [bytes].
+
+    Returns
+    -------
+    MeshData
+        Its triangles, as they are.
+
+    Raises
+    ------
+    InputError
+        If it is no STL file, or cut short.
+    """
+    file = os.fspath(path)
+    with Path(file).open("rb") as stream:
+        head = stream.read(_HEADER)
+        count = int.from_bytes(head[80:84], "little") if len(head) == _HEADER else 0
+        needed = _HEADER + _RECORD.itemsize * count
+        text = head.lstrip().lower().startswith(b"solid")
+        if len(head) == _HEADER and size == needed and count > 0:
+            return _binary(stream, head, count, size - needed)
+        if text:
+            stream.seek(0)
+            return _text_stl(stream, file)
+        if len(head) < _HEADER:
+            raise _refuse(
+                f"a file of {size} bytes", "an STL file: a header of 84 bytes, then triangles",
+                "export the mesh again", file,
+            )  # fmt: skip
+        if not any(head[:80]) and count == 0:
+            raise _refuse("no triangle", "a mesh of the vehicle front", "export it again", file)
+        if size < needed:
+            raise _refuse(
+                f"a header that counts {several(count, 'triangle')} ({needed} bytes) in a file "
+                f"of {size} bytes",
+                "an STL file as long as its header says",
+                "export or copy the file again: it is cut short, or no STL file",
+                file,
+            )
+        if count == 0 or size > 2 * needed:
+            raise _refuse(
+                f"a header that counts {several(count, 'triangle')} in a file of {size} bytes",
+                "an STL file as long as its header says",
+                "export the mesh again, and check that the suffix names its format",
+                file,
+            )
+        return _binary(stream, head, count, size - needed)
+
+
+def _refuse(found: str, expected: str, todo: str, file: str, row: int | None = None) -> InputError:
+    return InputError(found, expected=expected, todo=todo, file=file, row=row)
+
+
+def _binary(stream: BinaryIO, head: bytes, count: int, spare: int) -> MeshData:
+    digest = hashlib.sha256(head)
+    corners = np.empty((count, 3, 3), dtype=np.float32)
+    records = np.empty(min(count, _AT_ONCE), dtype=_RECORD)
+    for at in range(0, count, _AT_ONCE):
+        part = records[: min(_AT_ONCE, count - at)]
+        stream.readinto(part.view(np.uint8).data)  # type: ignore[attr-defined]
+        digest.update(part.view(np.uint8).data)
+        corners[at : at + len(part)] = part["corners"]
+    notes = []
+    if spare:
+        while rest := stream.read(1_000_000):
+            digest.update(rest)
+        notes.append(f"{several(spare, 'byte')} after the last triangle were left aside.")
+    return MeshData(corners, None, None, digest.hexdigest(), notes)
+
+
+def _text_stl(stream: BinaryIO, file: str) -> MeshData:
+    digest = hashlib.sha256()
+    numbers = array("d")
+    open_facet = False
+    corners = 0
+    ended = False
+    for row, line in enumerate(_lines(stream, digest, file), start=1):
+        words = line.split()
+        if not words:
+            continue
+        first = words[0].lower()
+        if first == b"vertex":
+            _numbers(numbers, words[1:4], file, row)
+            corners += 1
+        elif first == b"facet":
+            open_facet, corners, ended = True, 0, False
+        elif first == b"endfacet":
+            if not open_facet or corners != 3:
+                raise _refuse(
+                    f"a facet of {several(corners, 'corner')}", "three corners a facet",
+                    "export the mesh again", file, row,
+                )  # fmt: skip
+            open_facet = False
+        elif first == b"endsolid":
+            ended = True
+        elif first not in {b"solid", b"outer", b"endloop"}:
+            raise _refuse(
+                f"{_shown(line)}", "the words of an STL file: facet, vertex, endfacet",
+                "check that the file is an STL file, and export it again", file, row,
+            )  # fmt: skip
+    if open_facet or not ended:
+        raise _refuse(
+            "a text that ends within the solid", "endsolid at the end",
+            "export or copy the file again: it is cut short", file, row,
+        )  # fmt: skip
+    points = np.array(numbers, dtype=np.float64).reshape(-1, 3, 3)
+    return MeshData(points, None, None, digest.hexdigest(), [])
+
+
+def read_obj(path: str | os.PathLike[str]) -> MeshData:
+    """Read the polygons of an OBJ file; groups and objects named like parts label them.
+
+    Parameters
+    ----------
+    path : str or os.PathLike
+        The file.
+
+    Returns
+    -------
+    MeshData
+        Its triangles; polygons are cut into fans.
+
+    Raises
+    ------
+    InputError
+        If a vertex or face cannot be read.
+    """
+    file = os.fspath(path)
+    digest = hashlib.sha256()
+    numbers, corners, parts = array("d"), array("q"), array("b")
+    part = NO_PART
+    skipped: dict[str, int] = {}
+    polygons = 0
+    with Path(file).open("rb") as stream:
+        row, held = 0, b""
+        for row, line in enumerate(_lines(stream, digest, file), start=1):
+            text = held + line.split(b"#", 1)[0]
+            if text.rstrip().endswith(b"\\"):
+                held = text.rstrip()[:-1] + b" "
+                continue
+            held = b""
+            words = text.split()
+            if not words:
+                continue
+            kind = words[0]
+            if kind == b"v":
+                _numbers(numbers, words[1:4], file, row)
+            elif kind == b"f":
+                ring = [_vertex(word, len(numbers) // 3, file, row) for word in words[1:]]
+                if len(ring) < 3:
+                    raise _refuse(
+                        f"a face of {several(len(ring), 'corner')}", "three corners or more",
+                        "export the mesh again", file, row,
+                    )  # fmt: skip
+                polygons += len(ring) > 3
+                for b, c in zip(ring[1:], ring[2:], strict=False):
+                    corners.extend((ring[0], b, c))
+                    parts.append(part)
+            elif kind in {b"g", b"o"}:
+                name = b" ".join(words[1:]).decode("utf-8", "replace")
+                part = part_number(name)
+            elif kind not in {b"vn", b"vt", b"s", b"usemtl", b"mtllib"}:
+                name = kind[:20].decode("utf-8", "replace")
+                skipped[name] = skipped.get(name, 0) + 1
+                if not name.isprintable() or sum(skipped.values()) > 1000:
+                    raise _refuse(
+                        _shown(line), "an OBJ file: lines of v, f, g, o",
+                        "check that the file is an OBJ file, and export it again", file, row,
+                    )  # fmt: skip
+    if not corners:
+        raise _refuse(
+            f"no face in {several(row, 'line')}", "an OBJ file with faces",
+            "export the surfaces as a mesh", file,
+        )  # fmt: skip
+    notes = []
+    if polygons:
+        notes.append(f"{several(polygons, 'polygon')} of more than three corners were cut in fans.")
+    for name, times in sorted(skipped.items()):
+        notes.append(f"Skipped: {several(times, 'line')} of kind {name}.")
+    labels = np.array(parts, dtype=np.int8)
+    return MeshData(
+        np.array(numbers, dtype=np.float64).reshape(-1, 3),
+        np.array(corners, dtype=np.int64).reshape(-1, 3),
+        labels if (labels != NO_PART).any() else None,
+        digest.hexdigest(),
+        [*notes, *part_notes(labels)],
+    )
+
+
+def part_notes(labels: NDArray[np.integer]) -> list[str]:
+    """Return a note on the parts found by name.
+
+    Parameters
+    ----------
+    labels : ndarray
+        (m,) int, index into `PARTS` or `NO_PART`.
+
+    Returns
+    -------
+    list of str
+        One sentence, or none when nothing is labelled.
+    """
+    found = [PARTS[i] for i in np.unique(labels) if i != NO_PART]
+    if not found:
+        return []
+    rest = int((labels == NO_PART).sum())
+    return [
+        f"Parts by the names of groups or objects: {', '.join(found)}"
+        + (f"; {several(rest, 'triangle')} without." if rest else ".")
+    ]
+
+
+def _lines(stream: BinaryIO, digest: hashlib._Hash, file: str) -> _LineReader:
+    return _LineReader(stream, digest, file)
+
+
+class _LineReader:
+    """Lines of a file, none longer than a limit, with the digest of all bytes."""
+
+    def __init__(self, stream: BinaryIO, digest: hashlib._Hash, file: str) -> None:
+        self.stream, self.digest, self.file = stream, digest, file
+        self.row = 0
+
+    def __iter__(self) -> _LineReader:
+        return self
+
+    def __next__(self) -> bytes:
+        line = self.stream.readline(_MAX_LINE)
+        if not line:
+            raise StopIteration
+        self.row += 1
+        self.digest.update(line)
+        if len(line) >= _MAX_LINE or b"\0" in line:
+            raise _refuse(
+                "a NUL byte: a binary file" if b"\0" in line else "a line of a million bytes",
+                "a text file", "check that the suffix names the format", self.file, self.row,
+            )  # fmt: skip
+        return line
+
+
+def _shown(line: bytes) -> str:
+    return repr(line.strip()[:40].decode("utf-8", "replace"))
+
+
+def _numbers(into: array[float], words: list[bytes], file: str, row: int) -> None:
+    try:
+        x, y, z = words
+        into.extend((float(x), float(y), float(z)))
+    except ValueError:
+        raise _refuse(
+            _shown(b" ".join(words)), "three numbers", "correct the vertex, or export again",
+            file, row,
+        ) from None  # fmt: skip
+
+
+def _vertex(word: bytes, known: int, file: str, row: int) -> int:
+    try:
+        number = int(word.split(b"/", 1)[0])
+    except ValueError:
+        number = 0
+    index = number - 1 if number > 0 else known + number
+    if number == 0 or not 0 <= index < known:
+        raise _refuse(
+            f"vertex {_shown(word)} in a face", f"a vertex from 1 to {known}",
+            "export the mesh again", file, row,
+        )  # fmt: skip
+    return index

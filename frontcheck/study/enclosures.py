@@ -1,0 +1,38 @@
+"""Which enclosures there are for what a study varies."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from frontcheck.study.front_enclosure import FrontEnclosure
+from frontcheck.study.nose_enclosure import NoseEnclosure
+from frontcheck.study.varied_shapes import FrontShapes, NoseShapes
+
+if TYPE_CHECKING:
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.study.touches import Enclosure
+    from frontcheck.study.varied_shapes import Shapes
+
+__all__ = ["enclosures_of"]
+
+
+def enclosures_of(shapes: Shapes, rules: RuleSet) -> dict[float, Enclosure] | None:
+    """Return the enclosures of every station, where the kind of shape has them.
+
+    Parameters
+    ----------
+    shapes : Shapes
+        What varies.
+    rules : RuleSet
+        By which rules.
+
+    Returns
+    -------
+    dict of float to Enclosure, or None
+        By station [mm].
+    """
+    if isinstance(shapes, FrontShapes):
+        return {field.section.y: FrontEnclosure(field, rules) for field in shapes.fields}
+    if isinstance(shapes, NoseShapes):
+        return {y: NoseEnclosure(shapes, rules, y) for y in shapes.stations}
+    return None

@@ -1,0 +1,287 @@
+"""Lines of many variants at once, and as rows of the results table."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.lines.section_lines import NOT_REACHED, STATUSES, section_lines
+from frontcheck.study.varied_shapes import FrontShapes
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from frontcheck.lines.section_lines import LineBatch
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.study.varied_shapes import Shapes
+
+__all__ = ["BLOCK", "Measured", "Setup", "line_names", "measure", "result_header", "result_rows"]
+
+BLOCK: Final = 256
+"""Variants worked on at once. Fixed, so that no result depends on how work is cut up."""
+
+ACROSS: Final = ("bumper_test_area_mm", "child_area_m2", "adult_area_m2", "findings")
+"""Width of the bumper test area, headform areas and codes of findings, where asked for."""
+
+_LINES: Final = ("LBRL", "UBRL", "BLERL", "BRRL")
+
+
+@dataclass(frozen=True, eq=False)
+class Setup:
+    """All that a worker needs to know besides the values.
+
+    Parameters
+    ----------
+    shapes : Shapes
+        What varies.
+    rules : RuleSet
+        Rule set.
+    wad : tuple of float
+        Wrap-around distances [mm].
+    across : bool
+        Whether zones and findings are worked out too, variant by variant (slow).
+    """
+
+    shapes: Shapes
+    rules: RuleSet
+    wad: tuple[float, ...]
+    across: bool = False
+
+    @property
+    def block(self) -> int:
+        """Variants worked on at once: few where each is screened on its own."""
+        return 8 if self.across else BLOCK
+
+
+@dataclass(frozen=True, eq=False)
+class Measured:
+    """Numbers of B variants.
+
+    Parameters
+    ----------
+    feasible : ndarray
+        (B,) bool.
+    reasons : tuple of str
+        (B,) why a variant cannot be made.
+    numbers : dict of str to masked array
+        (B,) by name, such as ``y0_LBRL_z_mm`` [mm], masked where missing.
+    texts : dict of str to list of str
+        (B,) by name: statuses, legform, bridged; empty where infeasible.
+    """
+
+    feasible: NDArray[np.bool_]
+    reasons: tuple[str, ...]
+    numbers: dict[str, np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]]
+    texts: dict[str, list[str]]
+
+
+def line_names(wad: tuple[float, ...]) -> tuple[str, ...]:
+    """Return the numbers formed at every station, without the station's prefix.
+
+    Parameters
+    ----------
+    wad : tuple of float
+        Wrap-around distances [mm].
+
+    Returns
+    -------
+    tuple of str
+        Such as ``LBRL_z_mm``.
+    """
+    names = [f"{line}_{axis}_mm" for line in _LINES for axis in "xz"]
+    marks = [f"WAD_{distance:g}_{axis}_mm" for distance in wad for axis in "xz"]
+    return (*names, "bumper_lead_mm", *marks)
+
+
+def prefixed(y: float, name: str) -> str:
+    """Return the name of a number at a station.
+
+    Parameters
+    ----------
+    y : float
+        Station [mm].
+    name : str
+        Name without station.
+
+    Returns
+    -------
+    str
+        Such as ``y0_LBRL_z_mm``.
+    """
+    return f"y{y + 0.0:g}_{name}"
+
+
+def measure(setup: Setup, values: NDArray[np.float64]) -> Measured:
+    """Form every line of every variant.
+
+    Parameters
+    ----------
+    setup : Setup
+        What varies and by which rules.
+    values : ndarray
+        (B, d) values of the varied parameters.
+
+    Returns
+    -------
+    Measured
+        Their numbers.
+    """
+    variants = setup.shapes.variants(values)
+    good = np.flatnonzero(variants.feasible)
+    numbers: dict[str, np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]] = {}
+    texts: dict[str, list[str]] = {}
+
+    def number(name: str, found: NDArray[np.float64], there: NDArray[np.bool_]) -> None:
+        column = np.ma.MaskedArray(np.zeros(len(values)), mask=True)
+        column[good[there]] = found[there]
+        numbers[name] = column
+
+    def text(name: str, found: list[str]) -> None:
+        column = [""] * len(values)
+        for i, each in zip(good.tolist(), found, strict=True):
+            column[i] = each
+        texts[name] = column
+
+    if variants.moved is not None:
+        number("skin_moved_mm", variants.moved, np.ones(len(good), dtype=bool))
+    for y, contours in zip(setup.shapes.stations, variants.contours, strict=True):
+        batch = section_lines(contours, setup.rules, setup.wad) if len(good) else None
+        _add(setup, y, batch, number, text)
+    return Measured(variants.feasible, variants.reasons, numbers, texts)
+
+
+def _add(setup: Setup, y: float, batch: LineBatch | None, number: object, text: object) -> None:
+    assert callable(number)
+    assert callable(text)
+    none, no = np.zeros(0), np.zeros(0, dtype=bool)
+    for name in _LINES:
+        line = None if batch is None else getattr(batch, name)
+        formed = no if line is None else line.formed
+        number(prefixed(y, f"{name}_x_mm"), none if line is None else line.x, formed)
+        number(prefixed(y, f"{name}_z_mm"), none if line is None else line.z, formed)
+        codes = [] if line is None else line.code.tolist()
+        text(prefixed(y, f"{name}_status"), [STATUSES[c] for c in codes])
+    if batch is None:
+        number(prefixed(y, "bumper_lead_mm"), none, no)
+    else:
+        formed = batch.BLERL.formed & batch.UBRL.formed
+        number(prefixed(y, "bumper_lead_mm"), batch.BLERL.x - batch.UBRL.x, formed)
+    text(prefixed(y, "legform"), [] if batch is None else _legforms(batch, setup.rules))
+    for j, distance in enumerate(setup.wad):
+        name = f"WAD_{distance:g}"
+        there = no if batch is None else batch.WAD.reached[:, j] & batch.anchor.found
+        number(prefixed(y, f"{name}_x_mm"), none if batch is None else batch.WAD.x[:, j], there)
+        number(prefixed(y, f"{name}_z_mm"), none if batch is None else batch.WAD.z[:, j], there)
+        text(prefixed(y, f"{name}_status"), [STATUSES[0 if t else NOT_REACHED] for t in there])
+
+
+def _legforms(batch: LineBatch, rules: RuleSet) -> list[str]:
+    """Legform by lower bumper height, as `frontcheck.station.legform_for` has it."""
+    low = rules.value("legform.lower_below_mm")
+    high = rules.value("legform.upper_from_mm")
+    z = batch.LBRL.z
+    names = np.select([~batch.LBRL.formed, z < low, z < high], ["", "lower", "either"], "upper")
+    return [str(name) for name in names]
+
+
+def result_header(setup: Setup) -> list[str]:
+    """Return the columns of the results table.
+
+    Parameters
+    ----------
+    setup : Setup
+        What varies and by which rules.
+
+    Returns
+    -------
+    list of str
+        Names, with units.
+    """
+    header = ["variant", "set", *setup.shapes.names, "status", "reason"]
+    if isinstance(setup.shapes, FrontShapes):
+        header.append("skin_moved_mm")
+    for y in setup.shapes.stations:
+        for line in _LINES:
+            header += [prefixed(y, f"{line}_{what}") for what in ("x_mm", "z_mm", "status")]
+        header += [prefixed(y, "bumper_lead_mm"), prefixed(y, "legform")]
+        for distance in setup.wad:
+            name = f"WAD_{distance:g}"
+            header += [prefixed(y, f"{name}_{what}") for what in ("x_mm", "z_mm", "status")]
+    return [*header, *ACROSS] if setup.across else header
+
+
+def result_rows(
+    setup: Setup, first: int, sample: int, values: NDArray[np.float64]
+) -> tuple[bytes, int]:
+    """Return one block of the results table as text.
+
+    Parameters
+    ----------
+    setup : Setup
+        What varies and by which rules.
+    first : int
+        Number of the first variant.
+    sample : int
+        Variants below this number are the sample; those from it on serve the sensitivities.
+    values : ndarray
+        (B, d) values of the varied parameters, B at most `BLOCK`.
+
+    Returns
+    -------
+    rows : bytes
+        UTF-8, one line a variant.
+    incomplete : int
+        Variants that cannot be made or lack a line.
+    """
+    measured = measure(setup, values)
+    columns: list[list[object]] = []
+    count = len(values)
+    columns.append(list(range(first, first + count)))
+    columns.append(["sample" if first + i < sample else "sensitivity" for i in range(count)])
+    columns += [column.tolist() for column in values.T]
+    lacking = [measured.numbers[n] for n in measured.numbers if n.endswith(("_x_mm", "_lead_mm"))]
+    missing = np.any([np.ma.getmaskarray(column) for column in lacking], axis=0)
+    status = np.where(measured.feasible, np.where(missing, "incomplete", "ok"), "infeasible")
+    columns.append(status.tolist())
+    columns.append(list(measured.reasons))
+    for name in result_header(setup)[len(columns) :]:
+        if name in ACROSS:
+            continue
+        if name in measured.numbers:
+            columns.append(list(measured.numbers[name].tolist()))
+        else:
+            columns.append(list(measured.texts[name]))
+    if setup.across:
+        columns += _screened(setup, values, measured.feasible)
+    stream = io.StringIO()
+    csv.writer(stream, lineterminator="\n").writerows(zip(*columns, strict=True))
+    return stream.getvalue().encode(), int((status != "ok").sum())
+
+
+def _screened(
+    setup: Setup, values: NDArray[np.float64], feasible: NDArray[np.bool_]
+) -> list[list[object]]:
+    """Columns `ACROSS` of each variant, screened one by one; None where infeasible or missing."""
+    from frontcheck.screening import screen
+
+    rows: list[tuple[object, ...]] = []
+    for row, can_be_made in zip(values, feasible, strict=True):
+        if not can_be_made:
+            rows.append((None,) * len(ACROSS))
+            continue
+        screening = screen(setup.shapes.front(row), setup.rules, setup.wad)
+        zones = screening.zones
+        codes = " ".join(sorted({finding.code for finding in screening.findings}))
+        rows.append(
+            (
+                zones.bumper_test_area.width,
+                zones.child_area.area_m2,
+                zones.adult_area.area_m2,
+                codes,
+            )
+        )
+    return [list(column) for column in zip(*rows, strict=True)]

@@ -1,0 +1,332 @@
+"""Morphs of a measured front: move a lip, raise the nose, lean the face, and keep the rest.
+
+Glossary
+--------
+handle
+    One thing that can be moved, by an amount in mm or deg.
+field
+    How far every contour point goes, and which way, when a handle moves by one unit.
+
+A field is one at its handle and falls to zero along the contour by ``3 t^2 - 2 t^3``, t from
+1 at the handle to 0 at the end of the blend: the skin stays smooth, and beyond the blend every
+point stays where it was measured, bit for bit. Fields of several handles add up; each is
+taken from the front as measured, so that their order does not matter.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
+
+from frontcheck.errors import ContourError, InputError
+from frontcheck.surface.section import Section
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from frontcheck.front.front import Front
+
+__all__ = [
+    "BLEND_MM",
+    "HANDLES",
+    "Handle",
+    "MorphField",
+    "MorphedFront",
+    "morph_field",
+    "morph_front",
+]
+
+BLEND_MM: Final = 150.0
+"""Length along the contour over which a moved lip or edge fades to nothing [mm]."""
+
+
+@dataclass(frozen=True)
+class Handle:
+    """One thing that can be moved on a measured front.
+
+    Parameters
+    ----------
+    name : str
+        Name, with the unit of its amount at the end.
+    unit : str
+        ``mm`` or ``deg``.
+    reach : float
+        Largest amount taken either way, in that unit.
+    meaning : str
+        What a positive amount does.
+    """
+
+    name: str
+    unit: str
+    reach: float
+    meaning: str
+
+    def check(self, amount: float) -> None:
+        """Refuse an amount that is not a number within reach.
+
+        Parameters
+        ----------
+        amount : float
+            The amount, in the handle's unit.
+
+        Raises
+        ------
+        InputError
+            If it is not.
+        """
+        if not (math.isfinite(amount) and abs(amount) <= self.reach):
+            raise InputError(
+                f"{self.name} = {amount:g}",
+                expected=f"a number from {-self.reach:g} to {self.reach:g} {self.unit}",
+                todo="correct the amount",
+            )
+
+
+_FADE: Final = "fading along the contour to either side"
+HANDLES: Final = (
+    Handle("lower_lip_back_mm", "mm", 500.0, f"moves the lower lip rearward, {_FADE}"),
+    Handle("lower_lip_up_mm", "mm", 500.0, f"moves the lower lip up, {_FADE}"),
+    Handle("upper_lip_back_mm", "mm", 500.0, f"moves the upper lip rearward, {_FADE}"),
+    Handle("upper_lip_up_mm", "mm", 500.0, f"moves the upper lip up, {_FADE}"),
+    Handle("leading_edge_back_mm", "mm", 500.0, f"moves the leading edge rearward, {_FADE}"),
+    Handle("leading_edge_up_mm", "mm", 500.0, f"moves the leading edge up, {_FADE}"),
+    Handle(
+        "nose_up_mm", "mm", 500.0,
+        "raises underside and face as they are, fading over the bonnet to its rear end",
+    ),
+    Handle(
+        "face_lean_deg", "deg", 45.0,
+        "leans the face rearward about its lower end, fading over the bonnet to its rear end",
+    ),
+)  # fmt: skip
+"""Every handle, by name."""
+
+_BY_NAME: Final = {handle.name: handle for handle in HANDLES}
+
+
+@dataclass(frozen=True, eq=False)
+class MorphField:
+    """Fields of some handles on one section.
+
+    Parameters
+    ----------
+    section : Section
+        The section as measured.
+    names : tuple of str
+        (H,) handles.
+    fields : ndarray
+        (H, n, 2) travel of every point per unit of `scaled` amount.
+    """
+
+    section: Section
+    names: tuple[str, ...]
+    fields: NDArray[np.float64]
+
+    def scaled(self, amounts: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the factors of the fields: the amount in mm, or the tangent of an angle.
+
+        Parameters
+        ----------
+        amounts : ndarray
+            (B, H) in the unit of every handle.
+
+        Returns
+        -------
+        ndarray
+            (B, H); each column depends on its own amount only and grows with it.
+        """
+        out = np.array(amounts, dtype=np.float64)
+        for h, name in enumerate(self.names):
+            if _BY_NAME[name].unit == "deg":
+                out[:, h] = np.tan(np.radians(out[:, h]))
+        return out
+
+    def points(self, amounts: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the moved contours.
+
+        Parameters
+        ----------
+        amounts : ndarray
+            (B, H) in the unit of every handle.
+
+        Returns
+        -------
+        ndarray
+            (B, n, 2) [mm].
+        """
+        factors = self.scaled(amounts)
+        points = np.broadcast_to(self.section.points, (len(factors), *self.section.points.shape))
+        moved = points.copy()
+        # Added one by one: a matrix product may round differently for another B.
+        for h in range(len(self.names)):
+            moved += factors[:, h, None, None] * self.fields[h]
+        return moved
+
+
+@dataclass(frozen=True)
+class MorphedFront:
+    """A morphed front, or why it cannot be made.
+
+    Parameters
+    ----------
+    status : {"ok", "infeasible"}
+        Whether there is a front.
+    reason : str
+        Why not; empty when there is one.
+    front : Front or None
+        The front.
+    skin_moved_mm : float or None
+        Farthest that any point of the skin travelled [mm].
+    """
+
+    status: Literal["ok", "infeasible"]
+    reason: str
+    front: Front | None
+    skin_moved_mm: float | None
+
+
+def morph_field(section: Section, names: Sequence[str], blend: float = BLEND_MM) -> MorphField:
+    """Return the fields of some handles on one section.
+
+    Parameters
+    ----------
+    section : Section
+        The section as measured.
+    names : sequence of str
+        Handles, from `HANDLES`.
+    blend : float, optional
+        Length along the contour over which a lip or edge fades to nothing [mm].
+
+    Returns
+    -------
+    MorphField
+        Their fields.
+
+    Raises
+    ------
+    InputError
+        If there is no such handle, the blend is not above 0, or the section has no lip that
+        a handle could move.
+    """
+    if not (math.isfinite(blend) and blend > 0.0):
+        raise InputError(
+            f"a blend of {blend:g} mm", expected="a length above 0 mm", todo="correct the blend"
+        )
+    fields = np.zeros((len(names), len(section), 2))
+    for h, name in enumerate(names):
+        if name not in _BY_NAME:
+            raise InputError(
+                f"handle {name!r}",
+                expected=f"one of {', '.join(_BY_NAME)}",
+                todo="correct the name",
+            )
+        fields[h] = _field(section, name, blend)
+    fields.setflags(write=False)
+    return MorphField(section, tuple(names), fields)
+
+
+def morph_front(
+    front: Front, amounts: Mapping[str, float], blend: float = BLEND_MM
+) -> MorphedFront:
+    """Move handles of a measured front at all its stations alike.
+
+    Parameters
+    ----------
+    front : Front
+        The front as measured.
+    amounts : mapping of str to float
+        Amount by handle, in its unit.
+    blend : float, optional
+        Length along the contour over which a lip or edge fades to nothing [mm].
+
+    Returns
+    -------
+    MorphedFront
+        The front with the rest kept, or why it cannot be made.
+
+    Raises
+    ------
+    InputError
+        If a handle is not known, an amount is beyond reach, the blend is not above 0, or a
+        section has no lip that a handle could move.
+    """
+    names, sections, farthest = tuple(amounts), [], 0.0
+    fields = [morph_field(section, names, blend) for section in front.sections]
+    for name in names:
+        _BY_NAME[name].check(amounts[name])
+    row = np.array([[amounts[name] for name in names]], dtype=np.float64)
+    for field in fields:
+        section = field.section
+        points = field.points(row)[0]
+        try:
+            moved = Section(
+                points, section.y, section.parts, section.height_u, section.setback_u, section.rows
+            )
+        except ContourError as error:
+            reason = f"at y = {section.y:g} mm the morph makes {error.found}"
+            return MorphedFront("infeasible", reason, None, None)
+        sections.append(moved)
+        travel = np.hypot(*(points - section.points).T)
+        farthest = max(farthest, float(travel.max()))
+    changed = ", ".join(f"{name} {amounts[name]:g}" for name in names if amounts[name])
+    notes = (*front.reader_notes, f"morphed: {changed}") if changed else front.reader_notes
+    morphed = replace(front, sections=tuple(sections), reader_notes=notes)
+    return MorphedFront("ok", "", morphed, farthest)
+
+
+def _field(section: Section, name: str, blend: float) -> NDArray[np.float64]:
+    face, arcs = section.face, section.arc_lengths
+    out = np.zeros((len(section), 2))
+    what, _, way = name.rpartition("_")[0].rpartition("_")
+    axis = 0 if way == "back" else 1
+    if what in ("lower_lip", "upper_lip"):
+        at = face.lower_lip if what == "lower_lip" else face.upper_lip
+        if at is None:
+            raise InputError(
+                f"no recess, so no {what.replace('_', ' ')}, at y = {section.y:g} mm",
+                expected="a face with a recess between two lips",
+                todo="move the leading edge, the nose or the lean of the face instead, "
+                "or leave that station out",
+            )
+        out[:, axis] = _fade(np.abs(arcs - arcs[_index(section, at)]) / blend)
+        return out
+    top = _index(section, face.face_top)
+    if what == "leading_edge":
+        out[:, axis] = _fade(np.abs(arcs - arcs[top]) / blend)
+        return out
+    rear = _bonnet_end(section, top)
+    run = max(float(arcs[rear] - arcs[top]), 1e-9)
+    over_bonnet = _fade(np.clip((arcs - arcs[top]) / run, 0.0, 1.0))
+    if name == "nose_up_mm":
+        out[:, 1] = over_bonnet
+    else:
+        rise = np.clip(section.z - face.face_bottom[1], 0.0, face.face_top[1] - face.face_bottom[1])
+        rise[: _index(section, face.face_bottom)] = 0.0
+        rise[top:] = face.face_top[1] - face.face_bottom[1]
+        out[:, 0] = rise * over_bonnet
+    return out
+
+
+def _fade(t: NDArray[np.float64]) -> NDArray[np.float64]:
+    """1 at t = 0, 0 from t = 1 on, with no slope at either end."""
+    rest = np.clip(1.0 - t, 0.0, 1.0)
+    faded: NDArray[np.float64] = rest * rest * (3.0 - 2.0 * rest)
+    return faded
+
+
+def _index(section: Section, point: tuple[float, float]) -> int:
+    return int(np.argmin(np.hypot(section.x - point[0], section.z - point[1])))
+
+
+def _bonnet_end(section: Section, top: int) -> int:
+    """Last point labelled bonnet; else the last before the glass or the end."""
+    for names in (("bonnet",), ("grille", "lamp", "trim", "bumper")):
+        labelled = np.flatnonzero(section.part_mask(*names))
+        if len(labelled) and labelled[-1] > top:
+            return int(labelled[-1])
+    return len(section) - 1

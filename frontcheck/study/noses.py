@@ -1,0 +1,375 @@
+"""Noses as sections and fronts: one with its reason where it cannot be made, or many at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
+
+from frontcheck.errors import NotAvailableError
+from frontcheck.front.front import Front
+from frontcheck.study.facets import STEP_DEG, Facets, arc_parts
+from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
+from frontcheck.study.roundings import CIRCLES, COWL, EDGE, R_PLAN, REASONS, Chain, lay_out, left
+from frontcheck.surface.contours import Contours
+from frontcheck.surface.section import Section
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+__all__ = [
+    "CHORD_TOLERANCE_MM",
+    "NoseBatch",
+    "NoseShape",
+    "facets_for",
+    "nose_batch",
+    "nose_front",
+    "nose_shape",
+]
+
+CHORD_TOLERANCE_MM: Final = 0.02
+"""Largest distance between a facet and its arc where none is given [mm]."""
+
+_BLOCK: Final = 4096
+_PLAN_COLUMN: Final = next(k for k, d in enumerate(DIMENSIONS) if d.name == "plan_radius_mm")
+_PART_OF_CIRCLE: Final = ("bumper",) * 4 + ("grille",) * 2 + ("bonnet",) * 2 + ("cowl",)
+_SAME_POINT_MM: Final = 1e-9
+
+
+@dataclass(frozen=True)
+class NoseShape:
+    """One nose as a section, or why it cannot be made.
+
+    Parameters
+    ----------
+    nose : Nose
+        Its dimensions.
+    status : {"ok", "infeasible"}
+        Whether there is a section.
+    reason : str
+        Why not; empty when there is one.
+    section : Section or None
+        The section at y = 0.
+    """
+
+    nose: Nose
+    status: Literal["ok", "infeasible"]
+    reason: str
+    section: Section | None
+
+
+@dataclass(frozen=True, eq=False)
+class NoseBatch:
+    """Sections of B noses with the same number of points each.
+
+    Parameters
+    ----------
+    points : ndarray
+        (B, n, 2) float, x and z at y = 0 [mm]; of no meaning where `reason_code` is not 0.
+    parts : tuple of str
+        (n,) part of every point.
+    reason_code : ndarray
+        (B,) int, index into ``frontcheck.study.roundings.REASONS``; 0 where a nose can be made.
+    plan_radius : ndarray
+        (B,) radius of the plan shape [mm].
+    """
+
+    points: NDArray[np.float64]
+    parts: tuple[str, ...]
+    reason_code: NDArray[np.intp]
+    plan_radius: NDArray[np.float64]
+
+    @property
+    def feasible(self) -> NDArray[np.bool_]:
+        """Which noses can be made, (B,)."""
+        good: NDArray[np.bool_] = self.reason_code == 0
+        return good
+
+    def reason(self, i: int) -> str:
+        """Return why a nose cannot be made.
+
+        Parameters
+        ----------
+        i : int
+            Which nose.
+
+        Returns
+        -------
+        str
+            A sentence; empty for one that can.
+        """
+        return REASONS[int(self.reason_code[i])]
+
+    def at_station(self, y: float) -> NDArray[np.float64]:
+        """Return the sections at a station: set back by the height of the plan arc over y.
+
+        Parameters
+        ----------
+        y : float
+            Station [mm].
+
+        Returns
+        -------
+        ndarray
+            (B, n, 2) [mm].
+        """
+        if y == 0.0:
+            return self.points
+        moved = self.points.copy()
+        moved[..., 0] += _plan_setback(self.plan_radius, y)[:, None]
+        return moved
+
+    def contours(self, y: float = 0.0) -> Contours:
+        """Return the sections at a station, ready for the lines.
+
+        Parameters
+        ----------
+        y : float, optional
+            Station [mm].
+
+        Returns
+        -------
+        Contours
+            (B, n, 2) contours with the parts that the lines ask for.
+        """
+        points = self.at_station(y)
+        batch, n = points.shape[:2]
+        parts = np.array(self.parts)
+        glass = np.flatnonzero(parts == "windscreen")
+        face = np.flatnonzero(np.isin(parts, ("underside", "bumper", "grille")))
+        return Contours(
+            points,
+            np.full(batch, n),
+            np.broadcast_to(parts == "bumper", (batch, n)),
+            np.ones(batch, dtype=bool),
+            np.tile([face[-1] + 1, glass[0], glass[-1]], (batch, 1)),
+        )
+
+    def section(self, i: int, y: float = 0.0) -> Section:
+        """Return one nose as a section, without its repeated points.
+
+        Parameters
+        ----------
+        i : int
+            Which nose.
+        y : float, optional
+            Station [mm].
+
+        Returns
+        -------
+        Section
+            The section.
+
+        Raises
+        ------
+        NotAvailableError
+            If that nose cannot be made.
+        """
+        if self.reason_code[i]:
+            raise NotAvailableError(self.reason(i))
+        points = self.at_station(y)[i]
+        moved = np.abs(np.diff(points, axis=0)).max(axis=1) > _SAME_POINT_MM
+        # Of several points in one place the last stays: it carries the part that follows.
+        keep = np.concatenate([moved, [True]])
+        parts = [part for part, kept in zip(self.parts, keep, strict=True) if kept]
+        return Section(points[keep], y, parts)
+
+
+def nose_batch(values: NDArray[np.float64], facets: Facets) -> NoseBatch:
+    """Make many noses with one set of facets.
+
+    Parameters
+    ----------
+    values : ndarray
+        (B, K) dimensions in the order of `DIMENSIONS` [mm, deg].
+    facets : Facets
+        Chords of every arc; see `facets_for`.
+
+    Returns
+    -------
+    NoseBatch
+        The noses.
+    """
+    chain = lay_out(values)
+    pieces, parts = [chain.start[:, None]], ["underside"]
+    for i in range(len(CIRCLES)):
+        arc = _arc(chain, i, facets)
+        pieces.append(arc)
+        parts += [_PART_OF_CIRCLE[i]] * arc.shape[1]
+        if i == EDGE:
+            bonnet = _bonnet_points(chain, facets.bonnet)
+            pieces.append(bonnet)
+            parts += ["bonnet"] * bonnet.shape[1]
+    foot = chain.point(COWL, chain.leave[COWL])
+    pieces += [foot[:, None], chain.end[:, None]]
+    parts += ["windscreen", "windscreen"]
+    points = np.concatenate(pieces, axis=1)
+    return NoseBatch(points, tuple(parts), chain.reason, values[:, _PLAN_COLUMN].copy())
+
+
+def facets_for(
+    values: NDArray[np.float64],
+    chord_tolerance: float = CHORD_TOLERANCE_MM,
+    margin_deg: float = 0.0,
+) -> Facets:
+    """Return facets that hold a chord tolerance for every given nose.
+
+    Parameters
+    ----------
+    values : ndarray
+        (B, K) dimensions in the order of `DIMENSIONS` [mm, deg].
+    chord_tolerance : float, optional
+        Largest distance between a facet and its arc [mm].
+    margin_deg : float, optional
+        Room for noses between the given ones, whose arcs may reach a little farther [deg].
+
+    Returns
+    -------
+    Facets
+        The same for any order of the noses.
+
+    Raises
+    ------
+    ValueError
+        If the tolerance is not above 0.
+    NotAvailableError
+        If none of the noses can be made; the reason is that of the first.
+    """
+    if not chord_tolerance > 0.0:
+        raise ValueError(f"the chord tolerance must be above 0 mm, not {chord_tolerance:g}")
+    low, high = np.full(len(CIRCLES), np.inf), np.full(len(CIRCLES), -np.inf)
+    radius, crown, first = np.zeros(len(CIRCLES)), 0.0, ""
+    for i in range(0, len(values), _BLOCK):
+        chain = lay_out(values[i : i + _BLOCK])
+        good = chain.reason == 0
+        if not good.any():
+            first = first or REASONS[chain.reason[0]]
+            continue
+        ends = np.stack([chain.enter[:, good], chain.leave[:, good]])
+        low = np.minimum(low, ends.min(axis=(0, 2)))
+        high = np.maximum(high, ends.max(axis=(0, 2)))
+        radius = np.maximum(radius, np.abs(chain.rho[:, good]).max(axis=1))
+        crown = max(crown, float(chain.crown[good].max()))
+    if not np.isfinite(low).all():
+        raise NotAvailableError(first)
+    arcs, margin = [], np.radians(margin_deg)
+    for i in range(len(CIRCLES)):
+        parts = arc_parts(float(radius[i]), chord_tolerance)
+        step = np.radians(STEP_DEG / parts)
+        arcs.append(
+            (
+                parts,
+                int(np.ceil((low[i] - margin) / step)),
+                int(np.floor((high[i] + margin) / step)),
+            )
+        )
+    # A flat arc of height h in m chords lies within h / m^2 of them; a touch more as it bends.
+    chords = int(np.ceil(np.sqrt(1.1 * crown / chord_tolerance)))
+    return Facets(tuple(arcs), max(chords, 1))
+
+
+def nose_shape(nose: Nose, chord_tolerance: float = CHORD_TOLERANCE_MM) -> NoseShape:
+    """Make one nose.
+
+    Parameters
+    ----------
+    nose : Nose
+        Its dimensions.
+    chord_tolerance : float, optional
+        Largest distance between a facet and its arc [mm].
+
+    Returns
+    -------
+    NoseShape
+        Its section, or the reason why it cannot be made.
+
+    Raises
+    ------
+    ValueError
+        If the tolerance is not above 0.
+    """
+    values = nose.values[None]
+    try:
+        facets = facets_for(values, chord_tolerance)
+    except NotAvailableError as error:
+        return NoseShape(nose, "infeasible", str(error), None)
+    return NoseShape(nose, "ok", "", nose_batch(values, facets).section(0))
+
+
+def nose_front(
+    nose: Nose,
+    stations: Sequence[float] = (0.0,),
+    name: str = "nose",
+    chord_tolerance: float = CHORD_TOLERANCE_MM,
+) -> Front:
+    """Make one nose as a front, its two halves alike.
+
+    Parameters
+    ----------
+    nose : Nose
+        Its dimensions.
+    stations : sequence of float, optional
+        Stations of one half, increasing from 0 or more [mm].
+    name : str, optional
+        Name of the front.
+    chord_tolerance : float, optional
+        Largest distance between a facet and its arc [mm].
+
+    Returns
+    -------
+    Front
+        The front.
+
+    Raises
+    ------
+    NotAvailableError
+        If the nose cannot be made, or a station lies outside the plan radius.
+    ValueError
+        If the tolerance is not above 0.
+    """
+    values = nose.values[None]
+    batch = nose_batch(values, facets_for(values, chord_tolerance))
+    if stations and max(stations) >= nose.plan_radius_mm:
+        raise NotAvailableError(REASONS[R_PLAN])
+    sections = tuple(batch.section(0, float(y)) for y in stations)
+    return Front(sections, name=name, symmetric=True, method="parametric nose, arcs and tangents")
+
+
+def _plan_setback(radius: NDArray[np.float64], y: float) -> NDArray[np.float64]:
+    """Height of an arc over y: radius - sqrt(radius^2 - y^2), without cancellation."""
+    inner = np.sqrt(np.maximum(radius * radius - y * y, 0.0))
+    return y * y / (radius + inner)
+
+
+def _arc(chain: Chain, i: int, facets: Facets) -> NDArray[np.float64]:
+    """Points of one rounding: both its ends and the common directions between, (B, m, 2)."""
+    inner = facets.directions(i)
+    ends = np.stack([chain.enter[i], chain.leave[i]])
+    low, high = ends.min(axis=0), ends.max(axis=0)
+    # A rounding is walked with falling directions, the floor of a recess with rising ones.
+    if chain.rho[i, 0] > 0.0:
+        inner = inner[::-1]
+    middle = np.clip(inner[None], low[:, None], high[:, None])
+    directions = np.concatenate([ends[0][:, None], middle, ends[1][:, None]], axis=1)
+    return chain.point(i, directions)
+
+
+def _bonnet_points(chain: Chain, chords: int) -> NDArray[np.float64]:
+    """Inner points of the bonnet's arc, evenly spaced, (B, chords - 1, 2)."""
+    front, rear = chain.bonnet
+    slope, bend = (front + rear) / 2.0, (front - rear) / 2.0
+    base = chain.point(EDGE, front)
+    t = np.arange(1, chords) / chords
+    # A chord of the arc from its front end after turning through 2 t bend leaves at bend (1 - t)
+    # to the whole chord and is sin(t bend) / sin(bend) of it long.
+    turn = bend[:, None] * t
+    flat = np.abs(bend) < 1e-12
+    part = np.where(flat[:, None], t, np.sin(turn) / np.where(flat, 1.0, np.sin(bend))[:, None])
+    at = (slope + bend)[:, None] - turn
+    reach = (chain.bonnet_length[:, None] * part)[..., None]
+    normal = left(at)
+    forward = np.stack([normal[..., 1], -normal[..., 0]], axis=-1)
+    return base[:, None] + reach * forward

@@ -1,0 +1,330 @@
+"""The roundings of many noses as circles, joined by straight lines that touch both.
+
+Glossary
+--------
+direction
+    Angle of the walk along the contour, from the x axis toward z [rad]; pi / 2 is upright.
+signed radius
+    Positive where the walk turns right round the body (a rounding), negative where it turns
+    left (the floor of a recess). The contour point at a direction t is
+    ``centre + signed radius (-sin t, cos t)`` either way.
+joint
+    The straight line that touches two neighbouring circles.
+
+Everything is closed form, so tangency holds to rounding.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.study.nose_dimensions import BLE_LEAN_DEG, DIMENSIONS, UPPER_BUMPER_LEAN_DEG
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["CIRCLES", "REASONS", "Chain", "lay_out", "left"]
+
+CIRCLES: Final = (
+    "lower lip",
+    "recess",
+    "lower edge of the bumper",
+    "upper edge of the bumper",
+    "recess above the bumper",
+    "upper lip",
+    "leading edge",
+    "rear edge of the bonnet",
+    "cowl",
+)
+"""The circles, in order along the contour."""
+(LIP, RECESS, BUMPER_LOW, BUMPER_HIGH, GRILLE, UPPER_LIP, EDGE, BONNET_END, COWL) = range(9)
+
+_JOINTS: Final = ((0, 1), (1, 2), (3, 4), (4, 5), (5, 6), (7, 8))
+_SHORTEST_MM: Final = 0.01
+"""A joint shorter than this is refused: its direction would be lost in rounding [mm]."""
+_SLACK_RAD: Final = 1e-9
+"""Rounding allowance for the direction in which an arc turns [rad]."""
+_SPLIT: Final = math.radians(90.0 - BLE_LEAN_DEG)
+"""Below this point of the leading edge heights only rise; above it setbacks only grow."""
+
+_APART: Final = tuple(
+    f"{CIRCLES[i]} and {CIRCLES[j]} lie too close together for a straight line that touches both: "
+    "move them apart or take smaller radii"
+    for i, j in _JOINTS
+)
+_TURNS: Final = tuple(
+    f"{name} would bend the wrong way: it does not stand out between its neighbours"
+    if i in (LIP, BUMPER_LOW, BUMPER_HIGH, UPPER_LIP, EDGE, BONNET_END)
+    else f"{name} would bend the wrong way: its neighbours lie too close together or out of order"
+    for i, name in enumerate(CIRCLES)
+)
+REASONS: Final = (
+    "",
+    "the bumper is less deep than its two radii together",
+    "the string from lower lip to bumper cannot be laid: one rounding lies within the other",
+    "the string from bumper to upper lip cannot be laid: one rounding lies within the other",
+    *_APART,
+    *_TURNS,
+    "a wall of a recess would run downward: make it shallower or move its lips apart",
+    "the leading edge's rounding lacks the point whose tangent leans 50 deg: the face leans more",
+    "the cowl lies ahead of the leading edge: move it rearward",
+    "the crown is more than a quarter of the bonnet's length",
+    "the rear of the bonnet would run back under itself: make the cowl shallower",
+    "the contour would go below the ground",
+    "the cowl would lie lower than the face ahead of it and cut into it",
+    "the station lies outside the plan radius",
+)
+"""Why a nose cannot be made; the empty one stands for a nose that can."""
+_R_BUMPER, _R_STRING, _R_STRING_2, _R_APART = 1, 2, 3, 4
+_R_TURN = _R_APART + len(_JOINTS)
+(R_DOWN, R_EDGE, R_BONNET, R_CROWN, R_REAR, R_GROUND, R_COWL, R_PLAN) = range(
+    _R_TURN + len(CIRCLES), _R_TURN + len(CIRCLES) + 8
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Chain:
+    """Circles and directions of B noses.
+
+    Parameters
+    ----------
+    centre : ndarray
+        (9, B, 2) centres [mm].
+    rho : ndarray
+        (9, B) signed radii [mm].
+    enter, leave : ndarray
+        (9, B) directions at which the walk enters and leaves every circle [rad].
+    bonnet : ndarray
+        (2, B) directions at the front and rear end of the bonnet [rad].
+    bonnet_length : ndarray
+        (B,) chord of the bonnet [mm].
+    crown : ndarray
+        (B,) height of the bonnet's arc over its chord [mm].
+    start, end : ndarray
+        (B, 2) first and last point of the contour [mm].
+    reason : ndarray
+        (B,) int, index into `REASONS`; 0 where the nose can be made.
+    """
+
+    centre: NDArray[np.float64]
+    rho: NDArray[np.float64]
+    enter: NDArray[np.float64]
+    leave: NDArray[np.float64]
+    bonnet: NDArray[np.float64]
+    bonnet_length: NDArray[np.float64]
+    crown: NDArray[np.float64]
+    start: NDArray[np.float64]
+    end: NDArray[np.float64]
+    reason: NDArray[np.intp]
+
+    def point(self, i: int, direction: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the point of a circle at which the walk has a direction.
+
+        Parameters
+        ----------
+        i : int
+            Which circle.
+        direction : ndarray
+            (B,) or (B, m) [rad].
+
+        Returns
+        -------
+        ndarray
+            (B, 2) or (B, m, 2) [mm].
+        """
+        centre, rho = self.centre[i], self.rho[i]
+        if direction.ndim == 2:
+            centre, rho = centre[:, None], rho[:, None]
+        found: NDArray[np.float64] = centre + rho[..., None] * left(direction)
+        return found
+
+
+def left(direction: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the unit vector to the left of a walk.
+
+    Parameters
+    ----------
+    direction : ndarray
+        (...) [rad].
+
+    Returns
+    -------
+    ndarray
+        (..., 2).
+    """
+    return np.stack([-np.sin(direction), np.cos(direction)], axis=-1)
+
+
+def lay_out(values: NDArray[np.float64]) -> Chain:
+    """Place the circles of many noses and join them.
+
+    Parameters
+    ----------
+    values : ndarray
+        (B, K) dimensions in the order of `frontcheck.nose.DIMENSIONS` [mm, deg].
+
+    Returns
+    -------
+    Chain
+        Circles, directions, and why a nose cannot be made.
+    """
+    d = {dim.name: np.ascontiguousarray(values[:, k]) for k, dim in enumerate(DIMENSIONS)}
+    batch = len(values)
+    reason = np.zeros(batch, dtype=np.intp)
+
+    def refuse(where: NDArray[np.bool_], code: int) -> None:
+        reason[where & (reason == 0)] = code
+
+    centre, rho = np.zeros((9, batch, 2)), np.zeros((9, batch))
+    enter, leave = np.zeros((9, batch)), np.zeros((9, batch))
+    _place(d, centre, rho)
+    refuse(d["bumper_depth_mm"] < 2.0 * d["bumper_radius_mm"], _R_BUMPER)
+    for floor, low, high, name, code in (
+        (RECESS, LIP, BUMPER_LOW, "recess", _R_STRING),
+        (GRILLE, BUMPER_HIGH, UPPER_LIP, "grille", _R_STRING_2),
+    ):
+        direction, length = _touching(centre, rho, low, high)
+        refuse(length < _SHORTEST_MM, code)
+        normal = left(direction)
+        middle = (centre[low] + centre[high]) / 2.0
+        middle += ((rho[low] + rho[high]) / 2.0)[:, None] * normal
+        deepest = middle + np.stack([d[f"{name}_depth_mm"], np.zeros(batch)], axis=-1)
+        radius = d[f"{name}_radius_mm"]
+        centre[floor], rho[floor] = deepest + radius[:, None] * normal, -radius
+
+    ends, chord = _bonnet(d, centre[EDGE])
+    crown = d["bonnet_crown_mm"]
+    refuse(chord <= d["leading_edge_radius_mm"] * 1e-3, R_BONNET)
+    refuse(crown > chord / 4.0, R_CROWN)
+    slope = np.radians(d["bonnet_angle_deg"])
+    rear = centre[EDGE] + rho[EDGE][:, None] * left(ends[0])
+    rear = rear + chord[:, None] * np.stack([np.cos(slope), np.sin(slope)], axis=-1)
+    rho[BONNET_END] = d["bonnet_edge_radius_mm"]
+    centre[BONNET_END] = rear - rho[BONNET_END][:, None] * left(ends[1])
+    lowest = rear + np.stack([d["cowl_gap_mm"], -d["cowl_depth_mm"]], axis=-1)
+    rho[COWL] = -d["cowl_radius_mm"]
+    centre[COWL] = lowest + np.stack([np.zeros(batch), d["cowl_radius_mm"]], axis=-1)
+
+    enter[LIP] = math.pi - np.radians(d["underside_angle_deg"])
+    leave[BUMPER_LOW] = enter[BUMPER_HIGH] = math.pi / 2.0
+    leave[EDGE], enter[BONNET_END] = ends
+    leave[COWL] = np.radians(d["windscreen_angle_deg"])
+    for k, (i, j) in enumerate(_JOINTS):
+        direction, length = _touching(centre, rho, i, j)
+        leave[i] = enter[j] = direction
+        refuse(length < _SHORTEST_MM, _R_APART + k)
+    for i in range(9):
+        turn = (enter[i] - leave[i]) * np.sign(rho[i])
+        refuse(turn < -_SLACK_RAD, _R_TURN + i)
+
+    start, end = _ends(d, centre, rho, enter, leave)
+    chain = Chain(centre, rho, enter, leave, ends, chord, crown, start, end, reason)
+    _check_course(chain, d, refuse)
+    return chain
+
+
+def _place(
+    d: dict[str, NDArray[np.float64]], centre: NDArray[np.float64], rho: NDArray[np.float64]
+) -> None:
+    """Place the roundings that the dimensions give directly."""
+    for i, name in ((LIP, "lower_lip"), (UPPER_LIP, "upper_lip")):
+        rho[i] = d[f"{name}_radius_mm"]
+        centre[i] = np.stack([d[f"{name}_setback_mm"] + rho[i], d[f"{name}_height_mm"]], axis=-1)
+    radius = d["bumper_radius_mm"]
+    half = d["bumper_depth_mm"] / 2.0 - radius
+    for i, side in ((BUMPER_LOW, -1.0), (BUMPER_HIGH, 1.0)):
+        rho[i] = radius
+        centre[i] = np.stack([radius, d["bumper_height_mm"] + side * half], axis=-1)
+    rho[EDGE] = d["leading_edge_radius_mm"]
+    lean = math.radians(BLE_LEAN_DEG)
+    from_x = radius * (1.0 - math.cos(math.radians(UPPER_BUMPER_LEAN_DEG)))
+    centre[EDGE] = np.stack(
+        [
+            from_x + d["lead_mm"] + rho[EDGE] * math.cos(lean),
+            d["leading_edge_height_mm"] - rho[EDGE] * math.sin(lean),
+        ],
+        axis=-1,
+    )
+
+
+def _touching(
+    centre: NDArray[np.float64], rho: NDArray[np.float64], i: int, j: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Direction and length of the line from circle i to circle j; length 0 where none is."""
+    step = centre[j] - centre[i]
+    drop = rho[i] - rho[j]
+    square = (step[:, 0] * step[:, 0] + step[:, 1] * step[:, 1]) - drop * drop
+    length = np.sqrt(np.maximum(square, 0.0))
+    direction = np.arctan2(step[:, 1], step[:, 0]) - np.arctan2(drop, length)
+    return direction, length
+
+
+def _bonnet(
+    d: dict[str, NDArray[np.float64]], edge: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Directions at both ends of the bonnet (2, B), and its chord (B,).
+
+    The chord depends on where the bonnet leaves the leading edge's rounding, and that on the
+    chord through the crown. Each round brings this closer by radius crown / length^2 or
+    better, far below 0.1; sixteen rounds reach rounding.
+    """
+    slope = np.radians(d["bonnet_angle_deg"])
+    crown, radius = d["bonnet_crown_mm"], d["leading_edge_radius_mm"]
+    cosine = np.cos(slope)
+    bend = np.zeros(len(slope))
+    chord = np.ones(len(slope))
+    for _ in range(16):
+        from_x = edge[:, 0] - radius * np.sin(slope + bend)
+        chord = (d["cowl_setback_mm"] - from_x) / cosine
+        # Half the turn of an arc of height h over a chord c is 2 atan(2 h / c).
+        bend = 2.0 * np.arctan2(2.0 * crown, np.maximum(chord, 4.0 * crown + 1e-9))
+    return np.stack([slope + bend, slope - bend]), chord
+
+
+def _ends(
+    d: dict[str, NDArray[np.float64]],
+    centre: NDArray[np.float64],
+    rho: NDArray[np.float64],
+    enter: NDArray[np.float64],
+    leave: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """First point of the underside and last point of the windscreen."""
+    first = centre[LIP] + rho[LIP][:, None] * left(enter[LIP])
+    ahead = np.stack([np.cos(enter[LIP]), np.sin(enter[LIP])], axis=-1)
+    last = centre[COWL] + rho[COWL][:, None] * left(leave[COWL])
+    up = np.stack([np.cos(leave[COWL]), np.sin(leave[COWL])], axis=-1)
+    return (
+        first - d["underside_length_mm"][:, None] * ahead,
+        last + d["windscreen_length_mm"][:, None] * up,
+    )
+
+
+def _check_course(chain: Chain, d: dict[str, NDArray[np.float64]], refuse: object) -> None:
+    """Refuse what could make the contour cross itself.
+
+    From the underside to the 50 deg point of the leading edge no direction points downward,
+    so heights never fall; from there on none points forward, so setbacks never fall. Neither
+    part can cross itself. The second part can only meet the first where it comes down to its
+    heights, behind the bonnet; there it must lie behind all of it.
+    """
+    assert callable(refuse)
+    face = np.concatenate([chain.enter[: EDGE + 1], chain.leave[:EDGE]])
+    refuse((face < -_SLACK_RAD).any(axis=0) | (face > math.pi + _SLACK_RAD).any(axis=0), R_DOWN)
+    refuse((chain.enter[EDGE] < _SPLIT) | (chain.leave[EDGE] > _SPLIT), R_EDGE)
+    rear = np.concatenate([chain.enter[BONNET_END:], chain.leave[BONNET_END:]])
+    refuse((np.abs(rear) > math.pi / 2.0 - 1e-6).any(axis=0), R_REAR)
+    refuse(chain.bonnet[1] < -math.pi / 2.0 + 1e-6, R_REAR)
+    refuse(chain.start[:, 1] < 0.0, R_GROUND)
+    split = chain.centre[EDGE] + chain.rho[EDGE][:, None] * left(np.full(len(chain.start), _SPLIT))
+    bottom = chain.centre[COWL, :, 1] - d["cowl_radius_mm"]
+    tail = chain.centre[BONNET_END] + chain.rho[BONNET_END][:, None] * left(chain.bonnet[1])
+    # A crowned bonnet lies above its chord, so nothing ahead of its rear end is lower than both.
+    lowest = np.minimum(bottom, tail[:, 1])
+    back = np.max(chain.centre[:EDGE, :, 0] + np.abs(chain.rho[:EDGE]), axis=0)
+    lip = chain.centre[LIP] + chain.rho[LIP][:, None] * left(chain.enter[LIP])
+    under = (lowest < split[:, 1]) & ((back >= tail[:, 0]) | (lowest <= lip[:, 1]))
+    refuse(under, R_COWL)

@@ -1,0 +1,332 @@
+"""Searching for the least change that keeps the limits: globally first, then to the digit."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from frontcheck.study.measuring import BLOCK, measure
+from frontcheck.study.sampling import sobol
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from frontcheck.study.measuring import Setup
+    from frontcheck.study.study import Limit, Varied
+
+    _Rank = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+
+__all__ = ["Problem", "search"]
+
+_MISSING: Final = 1e5
+"""Stands for the violation where a line is missing; ten times it where a shape cannot be made."""
+_SLACK_MM: Final = 1e-9
+_NO_FARTHER_MM: Final = 5e-7
+"""Room for finding, among changes that move the skin no farther, one that moves less of it."""
+_INSIDE_MM: Final = 1e-7
+"""Gradient steps aim this far inside the limits, so that rounding does not leave them outside."""
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """Parameters, ranges, and limits with margins.
+
+    Parameters
+    ----------
+    setup : Setup
+        Shapes and rules.
+    varied : tuple of Varied
+        (d,) ranges.
+    limits : tuple of Limit
+        The limits.
+    margins : tuple of float
+        Per limit, how far inside it the line must lie [mm].
+    """
+
+    setup: Setup
+    varied: tuple[Varied, ...]
+    limits: tuple[Limit, ...]
+    margins: tuple[float, ...]
+
+    @property
+    def low(self) -> NDArray[np.float64]:
+        """Lower ends of the ranges, (d,)."""
+        return np.array([v.low for v in self.varied], dtype=float)
+
+    @property
+    def high(self) -> NDArray[np.float64]:
+        """Upper ends of the ranges, (d,)."""
+        return np.array([v.high for v in self.varied], dtype=float)
+
+    def violations(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return by how much every single limit is missed; negative inside.
+
+        Parameters
+        ----------
+        values : ndarray
+            (B, d).
+
+        Returns
+        -------
+        ndarray
+            (B, g) [mm].
+        """
+        blocks = [self._violations(values[i : i + BLOCK]) for i in range(0, len(values), BLOCK)]
+        return np.concatenate(blocks)
+
+    def _violations(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        measured = measure(self.setup, values)
+        columns = []
+        for limit, margin in zip(self.limits, self.margins, strict=True):
+            for name in limit.columns(self.setup.shapes.stations):
+                number = measured.numbers[name].filled(np.nan)
+                for sign, at in ((1.0, limit.at_most), (-1.0, limit.at_least)):
+                    if math.isfinite(at):
+                        columns.append(sign * (number - at) + margin)
+        found = np.stack(columns, axis=1)
+        found = np.where(np.isnan(found), _MISSING, found)
+        found[~measured.feasible] = 10.0 * _MISSING
+        return found
+
+    def missed(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the sum of all violations.
+
+        Parameters
+        ----------
+        values : ndarray
+            (B, d).
+
+        Returns
+        -------
+        ndarray
+            (B,) [mm]; 0 where all limits are kept.
+        """
+        each = self.violations(values)
+        total: NDArray[np.float64] = np.where(each > _SLACK_MM, each, 0.0).sum(axis=1)
+        return total
+
+    def rank(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return one number to make small: the travel where limits are kept, more elsewhere.
+
+        Parameters
+        ----------
+        values : ndarray
+            (B, d).
+
+        Returns
+        -------
+        ndarray
+            (B,).
+        """
+        rank = 1e4 + self.missed(values)
+        kept = np.flatnonzero(rank == 1e4)  # the travel of the others does not matter
+        if len(kept):
+            rank[kept] = np.minimum(self.setup.shapes.travel(values[kept]).max(axis=1), 9e3)
+        return rank
+
+
+def search(
+    problem: Problem, seed: int, starts: Sequence[NDArray[np.float64]] = ()
+) -> NDArray[np.float64] | None:
+    """Search for the least change that keeps the limits.
+
+    Parameters
+    ----------
+    problem : Problem
+        The problem.
+    seed : int
+        Seed; the same seed finds the same.
+    starts : sequence of ndarray, optional
+        (d,) values to start from besides.
+
+    Returns
+    -------
+    ndarray or None
+        (d,) the best values found that keep all limits; None when none did.
+    """
+    best = _globally(problem, seed, starts)
+    for _ in range(2):
+        best = _by_pattern(problem, best, seed)
+        best = _better(problem.rank, best, _by_gradient(problem, best))
+        best = _better(problem.rank, best, _back_toward_base(problem, best))
+    if problem.missed(best[None])[0] > 0.0:
+        return None
+    return _nothing_needless(problem, best, seed)
+
+
+def _globally(
+    problem: Problem, seed: int, starts: Sequence[NDArray[np.float64]]
+) -> NDArray[np.float64]:
+    """Quasi-random sample, then differential evolution from its best."""
+    from scipy.optimize import differential_evolution  # here: the command line must start fast
+
+    low, high, base = problem.low, problem.high, problem.setup.shapes.base
+    count = len(low)
+    first = [np.clip(base, low, high)[None], sobol(list(low), list(high), 2048, seed)]
+    first += [np.clip(start, low, high)[None] for start in starts]
+    sample = np.concatenate(first)
+    rank = problem.rank(sample)
+    order = np.argsort(rank, kind="stable")
+    population = sample[order[: max(24, 8 * count)]]
+    best = sample[order[0]]
+    evolve: Any = differential_evolution  # its types do not know vectorized=True
+    found = evolve(
+        lambda x: problem.rank(np.ascontiguousarray(x.T)),
+        list(zip(low.tolist(), high.tolist(), strict=True)),
+        init=population,
+        maxiter=60,
+        tol=1e-10,
+        rng=np.random.default_rng(seed),
+        polish=False,
+        vectorized=True,
+        updating="deferred",
+    )
+    return np.asarray(found.x) if found.fun < rank[order[0]] else best
+
+
+def _nothing_needless(
+    problem: Problem, best: NDArray[np.float64], seed: int
+) -> NDArray[np.float64]:
+    """Of the changes that move the skin no farther, find one that moves it less on the whole."""
+    most = float(problem.setup.shapes.travel(best[None]).max()) + _NO_FARTHER_MM
+
+    def rank(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        found = 1e6 + problem.missed(values)
+        kept = np.flatnonzero(found == 1e6)
+        if len(kept):
+            far = problem.setup.shapes.travel(values[kept])
+            overall = np.sqrt((far * far).mean(axis=1))
+            found[kept] = np.where(far.max(axis=1) > most, 1e5 + overall, overall)
+        return found
+
+    for step in (_by_gradient(problem, best, most), _by_pattern(problem, best, seed, rank, 1e-5)):
+        best = _better(rank, best, step)
+    return best
+
+
+def _by_pattern(
+    problem: Problem,
+    best: NDArray[np.float64],
+    seed: int,
+    rank_of: _Rank | None = None,
+    finest: float = 1e-10,
+) -> NDArray[np.float64]:
+    """Try steps along the axes and in random directions, shorter when none is better."""
+    rank_of = problem.rank if rank_of is None else rank_of
+    low, high = problem.low, problem.high
+    width, count = high - low, len(low)
+    rng = np.random.default_rng(seed)
+    value = float(rank_of(best[None])[0])
+    step = 0.1
+    while step > finest:
+        axes = np.concatenate([np.eye(count), -np.eye(count)])
+        more = rng.normal(size=(0 if count == 1 else 6 * count, count))
+        more /= np.maximum(np.linalg.norm(more, axis=1, keepdims=True), 1e-12)
+        tries = np.clip(best + step * width * np.concatenate([axes, more]), low, high)
+        rank = rank_of(tries)
+        k = int(rank.argmin())
+        if rank[k] < value - finest:
+            best, value = tries[k], float(rank[k])
+        else:
+            step /= 2.0
+    return best
+
+
+def _by_gradient(
+    problem: Problem, best: NDArray[np.float64], most: float | None = None
+) -> NDArray[np.float64]:
+    """Sequential quadratic programming on: least t, no point travels farther than t.
+
+    With `most`, t is held there, and the mean square travel is made small instead. What comes
+    back need not be better than what was given.
+    """
+    from scipy.optimize import minimize
+
+    shapes = problem.setup.shapes
+    low, high, count = problem.low, problem.high, len(best)
+    width = high - low
+    travel = shapes.travel(best[None])[0]
+    chosen = np.argsort(-travel, kind="stable")[:40]
+    scale = max(float(travel.max()), 1.0)
+
+    def apart(u: NDArray[np.float64]) -> NDArray[np.float64]:
+        """All constraints at steps of each variable, (2 count + 1, g): centre first."""
+        at = low + u[:count] * width
+        h = 1e-6
+        steps = np.concatenate([np.zeros((1, count)), h * np.eye(count), -h * np.eye(count)])
+        values = at + steps * width
+        out = -problem.violations(values) - _INSIDE_MM
+        far = shapes.travel(values)[:, chosen] / scale
+        slack: NDArray[np.float64] = np.concatenate([out, u[count] ** 2 - far * far], axis=1)
+        return slack
+
+    def slack(u: NDArray[np.float64]) -> NDArray[np.float64]:
+        here: NDArray[np.float64] = apart(u)[0]
+        return here
+
+    def slope(u: NDArray[np.float64]) -> NDArray[np.float64]:
+        every = apart(u)
+        jacobian = np.zeros((every.shape[1], count + 1))
+        jacobian[:, :count] = ((every[1 : count + 1] - every[count + 1 :]) / 2e-6).T
+        jacobian[-len(chosen) :, count] = 2.0 * u[count]
+        return jacobian
+
+    def whole(u: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Mean square travel at steps of each variable, (2 count + 1,)."""
+        steps = np.concatenate([np.zeros((1, count)), 1e-5 * np.eye(count), -1e-5 * np.eye(count)])
+        far = shapes.travel(low + (u[:count] + steps) * width) / scale
+        mean: NDArray[np.float64] = (far * far).mean(axis=1)
+        return mean
+
+    def aim(u: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
+        """What is made small, and its slope."""
+        ask = np.zeros(count + 1)
+        if most is None:
+            ask[count] = 1.0
+            return float(u[count]), ask
+        every = whole(u)
+        ask[:count] = (every[1 : count + 1] - every[count + 1 :]) / 2e-5
+        return float(every[0]), ask
+
+    unit = np.concatenate([(best - low) / width, [float(travel.max()) / scale]])
+    quadratic: Any = minimize  # its types do not know vector constraints
+    found = quadratic(
+        aim,
+        unit,
+        jac=True,
+        method="SLSQP",
+        bounds=[(0.0, 1.0)] * count + [(0.0, None if most is None else most / scale)],
+        constraints=[{"type": "ineq", "fun": slack, "jac": slope}],
+        options={"maxiter": 60, "ftol": 1e-12},
+    )
+    if not np.isfinite(found.x).all():
+        return best
+    stepped: NDArray[np.float64] = np.clip(low + found.x[:count] * width, low, high)
+    return stepped
+
+
+def _back_toward_base(problem: Problem, best: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Go back on the straight way to the base as far as the limits are still kept."""
+    base = np.clip(problem.setup.shapes.base, problem.low, problem.high)
+    if problem.missed(best[None])[0] > 0.0:
+        return best
+    bad, good = 0.0, 1.0
+    for _ in range(50):
+        middle = (bad + good) / 2.0
+        if problem.missed((base + middle * (best - base))[None])[0] == 0.0:
+            good = middle
+        else:
+            bad = middle
+    return base + good * (best - base)
+
+
+def _better(
+    rank_of: _Rank, one: NDArray[np.float64], other: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    rank = rank_of(np.stack([one, other]))
+    return other if rank[1] < rank[0] else one

@@ -1,0 +1,349 @@
+"""The least change of chosen parameters that brings chosen lines inside chosen limits."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from statistics import NormalDist
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+import numpy as np
+
+from frontcheck.caution import CAUTION
+from frontcheck.errors import InputError
+from frontcheck.screening import screen
+from frontcheck.study.bounds import bound
+from frontcheck.study.noses import facets_for
+from frontcheck.study.sampling import sobol
+from frontcheck.study.search import Problem, search
+from frontcheck.study.varied_shapes import NoseShapes
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from frontcheck.front.front import Front
+    from frontcheck.lines.station import Station
+    from frontcheck.screening import Screening
+    from frontcheck.study.bounds import Bound
+    from frontcheck.study.measuring import Setup
+    from frontcheck.study.study import Limit, Study
+
+__all__ = ["SCHEMA", "LineChange", "Solution", "solve"]
+
+SCHEMA: Final = "frontcheck.solution/1"
+"""Name and version of the document of a solution."""
+
+_VERIFIED_MM: Final = 1e-6
+_DRAWS: Final = 4000
+_ROUNDS: Final = 8
+_GLANCE: Final = 300
+
+Status = Literal["met", "found", "none_exists", "none_found"]
+
+
+@dataclass(frozen=True)
+class LineChange:
+    """One line that a limit concerns, at the base and in the solution.
+
+    Parameters
+    ----------
+    limit : Limit
+        The limit.
+    station : float
+        Station [mm].
+    before, after : float or None
+        The line at the base and in a fresh screening of the solution [mm]; None where missing.
+    probability : float or None
+        Share of draws in which the solution keeps the limit, given the uncertainty of the
+        measurement; None where not asked for.
+    """
+
+    limit: Limit
+    station: float
+    before: float | None
+    after: float | None
+    probability: float | None = None
+
+    @property
+    def kept(self) -> bool:
+        """Whether the solution keeps the limit, to rounding, and with the probability asked."""
+        if self.after is None or _missed(self.limit, self.after) > _VERIFIED_MM:
+            return False
+        wanted = self.limit.probability
+        return wanted is None or (self.probability is not None and self.probability >= wanted)
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """What was found.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    status : {"met", "found", "none_exists", "none_found"}
+        ``met``: the base keeps the limits. ``found``: a change that keeps them, verified by a
+        fresh screening. ``none_exists``: proven that none within the ranges does.
+        ``none_found``: the search found none, which proves nothing.
+    reason : str
+        What is claimed, and how it was shown.
+    values : dict of str to float
+        Parameters of the solution by name; empty without one.
+    skin_moved_mm : float or None
+        How far the skin moves [mm]: of a measured front, the farthest that a measured point
+        travels; of a parametric nose, the largest distance between points of the old skin and
+        the new one.
+    proof : Bound
+        What was proven.
+    lines : tuple of LineChange
+        The lines that limits concern.
+    front : Front or None
+        The changed front.
+    """
+
+    study: Study
+    status: Status
+    reason: str
+    values: dict[str, float]
+    skin_moved_mm: float | None
+    proof: Bound
+    lines: tuple[LineChange, ...]
+    front: Front | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of the solution.
+
+        Returns
+        -------
+        dict
+            Ready for JSON; missing values are None.
+        """
+        base = self.study.setup.shapes.base.tolist()
+        return {
+            "schema": SCHEMA,
+            "study": self.study.name,
+            "rule_set": {"id": self.study.setup.rules.id, "title": self.study.setup.rules.title},
+            "status": self.status,
+            "reason": self.reason,
+            "skin_moved_mm": self.skin_moved_mm,
+            "proven_least_mm": self.proof.least_mm,
+            "proof": {"status": self.proof.status, "text": self.proof.text},
+            "parameters": [
+                {
+                    "name": v.name,
+                    "unit": v.unit,
+                    "low": v.low,
+                    "high": v.high,
+                    "base": at,
+                    "solution": self.values.get(v.name),
+                }
+                for v, at in zip(self.study.varied, base, strict=True)
+            ],
+            "lines": [
+                {
+                    "line": line.limit.line,
+                    "station_mm": line.station,
+                    "at_least_mm": _finite(line.limit.at_least),
+                    "at_most_mm": _finite(line.limit.at_most),
+                    "before_mm": line.before,
+                    "after_mm": line.after,
+                    "probability_asked": line.limit.probability,
+                    "probability": line.probability,
+                    "kept": line.kept,
+                }
+                for line in self.lines
+            ],
+            "cautions": [CAUTION],
+        }
+
+
+def solve(study: Study, most_boxes: int = 20_000) -> Solution:
+    """Find the least change that keeps the limits of a study, or prove that none does.
+
+    Parameters
+    ----------
+    study : Study
+        Base, ranges and limits.
+    most_boxes : int, optional
+        How many boxes a proof may look at.
+
+    Returns
+    -------
+    Solution
+        What was found; a change is verified by a fresh screening of the changed front.
+
+    Raises
+    ------
+    InputError
+        If the study has no limits, nothing varies, or the base lies outside the ranges; if a
+        probability is asked for and the front states no uncertainty.
+    """
+    _check(study)
+    setup = _roomy(study)
+    base = setup.shapes.base
+    names = setup.shapes.names
+    margins = [0.0] * len(study.limits)
+    values: NDArray[np.float64] | None = base
+    lines = _verify(study, base)
+    status: Status = "met"
+    if not all(line.kept for line in lines):
+        # Where none exists this often shows at a glance, and nothing need be searched.
+        glance = bound(study, None, min(most_boxes, _GLANCE))
+        if glance.status == "none_exists":
+            return Solution(study, "none_exists", glance.text, {}, None, glance, lines, None)
+    starts: list[NDArray[np.float64]] = []
+    for _ in range(_ROUNDS):
+        if all(line.kept for line in lines):
+            break
+        status = "found"
+        problem = Problem(setup, study.varied, study.limits, tuple(margins))
+        values = search(problem, study.seed, starts)
+        if values is None:
+            break
+        lines, starts = _verify(study, values), [values]
+        margins = _widened(study, lines, margins)
+    if values is None or not all(line.kept for line in lines):
+        return _without(study, most_boxes)
+    moved = float(setup.shapes.travel(values[None]).max())
+    front = study.setup.shapes.front(values)
+    if status == "met":
+        proof = _nothing_to_prove()
+        reason = "The base keeps all limits already; verified by a fresh screening."
+        return Solution(study, "met", reason, {}, 0.0, proof, lines, front)
+    proof = bound(study, moved, most_boxes)
+    reason = (
+        f"Found: the skin moves {moved:.4g} mm at most; verified by a fresh screening. {proof.text}"
+    )
+    if proof.status == "open" and not (proof.least_mm or 0.0) > 0.0:
+        reason += " That nothing smaller does is a result of the search and not proven."
+    found = dict(zip(names, (values + 0.0).tolist(), strict=True))  # no minus zero
+    return Solution(study, "found", reason, found, moved, proof, lines, front)
+
+
+def _check(study: Study) -> None:
+    if not study.limits:
+        raise InputError("no limits", expected="at least one [[limits]] in the study",
+                         todo="say which line must lie where")  # fmt: skip
+    for v, at in zip(study.varied, study.setup.shapes.base.tolist(), strict=True):
+        if not v.low <= at <= v.high:
+            raise InputError(
+                f"{v.name} = {at:g} at the base, outside its range {v.low:g} to {v.high:g}",
+                expected="a range that holds the base",
+                todo="widen the range under [vary], or change the base",
+            )
+
+
+def _roomy(study: Study) -> Setup:
+    """Give a parametric nose facets with room for every nose within the ranges."""
+    shapes = study.setup.shapes
+    if not isinstance(shapes, NoseShapes):
+        return study.setup
+    low, high = [v.low for v in study.varied], [v.high for v in study.varied]
+    inside = np.concatenate([shapes.base[None], sobol(low, high, 1024, study.seed)])
+    facets = facets_for(shapes.full(inside), shapes.chord_tolerance, margin_deg=5.0)
+    return replace(study.setup, shapes=replace(shapes, facets=facets))
+
+
+def _verify(study: Study, values: NDArray[np.float64]) -> tuple[LineChange, ...]:
+    """Screen base and changed front afresh and read the lines that limits concern."""
+    shapes, rules, wad = study.setup.shapes, study.setup.rules, study.setup.wad
+    before, after = (
+        screen(shapes.front(each), rules, wad) for each in (shapes.base, np.asarray(values))
+    )
+    lines = []
+    for limit in study.limits:
+        for y in shapes.stations if limit.station is None else (limit.station,):
+            lines.append(
+                LineChange(
+                    limit,
+                    y,
+                    _read(before.station(y), limit.line),
+                    _read(after.station(y), limit.line),
+                    None if limit.probability is None else _chance(after, limit, y, study.seed),
+                )
+            )
+    return tuple(lines)
+
+
+def _read(station: Station, name: str) -> float | None:
+    if name == "bumper_lead_mm":
+        return station.bumper_lead
+    head, _, rest = name.partition("_")
+    if head == "WAD":
+        distance, axis, _ = rest.rsplit("_", 2)
+        point = station.wad(float(distance))
+        return point.x if axis == "x" else point.z
+    line = getattr(station, head)
+    value: float | None = line.x if rest[0] == "x" else line.z
+    return value
+
+
+def _chance(screening: Screening, limit: Limit, y: float, seed: int) -> float:
+    """Share of draws of the measurement in which a limit is kept."""
+    from frontcheck.sure.intervals import tolerance
+
+    ends = [at for at in (limit.at_most, limit.at_least) if math.isfinite(at)]
+    front = screening.front
+    one = replace(front, sections=(front.section(y),))
+    result = tolerance(
+        one,
+        screening.rules,
+        screening.wad,
+        draws=_DRAWS,
+        seed=seed,
+        thresholds=[(limit.line, at) for at in ends],
+    )
+    shares = dict(zip(ends, result.stations[0].thresholds, strict=True))
+    kept = 1.0
+    if math.isfinite(limit.at_most):
+        kept -= 1.0 - shares[limit.at_most].below
+    if math.isfinite(limit.at_least):
+        kept -= 1.0 - shares[limit.at_least].at_or_above
+    return max(kept, 0.0)
+
+
+def _widened(study: Study, lines: tuple[LineChange, ...], margins: list[float]) -> list[float]:
+    """Margins that should bring every line inside, with its probability."""
+    wider = list(margins)
+    for k, limit in enumerate(study.limits):
+        for line in (line for line in lines if line.limit is limit and not line.kept):
+            if line.after is None:
+                continue
+            more = max(_missed(limit, line.after), 0.0) + 2.0 * _VERIFIED_MM
+            if limit.probability is not None and line.probability is not None:
+                # As if normal with the spread that the present share and distance tell.
+                ask = NormalDist().inv_cdf(limit.probability)
+                have = NormalDist().inv_cdf(min(max(line.probability, 1e-3), 1.0 - 1e-3))
+                inside = max(-_missed(limit, line.after), 0.0)
+                spread = inside / have if have > 0.3 and inside > 0.1 else 1.5
+                more = max(more, (ask - have) * spread * 1.05 + 0.05)
+            wider[k] = max(wider[k], margins[k] + more)
+    return wider
+
+
+def _without(study: Study, most_boxes: int) -> Solution:
+    proof = bound(study, None, most_boxes)
+    lines = _verify(study, study.setup.shapes.base)
+    if proof.status == "none_exists":
+        return Solution(study, "none_exists", proof.text, {}, None, proof, lines, None)
+    asked = any(limit.probability is not None for limit in study.limits)
+    more = " with the probability asked for" if asked else ""
+    reason = (
+        f"None found{more}: the search over the ranges met nothing that keeps all limits. "
+        f"That is no proof. {proof.text}"
+    )
+    return Solution(study, "none_found", reason, {}, None, proof, lines, None)
+
+
+def _nothing_to_prove() -> Bound:
+    from frontcheck.study.bounds import Bound
+
+    return Bound("least_change", 0.0, 0, "Nothing needs to move.")
+
+
+def _missed(limit: Limit, value: float) -> float:
+    return max(value - limit.at_most, limit.at_least - value)
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None

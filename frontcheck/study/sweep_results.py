@@ -1,0 +1,368 @@
+"""What came out of a sweep: columns read back, shares within limits, Sobol indices."""
+
+from __future__ import annotations
+
+import csv
+from collections import Counter
+from dataclasses import dataclass
+from importlib import import_module
+from itertools import islice
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from frontcheck.caution import CAUTION
+from frontcheck.errors import NotAvailableError
+from frontcheck.files import ASIDE
+from frontcheck.study.finished_blocks import RESULTS
+from frontcheck.study.measuring import prefixed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from frontcheck.study.study import Limit, Study
+
+__all__ = ["Results", "Sensitivity", "indices", "read_results", "summary", "write_parquet"]
+
+
+@dataclass(frozen=True, eq=False)
+class Sensitivity:
+    """Sobol indices of one number, or why there are none.
+
+    Parameters
+    ----------
+    name : str
+        The number, such as ``y0_LBRL_z_mm``.
+    status : str
+        ``ok`` or ``not_available``.
+    reason : str
+        Why not; empty when there are.
+    first, total : ndarray or None
+        (d,) first-order and total indices, in the order of the study's parameters.
+    deviation : float or None
+        Standard deviation of the number over the sample [mm].
+    """
+
+    name: str
+    status: str
+    reason: str
+    first: NDArray[np.float64] | None
+    total: NDArray[np.float64] | None
+    deviation: float | None
+
+
+@dataclass(frozen=True, eq=False)
+class Results:
+    """The table of results, as far as summaries and pictures need it.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    status : ndarray
+        (M,) str: ``ok``, ``incomplete`` or ``infeasible``.
+    reasons : dict of str to int
+        How many variants cannot be made, by reason, most frequent first.
+    values : ndarray
+        (M, d) values of the varied parameters.
+    numbers : dict of str to ndarray
+        (M,) by column; NaN where missing, which `there` tells.
+    """
+
+    study: Study
+    status: NDArray[np.str_]
+    reasons: dict[str, int]
+    values: NDArray[np.float64]
+    numbers: dict[str, NDArray[np.float64]]
+
+    @property
+    def sample(self) -> slice:
+        """The rows of the sample; those for the sensitivities come after."""
+        return slice(0, len(self.study.sample))
+
+    def there(self, name: str) -> NDArray[np.bool_]:
+        """Return where a number is known.
+
+        Parameters
+        ----------
+        name : str
+            Column.
+
+        Returns
+        -------
+        ndarray
+            (M,) bool.
+        """
+        known: NDArray[np.bool_] = ~np.isnan(self.numbers[name])
+        return known
+
+    def within(self, limit: Limit) -> NDArray[np.bool_]:
+        """Return which variants keep a limit at all its stations; a missing line does not.
+
+        Parameters
+        ----------
+        limit : Limit
+            The limit.
+
+        Returns
+        -------
+        ndarray
+            (M,) bool.
+        """
+        kept = np.ones(len(self.status), dtype=bool)
+        for name in limit.columns(self.study.setup.shapes.stations):
+            column = self.numbers[name]
+            kept &= self.there(name) & (column >= limit.at_least) & (column <= limit.at_most)
+        return kept
+
+    @property
+    def within_all(self) -> NDArray[np.bool_]:
+        """Which variants can be made and keep every limit, (M,)."""
+        kept: NDArray[np.bool_] = self.status != "infeasible"
+        for limit in self.study.limits:
+            kept = kept & self.within(limit)
+        return kept
+
+    def sensitivities(self) -> tuple[Sensitivity, ...]:
+        """Return the Sobol indices asked for, at every station.
+
+        Returns
+        -------
+        tuple of Sensitivity
+            One a number and station; none where the study asks for none.
+        """
+        study = self.study
+        if not study.sensitivity_samples:
+            return ()
+        found = []
+        for y in study.setup.shapes.stations:
+            for each in study.sensitivity_of:
+                name = prefixed(y, each)
+                found.append(self._sensitivity(name))
+        return tuple(found)
+
+    def _sensitivity(self, name: str) -> Sensitivity:
+        n, d = self.study.sensitivity_samples, len(self.study.varied)
+        column = self.numbers[name][len(self.study.sample) :]
+        lacking = int(np.isnan(column).sum())
+        if lacking:
+            reason = (
+                f"{lacking} of {len(column)} variants have no such number, and Sobol indices need "
+                "it everywhere: narrow the ranges under [vary]"
+            )
+            return Sensitivity(name, "not_available", reason, None, None, None)
+        if np.ptp(column) < 1e-9:
+            reason = "no parameter changes it within the ranges"
+            return Sensitivity(name, "not_available", reason, None, None, None)
+        first, total = indices(column[:n], column[n : 2 * n], column[2 * n :].reshape(d, n))
+        return Sensitivity(name, "ok", "", first, total, float(column[: 2 * n].std()))
+
+
+def indices(
+    f_a: NDArray[np.float64], f_b: NDArray[np.float64], f_ab: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return first-order and total Sobol indices from values at `saltelli` points.
+
+    Parameters
+    ----------
+    f_a, f_b : ndarray
+        (n,) values at A and B.
+    f_ab : ndarray
+        (d, n) values at A with one parameter from B.
+
+    Returns
+    -------
+    first, total : ndarray
+        (d,) indices, estimated as in Saltelli et al. 2010 by scipy.
+    """
+    from scipy.stats import sobol_indices  # here: the command line must start fast
+
+    found = sobol_indices(
+        func={"f_A": f_a[None], "f_B": f_b[None], "f_AB": f_ab[:, None]}, n=len(f_a)
+    )
+    return np.ravel(found.first_order), np.ravel(found.total_order)
+
+
+def read_results(study: Study, folder: Path) -> Results:
+    """Read back the columns that summaries and pictures need.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    folder : Path
+        Its folder, complete.
+
+    Returns
+    -------
+    Results
+        The results.
+
+    Raises
+    ------
+    NotAvailableError
+        If the table of results is not there.
+    """
+    path = folder / RESULTS
+    if not path.is_file():
+        raise NotAvailableError(f"{path}: no results yet; run the sweep to its end")
+    stations = study.setup.shapes.stations
+    lines = [n for n in study.names if not n.startswith("WAD")]
+    wanted = [prefixed(y, n) for y in stations for n in lines]
+    wanted += [prefixed(y, n) for y in stations for n in study.sensitivity_of]
+    wanted += [n for limit in study.limits for n in limit.columns(stations)]
+    wanted = list(dict.fromkeys(wanted))
+    names = study.setup.shapes.names
+    table = _Table(path, ["status", "reason", *names, *wanted])
+    status, reasons, numbers = [], Counter[str](), np.empty((study.count, len(names) + len(wanted)))
+    for i, (kind, reason, *cells) in enumerate(table.rows()):
+        status.append(kind)
+        if reason:
+            reasons[reason] += 1
+        numbers[i] = [float(cell) if cell else np.nan for cell in cells]
+    by_count = sorted(reasons.items(), key=lambda item: (-item[1], item[0]))
+    columns = np.ascontiguousarray(numbers.T)
+    return Results(
+        study,
+        np.array(status),
+        dict(by_count),
+        np.ascontiguousarray(numbers[:, : len(names)]),
+        dict(zip(wanted, columns[len(names) :], strict=True)),
+    )
+
+
+class _Table:
+    """The table of results, row by row: exact numbers, and no more in memory than asked for."""
+
+    def __init__(self, path: Path, columns: Sequence[str] = ()) -> None:
+        self.path = path
+        with path.open("r", encoding="utf-8", newline="") as stream:
+            stream.readline()  # the caution
+            self.header = next(csv.reader(stream))
+        self.columns = list(columns) or self.header
+        self._places = [self.header.index(name) for name in self.columns]
+
+    def rows(self) -> Iterator[list[str]]:
+        with self.path.open("r", encoding="utf-8", newline="") as stream:
+            stream.readline()
+            reader = csv.reader(stream)
+            next(reader)
+            for row in reader:
+                yield [row[k] for k in self._places]
+
+
+def summary(results: Results) -> dict[str, Any]:
+    """Return the summary of a sweep: counts, limits kept, sensitivities.
+
+    Parameters
+    ----------
+    results : Results
+        The results.
+
+    Returns
+    -------
+    dict
+        Plain values, ready for JSON.
+    """
+    study, rows = results.study, results.sample
+    names = [v.name for v in study.varied]
+    kinds = {kind: int((results.status == kind).sum()) for kind in ("ok", "incomplete")}
+    return {
+        "schema": "frontcheck.sweep-summary/1",
+        "study": study.name,
+        "rule_set": {"id": study.setup.rules.id, "title": study.setup.rules.title},
+        "variants": {
+            "made": len(results.status),
+            "sample": len(study.sample),
+            **kinds,
+            "infeasible": int((results.status == "infeasible").sum()),
+        },
+        "infeasible_because": results.reasons,
+        "limits": [
+            {"limit": limit.text, "kept": int(results.within(limit)[rows].sum())}
+            for limit in study.limits
+        ],
+        "within_all_limits": int(results.within_all[rows].sum()) if study.limits else None,
+        "sensitivities": [
+            {
+                "name": one.name,
+                "status": one.status,
+                "reason": one.reason,
+                "sd_mm": one.deviation,
+                "first": _by_name(names, one.first),
+                "total": _by_name(names, one.total),
+            }
+            for one in results.sensitivities()
+        ],
+        "cautions": [CAUTION],
+    }
+
+
+def _by_name(names: list[str], values: NDArray[np.float64] | None) -> dict[str, float] | None:
+    return None if values is None else dict(zip(names, values.tolist(), strict=True))
+
+
+def write_parquet(folder: Path, rows: int = 50_000) -> Path:
+    """Write the table of results as Parquet beside the CSV, in pieces.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of a complete sweep.
+    rows : int, optional
+        Rows held in memory at once.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    NotAvailableError
+        If pyarrow is not installed, or there are no results.
+    """
+    try:
+        pa, pq = import_module("pyarrow"), import_module("pyarrow.parquet")
+    except ImportError as error:
+        raise NotAvailableError(
+            "Parquet needs the package pyarrow, which is not installed; install it with "
+            "pip install pyarrow, or use results.csv"
+        ) from error
+    source = folder / RESULTS
+    if not source.is_file():
+        raise NotAvailableError(f"{source}: no results yet; run the sweep to its end")
+    aside = folder / f"{ASIDE}results.parquet"
+    table = _Table(source)
+    schema = pa.schema([(name, _kind_of(pa, name)) for name in table.header])
+    lines = table.rows()
+    with pq.ParquetWriter(aside, schema) as writer:
+        while piece := list(islice(lines, rows)):
+            columns = [
+                pa.array([_value(cell, field.type, pa) for cell in column], field.type)
+                for column, field in zip(zip(*piece, strict=True), schema, strict=True)
+            ]
+            writer.write_table(pa.table(columns, schema=schema))
+    target = folder / "results.parquet"
+    aside.replace(target)
+    return target
+
+
+def _kind_of(pa: Any, name: str) -> Any:
+    """Type of a column: the same in all pieces, whatever is missing in one of them."""
+    if name == "variant":
+        return pa.int64()
+    texts = ("set", "status", "reason", "findings")
+    is_text = name in texts or name.endswith(("_status", "_legform"))
+    return pa.string() if is_text else pa.float64()
+
+
+def _value(cell: str, kind: Any, pa: Any) -> int | float | str | None:
+    if not cell:
+        return None
+    if kind == pa.string():
+        return cell
+    return int(cell) if kind == pa.int64() else float(cell)

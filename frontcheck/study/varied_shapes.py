@@ -1,0 +1,396 @@
+"""What a study varies: a parametric nose, or a measured front with handles."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, Protocol
+
+import numpy as np
+
+from frontcheck.errors import NotAvailableError
+from frontcheck.study.moves import BLEND_MM, MorphField, morph_field, morph_front
+from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
+from frontcheck.study.noses import NoseBatch, nose_batch, nose_front
+from frontcheck.study.roundings import R_PLAN, REASONS
+from frontcheck.surface.contours import Contours
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from frontcheck.front.front import Front
+    from frontcheck.study.facets import Facets
+
+__all__ = ["FrontShapes", "NoseShapes", "Shapes", "Variants"]
+
+_COLUMN = {dimension.name: k for k, dimension in enumerate(DIMENSIONS)}
+
+
+@dataclass(frozen=True, eq=False)
+class Variants:
+    """B variants; contours hold the feasible ones only, in order.
+
+    Parameters
+    ----------
+    feasible : ndarray
+        (B,) bool.
+    reasons : tuple of str
+        (B,) why a variant cannot be made; empty for those that can.
+    contours : tuple of Contours
+        Per station, the feasible variants.
+    moved : ndarray or None, optional
+        (F,) farthest that a measured point travelled, of the feasible [mm]; None where
+        variants have no measured points.
+    """
+
+    feasible: NDArray[np.bool_]
+    reasons: tuple[str, ...]
+    contours: tuple[Contours, ...]
+    moved: NDArray[np.float64] | None = None
+
+
+class Shapes(Protocol):
+    """A family of fronts with parameters."""
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the parameters that vary."""
+
+    @property
+    def stations(self) -> tuple[float, ...]:
+        """Stations at which lines are formed [mm]."""
+
+    @property
+    def base(self) -> NDArray[np.float64]:
+        """Values of the parameters at the base, (d,)."""
+
+    def variants(self, values: NDArray[np.float64]) -> Variants:
+        """Make variants.
+
+        Parameters
+        ----------
+        values : ndarray
+            (B, d) values of the parameters.
+
+        Returns
+        -------
+        Variants
+            The variants.
+        """
+
+    def travel(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return how far the skin travels from the base, at its points.
+
+        Parameters
+        ----------
+        values : ndarray
+            (B, d) values of the parameters.
+
+        Returns
+        -------
+        ndarray
+            (B, P) [mm].
+        """
+
+    def front(self, values: NDArray[np.float64]) -> Front:
+        """Make one variant as a front, from scratch.
+
+        Parameters
+        ----------
+        values : ndarray
+            (d,) values of the parameters.
+
+        Returns
+        -------
+        Front
+            The front.
+        """
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return what the variants depend on.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+
+
+@dataclass(frozen=True, eq=False)
+class NoseShapes:
+    """A parametric nose of which some dimensions vary.
+
+    Parameters
+    ----------
+    nose : Nose
+        The base; dimensions that do not vary are taken from it.
+    names : tuple of str
+        (d,) dimensions that vary.
+    stations : tuple of float
+        Stations at which lines are formed [mm].
+    facets : Facets
+        Chords of every arc, shared by all variants.
+    chord_tolerance : float
+        Chord tolerance for a nose made on its own [mm].
+    """
+
+    nose: Nose
+    names: tuple[str, ...]
+    stations: tuple[float, ...]
+    facets: Facets
+    chord_tolerance: float
+
+    @property
+    def base(self) -> NDArray[np.float64]:
+        """Values of the varied dimensions at the base, (d,)."""
+        return np.array([getattr(self.nose, name) for name in self.names], dtype=float)
+
+    def full(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return all dimensions of variants.
+
+        Parameters
+        ----------
+        values : ndarray
+            (B, d) varied dimensions.
+
+        Returns
+        -------
+        ndarray
+            (B, K) all dimensions.
+        """
+        full = np.tile(self.nose.values, (len(values), 1))
+        full[:, [_COLUMN[name] for name in self.names]] = values
+        return full
+
+    def variants(self, values: NDArray[np.float64]) -> Variants:
+        """Make variants.
+
+        Parameters
+        ----------
+        values : ndarray
+            (B, d) varied dimensions [mm, deg].
+
+        Returns
+        -------
+        Variants
+            The variants.
+        """
+        full = self.full(values)
+        batch = nose_batch(full, self.facets)
+        code = batch.reason_code.copy()
+        far = max(abs(y) for y in self.stations)
+        code[(code == 0) & (batch.plan_radius <= far)] = R_PLAN
+        good = code == 0
+        kept = NoseBatch(batch.points[good], batch.parts, code[good], batch.plan_radius[good])
+        contours = tuple(kept.contours(y) for y in self.stations)
+        return Variants(good, tuple(REASONS[c] for c in code), contours)
+
+    def travel(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return how far each point of the new skin is from the old one, and the other way.
+
+        A point that slides along the skin does not count as moved. Slower than the lines.
+
+        Parameters
+        ----------
+        values : ndarray
+            (B, d) varied dimensions [mm, deg].
+
+        Returns
+        -------
+        ndarray
+            (B, P) [mm]; 0 for a nose that cannot be made.
+        """
+        import shapely  # here and not above: the command line must start fast
+
+        batch = nose_batch(self.full(values), self.facets)
+        old = nose_batch(self.nose.values[None], self.facets).points[0]
+        old_line, old_points = shapely.LineString(old), shapely.points(old)
+        shapely.prepare(old_line)
+        far = np.zeros((len(values), 2 * len(old)))
+        good = np.flatnonzero(batch.feasible)
+        if len(good) == 0:
+            return far
+        new_lines = shapely.linestrings(batch.points[good])
+        shapely.prepare(new_lines)
+        far[good, : len(old)] = shapely.distance(shapely.points(batch.points[good]), old_line)
+        far[good, len(old) :] = shapely.distance(old_points, new_lines[:, None])
+        return far
+
+    def front(self, values: NDArray[np.float64]) -> Front:
+        """Make one variant from scratch, with facets of its own.
+
+        Parameters
+        ----------
+        values : ndarray
+            (d,) varied dimensions [mm, deg].
+
+        Returns
+        -------
+        Front
+            The front.
+
+        Raises
+        ------
+        NotAvailableError
+            If it cannot be made.
+        """
+        full = self.full(np.asarray(values, dtype=float)[None])[0]
+        nose = Nose(**dict(zip(_COLUMN, full.tolist(), strict=True)))
+        return nose_front(nose, self.stations, "variant", self.chord_tolerance)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return what the variants depend on.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+        return {
+            "nose": {name: getattr(self.nose, name) for name in _COLUMN},
+            "vary": list(self.names),
+            "stations_mm": list(self.stations),
+            "facets": self.facets.to_dict(),
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class FrontShapes:
+    """A measured front whose handles vary.
+
+    Parameters
+    ----------
+    measured : Front
+        The base.
+    names : tuple of str
+        (d,) handles that vary.
+    stations : tuple of float
+        Those of its stations at which lines are formed [mm].
+    blend : float, optional
+        Length along the contour over which a lip or edge fades to nothing [mm].
+
+    Raises
+    ------
+    InputError
+        If a handle cannot be moved at a station.
+    """
+
+    measured: Front
+    names: tuple[str, ...]
+    stations: tuple[float, ...]
+    blend: float = BLEND_MM
+    fields: tuple[MorphField, ...] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        """Work out the fields once."""
+        fields = tuple(
+            morph_field(self.measured.section(y), self.names, self.blend) for y in self.stations
+        )
+        object.__setattr__(self, "fields", fields)
+
+    @property
+    def base(self) -> NDArray[np.float64]:
+        """Amounts at the base, all 0, (d,)."""
+        return np.zeros(len(self.names))
+
+    def variants(self, values: NDArray[np.float64]) -> Variants:
+        """Make variants.
+
+        Parameters
+        ----------
+        values : ndarray
+            (B, d) amounts [mm, deg].
+
+        Returns
+        -------
+        Variants
+            The variants.
+        """
+        reasons = np.full(len(values), "", dtype=object)
+        points = [field.points(values) for field in self.fields]
+        moved = np.zeros(len(values))
+        for field_, moved_to in zip(self.fields, points, strict=True):
+            y = field_.section.y
+            reasons[(reasons == "") & ~_simple(moved_to)] = (
+                f"at y = {y:g} mm the contour would cross or touch itself"
+            )
+            reasons[(reasons == "") & (moved_to[..., 1] < 0.0).any(axis=1)] = (
+                f"at y = {y:g} mm the contour would go below the ground"
+            )
+            step = moved_to - field_.section.points
+            moved = np.maximum(moved, np.hypot(step[..., 0], step[..., 1]).max(axis=1))
+        good = reasons == ""
+        contours = tuple(
+            Contours.copies(field_.section, moved_to[good])
+            for field_, moved_to in zip(self.fields, points, strict=True)
+        )
+        return Variants(good, tuple(reasons.tolist()), contours, moved[good])
+
+    def travel(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return how far every point of every station travels from where it was measured.
+
+        Parameters
+        ----------
+        values : ndarray
+            (B, d) amounts [mm, deg].
+
+        Returns
+        -------
+        ndarray
+            (B, P) [mm].
+        """
+        steps = [field_.points(values) - field_.section.points for field_ in self.fields]
+        return np.concatenate([np.hypot(step[..., 0], step[..., 1]) for step in steps], axis=1)
+
+    def front(self, values: NDArray[np.float64]) -> Front:
+        """Make one variant from scratch, with all stations of the measured front.
+
+        Parameters
+        ----------
+        values : ndarray
+            (d,) amounts [mm, deg].
+
+        Returns
+        -------
+        Front
+            The front.
+
+        Raises
+        ------
+        NotAvailableError
+            If it cannot be made.
+        InputError
+            If an amount is beyond reach.
+        """
+        amounts = dict(zip(self.names, (float(v) for v in values), strict=True))
+        chosen = replace(
+            self.measured, sections=tuple(self.measured.section(y) for y in self.stations)
+        )
+        morphed = morph_front(chosen, amounts, self.blend)
+        if morphed.front is None:
+            raise NotAvailableError(morphed.reason)
+        return morphed.front
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return what the variants depend on.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+        return {
+            "front": {"name": self.measured.name, "sha256": self.measured.source.sha256},
+            "vary": list(self.names),
+            "stations_mm": list(self.stations),
+            "blend_mm": self.blend,
+        }
+
+
+def _simple(points: NDArray[np.float64]) -> NDArray[np.bool_]:
+    import shapely  # here and not above: the command line must start fast
+
+    good: NDArray[np.bool_] = shapely.is_simple(shapely.linestrings(points))
+    closed = (points[:, 0] == points[:, -1]).all(axis=1)
+    still = (np.diff(points, axis=1) == 0.0).all(axis=2).any(axis=1)
+    simple: NDArray[np.bool_] = good & ~closed & ~still
+    return simple

@@ -1,0 +1,258 @@
+"""Closure checks: what was measured on the car a second way, against what the offsets give.
+
+The car is compared as it stood: slope and tilt are taken out first, the ride attitude is
+not, and its uncertainty plays no part, since both measurements were made on the same car in the
+same attitude.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from frontcheck.errors import InputError
+from frontcheck.geometry.tape import TautTape
+from frontcheck.lines.section_lines import NO_ANCHOR, section_lines, tape_anchor
+from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set
+from frontcheck.sure.corrections import corrected
+from frontcheck.sure.draws import StationDraws
+from frontcheck.sure.uncertainty import Uncertainty
+from frontcheck.surface.contours import Contours
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from numpy.typing import NDArray
+
+    from frontcheck.front.front import Front
+    from frontcheck.front.survey import MeasuredCheck
+
+__all__ = ["CLOSURE_THRESHOLD", "Closure", "ClosureReport", "closure"]
+
+_TAPE_DRAWS: Final = 400
+"""Tapes are followed one by one; this many give their spread within 4 %."""
+
+
+CLOSURE_THRESHOLD: Final = 2.0
+"""Normalised difference above which a check disagrees: coverage factor 2."""
+
+
+@dataclass(frozen=True)
+class Closure:
+    """One check compared with the offsets.
+
+    Parameters
+    ----------
+    check : MeasuredCheck
+        What was measured.
+    computed_mm : float or None
+        What the offsets give [mm]; None when it cannot be formed.
+    computed_u_mm : float or None
+        Its standard uncertainty: root mean square of the draws about it [mm].
+    reason : str, optional
+        Why it cannot be formed.
+    """
+
+    check: MeasuredCheck
+    computed_mm: float | None
+    computed_u_mm: float | None
+    reason: str = ""
+
+    @property
+    def combined_u_mm(self) -> float | None:
+        """Combined standard uncertainty of both [mm]."""
+        if self.computed_u_mm is None:
+            return None
+        return math.hypot(self.computed_u_mm, self.check.u_mm)
+
+    @property
+    def normalised(self) -> float | None:
+        """Measured less computed, in combined standard uncertainties."""
+        if self.computed_mm is None or not self.combined_u_mm:
+            return None
+        return (self.check.measured_mm - self.computed_mm) / self.combined_u_mm
+
+    @property
+    def verdict(self) -> str:
+        """``agree``, ``disagree`` or ``not_available``."""
+        if self.normalised is None:
+            return "not_available"
+        return "agree" if abs(self.normalised) <= CLOSURE_THRESHOLD else "disagree"
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the document.
+
+        Returns
+        -------
+        dict
+            Plain values, None where nothing could be formed.
+        """
+        entry: dict[str, Any] = {
+            "check": self.check.name,
+            "y_mm": self.check.station,
+            "measured_mm": self.check.measured_mm,
+            "measured_u_mm": self.check.u_mm,
+            "computed_mm": self.computed_mm,
+            "computed_u_mm": self.computed_u_mm,
+            "combined_u_mm": self.combined_u_mm,
+            "normalised_difference": self.normalised,
+            "verdict": self.verdict,
+        }
+        return entry | ({"reason": self.reason} if self.reason else {})
+
+
+@dataclass(frozen=True)
+class ClosureReport:
+    """All checks of a front.
+
+    Parameters
+    ----------
+    closures : tuple of Closure
+        In the order of the survey.
+    """
+
+    closures: tuple[Closure, ...]
+
+    @property
+    def agree(self) -> bool:
+        """Whether every check could be formed and agrees."""
+        return all(each.verdict == "agree" for each in self.closures)
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return one row per check.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Lengths in mm.
+        """
+        import pandas as pd  # here and not above: the command line must start fast
+
+        return pd.DataFrame([each.to_dict() for each in self.closures]).convert_dtypes()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the document.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+        return {"checks": [each.to_dict() for each in self.closures], "agree": self.agree}
+
+
+def closure(
+    front: Front,
+    rules: str | RuleSet = DEFAULT_RULES,
+    settings: Uncertainty | None = None,
+    *,
+    draws: int = 2000,
+    seed: int = 1,
+) -> ClosureReport:
+    """Compare every check of a survey with what the offsets give.
+
+    Parameters
+    ----------
+    front : Front
+        The front as measured, with its checks in ``survey.checks``; not yet brought to normal
+        ride attitude.
+    rules : str or RuleSet, optional
+        Rule set, whose straight edges were held against the car.
+    settings : Uncertainty, optional
+        Uncertainties of what the rows do not state themselves; those of the survey when
+        not given. Ride height and pitch play no part.
+    draws : int, optional
+        Number of draws for heights; for tapes at most 400.
+    seed : int, optional
+        Seed of the draws.
+
+    Returns
+    -------
+    ClosureReport
+        One entry a check; empty when there is none.
+
+    Raises
+    ------
+    InputError
+        If a check names a station or row that was not measured, or neither it nor the
+        offsets have an uncertainty.
+    RuleSetError
+        If there is no such rule set.
+    """
+    rules = rule_set(rules)
+    settings = Uncertainty.of(front) if settings is None else settings
+    settings = replace(settings, ride_height_u_mm=0.0, pitch_u_deg=0.0)
+    stood, _ = corrected(replace(front, survey=replace(front.survey, arches=None)), rules)
+    found = []
+    for check in front.survey.checks:
+        index = _station(front, check)
+        size = min(draws, _TAPE_DRAWS) if check.kind == "tape" else draws
+        survey = StationDraws(stood.sections[index], settings, index, size, seed)
+        value = _heights if check.kind == "edge" else _tapes
+        nominal, reason = value(survey, survey.section.points[None], check, rules)
+        if reason:
+            found.append(Closure(check, None, None, reason))
+            continue
+        computed = float(nominal[0])
+        drawn = np.concatenate(
+            [value(survey, points, check, rules)[0] for _, _, points in survey.blocks()]
+        )
+        u = float(np.sqrt(np.mean((drawn - computed) ** 2))) if survey.inputs else 0.0
+        if u == 0.0 and check.u_mm == 0.0:
+            raise InputError(
+                f"the check {check.name} and offsets without any uncertainty",
+                expected="a standard uncertainty of the check or of the rows",
+                todo="state the uncertainty of the check",
+                file=front.source.file or None,
+                row=check.source_row,
+            )
+        found.append(Closure(check, computed, u))
+    return ClosureReport(tuple(found))
+
+
+def _station(front: Front, check: MeasuredCheck) -> int:
+    file = front.source.file or None
+    if check.station not in front.stations:
+        raise InputError(
+            f"a check ({check.name}) at station {check.station:g} mm",
+            expected=f"one of the stations {', '.join(f'{y:g}' for y in front.stations)} mm",
+            todo="correct the station of the check",
+            file=file,
+            row=check.source_row,
+        )
+    index = front.stations.index(check.station)
+    rows = len(front.sections[index])
+    if check.row is not None and check.row > rows:
+        raise InputError(
+            f"a check with the tape to row {check.row} at station {check.station:g} mm",
+            expected=f"a row of that station, 1 to {rows}",
+            todo="count the rows of the station from its first",
+            file=file,
+            row=check.source_row,
+        )
+    return index
+
+
+def _heights(
+    survey: StationDraws, points: NDArray[np.float64], check: MeasuredCheck, rules: RuleSet
+) -> tuple[NDArray[np.float64], str]:
+    """Height of a line in every copy that forms it; why there is none in the first."""
+    batch = section_lines(Contours.copies(survey.section, points), rules, ())
+    line = getattr(batch, check.line)
+    return line.z[line.formed], "" if line.formed[0] else line.reason(0)
+
+
+def _tapes(
+    survey: StationDraws, points: NDArray[np.float64], check: MeasuredCheck, rules: RuleSet
+) -> tuple[NDArray[np.float64], str]:
+    """Length of the tape to a row in every copy; why there is none in the first."""
+    assert check.row is not None
+    anchor = tape_anchor(Contours.copies(survey.section, points), rules)
+    lengths = [
+        TautTape(copy, float(x), int(start)).distances[check.row - 1]
+        for copy, x, start, hung in zip(points, anchor.x, anchor.start, anchor.found, strict=True)
+        if hung
+    ]
+    return np.array(lengths), "" if anchor.found[0] else NO_ANCHOR

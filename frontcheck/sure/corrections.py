@@ -1,0 +1,311 @@
+"""Known errors taken out of a measurement: sloping ground, a leaning square, ride attitude.
+
+In this order, each on the result of the one before:
+
+1. square: the marks of a leaning upright are not heights, and its readings fall short;
+2. ground: plumb readings on sloping ground are turned about the foot of the datum;
+3. attitude: the body is turned and shifted as a whole until its wheel arches stand at
+   their heights in normal ride attitude. The wheels stay where they are.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from frontcheck.errors import ContourError, InputError
+from frontcheck.front.attitude import turned, untilted
+from frontcheck.front.survey import slope_note
+from frontcheck.lines.lined_front import line_up
+from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet
+from frontcheck.surface.section import Section
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import pandas as pd
+    from numpy.typing import NDArray
+
+    from frontcheck.front.front import Front
+    from frontcheck.front.survey import ArchHeights
+    from frontcheck.lines.station import Station
+
+__all__ = ["Correction", "CorrectionReport", "LineMove", "arch_motion", "corrected"]
+
+
+@dataclass(frozen=True)
+class LineMove:
+    """One number before and after a correction.
+
+    Parameters
+    ----------
+    station : float
+        Station [mm].
+    quantity : str
+        Name with unit.
+    before, after : float or None
+        The number [mm]; None where the line is not formed.
+    """
+
+    station: float
+    quantity: str
+    before: float | None
+    after: float | None
+
+    @property
+    def move(self) -> float | None:
+        """How far it moved [mm]; None where one is missing."""
+        if self.before is None or self.after is None:
+            return None
+        return self.after - self.before
+
+
+@dataclass(frozen=True)
+class Correction:
+    """One correction and what it did.
+
+    Parameters
+    ----------
+    name : str
+        ``square tilt``, ``ground slope`` or ``ride attitude``.
+    message : str
+        What was done, in one sentence with its numbers.
+    largest_x_mm, largest_z_mm : float
+        Largest move of any measured point, either way [mm].
+    moves : tuple of LineMove
+        Lines before and after, at every station.
+    """
+
+    name: str
+    message: str
+    largest_x_mm: float
+    largest_z_mm: float
+    moves: tuple[LineMove, ...]
+
+
+@dataclass(frozen=True)
+class CorrectionReport:
+    """All corrections made to a front, in order.
+
+    Parameters
+    ----------
+    corrections : tuple of Correction
+        Empty when there was nothing to correct.
+    """
+
+    corrections: tuple[Correction, ...]
+
+    def records(self) -> list[dict[str, Any]]:
+        """Return one mapping per correction, station and quantity.
+
+        Returns
+        -------
+        list of dict
+            Lengths in mm.
+        """
+        return [
+            {
+                "correction": correction.name,
+                "y_mm": move.station,
+                "quantity": move.quantity,
+                "before_mm": move.before,
+                "after_mm": move.after,
+                "move_mm": move.move,
+            }
+            for correction in self.corrections
+            for move in correction.moves
+        ]
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return the table of lines before and after.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row per correction, station and quantity; lengths in mm.
+        """
+        import pandas as pd  # here and not above: the command line must start fast
+
+        columns = ["correction", "y_mm", "quantity", "before_mm", "after_mm", "move_mm"]
+        return pd.DataFrame(self.records(), columns=columns).convert_dtypes()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the document.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+        return {
+            "corrections": [
+                {
+                    "name": each.name,
+                    "message": each.message,
+                    "largest_x_mm": each.largest_x_mm,
+                    "largest_z_mm": each.largest_z_mm,
+                }
+                for each in self.corrections
+            ],
+            "lines": self.records(),
+        }
+
+
+def arch_motion(arches: ArchHeights) -> tuple[float, tuple[float, float], float]:
+    """Return the motion of the body that brings its arches to their normal heights.
+
+    The line between the two arch edges, above the wheel centres, turns from one pair of heights
+    to the other; its length stays, and its front end rises straight up.
+
+    Parameters
+    ----------
+    arches : ArchHeights
+        Heights as measured and in normal ride attitude.
+
+    Returns
+    -------
+    angle_deg : float
+        Turn about the front arch [deg], positive when what is ahead of it rises.
+    pivot : tuple of float
+        x and z of the front arch as measured [mm].
+    lift : float
+        Rise after the turn [mm].
+    """
+    drop_before = arches.front_measured_mm - arches.rear_measured_mm
+    drop_after = arches.front_normal_mm - arches.rear_normal_mm
+    length = math.hypot(arches.wheelbase_mm, drop_before)
+    angle = math.asin(drop_after / length) - math.asin(drop_before / length)
+    pivot = (arches.front_axle_mm, arches.front_measured_mm)
+    return math.degrees(angle), pivot, arches.front_normal_mm - arches.front_measured_mm
+
+
+def corrected(front: Front, rules: str | RuleSet = DEFAULT_RULES) -> tuple[Front, CorrectionReport]:
+    """Take the known errors out of a front.
+
+    Parameters
+    ----------
+    front : Front
+        The front as measured; its ground slope and its survey say what is known.
+    rules : str or RuleSet, optional
+        Rule set for the lines that are shown before and after.
+
+    Returns
+    -------
+    Front
+        The corrected front, with slope, tilt and arch heights taken out of what remains to
+        be corrected; the same front when there is nothing to correct.
+    CorrectionReport
+        Each correction, with the lines before and after it.
+
+    Raises
+    ------
+    InputError
+        If a corrected point lies below the ground: then a sign or a value is wrong.
+    RuleSetError
+        If there is no such rule set.
+    """
+    survey = front.survey
+    made: list[Correction] = []
+    if survey.square_tilt_deg:
+        tilt = survey.square_tilt_deg
+        message = (
+            f"The square leant {'rearward' if tilt > 0.0 else 'forward'} by {abs(tilt):g} deg: "
+            "setbacks and heights were taken along it and are now from a plumb datum."
+        )
+        after = _moved(front, "square tilt", lambda points: untilted(points, tilt))
+        after = replace(after, survey=replace(survey, square_tilt_deg=0.0))
+        made.append(_correction("square tilt", message, front, after, rules))
+        front = after
+    slope = front.ground_slope_deg
+    if slope:
+        message = (
+            f"The ground {'rose' if slope > 0.0 else 'fell'} rearward by {abs(slope):g} deg: the "
+            "offsets, read plumb and level, were turned about the foot of the datum."
+        )
+        after = replace(
+            _moved(front, "ground slope", lambda points: turned(points, slope)),
+            ground_slope_deg=0.0,
+        )
+        made.append(_correction("ground slope", message, front, after, rules))
+        front = after
+    arches = front.survey.arches
+    if arches is not None:
+        angle, pivot, lift = arch_motion(arches)
+
+        def to_normal(points: NDArray[np.float64]) -> NDArray[np.float64]:
+            moved = turned(points, angle, pivot)
+            moved[..., 1] += lift
+            return moved
+
+        message = (
+            f"The front arch stood at {arches.front_measured_mm:g} mm, the rear at "
+            f"{arches.rear_measured_mm:g} mm; in normal ride attitude they stand at "
+            f"{arches.front_normal_mm:g} and {arches.rear_normal_mm:g} mm. The body was "
+            f"{'lifted' if lift >= 0.0 else 'lowered'} by {abs(lift):g} mm at the front axle and "
+            f"turned by {abs(angle):.4f} deg, front {'up' if angle >= 0.0 else 'down'}."
+        )
+        after = replace(
+            _moved(front, "ride attitude", to_normal), survey=replace(front.survey, arches=None)
+        )
+        made.append(_correction("ride attitude", message, front, after, rules))
+        front = after
+    if made:
+        kept = [note for note in front.reader_notes if note != slope_note(slope)]
+        front = replace(front, reader_notes=(*kept, *(each.message for each in made)))
+    return front, CorrectionReport(tuple(made))
+
+
+def _moved(
+    front: Front, name: str, motion: Callable[[NDArray[np.float64]], NDArray[np.float64]]
+) -> Front:
+    sections = []
+    for section in front.sections:
+        try:
+            moved = Section(
+                motion(section.points),
+                section.y,
+                section.parts,
+                section.height_u,
+                section.setback_u,
+                rows=section.rows,
+            )
+        except ContourError as problem:
+            raise InputError(
+                f"{problem.found}, at station {section.y:g} mm after correcting the {name}",
+                expected=problem.expected,
+                todo=f"check the value and the sign of the {name}",
+                file=front.source.file or None,
+                row=None
+                if problem.index is None or section.rows is None
+                else section.rows[problem.index],
+            ) from problem
+        sections.append(moved)
+    return replace(front, sections=tuple(sections))
+
+
+def _correction(
+    name: str, message: str, before: Front, after: Front, rules: str | RuleSet
+) -> Correction:
+    largest = np.max(
+        [
+            np.abs(new.points - old.points).max(axis=0)
+            for old, new in zip(before.sections, after.sections, strict=True)
+        ],
+        axis=0,
+    )
+    lines_before, lines_after = line_up(before, rules), line_up(after, rules)
+    moves = [
+        LineMove(old.y, quantity, old_value, new_value)
+        for old, new in zip(lines_before.stations, lines_after.stations, strict=True)
+        for (quantity, old_value), (_, new_value) in zip(_lines(old), _lines(new), strict=True)
+    ]
+    return Correction(name, message, float(largest[0]), float(largest[1]), tuple(moves))
+
+
+def _lines(station: Station) -> list[tuple[str, float | None]]:
+    heights = [(f"{line.name}_z_mm", line.z) for line in station.lines]
+    marks = [(f"WAD_{point.distance:g}_x_mm", point.x) for point in station.wads]
+    return [*heights, ("bumper_lead_mm", station.bumper_lead), *marks]

@@ -1,0 +1,336 @@
+"""One call from a front and its uncertainties to how far its lines may be off."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.caution import CAUTION
+from frontcheck.errors import InputError
+from frontcheck.front.survey import not_corrected
+from frontcheck.lines.lined_front import TapeStart, line_up
+from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
+from frontcheck.sure.crossings import crossing
+from frontcheck.sure.drawn_lines import (
+    contact_counts,
+    line_names,
+    quantities,
+    quantity_index,
+    quantity_names,
+    status_codes,
+)
+from frontcheck.sure.draws import StationDraws
+from frontcheck.sure.shares import ContactShare, ThresholdShare
+from frontcheck.sure.spread import CrossSums, Driver, Spread, interval
+from frontcheck.sure.tolerance_result import LineTolerance, StationTolerance, Tolerance
+from frontcheck.sure.uncertainty import Uncertainty
+from frontcheck.surface.contours import Contours
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import NDArray
+
+    from frontcheck.front.front import Front
+    from frontcheck.lines.section_lines import LineBatch
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.surface.section import Section
+
+__all__ = ["tolerance"]
+
+_LEAST_DRAWS: Final = 100
+"""Below this the ends of a 95 % interval rest on two or three draws."""
+_LISTED: Final = 0.01
+"""Contact and variance shares below this are left out of the lists."""
+
+
+def tolerance(
+    front: Front,
+    rules: str | RuleSet,
+    wad: Iterable[float] | None = None,
+    settings: Uncertainty | None = None,
+    *,
+    draws: int = 10_000,
+    seed: int = 1,
+    tape_start: TapeStart = "section",
+    thresholds: Iterable[tuple[str, float]] = (),
+) -> Tolerance:
+    """Draw what the same measurement might have read, and form all lines of every draw.
+
+    Parameters
+    ----------
+    front : Front
+        The front as measured.
+    rules : str or RuleSet
+        Rule set or its id.
+    wad : iterable of float, optional
+        Wrap-around distances [mm]; those of the rule set when not given.
+    settings : Uncertainty, optional
+        Uncertainties of what the rows do not state themselves; those that the survey of
+        the front states when not given.
+    draws : int, optional
+        Number of draws, 100 or more. Time grows in proportion.
+    seed : int, optional
+        Seed; the same seed gives the same result to the last bit.
+    tape_start : {"section", "vehicle"}, optional
+        Where the tape stands, as in a screening.
+    thresholds : iterable of (str, float), optional
+        Quantities (`frontcheck.tolerance.quantity_names`, or ``ble_height_mm`` and the
+        like) and thresholds [mm] to give the shares on either side of.
+
+    Returns
+    -------
+    Tolerance
+        Median, interval and shares for every line of every station.
+
+    Raises
+    ------
+    InputError
+        If nothing has an uncertainty, a threshold names no quantity, or draws or seed
+        are out of range; if the tape is to stand below the foremost point of a vehicle whose
+        stations have no common datum.
+    RuleSetError
+        If there is no such rule set.
+    """
+    lined = line_up(front, rules, wad, tape_start=tape_start)
+    settings = Uncertainty.of(front) if settings is None else settings
+    _check(front, draws, seed, tape_start)
+    limits = [(name, quantity_index(name, lined.wad), float(at)) for name, at in thresholds]
+    surveys = [
+        StationDraws(section, settings, i, draws, seed) for i, section in enumerate(front.sections)
+    ]
+    if not any(survey.inputs for survey in surveys):
+        raise InputError(
+            "no uncertainty: every row and every step is taken as exact",
+            expected="a standard uncertainty of rows, datum, square, ground or attitude",
+            todo="state height_u and setback_u in the file, or take those of hand tools "
+            "(--hand-tools; in Python: settings=HAND_TOOLS)",
+        )
+    nominal = section_lines(
+        Contours.of(front.sections), lined.rules, lined.wad, tape_start=tape_start
+    )
+    tape_x = _vehicle_tape(surveys, lined.rules) if tape_start == "vehicle" else None
+    stations = tuple(
+        _Station(survey, lined.rules, lined.wad, tape_x).run().result(nominal, i, limits)
+        for i, survey in enumerate(surveys)
+    )
+    return Tolerance(
+        front,
+        lined.rules,
+        settings,
+        draws,
+        seed,
+        lined.wad,
+        tape_start,
+        stations,
+        _cautions(front, settings, stations),
+    )
+
+
+def _check(front: Front, draws: int, seed: int, tape_start: str) -> None:
+    if draws < _LEAST_DRAWS:
+        raise InputError(
+            f"{draws} draws",
+            expected=f"{_LEAST_DRAWS} or more",
+            todo="ask for more draws; 2000 are enough for a first look",
+        )
+    if seed < 0:
+        raise InputError(f"seed {seed}", expected="a whole number from 0", todo="give another seed")
+    if tape_start == "vehicle" and front.datum == "local":
+        raise InputError(
+            "a tape below the foremost point of the vehicle",
+            expected="stations with a common datum",
+            todo="let the tape stand below each section (tape_start: section)",
+        )
+
+
+def _vehicle_tape(surveys: Sequence[StationDraws], rules: RuleSet) -> NDArray[np.float64]:
+    """Foremost point of the whole vehicle in every draw, (draws,) [mm]."""
+    foremost = np.full(len(surveys[0]), np.inf)
+    for survey in surveys:
+        for at, _, points in survey.blocks():
+            anchor = tape_anchor(Contours.copies(survey.section, points), rules)
+            x = np.where(anchor.found, anchor.x, np.inf)
+            foremost[at] = np.minimum(foremost[at], x)
+    # A draw without any foremost point has no tape at all, wherever it would stand.
+    return np.where(np.isfinite(foremost), foremost, 0.0)
+
+
+class _Station:
+    """All draws of one station."""
+
+    def __init__(
+        self,
+        survey: StationDraws,
+        rules: RuleSet,
+        wad: tuple[float, ...],
+        tape_x: NDArray[np.float64] | None,
+    ) -> None:
+        self.survey, self.rules, self.wad, self.tape_x = survey, rules, wad, tape_x
+        self.names = line_names(wad)
+        self.quantity_names = quantity_names(wad)
+        shape = (len(self.quantity_names), len(survey))
+        self.values = np.empty(shape)
+        self.formed = np.empty(shape, dtype=bool)
+        self.status = np.zeros((len(self.names), len(STATUSES)), dtype=np.intp)
+        self.contacts = np.zeros((len(self.names), len(survey.section)), dtype=np.intp)
+        self.sums = CrossSums(shape[0], len(survey.inputs))
+        self.crossed = 0
+
+    def run(self) -> _Station:
+        for at, normals, points in self.survey.blocks():
+            batch = section_lines(
+                Contours.copies(self.survey.section, points),
+                self.rules,
+                self.wad,
+                tape_x=None if self.tape_x is None else self.tape_x[at],
+            )
+            self.values[:, at], self.formed[:, at] = quantities(batch)
+            for k, codes in enumerate(status_codes(batch)):
+                self.status[k] += np.bincount(codes, minlength=len(STATUSES))
+            self.contacts += contact_counts(batch, points)
+            self.sums.add(self.values[:, at], self.formed[:, at], normals)
+            # Errors common to a station turn and lean its contour: they cross nothing.
+            strayed = self.survey.strayed(normals)
+            self.crossed += int(crossing(self.survey.section.points, strayed).sum())
+        return self
+
+    def result(
+        self, nominal: LineBatch, i: int, limits: Sequence[tuple[str, int, float]]
+    ) -> StationTolerance:
+        values, formed = quantities(nominal)
+        shares = self.sums.shares()
+        codes = status_codes(nominal)[:, i]
+        spreads = [
+            self._spread(q, float(values[q, i]) if formed[q, i] else None, shares[q])
+            for q in range(len(values))
+        ]
+        lines = tuple(
+            LineTolerance(
+                name,
+                self._statuses(k),
+                STATUSES[codes[k]],
+                spreads[2 * k],
+                spreads[2 * k + 1],
+                self._contacts(k),
+            )
+            for k, name in enumerate(self.names)
+        )
+        return StationTolerance(
+            self.survey.section.y,
+            lines,
+            spreads[-1],
+            self._legform(),
+            tuple(self._threshold(*limit) for limit in limits),
+            self.crossed / len(self.survey),
+        )
+
+    def _spread(self, q: int, nominal: float | None, shares: NDArray[np.float64]) -> Spread | None:
+        drawn = self.values[q, self.formed[q]]
+        if len(drawn) == 0:
+            return None
+        sd = float(drawn.std())
+        low, high = interval(drawn, nominal)
+        rows = self.survey.section.rows
+        listed = sorted(np.flatnonzero(shares >= _LISTED), key=lambda e: (-shares[e], e))
+        drivers = []
+        for e in listed:
+            item = self.survey.inputs[e]
+            source = rows[item.row] if rows is not None and item.row is not None else None
+            share = float(shares[e])
+            drivers.append(Driver(item.name, item.row, source, share, sd * share**0.5))
+        return Spread(
+            self.quantity_names[q],
+            nominal,
+            float(np.median(drawn)),
+            low,
+            high,
+            sd,
+            len(drawn) / len(self.survey),
+            tuple(drivers),
+        )
+
+    def _statuses(self, k: int) -> tuple[tuple[str, float], ...]:
+        met = sorted(np.flatnonzero(self.status[k]), key=lambda c: (-self.status[k, c], c))
+        return tuple((STATUSES[c], float(self.status[k, c]) / len(self.survey)) for c in met)
+
+    def _contacts(self, k: int) -> tuple[ContactShare, ...]:
+        section: Section = self.survey.section
+        share = self.contacts[k] / len(self.survey)
+        listed = sorted(np.flatnonzero(share >= _LISTED), key=lambda r: (-share[r], r))
+        return tuple(
+            ContactShare(
+                int(r),
+                section.rows[r] if section.rows is not None else None,
+                float(section.z[r]),
+                float(section.x[r]),
+                float(share[r]),
+            )
+            for r in listed
+        )
+
+    def _legform(self) -> tuple[tuple[str, float], ...]:
+        q = self.quantity_names.index("LBRL_z_mm")
+        height, formed, n = self.values[q], self.formed[q], len(self.survey)
+        lower, upper = (
+            self.rules.value(f"legform.{name}") for name in ("lower_below_mm", "upper_from_mm")
+        )
+        below, above = formed & (height < lower), formed & (height >= upper)
+        return (
+            ("lower", float(below.sum()) / n),
+            ("either", float((formed & ~below & ~above).sum()) / n),
+            ("upper", float(above.sum()) / n),
+            ("missing", float((~formed).sum()) / n),
+        )
+
+    def _threshold(self, name: str, q: int, at: float) -> ThresholdShare:
+        formed, n = self.formed[q], len(self.survey)
+        below = formed & (self.values[q] < at)
+        return ThresholdShare(
+            name,
+            at,
+            float(below.sum()) / n,
+            float((formed & ~below).sum()) / n,
+            float((~formed).sum()) / n,
+        )
+
+
+def _cautions(
+    front: Front, settings: Uncertainty, stations: Sequence[StationTolerance]
+) -> tuple[str, ...]:
+    cautions = [CAUTION]
+    cautions.append(
+        "The intervals hold for the uncertainties stated, taken as normal and independent. They "
+        "say nothing of the surface between the rows, nor of mistakes."
+    )
+    uncorrected = not_corrected(front.survey, front.ground_slope_deg)
+    if uncorrected:
+        cautions.append(uncorrected)
+    exact = [
+        text
+        for name, text in (
+            ("datum_u_mm", "datum"),
+            ("square_tilt_u_deg", "square"),
+            ("ground_slope_u_deg", "ground"),
+            ("ride_height_u_mm", "ride height"),
+            ("pitch_u_deg", "pitch"),
+        )
+        if getattr(settings, name) == 0.0
+    ]
+    bare = any(s.height_u is None or s.setback_u is None for s in front.sections)
+    if bare and settings.height_u_mm == 0.0:
+        exact.insert(0, "heights without an uncertainty of their own")
+    if bare and settings.setback_u_mm == 0.0:
+        exact.insert(0, "setbacks without an uncertainty of their own")
+    if exact:
+        cautions.append(f"Taken as exact, since no uncertainty was given: {', '.join(exact)}.")
+    crossed = [station for station in stations if station.crossed > 0.0]
+    if crossed:
+        worst = max(crossed, key=lambda station: station.crossed)
+        cautions.append(
+            f"At {len(crossed)} of {len(stations)} stations some draws give a contour that crosses "
+            f"itself (at most {100.0 * worst.crossed:.2g} % of the draws, at y = {worst.y:g} mm): "
+            "rows are closer together there than they are sure. Those draws are kept."
+        )
+    return tuple(cautions)

@@ -1,0 +1,421 @@
+"""Whether the rows lie close enough together for the lines asked for.
+
+Between two rows nothing was measured, so a contact may lie ahead of the straight stretch
+that joins them. How far is bounded under an assumption about the surface.
+
+Assumption
+----------
+Between two rows the surface swells no farther than its neighbours point: it stays within
+the cap, the triangle over the stretch whose sides run on from the stretches before and
+after. That holds for any surface that is convex across the three stretches. Where the
+contour turns inward at one end, or ends, the cap takes the angle of the other end; where it
+turns inward at both, the surface is taken to stay behind the stretch. No side stands
+steeper than 60 deg on its stretch. (Common practice, no source: our reading of "rows close
+enough".) Features smaller than the gap, such as a lip between two rows, escape it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from frontcheck.errors import InputError
+from frontcheck.geometry.straight_edge import StraightEdge, edge_contact
+from frontcheck.geometry.tape import TautTape
+from frontcheck.lines.lined_front import line_up
+from frontcheck.lines.section_lines import section_lines
+from frontcheck.surface.contours import Contours
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    import pandas as pd
+    from numpy.typing import NDArray
+
+    from frontcheck.front.front import Front
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.lines.station import LinePoint, Station, WadPoint
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.surface.section import Section
+
+__all__ = ["LIMIT_MM", "LineGap", "SpacingReport", "caps", "spacing"]
+
+LIMIT_MM: Final = 20.0
+"""How far a line may move before rows are asked for [mm] (common practice, no source)."""
+_STEEPEST: Final = math.radians(60.0)
+
+
+@dataclass(frozen=True)
+class LineGap:
+    """How far one line could move between the rows of one station.
+
+    Parameters
+    ----------
+    station : float
+        Station [mm].
+    line : str
+        ``UBRL``, ``LBRL``, ``BLERL``, ``BRRL`` or a mark such as ``WAD 1000``.
+    x, z : float
+        The line from the rows as measured [mm].
+    x_low, x_high, z_low, z_high : float
+        Where it could lie [mm].
+    limit_mm : float
+        How far it may move [mm].
+    add : tuple of (float, float)
+        Rows to add when it could move farther: height and about which setback [mm].
+    """
+
+    station: float
+    line: str
+    x: float
+    z: float
+    x_low: float
+    x_high: float
+    z_low: float
+    z_high: float
+    limit_mm: float
+    add: tuple[tuple[float, float], ...]
+
+    @property
+    def move_mm(self) -> float:
+        """How far it could move, in x or z, whichever is more [mm]."""
+        return max(
+            self.x - self.x_low, self.x_high - self.x, self.z - self.z_low, self.z_high - self.z
+        )
+
+    @property
+    def close_enough(self) -> bool:
+        """Whether it stays within the limit."""
+        return self.move_mm <= self.limit_mm
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the document.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+        return {
+            "y_mm": self.station,
+            "line": self.line,
+            "x_mm": self.x,
+            "z_mm": self.z,
+            "x_low_mm": self.x_low,
+            "x_high_mm": self.x_high,
+            "z_low_mm": self.z_low,
+            "z_high_mm": self.z_high,
+            "move_mm": self.move_mm,
+            "limit_mm": self.limit_mm,
+            "close_enough": self.close_enough,
+            "add_heights_mm": [height for height, _ in self.add],
+        }
+
+
+@dataclass(frozen=True)
+class SpacingReport:
+    """The gaps of all lines that could be formed.
+
+    Parameters
+    ----------
+    gaps : tuple of LineGap
+        By station, then by line.
+    not_formed : tuple of (float, str)
+        Station [mm] and name of lines that could not be formed, so not be checked.
+    """
+
+    gaps: tuple[LineGap, ...]
+    not_formed: tuple[tuple[float, str], ...]
+
+    @property
+    def too_wide(self) -> tuple[LineGap, ...]:
+        """Gaps in which a line could move farther than allowed."""
+        return tuple(gap for gap in self.gaps if not gap.close_enough)
+
+    def heights_to_add(self, station: float) -> tuple[tuple[float, float], ...]:
+        """Return the rows to add at one station.
+
+        Parameters
+        ----------
+        station : float
+            Station [mm].
+
+        Returns
+        -------
+        tuple of (float, float)
+            Height and about which setback [mm], from below; each once.
+        """
+        rows = {row for gap in self.gaps if gap.station == station for row in gap.add}
+        return tuple(sorted(rows))
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return one row per station and line.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Lengths in mm.
+        """
+        import pandas as pd  # here and not above: the command line must start fast
+
+        return pd.DataFrame([gap.to_dict() for gap in self.gaps])
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the document.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+        return {
+            "gaps": [gap.to_dict() for gap in self.gaps],
+            "not_formed": [{"y_mm": y, "line": line} for y, line in self.not_formed],
+        }
+
+
+def caps(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the tips of the caps over all stretches of a contour.
+
+    Parameters
+    ----------
+    points : ndarray
+        (n, 2) float, x and z [mm], air on the left of the walk.
+
+    Returns
+    -------
+    ndarray
+        (n-1, 2) float; the middle of the stretch where its cap is flat [mm].
+    """
+    step = np.diff(points, axis=0)
+    length = np.hypot(step[:, 0], step[:, 1])
+    cross = step[:-1, 0] * step[1:, 1] - step[:-1, 1] * step[1:, 0]
+    # Turn toward the body at every inner point: positive where the contour is convex.
+    turn = -np.arctan2(cross, (step[:-1] * step[1:]).sum(axis=1))
+    at_lower = np.concatenate([[0.0], np.maximum(turn, 0.0)])
+    at_upper = np.concatenate([np.maximum(turn, 0.0), [0.0]])
+    lower = np.minimum(np.where(at_lower > 0.0, at_lower, at_upper), _STEEPEST)
+    upper = np.minimum(np.where(at_upper > 0.0, at_upper, at_lower), _STEEPEST)
+    flat = lower + upper == 0.0
+    tan_lower, tan_upper = np.tan(lower), np.tan(upper)
+    total = np.where(flat, 1.0, tan_lower + tan_upper)
+    along = np.where(flat, 0.5, tan_upper / total)
+    height = np.where(flat, 0.0, tan_lower * tan_upper / total) * length
+    left = np.stack([-step[:, 1], step[:, 0]], axis=1) / length[:, None]
+    return points[:-1] + along[:, None] * step + height[:, None] * left
+
+
+def spacing(
+    front: Front,
+    rules: str | RuleSet,
+    wad: Iterable[float] | None = None,
+    *,
+    limit_mm: float = LIMIT_MM,
+) -> SpacingReport:
+    """Bound how far each line could move between the rows, and say which rows to add.
+
+    Parameters
+    ----------
+    front : Front
+        The front.
+    rules : str or RuleSet
+        Rule set or its id.
+    wad : iterable of float, optional
+        Wrap-around distances [mm]; those of the rule set when not given.
+    limit_mm : float, optional
+        How far a line may move [mm].
+
+    Returns
+    -------
+    SpacingReport
+        The gaps.
+
+    Raises
+    ------
+    InputError
+        If the limit is not a positive length.
+    RuleSetError
+        If there is no such rule set.
+
+    Notes
+    -----
+    For a line made by a straight edge the true contact lies in a cap, within the reach,
+    and no farther back than the contact found: the box round all such places is given. A tape over
+    the tips of all caps is the longest there can be; a sphere against them rests highest.
+    """
+    if not (math.isfinite(limit_mm) and limit_mm > 0.0):
+        raise InputError(
+            f"a limit of {limit_mm:g} mm", expected="a positive length", todo="correct the limit"
+        )
+    lined = line_up(front, rules, wad)
+    gaps: list[LineGap] = []
+    missing: list[tuple[float, str]] = []
+    for section, station in zip(front.sections, lined.stations, strict=True):
+        check = _StationCheck(section, station, lined, limit_mm)
+        points: tuple[LinePoint | WadPoint, ...] = (*station.lines, *station.wads)
+        for point in points:
+            if point.x is None or point.z is None:
+                missing.append((station.y, point.name))
+            else:
+                gaps.append(check.gap(point, point.x, point.z))
+    return SpacingReport(tuple(gaps), tuple(missing))
+
+
+class _StationCheck:
+    """One station with the caps over its stretches."""
+
+    def __init__(self, section: Section, station: Station, lined: LinedFront, limit: float) -> None:
+        self.section, self.station, self.limit = section, station, limit
+        self.rules, self.lined = lined.rules, lined
+        self.points = section.points
+        self.tips = caps(section.points)
+        ends = (self.points[:-1], self.points[1:])
+        self.swell = sum(np.hypot(*(self.tips - end).T) for end in ends) - np.hypot(
+            *np.diff(self.points, axis=0).T
+        )
+
+    def gap(self, point: LinePoint | WadPoint, x: float, z: float) -> LineGap:
+        """Bound one line."""
+        if point.name in ("UBRL", "LBRL") or (point.name == "BLERL" and point.status != "wad_1000"):
+            box, add = self._edge(point.name, point, x, z)
+        elif point.name == "BRRL":
+            box, add = self._rest(x, z)
+        else:
+            asked = getattr(point, "distance", None)
+            distance = self.rules.value("blerl.upper_end_wad_mm") if asked is None else asked
+            box, add = self._tape(float(distance), x, z)
+        moved = max(x - box[0], box[1] - x, z - box[2], box[3] - z)
+        rows = tuple(sorted(add)) if moved > self.limit else ()
+        return LineGap(self.station.y, point.name, x, z, *box, self.limit, rows)
+
+    # --- straight edges ----------------------------------------------------------------
+
+    def _edge(
+        self, name: str, point: LinePoint | WadPoint, x: float, z: float
+    ) -> tuple[tuple[float, float, float, float], set[tuple[float, float]]]:
+        edge, counted = self._tool(name, point)
+        touch = edge_contact(
+            self.points[None], edge, take="lower" if name == "LBRL" else "upper", counted=counted
+        )
+        gap = float(touch.foot_x[0])
+        box = [x, x, z, z]
+        add: set[tuple[float, float]] = set()
+        for i, tip in enumerate(self.tips):
+            if counted is not None and not (counted[i] and counted[i + 1]):
+                continue
+            # What of the cap lies within the reach and no farther back than the contact.
+            area = [tuple(self.points[i]), tuple(tip), tuple(self.points[i + 1])]
+            area = _cut(area, 0.0, 1.0, edge.low)
+            if math.isfinite(edge.high):
+                area = _cut(area, 0.0, -1.0, -edge.high)
+            area = _cut(area, -1.0, edge.slope, edge.low * edge.slope - gap)
+            if not area:
+                continue
+            xs, zs = zip(*area, strict=True)
+            box = [min(box[0], *xs), max(box[1], *xs), min(box[2], *zs), max(box[3], *zs)]
+            move = max(x - min(xs), max(xs) - x, z - min(zs), max(zs) - z)
+            if move > self.limit:
+                add |= self._between(i, math.ceil(move / self.limit))
+        return (float(box[0]), float(box[1]), float(box[2]), float(box[3])), add
+
+    def _tool(
+        self, name: str, point: LinePoint | WadPoint
+    ) -> tuple[StraightEdge, NDArray[np.bool_] | None]:
+        """The straight edge of a line, and which points count."""
+        rules = self.rules
+        if name == "LBRL":
+            length, lean = rules.value("lbrl.edge_length_mm"), -rules.value("lbrl.lean_deg")
+            return StraightEdge.standing(length, lean), None
+        if name == "BLERL":
+            lean = getattr(point, "edge_angle_deg", None) or rules.value("blerl.lean_deg")
+            foot = rules.value("blerl.foot_height_mm")
+            return StraightEdge.standing(rules.value("blerl.edge_length_mm"), lean, foot), None
+        edge = StraightEdge.standing(
+            rules.value("ubrl.edge_length_mm"), rules.value("ubrl.lean_deg")
+        )
+        if not (self.section.has_part("bumper") and rules.texts("ubrl.parts")):
+            return edge, None
+        if not rules.flag("ubrl.foot_on_ground"):
+            edge = StraightEdge(edge.lean_deg, edge.low, math.inf)
+        return edge, self.section.part_mask("bumper", unlabelled=True)
+
+    def _between(self, i: int, parts: int) -> set[tuple[float, float]]:
+        """Rows that divide a stretch, to the millimetre: height and setback."""
+        a, b = self.points[i], self.points[i + 1]
+        rows = (a + (b - a) * k / parts for k in range(1, parts))
+        return {(float(round(z)), float(round(x))) for x, z in rows}
+
+    # --- tape and sphere over the caps ---------------------------------------------------
+
+    def _tape(
+        self, distance: float, x: float, z: float
+    ) -> tuple[tuple[float, float, float, float], set[tuple[float, float]]]:
+        marks = section_lines(self._outer(), self.rules, (distance,)).WAD
+        x_out, z_out = float(marks.x[0, 0]), float(marks.z[0, 0])
+        if not marks.reached[0, 0]:
+            x_out, z_out = x, z
+        add: set[tuple[float, float]] = set()
+        if self.station.tape_x is not None:
+            tape = TautTape(self.points, self.station.tape_x, self.station.tape_start)
+            found = tape.solve(distance)
+            bends = (*found[0].path, found[0].stretch + 1) if found else ()
+            borne = [a for a, b in zip(bends, bends[1:], strict=False) if a >= 0 and b == a + 1]
+            rest = float(self.swell[borne].sum())
+            for i in sorted(borne, key=lambda i: -self.swell[i]):
+                if rest <= self.limit:
+                    break
+                # Half the stretch swells a quarter as much, and there are two halves.
+                rest -= float(self.swell[i]) * 0.75
+                add |= self._between(i, 2)
+        return _box(x, z, x_out, z_out), add
+
+    def _rest(
+        self, x: float, z: float
+    ) -> tuple[tuple[float, float, float, float], set[tuple[float, float]]]:
+        line = section_lines(self._outer(), self.rules, ()).BRRL
+        formed = bool(line.formed[0])
+        x_out, z_out = (float(line.x[0]), float(line.z[0])) if formed else (x, z)
+        low, high = min(x, x_out), max(x, x_out)
+        add: set[tuple[float, float]] = set()
+        for i, tip in enumerate(self.tips):
+            if self.swell[i] > 0.0 and low - 1e-9 <= tip[0] <= high + 1e-9:
+                add |= self._between(i, 2)
+        return _box(x, z, x_out, z_out), add
+
+    def _outer(self) -> Contours:
+        """The contour over the tips of all caps."""
+        n = len(self.points)
+        order = np.empty((2 * n - 1, 2))
+        order[0::2], order[1::2] = self.points, self.tips
+        one = Contours.of([self.section])
+        bumper = np.repeat(one.bumper[0], 2)[:-1]
+        bumper[1::2] &= one.bumper[0, 1:]
+        return Contours(
+            order[None],
+            np.array([2 * n - 1]),
+            bumper[None],
+            one.has_bumper,
+            np.where(one.screen >= 0, 2 * one.screen, -1),
+        )
+
+
+def _box(x: float, z: float, x_out: float, z_out: float) -> tuple[float, float, float, float]:
+    return min(x, x_out), max(x, x_out), min(z, z_out), max(z, z_out)
+
+
+def _cut(
+    area: Sequence[tuple[float, ...]], a: float, b: float, least: float
+) -> list[tuple[float, ...]]:
+    """Keep of a convex polygon what has a x + b z >= least (rounding kept)."""
+    kept: list[tuple[float, ...]] = []
+    for (x0, z0), (x1, z1) in zip(area, [*area[1:], *area[:1]], strict=True):
+        d0, d1 = a * x0 + b * z0 - least + 1e-9, a * x1 + b * z1 - least + 1e-9
+        if d0 >= 0.0:
+            kept.append((x0, z0))
+        if (d0 > 0.0 > d1) or (d0 < 0.0 < d1):
+            t = d0 / (d0 - d1)
+            kept.append((x0 + t * (x1 - x0), z0 + t * (z1 - z0)))
+    return kept

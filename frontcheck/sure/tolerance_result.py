@@ -1,0 +1,326 @@
+"""What a tolerance run says, as frozen values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from frontcheck.sure.shares import MeasureAgain
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from frontcheck.front.front import Front
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.sure.shares import ContactShare, ThresholdShare
+    from frontcheck.sure.spread import Spread
+    from frontcheck.sure.uncertainty import Uncertainty
+
+__all__ = ["SCHEMA", "LineTolerance", "StationTolerance", "Tolerance"]
+
+SCHEMA: Final = "frontcheck.tolerance/1"
+"""Name and version of the document."""
+
+
+@dataclass(frozen=True)
+class LineTolerance:
+    """One line at one station.
+
+    Parameters
+    ----------
+    name : str
+        ``UBRL``, ``LBRL``, ``BLERL``, ``BRRL`` or a mark such as ``WAD 1000``.
+    statuses : tuple of (str, float)
+        Every status met, with its share of the draws, largest first.
+    nominal_status : str
+        Status with the offsets as measured.
+    x, z : Spread or None
+        Its place; None when no draw forms it.
+    contacts : tuple of ContactShare
+        Rows it lies at in 1 % of the draws or more, largest share first.
+    """
+
+    name: str
+    statuses: tuple[tuple[str, float], ...]
+    nominal_status: str
+    x: Spread | None
+    z: Spread | None
+    contacts: tuple[ContactShare, ...]
+
+    def share(self, status: str) -> float:
+        """Return the share of draws with one status.
+
+        Parameters
+        ----------
+        status : str
+            One of `frontcheck.lines.section_lines.STATUSES`.
+
+        Returns
+        -------
+        float
+            Its share; 0 when it is never met.
+        """
+        return dict(self.statuses).get(status, 0.0)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the document.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+        return {
+            "nominal_status": self.nominal_status,
+            "status_shares": dict(self.statuses),
+            "x": self.x and self.x.to_dict(),
+            "z": self.z and self.z.to_dict(),
+            "contacts": [contact.to_dict() for contact in self.contacts],
+        }
+
+
+@dataclass(frozen=True)
+class StationTolerance:
+    """All lines of one station.
+
+    Parameters
+    ----------
+    y : float
+        Station [mm].
+    lines : tuple of LineTolerance
+        Reference lines, then the wrap-around distances asked for.
+    bumper_lead : Spread or None
+        Horizontal distance from UBRL to BLERL; None when no draw forms both.
+    legform : tuple of (str, float)
+        Shares of draws in which the lower bumper height asks for the ``lower``, ``either`` or
+        ``upper`` legform, and in which there is none (``missing``).
+    thresholds : tuple of ThresholdShare
+        Thresholds asked for.
+    crossed : float
+        Share of draws whose contour crosses itself: no surface looks like that, so the
+        rows are closer together than they are sure. Contacts are formed all the same.
+    """
+
+    y: float
+    lines: tuple[LineTolerance, ...]
+    bumper_lead: Spread | None
+    legform: tuple[tuple[str, float], ...]
+    thresholds: tuple[ThresholdShare, ...]
+    crossed: float
+
+    def line(self, name: str) -> LineTolerance:
+        """Return one line.
+
+        Parameters
+        ----------
+        name : str
+            Its name.
+
+        Returns
+        -------
+        LineTolerance
+            The line.
+
+        Raises
+        ------
+        KeyError
+            If there is no such line.
+        """
+        for line in self.lines:
+            if line.name == name:
+                return line
+        raise KeyError(f"no line {name!r}; there are {[line.name for line in self.lines]}")
+
+    @property
+    def spreads(self) -> tuple[Spread, ...]:
+        """Every spread of the station: x and z of each line, then the bumper lead."""
+        found = [spread for line in self.lines for spread in (line.x, line.z)]
+        return tuple(spread for spread in (*found, self.bumper_lead) if spread is not None)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entry of the document.
+
+        Returns
+        -------
+        dict
+            Plain values.
+        """
+        return {
+            "y_mm": self.y,
+            "lines": {line.name: line.to_dict() for line in self.lines},
+            "bumper_lead": self.bumper_lead and self.bumper_lead.to_dict(),
+            "legform_shares": dict(self.legform),
+            "thresholds": [threshold.to_dict() for threshold in self.thresholds],
+            "crossed_share": self.crossed,
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class Tolerance:
+    """How far the lines of a front may be off, for the uncertainties given.
+
+    Parameters
+    ----------
+    front : Front
+        The front as measured.
+    rules : RuleSet
+        The rule set used.
+    settings : Uncertainty
+        Uncertainties of what the rows do not state themselves.
+    draws : int
+        Number of draws.
+    seed : int
+        Seed of the draws.
+    wad : tuple of float
+        Wrap-around distances asked for [mm].
+    tape_start : str
+        Where the tape stands: ``section`` or ``vehicle``.
+    stations : tuple of StationTolerance
+        One a measured section.
+    cautions : tuple of str
+        What to keep in mind; the first says what a screening is not.
+    """
+
+    front: Front
+    rules: RuleSet
+    settings: Uncertainty
+    draws: int
+    seed: int
+    wad: tuple[float, ...]
+    tape_start: str
+    stations: tuple[StationTolerance, ...]
+    cautions: tuple[str, ...]
+
+    def station(self, y: float) -> StationTolerance:
+        """Return one station.
+
+        Parameters
+        ----------
+        y : float
+            Station [mm].
+
+        Returns
+        -------
+        StationTolerance
+            The station.
+
+        Raises
+        ------
+        KeyError
+            If nothing was measured there.
+        """
+        for station in self.stations:
+            if station.y == y:
+                return station
+        raise KeyError(f"no station at {y:g} mm; there are {self.front.stations}")
+
+    def measure_again(self, count: int = 10) -> tuple[MeasureAgain, ...]:
+        """Return what to measure again first: the errors that move any quantity most.
+
+        Parameters
+        ----------
+        count : int, optional
+            How many at most.
+
+        Returns
+        -------
+        tuple of MeasureAgain
+            Largest part first; each reading once, with the quantity it moves most.
+        """
+        best: dict[tuple[float | None, str, int | None], MeasureAgain] = {}
+        for station in self.stations:
+            for spread in station.spreads:
+                for driver in spread.drivers:
+                    # An error of the whole vehicle is measured once, not at every station.
+                    key = (None if driver.of_vehicle else station.y, driver.name, driver.row)
+                    if key not in best or driver.part_mm > best[key].part_mm:
+                        best[key] = MeasureAgain(
+                            station.y,
+                            driver.name,
+                            driver.row,
+                            driver.source_row,
+                            spread.quantity,
+                            driver.part_mm,
+                        )
+        order = sorted(best.values(), key=lambda m: (-m.part_mm, m.y, m.name, m.row or 0))
+        return tuple(order[:count])
+
+    def records(self) -> list[dict[str, Any]]:
+        """Return one mapping per station and quantity.
+
+        Returns
+        -------
+        list of dict
+            The same keys everywhere; lengths in mm, shares 0 to 1.
+        """
+        return [
+            {
+                "y_mm": station.y,
+                "quantity": spread.quantity,
+                "nominal_mm": spread.nominal,
+                "median_mm": spread.median,
+                "low_mm": spread.low,
+                "high_mm": spread.high,
+                "sd_mm": spread.sd,
+                "formed_share": spread.formed,
+            }
+            for station in self.stations
+            for spread in station.spreads
+        ]
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return one row per station and quantity.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Index ``y_mm`` and ``quantity``; lengths in mm, shares 0 to 1.
+        """
+        import pandas as pd  # here and not above: the command line must start fast
+
+        frame = pd.DataFrame(self.records())
+        return frame.set_index(["y_mm", "quantity"]).convert_dtypes()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document (`SCHEMA`) as plain values.
+
+        Returns
+        -------
+        dict
+            Ready for JSON.
+        """
+        from frontcheck import __version__
+
+        front = self.front
+        return {
+            "schema": SCHEMA,
+            "frontcheck": __version__,
+            "input": {
+                "name": front.name,
+                "file": front.source.file,
+                "sha256": front.source.sha256,
+                "kind": front.source.kind,
+            },
+            "rule_set": {"id": self.rules.id, "title": self.rules.title},
+            "settings": {
+                **self.settings.to_dict(),
+                "wad_mm": list(self.wad),
+                "tape_start": self.tape_start,
+                "draws": self.draws,
+                "seed": self.seed,
+                "constants_set_by_user": list(self.rules.changed),
+            },
+            "stations": [station.to_dict() for station in self.stations],
+            "measure_again": [
+                {
+                    "y_mm": item.y,
+                    "error": item.name,
+                    "row": item.row,
+                    "source_row": item.source_row,
+                    "quantity": item.quantity,
+                    "part_mm": round(item.part_mm, 6),
+                }
+                for item in self.measure_again()
+            ],
+            "cautions": list(self.cautions),
+        }

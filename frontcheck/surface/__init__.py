@@ -1,0 +1,1 @@
+"""Side sections and the surface they span."""

@@ -1,0 +1,149 @@
+"""Contours side by side in one array, ready for the contact functions.
+
+Many stations, or many perturbed copies of one section, are worked on at once; shorter
+contours repeat their last point, which adds stretches of no length.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from frontcheck.surface.section import Section
+
+__all__ = ["Contours"]
+
+_FACE_PARTS = ("underside", "bumper", "grille", "lamp")
+
+
+@dataclass(frozen=True, eq=False)
+class Contours:
+    """B contours of n points with what the lines need to know of their parts.
+
+    Parameters
+    ----------
+    points : ndarray
+        (B, n, 2) float, x and z [mm].
+    counts : ndarray
+        (B,) int, points of each contour before padding.
+    bumper : ndarray
+        (B, n) bool, points labelled bumper or not labelled at all.
+    has_bumper : ndarray
+        (B,) bool, whether a contour has points labelled bumper.
+    screen : ndarray
+        (B, 3) int, index of the first point of the upper surface and of the first and
+        last windscreen point; -1 where no windscreen is labelled.
+    """
+
+    points: NDArray[np.float64]
+    counts: NDArray[np.intp]
+    bumper: NDArray[np.bool_]
+    has_bumper: NDArray[np.bool_]
+    screen: NDArray[np.intp]
+
+    def __len__(self) -> int:
+        """Return the number of contours."""
+        return len(self.points)
+
+    def part(self, which: slice) -> Contours:
+        """Return some of the contours, as views.
+
+        Parameters
+        ----------
+        which : slice
+            Which contours.
+
+        Returns
+        -------
+        Contours
+            Those contours.
+        """
+        return Contours(
+            self.points[which],
+            self.counts[which],
+            self.bumper[which],
+            self.has_bumper[which],
+            self.screen[which],
+        )
+
+    @classmethod
+    def of(cls, sections: Sequence[Section]) -> Contours:
+        """Lay sections side by side.
+
+        Parameters
+        ----------
+        sections : sequence of Section
+            At least one.
+
+        Returns
+        -------
+        Contours
+            One contour a section.
+        """
+        counts = np.array([len(section) for section in sections])
+        n = int(counts.max())
+        points = np.empty((len(sections), n, 2))
+        bumper = np.empty((len(sections), n), dtype=bool)
+        for i, section in enumerate(sections):
+            points[i, : counts[i]] = section.points
+            points[i, counts[i] :] = section.points[-1]
+            mask = section.part_mask("bumper", unlabelled=True)
+            bumper[i, : counts[i]] = mask
+            bumper[i, counts[i] :] = mask[-1]
+        return cls(
+            points,
+            counts,
+            bumper,
+            np.array([section.has_part("bumper") for section in sections]),
+            np.array([_screen_range(section) for section in sections]),
+        )
+
+    @classmethod
+    def copies(cls, section: Section, points: NDArray[np.float64]) -> Contours:
+        """Lay changed copies of one section side by side.
+
+        Parameters
+        ----------
+        section : Section
+            The section whose parts all copies share.
+        points : ndarray
+            (B, n, 2) float, points of the copies [mm], n that of the section.
+
+        Returns
+        -------
+        Contours
+            One contour a copy.
+
+        Raises
+        ------
+        ValueError
+            If the copies have another number of points than the section.
+        """
+        if points.ndim != 3 or points.shape[1:] != section.points.shape:
+            raise ValueError(f"copies have shape {points.shape}; expected (B, {len(section)}, 2)")
+        one = cls.of([section])
+        batch = len(points)
+        return cls(
+            points,
+            np.repeat(one.counts, batch),
+            np.broadcast_to(one.bumper, points.shape[:2]),
+            np.repeat(one.has_bumper, batch),
+            np.repeat(one.screen, batch, axis=0),
+        )
+
+
+def _screen_range(section: Section) -> tuple[int, int, int]:
+    """First upper point, first and last windscreen point; (-1, -1, -1) without one."""
+    glass = np.flatnonzero(section.part_mask("windscreen"))
+    if len(glass) < 2:
+        return -1, -1, -1
+    first, last = int(glass[0]), int(glass[-1])
+    face = np.flatnonzero(section.part_mask(*_FACE_PARTS)[:first])
+    return (int(face[-1]) + 1 if len(face) else 0), first, last

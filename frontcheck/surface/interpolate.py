@@ -1,0 +1,372 @@
+"""The surface of a front through its measured sections, and a net of contours on it.
+
+Glossary
+--------
+u
+    Coordinate along every section, 0 at its first point and 1 at its last; places of the
+    same u belong together (`frontcheck.surface.correspondence`).
+smooth, straight
+    Between stations x and z follow, at constant u, a shape-preserving cubic (PCHIP: it
+    never leaves the range of its two neighbours) or a straight line. On a measured
+    station either is exactly the measured section.
+net
+    Many contours of the surface side by side: the measured ones and, between stations that
+    are far apart, lofted ones.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
+
+from frontcheck.errors import ContourError
+from frontcheck.geometry.level_cuts import level_cuts
+from frontcheck.surface.correspondence import match_sections
+from frontcheck.surface.section import Section
+from frontcheck.surface.strips import Net
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from numpy.typing import ArrayLike, NDArray
+
+
+__all__ = ["Loft", "LoftMethod"]
+
+LoftMethod = Literal["smooth", "straight"]
+
+_SMOOTH_UP_TO: Final = 60
+"""Stations up to which the smooth loft is the default: more are slices of a model, dense
+enough for straight lines."""
+_SAME_U: Final = 1e-7
+_NORMAL_SPAN_MM: Final = 5.0
+
+
+class Loft:
+    """The surface through the measured sections of a front.
+
+    Parameters
+    ----------
+    sections : tuple of Section
+        Sections of the whole front, from one datum, at least two; see `Front.loft`.
+    symmetric : bool
+        Whether one half is the mirror image of the other.
+    method : {"smooth", "straight"}, optional
+        How to go from station to station; ``smooth`` up to 60 stations when not given.
+
+    Raises
+    ------
+    ValueError
+        If there is no such method.
+    """
+
+    def __init__(
+        self, sections: tuple[Section, ...], *, symmetric: bool, method: LoftMethod | None = None
+    ) -> None:
+        if method is None:
+            method = "smooth" if len(sections) <= _SMOOTH_UP_TO else "straight"
+        if method not in ("smooth", "straight"):
+            raise ValueError(f"method must be 'smooth' or 'straight', not {method!r}")
+        self.method: LoftMethod = method
+        self.symmetric = symmetric
+        self.sections = sections
+        self.stations: NDArray[np.float64] = np.array([s.y for s in sections])
+        self.u = match_sections(sections)
+
+    @property
+    def y_range(self) -> tuple[float, float]:
+        """First and last measured station [mm]."""
+        return float(self.stations[0]), float(self.stations[-1])
+
+    def points(self, y: ArrayLike, u: ArrayLike) -> NDArray[np.float64]:
+        """Return points of the surface.
+
+        Parameters
+        ----------
+        y : array_like
+            Stations [mm].
+        u : array_like
+            Coordinates along the section, 0 to 1; broadcast against y.
+
+        Returns
+        -------
+        ndarray
+            (..., 3) float, x, y and z [mm].
+
+        Raises
+        ------
+        ValueError
+            If a station or coordinate is outside the surface.
+        """
+        ys, us = np.broadcast_arrays(
+            np.asarray(y, dtype=np.float64), np.asarray(u, dtype=np.float64)
+        )
+        low, high = self.y_range
+        if not (np.all((ys >= low) & (ys <= high)) and np.all((us >= 0.0) & (us <= 1.0))):
+            raise ValueError(f"y must lie between {low:g} and {high:g} mm, and u between 0 and 1")
+        flat_y, flat_u = ys.ravel(), us.ravel()
+        cell = np.clip(
+            np.searchsorted(self.stations, flat_y, side="right") - 1, 0, len(self.stations) - 2
+        )
+        out = np.empty((len(flat_y), 3))
+        out[:, 1] = flat_y
+        for i in np.unique(cell):
+            here = cell == i
+            out[here, ::2] = self._between(int(i), flat_y[here], flat_u[here])
+        return out.reshape(*ys.shape, 3)
+
+    def normals(self, y: ArrayLike, u: ArrayLike) -> NDArray[np.float64]:
+        """Return outward unit normals of the surface.
+
+        Parameters
+        ----------
+        y : array_like
+            Stations [mm].
+        u : array_like
+            Coordinates along the section; broadcast against y.
+
+        Returns
+        -------
+        ndarray
+            (..., 3) float. Slopes are taken over 5 mm to either side, so that a normal at
+            an edge between two facets is their mean.
+        """
+        ys, us = np.broadcast_arrays(
+            np.asarray(y, dtype=np.float64), np.asarray(u, dtype=np.float64)
+        )
+        low, high = self.y_range
+        nearest = self.sections[int(np.argmin(np.abs(self.stations)))]
+        du = min(_NORMAL_SPAN_MM / nearest.length, 0.5)
+        along = self.points(ys, np.minimum(us + du, 1.0)) - self.points(
+            ys, np.maximum(us - du, 0.0)
+        )
+        across = self.points(np.minimum(ys + _NORMAL_SPAN_MM, high), us) - self.points(
+            np.maximum(ys - _NORMAL_SPAN_MM, low), us
+        )
+        normal: NDArray[np.float64] = np.cross(along, across)
+        length = np.linalg.norm(normal, axis=-1, keepdims=True)
+        unit: NDArray[np.float64] = normal / np.where(length == 0.0, 1.0, length)
+        return unit
+
+    def knots(self, y: float) -> NDArray[np.float64]:
+        """Return the coordinates u between which a section of the surface runs straight.
+
+        Parameters
+        ----------
+        y : float
+            Station [mm].
+
+        Returns
+        -------
+        ndarray
+            (n,) float: those of the measured section, or of both neighbours together.
+        """
+        i = int(np.searchsorted(self.stations, y))
+        if i < len(self.stations) and self.stations[i] == y:
+            return self.u[i]
+        both = np.union1d(self.u[max(i - 1, 0)], self.u[min(i, len(self.stations) - 1)])
+        kept: NDArray[np.float64] = both[np.concatenate([[True], np.diff(both) > _SAME_U])]
+        kept[-1] = 1.0
+        return kept
+
+    def section(self, y: float) -> Section:
+        """Return the section of the surface at any station.
+
+        Parameters
+        ----------
+        y : float
+            Station [mm].
+
+        Returns
+        -------
+        Section
+            The measured section itself at a measured station; between stations points
+            carry the part of the nearest point of the nearer station.
+
+        Raises
+        ------
+        ValueError
+            If the station is outside the measured ones.
+        ContourError
+            If the lofted contour crosses itself, as it may where neighbouring sections
+            differ too much.
+        """
+        found = np.flatnonzero(self.stations == y)
+        if len(found):
+            return self.sections[int(found[0])]
+        u = self.knots(y)
+        return Section(self.points(y, u)[:, ::2], y, self._parts(y, u))
+
+    def transverse(self, x: float, spacing: float = 10.0) -> NDArray[np.float64]:
+        """Return the upper outline of the surface in a transverse vertical plane.
+
+        Parameters
+        ----------
+        x : float
+            Setback of the plane [mm].
+        spacing : float, optional
+            Largest distance of the contours it is read from [mm].
+
+        Returns
+        -------
+        ndarray
+            (k, 2) float, y and the highest z [mm], where the surface reaches that plane.
+        """
+        return self._outline_at(x, 0, spacing)
+
+    def horizontal(self, z: float, spacing: float = 10.0) -> NDArray[np.float64]:
+        """Return the front outline of the surface in a horizontal plane.
+
+        Parameters
+        ----------
+        z : float
+            Height of the plane [mm].
+        spacing : float, optional
+            Largest distance of the contours it is read from [mm].
+
+        Returns
+        -------
+        ndarray
+            (k, 2) float, y and the foremost x [mm], where the surface reaches that height.
+        """
+        return self._outline_at(z, 1, spacing)
+
+    @cached_property
+    def outline(self) -> NDArray[np.float64]:
+        """Closed boundary of the surface, (k, 3) [mm]: outer sections and both edges."""
+        first, last = self.sections[0], self.sections[-1]
+        low, high = self.y_range
+        ys = np.unique([*np.arange(low, high, 10.0), *self.stations])
+        sides = [np.insert(section.points, 1, section.y, axis=1) for section in (first, last)]
+        upper, lower = self.points(ys, 1.0), self.points(ys, 0.0)
+        return np.concatenate([sides[0], upper[1:], sides[1][::-1][1:], lower[::-1][1:]])
+
+    def net(self, spacing: float = 10.0, extra: Iterable[float] = ()) -> Net:
+        """Return contours of the surface side by side.
+
+        Parameters
+        ----------
+        spacing : float, optional
+            Lofted contours stand at whole multiples of this [mm] between the measured ones;
+            a straight loft needs none and has none.
+        extra : iterable of float, optional
+            Further stations [mm]; those outside the surface are left out.
+
+        Returns
+        -------
+        Net
+            The contours.
+
+        Raises
+        ------
+        ValueError
+            If the spacing is not positive.
+        """
+        if not spacing > 0.0:
+            raise ValueError(f"spacing must be a positive length, not {spacing:g}")
+        low, high = self.y_range
+        between = (
+            np.arange(np.ceil(low / spacing), np.floor(high / spacing) + 1.0) * spacing
+            if self.method == "smooth"
+            else np.empty(0)
+        )
+        asked = np.array([y for y in extra if low <= y <= high])
+        every = np.unique(np.concatenate([self.stations, between, asked]) + 0.0)
+        wanted = np.unique(np.abs(every)) if self.symmetric else every
+        sections, missing = [], []
+        for y in wanted[(wanted >= low) & (wanted <= high)].tolist():
+            try:
+                sections.append(self.section(y))
+            except ContourError:
+                missing.append(y)
+        return Net.of(
+            sections,
+            [self.knots(section.y) for section in sections],
+            stations=self.stations,
+            symmetric=self.symmetric,
+            smooth=self.method == "smooth",
+            missing=tuple(missing),
+        )
+
+    def _outline_at(self, level: float, axis: Literal[0, 1], spacing: float) -> NDArray[np.float64]:
+        net = self.net(spacing)
+        take: Literal["greatest", "least"] = "greatest" if axis == 0 else "least"
+        cuts = level_cuts(net.points, np.array([level]), axis=axis, take=take)
+        here = cuts.reached[:, 0]
+        return np.stack([net.y[here], cuts.value[here, 0]], axis=1)
+
+    def _curve(self, i: int, u: NDArray[np.float64]) -> NDArray[np.float64]:
+        points = self.sections[i].points
+        return np.stack([np.interp(u, self.u[i], points[:, c]) for c in (0, 1)], axis=-1)
+
+    def _between(
+        self, i: int, y: NDArray[np.float64], u: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Points (k, 2) of the surface between stations i and i + 1."""
+        step = y - self.stations[i]
+        if self.method == "straight":
+            t = (step / (self.stations[i + 1] - self.stations[i]))[:, None]
+            out: NDArray[np.float64] = (1.0 - t) * self._curve(i, u) + t * self._curve(i + 1, u)
+        else:
+            # Slopes at a station depend on its two neighbours only: four stations will do.
+            first, last = max(i - 1, 0), min(i + 2, len(self.stations) - 1)
+            curves = np.stack([self._curve(k, u) for k in range(first, last + 1)])
+            out = _cubic(self.stations[first : last + 1], curves, i - first, step[:, None])
+        at_end = y == self.stations[i + 1]
+        if at_end.any():
+            out[at_end] = self._curve(i + 1, u[at_end])
+        return out
+
+    def _parts(self, y: float, u: NDArray[np.float64]) -> list[str] | None:
+        i = int(np.argmin(np.abs(self.stations - y)))
+        parts = self.sections[i].parts
+        if parts is None:
+            return None
+        own = self.u[i]
+        right = np.clip(np.searchsorted(own, u), 1, len(own) - 1)
+        nearest = np.where(u - own[right - 1] < own[right] - u, right - 1, right)
+        return [parts[k] for k in nearest]
+
+
+def _cubic(
+    x: NDArray[np.float64], values: NDArray[np.float64], i: int, step: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Shape-preserving cubic (Fritsch & Butland 1984, PCHIP) between points i and i + 1.
+
+    Here and not from scipy, whose interpolation takes longer to load than a front to screen.
+    Points x (n,), n >= 2, values (n, ...), distance beyond point i.
+    """
+    width = np.diff(x)
+    secant: NDArray[np.float64] = np.diff(values, axis=0)
+    secant = secant / width.reshape(-1, *(1,) * (values.ndim - 1))
+
+    def slope(k: int) -> NDArray[np.float64]:
+        if len(width) == 1:
+            only: NDArray[np.float64] = secant[0]
+            return only
+        if k in (0, len(width)):
+            near, next_ = (0, 1) if k == 0 else (k - 1, k - 2)
+            return _end_slope(width[near], width[next_], secant[near], secant[next_])
+        before, after = secant[k - 1], secant[k]
+        monotone = before * after > 0.0
+        w0, w1 = 2.0 * width[k] + width[k - 1], width[k] + 2.0 * width[k - 1]
+        inverse = w0 / np.where(monotone, before, 1.0) + w1 / np.where(monotone, after, 1.0)
+        return np.where(monotone, (w0 + w1) / np.where(monotone, inverse, 1.0), 0.0)
+
+    left, right = slope(i), slope(i + 1)
+    bend = (left + right - 2.0 * secant[i]) / width[i]
+    rise = (secant[i] - left) / width[i] - bend
+    cubic: NDArray[np.float64] = ((bend / width[i] * step + rise) * step + left) * step + values[i]
+    return cubic
+
+
+def _end_slope(
+    near: float, far: float, first: NDArray[np.float64], second: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Slope at an end point: of the parabola through three, kept within the shape."""
+    slope = ((2.0 * near + far) * first - near * second) / (near + far)
+    slope = np.where(np.sign(slope) == np.sign(first), slope, 0.0)
+    steep = (np.sign(first) != np.sign(second)) & (np.abs(slope) > 3.0 * np.abs(first))
+    return np.where(steep, 3.0 * first, slope)

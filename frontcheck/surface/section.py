@@ -1,0 +1,375 @@
+"""One side section of a vehicle front: its contour and its offsets.
+
+Glossary
+--------
+contour
+    The (n, 2) polyline of (x, z) [mm], x rearward and z up, traced along the outer
+    surface from the lowest or rearmost underside point, up the face, over the
+    bonnet, to the windscreen. The body lies on the right of that walk, the air on
+    the left.
+part
+    What a contour point belongs to; one of `PARTS`, or an empty string.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.errors import ContourError
+from frontcheck.surface.face import FaceDescriptors, describe_face
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+__all__ = ["PARTS", "FaceDescriptors", "Section"]
+
+PARTS: Final = (
+    "underside",
+    "bumper",
+    "grille",
+    "lamp",
+    "bonnet",
+    "cowl",
+    "windscreen",
+    "trim",
+)
+"""The part names a contour point may carry; an empty string means not labelled."""
+
+_MIN_POINTS: Final = 3
+_MAX_OFFSET: Final = 1e5
+"""Largest coordinate taken [mm]: 100 m. Anything beyond is a unit mistake, not a car."""
+
+
+@dataclass(frozen=True, eq=False)
+class Section:
+    """Outer contour in one longitudinal vertical plane y = const.
+
+    Parameters
+    ----------
+    points : array_like
+        (n, 2) float, x rearward and z up [mm], in traced order, n >= 3.
+    y : float, optional
+        Station of the plane, positive to the vehicle's right [mm].
+    parts : sequence of str, optional
+        (n,) part of every point, from `PARTS` or an empty string.
+    height_u, setback_u : array_like, optional
+        (n,) standard uncertainty of z and of x [mm].
+    rows : sequence of int, optional
+        (n,) row of the source file each point came from.
+
+    Raises
+    ------
+    ContourError
+        If the contour has fewer than three points, is not finite, goes below the
+        ground, repeats a point, crosses itself, or carries an unknown part; if the
+        station is not finite; if parts, uncertainties or rows do not fit the points.
+    """
+
+    points: NDArray[np.float64]
+    y: float = 0.0
+    parts: tuple[str, ...] | None = None
+    height_u: NDArray[np.float64] | None = None
+    setback_u: NDArray[np.float64] | None = None
+    rows: tuple[int, ...] | None = field(default=None, repr=False)
+
+    def __init__(
+        self,
+        points: ArrayLike,
+        y: float = 0.0,
+        parts: Sequence[str] | None = None,
+        height_u: ArrayLike | None = None,
+        setback_u: ArrayLike | None = None,
+        rows: Sequence[int] | None = None,
+    ) -> None:
+        array = np.array(points, dtype=np.float64)
+        _check_contour(array)
+        n = len(array)
+        if not math.isfinite(y):
+            raise _contour_error(None, f"station {y}", "a finite station", "correct the station")
+        if rows is not None and len(rows) != n:
+            raise _contour_error(
+                None, f"{len(rows)} rows for {n} points", "one row a point", "complete the rows"
+            )
+        labels = None if parts is None else tuple(str(part) for part in parts)
+        if labels is not None:
+            _check_parts(labels, n)
+        _freeze(self, "points", array)
+        object.__setattr__(self, "y", float(y))
+        object.__setattr__(self, "parts", labels if labels and any(labels) else None)
+        _freeze(self, "height_u", _uncertainty(height_u, n, "height"))
+        _freeze(self, "setback_u", _uncertainty(setback_u, n, "setback"))
+        object.__setattr__(self, "rows", None if rows is None else tuple(int(r) for r in rows))
+
+    def __len__(self) -> int:
+        """Return the number of contour points."""
+        return len(self.points)
+
+    @property
+    def x(self) -> NDArray[np.float64]:
+        """Setback of every point, (n,) [mm]."""
+        return self.points[:, 0]
+
+    @property
+    def z(self) -> NDArray[np.float64]:
+        """Height of every point above ground, (n,) [mm]."""
+        return self.points[:, 1]
+
+    def has_part(self, *names: str) -> bool:
+        """Return whether any point carries one of the given part names.
+
+        Parameters
+        ----------
+        *names : str
+            Part names.
+
+        Returns
+        -------
+        bool
+            True if at least one point carries one of them.
+        """
+        return self.parts is not None and any(part in names for part in self.parts)
+
+    def part_mask(self, *names: str, unlabelled: bool = False) -> NDArray[np.bool_]:
+        """Return which points carry one of the given parts.
+
+        Parameters
+        ----------
+        *names : str
+            Part names.
+        unlabelled : bool, optional
+            Count points without a label too. On a contour without any label
+            every point is unlabelled.
+
+        Returns
+        -------
+        ndarray
+            (n,) bool.
+        """
+        if self.parts is None:
+            return np.full(len(self), unlabelled)
+        wanted = set(names) | ({""} if unlabelled else set())
+        return np.array([part in wanted for part in self.parts])
+
+    @cached_property
+    def arc_lengths(self) -> NDArray[np.float64]:
+        """Length along the contour from its first point to every point, (n,) [mm]."""
+        steps = np.hypot(*np.diff(self.points, axis=0).T)
+        lengths = np.concatenate([[0.0], np.cumsum(steps)])
+        lengths.setflags(write=False)
+        return lengths
+
+    @property
+    def length(self) -> float:
+        """Length of the whole contour [mm]."""
+        return float(self.arc_lengths[-1])
+
+    def at_arc_length(self, s: ArrayLike) -> NDArray[np.float64]:
+        """Return the contour points at given lengths along the contour.
+
+        Parameters
+        ----------
+        s : array_like
+            (...) length from the first point [mm].
+
+        Returns
+        -------
+        ndarray
+            (..., 2) float, x and z [mm].
+
+        Raises
+        ------
+        ValueError
+            If a length is outside the contour.
+        """
+        lengths = np.asarray(s, dtype=np.float64)
+        if np.any(lengths < 0.0) or np.any(lengths > self.length) or np.any(np.isnan(lengths)):
+            raise ValueError(f"arc length must lie between 0 and {self.length:g} mm")
+        return np.stack([np.interp(lengths, self.arc_lengths, c) for c in self.points.T], axis=-1)
+
+    def setback_at(self, heights: ArrayLike) -> NDArray[np.float64]:
+        """Return the foremost x of the contour at given heights (what a square reads).
+
+        Parameters
+        ----------
+        heights : array_like
+            (...) height above ground [mm].
+
+        Returns
+        -------
+        ndarray
+            (...) float, x [mm] of the foremost crossing; a masked array, masked
+            where the contour does not reach that height.
+        """
+        wanted = np.asarray(heights, dtype=np.float64)
+        z0, z1 = self.z[:-1], self.z[1:]
+        x0, x1 = self.x[:-1], self.x[1:]
+        level = wanted[..., None]
+        inside = (np.minimum(z0, z1) <= level) & (level <= np.maximum(z0, z1))
+        rise = z1 - z0
+        flat = rise == 0.0
+        t = np.where(flat, 0.0, (level - z0) / np.where(flat, 1.0, rise))
+        x = np.where(flat, np.minimum(x0, x1), x0 + t * (x1 - x0))
+        x = np.where(inside, x, np.inf).min(axis=-1)
+        return np.ma.masked_where(~inside.any(axis=-1), x)
+
+    @cached_property
+    def face(self) -> FaceDescriptors:
+        """Descriptors of the face: foremost point, lips, recess, overhang, mean angles."""
+        return describe_face(
+            self.points,
+            bumper=self.part_mask("bumper") if self.has_part("bumper") else None,
+            bonnet=self.part_mask("bonnet") if self.has_part("bonnet") else None,
+        )
+
+    def mirrored(self) -> Section:
+        """Return the same section on the other side of the vehicle (y changes sign).
+
+        Returns
+        -------
+        Section
+            A section with the same contour and station -y.
+        """
+        return Section(
+            self.points, 0.0 - self.y, self.parts, self.height_u, self.setback_u, rows=self.rows
+        )
+
+
+def _freeze(target: Section, name: str, array: NDArray[np.float64] | None) -> None:
+    if array is not None:
+        array.setflags(write=False)
+    object.__setattr__(target, name, array)
+
+
+def _contour_error(index: int | None, found: str, expected: str, todo: str) -> ContourError:
+    error = ContourError(found, expected=expected, todo=todo)
+    error.index = index
+    return error
+
+
+def _check_contour(points: NDArray[np.float64]) -> None:
+    if points.ndim != 2 or points.shape[1] != 2:
+        raise _contour_error(
+            None, f"an array of shape {points.shape}", "shape (n, 2)", "give one x, z pair a point"
+        )
+    if len(points) < _MIN_POINTS:
+        raise _contour_error(
+            None,
+            f"{len(points)} point{'s' if len(points) != 1 else ''}",
+            f"at least {_MIN_POINTS} points in a section",
+            "measure more rows at this station",
+        )
+    bad = ~np.isfinite(points).all(axis=1)
+    if bad.any():
+        raise _contour_error(
+            int(np.argmax(bad)), "a value that is not finite", "plain numbers", "correct the value"
+        )
+    far = (np.abs(points) > _MAX_OFFSET).any(axis=1)
+    if far.any():
+        raise _contour_error(
+            int(np.argmax(far)),
+            "a coordinate beyond 100 m",
+            "offsets of a vehicle front",
+            "check the unit stated in the file",
+        )
+    low = points[:, 1] < 0.0
+    if low.any():
+        i = int(np.argmax(low))
+        raise _contour_error(
+            i,
+            f"height {points[i, 1]:g} mm, below the ground",
+            "heights above the ground plane",
+            "measure heights from level ground, upward",
+        )
+    same = (np.diff(points, axis=0) == 0.0).all(axis=1)
+    if same.any():
+        raise _contour_error(
+            int(np.argmax(same)) + 1,
+            "the same point twice in a row",
+            "each point once",
+            "delete one of the two rows",
+        )
+    _check_simple(points)
+
+
+def _check_simple(points: NDArray[np.float64]) -> None:
+    if _is_simple(points):
+        return
+    i, j = _first_crossing(points)
+    raise _contour_error(
+        j,
+        f"a contour that crosses or touches itself (stretch {i + 1}-{i + 2} meets {j + 1}-{j + 2})",
+        "a contour traced once along the surface",
+        "put the points in the order in which the surface runs, or correct the one out of place",
+    )
+
+
+def _is_simple(points: NDArray[np.float64]) -> bool:
+    import shapely  # here and not above: the command line must start fast
+
+    # A closed ring counts as simple there; a contour must not come back to its start.
+    return shapely.LineString(points).is_simple and not np.array_equal(points[0], points[-1])
+
+
+def _first_crossing(points: NDArray[np.float64]) -> tuple[int, int]:
+    """First stretch that meets an earlier one, and the first of those; earlier one first."""
+    import shapely
+
+    good, bad = 2, len(points)  # points of a prefix that is simple, and of one that is not
+    while bad - good > 1:
+        middle = (good + bad) // 2
+        if _is_simple(points[:middle]):
+            good = middle
+        else:
+            bad = middle
+    j = bad - 2
+    segments = shapely.linestrings(np.stack([points[: j + 1], points[1 : j + 2]], axis=1))
+    hits = shapely.intersection(segments[:j], segments[j])
+    touching = ~shapely.is_empty(hits)
+    # Neighbours share their common point; more than that is a fold onto itself.
+    touching[-1] = shapely.length(hits[-1]) > 0.0
+    return int(np.argmax(touching)), j
+
+
+def _check_parts(parts: tuple[str, ...], n: int) -> None:
+    if len(parts) != n:
+        raise _contour_error(
+            None, f"{len(parts)} parts for {n} points", "one part a point", "complete the labels"
+        )
+    for i, part in enumerate(parts):
+        if part and part not in PARTS:
+            raise _contour_error(
+                i,
+                f"part {part!r}",
+                f"one of {', '.join(PARTS)}, or nothing",
+                "use one of these names",
+            )
+
+
+def _uncertainty(values: ArrayLike | None, n: int, name: str) -> NDArray[np.float64] | None:
+    if values is None:
+        return None
+    given = np.asarray(values, dtype=np.float64)
+    if given.ndim > 0 and given.shape != (n,):
+        raise _contour_error(
+            None,
+            f"{name} uncertainties of shape {given.shape} for {n} points",
+            f"one value, or shape ({n},)",
+            "give one uncertainty a point",
+        )
+    array = np.array(np.broadcast_to(given, (n,)))
+    bad = ~np.isfinite(array) | (array < 0.0)
+    if bad.any():
+        raise _contour_error(
+            int(np.argmax(bad)),
+            f"{name} uncertainty {array[np.argmax(bad)]:g}",
+            "a standard uncertainty of 0 or more",
+            "give the uncertainty as a positive length",
+        )
+    return array

@@ -1,0 +1,311 @@
+"""The reference lines on every contour of a net, with where they lie along the contours."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, is_dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
+
+import numpy as np
+
+from frontcheck.lines.front_line import FrontLine, Piece, worst_status
+from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from frontcheck.lines.section_lines import LineBatch, LineValues
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.surface.strips import Net
+
+__all__ = ["Traced", "line_across", "side_of", "trace", "wad_across"]
+
+_MAP_STEP_MM: Final = 25.0
+_MAP_TO_MM: Final = 2500.0
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True, eq=False)
+class Traced:
+    """Lines on every contour of a net.
+
+    Parameters
+    ----------
+    net : Net
+        The contours.
+    lines : LineBatch
+        Lines of every contour of the net, in its order.
+    rules : RuleSet
+        The rules used.
+    """
+
+    net: Net
+    lines: LineBatch
+    rules: RuleSet
+
+    def mirrored(self) -> Traced:
+        """Return the same seen in a mirror: left becomes right.
+
+        Returns
+        -------
+        Traced
+            Net and lines in opposite order.
+        """
+        back = np.arange(len(self.net))[::-1]
+        return Traced(self.net.mirrored(), _rows(self.lines, back), self.rules)
+
+    def mark_u(self, distance: float) -> NDArray[np.float64]:
+        """Return where along every contour a wrap-around distance is reached.
+
+        Parameters
+        ----------
+        distance : float
+            One of the distances traced [mm].
+
+        Returns
+        -------
+        ndarray
+            (m,) coordinate u, not a number where the distance is not reached.
+        """
+        column = self.lines.distances.index(distance)
+        return self._marks_u[:, column]
+
+    def wad(self, y: NDArray[np.float64], u: NDArray[np.float64]) -> tuple[float | None, ...]:
+        """Return the wrap-around distance of places on the surface.
+
+        Parameters
+        ----------
+        y, u : ndarray
+            (k,) stations [mm] and coordinates.
+
+        Returns
+        -------
+        tuple of float or None
+            (k,) [mm]; None in front of the first and behind the last mark. Exact at the
+            marks (every 25 mm) and wherever the tape lies on the surface; straight between
+            marks where it bridges, and between contours.
+        """
+        net = self.net
+        marks, distances = self._marks_u, np.array(self.lines.distances)
+        order = np.argsort(distances)
+        cell = np.clip(np.searchsorted(net.y, y, side="right") - 1, 0, len(net) - 2)
+        t = (y - net.y[cell]) / (net.y[cell + 1] - net.y[cell])
+        ends = np.empty((2, len(y)))
+        for side in (0, 1):
+            for row in np.unique(cell + side):
+                here = cell + side == row
+                own = order[~np.isnan(marks[row, order])]
+                if len(own) == 0:
+                    ends[side, here] = np.nan
+                    continue
+                at = np.maximum.accumulate(marks[row, own])
+                ends[side, here] = np.interp(u[here], at, distances[own], left=np.nan, right=np.nan)
+        # A place on a contour needs that contour only.
+        value = np.where(
+            t == 0.0, ends[0], np.where(t == 1.0, ends[1], (1.0 - t) * ends[0] + t * ends[1])
+        )
+        return tuple(None if np.isnan(v) else float(v) for v in value)
+
+    def u_of(self, values: LineValues) -> NDArray[np.float64]:
+        """Return where along every contour a line has its point.
+
+        Parameters
+        ----------
+        values : LineValues
+            The line.
+
+        Returns
+        -------
+        ndarray
+            (m,) coordinate u, not a number where the line is not formed.
+        """
+        net, rows = self.net, np.arange(len(self.net))
+        at = np.stack([values.x, values.z], axis=1)[:, None]
+        step = np.diff(net.points, axis=1)
+        square = (step * step).sum(axis=-1)
+        t = ((at - net.points[:, :-1]) * step).sum(axis=-1) / np.where(square == 0.0, 1.0, square)
+        t = np.clip(t, 0.0, 1.0)
+        gap = net.points[:, :-1] + t[..., None] * step - at
+        stretch = np.hypot(gap[..., 0], gap[..., 1]).argmin(axis=1)
+        u = net.u_at(rows, stretch + t[rows, stretch])
+        return np.where(values.formed, u, np.nan)
+
+    @cached_property
+    def _marks_u(self) -> NDArray[np.float64]:
+        marks, net = self.lines.WAD, self.net
+        rows = np.arange(len(net))[:, None]
+        a = net.points[rows, marks.stretch]
+        b = net.points[rows, np.minimum(marks.stretch + 1, net.points.shape[1] - 1)]
+        whole = np.hypot(*np.moveaxis(b - a, -1, 0))
+        part = np.hypot(marks.x - a[..., 0], marks.z - a[..., 1])
+        t = np.clip(part / np.where(whole == 0.0, 1.0, whole), 0.0, 1.0)
+        return np.where(marks.reached, net.u_at(rows, marks.stretch + t), np.nan)
+
+
+def trace(
+    net: Net,
+    rules: RuleSet,
+    wad: Sequence[float],
+    *,
+    tape_start: Literal["section", "vehicle"],
+    rows_mm: float,
+) -> Traced:
+    """Form every line on every contour of a net.
+
+    Parameters
+    ----------
+    net : Net
+        The contours.
+    rules : RuleSet
+        The rules.
+    wad : sequence of float
+        Wrap-around distances asked for [mm].
+    tape_start : {"section", "vehicle"}
+        As in `frontcheck.lines.section_lines`.
+    rows_mm : float
+        Distance of the rows of candidate points [mm].
+
+    Returns
+    -------
+    Traced
+        The lines, with marks at the distances asked for, at those that bound the headform
+        areas, at the rows of candidate points, and every 25 mm for the unrolled map.
+    """
+    bounds = [
+        rules.value(f"{area}.{end}")
+        for area in ("child_area", "adult_area")
+        for end in ("wad_front_mm", "wad_rear_mm")
+    ]
+    anchor = tape_anchor(net.contours, rules)
+    # Marks below the point that the tape hangs from would need another, slower search.
+    lowest = float(anchor.z[anchor.found].max()) if anchor.found.any() else _MAP_TO_MM
+    upto = max(_MAP_TO_MM, *bounds, *wad)
+    marks = {*bounds, *wad}
+    for step in (_MAP_STEP_MM, rows_mm):
+        first = int(np.floor(lowest / step)) + 1
+        marks |= {step * i for i in range(first, int(upto / step + 1e-9) + 1)}
+    lines = section_lines(net.contours, rules, sorted(marks), tape_start=tape_start)
+    return Traced(net, _rows(lines, net.row), rules)
+
+
+def line_across(traced: Traced, name: str) -> FrontLine:
+    """Return one reference line as a line across the front.
+
+    Parameters
+    ----------
+    traced : Traced
+        The lines of every contour.
+    name : str
+        UBRL, LBRL, BLERL or BRRL.
+
+    Returns
+    -------
+    FrontLine
+        The line.
+    """
+    values: LineValues = getattr(traced.lines, name)
+    statuses = [values.status(i) for i in range(len(traced.net))]
+    reasons = [values.reason(i) for i in range(len(traced.net))]
+    u = traced.u_of(values)
+    return _across(traced, name, values.x, values.z, u, statuses, reasons)
+
+
+def wad_across(traced: Traced, distance: float) -> FrontLine:
+    """Return the marks at one wrap-around distance as a line across the front.
+
+    Parameters
+    ----------
+    traced : Traced
+        The lines of every contour.
+    distance : float
+        One of the distances traced [mm].
+
+    Returns
+    -------
+    FrontLine
+        The line.
+    """
+    column = traced.lines.distances.index(distance)
+    marks = traced.lines.WAD
+    reached = marks.reached[:, column]
+    statuses = ["ok" if here else "not_reached" for here in reached]
+    reasons = ["" if here else "the contour ends before this distance" for here in reached]
+    u = traced.mark_u(distance)
+    name = f"WAD {distance:g}"
+    return _across(traced, name, marks.x[:, column], marks.z[:, column], u, statuses, reasons)
+
+
+def _across(
+    traced: Traced,
+    name: str,
+    x: NDArray[np.float64],
+    z: NDArray[np.float64],
+    u: NDArray[np.float64],
+    statuses: list[str],
+    reasons: list[str],
+) -> FrontLine:
+    y = traced.net.y
+    formed = np.flatnonzero(~np.isnan(u))
+    breaks = np.flatnonzero(np.diff(formed) > 1) + 1
+    bounds = [0, *breaks.tolist(), len(formed)]
+    pieces = tuple(
+        Piece(a, b, side_of(y[formed[a]], y[formed[b - 1]]))
+        for a, b in zip(bounds, bounds[1:], strict=False)
+        if b > a
+    )
+    counted = [statuses[i] for i in formed] or statuses
+    said = dict.fromkeys(zip(statuses, reasons, strict=True))
+    text = []
+    for status, reason in said:
+        at = [i for i in range(len(y)) if (statuses[i], reasons[i]) == (status, reason)]
+        if reason and len(at) == len(y):
+            text.append(reason)
+        elif reason:
+            missing = "" if _is_formed(status) else "no point at "
+            where = f"y from {y[at[0]]:g} to {y[at[-1]]:g} mm"
+            text.append(f"{missing}{len(at)} of {len(y)} contours ({where}): {reason}")
+    return FrontLine(
+        name,
+        np.stack([x[formed], y[formed], z[formed]], axis=1),
+        tuple(statuses[i] for i in formed),
+        pieces,
+        worst_status(*counted),
+        "; ".join(text),
+        traced.wad(y[formed], u[formed]),
+    )
+
+
+def _is_formed(status: str) -> bool:
+    return STATUSES.index(status) < STATUSES.index("not_reached")
+
+
+def side_of(first: float, last: float) -> str:
+    """Return on which side a piece of a line lies.
+
+    Parameters
+    ----------
+    first, last : float
+        y of its ends, from left to right [mm].
+
+    Returns
+    -------
+    str
+        ``left``, ``right``, or ``both`` when it runs across the centre plane.
+    """
+    if first >= 0.0 and last > 0.0:
+        return "right"
+    return "left" if first < 0.0 and last <= 0.0 else "both"
+
+
+def _rows(source: _T, rows: NDArray[np.intp]) -> _T:
+    """Return a result for B contours with its rows taken anew."""
+    changes: dict[str, Any] = {}
+    for field in fields(source):  # type: ignore[arg-type]
+        value = getattr(source, field.name)
+        if isinstance(value, np.ndarray):
+            changes[field.name] = value[rows]
+        elif is_dataclass(value):
+            changes[field.name] = _rows(value, rows)
+    return replace(source, **changes)  # type: ignore[type-var]
