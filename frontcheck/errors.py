@@ -22,23 +22,7 @@ class FrontcheckError(Exception):
 
 
 class InputError(FrontcheckError, ValueError):
-    """Unusable input, with its place and the way out.
-
-    Parameters
-    ----------
-    found : str
-        What was found.
-    expected : str
-        What was expected instead.
-    todo : str
-        What to do about it.
-    file : str, optional
-        File name as the user gave it.
-    row : int, optional
-        Line number in the file, counted from 1 as a text editor shows it.
-    column : str, optional
-        Column name or number.
-    """
+    """Unusable input, with its place and the way out."""
 
     def __init__(
         self,
@@ -72,22 +56,7 @@ class InputError(FrontcheckError, ValueError):
     def at(
         self, *, file: str | None = None, row: int | None = None, column: str | None = None
     ) -> InputError:
-        """Return the same error with its place filled in where it was not known.
-
-        Parameters
-        ----------
-        file : str, optional
-            File name to add.
-        row : int, optional
-            Row to add.
-        column : str, optional
-            Column to add.
-
-        Returns
-        -------
-        InputError
-            A new error of the same class.
-        """
+        """Return the same error with its place filled in where it was not known."""
         return type(self)(
             self.found,
             expected=self.expected,
@@ -99,11 +68,10 @@ class InputError(FrontcheckError, ValueError):
 
 
 class ContourError(InputError):
-    """A contour that is no contour: too few points, not finite, repeated or crossing itself.
+    """A contour that is no contour: too few points, not finite, repeated or crossing itself."""
 
-    `index` is the position (from 0) of the point concerned, so that a reader
-    can turn it into a file row.
-    """
+    # `index` is the position (from 0) of the point concerned, so that a reader can turn it into a
+    # file row.
 
     index: int | None = None
 

@@ -19,20 +19,7 @@ ASIDE: Final = ".frontcheck-new-"
 
 
 def write_file(path: Path, data: bytes | Iterable[bytes]) -> None:
-    """Write a file beside its place and rename it onto it.
-
-    Parameters
-    ----------
-    path : Path
-        Where to; its folder must exist.
-    data : bytes or iterable of bytes
-        The content, whole or piece by piece.
-
-    Raises
-    ------
-    OutputError
-        If it cannot be written; an older file is then as it was.
-    """
+    """Write a file beside its place and rename it onto it."""
     aside: Path | None = None
     try:
         handle, name = tempfile.mkstemp(prefix=ASIDE, dir=path.parent)
@@ -48,19 +35,6 @@ def write_file(path: Path, data: bytes | Iterable[bytes]) -> None:
 
 
 def cannot_write(path: Path, error: OSError) -> OutputError:
-    """Return the error for a place that cannot be written to.
-
-    Parameters
-    ----------
-    path : Path
-        The place.
-    error : OSError
-        What the system said.
-
-    Returns
-    -------
-    OutputError
-        The error to raise.
-    """
+    """Return the error for a place that cannot be written to."""
     reason = error.strerror or str(error)
     return OutputError(f"{path}: cannot be written ({reason}); name a place you may write to")

@@ -45,17 +45,7 @@ FrontFile: Final = click.Path(path_type=Path)
 
 
 class Lengths(click.ParamType):  # type: ignore[type-arg]
-    """A list of lengths such as ``1000,1500``.
-
-    Parameters
-    ----------
-    example : str, optional
-        What to show as an example of a good list.
-    signed : bool, optional
-        Whether lengths may be zero or negative.
-    count : int or None, optional
-        How many there must be.
-    """
+    """A list of lengths such as ``1000,1500``."""
 
     name = "LIST"
 
@@ -69,22 +59,7 @@ class Lengths(click.ParamType):  # type: ignore[type-arg]
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> tuple[float, ...]:
-        """Turn the text into numbers.
-
-        Parameters
-        ----------
-        value : object
-            Text, or numbers that were converted before.
-        param : click.Parameter or None
-            The option.
-        ctx : click.Context or None
-            Where it was given.
-
-        Returns
-        -------
-        tuple of float
-            The lengths [mm].
-        """
+        """Turn the text into numbers."""
         if isinstance(value, tuple):
             return value
         try:
@@ -103,18 +78,7 @@ class Lengths(click.ParamType):  # type: ignore[type-arg]
 
 
 def line_options(command: F) -> F:
-    """Add the options that every command with lines has: rule set, distances, tape start.
-
-    Parameters
-    ----------
-    command : callable
-        The command.
-
-    Returns
-    -------
-    callable
-        The command with ``rules_id``, ``wad`` and ``tape_start``.
-    """
+    """Add the options that every command with lines has: rule set, distances, tape start."""
     for option in (
         click.option(
             "--tape-start",
@@ -135,19 +99,7 @@ def line_options(command: F) -> F:
 
 
 def file_options(command: F) -> F:
-    """Add the options of reading: what drawings and meshes do not state, and `--correct`.
-
-    Parameters
-    ----------
-    command : callable
-        The command.
-
-    Returns
-    -------
-    callable
-        The command with ``unit``, ``forward``, ``up``, ``ground``, ``pitch``, ``gap``,
-        ``half`` and ``correct``.
-    """
+    """Add the options of reading: what drawings and meshes do not state, and `--correct`."""
     axes = click.Choice(["+x", "-x", "+y", "-y", "+z", "-z"])
     for option in (
         click.option(
@@ -186,20 +138,7 @@ def file_options(command: F) -> F:
 
 
 def read(file: Path, options: dict[str, Any]) -> Front:
-    """Read a front with the options of `file_options`.
-
-    Parameters
-    ----------
-    file : Path
-        The file.
-    options : dict
-        Values of the options by name.
-
-    Returns
-    -------
-    Front
-        The front.
-    """
+    """Read a front with the options of `file_options`."""
     from frontcheck.reading.readers import read_front
 
     names = ("unit", "forward", "up", "ground", "pitch", "gap")
@@ -212,24 +151,7 @@ def read(file: Path, options: dict[str, Any]) -> Front:
 def corrected_if_asked(
     front: Front, rules: RuleSet, options: dict[str, Any]
 ) -> tuple[Front, CorrectionReport | None]:
-    """Take the known errors out of a front when ``--correct`` was given.
-
-    Parameters
-    ----------
-    front : Front
-        The front as read.
-    rules : RuleSet
-        Rule set for the lines that are shown before and after.
-    options : dict
-        Options of `file_options`.
-
-    Returns
-    -------
-    Front
-        The front to go on with.
-    CorrectionReport or None
-        What was done; None without ``--correct``.
-    """
+    """Take the known errors out of a front when ``--correct`` was given."""
     if not options.get("correct"):
         return front, None
     from frontcheck.sure.corrections import corrected
@@ -244,28 +166,7 @@ def screened(
     tape_start: str,
     options: dict[str, Any],
 ) -> tuple[Screening, CorrectionReport | None]:
-    """Read and screen a front.
-
-    Parameters
-    ----------
-    file : Path
-        The file.
-    rules_id : str or None
-        Rule set; the default one when None.
-    wad : tuple of float or None
-        Wrap-around distances [mm]; those of the rule set when None.
-    tape_start : str
-        ``section`` or ``vehicle``.
-    options : dict
-        Options of `file_options`, and ``zone_options`` and ``finding_settings``.
-
-    Returns
-    -------
-    Screening
-        The screening.
-    CorrectionReport or None
-        What was taken out of the offsets before; None without ``--correct``.
-    """
+    """Read and screen a front."""
     from frontcheck.rules.ruleset import DEFAULT_RULES, rule_set
     from frontcheck.screening import screen
 
@@ -284,15 +185,7 @@ def screened(
 
 
 def write_json(document: dict[str, Any], path: Path) -> None:
-    """Write a document as JSON, or print it where the path is ``-``.
-
-    Parameters
-    ----------
-    document : dict
-        Plain values.
-    path : Path
-        Where to.
-    """
+    """Write a document as JSON, or print it where the path is ``-``."""
     from frontcheck.files import write_file
     from frontcheck.outputs.documents.exports import json_bytes
 
@@ -304,31 +197,14 @@ def write_json(document: dict[str, Any], path: Path) -> None:
 
 
 def show(text: Callable[[Style], str]) -> None:
-    """Print a text: with colour and ruled tables on a terminal, plain when piped.
-
-    Parameters
-    ----------
-    text : callable
-        Makes the text in a given style.
-    """
+    """Print a text: with colour and ruled tables on a terminal, plain when piped."""
     from frontcheck.outputs.text.terminal import style_for
 
     click.echo(text(style_for(sys.stdout)), nl=False)
 
 
 def guarded(work: Callable[[], T]) -> T:
-    """Run a step; an expected error becomes one plain line and exit code 2.
-
-    Parameters
-    ----------
-    work : callable
-        The step.
-
-    Returns
-    -------
-    object
-        What the step returned.
-    """
+    """Run a step; an expected error becomes one plain line and exit code 2."""
     from frontcheck.errors import FrontcheckError
 
     try:

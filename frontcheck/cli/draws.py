@@ -22,20 +22,7 @@ _MOST: Final = 1_000_000
 
 
 def draw_options(default: int, words: str) -> Callable[[F], F]:
-    """Add the options of draws to a command.
-
-    Parameters
-    ----------
-    default : int
-        Draws when none are asked for; 0 for none at all.
-    words : str
-        Help of ``--draws``.
-
-    Returns
-    -------
-    callable
-        Adds ``draws``, ``seed`` and ``hand_tools`` to a command.
-    """
+    """Add the options of draws to a command."""
 
     def add(command: F) -> F:
         for option in (
@@ -68,20 +55,7 @@ def draw_options(default: int, words: str) -> Callable[[F], F]:
 
 
 def settings_for(front: Front, *, hand_tools: bool) -> Uncertainty:
-    """Return the uncertainties to draw with.
-
-    Parameters
-    ----------
-    front : Front
-        The front; what its file states always counts.
-    hand_tools : bool
-        Whether what it does not state is taken as for hand tools, and not as exact.
-
-    Returns
-    -------
-    Uncertainty
-        The settings.
-    """
+    """Return the uncertainties to draw with."""
     from frontcheck.sure.uncertainty import HAND_TOOLS, Uncertainty
 
     stated = Uncertainty.of(front)

@@ -39,15 +39,7 @@ _MOST_STIFFNESS, _MOST_DAMPING, _MOST_SPEED, _MOST_DEPTH = 1000.0, 100.0, 100.0,
 
 
 class PartValue(click.ParamType):  # type: ignore[type-arg]
-    """A value for one part, such as ``bumper=0.5``.
-
-    Parameters
-    ----------
-    unit : str
-        Its unit, for messages.
-    most : float
-        Largest value taken.
-    """
+    """A value for one part, such as ``bumper=0.5``."""
 
     name = "PART=NUMBER"
 
@@ -58,22 +50,7 @@ class PartValue(click.ParamType):  # type: ignore[type-arg]
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> tuple[str, float]:
-        """Turn the text into a part and a number.
-
-        Parameters
-        ----------
-        value : object
-            Text, or a pair that was converted before.
-        param : click.Parameter or None
-            The option.
-        ctx : click.Context or None
-            Where it was given.
-
-        Returns
-        -------
-        tuple of (str, float)
-            Part, or ``all``, and value.
-        """
+        """Turn the text into a part and a number."""
         from frontcheck.surface.section import PARTS
 
         if isinstance(value, tuple):
@@ -98,15 +75,7 @@ class PartValue(click.ParamType):  # type: ignore[type-arg]
 
 
 class Amount(click.ParamType):  # type: ignore[type-arg]
-    """A number above 0 up to a most; `click.FloatRange` lets "nan" through.
-
-    Parameters
-    ----------
-    unit : str
-        Its unit, for messages.
-    most : float
-        Largest value taken.
-    """
+    """A number above 0 up to a most; `click.FloatRange` lets "nan" through."""
 
     name = "NUMBER"
 
@@ -117,22 +86,7 @@ class Amount(click.ParamType):  # type: ignore[type-arg]
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
-        """Turn the text into a number.
-
-        Parameters
-        ----------
-        value : object
-            Text or number.
-        param : click.Parameter or None
-            The option.
-        ctx : click.Context or None
-            Where it was given.
-
-        Returns
-        -------
-        float
-            The number.
-        """
+        """Turn the text into a number."""
         try:
             number = float(value)
         except ValueError:

@@ -50,20 +50,11 @@ _NAMED: Final = (
 
 @dataclass(frozen=True)
 class Chance:
-    """How likely a quantity is less, or more, in B than in A.
+    """How likely a quantity is less, or more, in B than in A."""
 
-    Parameters
-    ----------
-    u : float or None
-        Standard uncertainty of the change [unit of the quantity]; None where one front
-        never forms it.
-    less, more : float
-        Probabilities; what is missing to 1 are ties, and draws in which one is not formed.
-    """
-
-    u: float | None
-    less: float
-    more: float
+    u: float | None  # Standard uncertainty of the change [unit of the quantity]
+    less: float  # Probabilities
+    more: float  # Probabilities
 
 
 Drawn = dict[str, "NDArray[np.float64]"]
@@ -71,18 +62,7 @@ Drawn = dict[str, "NDArray[np.float64]"]
 
 
 def chance(a: NDArray[np.float64], b: NDArray[np.float64]) -> Chance:
-    """Hold every draw of A against every draw of B.
-
-    Parameters
-    ----------
-    a, b : ndarray
-        (n,) and (m,) drawn values; NaN where the quantity is not formed.
-
-    Returns
-    -------
-    Chance
-        Shares of all n x m pairs.
-    """
+    """Hold every draw of A against every draw of B."""
     one, two = np.sort(a[~np.isnan(a)]), np.sort(b[~np.isnan(b)])
     if len(one) == 0 or len(two) == 0:
         return Chance(None, 0.0, 0.0)
@@ -97,34 +77,7 @@ def chance(a: NDArray[np.float64], b: NDArray[np.float64]) -> Chance:
 def drawn_stations(
     lined: LinedFront, draws: int, seed: int, settings: Uncertainty | None = None
 ) -> dict[float, Drawn]:
-    """Draw every measured station of a front, and form its quantities.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines.
-    draws : int
-        Number of draws, 100 or more.
-    seed : int
-        Seed.
-    settings : Uncertainty, optional
-        Uncertainties of what the rows do not state themselves; those that the survey of
-        the front states when not given.
-
-    Returns
-    -------
-    dict of float to dict
-        Drawn values by station [mm] and quantity: those of
-        `frontcheck.tolerance.quantity_names`, and the setback of the lower lip behind the
-        bumper from the first `SUPPORT_DRAWS` draws. Of a front without any uncertainty
-        every draw is the measurement itself.
-
-    Raises
-    ------
-    InputError
-        If there are too few draws, the seed is negative, or the tape stands below the
-        foremost point of the vehicle.
-    """
+    """Draw every measured station of a front, and form its quantities."""
     if draws < _LEAST_DRAWS:
         raise InputError(
             f"{draws} draws",
@@ -148,20 +101,7 @@ def drawn_stations(
 
 
 def unsure(lined: LinedFront, settings: Uncertainty | None = None) -> bool:
-    """Return whether anything of a front has an uncertainty.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front.
-    settings : Uncertainty, optional
-        As for `drawn_stations`.
-
-    Returns
-    -------
-    bool
-        False when everything is taken as exact.
-    """
+    """Return whether anything of a front has an uncertainty."""
     settings = Uncertainty.of(lined.front) if settings is None else settings
     return any(
         StationDraws(section, settings, i, 1, 0).inputs
@@ -192,32 +132,10 @@ def _drawn(survey: StationDraws, lined: LinedFront) -> Drawn:
 def named_chances(
     chances: Mapping[str, Chance],
 ) -> tuple[tuple[str, str, float], ...]:
-    """Return what is asked first: whether B is lower, shorter, better supported.
-
-    Parameters
-    ----------
-    chances : mapping of str to Chance
-        Chances of one station by quantity.
-
-    Returns
-    -------
-    tuple of (str, str, float)
-        In words, the quantity, and the probability that it is less in B than in A.
-    """
+    """Return what is asked first: whether B is lower, shorter, better supported."""
     return tuple((words, name, chances[name].less) for words, name in _NAMED if name in chances)
 
 
 def chances_dict(named: tuple[tuple[str, str, float], ...]) -> list[dict[str, Any]]:
-    """Return the entries of the comparison document.
-
-    Parameters
-    ----------
-    named : tuple of (str, str, float)
-        See `named_chances`.
-
-    Returns
-    -------
-    list of dict
-        Plain values.
-    """
+    """Return the entries of the comparison document."""
     return [{"b_is": words, "quantity": name, "probability": share} for words, name, share in named]

@@ -14,42 +14,18 @@ uncertainty: coverage factor 2, a level of about 95 % (JCGM 100:2008, from memor
 
 @dataclass(frozen=True)
 class Change:
-    """One quantity in A and in B.
+    """One quantity in A and in B."""
 
-    Parameters
-    ----------
-    quantity : str
-        Name with its unit, such as ``UBRL_z_mm``.
-    words : str
-        The same in words.
-    unit : str
-        ``mm``, ``deg`` or ``m2``.
-    a, b : float or None
-        The values; None where missing.
-    change : float or None
-        B less A; None where they cannot be compared.
-    status_a, status_b : str, optional
-        Status of the line it belongs to, in A and in B; ``ok, bridged`` for a wrap-around
-        point that the tape reaches through air.
-    reason : str, optional
-        Why the two cannot be compared.
-    u : float or None, optional
-        Standard uncertainty of the change; None where no draws were made.
-    chance_less, chance_more : float or None, optional
-        Probability that B is less, or more, than A, for the uncertainties stated; what is
-        missing to 1 are draws in which one of them is not formed. None without draws.
-    """
-
-    quantity: str
-    words: str
-    unit: str
-    a: float | None
-    b: float | None
-    change: float | None
-    status_a: str = ""
-    status_b: str = ""
-    reason: str = ""
-    u: float | None = None
+    quantity: str  # Name with its unit, such as ``UBRL_z_mm``
+    words: str  # The same in words
+    unit: str  # ``mm``, ``deg`` or ``m2``
+    a: float | None  # The values; None where missing
+    b: float | None  # The values; None where missing
+    change: float | None  # B less A; None where they cannot be compared
+    status_a: str = ""  # Status of the line it belongs to, in A and in B
+    status_b: str = ""  # Status of the line it belongs to, in A and in B
+    reason: str = ""  # Why the two cannot be compared
+    u: float | None = None  # Standard uncertainty of the change; None where no draws were made
     chance_less: float | None = None
     chance_more: float | None = None
 
@@ -73,30 +49,11 @@ class Change:
         return abs(self.change) > COVERAGE * self.u
 
     def with_draws(self, u: float | None, less: float, more: float) -> Change:
-        """Return the same change with what draws say of it.
-
-        Parameters
-        ----------
-        u : float or None
-            Standard uncertainty of the change.
-        less, more : float
-            Probability that B is less, or more, than A.
-
-        Returns
-        -------
-        Change
-            A new change.
-        """
+        """Return the same change with what draws say of it."""
         return replace(self, u=u, chance_less=less, chance_more=more)
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the comparison document."""
         entry: dict[str, Any] = {"unit": self.unit, "a": self.a, "b": self.b, "change": self.change}
         if self.status_a or self.status_b:
             entry |= {
@@ -126,26 +83,7 @@ def change_of(
     missing: tuple[str, str] = ("", ""),
     barred: str = "",
 ) -> Change:
-    """Return the change of one quantity.
-
-    Parameters
-    ----------
-    quantity, words : str
-        Its name, ending in its unit, and the same in words.
-    a, b : float or None
-        The values.
-    status : tuple of str, optional
-        Status in A and in B.
-    missing : tuple of str, optional
-        Why it is missing in A and in B.
-    barred : str, optional
-        Why the two cannot be compared although both are there.
-
-    Returns
-    -------
-    Change
-        The change.
-    """
+    """Return the change of one quantity."""
     unit = quantity.rpartition("_")[2]
     reason = missing_reason(a is None, b is None, *missing) or barred
     change = None if reason or a is None or b is None else b - a + 0.0
@@ -153,20 +91,7 @@ def change_of(
 
 
 def missing_reason(no_a: bool, no_b: bool, why_a: str = "", why_b: str = "") -> str:
-    """Return why something that is missing somewhere cannot be compared.
-
-    Parameters
-    ----------
-    no_a, no_b : bool
-        Whether it is missing in A, in B.
-    why_a, why_b : str, optional
-        Why.
-
-    Returns
-    -------
-    str
-        A few words; empty when both are there.
-    """
+    """Return why something that is missing somewhere cannot be compared."""
     sides = [
         f"{name}: {why}" if why else name
         for name, gone, why in (("A", no_a, why_a), ("B", no_b, why_b))

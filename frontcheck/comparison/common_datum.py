@@ -28,33 +28,14 @@ _LOCAL: Final = (
 
 @dataclass(frozen=True)
 class Origins:
-    """Setback that counts as 0 at one station.
+    """Setback that counts as 0 at one station."""
 
-    Parameters
-    ----------
-    a, b : float
-        In A and in B [mm].
-    barred : str
-        Why setbacks of A and B cannot be compared; empty when they can.
-    """
-
-    a: float
-    b: float
-    barred: str
+    a: float  # In A and in B [mm]
+    b: float  # In A and in B [mm]
+    barred: str  # Why setbacks of A and B cannot be compared; empty when they can
 
     def points(self, matched: Matched) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return both contours with setbacks counted from here.
-
-        Parameters
-        ----------
-        matched : Matched
-            The station.
-
-        Returns
-        -------
-        a, b : ndarray
-            (n, 2) and (m, 2) float, x and z [mm].
-        """
+        """Return both contours with setbacks counted from here."""
         return (
             matched.a.section.points - np.array([self.a, 0.0]),
             matched.b.section.points - np.array([self.b, 0.0]),
@@ -62,22 +43,7 @@ class Origins:
 
 
 class Alignment:
-    """How the fronts are laid over each other.
-
-    Parameters
-    ----------
-    a, b : LinedFront
-        The fronts.
-    align : {"none", "foremost"}
-        ``none``: setbacks as measured, each front from its own datum line.
-        ``foremost``: from the foremost point of each whole front; of each section, when
-        either front has a datum set anew at each station.
-
-    Raises
-    ------
-    InputError
-        If `align` is neither.
-    """
+    """How the fronts are laid over each other."""
 
     def __init__(self, a: LinedFront, b: LinedFront, align: Align) -> None:
         if align not in ALIGNMENTS:
@@ -116,18 +82,7 @@ class Alignment:
         return Origins(*self._whole, _LOCAL if self.local else "")
 
     def at(self, matched: Matched) -> Origins:
-        """Return the origins at one station.
-
-        Parameters
-        ----------
-        matched : Matched
-            The station.
-
-        Returns
-        -------
-        Origins
-            Where setbacks count from.
-        """
+        """Return the origins at one station."""
         if not self.local:
             return self.whole
         if self.align == "none":

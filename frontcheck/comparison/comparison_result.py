@@ -33,33 +33,15 @@ SCHEMA: Final = "frontcheck.comparison/1"
 
 @dataclass(frozen=True, eq=False)
 class StationComparison:
-    """Both fronts at one station.
+    """Both fronts at one station."""
 
-    Parameters
-    ----------
-    matched : Matched
-        Section and lines of either front there.
-    origins : Origins
-        Where setbacks count from there.
-    lines, face : tuple of Change
-        Changes of the lines, the bumper lead and the wrap-around points; of the face.
-    leg : LegZone
-        What both fronts show an upright leg.
-    contour : ContourDistance or None
-        Signed distance between the contours.
-    contour_reason : str
-        Why there is none.
-    chances : tuple of (str, str, float)
-        With draws: in words, the quantity, and the probability that it is less in B.
-    """
-
-    matched: Matched
-    origins: Origins
-    lines: tuple[Change, ...]
-    face: tuple[Change, ...]
-    leg: LegZone
-    contour: ContourDistance | None
-    contour_reason: str
+    matched: Matched  # Section and lines of either front there
+    origins: Origins  # Where setbacks count from there
+    lines: tuple[Change, ...]  # Changes of the lines, the bumper lead and the wrap-around points
+    face: tuple[Change, ...]  # Changes of the lines, the bumper lead and the wrap-around points
+    leg: LegZone  # What both fronts show an upright leg
+    contour: ContourDistance | None  # Signed distance between the contours
+    contour_reason: str  # Why there is none
     chances: tuple[tuple[str, str, float], ...]
 
     @property
@@ -88,36 +70,14 @@ class StationComparison:
         )
 
     def change(self, quantity: str) -> Change:
-        """Return one change.
-
-        Parameters
-        ----------
-        quantity : str
-            Name of the quantity, such as ``UBRL_z_mm``.
-
-        Returns
-        -------
-        Change
-            The change.
-
-        Raises
-        ------
-        KeyError
-            If there is no such quantity.
-        """
+        """Return one change."""
         for change in self.changes:
             if change.quantity == quantity:
                 return change
         raise KeyError(f"no quantity {quantity!r}; there are {[c.quantity for c in self.changes]}")
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the comparison document."""
         entry: dict[str, Any] = {
             "y_mm": self.y,
             "section_a": self.matched.a.basis,

@@ -40,56 +40,26 @@ _ROUNDS: Final = 9
 
 @dataclass(frozen=True, eq=False)
 class DistanceMap:
-    """Distances at places along one contour.
+    """Distances at places along one contour."""
 
-    Parameters
-    ----------
-    arc : ndarray
-        (k,) length along that contour from its first point [mm].
-    points : ndarray
-        (k, 2) the places [mm].
-    values : ndarray
-        (k,) signed distance to the other contour [mm].
-    feet : ndarray
-        (k, 2) nearest places of the other contour [mm].
-    comparable : ndarray
-        (k,) bool; False beyond an end of the other contour, where the value means nothing.
-    measured : ndarray
-        (k,) bool, whether the place is a point of the contour and not between two.
-    """
-
-    arc: NDArray[np.float64]
-    points: NDArray[np.float64]
-    values: NDArray[np.float64]
-    feet: NDArray[np.float64]
-    comparable: NDArray[np.bool_]
+    arc: NDArray[np.float64]  # (k,) length along that contour from its first point [mm]
+    points: NDArray[np.float64]  # (k, 2) the places [mm]
+    values: NDArray[np.float64]  # (k,) signed distance to the other contour [mm]
+    feet: NDArray[np.float64]  # (k, 2) nearest places of the other contour [mm]
+    comparable: NDArray[np.bool_]  # (k,) bool
     measured: NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
 class Extreme:
-    """Where two contours are farthest apart in one direction.
+    """Where two contours are farthest apart in one direction."""
 
-    Parameters
-    ----------
-    value : float
-        Signed distance, positive where B stands outside A [mm].
-    on_a, on_b : tuple of float
-        The two places, (x, z) [mm].
-    """
-
-    value: float
-    on_a: tuple[float, float]
-    on_b: tuple[float, float]
+    value: float  # Signed distance, positive where B stands outside A [mm]
+    on_a: tuple[float, float]  # The two places, (x, z) [mm]
+    on_b: tuple[float, float]  # The two places, (x, z) [mm]
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the comparison document."""
         return {
             "distance_mm": self.value,
             "on_a_mm": list(self.on_a),
@@ -99,23 +69,12 @@ class Extreme:
 
 @dataclass(frozen=True, eq=False)
 class ContourDistance:
-    """Signed distance between two contours, both ways.
-
-    Parameters
-    ----------
-    along_a, along_b : DistanceMap
-        Distances at places of A to B, and at places of B to A, both positive where B
-        stands outside A.
-    outward : Extreme or None
-        Where B stands farthest outside A; None where it does so nowhere.
-    inward : Extreme or None
-        Where B stands farthest inside A; None where it does so nowhere.
-    """
+    """Signed distance between two contours, both ways."""
 
     along_a: DistanceMap
     along_b: DistanceMap
-    outward: Extreme | None
-    inward: Extreme | None
+    outward: Extreme | None  # Where B stands farthest outside A; None where it does so nowhere
+    inward: Extreme | None  # Where B stands farthest inside A; None where it does so nowhere
 
     @property
     def largest(self) -> Extreme | None:
@@ -124,13 +83,7 @@ class ContourDistance:
         return max(found, key=lambda extreme: abs(extreme.value), default=None)
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document.
-
-        Returns
-        -------
-        dict
-            Plain values; distances at the points of A, None where nothing is compared.
-        """
+        """Return the entry of the comparison document."""
         here = self.along_a
         rows = zip(here.arc, here.points, here.values, here.comparable, here.measured, strict=True)
         return {
@@ -153,26 +106,7 @@ class ContourDistance:
 def contour_distance(
     a: NDArray[np.float64], b: NDArray[np.float64], spacing: float = 5.0
 ) -> ContourDistance:
-    """Return the signed distance between two contours, both ways.
-
-    Parameters
-    ----------
-    a, b : ndarray
-        (n, 2) and (m, 2) float, x and z [mm], in traced order.
-    spacing : float, optional
-        Distances are taken at every point and at least this close together [mm]; extremes
-        are narrowed down from there.
-
-    Returns
-    -------
-    ContourDistance
-        Distances and extremes.
-
-    Raises
-    ------
-    ValueError
-        If the spacing is not positive.
-    """
+    """Return the signed distance between two contours, both ways."""
     if not spacing > 0.0:
         raise ValueError(f"spacing must be a positive length, not {spacing:g}")
     along_a, along_b = _map(a, b, spacing, -1.0), _map(b, a, spacing, 1.0)
@@ -190,24 +124,7 @@ def contour_distance(
 def signed_distance(
     points: NDArray[np.float64], contour: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
-    """Return how far points lie outside a contour.
-
-    Parameters
-    ----------
-    points : ndarray
-        (k, 2) float, x and z [mm].
-    contour : ndarray
-        (n, 2) float, x and z [mm], in traced order.
-
-    Returns
-    -------
-    values : ndarray
-        (k,) distance to the nearest place of the contour, positive on its air side [mm].
-    feet : ndarray
-        (k, 2) that place [mm].
-    comparable : ndarray
-        (k,) bool; False beyond an end of the contour.
-    """
+    """Return how far points lie outside a contour."""
     size = max(_BLOCK // len(contour), 1)
     blocks = [_block(points[i : i + size], contour) for i in range(0, len(points), size)]
     values, feet, comparable = zip(*blocks, strict=True)

@@ -48,40 +48,17 @@ _NO_STATION: Final = "there is no common station at which to judge it"
 
 @dataclass(frozen=True)
 class FindingChange:
-    """One finding in A and in B.
+    """One finding in A and in B."""
 
-    Parameters
-    ----------
-    kind : {"new", "gone", "moved", "same"}
-        ``new``: in B only; ``gone``: in A only; ``moved``: in both, with another value,
-        threshold, person or extent; ``same``: in both and alike.
-    a, b : Finding or None
-        The finding in each front.
-    crossed : bool
-        Whether the value went across its threshold: the finding is new or gone, its rule
-        compares a value, and that value is there in both fronts.
-    change : float or None
-        Value in B less value in A, in the unit of the rule, each where the rule holds most
-        clearly; None where one has no value, or they were compared with different thresholds
-        (those of different people, say).
-    people_new, people_gone : tuple of str
-        People concerned in B only, and in A only.
-    beyond : bool or None
-        Whether the quantity behind the value changed by more than its uncertainty; None where
-        that is not known.
-    why_not : str
-        Why it is not known.
-    """
-
-    kind: Kind
-    a: Finding | None
-    b: Finding | None
+    kind: Kind  # ``new``: in B only
+    a: Finding | None  # The finding in each front
+    b: Finding | None  # The finding in each front
     crossed: bool
     change: float | None
-    people_new: tuple[str, ...]
-    people_gone: tuple[str, ...]
+    people_new: tuple[str, ...]  # People concerned in B only, and in A only
+    people_gone: tuple[str, ...]  # People concerned in B only, and in A only
     beyond: bool | None
-    why_not: str
+    why_not: str  # Why it is not known
 
     @property
     def finding(self) -> Finding:
@@ -122,13 +99,7 @@ class FindingChange:
         return f"{head}, {self.details}" if self.details else head
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document.
-
-        Returns
-        -------
-        dict
-            Plain values, with the whole finding of each front.
-        """
+        """Return the entry of the comparison document."""
         return {
             "code": self.finding.code,
             "region": self.finding.region.name,
@@ -150,24 +121,7 @@ def finding_changes(
     change_at: Callable[[float, str], Change | None],
     halves: tuple[bool, bool] = (False, False),
 ) -> tuple[FindingChange, ...]:
-    """Match the findings of two fronts.
-
-    Parameters
-    ----------
-    a, b : sequence of Finding
-        The findings.
-    change_at : callable
-        From a station [mm] and the name of a quantity to its change; None where that
-        station is not compared.
-    halves : tuple of bool, optional
-        Whether A, and B, is one half that stands for both sides. Against a whole front, one
-        finding of a half is matched with those on the left and on the right.
-
-    Returns
-    -------
-    tuple of FindingChange
-        New, gone, moved, then same; each in the order of the findings.
-    """
+    """Match the findings of two fronts."""
     pairs = _pairs(a, b, halves)
     taken = {i for i, _ in pairs}, {j for _, j in pairs}
     out = [_told("new", None, f, change_at) for j, f in enumerate(b) if j not in taken[1]]
@@ -181,10 +135,8 @@ def finding_changes(
 def _pairs(
     a: Sequence[Finding], b: Sequence[Finding], halves: tuple[bool, bool]
 ) -> set[tuple[int, int]]:
-    """Indices of findings that are the same finding in both fronts.
-
-    Each is used once, but one of a half serves for both sides of a whole front.
-    """
+    """Indices of findings that are the same finding in both fronts."""
+    # Each is used once, but one of a half serves for both sides of a whole front.
     wishes = []
     for i, one in enumerate(a):
         for j, two in enumerate(b):

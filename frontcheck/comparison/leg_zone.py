@@ -27,22 +27,12 @@ _MEMBERS: Final = ("lower lip", "bumper", "leading edge")
 
 @dataclass(frozen=True)
 class PersonTouch:
-    """Where either front first touches one person's leg.
+    """Where either front first touches one person's leg."""
 
-    Parameters
-    ----------
-    person : str
-        Reference person.
-    knee_mm : float
-        Height of the knee [mm].
-    a, b : FirstTouch or None
-        First touch by A and by B; None where the front has nothing below the hip.
-    """
-
-    person: str
-    knee_mm: float
-    a: FirstTouch | None
-    b: FirstTouch | None
+    person: str  # Reference person
+    knee_mm: float  # Height of the knee [mm]
+    a: FirstTouch | None  # First touch by A and by B
+    b: FirstTouch | None  # First touch by A and by B
 
     @property
     def moved_on_leg(self) -> bool:
@@ -50,13 +40,7 @@ class PersonTouch:
         return (self.a and self.a.place) != (self.b and self.b.place)
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the comparison document."""
         return {
             "person": self.person,
             "knee_mm": self.knee_mm,
@@ -68,23 +52,12 @@ class PersonTouch:
 
 @dataclass(frozen=True)
 class LegZone:
-    """What both fronts show an upright leg at one station.
+    """What both fronts show an upright leg at one station."""
 
-    Parameters
-    ----------
-    a, b : FrontContact
-        Lower lip, bumper and leading edge, in contact order; setbacks as measured.
-    changes : tuple of Change
-        Setback, height and closing distance of each, and the setback of the lower lip
-        behind the bumper.
-    people : tuple of PersonTouch
-        First touch for every person chosen.
-    """
-
-    a: FrontContact
-    b: FrontContact
+    a: FrontContact  # Lower lip, bumper and leading edge, in contact order; setbacks as measured
+    b: FrontContact  # Lower lip, bumper and leading edge, in contact order; setbacks as measured
     changes: tuple[Change, ...]
-    people: tuple[PersonTouch, ...]
+    people: tuple[PersonTouch, ...]  # First touch for every person chosen
 
     @property
     def order_changed(self) -> bool:
@@ -92,13 +65,7 @@ class LegZone:
         return [m.name for m in self.a.members] != [m.name for m in self.b.members]
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the comparison document."""
         return {
             "contact_order_a": [member.name for member in self.a.members],
             "contact_order_b": [member.name for member in self.b.members],
@@ -112,24 +79,7 @@ class LegZone:
 def leg_zone(
     matched: Matched, rules: RuleSet, people: Sequence[Person], origins: Origins
 ) -> LegZone:
-    """Return what both fronts show an upright leg at one station.
-
-    Parameters
-    ----------
-    matched : Matched
-        Both fronts at that station.
-    rules : RuleSet
-        For the heights at which the legform changes.
-    people : sequence of Person
-        Reference people.
-    origins : Origins
-        Where setbacks count from.
-
-    Returns
-    -------
-    LegZone
-        Members, first touch, and their changes.
-    """
+    """Return what both fronts show an upright leg at one station."""
     a = front_contact(matched.a.section, matched.a.station, rules)
     b = front_contact(matched.b.section, matched.b.station, rules)
     changes: list[Change] = []

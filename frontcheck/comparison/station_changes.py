@@ -36,22 +36,7 @@ _FACE: Final = (
 
 
 def line_changes(matched: Matched, origins: Origins) -> tuple[Change, ...]:
-    """Return the changes of all lines and wrap-around points of a station, and of its lead.
-
-    Parameters
-    ----------
-    matched : Matched
-        Both fronts at that station.
-    origins : Origins
-        Where setbacks count from.
-
-    Returns
-    -------
-    tuple of Change
-        x and z of LBRL, UBRL, BLERL and BRRL, the lean of the edge that formed BLERL, the
-        bumper lead, then x and z of every wrap-around point. Names are those of
-        `frontcheck.tolerance.quantity_names`.
-    """
+    """Return the changes of all lines and wrap-around points of a station, and of its lead."""
     a, b = matched.a.station, matched.b.station
     out: list[Change] = []
     for one, two in zip(a.lines, b.lines, strict=True):
@@ -108,20 +93,7 @@ def _status(point: LinePoint | WadPoint) -> str:
 
 
 def face_changes(matched: Matched, origins: Origins) -> tuple[Change, ...]:
-    """Return the changes of the descriptors of the face of a station.
-
-    Parameters
-    ----------
-    matched : Matched
-        Both fronts at that station.
-    origins : Origins
-        Where setbacks count from.
-
-    Returns
-    -------
-    tuple of Change
-        Foremost point, overhang, lips and recess, angles.
-    """
+    """Return the changes of the descriptors of the face of a station."""
     a, b = matched.a.section.face, matched.b.section.face
     out = [
         change_of(

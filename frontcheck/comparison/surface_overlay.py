@@ -25,51 +25,25 @@ _PITCH_MM: Final = 50.0
 
 @dataclass(frozen=True)
 class LoftRow:
-    """Both surfaces at one station.
+    """Both surfaces at one station."""
 
-    Parameters
-    ----------
-    y : float
-        Station [mm].
-    a, b : tuple of float or None
-        Foremost setback at every height [mm]; None where the surface does not reach it.
-    outward_mm, inward_mm : float
-        How far B stands outside and inside A there at most [mm], both 0 or more.
-    """
-
-    y: float
-    a: tuple[float | None, ...]
-    b: tuple[float | None, ...]
-    outward_mm: float
-    inward_mm: float
+    y: float  # Station [mm]
+    a: tuple[float | None, ...]  # Foremost setback at every height [mm]
+    b: tuple[float | None, ...]  # Foremost setback at every height [mm]
+    outward_mm: float  # How far B stands outside and inside A there at most [mm], both 0 or more
+    inward_mm: float  # How far B stands outside and inside A there at most [mm], both 0 or more
 
 
 @dataclass(frozen=True)
 class LoftOverlay:
-    """Both surfaces laid over each other, over the stations that both have.
+    """Both surfaces laid over each other, over the stations that both have."""
 
-    Parameters
-    ----------
-    heights_mm : tuple of float
-        Heights of the outlines [mm].
-    rows : tuple of LoftRow
-        By station; empty where there is no overlay.
-    reason : str
-        Why there is none, or what was left out.
-    """
-
-    heights_mm: tuple[float, ...]
-    rows: tuple[LoftRow, ...]
-    reason: str
+    heights_mm: tuple[float, ...]  # Heights of the outlines [mm]
+    rows: tuple[LoftRow, ...]  # By station; empty where there is no overlay
+    reason: str  # Why there is none, or what was left out
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the comparison document."""
         return {
             "status": "ok" if self.rows else "not_available",
             "reason": self.reason,
@@ -90,22 +64,7 @@ class LoftOverlay:
 def loft_overlay(
     a: Front, b: Front, origins: Origins, stations: Iterable[float] = ()
 ) -> LoftOverlay:
-    """Lay the surfaces of two fronts over each other.
-
-    Parameters
-    ----------
-    a, b : Front
-        The fronts.
-    origins : Origins
-        Where setbacks count from.
-    stations : iterable of float, optional
-        Stations to look at beside every whole 50 mm [mm].
-
-    Returns
-    -------
-    LoftOverlay
-        Outlines and distances; without rows where either front makes no surface.
-    """
+    """Lay the surfaces of two fronts over each other."""
     if origins.barred:
         return LoftOverlay(HEIGHTS_MM, (), origins.barred)
     try:

@@ -15,21 +15,7 @@ __all__ = ["zone_changes"]
 
 
 def zone_changes(a: FrontZones, b: FrontZones, origins: Origins) -> tuple[Change, ...]:
-    """Return the changes of all zones.
-
-    Parameters
-    ----------
-    a, b : FrontZones
-        Zones of both fronts.
-    origins : Origins
-        Where setbacks count from.
-
-    Returns
-    -------
-    tuple of Change
-        Bumper corners and test area, thirds, corner reference points, rear corners,
-        headform areas.
-    """
+    """Return the changes of all zones."""
     out: list[Change] = []
     out += _pair("bumper corner", a.bumper_corners.chosen, b.bumper_corners.chosen, origins)
     one, two = a.bumper_test_area, b.bumper_test_area

@@ -152,21 +152,7 @@ class _Hit:
 
 
 def body_findings(lined: LinedFront, people: Sequence[Person]) -> tuple[Finding, ...]:
-    """Compare the leading edge of every station with every person.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines.
-    people : sequence of Person
-        Reference people.
-
-    Returns
-    -------
-    tuple of Finding
-        One finding per rule and unbroken run of stations; value, threshold and station are
-        those of the person and place where the rule holds most clearly.
-    """
+    """Compare the leading edge of every station with every person."""
     edges: list[_Point | None] = []
     for station in lined.stations:
         x, z = station.BLERL.x, station.BLERL.z

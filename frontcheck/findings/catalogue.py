@@ -70,22 +70,7 @@ RULES: Final[Mapping[str, FindingRule]] = MappingProxyType(
 def all_findings(
     lined: LinedFront, zones: FrontZones, settings: FindingSettings | None = None
 ) -> tuple[Finding, ...]:
-    """Return everything found on a front.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines; a screening is one.
-    zones : FrontZones
-        Its zones; their grid is where headforms are looked at.
-    settings : FindingSettings, optional
-        People, hard points and limits; the defaults when not given.
-
-    Returns
-    -------
-    tuple of Finding
-        From the ground up, then rearward, then by station.
-    """
+    """Return everything found on a front."""
     settings = FindingSettings() if settings is None else settings
     return in_order(
         lined,

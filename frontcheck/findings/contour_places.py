@@ -18,20 +18,7 @@ __all__ = ["arc_of", "line_region", "runs", "stations_text"]
 
 
 def arc_of(section: Section, point: tuple[float, float]) -> float:
-    """Return the length along the contour to the contour point nearest to a point.
-
-    Parameters
-    ----------
-    section : Section
-        The section.
-    point : tuple of float
-        x and z [mm].
-
-    Returns
-    -------
-    float
-        Length from the first point of the contour [mm].
-    """
+    """Return the length along the contour to the contour point nearest to a point."""
     a = section.points[:-1]
     d = np.diff(section.points, axis=0)
     to = np.asarray(point) - a
@@ -49,41 +36,13 @@ def line_region(
     end: tuple[float, float],
     outline: Iterable[tuple[float, float, float]] = (),
 ) -> Region:
-    """Return the region of one section between two points of its contour.
-
-    Parameters
-    ----------
-    name : str
-        In words.
-    section : Section
-        The section.
-    start, end : tuple of float
-        Points (x, z) on the contour [mm], in either order.
-    outline : iterable of (x, y, z), optional
-        Points at the other stations concerned [mm].
-
-    Returns
-    -------
-    Region
-        The region.
-    """
+    """Return the region of one section between two points of its contour."""
     low, high = sorted((arc_of(section, start), arc_of(section, end)))
     return Region(name, (low, high), tuple(outline))
 
 
 def runs(flags: Sequence[bool]) -> list[tuple[int, int]]:
-    """Return the first and last index of every unbroken run of true flags.
-
-    Parameters
-    ----------
-    flags : sequence of bool
-        The flags.
-
-    Returns
-    -------
-    list of (int, int)
-        In order.
-    """
+    """Return the first and last index of every unbroken run of true flags."""
     found: list[tuple[int, int]] = []
     for i, flag in enumerate(flags):
         if flag and i and flags[i - 1]:
@@ -94,20 +53,7 @@ def runs(flags: Sequence[bool]) -> list[tuple[int, int]]:
 
 
 def stations_text(ys: Sequence[float], front: Front | None = None) -> str:
-    """Return in words at which neighbouring stations something holds.
-
-    Parameters
-    ----------
-    ys : sequence of float
-        The stations [mm], in order.
-    front : Front, optional
-        The front, which may be a half that stands for both sides; that is then said.
-
-    Returns
-    -------
-    str
-        Such as ``at y = 0 to 500 mm (either side)``.
-    """
+    """Return in words at which neighbouring stations something holds."""
     low, high = ys[0], ys[-1]
     text = f"at y = {low:g} mm" if low == high else f"at y = {low:g} to {high:g} mm"
     either = front is not None and front.symmetric and (low, high) != (0.0, 0.0)

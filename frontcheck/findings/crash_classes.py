@@ -131,56 +131,21 @@ _SETTLED: Final = (
 
 @dataclass(frozen=True)
 class FrontClass:
-    """A front in the classes of the study, at one station.
+    """A front in the classes of the study, at one station."""
 
-    Parameters
-    ----------
-    station : float
-        Station used, the one nearest the centre plane [mm].
-    ble_height_mm : float or None
-        Leading-edge height [mm].
-    height : {"low", "medium", "tall"} or None
-        Its class.
-    face_angle_deg : float or None
-        Face angle from the horizontal [deg].
-    face : {"sloped", "blunt"} or None
-        Its class.
-    whole_face_angle_deg : float
-        The same angle by another construction, over the whole face from chin to top [deg].
-    bonnet_angle_deg : float or None
-        Bonnet angle from the horizontal [deg].
-    bonnet : {"flat", "steeper"} or None
-        Its class.
-    higher_risk_percent : float or None
-        Published fatality risk above low and sloped fronts [%]; None where the study
-        as held here gives no figure.
-    """
-
-    station: float
-    ble_height_mm: float | None
-    height: Literal["low", "medium", "tall"] | None
-    face_angle_deg: float | None
-    face: Literal["sloped", "blunt"] | None
+    station: float  # Station used, the one nearest the centre plane [mm]
+    ble_height_mm: float | None  # Leading-edge height [mm]
+    height: Literal["low", "medium", "tall"] | None  # Its class
+    face_angle_deg: float | None  # Face angle from the horizontal [deg]
+    face: Literal["sloped", "blunt"] | None  # Its class
     whole_face_angle_deg: float
-    bonnet_angle_deg: float | None
-    bonnet: Literal["flat", "steeper"] | None
-    higher_risk_percent: float | None
+    bonnet_angle_deg: float | None  # Bonnet angle from the horizontal [deg]
+    bonnet: Literal["flat", "steeper"] | None  # Its class
+    higher_risk_percent: float | None  # Published fatality risk above low and sloped fronts [%]
 
 
 def face_angle_deg(station: Station) -> float | None:
-    """Return the lean of the line from UBRL to BLERL from the horizontal.
-
-    Parameters
-    ----------
-    station : Station
-        Lines of one section.
-
-    Returns
-    -------
-    float or None
-        Angle [deg]; 90 for an upright face, more when BLERL stands ahead of UBRL; None
-        where either line is missing or BLERL is not above UBRL.
-    """
+    """Return the lean of the line from UBRL to BLERL from the horizontal."""
     bumper, edge = station.UBRL, station.BLERL
     if bumper.x is None or bumper.z is None or edge.x is None or edge.z is None:
         return None
@@ -190,18 +155,7 @@ def face_angle_deg(station: Station) -> float | None:
 
 
 def front_class(lined: LinedFront) -> FrontClass:
-    """Put a front into the classes of the study.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines.
-
-    Returns
-    -------
-    FrontClass
-        Classes at the station nearest the centre plane.
-    """
+    """Put a front into the classes of the study."""
     station = min(lined.stations, key=lambda s: (abs(s.y), s.y))
     face = lined.front.section(station.y).face
     edge, angle, bonnet = station.BLERL.z, face_angle_deg(station), face.bonnet_angle_deg
@@ -227,19 +181,7 @@ def front_class(lined: LinedFront) -> FrontClass:
 
 
 def class_findings(lined: LinedFront) -> tuple[Finding, ...]:
-    """Return what the classes of the study say of a front.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines.
-
-    Returns
-    -------
-    tuple of Finding
-        At most one per rule, at the station nearest the centre plane. A low leading edge,
-        a sloped face and a steeper bonnet are the study's baseline and give none.
-    """
+    """Return what the classes of the study say of a front."""
     found = front_class(lined)
     return tuple(_findings(lined.front, lined.station(found.station), found))
 

@@ -17,95 +17,40 @@ COMMON_PRACTICE: Final = "common practice, no source"
 
 @dataclass(frozen=True)
 class FindingRule:
-    """What all findings of one code have in common; `frontcheck explain CODE` prints it.
+    """What all findings of one code have in common; `frontcheck explain CODE` prints it."""
 
-    Parameters
-    ----------
-    code : str
-        Stable code, such as ``LEG-UNDERCUT``; never used again for something else.
-    topic : {"leg", "body", "head", "gap", "measurement"}
-        What it concerns.
-    title : str
-        A few words.
-    meaning : str
-        What the finding says, in plain sentences.
-    limits : str
-        What it does not say, and where the geometry alone is not enough.
-    threshold : float or tuple of float or None
-        What the value is compared with, in `unit`; two numbers bound a range.
-    unit : str
-        Unit of value and threshold; empty for a plain statement.
-    comparison : str
-        How: ``<``, ``<=``, ``>``, ``>=``, ``within``, ``outside``, ``is``.
-    source : str
-        Published source with place where known, or `COMMON_PRACTICE`.
-    provenance : str
-        Whether that source was read: ``text read``, ``from memory``,
-        ``from memory, unconfirmed``.
-    """
-
-    code: str
-    topic: Topic
-    title: str
-    meaning: str
-    limits: str
-    threshold: float | tuple[float, float] | None
-    unit: str
-    comparison: Comparison
-    source: str
+    code: str  # Stable code, such as ``LEG-UNDERCUT``; never used again for something else
+    topic: Topic  # What it concerns
+    title: str  # A few words
+    meaning: str  # What the finding says, in plain sentences
+    limits: str  # What it does not say, and where the geometry alone is not enough
+    threshold: float | tuple[float, float] | None  # What the value is compared with, in `unit`
+    unit: str  # Unit of value and threshold; empty for a plain statement
+    comparison: Comparison  # How: ``<``, ``<=``, ``>``, ``>=``, ``within``, ``outside``, ``is``
+    source: str  # Published source with place where known, or `COMMON_PRACTICE`
     provenance: Provenance
 
 
 @dataclass(frozen=True)
 class Region:
-    """Where on the front a finding lies.
+    """Where on the front a finding lies."""
 
-    Parameters
-    ----------
-    name : str
-        In words, such as ``bumper`` or ``child headform area``.
-    arc_mm : tuple of float or None, optional
-        Stretch of the station's contour, as lengths along it from its first point [mm].
-    outline_mm : tuple of (x, y, z), optional
-        Outline or points on the surface, for a region that is not one section's [mm].
-    """
-
-    name: str
+    name: str  # In words, such as ``bumper`` or ``child headform area``
     arc_mm: tuple[float, float] | None = None
     outline_mm: tuple[tuple[float, float, float], ...] = ()
 
 
 @dataclass(frozen=True)
 class Finding:
-    """One thing to look at, with everything needed to check it.
+    """One thing to look at, with everything needed to check it."""
 
-    Parameters
-    ----------
-    rule : FindingRule
-        The rule that found it.
-    region : Region
-        Where it is.
-    station : float or None
-        Station [mm]; None when it concerns the whole front.
-    value : float or None
-        What was compared, in ``rule.unit``; None for a plain statement.
-    message : str
-        One plain sentence with value and threshold in it.
-    settled_by : str
-        The test that settles it, such as ``lower legform test at y = 250 mm``.
-    person : str, optional
-        Reference person concerned; empty when it concerns none in particular.
-    threshold : float or tuple of float or None, optional
-        What it was compared with, where that is not the rule's (a person's knee, say).
-    """
-
-    rule: FindingRule
-    region: Region
-    station: float | None
-    value: float | None
-    message: str
-    settled_by: str
-    person: str = ""
+    rule: FindingRule  # The rule that found it
+    region: Region  # Where it is
+    station: float | None  # Station [mm]; None when it concerns the whole front
+    value: float | None  # What was compared, in ``rule.unit``; None for a plain statement
+    message: str  # One plain sentence with value and threshold in it
+    settled_by: str  # The test that settles it, such as ``lower legform test at y = 250 mm``
+    person: str = ""  # Reference person concerned; empty when it concerns none in particular
     threshold: float | tuple[float, float] | None = None
 
     @property
@@ -119,13 +64,7 @@ class Finding:
         return self.rule.threshold if self.threshold is None else self.threshold
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the screening document."""
         limit = self.limit
         region: dict[str, Any] = {"name": self.region.name}
         if self.region.arc_mm is not None:

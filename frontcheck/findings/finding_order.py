@@ -34,24 +34,10 @@ _EDGE_MM: Final = 1.0
 
 
 def in_order(lined: LinedFront, findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Return findings from the ground up, then rearward, then by station.
-
-    Regions are told apart by the stretch of the front that holds their middle, then by name, so
-    that the same region at another station, a little higher or lower, stays beside its like.
-    Regions of one stretch follow one another by their foremost middle along the contour.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines.
-    findings : iterable of Finding
-        In any order.
-
-    Returns
-    -------
-    tuple of Finding
-        The same findings.
-    """
+    """Return findings from the ground up, then rearward, then by station."""
+    # Regions are told apart by the stretch of the front that holds their middle, then by name, so
+    # that the same region at another station, a little higher or lower, stays beside its like.
+    # Regions of one stretch follow one another by their foremost middle along the contour.
     placed = [(f, STRETCHES.index(stretch_of(lined, f)), _along(lined, f)) for f in findings]
     first: dict[tuple[int, str], float] = {}
     for finding, stretch, along in placed:
@@ -70,20 +56,7 @@ def in_order(lined: LinedFront, findings: Iterable[Finding]) -> tuple[Finding, .
 
 
 def stretch_of(lined: LinedFront, finding: Finding) -> str:
-    """Return the stretch of the front that holds the middle of a finding's region.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines.
-    finding : Finding
-        The finding.
-
-    Returns
-    -------
-    str
-        One of `STRETCHES`.
-    """
+    """Return the stretch of the front that holds the middle of a finding's region."""
     place = _middle(lined, finding)
     if place is None:
         return STRETCHES[-1]

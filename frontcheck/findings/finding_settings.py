@@ -19,40 +19,15 @@ __all__ = ["FindingSettings", "HeadSettings"]
 
 @dataclass(frozen=True)
 class HeadSettings:
-    """Limits of the head and gap findings. None is published: they are screening choices.
-
-    Parameters
-    ----------
-    near_normal_deg : float, optional
-        Impacts within this angle of the surface normal count as near normal [deg].
-    glancing_deg : float, optional
-        Impacts at more than this angle to the surface normal count as glancing [deg].
-    line_mm : float, optional
-        Grid points closer to a bounding line than this, along the tape, are told [mm]; twice
-        the headform radius when not changed.
-    bend_length_mm : float, optional
-        Length over which turns of the contour are added into a bend [mm].
-    bend_radius_mm : float, optional
-        Bends of less than this radius are told [mm]; the headform radius when not changed.
-    gap_mm : float, optional
-        Stretches without a test longer than this are told [mm]; the headform diameter
-        when not changed.
-    hic : float, optional
-        Head injury criterion for which free depths are judged [g^2.5 s].
-
-    Raises
-    ------
-    InputError
-        If a limit is not a positive number, or an angle is over 90 deg.
-    """
+    """Limits of the head and gap findings. None is published: they are screening choices."""
 
     near_normal_deg: float = 15.0
     glancing_deg: float = 60.0
     line_mm: float = 165.0
     bend_length_mm: float = 60.0
-    bend_radius_mm: float = 82.5
-    gap_mm: float = 165.0
-    hic: float = 1000.0
+    bend_radius_mm: float = 82.5  # Bends of less than this radius are told [mm]
+    gap_mm: float = 165.0  # Stretches without a test longer than this are told [mm]
+    hic: float = 1000.0  # Head injury criterion for which free depths are judged [g^2.5 s]
 
     def __post_init__(self) -> None:
         """Check every limit."""

@@ -20,50 +20,19 @@ __all__ = ["FreeDepth", "bend_radius", "free_depth"]
 
 @dataclass(frozen=True)
 class FreeDepth:
-    """Free depth above a hard point.
+    """Free depth above a hard point."""
 
-    Parameters
-    ----------
-    status : {"under", "outside", "open"}
-        ``under``: below the skin. ``outside``: on the air side of the skin. ``open``: the
-        line of travel through it meets no skin of this section, and the skin nearest to it
-        is an end of the contour, so that it cannot be told.
-    along_travel : float or None
-        From the skin along the travel to the hard point [mm]; None unless ``under``.
-    along_normal : float
-        Shortest distance to the skin, which lies along its normal [mm].
-    skin : tuple of float or None
-        Point (x, z) of the skin on the line of travel [mm]; None unless ``under``.
-    stretch : int or None
-        Contour stretch of `skin`.
-    """
-
-    status: Literal["under", "outside", "open"]
-    along_travel: float | None
-    along_normal: float
-    skin: tuple[float, float] | None
-    stretch: int | None
+    status: Literal["under", "outside", "open"]  # ``under``: below the skin
+    along_travel: float | None  # From the skin along the travel to the hard point [mm]
+    along_normal: float  # Shortest distance to the skin, which lies along its normal [mm]
+    skin: tuple[float, float] | None  # Point (x, z) of the skin on the line of travel [mm]
+    stretch: int | None  # Contour stretch of `skin`
 
 
 def free_depth(
     contour: NDArray[np.float64], point: tuple[float, float], travel: tuple[float, float]
 ) -> FreeDepth:
-    """Return the free depth above a hard point in a side section.
-
-    Parameters
-    ----------
-    contour : ndarray
-        (n, 2) float, x and z [mm], air on the left of the walk.
-    point : tuple of float
-        x and z of the hard point [mm].
-    travel : tuple of float
-        Unit vector (x, z) of the headform's travel.
-
-    Returns
-    -------
-    FreeDepth
-        The depths.
-    """
+    """Return the free depth above a hard point in a side section."""
     a = contour[:-1]
     d = np.diff(contour, axis=0)
     to = np.asarray(point, dtype=np.float64) - a
@@ -94,11 +63,9 @@ def free_depth(
 def _in_the_air(
     contour: NDArray[np.float64], to: NDArray[np.float64], t: NDArray[np.float64]
 ) -> bool:
-    """Whether the contour nearest to a point shows it its air side; not so at either end.
-
-    `to` (n - 1, 2) leads from the start of every stretch to the point, whose nearest place on
-    it is `t` (n - 1,).
-    """
+    """Whether the contour nearest to a point shows it its air side; not so at either end."""
+    # `to` (n - 1, 2) leads from the start of every stretch to the point, whose nearest place on
+    # it is `t` (n - 1,).
     d = np.diff(contour, axis=0)
     gap = np.hypot(*(to - t[:, None] * d).T)
     i = int(np.argmin(gap))
@@ -116,27 +83,12 @@ def _in_the_air(
 def bend_radius(
     contour: NDArray[np.float64], arcs: NDArray[np.float64], length: float
 ) -> NDArray[np.float64]:
-    """Return the radius of the convex bend at every contour point, over a stated length.
-
-    The contour turns only at its points. Of all stretches that hold the point and lie within
-    half of `length` to either side, the one that turns most to the body's side counts; the radius
-    is `length` over its turn. An arc of radius R cut into chords c gives R within c / length, and
-    a lone crease of angle a gives length / a, whatever the facets, also beside a hollow.
-
-    Parameters
-    ----------
-    contour : ndarray
-        (n, 2) float, x and z [mm], air on the left of the walk.
-    arcs : ndarray
-        (n,) length along the contour to every point [mm].
-    length : float
-        Length over which turns are added [mm].
-
-    Returns
-    -------
-    ndarray
-        (n,) radius [mm]; infinite where the contour is straight or hollow.
-    """
+    """Return the radius of the convex bend at every contour point, over a stated length."""
+    # The contour turns only at its points. Of all stretches that hold the point and lie within
+    # half of `length` to either side, the one that turns most to the body's side counts; the
+    # radius is `length` over its turn. An arc of radius R cut into chords c gives R within c /
+    # length, and a lone crease of angle a gives length / a, whatever the facets, also beside a
+    # hollow.
     n = len(contour)
     steps = np.diff(contour, axis=0)
     heading = np.arctan2(steps[:, 1], steps[:, 0])

@@ -158,24 +158,7 @@ def gap_findings(
     settings: HeadSettings,
     hard_points: Sequence[HardPoint] = (),
 ) -> tuple[Finding, ...]:
-    """Return what no test covers and what could not be assessed.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines.
-    zones : FrontZones
-        Its zones.
-    settings : HeadSettings
-        Least gap told.
-    hard_points : sequence of HardPoint, optional
-        Hard points under the skin.
-
-    Returns
-    -------
-    tuple of Finding
-        Stretches are told by unbroken runs of stations.
-    """
+    """Return what no test covers and what could not be assessed."""
     areas = HeadAreas(zones)
     return (
         *_stretches(lined, areas, settings),

@@ -33,62 +33,23 @@ _STEP_MM: Final = 10.0
 
 @dataclass(frozen=True)
 class DepthAbove:
-    """Free depth between the skin and one hard point for one headform.
+    """Free depth between the skin and one hard point for one headform."""
 
-    Parameters
-    ----------
-    point : HardPoint
-        The hard point.
-    headform : {"child", "adult"}
-        Which headform.
-    status : {"under", "outside", "not assessed"}
-        Below the skin, on its air side, or not assessed, see `reason`.
-    along_travel : float or None
-        Free depth along the headform's travel [mm].
-    along_normal : float or None
-        Shortest distance from the hard point to the skin [mm], sampled every 10 mm across.
-    skin : tuple of float or None
-        Where the headform's line of travel meets the skin: x, y and z [mm].
-    wad : float or None
-        Wrap-around distance there [mm].
-    in_area : bool
-        Whether that lies in the area of this headform.
-    reason : str, optional
-        Why it was not assessed.
-    """
-
-    point: HardPoint
-    headform: Literal["child", "adult"]
+    point: HardPoint  # The hard point
+    headform: Literal["child", "adult"]  # Which headform
     status: Literal["under", "outside", "not assessed"]
-    along_travel: float | None
+    along_travel: float | None  # Free depth along the headform's travel [mm]
     along_normal: float | None
     skin: tuple[float, float, float] | None
-    wad: float | None
-    in_area: bool
-    reason: str = ""
+    wad: float | None  # Wrap-around distance there [mm]
+    in_area: bool  # Whether that lies in the area of this headform
+    reason: str = ""  # Why it was not assessed
 
 
 def depths_above(
     lined: LinedFront, areas: HeadAreas, points: Sequence[HardPoint], loft: str = ""
 ) -> tuple[DepthAbove, ...]:
-    """Measure the free depth above hard points.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines.
-    areas : HeadAreas
-        Its headform areas.
-    points : sequence of HardPoint
-        The hard points.
-    loft : str, optional
-        How the zones go from station to station, ``smooth`` or ``straight``.
-
-    Returns
-    -------
-    tuple of DepthAbove
-        For every hard point the child headform, then the adult.
-    """
+    """Measure the free depth above hard points."""
     if not points:
         return ()
     skin = _Skin(lined, loft)

@@ -25,13 +25,7 @@ _SPEEDS: Final = (35.0, 40.0)
 
 
 def stop_table() -> tuple[tuple[float, float, float, float], ...]:
-    """Return the depths needed in the cases that rules and consumer tests use.
-
-    Returns
-    -------
-    tuple of tuple
-        HIC, speed [km/h], depth of a constant pulse [mm], least depth of any pulse [mm].
-    """
+    """Return the depths needed in the cases that rules and consumer tests use."""
     return tuple(
         (
             hic,
@@ -51,26 +45,7 @@ def hard_point_findings(
     hard_points: Sequence[HardPoint],
     hic: float,
 ) -> tuple[Finding, ...]:
-    """Compare the free depth above hard points with the depth needed to stop a head.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines.
-    zones : FrontZones
-        Its zones.
-    areas : HeadAreas
-        Its headform areas.
-    hard_points : sequence of HardPoint
-        The hard points.
-    hic : float
-        Head injury criterion for which depths are judged, at the speed of the rules.
-
-    Returns
-    -------
-    tuple of Finding
-        At most one for each hard point and headform.
-    """
+    """Compare the free depth above hard points with the depth needed to stop a head."""
     speed = lined.rules.value("headform.speed_km_h")
     square = float(square_pulse_stop_distance(hic, speed))
     bound = float(least_stop_distance(hic, speed))

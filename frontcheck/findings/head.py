@@ -39,24 +39,7 @@ def head_findings(
     settings: HeadSettings,
     hard_points: Sequence[HardPoint] = (),
 ) -> tuple[Finding, ...]:
-    """Return what headforms meet on a front.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines.
-    zones : FrontZones
-        Its zones, with a grid of candidate points.
-    settings : HeadSettings
-        Limits.
-    hard_points : sequence of HardPoint, optional
-        Hard points under the skin.
-
-    Returns
-    -------
-    tuple of Finding
-        Grid points are told by patches of neighbours, stations by unbroken runs.
-    """
+    """Return what headforms meet on a front."""
     areas = HeadAreas(zones)
     found: list[Finding] = []
     points = head_points(zones, lined.rules)

@@ -20,29 +20,15 @@ _Name = Literal["child", "adult"]
 
 @dataclass(frozen=True)
 class AreaRange:
-    """One headform area in one section.
+    """One headform area in one section."""
 
-    Parameters
-    ----------
-    name : {"child", "adult"}
-        Which.
-    front, rear : float
-        Wrap-around distance of its borders [mm].
-    """
-
-    name: _Name
-    front: float
-    rear: float
+    name: _Name  # Which
+    front: float  # Wrap-around distance of its borders [mm]
+    rear: float  # Wrap-around distance of its borders [mm]
 
 
 class HeadAreas:
-    """The headform areas of a front in the unrolled plane of y and wrap-around distance.
-
-    Parameters
-    ----------
-    zones : FrontZones
-        The zones.
-    """
+    """The headform areas of a front in the unrolled plane of y and wrap-around distance."""
 
     def __init__(self, zones: FrontZones) -> None:
         self.zones = zones
@@ -57,37 +43,13 @@ class HeadAreas:
         return not all(shape.is_empty for shape in self._shapes.values())
 
     def holds(self, name: _Name, y: float, wad: float) -> bool:
-        """Return whether a place lies in an area, its border counted.
-
-        Parameters
-        ----------
-        name : {"child", "adult"}
-            Which area.
-        y, wad : float
-            The place [mm].
-
-        Returns
-        -------
-        bool
-            Whether it does.
-        """
+        """Return whether a place lies in an area, its border counted."""
         import shapely  # here and not above: the command line must start fast
 
         return bool(shapely.dwithin(self._shapes[name], shapely.Point(y, wad), 1e-6))
 
     def at(self, y: float) -> tuple[AreaRange, ...]:
-        """Return the areas that a section cuts.
-
-        Parameters
-        ----------
-        y : float
-            Its station [mm].
-
-        Returns
-        -------
-        tuple of AreaRange
-            From the front rearward; a part that the section only touches is left out.
-        """
+        """Return the areas that a section cuts."""
         import shapely  # here and not above: the command line must start fast
 
         found = []
@@ -104,20 +66,7 @@ class HeadAreas:
 
 
 def wad_at(tape: TautTape, point: tuple[float, float]) -> float:
-    """Return the wrap-around distance of a contour point.
-
-    Parameters
-    ----------
-    tape : TautTape
-        The tape of the section.
-    point : tuple of float
-        x and z [mm]; the nearest contour point counts.
-
-    Returns
-    -------
-    float
-        Wrap-around distance [mm].
-    """
+    """Return the wrap-around distance of a contour point."""
     a = tape.points[:-1]
     d = np.diff(tape.points, axis=0)
     to = np.asarray(point) - a

@@ -33,29 +33,14 @@ __all__ = ["HeadPoint", "area_shape", "head_points", "impact_angle_deg"]
 
 @dataclass(frozen=True)
 class HeadPoint:
-    """One grid point and what its headform meets there.
+    """One grid point and what its headform meets there."""
 
-    Parameters
-    ----------
-    area : {"child", "adult"}
-        The headform area it lies in.
-    x, y, z : float
-        The point [mm].
-    wad : float
-        Wrap-around distance [mm].
-    angle_deg : float
-        Between travel and inward normal [deg].
-    to_border, to_blerl, to_brrl, to_srl : float or None
-        Distance to the border of its area and to the reference lines, unrolled [mm]; None
-        where the line could not be formed.
-    """
-
-    area: Literal["child", "adult"]
-    x: float
-    y: float
-    z: float
-    wad: float
-    angle_deg: float
+    area: Literal["child", "adult"]  # The headform area it lies in
+    x: float  # The point [mm]
+    y: float  # The point [mm]
+    z: float  # The point [mm]
+    wad: float  # Wrap-around distance [mm]
+    angle_deg: float  # Between travel and inward normal [deg]
     to_border: float | None
     to_blerl: float | None
     to_brrl: float | None
@@ -72,13 +57,7 @@ class HeadPoint:
         return self.x, self.y, self.z
 
     def to_dict(self) -> dict[str, Any]:
-        """Return plain values.
-
-        Returns
-        -------
-        dict
-            For a table or a document.
-        """
+        """Return plain values."""
         return {
             "area": self.area,
             "point_mm": list(self.xyz),
@@ -93,39 +72,14 @@ class HeadPoint:
 
 
 def impact_angle_deg(normal: tuple[float, float, float], travel_deg: float) -> float:
-    """Return the angle between a headform's travel and the inward normal of a surface.
-
-    Parameters
-    ----------
-    normal : tuple of float
-        Outward unit normal (x, y, z).
-    travel_deg : float
-        Direction of travel to the horizontal, downward and rearward [deg].
-
-    Returns
-    -------
-    float
-        Angle [deg], 0 to 180.
-    """
+    """Return the angle between a headform's travel and the inward normal of a surface."""
     down = math.radians(travel_deg)
     cosine = -(normal[0] * math.cos(down) - normal[2] * math.sin(down))
     return math.degrees(math.acos(min(max(cosine, -1.0), 1.0)))
 
 
 def area_shape(area: HeadformArea) -> Any:
-    """Return a headform area in the unrolled plane.
-
-    Parameters
-    ----------
-    area : HeadformArea
-        The area.
-
-    Returns
-    -------
-    shapely.Geometry
-        Polygons in y and wrap-around distance [mm]; empty where the area or the map of its
-        outline is missing.
-    """
+    """Return a headform area in the unrolled plane."""
     import shapely  # here and not above: the command line must start fast
 
     polygons = []
@@ -141,20 +95,7 @@ def area_shape(area: HeadformArea) -> Any:
 
 
 def head_points(zones: FrontZones, rules: RuleSet) -> tuple[HeadPoint, ...]:
-    """Measure every grid point of the headform areas.
-
-    Parameters
-    ----------
-    zones : FrontZones
-        Zones with their grid.
-    rules : RuleSet
-        For the directions of travel.
-
-    Returns
-    -------
-    tuple of HeadPoint
-        In the order of the grid.
-    """
+    """Measure every grid point of the headform areas."""
     import shapely  # here and not above: the command line must start fast
 
     if not zones.grid:

@@ -33,23 +33,7 @@ def leg_findings(
     people: Sequence[Person] = PEOPLE,
     settings: LegSettings | None = None,
 ) -> tuple[Finding, ...]:
-    """Compare every station of a front with every leg rule and person.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines.
-    people : sequence of Person, optional
-        Reference people.
-    settings : LegSettings, optional
-        Depths and thresholds; the defaults when not given.
-
-    Returns
-    -------
-    tuple of Finding
-        One per rule and unbroken run of stations, in the order of `LEG_RULES`. Stations
-        without the lines or the surface that a rule needs are passed over.
-    """
+    """Compare every station of a front with every leg rule and person."""
     settings = LegSettings() if settings is None else settings
     hits = [hits_at(lined, station, people, settings) for station in lined.stations]
     found: list[Finding] = []

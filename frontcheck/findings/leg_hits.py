@@ -32,49 +32,21 @@ _Point = tuple[float, float]
 
 @dataclass(frozen=True)
 class LegSettings:
-    """Depths and thresholds of the leg findings; the defaults are common practice, no source.
+    """Depths and thresholds of the leg findings; the defaults are common practice, no source."""
 
-    Parameters
-    ----------
-    knee_half_band_mm : float, optional
-        The knee band reaches this far below and above the knee.
-    depth_mm : float, optional
-        How far the front is pushed into the leg for the load.
-    early_depth_mm : float, optional
-        The same shortly after first touch, for split contact.
-    lip_mm : float, optional
-        Lower lip this far behind or ahead of the bumper counts.
-    overhang_mm : float, optional
-        Lean forward beyond this counts.
-    free_stretch_mm : float, optional
-        Free stretch between two contact bands beyond this counts.
-    lead_mm : float, optional
-        Bumper lead below this is short.
-    legform_margin_mm : float, optional
-        Lower bumper height this near a change of legform counts.
-    opens_share, closes_share : float, optional
-        Opening and closing rate, as shares of that of a blow at the knee.
-    """
-
-    knee_half_band_mm: float = 50.0
-    depth_mm: float = 60.0
-    early_depth_mm: float = 20.0
-    lip_mm: float = 10.0
-    overhang_mm: float = 15.0
-    free_stretch_mm: float = 50.0
-    lead_mm: float = 100.0
-    legform_margin_mm: float = 15.0
-    opens_share: float = 0.5
-    closes_share: float = 0.2
+    knee_half_band_mm: float = 50.0  # The knee band reaches this far below and above the knee
+    depth_mm: float = 60.0  # How far the front is pushed into the leg for the load
+    early_depth_mm: float = 20.0  # The same shortly after first touch, for split contact
+    lip_mm: float = 10.0  # Lower lip this far behind or ahead of the bumper counts
+    overhang_mm: float = 15.0  # Lean forward beyond this counts
+    free_stretch_mm: float = 50.0  # Free stretch between two contact bands beyond this counts
+    lead_mm: float = 100.0  # Bumper lead below this is short
+    legform_margin_mm: float = 15.0  # Lower bumper height this near a change of legform counts
+    opens_share: float = 0.5  # Opening and closing rate, as shares of that of a blow at the knee
+    closes_share: float = 0.2  # Opening and closing rate, as shares of that of a blow at the knee
 
     def __post_init__(self) -> None:
-        """Check the values.
-
-        Raises
-        ------
-        ValueError
-            If one is not a positive number.
-        """
+        """Check the values."""
         for entry in fields(self):
             value = getattr(self, entry.name)
             if not (math.isfinite(value) and value > 0.0):
@@ -83,57 +55,22 @@ class LegSettings:
 
 @dataclass(frozen=True)
 class Hit:
-    """One rule that holds at one station, for one person or for the front as such.
+    """One rule that holds at one station, for one person or for the front as such."""
 
-    Parameters
-    ----------
-    rule : FindingRule
-        The rule.
-    value : float
-        What was compared, in the unit of the rule.
-    threshold : float or tuple of float
-        What it was compared with.
-    margin : float
-        How clearly the rule holds, 0 at the threshold.
-    start, end : tuple of float
-        Ends (x, z) of the stretch of contour concerned [mm].
-    detail : str
-        Value and threshold in words.
-    person : str, optional
-        Name of the person concerned.
-    """
-
-    rule: FindingRule
-    value: float
-    threshold: float | tuple[float, float]
-    margin: float
-    start: _Point
-    end: _Point
-    detail: str
-    person: str = ""
+    rule: FindingRule  # The rule
+    value: float  # What was compared, in the unit of the rule
+    threshold: float | tuple[float, float]  # What it was compared with
+    margin: float  # How clearly the rule holds, 0 at the threshold
+    start: _Point  # Ends (x, z) of the stretch of contour concerned [mm]
+    end: _Point  # Ends (x, z) of the stretch of contour concerned [mm]
+    detail: str  # Value and threshold in words
+    person: str = ""  # Name of the person concerned
 
 
 def hits_at(
     lined: LinedFront, station: Station, people: Sequence[Person], settings: LegSettings
 ) -> list[Hit]:
-    """Return every leg rule that holds at one station.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines.
-    station : Station
-        The station.
-    people : sequence of Person
-        Reference people.
-    settings : LegSettings
-        Depths and thresholds.
-
-    Returns
-    -------
-    list of Hit
-        What needs lines or surface that are missing here is left out.
-    """
+    """Return every leg rule that holds at one station."""
     section = lined.front.section(station.y)
     hits = [*_front_hits(lined, section, station, settings)]
     # Without any surface at these heights there is nothing to find; it is a gap.

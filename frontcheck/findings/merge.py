@@ -23,25 +23,13 @@ __all__ = ["StationHit", "merged", "patches"]
 
 @dataclass(frozen=True)
 class StationHit:
-    """One rule that holds at one station.
+    """One rule that holds at one station."""
 
-    Parameters
-    ----------
-    value : float
-        What was compared, in the unit of the rule.
-    margin : float
-        How clearly the rule holds.
-    start, end : tuple of float
-        Ends (x, z) of the stretch of contour concerned [mm].
-    detail : str
-        Value and threshold in words.
-    """
-
-    value: float
-    margin: float
-    start: tuple[float, float]
-    end: tuple[float, float]
-    detail: str
+    value: float  # What was compared, in the unit of the rule
+    margin: float  # How clearly the rule holds
+    start: tuple[float, float]  # Ends (x, z) of the stretch of contour concerned [mm]
+    end: tuple[float, float]  # Ends (x, z) of the stretch of contour concerned [mm]
+    detail: str  # Value and threshold in words
 
 
 def merged(
@@ -53,30 +41,7 @@ def merged(
     settled_by: Callable[[float], str],
     threshold: float | None = None,
 ) -> list[Finding]:
-    """Tell one rule once for every unbroken run of stations.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines.
-    rule : FindingRule
-        The rule.
-    name : str
-        Name of the region.
-    hits : sequence of StationHit or None
-        One for each of the front's stations.
-    says : str
-        The sentence up to the stations, such as ``Skin is bent sharply``.
-    settled_by : callable
-        From the station where the rule holds most clearly to what settles it.
-    threshold : float, optional
-        What the value was compared with, where that is not the rule's.
-
-    Returns
-    -------
-    list of Finding
-        Value, station and region are those of the clearest station of each run.
-    """
+    """Tell one rule once for every unbroken run of stations."""
     found = []
     for first, last in runs([hit is not None for hit in hits]):
         here = [
@@ -110,20 +75,7 @@ def merged(
 
 
 def patches(places: NDArray[np.float64], spacing: float) -> list[list[int]]:
-    """Group grid points into patches of neighbours.
-
-    Parameters
-    ----------
-    places : ndarray
-        (n, 2) float, points of an even grid [mm].
-    spacing : float
-        Spacing of the grid [mm]; neighbours are up to one spacing apart each way.
-
-    Returns
-    -------
-    list of list of int
-        Indices of every patch, each in order, patches by their first point.
-    """
+    """Group grid points into patches of neighbours."""
     groups: list[list[int]] = []
     for i, place in enumerate(places):
         near = [

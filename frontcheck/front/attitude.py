@@ -16,24 +16,10 @@ __all__ = ["turned", "untilted"]
 
 
 def untilted(points: NDArray[np.float64], tilt_deg: ArrayLike) -> NDArray[np.float64]:
-    """Return where points are whose offsets were read from a leaning square.
-
-    The heights are marks along the upright of the square, whose foot stands on the datum;
-    the setbacks are read level from it. A mark h on an upright that leans rearward by t is
-    at height h cos t and h sin t behind the datum.
-
-    Parameters
-    ----------
-    points : ndarray
-        (..., n, 2) float, setback and height as read [mm].
-    tilt_deg : array_like
-        (...) lean of the upright from plumb [deg], positive when its top leans rearward.
-
-    Returns
-    -------
-    ndarray
-        (..., n, 2) float, x and z from a plumb datum [mm].
-    """
+    """Return where points are whose offsets were read from a leaning square."""
+    # The heights are marks along the upright of the square, whose foot stands on the datum; the
+    # setbacks are read level from it. A mark h on an upright that leans rearward by t is at
+    # height h cos t and h sin t behind the datum.
     tilt = np.radians(np.asarray(tilt_deg, dtype=np.float64))[..., None]
     mark = points[..., 1]
     return np.stack([points[..., 0] + mark * np.sin(tilt), mark * np.cos(tilt)], axis=-1)
@@ -44,25 +30,9 @@ def turned(
     angle_deg: ArrayLike,
     pivot: tuple[float, float] = (0.0, 0.0),
 ) -> NDArray[np.float64]:
-    """Return points turned about a pivot in the side view.
-
-    Turning by the slope of the ground about the foot of the datum levels offsets that were
-    taken with a plumb square on ground which rises rearward by that slope.
-
-    Parameters
-    ----------
-    points : ndarray
-        (..., n, 2) float, x and z [mm].
-    angle_deg : array_like
-        (...) angle [deg], positive when what is ahead of the pivot rises.
-    pivot : tuple of float, optional
-        x and z of the pivot [mm].
-
-    Returns
-    -------
-    ndarray
-        (..., n, 2) float, x and z [mm].
-    """
+    """Return points turned about a pivot in the side view."""
+    # Turning by the slope of the ground about the foot of the datum levels offsets that were
+    # taken with a plumb square on ground which rises rearward by that slope.
     angle = np.radians(np.asarray(angle_deg, dtype=np.float64))[..., None]
     dx, dz = points[..., 0] - pivot[0], points[..., 1] - pivot[1]
     cosine, sine = np.cos(angle), np.sin(angle)

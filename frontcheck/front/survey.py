@@ -27,32 +27,14 @@ CHECK_LINES: Final = ("UBRL", "LBRL", "BLERL")
 
 @dataclass(frozen=True)
 class ArchHeights:
-    """Heights of the wheel arches above the ground, above the wheel centres.
+    """Heights of the wheel arches above the ground, above the wheel centres."""
 
-    Parameters
-    ----------
-    front_measured_mm, rear_measured_mm : float
-        Heights when the offsets were measured [mm].
-    front_normal_mm, rear_normal_mm : float
-        Heights in normal ride attitude, laden as the rules ask [mm].
-    wheelbase_mm : float
-        Distance between the wheel centres [mm].
-    front_axle_mm : float
-        Setback of the front wheel centre from the datum [mm].
-
-    Raises
-    ------
-    InputError
-        If a length is not positive (the setback: not finite), or an arch moves by more
-        than 400 mm.
-    """
-
-    front_measured_mm: float
-    rear_measured_mm: float
-    front_normal_mm: float
-    rear_normal_mm: float
-    wheelbase_mm: float
-    front_axle_mm: float
+    front_measured_mm: float  # Heights when the offsets were measured [mm]
+    rear_measured_mm: float  # Heights when the offsets were measured [mm]
+    front_normal_mm: float  # Heights in normal ride attitude, laden as the rules ask [mm]
+    rear_normal_mm: float  # Heights in normal ride attitude, laden as the rules ask [mm]
+    wheelbase_mm: float  # Distance between the wheel centres [mm]
+    front_axle_mm: float  # Setback of the front wheel centre from the datum [mm]
 
     def __post_init__(self) -> None:
         """Check the lengths."""
@@ -88,39 +70,15 @@ class ArchHeights:
 
 @dataclass(frozen=True)
 class MeasuredCheck:
-    """Something measured on the car a second way.
-
-    Parameters
-    ----------
-    kind : {"edge", "tape"}
-        ``edge``: height at which a straight edge, held as for a reference line, touches.
-        ``tape``: length of a taut tape from the ground to one measured row.
-    station : float
-        Station [mm].
-    measured_mm : float
-        What was measured [mm].
-    u_mm : float
-        Its standard uncertainty [mm].
-    line : str, optional
-        For an edge: one of `CHECK_LINES`.
-    row : int or None, optional
-        For a tape: row of the station, counted from 1.
-    source_row : int or None, optional
-        Row of the file that states it.
-
-    Raises
-    ------
-    InputError
-        If the check names no line or row, or a value is negative or not finite.
-    """
+    """Something measured on the car a second way."""
 
     kind: Literal["edge", "tape"]
-    station: float
-    measured_mm: float
-    u_mm: float
-    line: str = ""
-    row: int | None = None
-    source_row: int | None = None
+    station: float  # Station [mm]
+    measured_mm: float  # What was measured [mm]
+    u_mm: float  # Its standard uncertainty [mm]
+    line: str = ""  # For an edge: one of `CHECK_LINES`
+    row: int | None = None  # For a tape: row of the station, counted from 1
+    source_row: int | None = None  # Row of the file that states it
 
     def __post_init__(self) -> None:
         """Check what is checked."""
@@ -154,63 +112,25 @@ class MeasuredCheck:
 
 @dataclass(frozen=True)
 class Survey:
-    """What the measurer noted beside the offsets.
-
-    Parameters
-    ----------
-    square_tilt_deg : float, optional
-        Known lean of the square from plumb, positive when its top leans rearward [deg].
-    datum_u_mm, square_tilt_u_deg, ground_slope_u_deg : float, optional
-        Standard uncertainty of datum [mm], tilt and slope [deg].
-    ride_height_u_mm, pitch_u_deg : float, optional
-        Standard uncertainty of the attitude [mm], [deg].
-    arches : ArchHeights or None, optional
-        Arch heights, when the vehicle was not in normal ride attitude.
-    checks : tuple of MeasuredCheck, optional
-        What was measured a second way.
-    """
+    """What the measurer noted beside the offsets."""
 
     square_tilt_deg: float = 0.0
-    datum_u_mm: float = 0.0
-    square_tilt_u_deg: float = 0.0
-    ground_slope_u_deg: float = 0.0
-    ride_height_u_mm: float = 0.0
-    pitch_u_deg: float = 0.0
+    datum_u_mm: float = 0.0  # Standard uncertainty of datum [mm], tilt and slope [deg]
+    square_tilt_u_deg: float = 0.0  # Standard uncertainty of datum [mm], tilt and slope [deg]
+    ground_slope_u_deg: float = 0.0  # Standard uncertainty of datum [mm], tilt and slope [deg]
+    ride_height_u_mm: float = 0.0  # Standard uncertainty of the attitude [mm], [deg]
+    pitch_u_deg: float = 0.0  # Standard uncertainty of the attitude [mm], [deg]
     arches: ArchHeights | None = None
-    checks: tuple[MeasuredCheck, ...] = ()
+    checks: tuple[MeasuredCheck, ...] = ()  # What was measured a second way
 
 
 def slope_note(slope_deg: float) -> str:
-    """Return what a reader says of sloping ground, as long as nobody has levelled the offsets.
-
-    Parameters
-    ----------
-    slope_deg : float
-        Slope of the ground [deg].
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Return what a reader says of sloping ground, as long as nobody has levelled the offsets."""
     return f"The ground slope of {slope_deg:g} deg is kept; the offsets were not corrected for it."
 
 
 def not_corrected(survey: Survey, ground_slope_deg: float) -> str:
-    """Return the caution on known errors that are still in the offsets.
-
-    Parameters
-    ----------
-    survey : Survey
-        What the measurer noted.
-    ground_slope_deg : float
-        Slope of the ground [deg].
-
-    Returns
-    -------
-    str
-        What is still in them and how to take it out; empty when there is nothing.
-    """
+    """Return the caution on known errors that are still in the offsets."""
     said = []
     if survey.square_tilt_deg:
         said.append(

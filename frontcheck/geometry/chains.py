@@ -23,34 +23,15 @@ _NONE: Final = -1
 
 @dataclass(frozen=True, eq=False)
 class Chain:
-    """An ordered polyline.
+    """An ordered polyline."""
 
-    Parameters
-    ----------
-    points : ndarray
-        (n, 2) float, x and z [mm]; a closed chain does not repeat its first point.
-    closed : bool, optional
-        Whether the last point is followed by the first.
-    labels : ndarray or None, optional
-        (n - 1,) int label of every stretch, (n,) when closed.
-    winding : int, optional
-        +1 when the air is on the left by the winding of the triangles, -1 when it is on
-        the right, 0 when they disagree or it is not known.
-    """
-
-    points: NDArray[np.float64]
-    closed: bool = False
-    labels: NDArray[np.int64] | None = None
+    points: NDArray[np.float64]  # (n, 2) float, x and z [mm]
+    closed: bool = False  # Whether the last point is followed by the first
+    labels: NDArray[np.int64] | None = None  # (n - 1,) int label of every stretch, (n,) when closed
     winding: int = 0
 
     def reversed(self) -> Chain:
-        """Return the chain walked the other way.
-
-        Returns
-        -------
-        Chain
-            Same points; a closed chain keeps its first point.
-        """
+        """Return the chain walked the other way."""
         if self.closed:
             points = np.roll(self.points[::-1], 1, axis=0)
         else:
@@ -61,43 +42,21 @@ class Chain:
 
 @dataclass
 class LinkCounts:
-    """How the stretches of one plane were linked.
+    """How the stretches of one plane were linked."""
 
-    Parameters
-    ----------
-    stretches : int
-        Stretches cut from triangles.
-    duplicates : int
-        Stretches left out because the same one was there already.
-    flipped : int
-        Edges whose two triangles are wound against each other.
-    cracks : int
-        Pairs of ends that share no edge and were linked because they lie together.
-    junctions : int
-        Edges at which more than two triangles meet.
-    """
-
-    stretches: int = 0
-    duplicates: int = 0
-    flipped: int = 0
-    cracks: int = 0
-    junctions: int = 0
+    stretches: int = 0  # Stretches cut from triangles
+    duplicates: int = 0  # Stretches left out because the same one was there already
+    flipped: int = 0  # Edges whose two triangles are wound against each other
+    cracks: int = 0  # Pairs of ends that share no edge and were linked because they lie together
+    junctions: int = 0  # Edges at which more than two triangles meet
 
 
 @dataclass
 class Linked:
-    """Chains and counts of every plane of a block.
+    """Chains and counts of every plane of a block."""
 
-    Parameters
-    ----------
-    chains : list of list of Chain
-        Chains by plane.
-    counts : list of LinkCounts
-        Counts by plane.
-    """
-
-    chains: list[list[Chain]] = field(default_factory=list)
-    counts: list[LinkCounts] = field(default_factory=list)
+    chains: list[list[Chain]] = field(default_factory=list)  # Chains by plane
+    counts: list[LinkCounts] = field(default_factory=list)  # Counts by plane
 
 
 def link_segments(
@@ -110,30 +69,7 @@ def link_segments(
     join: float,
     thin: float,
 ) -> Linked:
-    """Link stretches into chains, plane by plane.
-
-    Parameters
-    ----------
-    plane : ndarray
-        (s,) int, plane of every stretch, 0 to `planes` - 1.
-    x, z : ndarray
-        (2 s,) float, ends of the stretches, start and end in turn [mm].
-    key : ndarray
-        (2 s,) uint64, equal for ends that are one crossing.
-    tags : ndarray or None
-        (s,) int, label of every stretch.
-    planes : int
-        Number of planes.
-    join : float
-        Ends left over that lie together within this are linked [mm].
-    thin : float
-        Points are left out while a chain moves by no more than this [mm].
-
-    Returns
-    -------
-    Linked
-        The chains.
-    """
+    """Link stretches into chains, plane by plane."""
     out = Linked([[] for _ in range(planes)], [LinkCounts() for _ in range(planes)])
     _count(out, "stretches", plane)
     keep = key[::2] != key[1::2]  # no length: a triangle folded onto one edge
@@ -214,11 +150,9 @@ def _link_near(
     free: NDArray[np.intp],
     join: float,
 ) -> NDArray[np.intp]:
-    """Link free ends that lie together in pairs; return those still free.
-
-    The grid is laid four times, shifted by half a cell: two ends within half a cell of
-    each other share a cell at least once.
-    """
+    """Link free ends that lie together in pairs; return those still free."""
+    # The grid is laid four times, shifted by half a cell: two ends within half a cell of each
+    # other share a cell at least once.
     cell = 2.0 * join
     for shift_x, shift_z in ((0.0, 0.0), (0.5, 0.5), (0.5, 0.0), (0.0, 0.5)):
         if len(free) < 2:
@@ -293,23 +227,8 @@ def _walk(
 
 
 def thinned(chain: Chain, tolerance: float) -> Chain | None:
-    """Leave out points while the chain moves by no more than a tolerance.
-
-    Points where the label changes stay.
-
-    Parameters
-    ----------
-    chain : Chain
-        The chain.
-    tolerance : float
-        Largest distance between the chain before and after [mm]; with 0 only repeated
-        points go.
-
-    Returns
-    -------
-    Chain or None
-        The thinner chain; None when it has no length at all.
-    """
+    """Leave out points while the chain moves by no more than a tolerance."""
+    # Points where the label changes stay.
     points, labels = chain.points, chain.labels
     wrap = chain.closed
     # Repeated points first; the stretch of no length goes, the one after the point stays.

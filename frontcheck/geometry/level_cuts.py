@@ -19,39 +19,21 @@ __all__ = ["BinMinima", "LevelCuts", "foremost_in_bins", "level_cuts"]
 
 @dataclass(frozen=True)
 class LevelCuts:
-    """Crossings of B contours with K levels.
+    """Crossings of B contours with K levels."""
 
-    Where `reached` is False the other arrays hold nothing meaningful.
+    # Where `reached` is False the other arrays hold nothing meaningful.
 
-    Parameters
-    ----------
-    reached : ndarray
-        (B, K) bool.
-    value : ndarray
-        (B, K) float, the other coordinate of the chosen crossing [mm].
-    position : ndarray
-        (B, K) float, contour index of the crossing: stretch plus position within it.
-    """
-
-    reached: NDArray[np.bool_]
-    value: NDArray[np.float64]
+    reached: NDArray[np.bool_]  # (B, K) bool
+    value: NDArray[np.float64]  # (B, K) float, the other coordinate of the chosen crossing [mm]
     position: NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class BinMinima:
-    """Foremost points of B contours within K bins of height.
+    """Foremost points of B contours within K bins of height."""
 
-    Parameters
-    ----------
-    x : ndarray
-        (B, K) float, least x in the bin [mm]; infinite where the contour is not in it.
-    z : ndarray
-        (B, K) float, its height [mm].
-    """
-
-    x: NDArray[np.float64]
-    z: NDArray[np.float64]
+    x: NDArray[np.float64]  # (B, K) float, least x in the bin [mm]
+    z: NDArray[np.float64]  # (B, K) float, its height [mm]
 
 
 def level_cuts(
@@ -61,25 +43,7 @@ def level_cuts(
     axis: Literal[0, 1],
     take: Literal["greatest", "least"],
 ) -> LevelCuts:
-    """Cut contours at levels of one coordinate and keep one crossing each.
-
-    Parameters
-    ----------
-    points : ndarray
-        (B, n, 2) float, x and z [mm]; shorter contours repeat their last point.
-    levels : ndarray
-        (K,) float, increasing [mm].
-    axis : {0, 1}
-        0 for levels of x, 1 for levels of z.
-    take : {"greatest", "least"}
-        Which crossing to keep, by the other coordinate; the first along the contour of
-        several alike.
-
-    Returns
-    -------
-    LevelCuts
-        The crossings.
-    """
+    """Cut contours at levels of one coordinate and keep one crossing each."""
     batch, n = points.shape[:2]
     edge, k, t = _crossings(points[..., axis], levels)
     other = points[..., 1 - axis]
@@ -101,21 +65,7 @@ def level_cuts(
 
 
 def foremost_in_bins(points: NDArray[np.float64], levels: NDArray[np.float64]) -> BinMinima:
-    """Find the foremost point of each contour between each two neighbouring heights.
-
-    Parameters
-    ----------
-    points : ndarray
-        (B, n, 2) float, x and z [mm].
-    levels : ndarray
-        (K + 1,) float, increasing heights; bin i lies between levels i and i + 1 [mm].
-
-    Returns
-    -------
-    BinMinima
-        The foremost points, exact on the polyline: contour points and crossings with the
-        levels are all there is to try.
-    """
+    """Find the foremost point of each contour between each two neighbouring heights."""
     batch, n = points.shape[:2]
     bins = len(levels) - 1
     x, z = points[..., 0], points[..., 1]
@@ -142,10 +92,8 @@ def foremost_in_bins(points: NDArray[np.float64], levels: NDArray[np.float64]) -
 def _crossings(
     along: NDArray[np.float64], levels: NDArray[np.float64]
 ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64]]:
-    """Every meeting of a stretch (flat index) with a level, and where on the stretch.
-
-    The position is not a number where the stretch lies in the level.
-    """
+    """Every meeting of a stretch (flat index) with a level, and where on the stretch."""
+    # The position is not a number where the stretch lies in the level.
     a, b = along[:, :-1].ravel(), along[:, 1:].ravel()
     first = np.searchsorted(levels, np.minimum(a, b), side="left")
     count = np.searchsorted(levels, np.maximum(a, b), side="right") - first

@@ -66,56 +66,26 @@ Kind = Literal["hidden", "layer", "free", "flange", "behind a plate"]
 
 @dataclass(frozen=True)
 class Dropped:
-    """Something that is not part of the outer contour.
+    """Something that is not part of the outer contour."""
 
-    Parameters
-    ----------
-    kind : str
-        ``hidden``, ``layer``, ``free``, ``flange`` or ``behind a plate``.
-    length : float
-        Its length [mm].
-    seen : float
-        How much of that is seen [mm].
-    x, z : float
-        Its middle [mm].
-    distance : float
-        Distance of its ends from the contour [mm], for ``free``.
-    """
-
-    kind: Kind
-    length: float
-    seen: float
-    x: float
-    z: float
-    distance: float = 0.0
+    kind: Kind  # ``hidden``, ``layer``, ``free``, ``flange`` or ``behind a plate``
+    length: float  # Its length [mm]
+    seen: float  # How much of that is seen [mm]
+    x: float  # Its middle [mm]
+    z: float  # Its middle [mm]
+    distance: float = 0.0  # Distance of its ends from the contour [mm], for ``free``
 
 
 @dataclass(frozen=True, eq=False)
 class Outline:
-    """The outer contour of one section.
+    """The outer contour of one section."""
 
-    Parameters
-    ----------
-    points : ndarray
-        (n, 2) float, x and z [mm], air on the left.
-    labels : ndarray or None
-        (n - 1,) int, label of every stretch; `NO_LABEL` on bridges.
-    opened : bool
-        Whether it was a closed loop, opened at the rear.
-    winding : int
-        Winding of the skin as found: +1 air on the left, -1 on the right, 0 mixed.
-    bridges : tuple of float
-        Lengths of the straight bridges over gaps [mm].
-    dropped : tuple of Dropped
-        What was left out.
-    """
-
-    points: NDArray[np.float64]
-    labels: NDArray[np.int64] | None
-    opened: bool = False
-    winding: int = 0
-    bridges: tuple[float, ...] = ()
-    dropped: tuple[Dropped, ...] = ()
+    points: NDArray[np.float64]  # (n, 2) float, x and z [mm], air on the left
+    labels: NDArray[np.int64] | None  # (n - 1,) int, label of every stretch; `NO_LABEL` on bridges
+    opened: bool = False  # Whether it was a closed loop, opened at the rear
+    winding: int = 0  # Winding of the skin as found: +1 air on the left, -1 on the right, 0 mixed
+    bridges: tuple[float, ...] = ()  # Lengths of the straight bridges over gaps [mm]
+    dropped: tuple[Dropped, ...] = ()  # What was left out
 
     @property
     def torn(self) -> Dropped | None:
@@ -153,20 +123,7 @@ class _Panel:
 
 
 def outer_contour(chains: Sequence[Chain], gap: float = GAP_MM) -> Outline:
-    """Find the outer contour among the chains of one section.
-
-    Parameters
-    ----------
-    chains : sequence of Chain
-        At least one.
-    gap : float, optional
-        Widest gap that is bridged [mm].
-
-    Returns
-    -------
-    Outline
-        The contour, what was bridged and what was dropped.
-    """
+    """Find the outer contour among the chains of one section."""
     if len(chains) == 1 and not chains[0].closed:
         only = chains[0]
         whole = _Panel(only.points, only.labels, 0, len(only.points) - 1, winding=only.winding)
@@ -269,10 +226,8 @@ def _extended(
 
 
 def _joints(skin: _Panel, panel: _Panel) -> list[tuple[int, float, bool]]:
-    """Ways to go on from the end of the skin: rank, distance, panel turned or not.
-
-    Rank 0: ends that coincide. Rank 1: ends of what is seen.
-    """
+    """Ways to go on from the end of the skin: rank, distance, panel turned or not."""
+    # Rank 0: ends that coincide. Rank 1: ends of what is seen.
     out = []
     for turn in (False, True):
         begin = panel.points[-1 if turn else 0]
@@ -369,11 +324,9 @@ def _area(points: NDArray[np.float64]) -> float:
 
 
 def _wraps(points: NDArray[np.float64]) -> int:
-    """-1 for a line that clearly wraps clockwise, with air on its left; +1 the other way; else 0.
-
-    A front from the underside to the windscreen, closed by a straight line, encloses some
-    tenth of the square of its length.
-    """
+    """-1 for a line that clearly wraps clockwise, with air on its left; +1 the other way; else 0."""
+    # A front from the underside to the windscreen, closed by a straight line, encloses some tenth
+    # of the square of its length.
     around = _area(points) / float(np.hypot(*np.diff(points, axis=0).T).sum()) ** 2
     return 0 if abs(around) < 0.05 else -1 if around < 0.0 else 1
 

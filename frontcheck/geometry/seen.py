@@ -25,37 +25,15 @@ _DEPTH_MM: Final = 1.5
 
 @dataclass(frozen=True, eq=False)
 class Seen:
-    """What is seen of one chain of m stretches.
+    """What is seen of one chain of m stretches."""
 
-    Parameters
-    ----------
-    mask : ndarray
-        (m,) bool, whether at least half of a stretch is seen.
-    length : float
-        Length seen [mm].
-    from_left : float
-        Length seen from the left less that seen from the right, each times the cosine of
-        the line of sight to the normal, over all views [mm].
-    """
-
-    mask: NDArray[np.bool_]
-    length: float
+    mask: NDArray[np.bool_]  # (m,) bool, whether at least half of a stretch is seen
+    length: float  # Length seen [mm]
     from_left: float
 
 
 def seen_stretches(chains: Sequence[Chain]) -> list[Seen]:
-    """Return which stretches of every chain are seen from the front and from above.
-
-    Parameters
-    ----------
-    chains : sequence of Chain
-        Chains of one section.
-
-    Returns
-    -------
-    list of Seen
-        One a chain.
-    """
+    """Return which stretches of every chain are seen from the front and from above."""
     starts, steps = [], []
     for chain in chains:
         after = np.roll(chain.points, -1, axis=0) if chain.closed else chain.points[1:]

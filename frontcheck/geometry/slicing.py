@@ -48,39 +48,16 @@ _ALONE_BELOW: Final = np.array([0, 1, 1, 0, 1, 0, 0, 0], dtype=bool)
 
 @dataclass(frozen=True)
 class Axes:
-    """How file coordinates become x rearward, y right, z up [mm].
+    """How file coordinates become x rearward, y right, z up [mm]."""
 
-    Coordinate i is ``file[order[i]] * scale[i] + shift[i]``.
+    # Coordinate i is ``file[order[i]] * scale[i] + shift[i]``.
 
-    Parameters
-    ----------
-    order : tuple of int
-        File column of x, y and z.
-    scale : tuple of float
-        Millimetres per file unit, negative where the file axis points the other way.
-    shift : tuple of float, optional
-        Added after scaling [mm].
-    """
-
-    order: tuple[int, int, int] = (0, 1, 2)
+    order: tuple[int, int, int] = (0, 1, 2)  # File column of x, y and z
     scale: tuple[float, float, float] = (1.0, 1.0, 1.0)
-    shift: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    shift: tuple[float, float, float] = (0.0, 0.0, 0.0)  # Added after scaling [mm]
 
     def column(self, points: NDArray[np.floating], i: int) -> NDArray[np.float64]:
-        """Return one of our coordinates of file points.
-
-        Parameters
-        ----------
-        points : ndarray
-            (..., 3) float, file coordinates.
-        i : int
-            0, 1, 2 for x, y, z.
-
-        Returns
-        -------
-        ndarray
-            (...) float [mm]; never a negative zero, so that equal numbers have equal bits.
-        """
+        """Return one of our coordinates of file points."""
         values = points[..., self.order[i]].astype(np.float64)
         if self.scale[i] != 1.0:
             values *= self.scale[i]
@@ -91,21 +68,11 @@ class Axes:
 
 @dataclass(frozen=True)
 class Slice:
-    """What one plane cuts from a mesh.
+    """What one plane cuts from a mesh."""
 
-    Parameters
-    ----------
-    y : float
-        The plane [mm].
-    outline : Outline or None
-        The outer contour and what was joined or dropped; None when the plane cuts nothing.
-    counts : LinkCounts
-        How the stretches were linked.
-    """
-
-    y: float
-    outline: Outline | None
-    counts: LinkCounts
+    y: float  # The plane [mm]
+    outline: Outline | None  # The outer contour and what was joined or dropped
+    counts: LinkCounts  # How the stretches were linked
 
 
 def slice_mesh(
@@ -119,32 +86,7 @@ def slice_mesh(
     join: float = JOIN_MM,
     thin: float = 1e-6,
 ) -> Iterator[Slice]:
-    """Cut a mesh by planes and find the outer contour in each.
-
-    Parameters
-    ----------
-    points : ndarray
-        (m, 3, 3) corners of triangles, or (n, 3) vertices when `faces` are given.
-    planes : array_like
-        (p,) y of the planes, strictly increasing [mm].
-    faces : ndarray, optional
-        (m, 3) int, vertices of every triangle.
-    axes : Axes, optional
-        How to read the coordinates; as x, y, z in mm when not given.
-    labels : ndarray, optional
-        (m,) int, what every triangle belongs to.
-    gap : float, optional
-        Widest gap between panels that is bridged [mm].
-    join : float, optional
-        Ends closer than this are one point where edges are not shared [mm].
-    thin : float, optional
-        Points are left out while the contour moves by no more than this [mm].
-
-    Yields
-    ------
-    Slice
-        One a plane, in order.
-    """
+    """Cut a mesh by planes and find the outer contour in each."""
     for y, chains, counts in cut_mesh(
         points, planes, faces, axes=axes, labels=labels, join=join, thin=thin
     ):
@@ -161,27 +103,7 @@ def cut_mesh(
     join: float = JOIN_MM,
     thin: float = 1e-6,
 ) -> Iterator[tuple[float, list[Chain], LinkCounts]]:
-    """Cut a mesh by planes and chain what they cut.
-
-    Parameters
-    ----------
-    points, planes, faces, axes, labels, join, thin
-        As for `slice_mesh`.
-
-    Yields
-    ------
-    y : float
-        The plane [mm].
-    chains : list of Chain
-        Its chains, in the order of the triangles that begin them.
-    counts : LinkCounts
-        How they were linked.
-
-    Raises
-    ------
-    ValueError
-        If the planes are not strictly increasing.
-    """
+    """Cut a mesh by planes and chain what they cut."""
     levels = np.array(planes, dtype=np.float64)
     if levels.ndim != 1 or not (np.diff(levels) > 0.0).all():
         raise ValueError("planes must be strictly increasing")
@@ -260,10 +182,8 @@ class _Mesh:
     def cross(
         self, pairs: NDArray[np.intp], level: NDArray[np.float64]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.uint64]]:
-        """Ends of the stretches, as (2 s,) arrays of x, z and key, start and end in turn.
-
-        The stretch walks with the air on its left when the triangle is wound outward.
-        """
+        """Ends of the stretches, as (2 s,) arrays of x, z and key, start and end in turn."""
+        # The stretch walks with the air on its left when the triangle is wound outward.
         s = len(pairs)
         corners = self.points[pairs] if self.faces is None else self.points[self.faces[pairs]]
         x, y, z = (self.axes.column(corners, i) for i in range(3))
@@ -317,11 +237,9 @@ _K: Final = np.array(
 
 
 def _mixed(values: NDArray[np.float64]) -> NDArray[np.uint64]:
-    """Bits of numbers, high ones folded onto low ones.
-
-    A sign is the highest bit, and times any odd number it stays alone: without this, two
-    signs changed together would cancel.
-    """
+    """Bits of numbers, high ones folded onto low ones."""
+    # A sign is the highest bit, and times any odd number it stays alone: without this, two signs
+    # changed together would cancel.
     bits = values.view(np.uint64)
     folded: NDArray[np.uint64] = bits ^ (bits >> _FOLD)
     return folded

@@ -31,33 +31,18 @@ _PARALLEL: Final = 1e-12
 
 @dataclass(frozen=True)
 class SphereContact:
-    """Where the sphere rests, one entry per contour of the batch.
+    """Where the sphere rests, one entry per contour of the batch."""
 
-    Where `touched` is False the other arrays hold nothing meaningful.
+    # Where `touched` is False the other arrays hold nothing meaningful.
 
-    Parameters
-    ----------
-    touched : ndarray
-        (B,) bool.
-    x, z : ndarray
-        (B,) contact on the upper surface, the rearmost of several [mm].
-    stretch : ndarray
-        (B,) int, contour stretch that holds it (its first point when the contact is a
-        point).
-    centre_x, centre_z : ndarray
-        (B,) centre of the sphere [mm].
-    screen_x, screen_z : ndarray
-        (B,) contact on the windscreen [mm].
-    """
-
-    touched: NDArray[np.bool_]
-    x: NDArray[np.float64]
-    z: NDArray[np.float64]
+    touched: NDArray[np.bool_]  # (B,) bool
+    x: NDArray[np.float64]  # (B,) contact on the upper surface, the rearmost of several [mm]
+    z: NDArray[np.float64]  # (B,) contact on the upper surface, the rearmost of several [mm]
     stretch: NDArray[np.intp]
-    centre_x: NDArray[np.float64]
-    centre_z: NDArray[np.float64]
-    screen_x: NDArray[np.float64]
-    screen_z: NDArray[np.float64]
+    centre_x: NDArray[np.float64]  # (B,) centre of the sphere [mm]
+    centre_z: NDArray[np.float64]  # (B,) centre of the sphere [mm]
+    screen_x: NDArray[np.float64]  # (B,) contact on the windscreen [mm]
+    screen_z: NDArray[np.float64]  # (B,) contact on the windscreen [mm]
 
 
 class _Best:
@@ -101,25 +86,7 @@ def sphere_contact(
     screen: tuple[int, int],
     first_upper: int,
 ) -> SphereContact:
-    """Let a sphere down the windscreen until it meets the surface ahead of it.
-
-    Parameters
-    ----------
-    points : ndarray
-        (B, n, 2) float, x and z [mm], air on the left of the walk.
-    radius : float
-        Radius of the sphere [mm].
-    screen : tuple of int
-        Index of the first and of the last windscreen point; all between are windscreen.
-    first_upper : int
-        Index of the first point of the upper surface; it extends to the windscreen.
-
-    Returns
-    -------
-    SphereContact
-        The contact of every contour. The last windscreen point counts as an end: a
-        sphere that would rest higher than the contour goes is not touched.
-    """
+    """Let a sphere down the windscreen until it meets the surface ahead of it."""
     first, last = screen
     best = _Best(len(points))
     glass = _Glass(points[:, first : last + 1], radius)
@@ -151,11 +118,9 @@ def sphere_contact(
 def _near(
     upper: NDArray[np.float64], glass: NDArray[np.float64], radius: float
 ) -> NDArray[np.bool_]:
-    """Pairs of stretches (of the surface, of the windscreen) that one sphere may touch at once.
-
-    Both lie within one diameter of each other then, in some contour at least. Boxes round
-    the stretches are compared: cheap, and never too strict.
-    """
+    """Pairs of stretches (of the surface, of the windscreen) that one sphere may touch at once."""
+    # Both lie within one diameter of each other then, in some contour at least. Boxes round the
+    # stretches are compared: cheap, and never too strict.
     reach = 2.0 * radius + _BOX_MARGIN_MM
     close = np.ones((upper.shape[1] - 1, glass.shape[1] - 1), dtype=bool)
     for axis in (0, 1):
@@ -215,11 +180,9 @@ class _Glass:
         self.path = np.concatenate([np.zeros((len(points), 1)), path], axis=1)
 
     def top_clear_of(self, line: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """Whether spheres at the upper end of the windscreen keep clear of lines (B, m, 2).
-
-        Where such a sphere cuts into the windscreen itself nothing is said against it: it
-        comes to rest on the windscreen only lower down.
-        """
+        """Whether spheres at the upper end of the windscreen keep clear of lines (B, m, 2)."""
+        # Where such a sphere cuts into the windscreen itself nothing is said against it: it comes
+        # to rest on the windscreen only lower down.
         centre = self.points[:, -1] + self.radius * self.side[:, -1]
         step, off = np.diff(line, axis=1), centre[:, None] - line[:, :-1]
         square = np.maximum(_dot(step, step), np.finfo(np.float64).tiny)

@@ -36,28 +36,14 @@ TIE_MM: Final = 1e-9
 
 @dataclass(frozen=True)
 class StraightEdge:
-    """A straight edge held in the vertical longitudinal plane, sliding in x only.
+    """A straight edge held in the vertical longitudinal plane, sliding in x only."""
 
-    Parameters
-    ----------
-    lean_deg : float
-        Lean from vertical [deg], positive rearward, within (-90, 90).
-    low, high : float
-        Heights of its lower and upper end [mm]; `high` may be infinite.
-    """
-
-    lean_deg: float
-    low: float
-    high: float
+    lean_deg: float  # Lean from vertical [deg], positive rearward, within (-90, 90)
+    low: float  # Heights of its lower and upper end [mm]; `high` may be infinite
+    high: float  # Heights of its lower and upper end [mm]; `high` may be infinite
 
     def __post_init__(self) -> None:
-        """Check the pose.
-
-        Raises
-        ------
-        ValueError
-            If the lean or the reach is impossible.
-        """
+        """Check the pose."""
         if not -90.0 < self.lean_deg < 90.0:
             raise ValueError(f"lean must be within -90 and 90 deg, not {self.lean_deg:g}")
         if not (math.isfinite(self.low) and self.high > self.low):
@@ -65,22 +51,7 @@ class StraightEdge:
 
     @classmethod
     def standing(cls, length: float, lean_deg: float, low: float = 0.0) -> StraightEdge:
-        """Return an edge of given length whose lower end is at a given height.
-
-        Parameters
-        ----------
-        length : float
-            Length of the edge [mm].
-        lean_deg : float
-            Lean from vertical [deg], positive rearward.
-        low : float, optional
-            Height of the lower end [mm].
-
-        Returns
-        -------
-        StraightEdge
-            The edge, reaching from `low` to ``low + length cos(lean)``.
-        """
+        """Return an edge of given length whose lower end is at a given height."""
         return cls(lean_deg, low, low + length * math.cos(math.radians(lean_deg)))
 
     @property
@@ -89,75 +60,34 @@ class StraightEdge:
         return math.tan(math.radians(self.lean_deg))
 
     def gap(self, x: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the gap of points to the edge when its lower end is at x = 0.
-
-        Parameters
-        ----------
-        x, z : ndarray
-            (...) coordinates [mm].
-
-        Returns
-        -------
-        ndarray
-            (...) horizontal gap [mm].
-        """
+        """Return the gap of points to the edge when its lower end is at x = 0."""
         return x - (z - self.low) * self.slope
 
 
 @dataclass(frozen=True)
 class EdgeContact:
-    """First contact of a straight edge, one entry per contour of the batch.
+    """First contact of a straight edge, one entry per contour of the batch."""
 
-    Where `touched` is False the other arrays hold nothing meaningful.
-
-    Parameters
-    ----------
-    touched : ndarray
-        (B,) bool, whether any counted part of the contour lies within the reach.
-    x, z : ndarray
-        (B,) chosen contact point [mm].
-    foot_x : ndarray
-        (B,) x of the lower end of the edge at contact [mm].
-    stretch : ndarray
-        (B,) int, index of the contour stretch that holds the chosen point.
-    at_low, at_high : ndarray
-        (B,) bool, whether the chosen point is at an end of the reach.
-    z_lowest, z_highest : ndarray
-        (B,) lowest and highest of all contact points, ties included [mm].
-    """
+    # Where `touched` is False the other arrays hold nothing meaningful.
 
     touched: NDArray[np.bool_]
-    x: NDArray[np.float64]
-    z: NDArray[np.float64]
-    foot_x: NDArray[np.float64]
-    stretch: NDArray[np.intp]
-    at_low: NDArray[np.bool_]
-    at_high: NDArray[np.bool_]
+    x: NDArray[np.float64]  # (B,) chosen contact point [mm]
+    z: NDArray[np.float64]  # (B,) chosen contact point [mm]
+    foot_x: NDArray[np.float64]  # (B,) x of the lower end of the edge at contact [mm]
+    stretch: NDArray[np.intp]  # (B,) int, index of the contour stretch that holds the chosen point
+    at_low: NDArray[np.bool_]  # (B,) bool, whether the chosen point is at an end of the reach
+    at_high: NDArray[np.bool_]  # (B,) bool, whether the chosen point is at an end of the reach
     z_lowest: NDArray[np.float64]
     z_highest: NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class TouchRuns:
-    """Stretches of contour that stay within a tolerance of the edge at contact.
+    """Stretches of contour that stay within a tolerance of the edge at contact."""
 
-    Parameters
-    ----------
-    longest : ndarray
-        (B,) extent along the edge of the longest unbroken stretch [mm].
-    spread : ndarray
-        (B,) distance along the edge between the outermost separate touches, each the
-        closest point of its stretch; 0 where there is one [mm].
-    count : ndarray
-        (B,) int, number of separate touches.
-    top_x, top_z : ndarray
-        (B,) the uppermost touch [mm]: the closest point of its stretch, the uppermost of
-        several.
-    """
-
-    longest: NDArray[np.float64]
+    longest: NDArray[np.float64]  # (B,) extent along the edge of the longest unbroken stretch [mm]
     spread: NDArray[np.float64]
-    count: NDArray[np.intp]
+    count: NDArray[np.intp]  # (B,) int, number of separate touches
     top_x: NDArray[np.float64]
     top_z: NDArray[np.float64]
 
@@ -179,25 +109,7 @@ def edge_contact(
     take: Literal["upper", "lower"] = "upper",
     counted: NDArray[np.bool_] | None = None,
 ) -> EdgeContact:
-    """Slide an edge rearward onto contours and return where it first touches.
-
-    Parameters
-    ----------
-    points : ndarray
-        (B, n, 2) float, x and z [mm].
-    edge : StraightEdge
-        The edge.
-    take : {"upper", "lower"}, optional
-        Which contact to choose when several points touch at once.
-    counted : ndarray, optional
-        (n,) or (B, n) bool, points that count. A stretch counts when both its ends
-        do; a counted point with no counted neighbour counts alone.
-
-    Returns
-    -------
-    EdgeContact
-        The contact of every contour.
-    """
+    """Slide an edge rearward onto contours and return where it first touches."""
     cut, first = _clip_near(points, edge, counted)
     gap = np.where(cut.inside[..., None], edge.gap(cut.x, cut.z), np.inf)
     flat = (len(points), 2 * gap.shape[1])
@@ -233,26 +145,7 @@ def touch_runs(
     *,
     counted: NDArray[np.bool_] | None = None,
 ) -> TouchRuns:
-    """Measure how much of each contour lies within a tolerance of the edge at contact.
-
-    Parameters
-    ----------
-    points : ndarray
-        (B, n, 2) float, x and z [mm].
-    edge : StraightEdge
-        The edge.
-    contact : EdgeContact
-        Its contact with the same contours.
-    tolerance : float
-        Distance square to the edge that still counts as touching [mm].
-    counted : ndarray, optional
-        As in `edge_contact`.
-
-    Returns
-    -------
-    TouchRuns
-        Longest stretch, spread of separate touches and their number.
-    """
+    """Measure how much of each contour lies within a tolerance of the edge at contact."""
     cosine = math.cos(math.radians(edge.lean_deg))
     sine = math.sin(math.radians(edge.lean_deg))
     cut, _ = _clip_near(points, edge, counted)
@@ -321,10 +214,8 @@ def _pick(values: NDArray[np.float64], end: NDArray[np.intp]) -> NDArray[np.floa
 def _clip_near(
     points: NDArray[np.float64], edge: StraightEdge, counted: NDArray[np.bool_] | None
 ) -> tuple[_Clipped, int]:
-    """Cut the stretches that some contour may hold within the reach; index of the first.
-
-    The stretches left out are within the reach in no contour, so no contact is lost.
-    """
+    """Cut the stretches that some contour may hold within the reach; index of the first."""
+    # The stretches left out are within the reach in no contour, so no contact is lost.
     z = points[..., 1]
     low = z.max(axis=0, initial=-np.inf) < edge.low
     high = z.min(axis=0, initial=np.inf) > edge.high

@@ -19,45 +19,19 @@ _SAME_MM = 1e-9
 
 @dataclass(frozen=True)
 class ContourPlace:
-    """A place on a contour.
+    """A place on a contour."""
 
-    Parameters
-    ----------
-    position : float
-        Contour index: stretch plus position within it.
-    x, z : float
-        The point [mm].
-    """
-
-    position: float
-    x: float
-    z: float
+    position: float  # Contour index: stretch plus position within it
+    x: float  # The point [mm]
+    z: float  # The point [mm]
 
 
 def tape_onward(
     points: NDArray[np.float64], position: float, length: float, *, back: bool = False
 ) -> ContourPlace | None:
-    """Lay a taut tape on a contour from a place of it, and return where it ends.
-
-    The tape is the shortest path outside the body, so it bridges hollows; the place
-    returned is the first along the contour at that distance.
-
-    Parameters
-    ----------
-    points : ndarray
-        (n, 2) float, x and z of the contour [mm], air on the left of the walk.
-    position : float
-        Contour index of the place where the tape starts.
-    length : float
-        Length of the tape [mm], positive.
-    back : bool, optional
-        Whether the tape runs against the walk along the contour.
-
-    Returns
-    -------
-    ContourPlace or None
-        Where the tape ends; None when the contour ends first.
-    """
+    """Lay a taut tape on a contour from a place of it, and return where it ends."""
+    # The tape is the shortest path outside the body, so it bridges hollows; the place returned is
+    # the first along the contour at that distance.
     last = len(points) - 1
     if back:
         # Seen in a mirror the contour runs the other way with the air still on its left.
@@ -102,18 +76,7 @@ def _window(
 
 
 def taut_string(points: NDArray[np.float64]) -> NDArray[np.intp]:
-    """Return the points on which a string drawn taut over a row of points bears.
-
-    Parameters
-    ----------
-    points : ndarray
-        (n, 2) float, along the row and toward the body, along the row increasing [mm].
-
-    Returns
-    -------
-    ndarray
-        (k,) int, indices of the bearing points, the first and last among them.
-    """
+    """Return the points on which a string drawn taut over a row of points bears."""
     bears: list[int] = []
     for i, (along, depth) in enumerate(points.tolist()):
         while len(bears) > 1:

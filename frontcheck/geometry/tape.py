@@ -57,48 +57,19 @@ _TOUCH_MM: Final = 1e-9
 
 @dataclass(frozen=True)
 class TapePoint:
-    """A contour point at a given distance along the tape.
+    """A contour point at a given distance along the tape."""
 
-    Parameters
-    ----------
-    x, z : float
-        The point [mm].
-    distance : float
-        Length of the taut tape from the anchor to the point [mm].
-    stretch : int
-        Index of the contour stretch that holds it.
-    t : float
-        Position within the stretch, 0 to 1.
-    path : tuple of int
-        Bends of the tape from the anchor: contour indices, `ANCHOR` first.
-    bridged : bool
-        Whether the tape arrives at the point through air, across a recess, from a bend
-        that is not on this stretch. (A tape that comes straight from the anchor
-        crosses no recess.)
-    """
-
-    x: float
-    z: float
-    distance: float
-    stretch: int
-    t: float
-    path: tuple[int, ...]
+    x: float  # The point [mm]
+    z: float  # The point [mm]
+    distance: float  # Length of the taut tape from the anchor to the point [mm]
+    stretch: int  # Index of the contour stretch that holds it
+    t: float  # Position within the stretch, 0 to 1
+    path: tuple[int, ...]  # Bends of the tape from the anchor: contour indices, `ANCHOR` first
     bridged: bool
 
 
 class TautTape:
-    """The taut tape over one contour, exact for any contour that does not cross itself.
-
-    Parameters
-    ----------
-    points : array_like
-        (n, 2) float, x and z of the contour [mm], air on the left of the walk.
-    anchor_x : float
-        x of the anchor on the ground [mm].
-    start : int
-        Index of the contour point from which distances are sought upward (the
-        foremost point).
-    """
+    """The taut tape over one contour, exact for any contour that does not cross itself."""
 
     def __init__(self, points: ArrayLike, anchor_x: float, start: int) -> None:
         self.points = np.asarray(points, dtype=np.float64)
@@ -113,18 +84,7 @@ class TautTape:
         self._paths = self._walk_all(stretch, t)
 
     def path_to(self, index: int) -> tuple[int, ...]:
-        """Return the bends of the tape to a contour point, `ANCHOR` first, the point last.
-
-        Parameters
-        ----------
-        index : int
-            Index of the contour point.
-
-        Returns
-        -------
-        tuple of int
-            Contour indices.
-        """
+        """Return the bends of the tape to a contour point, `ANCHOR` first, the point last."""
         return self._paths[index]
 
     @cached_property
@@ -133,20 +93,7 @@ class TautTape:
         return np.array([self._path_length(path) for path in self._paths])
 
     def at(self, stretch: int, t: float) -> TapePoint:
-        """Return the tape to a point within a contour stretch.
-
-        Parameters
-        ----------
-        stretch : int
-            Index of the stretch, from point `stretch` to the next.
-        t : float
-            Position within the stretch, 0 to 1.
-
-        Returns
-        -------
-        TapePoint
-            The point with its distance and path.
-        """
+        """Return the tape to a point within a contour stretch."""
         a, b = self.points[stretch], self.points[stretch + 1]
         p = a + t * (b - a)
         for path, t0, t1 in self._windows(stretch):
@@ -155,19 +102,7 @@ class TautTape:
         raise ValueError(f"t must lie within 0 and 1, not {t:g}")
 
     def solve(self, distance: float) -> tuple[TapePoint, ...]:
-        """Return every contour point at a given tape distance, in order along the contour.
-
-        Parameters
-        ----------
-        distance : float
-            Length of the tape [mm].
-
-        Returns
-        -------
-        tuple of TapePoint
-            From the start point upward. When the start point is itself farther than
-            `distance`, only the nearest point below it. Empty when not reached.
-        """
+        """Return every contour point at a given tape distance, in order along the contour."""
         far = self.distances
         if far[self.start] > distance:
             for stretch in range(self.start - 1, -1, -1):
@@ -185,18 +120,7 @@ class TautTape:
         return tuple(found)
 
     def spans(self, path: tuple[int, ...]) -> tuple[tuple[int, int], ...]:
-        """Return the pairs of bends between which the tape spans air over a recess.
-
-        Parameters
-        ----------
-        path : tuple of int
-            Bends as from `path_to`.
-
-        Returns
-        -------
-        tuple of (int, int)
-            Pairs of contour indices; the rise from the ground is not among them.
-        """
+        """Return the pairs of bends between which the tape spans air over a recess."""
         return tuple(
             (a, b)
             for a, b in zip(path, path[1:], strict=False)
@@ -328,10 +252,8 @@ class TautTape:
         return off * (turn / max(math.hypot(dx, dz), _TOUCH_MM))
 
     def _folds(self, a: int, w: int, k: int) -> bool:
-        """Whether a tape a -> w -> k turns back the way it came.
-
-        No body lies between then, and the side to which it turns is mere rounding.
-        """
+        """Whether a tape a -> w -> k turns back the way it came."""
+        # No body lies between then, and the side to which it turns is mere rounding.
         ux, uz = self._x[w] - self._x[a], self._z[w] - self._z[a]
         vx, vz = self._x[k] - self._x[w], self._z[k] - self._z[w]
         return abs(ux * vz - uz * vx) < -_FOLD * (ux * vx + uz * vz)
@@ -413,22 +335,7 @@ class TautTape:
 def arrival_lift(
     step_x: ArrayLike, step_z: ArrayLike, tape_x: ArrayLike, tape_z: ArrayLike, t: ArrayLike
 ) -> NDArray[np.float64]:
-    """Return how far a tape that ends on a stretch runs beside it.
-
-    Parameters
-    ----------
-    step_x, step_z : array_like
-        (...) the stretch, from its start to its end [mm].
-    tape_x, tape_z : array_like
-        (...) the last straight part of the tape, up to its end on the stretch [mm].
-    t : array_like
-        (...) position of that end within the stretch, 0 to 1.
-
-    Returns
-    -------
-    ndarray
-        (...) distance of the farther end of the stretch from the line of the tape [mm].
-    """
+    """Return how far a tape that ends on a stretch runs beside it."""
     cross = np.abs(np.multiply(step_x, tape_z) - np.multiply(step_z, tape_x))
     length = np.maximum(np.hypot(tape_x, tape_z), _TOUCH_MM)
     part = np.maximum(t, 1.0 - np.asarray(t))

@@ -35,44 +35,19 @@ _AGAIN_MM: Final = 1e-6
 
 @dataclass(frozen=True)
 class TapeMarks:
-    """First points at given tape distances, for B contours and m distances.
+    """First points at given tape distances, for B contours and m distances."""
 
-    Where `reached` is False the other arrays hold nothing meaningful.
+    # Where `reached` is False the other arrays hold nothing meaningful.
 
-    Parameters
-    ----------
-    reached : ndarray
-        (B, m) bool.
-    x, z : ndarray
-        (B, m) point [mm].
-    stretch : ndarray
-        (B, m) int, contour stretch that holds it.
-    bridged : ndarray
-        (B, m) bool, whether the tape arrives through air across a recess.
-    again : ndarray
-        (B, m) bool, whether the same distance may be met again farther along.
-    """
-
-    reached: NDArray[np.bool_]
-    x: NDArray[np.float64]
-    z: NDArray[np.float64]
-    stretch: NDArray[np.intp]
-    bridged: NDArray[np.bool_]
+    reached: NDArray[np.bool_]  # (B, m) bool
+    x: NDArray[np.float64]  # (B, m) point [mm]
+    z: NDArray[np.float64]  # (B, m) point [mm]
+    stretch: NDArray[np.intp]  # (B, m) int, contour stretch that holds it
+    bridged: NDArray[np.bool_]  # (B, m) bool, whether the tape arrives through air across a recess
     again: NDArray[np.bool_]
 
     def first(self, m: int) -> TapeMarks:
-        """Return the marks of the first distances only.
-
-        Parameters
-        ----------
-        m : int
-            How many distances to keep.
-
-        Returns
-        -------
-        TapeMarks
-            Marks of shape (B, m).
-        """
+        """Return the marks of the first distances only."""
         return TapeMarks(
             self.reached[:, :m],
             self.x[:, :m],
@@ -86,22 +61,7 @@ class TapeMarks:
 def rises_then_runs(
     points: NDArray[np.float64], anchor_x: NDArray[np.float64], start: NDArray[np.intp]
 ) -> NDArray[np.bool_]:
-    """Return which contours are of the plain kind described above.
-
-    Parameters
-    ----------
-    points : ndarray
-        (B, n, 2) float, x and z [mm].
-    anchor_x : ndarray
-        (B,) x of the anchor [mm].
-    start : ndarray
-        (B,) int, index of the foremost point.
-
-    Returns
-    -------
-    ndarray
-        (B,) bool.
-    """
+    """Return which contours are of the plain kind described above."""
     batch, n = points.shape[:2]
     x = points[..., 0]
     row = np.arange(batch)
@@ -131,24 +91,7 @@ def tape_marks(
     start: NDArray[np.intp],
     distances: Sequence[float],
 ) -> TapeMarks:
-    """Find the first contour point at each tape distance, for many contours.
-
-    Parameters
-    ----------
-    points : ndarray
-        (B, n, 2) float, x and z [mm]; shorter contours repeat their last point.
-    anchor_x : ndarray
-        (B,) x of the anchor on the ground [mm].
-    start : ndarray
-        (B,) int, index of the foremost point, from which points are sought upward.
-    distances : sequence of float
-        (m,) tape lengths [mm].
-
-    Returns
-    -------
-    TapeMarks
-        The points found.
-    """
+    """Find the first contour point at each tape distance, for many contours."""
     batch, m = len(points), len(distances)
     shape = (batch, m)
     reached = np.zeros(shape, dtype=bool)

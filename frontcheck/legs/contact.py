@@ -49,160 +49,59 @@ RECESS_MM = 5.0
 
 @dataclass(frozen=True)
 class Member:
-    """One of the members that close in on a leg.
+    """One of the members that close in on a leg."""
 
-    Parameters
-    ----------
-    name : {"lower lip", "bumper", "leading edge"}
-        Which.
-    x, z : float
-        Its foremost point [mm].
-    closing_mm : float
-        Closing distance after the first of the members [mm].
-    basis : str
-        How the point was found.
-    """
-
-    name: Literal["lower lip", "bumper", "leading edge"]
-    x: float
-    z: float
-    closing_mm: float
-    basis: str
+    name: Literal["lower lip", "bumper", "leading edge"]  # Which
+    x: float  # Its foremost point [mm]
+    z: float  # Its foremost point [mm]
+    closing_mm: float  # Closing distance after the first of the members [mm]
+    basis: str  # How the point was found
 
 
 @dataclass(frozen=True)
 class FrontContact:
-    """What one section shows an upright leg, whoever stands there.
+    """What one section shows an upright leg, whoever stands there."""
 
-    Parameters
-    ----------
-    y : float
-        Station [mm].
-    members : tuple of Member
-        In contact order, the first to touch first.
-    undercut_mm : float or None
-        Setback of the lower lip behind the bumper [mm]; None where one of them is missing.
-    overhang_mm : float
-        Largest lean of the face forward of vertical [mm], of the section's descriptors.
-    bumper_lead_mm : float or None
-        x(BLERL) - x(UBRL) [mm].
-    legform : {"lower", "either", "upper"} or None
-        By lower bumper height.
-    legform_limit_mm : float or None
-        The nearer of the two heights at which the legform changes [mm].
-    legform_margin_mm : float or None
-        Lower bumper height less that [mm].
-    """
-
-    y: float
-    members: tuple[Member, ...]
-    undercut_mm: float | None
+    y: float  # Station [mm]
+    members: tuple[Member, ...]  # In contact order, the first to touch first
+    undercut_mm: float | None  # Setback of the lower lip behind the bumper [mm]
     overhang_mm: float
-    bumper_lead_mm: float | None
-    legform: Literal["lower", "either", "upper"] | None
+    bumper_lead_mm: float | None  # x(BLERL) - x(UBRL) [mm]
+    legform: Literal["lower", "either", "upper"] | None  # By lower bumper height
     legform_limit_mm: float | None
-    legform_margin_mm: float | None
+    legform_margin_mm: float | None  # Lower bumper height less that [mm]
 
     def member(self, name: str) -> Member | None:
-        """Return one member.
-
-        Parameters
-        ----------
-        name : str
-            Its name.
-
-        Returns
-        -------
-        Member or None
-            None when it could not be found.
-        """
+        """Return one member."""
         return next((m for m in self.members if m.name == name), None)
 
 
 @dataclass(frozen=True)
 class FirstTouch:
-    """Where the front first touches one person's leg.
+    """Where the front first touches one person's leg."""
 
-    Parameters
-    ----------
-    x, z : float
-        The foremost point within the height of the leg [mm].
-    place : {"shin", "knee", "thigh"}
-        Where on the leg.
-    above_knee_mm : float
-        Its height above the knee, negative below [mm].
-    """
-
-    x: float
-    z: float
-    place: LegPlace
-    above_knee_mm: float
+    x: float  # The foremost point within the height of the leg [mm]
+    z: float  # The foremost point within the height of the leg [mm]
+    place: LegPlace  # Where on the leg
+    above_knee_mm: float  # Its height above the knee, negative below [mm]
 
 
 def place_on_leg(height: float, knee: float, half_band: float) -> LegPlace:
-    """Return where on the leg a height is.
-
-    Parameters
-    ----------
-    height, knee : float
-        Heights above ground [mm].
-    half_band : float
-        The knee band reaches this far below and above the knee, both ends counted [mm].
-
-    Returns
-    -------
-    {"shin", "knee", "thigh"}
-        The place.
-    """
+    """Return where on the leg a height is."""
     if height < knee - half_band:
         return "shin"
     return "knee" if height <= knee + half_band else "thigh"
 
 
 def first_touch(section: Section, person: Person, half_band: float = 50.0) -> FirstTouch:
-    """Return where the front first touches a person's leg, from the ground to the hip.
-
-    Parameters
-    ----------
-    section : Section
-        The section.
-    person : Person
-        Gives knee and hip height.
-    half_band : float, optional
-        Half height of the knee band [mm].
-
-    Returns
-    -------
-    FirstTouch
-        Of a front that stands plumb, the middle of the touch.
-
-    Raises
-    ------
-    NotAvailableError
-        If the contour has nothing below the person's hip.
-    """
+    """Return where the front first touches a person's leg, from the ground to the hip."""
     knee = person.knee.known()
     x, z = silhouette_of(section, 0.0, person.hip.known()).foremost
     return FirstTouch(x, z, place_on_leg(z, knee, half_band), z - knee)
 
 
 def front_contact(section: Section, station: Station, rules: RuleSet) -> FrontContact:
-    """Return what one section shows an upright leg.
-
-    Parameters
-    ----------
-    section : Section
-        The section.
-    station : Station
-        Its lines.
-    rules : RuleSet
-        For the heights at which the legform changes.
-
-    Returns
-    -------
-    FrontContact
-        Members in contact order, undercut, overhang, lead, legform.
-    """
+    """Return what one section shows an upright leg."""
     members = members_of(section, station)
     by_name = {member.name: member for member in members}
     undercut = None
@@ -227,28 +126,13 @@ def front_contact(section: Section, station: Station, rules: RuleSet) -> FrontCo
 
 
 def members_of(section: Section, station: Station) -> tuple[Member, ...]:
-    """Return lower lip, bumper and leading edge of a section, in contact order.
-
-    Reading: between the heights of LBRL and UBRL a taut string along the silhouette bridges a
-    recess. What is foremost below the deepest recess is the lower lip, what is foremost above
-    it the bumper; that need not be where the string leaves the contour. Without a recess of
-    `RECESS_MM` the foremost point between the lines is one of them (the lower lip when it lies
-    in the lower half), and the point of UBRL or of LBRL is the other. The leading edge is the
-    point of BLERL.
-
-    Parameters
-    ----------
-    section : Section
-        The section.
-    station : Station
-        Its lines.
-
-    Returns
-    -------
-    tuple of Member
-        The first to touch first, of two that touch together the lower; those whose lines
-        are missing are left out.
-    """
+    """Return lower lip, bumper and leading edge of a section, in contact order."""
+    # Reading: between the heights of LBRL and UBRL a taut string along the silhouette bridges a
+    # recess. What is foremost below the deepest recess is the lower lip, what is foremost above
+    # it the bumper; that need not be where the string leaves the contour. Without a recess of
+    # `RECESS_MM` the foremost point between the lines is one of them (the lower lip when it lies
+    # in the lower half), and the point of UBRL or of LBRL is the other. The leading edge is the
+    # point of BLERL.
     found: list[tuple[Literal["lower lip", "bumper", "leading edge"], float, float, str]] = []
     low, high, edge = station.LBRL, station.UBRL, station.BLERL
     if low.x is not None and low.z is not None and high.x is not None and high.z is not None:

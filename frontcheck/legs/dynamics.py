@@ -45,61 +45,28 @@ _BALANCE: Final = 1e-6
 
 @dataclass(frozen=True)
 class Skin:
-    """How a part of the front yields. Assumed values: nothing here is measured.
+    """How a part of the front yields. Assumed values: nothing here is measured."""
 
-    Parameters
-    ----------
-    stiffness : float, optional
-        Force per height and penetration [N/mm2].
-    damping : float, optional
-        Share of the force added per speed of penetration [s/m].
-    """
-
-    stiffness: float = 0.3
-    damping: float = 0.1
+    stiffness: float = 0.3  # Force per height and penetration [N/mm2]
+    damping: float = 0.1  # Share of the force added per speed of penetration [s/m]
 
     def __post_init__(self) -> None:
-        """Check the values.
-
-        Raises
-        ------
-        ValueError
-            If one is negative or not finite.
-        """
+        """Check the values."""
         if not all(math.isfinite(v) and v >= 0.0 for v in (self.stiffness, self.damping)):
             raise ValueError("stiffness and damping must be numbers of 0 or more")
 
 
 @dataclass(frozen=True)
 class Knee:
-    """Knee of the model. Assumed values, not those of a standard.
+    """Knee of the model. Assumed values, not those of a standard."""
 
-    Parameters
-    ----------
-    bending_stiffness : float, optional
-        [N m/rad]; infinite: the knee does not bend. The default takes 100 J at 15 deg, about
-        what certification of the rigid legform asks for (from memory, unconfirmed).
-    bending_damping : float, optional
-        [N m s/rad].
-    shear_stiffness : float, optional
-        [N/mm]; infinite: the knee does not shear.
-    shear_damping : float, optional
-        [N s/mm].
-    """
-
-    bending_stiffness: float = 2918.0
-    bending_damping: float = 5.0
-    shear_stiffness: float = 600.0
-    shear_damping: float = 0.3
+    bending_stiffness: float = 2918.0  # [N m/rad]
+    bending_damping: float = 5.0  # [N m s/rad]
+    shear_stiffness: float = 600.0  # [N/mm]; infinite: the knee does not shear
+    shear_damping: float = 0.3  # [N s/mm]
 
     def __post_init__(self) -> None:
-        """Check the values.
-
-        Raises
-        ------
-        ValueError
-            If one is negative or not a number, or a damping not finite.
-        """
+        """Check the values."""
         dampings = (self.bending_damping, self.shear_damping)
         springs = (self.bending_stiffness, self.shear_stiffness)
         if not all(v >= 0.0 for v in springs) or not all(
@@ -110,42 +77,18 @@ class Knee:
 
 @dataclass(frozen=True)
 class RunSettings:
-    """How a run is made.
+    """How a run is made."""
 
-    Parameters
-    ----------
-    speed_km_h : float, optional
-        Speed of the legform before contact.
-    skin : Skin, optional
-        The front, wherever `parts` says nothing else.
-    parts : tuple of (str, Skin), optional
-        Skin of contour parts by name.
-    knee : Knee, optional
-        The knee.
-    duration_ms : float, optional
-        How long to follow it after first contact.
-    step_ms : float, optional
-        Time between output steps.
-    rotation_limit_deg : float, optional
-        Bending or tilt beyond which small rotations no longer hold.
-    """
-
-    speed_km_h: float = RIGID_LEGFORM.speed_km_h
-    skin: Skin = Skin()
-    parts: tuple[tuple[str, Skin], ...] = ()
-    knee: Knee = Knee()
-    duration_ms: float = 25.0
-    step_ms: float = 0.1
-    rotation_limit_deg: float = 30.0
+    speed_km_h: float = RIGID_LEGFORM.speed_km_h  # Speed of the legform before contact
+    skin: Skin = Skin()  # The front, wherever `parts` says nothing else
+    parts: tuple[tuple[str, Skin], ...] = ()  # Skin of contour parts by name
+    knee: Knee = Knee()  # The knee
+    duration_ms: float = 25.0  # How long to follow it after first contact
+    step_ms: float = 0.1  # Time between output steps
+    rotation_limit_deg: float = 30.0  # Bending or tilt beyond which small rotations no longer hold
 
     def __post_init__(self) -> None:
-        """Check the values.
-
-        Raises
-        ------
-        ValueError
-            If a speed, time or angle is not positive.
-        """
+        """Check the values."""
         numbers = (self.speed_km_h, self.duration_ms, self.step_ms, self.rotation_limit_deg)
         if not all(math.isfinite(v) and v > 0.0 for v in numbers):
             raise ValueError("speed, duration, step and rotation limit must be positive numbers")
@@ -163,60 +106,26 @@ class RunSettings:
 
 @dataclass(frozen=True, eq=False)
 class LegRun:
-    """One run. Comparative only: no value is to be held against a limit.
-
-    Parameters
-    ----------
-    status : {"ok", "rotation_limit", "out_of_balance"}
-        ``rotation_limit``: it ended early, see `reason`. ``out_of_balance``: not to be used.
-    reason : str
-        Why the status is what it is; empty when ok.
-    y : float
-        Station [mm].
-    touch_x : float
-        Setback of the foremost point, where the legform is at first contact [mm].
-    legform : RigidLegform
-        What flew.
-    settings : RunSettings
-        How it was made.
-    time : ndarray
-        (T,) time after first contact [ms].
-    knee_angle : ndarray
-        (T,) bending of the knee [deg]; positive opens (the leg bends around the front).
-    knee_shear : ndarray
-        (T,) shear of the knee [mm]; positive where the front pushes the tibia's end of it
-        farther than the femur's.
-    tibia_acceleration : ndarray
-        (T,) rearward deceleration of the tibia at the accelerometer [g]; positive slows it.
-    force : ndarray
-        (T,) force of the front on the legform [kN].
-    pose : ndarray
-        (T, 4) where the links are: femur's end of the knee, rearward of first contact [mm],
-        slope of the femur (rearward per height), and the same of the tibia.
-    kinetic, skin, knee, lost : ndarray
-        (T,) energy of motion, in the skin, in the knee's springs, and lost in dampers [J].
-    energy_error, momentum_error : float
-        Largest imbalance at any output step, relative to the start.
-    """
+    """One run. Comparative only: no value is to be held against a limit."""
 
     status: Literal["ok", "rotation_limit", "out_of_balance"]
-    reason: str
-    y: float
-    touch_x: float
-    legform: RigidLegform
-    settings: RunSettings
-    time: NDArray[np.float64]
-    knee_angle: NDArray[np.float64]
-    knee_shear: NDArray[np.float64]
+    reason: str  # Why the status is what it is; empty when ok
+    y: float  # Station [mm]
+    touch_x: float  # Setback of the foremost point, where the legform is at first contact [mm]
+    legform: RigidLegform  # What flew
+    settings: RunSettings  # How it was made
+    time: NDArray[np.float64]  # (T,) time after first contact [ms]
+    knee_angle: NDArray[np.float64]  # (T,) bending of the knee [deg]
+    knee_shear: NDArray[np.float64]  # (T,) shear of the knee [mm]
     tibia_acceleration: NDArray[np.float64]
-    force: NDArray[np.float64]
+    force: NDArray[np.float64]  # (T,) force of the front on the legform [kN]
     pose: NDArray[np.float64]
     kinetic: NDArray[np.float64]
     skin: NDArray[np.float64]
     knee: NDArray[np.float64]
     lost: NDArray[np.float64]
-    energy_error: float
-    momentum_error: float
+    energy_error: float  # Largest imbalance at any output step, relative to the start
+    momentum_error: float  # Largest imbalance at any output step, relative to the start
 
     @property
     def usable(self) -> bool:
@@ -224,18 +133,7 @@ class LegRun:
         return self.status != "out_of_balance"
 
     def leg_at(self, i: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return where femur and tibia stand at one output step.
-
-        Parameters
-        ----------
-        i : int
-            Which step.
-
-        Returns
-        -------
-        femur, tibia : ndarray
-            (2, 2) knee end and far end, setback and height [mm].
-        """
+        """Return where femur and tibia stand at one output step."""
         form = self.legform
         links = []
         for base, slope, end in (
@@ -271,27 +169,7 @@ def run_legform(
     settings: RunSettings | None = None,
     legform: RigidLegform = RIGID_LEGFORM,
 ) -> LegRun:
-    """Let the legform fly into one section.
-
-    Parameters
-    ----------
-    section : Section
-        The section.
-    settings : RunSettings, optional
-        Speed, skin, knee and times; the defaults when not given.
-    legform : RigidLegform, optional
-        The links, at their height above ground.
-
-    Returns
-    -------
-    LegRun
-        Everything over time, with its balance.
-
-    Raises
-    ------
-    NotAvailableError
-        If the contour has nothing at the heights of the legform.
-    """
+    """Let the legform fly into one section."""
     from scipy.integrate import solve_ivp
 
     settings = RunSettings() if settings is None else settings

@@ -46,74 +46,30 @@ _GAUSS: Final = 0.5 + np.array([-0.5, 0.5]) / np.sqrt(3.0)
 
 @dataclass(frozen=True, eq=False)
 class FoundationLoad:
-    """Load on one leg over depth.
+    """Load on one leg over depth."""
 
-    Parameters
-    ----------
-    depth : ndarray
-        (D,) depth [mm].
-    load : ndarray
-        (D,) load [mm2].
-    height : ndarray
-        (D,) height of the resultant [mm].
-    below, across, above : ndarray
-        (D,) shares of the load below the knee band, in it, and above it.
-    bands : tuple of tuple
-        (D,) contact bands, each (low, high) height [mm], from below.
-    knee : float
-        Knee height [mm].
-    half_band : float
-        The knee band reaches this far below and above the knee [mm].
-    """
-
-    depth: NDArray[np.float64]
-    load: NDArray[np.float64]
-    height: NDArray[np.float64]
-    below: NDArray[np.float64]
-    across: NDArray[np.float64]
-    above: NDArray[np.float64]
+    depth: NDArray[np.float64]  # (D,) depth [mm]
+    load: NDArray[np.float64]  # (D,) load [mm2]
+    height: NDArray[np.float64]  # (D,) height of the resultant [mm]
+    below: NDArray[np.float64]  # (D,) shares of the load below the knee band, in it, and above it
+    across: NDArray[np.float64]  # (D,) shares of the load below the knee band, in it, and above it
+    above: NDArray[np.float64]  # (D,) shares of the load below the knee band, in it, and above it
     bands: tuple[tuple[tuple[float, float], ...], ...]
-    knee: float
-    half_band: float
+    knee: float  # Knee height [mm]
+    half_band: float  # The knee band reaches this far below and above the knee [mm]
 
 
 @dataclass(frozen=True, eq=False)
 class KneeResponse:
-    """What the load does to the knee of the rigid legform, over depth.
+    """What the load does to the knee of the rigid legform, over depth."""
 
-    Parameters
-    ----------
-    depth : ndarray
-        (D,) depth [mm].
-    height : ndarray
-        (D,) height of the resultant on the legform [mm].
-    rate : ndarray
-        (D,) opening rate per unit impulse of that load [rad/s per N s].
-    blow_at_knee : float
-        The same for a blow at the knee, for scale.
-    """
-
-    depth: NDArray[np.float64]
-    height: NDArray[np.float64]
-    rate: NDArray[np.float64]
-    blow_at_knee: float
+    depth: NDArray[np.float64]  # (D,) depth [mm]
+    height: NDArray[np.float64]  # (D,) height of the resultant on the legform [mm]
+    rate: NDArray[np.float64]  # (D,) opening rate per unit impulse of that load [rad/s per N s]
+    blow_at_knee: float  # The same for a blow at the knee, for scale
 
     def sense(self, i: int, stays_within: float = 0.2) -> str:
-        """Return in a word what the knee does.
-
-        Parameters
-        ----------
-        i : int
-            Which depth.
-        stays_within : float, optional
-            Share of the rate of a blow at the knee below which it is said to stay.
-
-        Returns
-        -------
-        {"opens", "closes", "stays"}
-            ``opens``: the leg bends around the front and the knee opens on the far side.
-            ``closes``: it bends the other way.
-        """
+        """Return in a word what the knee does."""
         share = float(self.rate[i]) / self.blow_at_knee
         if abs(share) <= stays_within:
             return "stays"
@@ -123,31 +79,8 @@ class KneeResponse:
 def foundation_load(
     seen: Silhouette, depth: ArrayLike, knee: float, half_band: float = 50.0
 ) -> FoundationLoad:
-    """Push the front into the leg and return load, its height and its shares, over depth.
-
-    Integrals are exact on the polyline.
-
-    Parameters
-    ----------
-    seen : Silhouette
-        What the leg sees.
-    depth : array_like
-        (D,) depth [mm], positive.
-    knee : float
-        Knee height [mm].
-    half_band : float, optional
-        Half height of the knee band [mm].
-
-    Returns
-    -------
-    FoundationLoad
-        The load.
-
-    Raises
-    ------
-    ValueError
-        If a depth is not positive, or the band has no height.
-    """
+    """Push the front into the leg and return load, its height and its shares, over depth."""
+    # Integrals are exact on the polyline.
     depths = _depths(depth)
     if not half_band > 0.0:
         raise ValueError(f"the knee band must have a height; half of it is {half_band:g} mm")
@@ -171,22 +104,7 @@ def foundation_load(
 def load_between(
     seen: Silhouette, depth: NDArray[np.float64], low: float, high: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the load between two heights and its moment about the ground.
-
-    Parameters
-    ----------
-    seen : Silhouette
-        What the leg sees.
-    depth : ndarray
-        (D,) depth [mm].
-    low, high : float
-        Heights [mm].
-
-    Returns
-    -------
-    load, moment : ndarray
-        (D,) load [mm2] and load times height [mm3].
-    """
+    """Return the load between two heights and its moment about the ground."""
     part = seen.cut(low, high)
     start = depth[:, None] - (part.x[:, 0] - seen.foremost_x)
     end = depth[:, None] - (part.x[:, 1] - seen.foremost_x)
@@ -204,18 +122,7 @@ def load_between(
 def positive_range(
     start: NDArray[np.float64], end: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return where a value that goes straight from `start` to `end` is positive.
-
-    Parameters
-    ----------
-    start, end : ndarray
-        (...) values at the shares 0 and 1 of a piece.
-
-    Returns
-    -------
-    first, last : ndarray
-        (...) shares between which it is positive; both 0 where it is nowhere.
-    """
+    """Return where a value that goes straight from `start` to `end` is positive."""
     fall = start - end
     zero = start / np.where(fall == 0.0, 1.0, fall)
     first = np.where(start > 0.0, 0.0, zero)
@@ -225,20 +132,7 @@ def positive_range(
 
 
 def contact_bands(seen: Silhouette, depth: float) -> tuple[tuple[float, float], ...]:
-    """Return where the leg is touched at one depth.
-
-    Parameters
-    ----------
-    seen : Silhouette
-        What the leg sees.
-    depth : float
-        Depth [mm].
-
-    Returns
-    -------
-    tuple of (float, float)
-        Lower and upper height of every band [mm], from below.
-    """
+    """Return where the leg is touched at one depth."""
     pressed = depth - (seen.x - seen.foremost_x)
     first, last = positive_range(pressed[:, 0], pressed[:, 1])
     size = seen.z[:, 1] - seen.z[:, 0]
@@ -254,57 +148,16 @@ def contact_bands(seen: Silhouette, depth: float) -> tuple[tuple[float, float], 
 
 
 def lowest_support(seen: Silhouette, depth: float) -> float:
-    """Return the lowest height at which the front touches the leg at one depth.
-
-    Parameters
-    ----------
-    seen : Silhouette
-        What the leg sees.
-    depth : float
-        Depth [mm], positive.
-
-    Returns
-    -------
-    float
-        Height [mm]; the leg hangs free below it.
-
-    Raises
-    ------
-    ValueError
-        If the depth is not positive.
-    """
+    """Return the lowest height at which the front touches the leg at one depth."""
     return contact_bands(seen, float(_depths([depth])[0]))[0][0]
 
 
 def knee_response(
     section: Section, depth: ArrayLike, legform: RigidLegform = RIGID_LEGFORM
 ) -> KneeResponse:
-    """Return the opening rate of the rigid legform's knee under the foundation load.
-
-    The load acts as an impulse; every part of it turns the knee by the closed form for its
-    height, so the rate is the mean of that form weighted with the load.
-
-    Parameters
-    ----------
-    section : Section
-        The section.
-    depth : array_like
-        (D,) depth [mm], positive, beyond first contact with the legform.
-    legform : RigidLegform, optional
-        The legform, at its height above ground.
-
-    Returns
-    -------
-    KneeResponse
-        The response.
-
-    Raises
-    ------
-    NotAvailableError
-        If the contour has nothing at the heights of the legform.
-    ValueError
-        If a depth is not positive.
-    """
+    """Return the opening rate of the rigid legform's knee under the foundation load."""
+    # The load acts as an impulse; every part of it turns the knee by the closed form for its
+    # height, so the rate is the mean of that form weighted with the load.
     depths = _depths(depth)
     seen = silhouette_of(section, legform.low_mm, legform.high_mm)
     knee = legform.knee_height_mm

@@ -19,18 +19,7 @@ __all__ = ["leg_document"]
 
 
 def leg_document(study: LegStudy) -> dict[str, Any]:
-    """Return the leg document as plain values.
-
-    Parameters
-    ----------
-    study : LegStudy
-        The study.
-
-    Returns
-    -------
-    dict
-        Ready for JSON; missing values are None beside a reason.
-    """
+    """Return the leg document as plain values."""
     from frontcheck import __version__
 
     rules = study.fronts[0].rules

@@ -56,33 +56,15 @@ _FACTOR_WORDS: Final = {0.5: "half", 2.0: "twice"}
 
 @dataclass(frozen=True)
 class Ranking:
-    """The order of two runs in one quantity.
+    """The order of two runs in one quantity."""
 
-    Parameters
-    ----------
-    quantity : {"knee_angle", "knee_shear", "tibia_acceleration"}
-        What is ranked, by its peak.
-    unit : str
-        Its unit.
-    a, b : float or None
-        Peaks, with their signs; None where a run is not to be used.
-    less : {"a", "b", "alike"} or None
-        Which run has the smaller peak; None when no order is told.
-    reason : str
-        Why no order is told.
-    sentence : str
-        The same in words.
-    at_other_stiffness : tuple of (float, {"a", "b", "alike"} or None, str), optional
-        Multiple of the stiffness of all skins, the order there, and why none is told.
-    """
-
-    quantity: Quantity
-    unit: str
-    a: float | None
-    b: float | None
-    less: Less | None
-    reason: str
-    sentence: str
+    quantity: Quantity  # What is ranked, by its peak
+    unit: str  # Its unit
+    a: float | None  # Peaks, with their signs; None where a run is not to be used
+    b: float | None  # Peaks, with their signs; None where a run is not to be used
+    less: Less | None  # Which run has the smaller peak; None when no order is told
+    reason: str  # Why no order is told
+    sentence: str  # The same in words
     at_other_stiffness: tuple[tuple[float, Less | None, str], ...] = ()
 
     @property
@@ -124,13 +106,7 @@ class Ranking:
         return f"Order {', '.join(shown)}."
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the leg document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the leg document."""
         return {
             "quantity": self.quantity,
             "unit": self.unit,
@@ -149,28 +125,9 @@ class Ranking:
 
 
 def rank_runs(a: LegRun, b: LegRun, names: tuple[str, str] = ("A", "B")) -> tuple[Ranking, ...]:
-    """Rank two runs made under the same assumptions, by their peaks.
-
-    Nothing is ranked when a run is out of balance or ended early, when a peak stands at the end
-    of the run and may not be reached yet, or when the runs load the knee in opposite senses.
-
-    Parameters
-    ----------
-    a, b : LegRun
-        The runs.
-    names : tuple of str, optional
-        What to call them.
-
-    Returns
-    -------
-    tuple of Ranking
-        Knee angle, knee shear, tibia acceleration.
-
-    Raises
-    ------
-    ValueError
-        If the runs were made under different assumptions.
-    """
+    """Rank two runs made under the same assumptions, by their peaks."""
+    # Nothing is ranked when a run is out of balance or ended early, when a peak stands at the end
+    # of the run and may not be reached yet, or when the runs load the knee in opposite senses.
     if a.settings != b.settings or a.legform != b.legform:
         raise ValueError("two runs can only be ranked when made under the same assumptions")
     return tuple(_rank(quantity, a, b, names) for quantity in _NOUNS)
@@ -179,20 +136,7 @@ def rank_runs(a: LegRun, b: LegRun, names: tuple[str, str] = ("A", "B")) -> tupl
 def with_other_stiffness(
     rankings: Sequence[Ranking], others: Sequence[tuple[float, Sequence[Ranking]]]
 ) -> tuple[Ranking, ...]:
-    """Add what the order is with all skins at other stiffnesses.
-
-    Parameters
-    ----------
-    rankings : sequence of Ranking
-        At the stiffness assumed.
-    others : sequence of (float, sequence of Ranking)
-        Multiple of the stiffness, and the rankings there.
-
-    Returns
-    -------
-    tuple of Ranking
-        The same rankings, with `Ranking.at_other_stiffness`.
-    """
+    """Add what the order is with all skins at other stiffnesses."""
     return tuple(
         replace(
             ranking,
@@ -203,20 +147,7 @@ def with_other_stiffness(
 
 
 def scaled(settings: RunSettings, factor: float) -> RunSettings:
-    """Return the same settings with all skins at a multiple of their stiffness.
-
-    Parameters
-    ----------
-    settings : RunSettings
-        The settings.
-    factor : float
-        The multiple.
-
-    Returns
-    -------
-    RunSettings
-        Damping and everything else as before.
-    """
+    """Return the same settings with all skins at a multiple of their stiffness."""
     return replace(
         settings,
         skin=replace(settings.skin, stiffness=factor * settings.skin.stiffness),

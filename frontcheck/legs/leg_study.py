@@ -53,63 +53,29 @@ _SAME_MM: Final = 1e-6
 
 @dataclass(frozen=True)
 class KneeBand:
-    """One knee against the band from LBRL to UBRL.
+    """One knee against the band from LBRL to UBRL."""
 
-    Parameters
-    ----------
-    knee, low, high : float
-        Heights of the knee, of LBRL and of UBRL [mm].
-    place : {"below", "inside", "above"}
-        Where the knee is; both ends of the band are inside.
-    """
-
-    knee: float
-    low: float
-    high: float
-    place: Literal["below", "inside", "above"]
+    knee: float  # Heights of the knee, of LBRL and of UBRL [mm]
+    low: float  # Heights of the knee, of LBRL and of UBRL [mm]
+    high: float  # Heights of the knee, of LBRL and of UBRL [mm]
+    place: Literal["below", "inside", "above"]  # Where the knee is
 
 
 @dataclass(frozen=True, eq=False)
 class LegAt:
-    """One front at one station.
+    """One front at one station."""
 
-    Parameters
-    ----------
-    name : str
-        What to call the front.
-    lined : LinedFront
-        The front cut down to this station.
-    basis : {"measured", "lofted"}
-        Whether the section was measured there.
-    contact : FrontContact
-        What it shows an upright leg, in contact order.
-    band : KneeBand or None
-        Knee against bumper; None where LBRL or UBRL is missing.
-    touch : FirstTouch or None
-        First touch of the person's leg; None where there is nothing at its height.
-    load : FoundationLoad or None
-        Load of the person's leg over depth; None likewise.
-    response : KneeResponse or None
-        Opening rate of the legform over depth; None where there is nothing at its height.
-    run : LegRun or None
-        The legform over time; None likewise.
-    idle_parts : tuple of str
-        Parts with a stiffness or damping of their own that the legform does not face here.
-    missing : tuple of str
-        What could not be formed, and why.
-    """
-
-    name: str
-    lined: LinedFront
-    basis: Literal["measured", "lofted"]
-    contact: FrontContact
-    band: KneeBand | None
-    touch: FirstTouch | None
-    load: FoundationLoad | None
-    response: KneeResponse | None
-    run: LegRun | None
+    name: str  # What to call the front
+    lined: LinedFront  # The front cut down to this station
+    basis: Literal["measured", "lofted"]  # Whether the section was measured there
+    contact: FrontContact  # What it shows an upright leg, in contact order
+    band: KneeBand | None  # Knee against bumper; None where LBRL or UBRL is missing
+    touch: FirstTouch | None  # First touch of the person's leg
+    load: FoundationLoad | None  # Load of the person's leg over depth; None likewise
+    response: KneeResponse | None  # Opening rate of the legform over depth
+    run: LegRun | None  # The legform over time; None likewise
     idle_parts: tuple[str, ...]
-    missing: tuple[str, ...]
+    missing: tuple[str, ...]  # What could not be formed, and why
 
     @property
     def section(self) -> Section:
@@ -124,21 +90,11 @@ class LegAt:
 
 @dataclass(frozen=True, eq=False)
 class LegStation:
-    """One station.
+    """One station."""
 
-    Parameters
-    ----------
-    y : float
-        Station [mm].
-    fronts : tuple of LegAt
-        One front or two.
-    rankings : tuple of Ranking
-        Order of the peaks; empty for one front, or where one of two has no run.
-    """
-
-    y: float
-    fronts: tuple[LegAt, ...]
-    rankings: tuple[Ranking, ...]
+    y: float  # Station [mm]
+    fronts: tuple[LegAt, ...]  # One front or two
+    rankings: tuple[Ranking, ...]  # Order of the peaks
 
 
 @dataclass(frozen=True, eq=False)

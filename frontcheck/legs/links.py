@@ -34,44 +34,20 @@ _SHEAR: Final = np.array([1.0, 0.0, -1.0, 0.0])
 
 @dataclass(frozen=True, eq=False)
 class Links:
-    """Two links, their knee, and the front ahead of them.
+    """Two links, their knee, and the front ahead of them."""
 
-    Parameters
-    ----------
-    full : ndarray
-        (4, r) full coordinates from the r free ones.
-    mass : ndarray
-        (4, 4) mass matrix in full coordinates.
-    inverse : ndarray
-        (r, r) inverse of the mass matrix in free coordinates.
-    ends : ndarray
-        (2, n) height of both ends of every piece of the front above the knee [m].
-    setback : ndarray
-        (2, n) setback there, from the foremost point [m].
-    upper : ndarray
-        (n,) bool, whether a piece faces the femur.
-    stiffness, damping : ndarray
-        (n,) [N/m2], [s/m].
-    bending, shear : tuple of float
-        Spring and damper of the knee, [N m/rad, N m s/rad] and [N/m, N s/m]; zero when locked.
-    accelerometer : float
-        Height above the knee [m], negative.
-    length : float
-        Length of the legform [m], for scale.
-    """
-
-    full: NDArray[np.float64]
-    mass: NDArray[np.float64]
-    inverse: NDArray[np.float64]
+    full: NDArray[np.float64]  # (4, r) full coordinates from the r free ones
+    mass: NDArray[np.float64]  # (4, 4) mass matrix in full coordinates
+    inverse: NDArray[np.float64]  # (r, r) inverse of the mass matrix in free coordinates
     ends: NDArray[np.float64]
-    setback: NDArray[np.float64]
-    upper: NDArray[np.bool_]
-    stiffness: NDArray[np.float64]
-    damping: NDArray[np.float64]
+    setback: NDArray[np.float64]  # (2, n) setback there, from the foremost point [m]
+    upper: NDArray[np.bool_]  # (n,) bool, whether a piece faces the femur
+    stiffness: NDArray[np.float64]  # (n,) [N/m2], [s/m]
+    damping: NDArray[np.float64]  # (n,) [N/m2], [s/m]
     bending: tuple[float, float]
     shear: tuple[float, float]
-    accelerometer: float
-    length: float
+    accelerometer: float  # Height above the knee [m], negative
+    length: float  # Length of the legform [m], for scale
 
     @classmethod
     def of(
@@ -84,25 +60,7 @@ class Links:
         bending: tuple[float, float],
         shear: tuple[float, float],
     ) -> Links:
-        """Put a legform before a silhouette.
-
-        Parameters
-        ----------
-        legform : RigidLegform
-            The links.
-        seen : Silhouette
-            The front, over the height of the legform.
-        stiffness, damping : ndarray
-            (n,) of every piece of the silhouette once it is split at the knee [N/m2], [s/m].
-        bending, shear : tuple of float
-            Spring and damper of the knee, [N m/rad, N m s/rad] and [N/m, N s/m]; an
-            infinite spring locks it.
-
-        Returns
-        -------
-        Links
-            Ready to launch.
-        """
+        """Put a legform before a silhouette."""
         pieces = seen.split(legform.knee_height_mm)
         mass = np.zeros((4, 4))
         for at, m, c, inertia in (
@@ -140,36 +98,14 @@ class Links:
         return int(self.full.shape[1])
 
     def launch(self, speed: float) -> NDArray[np.float64]:
-        """Return the state at first contact: upright, level flight.
-
-        Parameters
-        ----------
-        speed : float
-            Speed, rearward [m/s].
-
-        Returns
-        -------
-        ndarray
-            (2 r + 3,) state.
-        """
+        """Return the state at first contact: upright, level flight."""
         state = np.zeros(2 * self.free + 3)
         # Every free coordinate is one of the full ones, so this picks the displacements.
         state[self.free : 2 * self.free] = speed * (self.full[[0, 2]].sum(axis=0) > 0.0)
         return state
 
     def coordinates(self, state: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
-        """Return full coordinates and their rates.
-
-        Parameters
-        ----------
-        state : ndarray
-            State.
-
-        Returns
-        -------
-        tuple of ndarray
-            (4,) and (4,).
-        """
+        """Return full coordinates and their rates."""
         r = self.free
         return self.full @ state[:r], self.full @ state[r : 2 * r]
 
@@ -182,22 +118,7 @@ class Links:
     def contact(
         self, q: NDArray[np.float64], rate: NDArray[np.float64]
     ) -> tuple[NDArray[np.float64], float, float]:
-        """Return what the front does to the links.
-
-        Parameters
-        ----------
-        q, rate : ndarray
-            (4,) full coordinates and rates.
-
-        Returns
-        -------
-        push : ndarray
-            (4,) generalised force, negative where it slows.
-        stored : float
-            Energy in the skin [J].
-        lost : float
-            Power lost in it [W].
-        """
+        """Return what the front does to the links."""
         push = np.zeros(4)
         pressed = self._at_ends(q) - self.setback
         touched = (pressed > 0.0).any(axis=0) & (self.stiffness > 0.0)
@@ -236,18 +157,7 @@ class Links:
         return push, stored, float((force * moving).sum()) - elastic
 
     def derivative(self, _time: float, state: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the rate of change of the state.
-
-        Parameters
-        ----------
-        state : ndarray
-            State.
-
-        Returns
-        -------
-        ndarray
-            Its rate.
-        """
+        """Return the rate of change of the state."""
         r = self.free
         q, rate = self.coordinates(state)
         push, _, lost = self.contact(q, rate)
@@ -266,36 +176,14 @@ class Links:
         return np.asarray(-moment * _BENDING - force * _SHEAR)
 
     def energies(self, state: NDArray[np.float64]) -> tuple[float, float, float, float]:
-        """Return kinetic energy, energy in skin and knee, and energy lost so far [J].
-
-        Parameters
-        ----------
-        state : ndarray
-            State.
-
-        Returns
-        -------
-        tuple of float
-            The four.
-        """
+        """Return kinetic energy, energy in skin and knee, and energy lost so far [J]."""
         q, rate = self.coordinates(state)
         _, stored, _ = self.contact(q, rate)
         knee = 0.5 * (self.bending[0] * (q @ _BENDING) ** 2 + self.shear[0] * (q @ _SHEAR) ** 2)
         return float(0.5 * rate @ self.mass @ rate), stored, float(knee), float(state[-1])
 
     def momentum_error(self, start: NDArray[np.float64], state: NDArray[np.float64]) -> float:
-        """Return how far momentum and impulse are apart, relative to the start.
-
-        Parameters
-        ----------
-        start, state : ndarray
-            State at the start and now.
-
-        Returns
-        -------
-        float
-            The larger of the linear and the angular imbalance about the height of the knee.
-        """
+        """Return how far momentum and impulse are apart, relative to the start."""
         r = self.free
         before = self.mass @ self.coordinates(start)[1]
         now = self.mass @ self.coordinates(state)[1]
@@ -305,18 +193,7 @@ class Links:
         return float(max(abs(linear), abs(angular) / self.length) / abs(scale))
 
     def measure(self, state: NDArray[np.float64]) -> tuple[float, float, float, float]:
-        """Return what is recorded of a state.
-
-        Parameters
-        ----------
-        state : ndarray
-            State.
-
-        Returns
-        -------
-        tuple of float
-            Bending [rad], shear [m], acceleration of the tibia [m/s2], force of the front [N].
-        """
+        """Return what is recorded of a state."""
         q, rate = self.coordinates(state)
         push, _, _ = self.contact(q, rate)
         faster = self.full @ (self.inverse @ (self.full.T @ (push + self._knee(q, rate))))
@@ -324,17 +201,6 @@ class Links:
         return float(q @ _BENDING), float(q @ _SHEAR), float(tibia), -float(push[0] + push[2])
 
     def largest_rotation(self, state: NDArray[np.float64]) -> float:
-        """Return the largest of bending and the tilt of both links.
-
-        Parameters
-        ----------
-        state : ndarray
-            State.
-
-        Returns
-        -------
-        float
-            Angle, small-rotation measure [rad].
-        """
+        """Return the largest of bending and the tilt of both links."""
         q, _ = self.coordinates(state)
         return float(max(abs(q[1]), abs(q[3]), abs(q @ _BENDING)))

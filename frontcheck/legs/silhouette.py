@@ -29,28 +29,14 @@ _TIE_MM: Final = 1e-9
 
 @dataclass(frozen=True, eq=False)
 class Silhouette:
-    """Foremost contour over a range of heights, as straight pieces from below upward.
+    """Foremost contour over a range of heights, as straight pieces from below upward."""
 
-    Parameters
-    ----------
-    z : ndarray
-        (n, 2) lower and upper height of every piece [mm].
-    x : ndarray
-        (n, 2) setback at those heights [mm].
-    stretch : ndarray
-        (n,) int, contour stretch (from point i to point i + 1) that a piece lies on.
-    parts : tuple of str
-        (n,) part of every piece; empty where the contour has no labels.
-    low, high : float
-        Heights looked at [mm]; pieces need not fill them.
-    """
-
-    z: NDArray[np.float64]
-    x: NDArray[np.float64]
+    z: NDArray[np.float64]  # (n, 2) lower and upper height of every piece [mm]
+    x: NDArray[np.float64]  # (n, 2) setback at those heights [mm]
     stretch: NDArray[np.intp]
-    parts: tuple[str, ...]
-    low: float
-    high: float
+    parts: tuple[str, ...]  # (n,) part of every piece; empty where the contour has no labels
+    low: float  # Heights looked at [mm]; pieces need not fill them
+    high: float  # Heights looked at [mm]; pieces need not fill them
 
     @property
     def foremost_x(self) -> float:
@@ -73,18 +59,7 @@ class Silhouette:
         return self.foremost_x, 0.5 * (low + high)
 
     def cut(self, low: float, high: float) -> Silhouette:
-        """Return the pieces between two heights, cut where they cross them.
-
-        Parameters
-        ----------
-        low, high : float
-            Heights [mm].
-
-        Returns
-        -------
-        Silhouette
-            Possibly without any piece.
-        """
+        """Return the pieces between two heights, cut where they cross them."""
         keep = np.flatnonzero((self.z[:, 1] > low) & (self.z[:, 0] < high))
         old, x = self.z[keep], self.x[keep]
         z = np.clip(old, low, high)
@@ -96,18 +71,7 @@ class Silhouette:
         )
 
     def split(self, height: float) -> Silhouette:
-        """Return the same silhouette with no piece reaching across a height.
-
-        Parameters
-        ----------
-        height : float
-            Height [mm].
-
-        Returns
-        -------
-        Silhouette
-            Pieces below and above.
-        """
+        """Return the same silhouette with no piece reaching across a height."""
         below, above = self.cut(self.low, height), self.cut(height, self.high)
         return Silhouette(
             np.concatenate([below.z, above.z]),
@@ -120,27 +84,7 @@ class Silhouette:
 
 
 def silhouette_of(section: Section, low: float, high: float) -> Silhouette:
-    """Return what an upright line from one height to another sees of a section.
-
-    Parameters
-    ----------
-    section : Section
-        The section.
-    low, high : float
-        Ends of the line [mm].
-
-    Returns
-    -------
-    Silhouette
-        At least one piece.
-
-    Raises
-    ------
-    NotAvailableError
-        If the contour has nothing between these heights.
-    ValueError
-        If the line has no length.
-    """
+    """Return what an upright line from one height to another sees of a section."""
     if not low < high:
         raise ValueError(f"the leg must have a length; it goes from {low:g} to {high:g} mm")
     x, z = section.points.T

@@ -22,44 +22,19 @@ _FORMED: Final = frozenset(STATUSES[:5])
 
 
 def worst_status(*statuses: str) -> str:
-    """Return the status that stands for several.
-
-    Parameters
-    ----------
-    *statuses : str
-        Statuses from `STATUSES`; none at all counts as not available.
-
-    Returns
-    -------
-    str
-        ``ok`` when all are; otherwise the one farthest from it.
-    """
+    """Return the status that stands for several."""
     return max(statuses, key=STATUSES.index, default="not_available")
 
 
 @dataclass(frozen=True)
 class Spot:
-    """One place on the surface.
+    """One place on the surface."""
 
-    Parameters
-    ----------
-    name : str
-        What it is, such as ``bumper corner``.
-    status : str
-        One of `frontcheck.lines.section_lines.STATUSES`.
-    point : tuple of float or None
-        x, y and z [mm]; None when it could not be formed.
-    reason : str, optional
-        Why the status is what it is.
-    wad : float or None, optional
-        Wrap-around distance there [mm]; None where it was not worked out.
-    """
-
-    name: str
-    status: str
-    point: Xyz | None
-    reason: str = ""
-    wad: float | None = None
+    name: str  # What it is, such as ``bumper corner``
+    status: str  # One of `frontcheck.lines.section_lines.STATUSES`
+    point: Xyz | None  # x, y and z [mm]; None when it could not be formed
+    reason: str = ""  # Why the status is what it is
+    wad: float | None = None  # Wrap-around distance there [mm]; None where it was not worked out
 
     @property
     def formed(self) -> bool:
@@ -67,13 +42,7 @@ class Spot:
         return self.status in _FORMED
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document.
-
-        Returns
-        -------
-        dict
-            Plain values, the point None where it is missing.
-        """
+        """Return the entry of the screening document."""
         entry: dict[str, Any] = {
             "point_mm": None if self.point is None else list(self.point),
             "wad_mm": self.wad,
@@ -84,19 +53,11 @@ class Spot:
 
 @dataclass(frozen=True)
 class Pair:
-    """The same place on the left and on the right.
+    """The same place on the left and on the right."""
 
-    Parameters
-    ----------
-    left, right : Spot
-        The places.
-    note : str, optional
-        How they were found, where that needs saying.
-    """
-
-    left: Spot
-    right: Spot
-    note: str = ""
+    left: Spot  # The places
+    right: Spot  # The places
+    note: str = ""  # How they were found, where that needs saying
 
     @property
     def status(self) -> str:
@@ -120,13 +81,7 @@ class Pair:
         )
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document.
-
-        Returns
-        -------
-        dict
-            Plain values, a point None where it is missing.
-        """
+        """Return the entry of the screening document."""
         entry: dict[str, Any] = {}
         for side, spot in (("left", self.left), ("right", self.right)):
             entry[f"{side}_mm"] = None if spot.point is None else list(spot.point)
@@ -140,52 +95,23 @@ class Pair:
 
 @dataclass(frozen=True)
 class Piece:
-    """An unbroken piece of a line.
+    """An unbroken piece of a line."""
 
-    Parameters
-    ----------
-    start, stop : int
-        Points `start` to `stop` - 1 of the line belong to it.
-    side : str
-        ``left``, ``right``, or ``both`` for a piece that runs across the centre plane.
-    """
-
-    start: int
-    stop: int
-    side: str
+    start: int  # Points `start` to `stop` - 1 of the line belong to it
+    stop: int  # Points `start` to `stop` - 1 of the line belong to it
+    side: str  # ``left``, ``right``, or ``both`` for a piece that runs across the centre plane
 
 
 @dataclass(frozen=True, eq=False)
 class FrontLine:
-    """One line across the front.
+    """One line across the front."""
 
-    Parameters
-    ----------
-    name : str
-        UBRL, LBRL, BLERL, BRRL, SRL or a mark such as ``WAD 1000``.
-    points : ndarray
-        (n, 3) float, x, y and z of the points that could be formed [mm].
-    point_status : tuple of str
-        (n,) status of every point.
-    pieces : tuple of Piece
-        The unbroken pieces; a line is not drawn across what could not be formed.
-    status : str
-        ``ok`` when every point formed is; else the status farthest from it among them. Where
-        no point could be formed at all, the status that says why.
-    reason : str
-        Why, with how many of the contours it concerns; names the gaps of a line that could
-        not be formed everywhere.
-    wad : tuple of float or None
-        (n,) wrap-around distance of every point [mm], for the unrolled map; None where
-        the map does not go.
-    """
-
-    name: str
-    points: NDArray[np.float64]
-    point_status: tuple[str, ...]
-    pieces: tuple[Piece, ...]
-    status: str
-    reason: str = ""
+    name: str  # UBRL, LBRL, BLERL, BRRL, SRL or a mark such as ``WAD 1000``
+    points: NDArray[np.float64]  # (n, 3) float, x, y and z of the points that could be formed [mm]
+    point_status: tuple[str, ...]  # (n,) status of every point
+    pieces: tuple[Piece, ...]  # The unbroken pieces
+    status: str  # ``ok`` when every point formed is
+    reason: str = ""  # Why, with how many of the contours it concerns
     wad: tuple[float | None, ...] = ()
 
     def __post_init__(self) -> None:
@@ -200,24 +126,12 @@ class FrontLine:
         return len(self.points) > 0
 
     def runs(self) -> Iterator[NDArray[np.float64]]:
-        """Go through the unbroken pieces.
-
-        Yields
-        ------
-        ndarray
-            (k, 3) float, x, y and z [mm].
-        """
+        """Go through the unbroken pieces."""
         for piece in self.pieces:
             yield self.points[piece.start : piece.stop]
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the screening document."""
         return {
             "points_mm": self.points.tolist(),
             "point_status": list(self.point_status),

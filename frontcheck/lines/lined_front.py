@@ -32,27 +32,13 @@ _NO_PLAN: Final = (
 
 @dataclass(frozen=True, eq=False)
 class LinedFront:
-    """A front with its reference lines, by one rule set.
+    """A front with its reference lines, by one rule set."""
 
-    Parameters
-    ----------
-    front : Front
-        The front.
-    rules : RuleSet
-        The rule set used.
-    stations : tuple of Station
-        Lines of every measured section.
-    wad : tuple of float
-        Wrap-around distances asked for [mm].
-    tape_start : {"section", "vehicle"}
-        Where the tape stands.
-    """
-
-    front: Front
-    rules: RuleSet
-    stations: tuple[Station, ...]
-    wad: tuple[float, ...]
-    tape_start: TapeStart
+    front: Front  # The front
+    rules: RuleSet  # The rule set used
+    stations: tuple[Station, ...]  # Lines of every measured section
+    wad: tuple[float, ...]  # Wrap-around distances asked for [mm]
+    tape_start: TapeStart  # Where the tape stands
 
     @property
     def complete(self) -> bool:
@@ -60,46 +46,14 @@ class LinedFront:
         return not any(station.missing for station in self.stations)
 
     def station(self, y: float) -> Station:
-        """Return the lines at one measured station.
-
-        Parameters
-        ----------
-        y : float
-            Station [mm].
-
-        Returns
-        -------
-        Station
-            Its lines.
-
-        Raises
-        ------
-        KeyError
-            If nothing was measured there.
-        """
+        """Return the lines at one measured station."""
         for station in self.stations:
             if station.y == y:
                 return station
         raise KeyError(f"no station at {y:g} mm; there are {self.front.stations}")
 
     def tape(self, y: float) -> TautTape:
-        """Return the taut tape at one station, to read paths and other distances from.
-
-        Parameters
-        ----------
-        y : float
-            Station [mm].
-
-        Returns
-        -------
-        TautTape
-            The tape.
-
-        Raises
-        ------
-        KeyError
-            If nothing was measured there, or no tape can be hung there.
-        """
+        """Return the taut tape at one station, to read paths and other distances from."""
         station = self.station(y)
         if station.tape_x is None:
             raise KeyError(f"no tape can be hung at station {y:g} mm")
@@ -121,33 +75,7 @@ def line_up(
     *,
     tape_start: TapeStart = "section",
 ) -> LinedFront:
-    """Form every line of every section of a front.
-
-    Parameters
-    ----------
-    front : Front
-        The front.
-    rules : str or RuleSet
-        Rule set or its id.
-    wad : iterable of float, optional
-        Wrap-around distances [mm]; those of the rule set when not given.
-    tape_start : {"section", "vehicle"}, optional
-        ``section``: the tape stands below the foremost point of each section.
-        ``vehicle``: below the foremost point of the whole front, as in-depth crash
-        investigation measures (DaCoTA manual, text read).
-
-    Returns
-    -------
-    LinedFront
-        The front with its lines.
-
-    Raises
-    ------
-    RuleSetError
-        If there is no such rule set.
-    ValueError
-        If a wrap-around distance is not a positive number, or `tape_start` is neither.
-    """
+    """Form every line of every section of a front."""
     rules = rule_set(rules)
     distances = tuple(
         dict.fromkeys(float(d) for d in (rules.values("wad.distances_mm") if wad is None else wad))

@@ -90,22 +90,12 @@ _REASONS: Final = (
 
 @dataclass(frozen=True, eq=False)
 class LineValues:
-    """One line in B contours.
+    """One line in B contours."""
 
-    Parameters
-    ----------
-    code : ndarray
-        (B,) int, index into `STATUSES`.
-    x, z : ndarray
-        (B,) point [mm]; holds nothing meaningful where `formed` is False.
-    reason_code : ndarray
-        (B,) int; see `reason`.
-    """
-
-    code: NDArray[np.intp]
-    x: NDArray[np.float64]
-    z: NDArray[np.float64]
-    reason_code: NDArray[np.intp]
+    code: NDArray[np.intp]  # (B,) int, index into `STATUSES`
+    x: NDArray[np.float64]  # (B,) point [mm]; holds nothing meaningful where `formed` is False
+    z: NDArray[np.float64]  # (B,) point [mm]; holds nothing meaningful where `formed` is False
+    reason_code: NDArray[np.intp]  # (B,) int; see `reason`
 
     @property
     def formed(self) -> NDArray[np.bool_]:
@@ -113,112 +103,49 @@ class LineValues:
         return self.code < NOT_REACHED
 
     def status(self, i: int) -> str:
-        """Return the status of one contour.
-
-        Parameters
-        ----------
-        i : int
-            Index of the contour.
-
-        Returns
-        -------
-        str
-            One of `STATUSES`.
-        """
+        """Return the status of one contour."""
         return STATUSES[self.code[i]]
 
     def reason(self, i: int) -> str:
-        """Return why the status of one contour is what it is; empty when there is nothing to say.
-
-        Parameters
-        ----------
-        i : int
-            Index of the contour.
-
-        Returns
-        -------
-        str
-            A sentence, or nothing.
-        """
+        """Return why the status of one contour is what it is; empty when there is nothing to say."""
         return _REASONS[self.reason_code[i]]
 
 
 @dataclass(frozen=True, eq=False)
 class TapeAnchor:
-    """Where the tape hangs from, in B contours.
+    """Where the tape hangs from, in B contours."""
 
-    Parameters
-    ----------
-    found : ndarray
-        (B,) bool.
-    x, z : ndarray
-        (B,) foremost point [mm].
-    start : ndarray
-        (B,) int, index of that contour point (of the point below it when it is between two).
-    """
-
-    found: NDArray[np.bool_]
-    x: NDArray[np.float64]
-    z: NDArray[np.float64]
+    found: NDArray[np.bool_]  # (B,) bool
+    x: NDArray[np.float64]  # (B,) foremost point [mm]
+    z: NDArray[np.float64]  # (B,) foremost point [mm]
     start: NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
 class LineBatch:
-    """All lines of B contours.
+    """All lines of B contours."""
 
-    Parameters
-    ----------
-    UBRL, LBRL, BLERL, BRRL : LineValues
-        The lines.
-    edge_angle_deg : ndarray
-        (B,) lean of the straight edge that formed BLERL [deg].
-    anchor : TapeAnchor
-        Foremost points.
-    anchor_x : ndarray
-        (B,) x at which the tape stands on the ground [mm].
-    distances : tuple of float
-        (m,) wrap-around distances asked for [mm].
-    WAD : TapeMarks
-        (B, m) points at those distances.
-    """
-
-    UBRL: LineValues
-    LBRL: LineValues
-    BLERL: LineValues
-    BRRL: LineValues
-    edge_angle_deg: NDArray[np.float64]
-    anchor: TapeAnchor
-    anchor_x: NDArray[np.float64]
-    distances: tuple[float, ...]
-    WAD: TapeMarks
+    UBRL: LineValues  # The lines
+    LBRL: LineValues  # The lines
+    BLERL: LineValues  # The lines
+    BRRL: LineValues  # The lines
+    edge_angle_deg: NDArray[np.float64]  # (B,) lean of the straight edge that formed BLERL [deg]
+    anchor: TapeAnchor  # Foremost points
+    anchor_x: NDArray[np.float64]  # (B,) x at which the tape stands on the ground [mm]
+    distances: tuple[float, ...]  # (m,) wrap-around distances asked for [mm]
+    WAD: TapeMarks  # (B, m) points at those distances
 
     @property
     def bumper_lead(self) -> np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]:
-        """Horizontal distance from UBRL to BLERL, (B,) [mm], masked where one is missing.
-
-        (EC) 631/2009, Annex Part I, 2.4 (text read). Negative values are kept.
-        """
+        """Horizontal distance from UBRL to BLERL, (B,) [mm], masked where one is missing."""
+        # (EC) 631/2009, Annex Part I, 2.4 (text read). Negative values are kept.
         return np.ma.MaskedArray(
             self.BLERL.x - self.UBRL.x, mask=~(self.BLERL.formed & self.UBRL.formed)
         )
 
 
 def tape_anchor(contours: Contours, rules: RuleSet) -> TapeAnchor:
-    """Find the foremost bumper point, below which the tape stands on the ground.
-
-    Parameters
-    ----------
-    contours : Contours
-        B contours.
-    rules : RuleSet
-        Uses ``wad.anchor_height_mm`` where no point is labelled bumper.
-
-    Returns
-    -------
-    TapeAnchor
-        Foremost points.
-    """
+    """Find the foremost bumper point, below which the tape stands on the ground."""
     limit = rules.value("wad.anchor_height_mm")
     points, row = contours.points, np.arange(len(contours))
     found = np.zeros(len(contours), dtype=bool)
@@ -247,28 +174,7 @@ def section_lines(
     tape_start: Literal["section", "vehicle"] = "section",
     tape_x: NDArray[np.float64] | None = None,
 ) -> LineBatch:
-    """Form every line of every contour.
-
-    Parameters
-    ----------
-    contours : Contours
-        B contours.
-    rules : RuleSet
-        The constants to use.
-    wad : sequence of float, optional
-        Wrap-around distances [mm], each kept once; those of the rule set when not given.
-    tape_start : {"section", "vehicle"}, optional
-        Whether the tape stands below the foremost point of each section, or below the
-        foremost point of all contours given.
-    tape_x : ndarray, optional
-        (B,) x at which the tape stands [mm], where the contours given are not the whole
-        vehicle; takes the place of `tape_start`.
-
-    Returns
-    -------
-    LineBatch
-        The lines.
-    """
+    """Form every line of every contour."""
     given = rules.values("wad.distances_mm") if wad is None else wad
     distances = tuple(dict.fromkeys(float(d) for d in given))
     if tape_x is None and tape_start == "vehicle":
@@ -385,11 +291,9 @@ def _fill(
 def _blerl(
     contours: Contours, rules: RuleSet, marks: TapeMarks, upper_end: int
 ) -> tuple[LineValues, NDArray[np.float64]]:
-    """Bonnet leading edge with its special cases, (EC) 631/2009 Annex Part I 2.2 (text read).
-
-    Reading: continuous or multiple contact is looked for first, as in the text's order,
-    then contact of the lower and of the upper end.
-    """
+    """Bonnet leading edge with its special cases, (EC) 631/2009 Annex Part I 2.2 (text read)."""
+    # Reading: continuous or multiple contact is looked for first, as in the text's order, then
+    # contact of the lower and of the upper end.
     length, foot = rules.value("blerl.edge_length_mm"), rules.value("blerl.foot_height_mm")
     first, second = rules.value("blerl.lean_deg"), rules.value("blerl.retake_lean_deg")
     tolerance = rules.value("blerl.contact_tolerance_mm")

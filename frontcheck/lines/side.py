@@ -56,87 +56,40 @@ _LARGEST_TEMPLATE_MM: Final = 2000.0
 
 @dataclass(frozen=True, eq=False)
 class SideContacts:
-    """Contacts of the side edge in K transverse planes.
+    """Contacts of the side edge in K transverse planes."""
 
-    Where `touched` is False the other arrays hold nothing meaningful.
+    # Where `touched` is False the other arrays hold nothing meaningful.
 
-    Parameters
-    ----------
-    touched : ndarray
-        (K,) bool, whether any contour reaches the plane.
-    x, y, z : ndarray
-        (K,) contact [mm].
-    u : ndarray
-        (K,) coordinate of the contact along the section there.
-    open_end : ndarray
-        (K,) bool, whether it is at the outermost contour that reaches the plane.
-    """
-
-    touched: NDArray[np.bool_]
-    x: NDArray[np.float64]
-    y: NDArray[np.float64]
-    z: NDArray[np.float64]
-    u: NDArray[np.float64]
+    touched: NDArray[np.bool_]  # (K,) bool, whether any contour reaches the plane
+    x: NDArray[np.float64]  # (K,) contact [mm]
+    y: NDArray[np.float64]  # (K,) contact [mm]
+    z: NDArray[np.float64]  # (K,) contact [mm]
+    u: NDArray[np.float64]  # (K,) coordinate of the contact along the section there
     open_end: NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
 class Meeting:
-    """Where a line across the front meets the side reference line.
+    """Where a line across the front meets the side reference line."""
 
-    Parameters
-    ----------
-    point : tuple of float or None
-        x, y and z [mm]; None when they do not meet.
-    open_end : bool
-        Whether they meet at the outermost contour.
-    reason : str
-        Why they do not meet, or what to mind.
-    """
-
-    point: tuple[float, float, float] | None
-    open_end: bool
-    reason: str
+    point: tuple[float, float, float] | None  # x, y and z [mm]; None when they do not meet
+    open_end: bool  # Whether they meet at the outermost contour
+    reason: str  # Why they do not meet, or what to mind
 
 
 @dataclass(frozen=True, eq=False)
 class Template:
-    """The semicircular template where it touches the bonnet rear line, in its own plane.
+    """The semicircular template where it touches the bonnet rear line, in its own plane."""
 
-    Parameters
-    ----------
-    radius : float
-        Its radius [mm].
-    touch : ndarray
-        (2,) where it touches the line.
-    arc : ndarray
-        (k, 2) the arc from there to its rear end on the side line.
-    """
-
-    radius: float
-    touch: NDArray[np.float64]
-    arc: NDArray[np.float64]
+    radius: float  # Its radius [mm]
+    touch: NDArray[np.float64]  # (2,) where it touches the line
+    arc: NDArray[np.float64]  # (k, 2) the arc from there to its rear end on the side line
 
 
 def peak(
     y: NDArray[np.float64], value: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Find the top of the parabola through three points, the middle one the greatest.
-
-    Parameters
-    ----------
-    y : ndarray
-        (3, ...) increasing along the first axis.
-    value : ndarray
-        (3, ...) values.
-
-    Returns
-    -------
-    at : ndarray
-        (...) where the top is, within the first and last y.
-    weights : ndarray
-        (3, ...) with which to take other quantities there, by the same three points.
-    """
+    """Find the top of the parabola through three points, the middle one the greatest."""
     before = (value[1] - value[0]) / (y[1] - y[0])
     after = (value[2] - value[1]) / (y[2] - y[1])
     bend = (after - before) / (y[2] - y[0])
@@ -154,23 +107,7 @@ def peak(
 
 
 def side_contacts(net: Net, x: NDArray[np.float64], lean_deg: float) -> SideContacts:
-    """Bring the edge down on the right side in transverse planes.
-
-    Parameters
-    ----------
-    net : Net
-        Contours of the surface.
-    x : ndarray
-        (K,) setbacks of the planes, increasing [mm].
-    lean_deg : float
-        Lean of the edge from vertical, inward [deg].
-
-    Returns
-    -------
-    SideContacts
-        The contacts; on a smooth surface the place is refined between contours by the
-        parabola through the three nearest.
-    """
+    """Bring the edge down on the right side in transverse planes."""
     cuts = net.tops(x)
     out, up = math.cos(math.radians(lean_deg)), math.sin(math.radians(lean_deg))
     far = np.where(cuts.reached, net.y[:, None] * out + cuts.value * up, -np.inf)
@@ -204,27 +141,7 @@ def meeting(
     lean_deg: float,
     name: str,
 ) -> Meeting:
-    """Find where a line across the front meets the side reference line on the right.
-
-    Parameters
-    ----------
-    net : Net
-        Contours of the surface.
-    formed : ndarray
-        (m,) bool, where the line has a point.
-    x, z : ndarray
-        (m,) points of the line on every contour [mm].
-    lean_deg : float
-        Lean of the side edge [deg].
-    name : str
-        Name of the line, for the reason.
-
-    Returns
-    -------
-    Meeting
-        The outermost place where the line comes from inside the SRL to outside it, straight
-        between contours.
-    """
+    """Find where a line across the front meets the side reference line on the right."""
     if not net.y[-1] > 0.0:
         return Meeting(None, False, NO_SIDE)
     rows = np.flatnonzero(formed & (net.y >= 0.0))
@@ -257,28 +174,10 @@ def rear_template(
     step: float,
     middle_deg: float,
 ) -> Template | None:
-    """Slide a semicircular template rearward along the side line onto the bonnet rear line.
-
-    The template has both ends on the side line and its arc on the side of the rear line. Its
-    radius grows until it touches the rear line tangentially, outside the middle of the
-    arc. Reading: the flexible template is laid flat, in the mean plane of the corner.
-
-    Parameters
-    ----------
-    side : ndarray
-        (n, 2) side line from front to rear, in the plane of the template [mm].
-    rear : ndarray
-        (k, 2) rear line from inboard to its outer end [mm].
-    radius, step : float
-        First radius, and by how much it grows [mm].
-    middle_deg : float
-        Extent of the middle arc [deg].
-
-    Returns
-    -------
-    Template or None
-        The template that fits; None when none up to a radius of 2000 mm does.
-    """
+    """Slide a semicircular template rearward along the side line onto the bonnet rear line."""
+    # The template has both ends on the side line and its arc on the side of the rear line. Its
+    # radius grows until it touches the rear line tangentially, outside the middle of the arc.
+    # Reading: the flexible template is laid flat, in the mean plane of the corner.
     length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(side, axis=0).T))])
     for i in range(int((_LARGEST_TEMPLATE_MM - radius) // step) + 1):
         found = _slide(side, length, rear, radius + i * step, middle_deg)

@@ -20,28 +20,14 @@ _FORMED = frozenset(STATUSES[:5])
 
 @dataclass(frozen=True)
 class LinePoint:
-    """A reference line in one section.
+    """A reference line in one section."""
 
-    Parameters
-    ----------
-    name : str
-        UBRL, LBRL, BLERL or BRRL.
-    status : str
-        One of `frontcheck.lines.section_lines.STATUSES`.
-    x, z : float or None
-        The point [mm]; None when the line could not be formed.
-    reason : str, optional
-        Why the status is what it is; empty when there is nothing to say.
-    edge_angle_deg : float or None, optional
-        Lean of the straight edge that formed it [deg], for BLERL.
-    """
-
-    name: str
-    status: str
-    x: float | None
-    z: float | None
-    reason: str = ""
-    edge_angle_deg: float | None = None
+    name: str  # UBRL, LBRL, BLERL or BRRL
+    status: str  # One of `frontcheck.lines.section_lines.STATUSES`
+    x: float | None  # The point [mm]; None when the line could not be formed
+    z: float | None  # The point [mm]; None when the line could not be formed
+    reason: str = ""  # Why the status is what it is; empty when there is nothing to say
+    edge_angle_deg: float | None = None  # Lean of the straight edge that formed it [deg], for BLERL
 
     @property
     def formed(self) -> bool:
@@ -49,13 +35,7 @@ class LinePoint:
         return self.status in _FORMED
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document.
-
-        Returns
-        -------
-        dict
-            Plain values, coordinates None where the line is missing.
-        """
+        """Return the entry of the screening document."""
         entry: dict[str, Any] = {"x_mm": self.x, "z_mm": self.z, "status": self.status}
         if self.edge_angle_deg is not None:
             entry["edge_angle_deg"] = self.edge_angle_deg
@@ -66,30 +46,14 @@ class LinePoint:
 
 @dataclass(frozen=True)
 class WadPoint:
-    """The first point at one wrap-around distance in one section.
+    """The first point at one wrap-around distance in one section."""
 
-    Parameters
-    ----------
-    distance : float
-        Wrap-around distance [mm].
-    status : str
-        ``ok``, ``not_reached`` or ``not_available``.
-    x, z : float or None
-        The point [mm]; None when there is none.
-    bridged : bool or None
-        Whether the tape arrives there through air, across a recess.
-    reason : str, optional
-        Why there is no point.
-    also_at : tuple of (float, float), optional
-        Further points at the same distance, farther along the contour [mm].
-    """
-
-    distance: float
-    status: str
-    x: float | None
-    z: float | None
-    bridged: bool | None
-    reason: str = ""
+    distance: float  # Wrap-around distance [mm]
+    status: str  # ``ok``, ``not_reached`` or ``not_available``
+    x: float | None  # The point [mm]; None when there is none
+    z: float | None  # The point [mm]; None when there is none
+    bridged: bool | None  # Whether the tape arrives there through air, across a recess
+    reason: str = ""  # Why there is no point
     also_at: tuple[tuple[float, float], ...] = ()
 
     @property
@@ -103,13 +67,7 @@ class WadPoint:
         return f"WAD {self.distance:g}"
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document.
-
-        Returns
-        -------
-        dict
-            Plain values, coordinates None where the point is missing.
-        """
+        """Return the entry of the screening document."""
         entry: dict[str, Any] = {
             "x_mm": self.x,
             "z_mm": self.z,
@@ -125,36 +83,18 @@ class WadPoint:
 
 @dataclass(frozen=True)
 class Station:
-    """All lines of one side section.
+    """All lines of one side section."""
 
-    Parameters
-    ----------
-    y : float
-        Station [mm].
-    UBRL, LBRL, BLERL, BRRL : LinePoint
-        Reference lines.
-    wads : tuple of WadPoint
-        Points at the wrap-around distances asked for, in that order.
-    legform : {"lower", "either", "upper"} or None
-        Legform by lower bumper height; None without LBRL.
-    foremost : tuple of float or None
-        Foremost bumper point (x, z) [mm].
-    tape_x : float or None
-        x at which the tape stands on the ground [mm].
-    tape_start : int
-        Index of the contour point from which the tape is followed upward.
-    """
-
-    y: float
-    UBRL: LinePoint
-    LBRL: LinePoint
-    BLERL: LinePoint
-    BRRL: LinePoint
-    wads: tuple[WadPoint, ...]
-    legform: Legform | None
-    foremost: tuple[float, float] | None
-    tape_x: float | None
-    tape_start: int = 0
+    y: float  # Station [mm]
+    UBRL: LinePoint  # Reference lines
+    LBRL: LinePoint  # Reference lines
+    BLERL: LinePoint  # Reference lines
+    BRRL: LinePoint  # Reference lines
+    wads: tuple[WadPoint, ...]  # Points at the wrap-around distances asked for, in that order
+    legform: Legform | None  # Legform by lower bumper height; None without LBRL
+    foremost: tuple[float, float] | None  # Foremost bumper point (x, z) [mm]
+    tape_x: float | None  # x at which the tape stands on the ground [mm]
+    tape_start: int = 0  # Index of the contour point from which the tape is followed upward
 
     @property
     def lines(self) -> tuple[LinePoint, ...]:
@@ -190,23 +130,7 @@ class Station:
         return tuple(f"{point.name}: {point.reason}" for point in points if not point.formed)
 
     def wad(self, distance: float) -> WadPoint:
-        """Return the point at one of the wrap-around distances asked for.
-
-        Parameters
-        ----------
-        distance : float
-            Wrap-around distance [mm].
-
-        Returns
-        -------
-        WadPoint
-            The point.
-
-        Raises
-        ------
-        KeyError
-            If that distance was not asked for.
-        """
+        """Return the point at one of the wrap-around distances asked for."""
         for point in self.wads:
             if point.distance == distance:
                 return point
@@ -215,13 +139,7 @@ class Station:
         )
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the screening document."""
         return {
             "y_mm": self.y,
             "UBRL": self.UBRL.to_dict(),
@@ -238,20 +156,7 @@ class Station:
 
 
 def legform_for(lower_bumper_height: float, rules: RuleSet) -> Legform:
-    """Return which legform the rules name for a lower bumper height.
-
-    Parameters
-    ----------
-    lower_bumper_height : float
-        z of LBRL [mm].
-    rules : RuleSet
-        Uses ``legform.lower_below_mm`` and ``legform.upper_from_mm``.
-
-    Returns
-    -------
-    {"lower", "either", "upper"}
-        ``either`` is the manufacturer's choice.
-    """
+    """Return which legform the rules name for a lower bumper height."""
     if lower_bumper_height < rules.value("legform.lower_below_mm"):
         return "lower"
     if lower_bumper_height < rules.value("legform.upper_from_mm"):
@@ -262,26 +167,7 @@ def legform_for(lower_bumper_height: float, rules: RuleSet) -> Legform:
 def station_of(
     batch: LineBatch, i: int, y: float, rules: RuleSet, *, wad_refused: str = ""
 ) -> Station:
-    """Return one contour of a batch as plain values.
-
-    Parameters
-    ----------
-    batch : LineBatch
-        Lines of B contours.
-    i : int
-        Which contour.
-    y : float
-        Its station [mm].
-    rules : RuleSet
-        For the legform.
-    wad_refused : str, optional
-        Why WAD points are not available at all; empty when they are.
-
-    Returns
-    -------
-    Station
-        The lines of the station.
-    """
+    """Return one contour of a batch as plain values."""
     lower = _point(batch.LBRL, "LBRL", i)
     bonnet_edge = _point(batch.BLERL, "BLERL", i, float(batch.edge_angle_deg[i]))
     if wad_refused and bonnet_edge.status == "wad_1000":

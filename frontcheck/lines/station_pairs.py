@@ -30,60 +30,24 @@ _SAME_MM: Final = 1e-6
 
 @dataclass(frozen=True, eq=False)
 class Side:
-    """One front at one station.
+    """One front at one station."""
 
-    Parameters
-    ----------
-    section : Section
-        Its section.
-    station : Station
-        The lines of that section.
-    basis : {"measured", "lofted"}
-        Whether the section was measured there, or lofted between measured ones.
-    """
-
-    section: Section
-    station: Station
-    basis: Basis
+    section: Section  # Its section
+    station: Station  # The lines of that section
+    basis: Basis  # Whether the section was measured there, or lofted between measured ones
 
 
 @dataclass(frozen=True, eq=False)
 class Matched:
-    """Both fronts at one station.
+    """Both fronts at one station."""
 
-    Parameters
-    ----------
-    y : float
-        Station [mm].
-    a, b : Side
-        The fronts.
-    """
-
-    y: float
-    a: Side
-    b: Side
+    y: float  # Station [mm]
+    a: Side  # The fronts
+    b: Side  # The fronts
 
 
 def match_stations(a: LinedFront, b: LinedFront) -> tuple[tuple[Matched, ...], tuple[str, ...]]:
-    """Match the stations of two fronts.
-
-    Parameters
-    ----------
-    a, b : LinedFront
-        The fronts with their lines.
-
-    Returns
-    -------
-    matched : tuple of Matched
-        By station, y increasing.
-    notes : tuple of str
-        What was lofted and what was left out, and why.
-
-    Raises
-    ------
-    InputError
-        If no station can be matched.
-    """
+    """Match the stations of two fronts."""
     half = a.front.symmetric and b.front.symmetric
     one, two = _Half(a, "A", half), _Half(b, "B", half)
     notes: list[str] = []

@@ -47,45 +47,21 @@ _LEAST_SHARE: Final = 0.75
 
 @dataclass(frozen=True)
 class RigidLegform:
-    """Two rigid links joined at the knee; lengths in mm, masses in kg, inertias in kg m2.
+    """Two rigid links joined at the knee; lengths in mm, masses in kg, inertias in kg m2."""
 
-    Parameters
-    ----------
-    length_mm : float
-        Whole length.
-    femur_length_mm, tibia_length_mm : float
-        From the knee to the upper and to the lower end.
-    femur_mass_kg, tibia_mass_kg : float
-        Masses.
-    femur_centre_mm, tibia_centre_mm : float
-        Distance of the centres of mass from the knee.
-    femur_inertia_kg_m2, tibia_inertia_kg_m2 : float
-        Moments of inertia about the own centre of mass.
-    accelerometer_below_knee_mm : float
-        Where the tibia's acceleration is taken, below the knee.
-    speed_km_h : float
-        Test speed.
-    ground_clearance_mm : float
-        Height of the lower end above ground at first contact.
-    source : str
-        Where the data come from.
-    provenance : str
-        Whether that was read.
-    """
-
-    length_mm: float
-    femur_length_mm: float
-    tibia_length_mm: float
-    femur_mass_kg: float
-    tibia_mass_kg: float
-    femur_centre_mm: float
-    tibia_centre_mm: float
-    femur_inertia_kg_m2: float
-    tibia_inertia_kg_m2: float
-    accelerometer_below_knee_mm: float
-    speed_km_h: float
-    ground_clearance_mm: float
-    source: str
+    length_mm: float  # Whole length
+    femur_length_mm: float  # From the knee to the upper and to the lower end
+    tibia_length_mm: float  # From the knee to the upper and to the lower end
+    femur_mass_kg: float  # Masses
+    tibia_mass_kg: float  # Masses
+    femur_centre_mm: float  # Distance of the centres of mass from the knee
+    tibia_centre_mm: float  # Distance of the centres of mass from the knee
+    femur_inertia_kg_m2: float  # Moments of inertia about the own centre of mass
+    tibia_inertia_kg_m2: float  # Moments of inertia about the own centre of mass
+    accelerometer_below_knee_mm: float  # Where the tibia's acceleration is taken, below the knee
+    speed_km_h: float  # Test speed
+    ground_clearance_mm: float  # Height of the lower end above ground at first contact
+    source: str  # Where the data come from
     provenance: Literal["text read", "from memory", "from memory, unconfirmed"]
 
     @property
@@ -110,12 +86,10 @@ class RigidLegform:
 
     @property
     def mass_matrix(self) -> NDArray[np.float64]:
-        """Mass matrix of the hinged links, (3, 3) [kg, kg m, kg m2].
-
-        For the speed of the knee in the direction of the push [m/s] and the rates of slope
-        of femur and tibia [rad/s]: du/dz, u in the direction of the push, z up from the knee;
-        small rotations from upright.
-        """
+        """Mass matrix of the hinged links, (3, 3) [kg, kg m, kg m2]."""
+        # For the speed of the knee in the direction of the push [m/s] and the rates of slope of
+        # femur and tibia [rad/s]: du/dz, u in the direction of the push, z up from the knee;
+        # small rotations from upright.
         m1, m2 = self.femur_mass_kg, self.tibia_mass_kg
         c1, c2 = self.femur_centre_mm / 1000.0, self.tibia_centre_mm / 1000.0
         i1, i2 = self.femur_inertia_kg_m2, self.tibia_inertia_kg_m2
@@ -149,27 +123,13 @@ RIGID_LEGFORM: Final = RigidLegform(
 
 @dataclass(frozen=True)
 class Headform:
-    """A headform and how it is launched.
+    """A headform and how it is launched."""
 
-    Parameters
-    ----------
-    name : {"child", "adult"}
-        Which.
-    mass_kg : float
-        Mass.
-    diameter_mm : float
-        Diameter.
-    angle_deg : float
-        Direction of travel to the horizontal, downward and rearward.
-    speed_km_h : float
-        Test speed.
-    """
-
-    name: Literal["child", "adult"]
-    mass_kg: float
-    diameter_mm: float
-    angle_deg: float
-    speed_km_h: float
+    name: Literal["child", "adult"]  # Which
+    mass_kg: float  # Mass
+    diameter_mm: float  # Diameter
+    angle_deg: float  # Direction of travel to the horizontal, downward and rearward
+    speed_km_h: float  # Test speed
 
     @property
     def travel(self) -> tuple[float, float]:
@@ -179,18 +139,7 @@ class Headform:
 
 
 def headforms(rules: RuleSet) -> tuple[Headform, Headform]:
-    """Return the child and the adult headform of a rule set.
-
-    Parameters
-    ----------
-    rules : RuleSet
-        Holds mass, diameter, angle and speed with their sources, under ``headform``.
-
-    Returns
-    -------
-    tuple of Headform
-        Child, then adult.
-    """
+    """Return the child and the adult headform of a rule set."""
     diameter = rules.value("headform.diameter_mm")
     speed = rules.value("headform.speed_km_h")
     return (
@@ -214,28 +163,9 @@ def headforms(rules: RuleSet) -> tuple[Headform, Headform]:
 def knee_rate_per_impulse(
     below_knee_mm: ArrayLike, legform: RigidLegform = RIGID_LEGFORM
 ) -> NDArray[np.float64]:
-    """Return the opening rate of a freely hinged knee per unit of horizontal impulse.
-
-    The links stand upright and at rest to one another; the hinge carries no moment. The rate is
-    linear in the height of the blow along either link.
-
-    Parameters
-    ----------
-    below_knee_mm : array_like
-        (...) height of the blow below the knee [mm]; negative on the femur.
-    legform : RigidLegform, optional
-        The links.
-
-    Returns
-    -------
-    ndarray
-        (...) opening rate [rad/s per N s]; positive opens, see the glossary.
-
-    Raises
-    ------
-    ValueError
-        If a blow misses the legform.
-    """
+    """Return the opening rate of a freely hinged knee per unit of horizontal impulse."""
+    # The links stand upright and at rest to one another; the hinge carries no moment. The rate is
+    # linear in the height of the blow along either link.
     y = np.asarray(below_knee_mm, dtype=np.float64)
     if np.any((y > legform.tibia_length_mm) | (y < -legform.femur_length_mm) | np.isnan(y)):
         raise ValueError(
@@ -249,45 +179,15 @@ def knee_rate_per_impulse(
 
 
 def knee_zero_rate_below(legform: RigidLegform = RIGID_LEGFORM) -> float:
-    """Return where on the tibia a blow neither opens nor closes the knee.
-
-    Parameters
-    ----------
-    legform : RigidLegform, optional
-        The links.
-
-    Returns
-    -------
-    float
-        Distance below the knee [mm].
-    """
+    """Return where on the tibia a blow neither opens nor closes the knee."""
     at_knee, at_end = knee_rate_per_impulse([0.0, legform.tibia_length_mm], legform)
     return float(legform.tibia_length_mm * at_knee / (at_knee - at_end))
 
 
 def square_pulse_stop_distance(hic: ArrayLike, speed_km_h: ArrayLike) -> NDArray[np.float64]:
-    """Return the depth in which a constant deceleration stops a head at a given HIC.
-
-    Mean and peak are one: HIC = a^2.5 v / (a g) with a in g, hence a = (HIC g / v)^(2/3) and
-    depth v^2 / (2 a g).
-
-    Parameters
-    ----------
-    hic : array_like
-        Head injury criterion [g^2.5 s].
-    speed_km_h : array_like
-        Speed along the stopping path [km/h].
-
-    Returns
-    -------
-    ndarray
-        Depth [mm], of the broadcast shape.
-
-    Raises
-    ------
-    ValueError
-        If a HIC is not positive or a speed negative.
-    """
+    """Return the depth in which a constant deceleration stops a head at a given HIC."""
+    # Mean and peak are one: HIC = a^2.5 v / (a g) with a in g, hence a = (HIC g / v)^(2/3) and
+    # depth v^2 / (2 a g).
     limit, speed = _checked(hic, speed_km_h)
     # v^2 / (2 a g) with a put in: no division by a speed that may be zero.
     depth = 0.5 * speed ** (8.0 / 3.0) / (GRAVITY ** (5.0 / 3.0) * limit ** (2.0 / 3.0))
@@ -295,29 +195,11 @@ def square_pulse_stop_distance(hic: ArrayLike, speed_km_h: ArrayLike) -> NDArray
 
 
 def least_stop_distance(hic: ArrayLike, speed_km_h: ArrayLike) -> NDArray[np.float64]:
-    """Return the least depth in which any pulse at all stops a head at a given HIC.
-
-    By the definition of HIC no window of length t may lose more speed than g HIC^0.4 t^0.6. Taken
-    from first contact this bounds the depth from below by 3/8 v T, where g HIC^0.4 T^0.6 = v:
-    75 % of the square pulse. No real structure reaches it (the deceleration starts without bound).
-
-    Parameters
-    ----------
-    hic : array_like
-        Head injury criterion [g^2.5 s].
-    speed_km_h : array_like
-        Speed along the stopping path [km/h].
-
-    Returns
-    -------
-    ndarray
-        Depth [mm], of the broadcast shape.
-
-    Raises
-    ------
-    ValueError
-        If a HIC is not positive or a speed negative.
-    """
+    """Return the least depth in which any pulse at all stops a head at a given HIC."""
+    # By the definition of HIC no window of length t may lose more speed than g HIC^0.4 t^0.6.
+    # Taken from first contact this bounds the depth from below by 3/8 v T, where g HIC^0.4 T^0.6
+    # = v: 75 % of the square pulse. No real structure reaches it (the deceleration starts without
+    # bound).
     return _LEAST_SHARE * square_pulse_stop_distance(hic, speed_km_h)
 
 

@@ -37,44 +37,17 @@ _LEAST_STATURE, _MOST_STATURE = 700.0, 2500.0
 
 @dataclass(frozen=True)
 class BodyHeight:
-    """Height of one landmark of a standing person above the floor.
+    """Height of one landmark of a standing person above the floor."""
 
-    Parameters
-    ----------
-    value_mm : float or None
-        Height [mm]; None when no published value is at hand.
-    source : str
-        Where it comes from; says so where a fraction of stature is used.
-    provenance : {"text read", "from memory", "from memory, unconfirmed"}
-        Whether that source was read.
-    from_fraction : bool, optional
-        Whether it is a fraction of stature and not a measured height.
-    reason : str, optional
-        Why there is no value.
-    usual_range_mm : tuple of float or None, optional
-        Range usually given [mm], where sources differ.
-    """
-
-    value_mm: float | None
-    source: str
-    provenance: Provenance
-    from_fraction: bool = False
-    reason: str = ""
+    value_mm: float | None  # Height [mm]; None when no published value is at hand
+    source: str  # Where it comes from; says so where a fraction of stature is used
+    provenance: Provenance  # Whether that source was read
+    from_fraction: bool = False  # Whether it is a fraction of stature and not a measured height
+    reason: str = ""  # Why there is no value
     usual_range_mm: tuple[float, float] | None = None
 
     def known(self) -> float:
-        """Return the height where it has to be known.
-
-        Returns
-        -------
-        float
-            The height [mm].
-
-        Raises
-        ------
-        ValueError
-            If there is none; the message is the reason.
-        """
+        """Return the height where it has to be known."""
         if self.value_mm is None:
             raise ValueError(self.reason)
         return self.value_mm

@@ -31,27 +31,7 @@ _AXES: Final = {"x": 0, "y": 1, "z": 2}
 
 
 def file_size(path: str | os.PathLike[str], largest: int, kind: str) -> int:
-    """Check that a file is there and is a plain file of fair size.
-
-    Parameters
-    ----------
-    path : str or os.PathLike
-        The file.
-    largest : int
-        Largest size taken [bytes].
-    kind : str
-        What the file should be, for messages.
-
-    Returns
-    -------
-    int
-        Its size [bytes].
-
-    Raises
-    ------
-    InputError
-        If there is no such file, it is a folder, cannot be read, is empty or too large.
-    """
+    """Check that a file is there and is a plain file of fair size."""
     name = os.fspath(path)
 
     def refuse(found: str, todo: str) -> InputError:
@@ -86,20 +66,7 @@ def file_size(path: str | os.PathLike[str], largest: int, kind: str) -> int:
 
 
 def missing_extra(package: str, file: str) -> InputError:
-    """Return the error for a package of the ``cad`` extra that is not installed.
-
-    Parameters
-    ----------
-    package : str
-        The package.
-    file : str
-        File that needs it.
-
-    Returns
-    -------
-    InputError
-        The error to raise.
-    """
+    """Return the error for a package of the ``cad`` extra that is not installed."""
     return InputError(
         f"that the package {package} is not installed",
         expected=f"{package}, which reads this kind of file",
@@ -109,27 +76,7 @@ def missing_extra(package: str, file: str) -> InputError:
 
 
 def told_apart(load: Callable[[], Any], file: str, kind: str) -> Any:
-    """Run a parser of another package and turn whatever it raises into our error.
-
-    Parameters
-    ----------
-    load : callable
-        Calls the parser.
-    file : str
-        File name for messages.
-    kind : str
-        What the file should be.
-
-    Returns
-    -------
-    object
-        What the parser returned.
-
-    Raises
-    ------
-    InputError
-        If the parser raised anything, or is not installed.
-    """
+    """Run a parser of another package and turn whatever it raises into our error."""
     try:
         return load()
     except InputError:
@@ -147,25 +94,7 @@ def told_apart(load: Callable[[], Any], file: str, kind: str) -> Any:
 
 
 def checked_unit(unit: str | None, file: str) -> str | None:
-    """Return a unit given as an option, checked.
-
-    Parameters
-    ----------
-    unit : str or None
-        What was given.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    str or None
-        The unit, or None when none was given.
-
-    Raises
-    ------
-    InputError
-        If it is no unit we know.
-    """
+    """Return a unit given as an option, checked."""
     if unit is not None and unit not in MM_PER_UNIT:
         raise InputError(
             f"unit {unit!r}",
@@ -179,31 +108,7 @@ def checked_unit(unit: str | None, file: str) -> str | None:
 def checked_length(
     value: float | None, name: str, default: float, low: float, high: float, file: str
 ) -> float:
-    """Return a number given as an option, checked.
-
-    Parameters
-    ----------
-    value : float or None
-        What was given.
-    name : str
-        Name of the option.
-    default : float
-        Value when none was given.
-    low, high : float
-        Range allowed.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    float
-        The value.
-
-    Raises
-    ------
-    InputError
-        If it is no number within the range.
-    """
+    """Return a number given as an option, checked."""
     if value is None:
         return default
     try:
@@ -221,31 +126,7 @@ def checked_length(
 
 
 def parse_axes(forward: str, up: str, unit: str, ground: float, file: str) -> Axes:
-    """Return how file coordinates become ours.
-
-    Parameters
-    ----------
-    forward : str
-        File axis the vehicle faces, such as ``-x``.
-    up : str
-        File axis that points up.
-    unit : str
-        Unit of the file.
-    ground : float
-        Height of the ground along `up`, in file units.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    Axes
-        Right-handed when the file's axes are.
-
-    Raises
-    ------
-    InputError
-        If an axis cannot be understood, or both are the same.
-    """
+    """Return how file coordinates become ours."""
     front, front_sign = _axis(forward, "forward", file)
     top, top_sign = _axis(up, "up", file)
     if front == top:
@@ -277,20 +158,5 @@ def _axis(text: str, name: str, file: str) -> tuple[int, float]:
 
 
 def several(count: int, one: str, many: str | None = None) -> str:
-    """Return a count with its noun.
-
-    Parameters
-    ----------
-    count : int
-        How many.
-    one : str
-        The noun for one.
-    many : str, optional
-        The noun for several; with an s when not given.
-
-    Returns
-    -------
-    str
-        Such as ``3 triangles``.
-    """
+    """Return a count with its noun."""
     return f"{count} {one if count == 1 else many or one + 's'}"

@@ -90,38 +90,7 @@ def read_dxf(
     gap: float | None = None,
     chord: float | None = None,
 ) -> Front:
-    """Read the side sections of a DXF drawing.
-
-    Parameters
-    ----------
-    path : str or os.PathLike
-        The drawing, as text.
-    unit : {"mm", "cm", "m", "in"}, optional
-        Drawing unit; needed when the drawing states none ($INSUNITS).
-    forward, up : str, optional
-        Axes of the drawing: forward ``-x`` when not given; up is ``+y`` in a flat drawing,
-        ``+z`` in space.
-    ground : float, optional
-        Height of the ground in the drawing, in drawing units; 0 when not given.
-    pitch : float, optional
-        Not for drawings, whose stations are drawn; refused.
-    symmetric : bool, optional
-        Whether the other side is the mirror image; else the drawing's property, else no.
-    gap : float, optional
-        Widest gap between curves of a station that is bridged [mm].
-    chord : float, optional
-        Largest distance of a chord from its curve [mm].
-
-    Returns
-    -------
-    Front
-        One section a station; `reader_notes` say what was read, used and skipped.
-
-    Raises
-    ------
-    InputError
-        If the file or an option cannot be used.
-    """
+    """Read the side sections of a DXF drawing."""
     file = os.fspath(path)
     file_size(path, _MAX_BYTES, "a DXF drawing")
     if pitch is not None:

@@ -22,45 +22,12 @@ _SPLINE_FRAME: Final = 16  # flag of a vertex that only controls a fitted polyli
 
 
 def place_of(entity: Any) -> str:
-    """Return where an entity is in the drawing, for messages.
-
-    Parameters
-    ----------
-    entity : DXF entity
-        The entity.
-
-    Returns
-    -------
-    str
-        Type, handle and layer.
-    """
+    """Return where an entity is in the drawing, for messages."""
     return f"{entity.dxftype()} {entity.dxf.handle} on layer {entity.dxf.layer!r}"
 
 
 def curve_points(entity: Any, chord: float, reach: float, file: str) -> NDArray[np.float64] | None:
-    """Return the points of a curve in drawing coordinates.
-
-    Parameters
-    ----------
-    entity : DXF entity
-        One of `CURVES`.
-    chord : float
-        Largest distance of a chord from its curve, in drawing units.
-    reach : float
-        Largest coordinate or radius taken, in drawing units.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    ndarray or None
-        (n, 3) float; None for a polyline that is a mesh.
-
-    Raises
-    ------
-    InputError
-        If the entity is damaged, not finite or too large.
-    """
+    """Return the points of a curve in drawing coordinates."""
 
     def load() -> NDArray[np.float64] | None:
         kind = entity.dxftype()

@@ -59,21 +59,11 @@ _ARCHES: Final = (
 
 @dataclass(frozen=True)
 class SheetRow:
-    """One row of a station to be filled in.
+    """One row of a station to be filled in."""
 
-    Parameters
-    ----------
-    number : int
-        Number in its station, from 1.
-    height : decimal.Decimal or None
-        Printed height, in the unit of the sheet; None where it is to be measured.
-    part : str, optional
-        Printed part; empty where it is to be ticked.
-    """
-
-    number: int
-    height: Decimal | None
-    part: str = ""
+    number: int  # Number in its station, from 1
+    height: Decimal | None  # Printed height, in the unit of the sheet
+    part: str = ""  # Printed part; empty where it is to be ticked
 
 
 @dataclass(frozen=True)
@@ -195,61 +185,17 @@ class Worksheet:
 
 
 def parse_stations(text: str) -> tuple[Decimal, ...]:
-    """Read a list of stations.
-
-    Parameters
-    ----------
-    text : str
-        Such as ``0,150,300``; ``0:600:150`` stands for a row of them.
-
-    Returns
-    -------
-    tuple of decimal.Decimal
-        The stations, rising.
-
-    Raises
-    ------
-    InputError
-        If it is no such list, or a station occurs twice.
-    """
+    """Read a list of stations."""
     return _lengths(text, "stations", "0,150,300")
 
 
 def parse_heights(text: str) -> tuple[Decimal, ...]:
-    """Read a list of heights.
-
-    Parameters
-    ----------
-    text : str
-        Such as ``100:1000:50``, which is from 100 to 1000 in steps of 50; several of
-        them and single heights may be joined by commas.
-
-    Returns
-    -------
-    tuple of decimal.Decimal
-        The heights, rising.
-
-    Raises
-    ------
-    InputError
-        If it is no such list, or a height occurs twice.
-    """
+    """Read a list of heights."""
     return _lengths(text, "heights", "100:1000:50")
 
 
 def number_text(value: Decimal) -> str:
-    """Return a length as it is printed and written: plain digits, no trailing zeros.
-
-    Parameters
-    ----------
-    value : decimal.Decimal
-        The length.
-
-    Returns
-    -------
-    str
-        Its text.
-    """
+    """Return a length as it is printed and written: plain digits, no trailing zeros."""
     return f"{value.normalize() + 0:f}"
 
 

@@ -71,38 +71,7 @@ def read_mesh(
     symmetric: bool | None = None,
     gap: float | None = None,
 ) -> Front:
-    """Read a mesh and cut it into side sections.
-
-    Parameters
-    ----------
-    path : str or os.PathLike
-        The mesh; its suffix names the format.
-    unit : {"mm", "cm", "m", "in"}, optional
-        Unit of the coordinates. Needed unless the format fixes it (GLB: metres).
-    forward : str, optional
-        File axis the vehicle faces: ``-x`` when not given (GLB: ``+z``).
-    up : str, optional
-        File axis that points up: ``+z`` when not given (GLB: ``+y``).
-    ground : float, optional
-        Height of the ground along `up`, in file units; 0 when not given.
-    pitch : float, optional
-        Station spacing [mm].
-    symmetric : bool, optional
-        Whether one half stands for both. When not given, a mesh that lies on one side of
-        the centre plane is taken as a half; of a whole mesh, True takes the right half.
-    gap : float, optional
-        Widest gap between panels that is bridged [mm].
-
-    Returns
-    -------
-    Front
-        One section a station; `reader_notes` say what was assumed, joined and left out.
-
-    Raises
-    ------
-    InputError
-        If the file or an option cannot be used, or no station gives a section.
-    """
+    """Read a mesh and cut it into side sections."""
     file = os.fspath(path)
     size = file_size(path, _MAX_BYTES, "a mesh file")
     stated = checked_unit(unit, file)
@@ -326,21 +295,9 @@ def _sections(
 
 
 def parts_of_points(labels: NDArray[np.int64] | None) -> list[str] | None:
-    """Return the part of every contour point from the labels of the stretches between.
-
-    A point between two parts can carry one name only: windscreen before bumper, because
-    the sphere and the edges look for those, else the part that ends there.
-
-    Parameters
-    ----------
-    labels : ndarray or None
-        (n - 1,) int, index into `PARTS`, or `NO_LABEL`.
-
-    Returns
-    -------
-    list of str or None
-        (n,) names, empty where there is none.
-    """
+    """Return the part of every contour point from the labels of the stretches between."""
+    # A point between two parts can carry one name only: windscreen before bumper, because the
+    # sphere and the edges look for those, else the part that ends there.
     if labels is None:
         return None
     before = np.concatenate([labels[:1], labels])

@@ -34,23 +34,7 @@ _MAX_USES: Final = 100_000
 
 
 def read_ply(path: str | os.PathLike[str]) -> MeshData:
-    """Read a PLY file.
-
-    Parameters
-    ----------
-    path : str or os.PathLike
-        The file.
-
-    Returns
-    -------
-    MeshData
-        Its triangles.
-
-    Raises
-    ------
-    InputError
-        If it is damaged, or trimesh is not installed.
-    """
+    """Read a PLY file."""
     file = os.fspath(path)
     content = Path(file).read_bytes()
     _check_ply(content, file)
@@ -58,26 +42,9 @@ def read_ply(path: str | os.PathLike[str]) -> MeshData:
 
 
 def read_glb(path: str | os.PathLike[str]) -> MeshData:
-    """Read a GLB file (binary glTF 2.0).
-
-    The standard fixes metres, +y up and a front that faces +z (glTF 2.0 specification,
-    section 3.4, coordinate system and units; from memory).
-
-    Parameters
-    ----------
-    path : str or os.PathLike
-        The file.
-
-    Returns
-    -------
-    MeshData
-        Its triangles, nodes in place; nodes named like parts label them.
-
-    Raises
-    ------
-    InputError
-        If it is damaged, or trimesh is not installed.
-    """
+    """Read a GLB file (binary glTF 2.0)."""
+    # The standard fixes metres, +y up and a front that faces +z (glTF 2.0 specification, section
+    # 3.4, coordinate system and units; from memory).
     file = os.fspath(path)
     content = Path(file).read_bytes()
     _check_glb(content, file)

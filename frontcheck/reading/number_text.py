@@ -26,26 +26,7 @@ _GROUPED: Final = re.compile(r"[+-]?[1-9][0-9]{0,2}([.,' \u00a0\u2009\u202f])[0-
 
 
 def decimal_mark(cells: Iterator[Cell], file: str) -> str:
-    """Return the decimal mark that a set of number cells uses.
-
-    Parameters
-    ----------
-    cells : iterator of Cell
-        The cells that hold numbers.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    str
-        ``"."``, ``","`` or, where all numbers are whole, an empty string.
-
-    Raises
-    ------
-    InputError
-        If a cell holds no number, both marks occur, or every mark could be a
-        thousands separator as well.
-    """
+    """Return the decimal mark that a set of number cells uses."""
     first: Cell | None = None
     mark = ""
     proven = False
@@ -82,20 +63,7 @@ def decimal_mark(cells: Iterator[Cell], file: str) -> str:
 
 
 def number_problem(cell: Cell, file: str) -> InputError:
-    """Return the error for a cell that should hold a number and does not.
-
-    Parameters
-    ----------
-    cell : Cell
-        The cell.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    InputError
-        The error to raise.
-    """
+    """Return the error for a cell that should hold a number and does not."""
     text = cell.text
     found, todo = f"{text[:40]!r}, which is not a number", "write a plain number in this cell"
     if re.fullmatch(r"[+-]?(nan|inf|infinity|n/?a)", text, re.IGNORECASE):

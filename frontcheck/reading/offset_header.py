@@ -40,62 +40,22 @@ _MAX_TEXT: Final = {
 
 @dataclass(frozen=True)
 class Column:
-    """One column of an offset table.
+    """One column of an offset table."""
 
-    Parameters
-    ----------
-    position : int
-        Position from 0.
-    name : str
-        Name as written.
-    unit : str
-        Unit of length; empty for the part column.
-    """
-
-    position: int
-    name: str
-    unit: str
+    position: int  # Position from 0
+    name: str  # Name as written
+    unit: str  # Unit of length; empty for the part column
 
 
 def cell_error(file: str, cell: Cell, found: str, expected: str, todo: str) -> InputError:
-    """Return an error placed at a cell.
-
-    Parameters
-    ----------
-    file : str
-        File name as the user gave it.
-    cell : Cell
-        The cell concerned.
-    found, expected, todo : str
-        The message.
-
-    Returns
-    -------
-    InputError
-        The error to raise.
-    """
+    """Return an error placed at a cell."""
     return InputError(
         found, expected=expected, todo=todo, file=file, row=cell.row, column=cell.column
     )
 
 
 def suggest(word: str, known: Iterable[str], otherwise: str) -> str:
-    """Return advice on a misspelt word.
-
-    Parameters
-    ----------
-    word : str
-        The word found.
-    known : iterable of str
-        The words there are.
-    otherwise : str
-        What to do when none of them was meant.
-
-    Returns
-    -------
-    str
-        The advice, with the closest known word where one is close.
-    """
+    """Return advice on a misspelt word."""
     close = difflib.get_close_matches(word[:60], list(known), n=1, cutoff=0.6)
     return f"did you mean {close[0]}? If not, {otherwise}" if close else otherwise
 
@@ -103,28 +63,7 @@ def suggest(word: str, known: Iterable[str], otherwise: str) -> str:
 def read_metadata(
     table: RawTable, file: str, longest: Mapping[str, int] = _MAX_TEXT
 ) -> dict[str, Cell]:
-    """Return the metadata lines by key.
-
-    Parameters
-    ----------
-    table : RawTable
-        The table.
-    file : str
-        File name for messages.
-    longest : mapping of str to int, optional
-        The keys there may be, and how many characters each may take; those of an offset
-        table when not given.
-
-    Returns
-    -------
-    dict of str to Cell
-        Every line, by its key.
-
-    Raises
-    ------
-    InputError
-        If a key is not known or given twice, or its text is too long.
-    """
+    """Return the metadata lines by key."""
     metadata: dict[str, Cell] = {}
     for cell in table.comments:
         key = cell.column
@@ -157,26 +96,7 @@ def read_metadata(
 
 
 def read_columns(table: RawTable, file: str) -> dict[str, Column]:
-    """Return the columns by what they hold.
-
-    Parameters
-    ----------
-    table : RawTable
-        The table.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    dict of str to Column
-        ``station``, ``height``, ``setback`` and what else there is of ``part``,
-        ``height_u`` and ``setback_u``.
-
-    Raises
-    ------
-    InputError
-        If a column is missing, not known, given twice or without a unit.
-    """
+    """Return the columns by what they hold."""
     columns: dict[str, Column] = {}
     for position, name in enumerate(table.columns):
         try:
@@ -240,27 +160,7 @@ def _column(position: int, name: str) -> tuple[str, str]:
 def read_uncertainties(
     metadata: Mapping[str, Cell], columns: Mapping[str, Column], file: str
 ) -> dict[str, tuple[Cell, str]]:
-    """Return the uncertainties that are stated for the whole table, still as text.
-
-    Parameters
-    ----------
-    metadata : mapping of str to Cell
-        The metadata lines.
-    columns : mapping of str to Column
-        The columns.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    dict of str to tuple
-        Number and unit of ``height_u`` and ``setback_u``, where given.
-
-    Raises
-    ------
-    InputError
-        If one has no unit, or is given as a column as well.
-    """
+    """Return the uncertainties that are stated for the whole table, still as text."""
     stated = {}
     for key in _UNCERTAINTIES:
         cell = metadata.get(key)

@@ -57,23 +57,7 @@ _Row = tuple[Cell, ...]
 
 
 def read_offsets(path: str | os.PathLike[str]) -> Front:
-    """Read a hand-measured offset table.
-
-    Parameters
-    ----------
-    path : str or os.PathLike
-        The table.
-
-    Returns
-    -------
-    Front
-        The front; `reader_notes` says what was detected.
-
-    Raises
-    ------
-    InputError
-        If the file or anything in it cannot be used, with file, row and column.
-    """
+    """Read a hand-measured offset table."""
     content, digest = read_bytes(path)
     file = os.fspath(path)
     source = Source(PurePath(file).name, digest, "offsets")
@@ -223,10 +207,8 @@ class _Interpreter:
                 yield row[position]
 
     def value(self, cell: Cell, unit: str = "mm") -> float:
-        """Value of a number cell [mm].
-
-        Converted in decimal arithmetic, so that 22.6 cm is 226 mm to the last bit.
-        """
+        """Value of a number cell [mm]."""
+        # Converted in decimal arithmetic, so that 22.6 cm is 226 mm to the last bit.
         text = cell.text.replace(",", ".")
         if not math.isfinite(float(text)):
             raise number_problem(cell, self.file)

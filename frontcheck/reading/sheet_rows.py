@@ -47,34 +47,9 @@ _Row = tuple["Cell", ...]
 def measured_rows(
     table: RawTable, metadata: Mapping[str, Cell], columns: Mapping[str, Column], file: str
 ) -> tuple[tuple[_Row, ...], tuple[str, ...]]:
-    """Return the rows that were measured, and what to say about the others.
-
-    A row of a sheet is left out when its setback is blank, and its height or its part as
-    well: a height alone or a part alone is what the sheet was printed with.
-
-    Parameters
-    ----------
-    table : RawTable
-        The table.
-    metadata : mapping of str to Cell
-        Its metadata lines; without a ``worksheet`` line all rows count as measured.
-    columns : mapping of str to Column
-        Its columns.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    rows : tuple of tuple of Cell
-        The measured rows, in order.
-    notes : tuple of str
-        Sentences on the rows and stations that were left out.
-
-    Raises
-    ------
-    InputError
-        If a row is filled in by half, or none was measured, or the sheet is of another kind.
-    """
+    """Return the rows that were measured, and what to say about the others."""
+    # A row of a sheet is left out when its setback is blank, and its height or its part as well:
+    # a height alone or a part alone is what the sheet was printed with.
     mark = metadata.get(FORM_KEY)
     if mark is None:
         return table.rows, ()
@@ -100,25 +75,7 @@ def measured_rows(
 
 
 def filled_metadata(metadata: dict[str, Cell], file: str) -> dict[str, Cell]:
-    """Return the metadata lines without the checks of a sheet that were not made.
-
-    Parameters
-    ----------
-    metadata : dict of str to Cell
-        The metadata lines; as they are without a ``worksheet`` line.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    dict of str to Cell
-        The lines that were filled in.
-
-    Raises
-    ------
-    InputError
-        If a check is filled in by half.
-    """
+    """Return the metadata lines without the checks of a sheet that were not made."""
     if FORM_KEY not in metadata:
         return metadata
     filled = {}
@@ -142,29 +99,7 @@ def filled_metadata(metadata: dict[str, Cell], file: str) -> dict[str, Cell]:
 def sheet_check(
     check: MeasuredCheck, rows: Sequence[_Row], measured: Sequence[_Row], file: str
 ) -> MeasuredCheck:
-    """Return a check whose tape goes to a row as numbered on the sheet, blank rows included.
-
-    Parameters
-    ----------
-    check : MeasuredCheck
-        The check as written.
-    rows : sequence of tuple of Cell
-        All rows of its station.
-    measured : sequence of tuple of Cell
-        Those of them that were measured.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    MeasuredCheck
-        The check, its row counted among the measured ones.
-
-    Raises
-    ------
-    InputError
-        If the station has no such row, or it was not measured.
-    """
+    """Return a check whose tape goes to a row as numbered on the sheet, blank rows included."""
     if check.row is None or not rows:
         return check
     found = rows[check.row - 1] if check.row <= len(rows) else None

@@ -31,37 +31,17 @@ _KINDS: Final = {
 
 @dataclass
 class SliceNotes:
-    """Collects what slices report.
+    """Collects what slices report."""
 
-    Parameters
-    ----------
-    noun : str
-        What the contours are made of, such as ``triangles``.
-    happened : collections.Counter
-        Stations by kind of event.
-    failed : dict
-        Stations without a section, and why.
-    """
-
-    noun: str
-    happened: Counter[str] = field(default_factory=Counter)
-    failed: dict[float, str] = field(default_factory=dict)
+    noun: str  # What the contours are made of, such as ``triangles``
+    happened: Counter[str] = field(default_factory=Counter)  # Stations by kind of event
+    failed: dict[float, str] = field(default_factory=dict)  # Stations without a section, and why
     _bridges: list[tuple[float, float]] = field(default_factory=list)
     _dropped: dict[str, list[tuple[float, Dropped]]] = field(default_factory=dict)
     _slices: int = 0
 
     def add(self, y: float, outline: Outline | None, counts: LinkCounts) -> None:
-        """Take in one station.
-
-        Parameters
-        ----------
-        y : float
-            The station [mm].
-        outline : Outline or None
-            Its contour.
-        counts : LinkCounts
-            How its stretches were linked.
-        """
+        """Take in one station."""
         for name in _COUNTS:
             self.happened[name] += getattr(counts, name) > 0
         if outline is None:
@@ -74,20 +54,7 @@ class SliceNotes:
             self._dropped.setdefault(lost.kind, []).append((y, lost))
 
     def whole(self, y: float, outline: Outline) -> bool:
-        """Return whether a contour is in one piece; take it in as failed when it is not.
-
-        Parameters
-        ----------
-        y : float
-            The station [mm].
-        outline : Outline
-            Its contour.
-
-        Returns
-        -------
-        bool
-            False when a large part of it stands free.
-        """
+        """Return whether a contour is in one piece; take it in as failed when it is not."""
         part = outline.torn
         if part is not None:
             self.fails(
@@ -98,15 +65,7 @@ class SliceNotes:
         return part is None
 
     def fails(self, y: float, why: str) -> None:
-        """Take in a station without a section.
-
-        Parameters
-        ----------
-        y : float
-            The station [mm].
-        why : str
-            The reason.
-        """
+        """Take in a station without a section."""
         self.failed[y] = why
 
     @property
@@ -117,18 +76,7 @@ class SliceNotes:
         return ""
 
     def sentences(self, gap: float) -> list[str]:
-        """Return what there is to say.
-
-        Parameters
-        ----------
-        gap : float
-            Widest gap that was bridged [mm].
-
-        Returns
-        -------
-        list of str
-            Sentences, always in the same order.
-        """
+        """Return what there is to say."""
         total = self._slices
         out = [
             f"At {self.happened[name]} of {several(total, 'station')} {text.format(self.noun)}."

@@ -27,25 +27,7 @@ _MAX_LINE: Final = 1_000_000
 
 
 def read_stl(path: str | os.PathLike[str], size: int) -> MeshData:
-    """Read an STL file.
-
-    Parameters
-    ----------
-    path : str or os.PathLike
-        The file.
-    size : int
-        Its size [bytes].
-
-    Returns
-    -------
-    MeshData
-        Its triangles, as they are.
-
-    Raises
-    ------
-    InputError
-        If it is no STL file, or cut short.
-    """
+    """Read an STL file."""
     file = os.fspath(path)
     with Path(file).open("rb") as stream:
         head = stream.read(_HEADER)
@@ -143,23 +125,7 @@ def _text_stl(stream: BinaryIO, file: str) -> MeshData:
 
 
 def read_obj(path: str | os.PathLike[str]) -> MeshData:
-    """Read the polygons of an OBJ file; groups and objects named like parts label them.
-
-    Parameters
-    ----------
-    path : str or os.PathLike
-        The file.
-
-    Returns
-    -------
-    MeshData
-        Its triangles; polygons are cut into fans.
-
-    Raises
-    ------
-    InputError
-        If a vertex or face cannot be read.
-    """
+    """Read the polygons of an OBJ file; groups and objects named like parts label them."""
     file = os.fspath(path)
     digest = hashlib.sha256()
     numbers, corners, parts = array("d"), array("q"), array("b")
@@ -223,18 +189,7 @@ def read_obj(path: str | os.PathLike[str]) -> MeshData:
 
 
 def part_notes(labels: NDArray[np.integer]) -> list[str]:
-    """Return a note on the parts found by name.
-
-    Parameters
-    ----------
-    labels : ndarray
-        (m,) int, index into `PARTS` or `NO_PART`.
-
-    Returns
-    -------
-    list of str
-        One sentence, or none when nothing is labelled.
-    """
+    """Return a note on the parts found by name."""
     found = [PARTS[i] for i in np.unique(labels) if i != NO_PART]
     if not found:
         return []

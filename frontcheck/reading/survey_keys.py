@@ -61,18 +61,7 @@ _CHECK: Final = re.compile(
 
 
 def survey_numbers(metadata: Mapping[str, Cell]) -> Iterator[Cell]:
-    """Give every number of these lines, for telling the decimal mark of a table.
-
-    Parameters
-    ----------
-    metadata : mapping of str to Cell
-        The metadata lines.
-
-    Yields
-    ------
-    Cell
-        One number, with its place.
-    """
+    """Give every number of these lines, for telling the decimal mark of a table."""
     for key in SURVEY_KEYS:
         cell = metadata.get(key)
         if cell is not None:
@@ -81,26 +70,7 @@ def survey_numbers(metadata: Mapping[str, Cell]) -> Iterator[Cell]:
 
 
 def read_survey(metadata: Mapping[str, Cell], file: str) -> Survey:
-    """Return what the metadata lines say of the survey.
-
-    Parameters
-    ----------
-    metadata : mapping of str to Cell
-        The metadata lines.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    Survey
-        The survey; its defaults where nothing is said.
-
-    Raises
-    ------
-    InputError
-        If a line cannot be read, an angle or length is out of range, or some but not all
-        arch heights are given.
-    """
+    """Return what the metadata lines say of the survey."""
     angles = {key: _angle(metadata[key], file) for key in _ANGLES if key in metadata}
     lengths = {
         f"{key}_mm": _length(metadata[key], file, least=0.0) for key in _LENGTHS if key in metadata

@@ -35,69 +35,26 @@ _BIDI: Final = frozenset("\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067
 
 @dataclass(frozen=True)
 class Cell:
-    """One piece of text and the place it came from.
+    """One piece of text and the place it came from."""
 
-    Parameters
-    ----------
-    text : str
-        The text, without surrounding blanks.
-    row : int
-        Line number in the file, from 1.
-    column : str
-        Column or key it belongs to.
-    """
-
-    text: str
-    row: int
-    column: str
+    text: str  # The text, without surrounding blanks
+    row: int  # Line number in the file, from 1
+    column: str  # Column or key it belongs to
 
 
 @dataclass(frozen=True)
 class RawTable:
-    """What a delimited file holds, as text.
+    """What a delimited file holds, as text."""
 
-    Parameters
-    ----------
-    comments : tuple of Cell
-        ``# key: value`` lines in order; `column` is the key in lower case.
-    header_row : int
-        Line number of the header.
-    columns : tuple of str
-        Column names as written.
-    rows : tuple of tuple of Cell
-        Data rows, one cell a column.
-    notes : tuple of str
-        What was detected, as sentences.
-    """
-
-    comments: tuple[Cell, ...]
-    header_row: int
-    columns: tuple[str, ...]
-    rows: tuple[tuple[Cell, ...], ...]
-    notes: tuple[str, ...]
+    comments: tuple[Cell, ...]  # ``# key: value`` lines in order; `column` is the key in lower case
+    header_row: int  # Line number of the header
+    columns: tuple[str, ...]  # Column names as written
+    rows: tuple[tuple[Cell, ...], ...]  # Data rows, one cell a column
+    notes: tuple[str, ...]  # What was detected, as sentences
 
 
 def read_bytes(path: str | os.PathLike[str]) -> tuple[bytes, str]:
-    """Return the content of a file and its digest.
-
-    Parameters
-    ----------
-    path : str or os.PathLike
-        File to read.
-
-    Returns
-    -------
-    content : bytes
-        The content.
-    digest : str
-        Its SHA-256 digest, in hex.
-
-    Raises
-    ------
-    InputError
-        If there is no such file, it is no plain file, cannot be read, is empty or is
-        larger than `MAX_BYTES`.
-    """
+    """Return the content of a file and its digest."""
     name = os.fspath(path)
 
     def refuse(found: str, todo: str) -> InputError:
@@ -131,29 +88,7 @@ def read_bytes(path: str | os.PathLike[str]) -> tuple[bytes, str]:
 
 
 def parse_table(content: bytes, file: str, *, form_key: str = "") -> RawTable:
-    """Take a delimited file apart.
-
-    Parameters
-    ----------
-    content : bytes
-        The file's bytes.
-    file : str
-        File name for messages.
-    form_key : str, optional
-        Key of the ``#`` line that says that the file is a printed form. Below that line
-        values may be missing: ``#`` lines without one are left out, and cells may be blank for the
-        caller to judge (`blank_cell`).
-
-    Returns
-    -------
-    RawTable
-        Its comment lines, header and cells.
-
-    Raises
-    ------
-    InputError
-        If it is not UTF-8 text, or not one table of equal rows.
-    """
+    """Take a delimited file apart."""
     text, notes = _decode(content, file)
     lines = text.split("\n")
     padded = False
@@ -225,29 +160,16 @@ def _decode(content: bytes, file: str) -> tuple[str, list[str]]:
 
 
 def is_control(character: str) -> bool:
-    """Return whether a character has no place in a table: unseen, or turning text around.
-
-    Parameters
-    ----------
-    character : str
-        One character.
-
-    Returns
-    -------
-    bool
-        True for control characters other than the tab.
-    """
+    """Return whether a character has no place in a table: unseen, or turning text around."""
     if character == "\t":
         return False
     return character in _BIDI or unicodedata.category(character) in {"Cc", "Zl", "Zp", "Cn", "Co"}
 
 
 def _comment(line: str, number: int, file: str, *, may_be_blank: bool) -> Cell | None:
-    """Return a ``# key: value`` line as a cell, or None for any other line.
-
-    Spreadsheets pad such a line with empty cells, and quote it when it holds the
-    delimiter; both are undone.
-    """
+    """Return a ``# key: value`` line as a cell, or None for any other line."""
+    # Spreadsheets pad such a line with empty cells, and quote it when it holds the delimiter;
+    # both are undone.
     text = line.strip()
     if text.startswith('"#'):
         body = re.fullmatch(r'"((?:[^"]|"")*)"[,;\t ]*', text)
@@ -374,22 +296,7 @@ def _row(
 def blank_cell(
     cell: Cell, file: str, todo: str = "measure or fill in the value, or delete the row"
 ) -> InputError:
-    """Return the error for a cell that is blank and should not be.
-
-    Parameters
-    ----------
-    cell : Cell
-        The cell.
-    file : str
-        File name for messages.
-    todo : str, optional
-        What to do about it.
-
-    Returns
-    -------
-    InputError
-        The error to raise.
-    """
+    """Return the error for a cell that is blank and should not be."""
     return InputError(
         "a blank cell",
         expected="a value in every cell",

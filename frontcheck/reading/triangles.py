@@ -23,52 +23,23 @@ _MOST_BAD: Final = 0.01
 
 @dataclass(eq=False)
 class MeshData:
-    """Triangles in file coordinates.
+    """Triangles in file coordinates."""
 
-    Parameters
-    ----------
-    points : ndarray
-        (m, 3, 3) corners, or (n, 3) vertices when there are `faces`.
-    faces : ndarray or None
-        (m, 3) int, vertices of every triangle.
-    parts : ndarray or None
-        (m,) int, index into `PARTS`, `NO_PART` for none; None when nothing is labelled.
-    sha256 : str
-        Digest of the file.
-    notes : list of str
-        What was found and repaired.
-    unit : str or None
-        Unit that the file or its standard states.
-    forward, up : str or None
-        Axes that the file's standard states.
-    """
-
-    points: NDArray[np.floating]
-    faces: NDArray[np.integer] | None
-    parts: NDArray[np.integer] | None
-    sha256: str
-    notes: list[str]
-    unit: str | None = None
-    forward: str | None = None
-    up: str | None = None
+    points: NDArray[np.floating]  # (m, 3, 3) corners, or (n, 3) vertices when there are `faces`
+    faces: NDArray[np.integer] | None  # (m, 3) int, vertices of every triangle
+    parts: NDArray[np.integer] | None  # (m,) int, index into `PARTS`, `NO_PART` for none
+    sha256: str  # Digest of the file
+    notes: list[str]  # What was found and repaired
+    unit: str | None = None  # Unit that the file or its standard states
+    forward: str | None = None  # Axes that the file's standard states
+    up: str | None = None  # Axes that the file's standard states
 
     def __len__(self) -> int:
         """Return the number of triangles."""
         return len(self.points if self.faces is None else self.faces)
 
     def clean(self, file: str) -> None:
-        """Leave out triangles that are damaged, and say so.
-
-        Parameters
-        ----------
-        file : str
-            File name for messages.
-
-        Raises
-        ------
-        InputError
-            If nothing is left, or too much is damaged.
-        """
+        """Leave out triangles that are damaged, and say so."""
         total = len(self)
         if total == 0:
             raise _no_triangles(file)
@@ -79,13 +50,7 @@ class MeshData:
             raise _no_triangles(file)
 
     def extent(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return the lowest and the highest coordinate of each file axis.
-
-        Returns
-        -------
-        low, high : ndarray
-            (3,) float, file units; vertices that no triangle uses do not count.
-        """
+        """Return the lowest and the highest coordinate of each file axis."""
         points = self.points
         if self.faces is not None:
             used = np.zeros(len(points), dtype=bool)
@@ -160,17 +125,6 @@ def _no_triangles(file: str) -> InputError:
 
 
 def part_number(name: str) -> int:
-    """Return the index of a part by the name of a group or object.
-
-    Parameters
-    ----------
-    name : str
-        Name in the file; a number after a dot, blank, dash or underscore is left aside.
-
-    Returns
-    -------
-    int
-        Index into `PARTS`, or `NO_PART`.
-    """
+    """Return the index of a part by the name of a group or object."""
     plain = name.strip().lower().rstrip("0123456789").rstrip("._- ")
     return PARTS.index(plain) if plain in PARTS else NO_PART

@@ -12,23 +12,7 @@ MM_PER_UNIT: Final = MappingProxyType({"mm": 1.0, "cm": 10.0, "m": 1000.0, "in":
 
 
 def mm_per(unit: str) -> float:
-    """Return how many millimetres one `unit` has.
-
-    Parameters
-    ----------
-    unit : str
-        One of ``mm``, ``cm``, ``m``, ``in``.
-
-    Returns
-    -------
-    float
-        Millimetres per unit [mm].
-
-    Raises
-    ------
-    ValueError
-        If the unit is not one of those; units are never guessed.
-    """
+    """Return how many millimetres one `unit` has."""
     try:
         return MM_PER_UNIT[unit]
     except KeyError:

@@ -20,39 +20,15 @@ with high confidence; entered from memory, to be confirmed before anyone relies 
 
 @dataclass(frozen=True)
 class Constant:
-    """One constant of a rule set.
+    """One constant of a rule set."""
 
-    Parameters
-    ----------
-    name : str
-        Dotted name, such as ``ubrl.lean_deg``.
-    value : float, bool, str or tuple of those
-        The value, in the unit stated.
-    unit : str
-        Unit, such as ``mm`` or ``deg``; empty for a switch or a list of names.
-    document : str
-        The published document, or that the value is a reading of our own.
-    paragraph : str
-        Paragraph of that document; empty where it is not known.
-    provenance : str
-        One of `PROVENANCES`.
-    note : str, optional
-        How the text was read, or what to mind.
-
-    Raises
-    ------
-    RuleSetError
-        If a field has the wrong type, the provenance is none of `PROVENANCES`, the
-        document is empty, or a number is negative or not finite.
-    """
-
-    name: str
-    value: Value
-    unit: str
-    document: str
-    paragraph: str
-    provenance: str
-    note: str = ""
+    name: str  # Dotted name, such as ``ubrl.lean_deg``
+    value: Value  # The value, in the unit stated
+    unit: str  # Unit, such as ``mm`` or ``deg``; empty for a switch or a list of names
+    document: str  # The published document, or that the value is a reading of our own
+    paragraph: str  # Paragraph of that document; empty where it is not known
+    provenance: str  # One of `PROVENANCES`
+    note: str = ""  # How the text was read, or what to mind
 
     def __post_init__(self) -> None:
         """Check every field and turn whole numbers into floats."""
@@ -90,19 +66,7 @@ class Constant:
         return f"{text} {self.unit}".strip()
 
     def alike(self, other: Constant) -> bool:
-        """Return whether another constant may stand in for this one.
-
-        Parameters
-        ----------
-        other : Constant
-            The other one.
-
-        Returns
-        -------
-        bool
-            True if both have the same unit and kind of value; an empty list is
-            like any list.
-        """
+        """Return whether another constant may stand in for this one."""
         kinds = {self.kind, other.kind}
         lists = all("list" in kind for kind in kinds)
         return self.unit == other.unit and (len(kinds) == 1 or (lists and "empty list" in kinds))

@@ -26,21 +26,7 @@ Record = dict[str, Any]
 
 
 class Records:
-    """What one rule-set file says, checked for form but not yet layered.
-
-    Parameters
-    ----------
-    file : str
-        File name, for messages.
-    id : str
-        Id of the rule set.
-    title : str
-        Its title.
-    documents : mapping of str to str
-        Document titles by key.
-    constants : mapping of str to dict
-        Records by dotted name, in file order.
-    """
+    """What one rule-set file says, checked for form but not yet layered."""
 
     def __init__(
         self,
@@ -58,26 +44,7 @@ class Records:
 
 
 def parse(text: str, file: str) -> Records:
-    """Read one rule-set file.
-
-    Parameters
-    ----------
-    text : str
-        The TOML text.
-    file : str
-        File name, for messages.
-
-    Returns
-    -------
-    Records
-        Its records, each complete.
-
-    Raises
-    ------
-    RuleSetError
-        If the text is no TOML, id or title are missing, or a record is incomplete or
-        has a field that is not known.
-    """
+    """Read one rule-set file."""
     import tomllib  # here and not above: `--help` needs no rule set
 
     try:
@@ -111,26 +78,7 @@ def parse(text: str, file: str) -> Records:
 
 
 def layer(base: Records, over: Records) -> dict[str, Constant]:
-    """Lay one set over the base.
-
-    Parameters
-    ----------
-    base : Records
-        Every constant there is.
-    over : Records
-        The set; its records replace those of the same name.
-
-    Returns
-    -------
-    dict of str to Constant
-        Constants by name, in the order of the base.
-
-    Raises
-    ------
-    RuleSetError
-        If the set names a constant that the base lacks, cites a document key without a
-        title, changes what kind of value or which unit a constant has, or a record is malformed.
-    """
+    """Lay one set over the base."""
     strange = [name for name in over.constants if name not in base.constants]
     if strange:
         raise RuleSetError(

@@ -301,25 +301,7 @@ def rule_set_ids() -> tuple[str, ...]:
 
 
 def parse_rule_set(text: str, file: str = "rule set") -> RuleSet:
-    """Read a rule set of your own, layered on the base that frontcheck comes with.
-
-    Parameters
-    ----------
-    text : str
-        TOML text in the form of the files in ``frontcheck/rules``.
-    file : str, optional
-        File name, for messages.
-
-    Returns
-    -------
-    RuleSet
-        The rule set.
-
-    Raises
-    ------
-    RuleSetError
-        If the text is malformed or names a constant that the base lacks.
-    """
+    """Read a rule set of your own, layered on the base that frontcheck comes with."""
     over = parse(text, file)
     return RuleSet(over.id, over.title, layer(parse(_read(_BASE), _BASE), over))
 

@@ -32,45 +32,16 @@ _GAP: Final = 0.02
 
 @dataclass(frozen=True)
 class Bound:
-    """What was proven.
-
-    Parameters
-    ----------
-    status : {"none_exists", "least_change", "open", "not_available"}
-        ``none_exists``: no parameters within the ranges keep the limits. ``least_change``: none
-        that moves the skin less than `least_mm` does. ``open``: the work allowed was used up;
-        `least_mm` holds nevertheless. ``not_available``: nothing can be said this way.
-    least_mm : float or None
-        No parameters within the ranges keep the limits and move the skin less than this [mm].
-    boxes : int
-        Boxes looked at.
-    text : str
-        What is claimed and how it was shown.
-    """
+    """What was proven."""
 
     status: Literal["none_exists", "least_change", "open", "not_available"]
     least_mm: float | None
-    boxes: int
-    text: str
+    boxes: int  # Boxes looked at
+    text: str  # What is claimed and how it was shown
 
 
 def bound(study: Study, found_mm: float | None = None, most_boxes: int = 20_000) -> Bound:
-    """Prove that no parameters keep the limits of a study, or how far the skin must move.
-
-    Parameters
-    ----------
-    study : Study
-        Ranges and limits.
-    found_mm : float, optional
-        How far the skin moves in a solution already found [mm].
-    most_boxes : int, optional
-        How many boxes to look at before giving up.
-
-    Returns
-    -------
-    Bound
-        What was proven.
-    """
+    """Prove that no parameters keep the limits of a study, or how far the skin must move."""
     shapes = study.setup.shapes
     enclosures = enclosures_of(shapes, study.setup.rules)
     usable = [limit for limit in study.limits if limit.line in ENCLOSED]
@@ -128,20 +99,7 @@ def bound(study: Study, found_mm: float | None = None, most_boxes: int = 20_000)
 
 
 def study_box(study: Study, side: Literal["low", "high"]) -> NDArray[np.float64]:
-    """Return one end of all ranges, angles of handles as their tangents.
-
-    Parameters
-    ----------
-    study : Study
-        The study.
-    side : {"low", "high"}
-        Which end.
-
-    Returns
-    -------
-    ndarray
-        (d,).
-    """
+    """Return one end of all ranges, angles of handles as their tangents."""
     values = np.array([getattr(v, side) for v in study.varied], dtype=float)
     fields = getattr(study.setup.shapes, "fields", None)
     if fields:

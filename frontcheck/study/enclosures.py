@@ -17,20 +17,7 @@ __all__ = ["enclosures_of"]
 
 
 def enclosures_of(shapes: Shapes, rules: RuleSet) -> dict[float, Enclosure] | None:
-    """Return the enclosures of every station, where the kind of shape has them.
-
-    Parameters
-    ----------
-    shapes : Shapes
-        What varies.
-    rules : RuleSet
-        By which rules.
-
-    Returns
-    -------
-    dict of float to Enclosure, or None
-        By station [mm].
-    """
+    """Return the enclosures of every station, where the kind of shape has them."""
     if isinstance(shapes, FrontShapes):
         return {field.section.y: FrontEnclosure(field, rules) for field in shapes.fields}
     if isinstance(shapes, NoseShapes):

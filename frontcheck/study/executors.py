@@ -26,19 +26,7 @@ __all__ = ["Crew", "cluster_crew", "local_crew"]
 
 
 class Crew:
-    """An executor, how many tasks it works on at once, and how to make it anew.
-
-    Parameters
-    ----------
-    make : callable
-        Returns an executor. It is called again when the one before was broken by a worker
-        that died.
-    workers : int
-        Tasks worked on at once.
-    deaths : tuple of exception types, optional
-        What a future of this executor raises when a worker died, besides what the standard
-        library and broken connections raise.
-    """
+    """An executor, how many tasks it works on at once, and how to make it anew."""
 
     def __init__(
         self,
@@ -68,20 +56,7 @@ class Crew:
 
 @contextmanager
 def local_crew(kind: Literal["processes", "threads"], workers: int = 0) -> Iterator[Crew]:
-    """Open a crew on this machine.
-
-    Parameters
-    ----------
-    kind : {"processes", "threads"}
-        What works. Processes scale; threads share one interpreter.
-    workers : int, optional
-        How many; 0 for one a processor.
-
-    Yields
-    ------
-    Crew
-        The crew, closed at the end.
-    """
+    """Open a crew on this machine."""
     count = workers or os.cpu_count() or 1
 
     def make() -> Executor:
@@ -106,23 +81,7 @@ def local_crew(kind: Literal["processes", "threads"], workers: int = 0) -> Itera
 
 @contextmanager
 def cluster_crew(address: str) -> Iterator[Crew]:
-    """Open a crew on a Dask cluster, by the executor that Dask itself provides.
-
-    Parameters
-    ----------
-    address : str
-        Address of the scheduler, such as ``tcp://10.0.0.5:8786``.
-
-    Yields
-    ------
-    Crew
-        The crew; the connection is closed at the end, the cluster stays.
-
-    Raises
-    ------
-    NotAvailableError
-        If the extra ``cluster`` is not installed, or the cluster does not answer.
-    """
+    """Open a crew on a Dask cluster, by the executor that Dask itself provides."""
     try:
         import distributed
     except ImportError as error:
@@ -154,11 +113,9 @@ def cluster_crew(address: str) -> Iterator[Crew]:
 
 @contextmanager
 def _interrupts_held_back() -> Iterator[None]:
-    """Hold back a stop from the keyboard while workers are started.
-
-    A worker has what is held back from its first moment, before it can say so itself; a stop
-    that comes meanwhile reaches this process a moment later.
-    """
+    """Hold back a stop from the keyboard while workers are started."""
+    # A worker has what is held back from its first moment, before it can say so itself; a stop
+    # that comes meanwhile reaches this process a moment later.
     import signal
 
     if not hasattr(signal, "pthread_sigmask"):  # not on Windows

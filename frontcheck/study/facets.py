@@ -26,80 +26,30 @@ STEP_DEG: Final = 5.0
 
 @dataclass(frozen=True)
 class Facets:
-    """How many chords every arc of a study's noses has.
-
-    Parameters
-    ----------
-    arcs : tuple of (int, int, int)
-        Per rounding: parts that 5 deg are cut into, and first and last direction in such
-        parts. Directions that a nose's own arc does not reach fall onto its ends.
-    bonnet : int
-        Chords of the bonnet.
-    """
+    """How many chords every arc of a study's noses has."""
 
     arcs: tuple[tuple[int, int, int], ...]
-    bonnet: int
+    bonnet: int  # Chords of the bonnet
 
     def directions(self, i: int) -> NDArray[np.float64]:
-        """Return the tangent directions of one rounding's inner points, ascending.
-
-        Parameters
-        ----------
-        i : int
-            Which rounding.
-
-        Returns
-        -------
-        ndarray
-            (m,) [rad].
-        """
+        """Return the tangent directions of one rounding's inner points, ascending."""
         parts, first, last = self.arcs[i]
         found: NDArray[np.float64] = np.radians(np.arange(first, last + 1) * (STEP_DEG / parts))
         return found
 
     def to_dict(self) -> dict[str, Any]:
-        """Return plain values.
-
-        Returns
-        -------
-        dict
-            Ready for JSON.
-        """
+        """Return plain values."""
         return {"arcs": [list(arc) for arc in self.arcs], "bonnet": self.bonnet}
 
     @classmethod
     def from_dict(cls, values: Mapping[str, Any]) -> Facets:
-        """Return the facets that `to_dict` wrote.
-
-        Parameters
-        ----------
-        values : mapping
-            Plain values.
-
-        Returns
-        -------
-        Facets
-            The same facets.
-        """
+        """Return the facets that `to_dict` wrote."""
         arcs = tuple((int(p), int(a), int(b)) for p, a, b in values["arcs"])
         return cls(arcs, int(values["bonnet"]))
 
 
 def arc_parts(radius: float, tolerance: float) -> int:
-    """Return into how many parts 5 deg of an arc are cut to keep a chord tolerance.
-
-    Parameters
-    ----------
-    radius : float
-        Radius [mm].
-    tolerance : float
-        Largest distance between chord and arc [mm].
-
-    Returns
-    -------
-    int
-        At least 1.
-    """
+    """Return into how many parts 5 deg of an arc are cut to keep a chord tolerance."""
     if tolerance >= radius:
         return 1
     # The height of an arc over its chord is radius (1 - cos(angle / 2)).

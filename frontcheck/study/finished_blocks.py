@@ -33,20 +33,7 @@ _NAME: Final = re.compile(r"(\d{9})-(\d{9})\.csv")
 
 
 class Parts:
-    """The folder of one sweep.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder; made when missing.
-    study : Study
-        The study.
-
-    Raises
-    ------
-    OutputError
-        If the folder holds the results of another study, or cannot be written.
-    """
+    """The folder of one sweep."""
 
     def __init__(self, folder: Path, study: Study) -> None:
         self.folder = folder
@@ -64,13 +51,7 @@ class Parts:
         return self.results.is_file()
 
     def done(self) -> list[tuple[int, int]]:
-        """Return which variants have been made: (first, after the last) of every part.
-
-        Returns
-        -------
-        list of (int, int)
-            In order, none overlapping another.
-        """
+        """Return which variants have been made: (first, after the last) of every part."""
         found = []
         for path in (self.folder / _PARTS).iterdir():
             match = _NAME.fullmatch(path.name)
@@ -82,35 +63,11 @@ class Parts:
         return sorted(found)
 
     def add(self, first: int, after: int, rows: bytes) -> None:
-        """Keep the rows of some variants.
-
-        Parameters
-        ----------
-        first, after : int
-            Number of the first variant, and one more than that of the last.
-        rows : bytes
-            Their rows.
-
-        Raises
-        ------
-        OutputError
-            If they cannot be written.
-        """
+        """Keep the rows of some variants."""
         write_file(self._part(first, after), rows)
 
     def finish(self, header: Sequence[str]) -> None:
-        """Join all parts to the table and clear them away.
-
-        Parameters
-        ----------
-        header : sequence of str
-            Column names.
-
-        Raises
-        ------
-        OutputError
-            If the table cannot be written.
-        """
+        """Join all parts to the table and clear them away."""
         head = f"# caution: {CAUTION}\n{','.join(header)}\n".encode()
         pieces = (self._part(first, after).read_bytes() for first, after in self.done())
         write_file(self.results, _chain(head, pieces))

@@ -21,15 +21,7 @@ __all__ = ["FrontEnclosure"]
 
 
 class FrontEnclosure(LinesOverBoxes):
-    """Enclosures of one station of a measured front with handles.
-
-    Parameters
-    ----------
-    field : MorphField
-        The section and the fields of its handles.
-    rules : RuleSet
-        By which rules.
-    """
+    """Enclosures of one station of a measured front with handles."""
 
     def __init__(self, field: MorphField, rules: RuleSet) -> None:
         super().__init__(rules)
@@ -48,18 +40,7 @@ class FrontEnclosure(LinesOverBoxes):
         return self.field.section.has_part("bumper")
 
     def moved(self, lo: NDArray[np.float64], hi: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return at least how far some point of the skin travels.
-
-        Parameters
-        ----------
-        lo, hi : ndarray
-            (M, H) boxes.
-
-        Returns
-        -------
-        ndarray
-            (M,) [mm]; 0 where it is not enclosed.
-        """
+        """Return at least how far some point of the skin travels."""
         square = np.zeros((len(lo), len(self.bumper)))
         for forms in (self.step_x, self.step_z):
             step = forms.over(lo, hi)
@@ -69,18 +50,7 @@ class FrontEnclosure(LinesOverBoxes):
         return found
 
     def anywhere(self, lo: NDArray[np.float64], hi: NDArray[np.float64]) -> tuple[Range, Range]:
-        """Return where any point of the contour can lie.
-
-        Parameters
-        ----------
-        lo, hi : ndarray
-            (M, H) boxes.
-
-        Returns
-        -------
-        x, z : Range
-            Of shape (M,).
-        """
+        """Return where any point of the contour can lie."""
         x, z = self.x.over(lo, hi), self.z.over(lo, hi)
         return (
             Range(x.lo.min(axis=1), x.hi.max(axis=1)),
@@ -91,24 +61,7 @@ class FrontEnclosure(LinesOverBoxes):
         self, edge: StraightEdge, lo: NDArray[np.float64], hi: NDArray[np.float64], near: float,
         bumper: bool,
     ) -> Touch:  # fmt: skip
-        """Return where an edge can touch.
-
-        Parameters
-        ----------
-        edge : StraightEdge
-            The edge.
-        lo, hi : ndarray
-            (M, H) boxes.
-        near : float
-            Distance from the edge that counts as touching [mm].
-        bumper : bool
-            Whether only points that count as bumper do.
-
-        Returns
-        -------
-        Touch
-            Ranges, and what else may happen.
-        """
+        """Return where an edge can touch."""
         cosine = math.cos(math.radians(edge.lean_deg))
         sine = math.sin(math.radians(edge.lean_deg))
         x, z = self.x.over(lo, hi), self.z.over(lo, hi)

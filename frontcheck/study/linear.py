@@ -24,36 +24,17 @@ __all__ = ["Forms", "Range"]
 
 @dataclass(frozen=True, eq=False)
 class Range:
-    """Least and greatest values, one entry per box (and quantity).
+    """Least and greatest values, one entry per box (and quantity)."""
 
-    Parameters
-    ----------
-    lo, hi : ndarray
-        Bounds, of one shape.
-    """
-
-    lo: NDArray[np.float64]
-    hi: NDArray[np.float64]
+    lo: NDArray[np.float64]  # Bounds, of one shape
+    hi: NDArray[np.float64]  # Bounds, of one shape
 
     def __sub__(self, other: Range) -> Range:
         """Return the range of differences."""
         return Range(self.lo - other.hi, self.hi - other.lo)
 
     def joined(self, other: Range, where: NDArray[np.bool_]) -> Range:
-        """Return the range widened by another, in some boxes.
-
-        Parameters
-        ----------
-        other : Range
-            The other.
-        where : ndarray
-            Boxes in which to widen.
-
-        Returns
-        -------
-        Range
-            Wide enough for both there, as before elsewhere.
-        """
+        """Return the range widened by another, in some boxes."""
         lo = np.where(where, np.minimum(self.lo, other.lo), self.lo)
         hi = np.where(where, np.maximum(self.hi, other.hi), self.hi)
         return Range(lo, hi)
@@ -61,32 +42,13 @@ class Range:
 
 @dataclass(frozen=True, eq=False)
 class Forms:
-    """Linear forms of the parameters.
+    """Linear forms of the parameters."""
 
-    Parameters
-    ----------
-    constant : ndarray
-        (n,) values with all parameters 0.
-    slope : ndarray
-        (H, n) change per unit of each parameter.
-    """
-
-    constant: NDArray[np.float64]
-    slope: NDArray[np.float64]
+    constant: NDArray[np.float64]  # (n,) values with all parameters 0
+    slope: NDArray[np.float64]  # (H, n) change per unit of each parameter
 
     def over(self, lo: NDArray[np.float64], hi: NDArray[np.float64]) -> Range:
-        """Return the exact range of every form over every box.
-
-        Parameters
-        ----------
-        lo, hi : ndarray
-            (M, H) boxes.
-
-        Returns
-        -------
-        Range
-            Of shape (M, n).
-        """
+        """Return the exact range of every form over every box."""
         least = np.tile(self.constant, (len(lo), 1))
         most = least.copy()
         for h, slope in enumerate(self.slope):
@@ -96,18 +58,5 @@ class Forms:
         return Range(least, most)
 
     def plus(self, factor: float, other: Forms) -> Forms:
-        """Return these forms plus a multiple of others.
-
-        Parameters
-        ----------
-        factor : float
-            The multiple.
-        other : Forms
-            As many forms.
-
-        Returns
-        -------
-        Forms
-            The sums.
-        """
+        """Return these forms plus a multiple of others."""
         return Forms(self.constant + factor * other.constant, self.slope + factor * other.slope)

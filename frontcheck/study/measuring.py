@@ -32,24 +32,12 @@ _LINES: Final = ("LBRL", "UBRL", "BLERL", "BRRL")
 
 @dataclass(frozen=True, eq=False)
 class Setup:
-    """All that a worker needs to know besides the values.
+    """All that a worker needs to know besides the values."""
 
-    Parameters
-    ----------
-    shapes : Shapes
-        What varies.
-    rules : RuleSet
-        Rule set.
-    wad : tuple of float
-        Wrap-around distances [mm].
-    across : bool
-        Whether zones and findings are worked out too, variant by variant (slow).
-    """
-
-    shapes: Shapes
-    rules: RuleSet
-    wad: tuple[float, ...]
-    across: bool = False
+    shapes: Shapes  # What varies
+    rules: RuleSet  # Rule set
+    wad: tuple[float, ...]  # Wrap-around distances [mm]
+    across: bool = False  # Whether zones and findings are worked out too, variant by variant (slow)
 
     @property
     def block(self) -> int:
@@ -59,77 +47,28 @@ class Setup:
 
 @dataclass(frozen=True, eq=False)
 class Measured:
-    """Numbers of B variants.
+    """Numbers of B variants."""
 
-    Parameters
-    ----------
-    feasible : ndarray
-        (B,) bool.
-    reasons : tuple of str
-        (B,) why a variant cannot be made.
-    numbers : dict of str to masked array
-        (B,) by name, such as ``y0_LBRL_z_mm`` [mm], masked where missing.
-    texts : dict of str to list of str
-        (B,) by name: statuses, legform, bridged; empty where infeasible.
-    """
-
-    feasible: NDArray[np.bool_]
-    reasons: tuple[str, ...]
+    feasible: NDArray[np.bool_]  # (B,) bool
+    reasons: tuple[str, ...]  # (B,) why a variant cannot be made
     numbers: dict[str, np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]]
-    texts: dict[str, list[str]]
+    texts: dict[str, list[str]]  # (B,) by name: statuses, legform, bridged; empty where infeasible
 
 
 def line_names(wad: tuple[float, ...]) -> tuple[str, ...]:
-    """Return the numbers formed at every station, without the station's prefix.
-
-    Parameters
-    ----------
-    wad : tuple of float
-        Wrap-around distances [mm].
-
-    Returns
-    -------
-    tuple of str
-        Such as ``LBRL_z_mm``.
-    """
+    """Return the numbers formed at every station, without the station's prefix."""
     names = [f"{line}_{axis}_mm" for line in _LINES for axis in "xz"]
     marks = [f"WAD_{distance:g}_{axis}_mm" for distance in wad for axis in "xz"]
     return (*names, "bumper_lead_mm", *marks)
 
 
 def prefixed(y: float, name: str) -> str:
-    """Return the name of a number at a station.
-
-    Parameters
-    ----------
-    y : float
-        Station [mm].
-    name : str
-        Name without station.
-
-    Returns
-    -------
-    str
-        Such as ``y0_LBRL_z_mm``.
-    """
+    """Return the name of a number at a station."""
     return f"y{y + 0.0:g}_{name}"
 
 
 def measure(setup: Setup, values: NDArray[np.float64]) -> Measured:
-    """Form every line of every variant.
-
-    Parameters
-    ----------
-    setup : Setup
-        What varies and by which rules.
-    values : ndarray
-        (B, d) values of the varied parameters.
-
-    Returns
-    -------
-    Measured
-        Their numbers.
-    """
+    """Form every line of every variant."""
     variants = setup.shapes.variants(values)
     good = np.flatnonzero(variants.feasible)
     numbers: dict[str, np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]] = {}
@@ -189,18 +128,7 @@ def _legforms(batch: LineBatch, rules: RuleSet) -> list[str]:
 
 
 def result_header(setup: Setup) -> list[str]:
-    """Return the columns of the results table.
-
-    Parameters
-    ----------
-    setup : Setup
-        What varies and by which rules.
-
-    Returns
-    -------
-    list of str
-        Names, with units.
-    """
+    """Return the columns of the results table."""
     header = ["variant", "set", *setup.shapes.names, "status", "reason"]
     if isinstance(setup.shapes, FrontShapes):
         header.append("skin_moved_mm")
@@ -217,26 +145,7 @@ def result_header(setup: Setup) -> list[str]:
 def result_rows(
     setup: Setup, first: int, sample: int, values: NDArray[np.float64]
 ) -> tuple[bytes, int]:
-    """Return one block of the results table as text.
-
-    Parameters
-    ----------
-    setup : Setup
-        What varies and by which rules.
-    first : int
-        Number of the first variant.
-    sample : int
-        Variants below this number are the sample; those from it on serve the sensitivities.
-    values : ndarray
-        (B, d) values of the varied parameters, B at most `BLOCK`.
-
-    Returns
-    -------
-    rows : bytes
-        UTF-8, one line a variant.
-    incomplete : int
-        Variants that cannot be made or lack a line.
-    """
+    """Return one block of the results table as text."""
     measured = measure(setup, values)
     columns: list[list[object]] = []
     count = len(values)

@@ -47,38 +47,15 @@ BLEND_MM: Final = 150.0
 
 @dataclass(frozen=True)
 class Handle:
-    """One thing that can be moved on a measured front.
+    """One thing that can be moved on a measured front."""
 
-    Parameters
-    ----------
-    name : str
-        Name, with the unit of its amount at the end.
-    unit : str
-        ``mm`` or ``deg``.
-    reach : float
-        Largest amount taken either way, in that unit.
-    meaning : str
-        What a positive amount does.
-    """
-
-    name: str
-    unit: str
-    reach: float
-    meaning: str
+    name: str  # Name, with the unit of its amount at the end
+    unit: str  # ``mm`` or ``deg``
+    reach: float  # Largest amount taken either way, in that unit
+    meaning: str  # What a positive amount does
 
     def check(self, amount: float) -> None:
-        """Refuse an amount that is not a number within reach.
-
-        Parameters
-        ----------
-        amount : float
-            The amount, in the handle's unit.
-
-        Raises
-        ------
-        InputError
-            If it is not.
-        """
+        """Refuse an amount that is not a number within reach."""
         if not (math.isfinite(amount) and abs(amount) <= self.reach):
             raise InputError(
                 f"{self.name} = {amount:g}",
@@ -111,35 +88,14 @@ _BY_NAME: Final = {handle.name: handle for handle in HANDLES}
 
 @dataclass(frozen=True, eq=False)
 class MorphField:
-    """Fields of some handles on one section.
+    """Fields of some handles on one section."""
 
-    Parameters
-    ----------
-    section : Section
-        The section as measured.
-    names : tuple of str
-        (H,) handles.
-    fields : ndarray
-        (H, n, 2) travel of every point per unit of `scaled` amount.
-    """
-
-    section: Section
-    names: tuple[str, ...]
-    fields: NDArray[np.float64]
+    section: Section  # The section as measured
+    names: tuple[str, ...]  # (H,) handles
+    fields: NDArray[np.float64]  # (H, n, 2) travel of every point per unit of `scaled` amount
 
     def scaled(self, amounts: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the factors of the fields: the amount in mm, or the tangent of an angle.
-
-        Parameters
-        ----------
-        amounts : ndarray
-            (B, H) in the unit of every handle.
-
-        Returns
-        -------
-        ndarray
-            (B, H); each column depends on its own amount only and grows with it.
-        """
+        """Return the factors of the fields: the amount in mm, or the tangent of an angle."""
         out = np.array(amounts, dtype=np.float64)
         for h, name in enumerate(self.names):
             if _BY_NAME[name].unit == "deg":
@@ -147,18 +103,7 @@ class MorphField:
         return out
 
     def points(self, amounts: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the moved contours.
-
-        Parameters
-        ----------
-        amounts : ndarray
-            (B, H) in the unit of every handle.
-
-        Returns
-        -------
-        ndarray
-            (B, n, 2) [mm].
-        """
+        """Return the moved contours."""
         factors = self.scaled(amounts)
         points = np.broadcast_to(self.section.points, (len(factors), *self.section.points.shape))
         moved = points.copy()
@@ -191,28 +136,7 @@ class MorphedFront:
 
 
 def morph_field(section: Section, names: Sequence[str], blend: float = BLEND_MM) -> MorphField:
-    """Return the fields of some handles on one section.
-
-    Parameters
-    ----------
-    section : Section
-        The section as measured.
-    names : sequence of str
-        Handles, from `HANDLES`.
-    blend : float, optional
-        Length along the contour over which a lip or edge fades to nothing [mm].
-
-    Returns
-    -------
-    MorphField
-        Their fields.
-
-    Raises
-    ------
-    InputError
-        If there is no such handle, the blend is not above 0, or the section has no lip that
-        a handle could move.
-    """
+    """Return the fields of some handles on one section."""
     if not (math.isfinite(blend) and blend > 0.0):
         raise InputError(
             f"a blend of {blend:g} mm", expected="a length above 0 mm", todo="correct the blend"

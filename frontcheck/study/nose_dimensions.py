@@ -132,39 +132,16 @@ class Nose:
 
 @dataclass(frozen=True)
 class Dimension:
-    """One dimension of a nose.
+    """One dimension of a nose."""
 
-    Parameters
-    ----------
-    name : str
-        Name, with its unit at the end.
-    unit : str
-        ``mm`` or ``deg``.
-    default : float
-        Value where none is given.
-    low, high : float
-        Range taken at all; beyond it lies a mistake, not a nose.
-    """
-
-    name: str
-    unit: str
-    default: float
-    low: float
-    high: float
+    name: str  # Name, with its unit at the end
+    unit: str  # ``mm`` or ``deg``
+    default: float  # Value where none is given
+    low: float  # Range taken at all; beyond it lies a mistake, not a nose
+    high: float  # Range taken at all; beyond it lies a mistake, not a nose
 
     def check(self, value: float) -> None:
-        """Refuse a value that is not a number within the range.
-
-        Parameters
-        ----------
-        value : float
-            The value, in the dimension's unit.
-
-        Raises
-        ------
-        InputError
-            If it is not.
-        """
+        """Refuse a value that is not a number within the range."""
         if not (math.isfinite(value) and self.low <= value <= self.high):
             raise InputError(
                 f"{self.name} = {value:g}",

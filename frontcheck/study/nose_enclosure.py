@@ -24,17 +24,7 @@ __all__ = ["NoseEnclosure"]
 
 
 class NoseEnclosure(LinesOverBoxes):
-    """Enclosures of one station of a parametric nose.
-
-    Parameters
-    ----------
-    shapes : NoseShapes
-        Base and dimensions that vary.
-    rules : RuleSet
-        By which rules.
-    y : float
-        Station [mm].
-    """
+    """Enclosures of one station of a parametric nose."""
 
     _DISCS: Final = (LIP, BUMPER_LOW, BUMPER_HIGH, UPPER_LIP, EDGE)
     _BUMPER: Final = np.array([True, True, True, False, False])
@@ -71,34 +61,12 @@ class NoseEnclosure(LinesOverBoxes):
         return True
 
     def moved(self, lo: NDArray[np.float64], hi: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return at least how far some point of the skin travels.
-
-        Parameters
-        ----------
-        lo, hi : ndarray
-            (M, H) boxes.
-
-        Returns
-        -------
-        ndarray
-            (M,) [mm]; 0 where it is not enclosed.
-        """
+        """Return at least how far some point of the skin travels."""
         del hi
         return np.zeros(len(lo))
 
     def anywhere(self, lo: NDArray[np.float64], hi: NDArray[np.float64]) -> tuple[Range, Range]:
-        """Return where any point of the contour can lie.
-
-        Parameters
-        ----------
-        lo, hi : ndarray
-            (M, H) boxes.
-
-        Returns
-        -------
-        x, z : Range
-            Of shape (M,).
-        """
+        """Return where any point of the contour can lie."""
         del hi
         far = np.full(len(lo), np.inf)
         return Range(-far, far), Range(-far, far)
@@ -107,24 +75,7 @@ class NoseEnclosure(LinesOverBoxes):
         self, edge: StraightEdge, lo: NDArray[np.float64], hi: NDArray[np.float64], near: float,
         bumper: bool,
     ) -> Touch:  # fmt: skip
-        """Return where an edge can touch.
-
-        Parameters
-        ----------
-        edge : StraightEdge
-            The edge.
-        lo, hi : ndarray
-            (M, H) boxes.
-        near : float
-            Distance from the edge that counts as touching [mm].
-        bumper : bool
-            Whether only points that count as bumper do.
-
-        Returns
-        -------
-        Touch
-            Ranges, and what else may happen.
-        """
+        """Return where an edge can touch."""
         cosine = math.cos(math.radians(edge.lean_deg))
         sine = math.sin(math.radians(edge.lean_deg))
         x = self.x.plus(-cosine, self.rho).over(lo, hi)
@@ -160,12 +111,10 @@ class NoseEnclosure(LinesOverBoxes):
         return Touch(at_x.joined(anything, lost), found.z.joined(anything, lost), several, lost)
 
     def _bumper_ends(self, lo: NDArray[np.float64], hi: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Greatest direction at which the walk can leave the bumper's upper rounding [rad].
-
-        The string to the upper lip has direction s and length L. The recess of depth d turns
-        the walk further by t, with ``a sin t = d sin s cos t + (r + R) (1 - cos t)`` and
-        ``a = L / 2 + d cos s`` (r, R radii of rounding and recess), hence ``tan t >= d sin s / a``.
-        """
+        """Greatest direction at which the walk can leave the bumper's upper rounding [rad]."""
+        # The string to the upper lip has direction s and length L. The recess of depth d turns
+        # the walk further by t, with ``a sin t = d sin s cos t + (r + R) (1 - cos t)`` and ``a =
+        # L / 2 + d cos s`` (r, R radii of rounding and recess), hence ``tan t >= d sin s / a``.
         x, z, rho = (f.over(lo, hi) for f in (self.x, self.z, self.rho))
         one, two = 2, 3  # the bumper's upper rounding and the upper lip, in `_DISCS`
         ahead = [x.lo[:, two] - x.hi[:, one], x.hi[:, two] - x.lo[:, one]]

@@ -41,46 +41,22 @@ _SAME_POINT_MM: Final = 1e-9
 
 @dataclass(frozen=True)
 class NoseShape:
-    """One nose as a section, or why it cannot be made.
+    """One nose as a section, or why it cannot be made."""
 
-    Parameters
-    ----------
-    nose : Nose
-        Its dimensions.
-    status : {"ok", "infeasible"}
-        Whether there is a section.
-    reason : str
-        Why not; empty when there is one.
-    section : Section or None
-        The section at y = 0.
-    """
-
-    nose: Nose
-    status: Literal["ok", "infeasible"]
-    reason: str
-    section: Section | None
+    nose: Nose  # Its dimensions
+    status: Literal["ok", "infeasible"]  # Whether there is a section
+    reason: str  # Why not; empty when there is one
+    section: Section | None  # The section at y = 0
 
 
 @dataclass(frozen=True, eq=False)
 class NoseBatch:
-    """Sections of B noses with the same number of points each.
+    """Sections of B noses with the same number of points each."""
 
-    Parameters
-    ----------
-    points : ndarray
-        (B, n, 2) float, x and z at y = 0 [mm]; of no meaning where `reason_code` is not 0.
-    parts : tuple of str
-        (n,) part of every point.
-    reason_code : ndarray
-        (B,) int, index into ``frontcheck.study.roundings.REASONS``; 0 where a nose can be made.
-    plan_radius : ndarray
-        (B,) radius of the plan shape [mm].
-    """
-
-    points: NDArray[np.float64]
-    parts: tuple[str, ...]
-    reason_code: NDArray[np.intp]
-    plan_radius: NDArray[np.float64]
+    points: NDArray[np.float64]  # (B, n, 2) float, x and z at y = 0 [mm]
+    parts: tuple[str, ...]  # (n,) part of every point
+    reason_code: NDArray[np.intp]  # (B,) int, index into ``frontcheck.study.roundings.REASONS``
+    plan_radius: NDArray[np.float64]  # (B,) radius of the plan shape [mm]
 
     @property
     def feasible(self) -> NDArray[np.bool_]:
@@ -89,33 +65,11 @@ class NoseBatch:
         return good
 
     def reason(self, i: int) -> str:
-        """Return why a nose cannot be made.
-
-        Parameters
-        ----------
-        i : int
-            Which nose.
-
-        Returns
-        -------
-        str
-            A sentence; empty for one that can.
-        """
+        """Return why a nose cannot be made."""
         return REASONS[int(self.reason_code[i])]
 
     def at_station(self, y: float) -> NDArray[np.float64]:
-        """Return the sections at a station: set back by the height of the plan arc over y.
-
-        Parameters
-        ----------
-        y : float
-            Station [mm].
-
-        Returns
-        -------
-        ndarray
-            (B, n, 2) [mm].
-        """
+        """Return the sections at a station: set back by the height of the plan arc over y."""
         if y == 0.0:
             return self.points
         moved = self.points.copy()
@@ -123,18 +77,7 @@ class NoseBatch:
         return moved
 
     def contours(self, y: float = 0.0) -> Contours:
-        """Return the sections at a station, ready for the lines.
-
-        Parameters
-        ----------
-        y : float, optional
-            Station [mm].
-
-        Returns
-        -------
-        Contours
-            (B, n, 2) contours with the parts that the lines ask for.
-        """
+        """Return the sections at a station, ready for the lines."""
         points = self.at_station(y)
         batch, n = points.shape[:2]
         parts = np.array(self.parts)
@@ -149,25 +92,7 @@ class NoseBatch:
         )
 
     def section(self, i: int, y: float = 0.0) -> Section:
-        """Return one nose as a section, without its repeated points.
-
-        Parameters
-        ----------
-        i : int
-            Which nose.
-        y : float, optional
-            Station [mm].
-
-        Returns
-        -------
-        Section
-            The section.
-
-        Raises
-        ------
-        NotAvailableError
-            If that nose cannot be made.
-        """
+        """Return one nose as a section, without its repeated points."""
         if self.reason_code[i]:
             raise NotAvailableError(self.reason(i))
         points = self.at_station(y)[i]
@@ -179,20 +104,7 @@ class NoseBatch:
 
 
 def nose_batch(values: NDArray[np.float64], facets: Facets) -> NoseBatch:
-    """Make many noses with one set of facets.
-
-    Parameters
-    ----------
-    values : ndarray
-        (B, K) dimensions in the order of `DIMENSIONS` [mm, deg].
-    facets : Facets
-        Chords of every arc; see `facets_for`.
-
-    Returns
-    -------
-    NoseBatch
-        The noses.
-    """
+    """Make many noses with one set of facets."""
     chain = lay_out(values)
     pieces, parts = [chain.start[:, None]], ["underside"]
     for i in range(len(CIRCLES)):
@@ -215,29 +127,7 @@ def facets_for(
     chord_tolerance: float = CHORD_TOLERANCE_MM,
     margin_deg: float = 0.0,
 ) -> Facets:
-    """Return facets that hold a chord tolerance for every given nose.
-
-    Parameters
-    ----------
-    values : ndarray
-        (B, K) dimensions in the order of `DIMENSIONS` [mm, deg].
-    chord_tolerance : float, optional
-        Largest distance between a facet and its arc [mm].
-    margin_deg : float, optional
-        Room for noses between the given ones, whose arcs may reach a little farther [deg].
-
-    Returns
-    -------
-    Facets
-        The same for any order of the noses.
-
-    Raises
-    ------
-    ValueError
-        If the tolerance is not above 0.
-    NotAvailableError
-        If none of the noses can be made; the reason is that of the first.
-    """
+    """Return facets that hold a chord tolerance for every given nose."""
     if not chord_tolerance > 0.0:
         raise ValueError(f"the chord tolerance must be above 0 mm, not {chord_tolerance:g}")
     low, high = np.full(len(CIRCLES), np.inf), np.full(len(CIRCLES), -np.inf)
@@ -272,25 +162,7 @@ def facets_for(
 
 
 def nose_shape(nose: Nose, chord_tolerance: float = CHORD_TOLERANCE_MM) -> NoseShape:
-    """Make one nose.
-
-    Parameters
-    ----------
-    nose : Nose
-        Its dimensions.
-    chord_tolerance : float, optional
-        Largest distance between a facet and its arc [mm].
-
-    Returns
-    -------
-    NoseShape
-        Its section, or the reason why it cannot be made.
-
-    Raises
-    ------
-    ValueError
-        If the tolerance is not above 0.
-    """
+    """Make one nose."""
     values = nose.values[None]
     try:
         facets = facets_for(values, chord_tolerance)

@@ -88,54 +88,21 @@ _R_TURN = _R_APART + len(_JOINTS)
 
 @dataclass(frozen=True, eq=False)
 class Chain:
-    """Circles and directions of B noses.
+    """Circles and directions of B noses."""
 
-    Parameters
-    ----------
-    centre : ndarray
-        (9, B, 2) centres [mm].
-    rho : ndarray
-        (9, B) signed radii [mm].
-    enter, leave : ndarray
-        (9, B) directions at which the walk enters and leaves every circle [rad].
-    bonnet : ndarray
-        (2, B) directions at the front and rear end of the bonnet [rad].
-    bonnet_length : ndarray
-        (B,) chord of the bonnet [mm].
-    crown : ndarray
-        (B,) height of the bonnet's arc over its chord [mm].
-    start, end : ndarray
-        (B, 2) first and last point of the contour [mm].
-    reason : ndarray
-        (B,) int, index into `REASONS`; 0 where the nose can be made.
-    """
-
-    centre: NDArray[np.float64]
-    rho: NDArray[np.float64]
+    centre: NDArray[np.float64]  # (9, B, 2) centres [mm]
+    rho: NDArray[np.float64]  # (9, B) signed radii [mm]
     enter: NDArray[np.float64]
     leave: NDArray[np.float64]
-    bonnet: NDArray[np.float64]
-    bonnet_length: NDArray[np.float64]
-    crown: NDArray[np.float64]
-    start: NDArray[np.float64]
-    end: NDArray[np.float64]
-    reason: NDArray[np.intp]
+    bonnet: NDArray[np.float64]  # (2, B) directions at the front and rear end of the bonnet [rad]
+    bonnet_length: NDArray[np.float64]  # (B,) chord of the bonnet [mm]
+    crown: NDArray[np.float64]  # (B,) height of the bonnet's arc over its chord [mm]
+    start: NDArray[np.float64]  # (B, 2) first and last point of the contour [mm]
+    end: NDArray[np.float64]  # (B, 2) first and last point of the contour [mm]
+    reason: NDArray[np.intp]  # (B,) int, index into `REASONS`; 0 where the nose can be made
 
     def point(self, i: int, direction: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the point of a circle at which the walk has a direction.
-
-        Parameters
-        ----------
-        i : int
-            Which circle.
-        direction : ndarray
-            (B,) or (B, m) [rad].
-
-        Returns
-        -------
-        ndarray
-            (B, 2) or (B, m, 2) [mm].
-        """
+        """Return the point of a circle at which the walk has a direction."""
         centre, rho = self.centre[i], self.rho[i]
         if direction.ndim == 2:
             centre, rho = centre[:, None], rho[:, None]
@@ -144,34 +111,12 @@ class Chain:
 
 
 def left(direction: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the unit vector to the left of a walk.
-
-    Parameters
-    ----------
-    direction : ndarray
-        (...) [rad].
-
-    Returns
-    -------
-    ndarray
-        (..., 2).
-    """
+    """Return the unit vector to the left of a walk."""
     return np.stack([-np.sin(direction), np.cos(direction)], axis=-1)
 
 
 def lay_out(values: NDArray[np.float64]) -> Chain:
-    """Place the circles of many noses and join them.
-
-    Parameters
-    ----------
-    values : ndarray
-        (B, K) dimensions in the order of `frontcheck.nose.DIMENSIONS` [mm, deg].
-
-    Returns
-    -------
-    Chain
-        Circles, directions, and why a nose cannot be made.
-    """
+    """Place the circles of many noses and join them."""
     d = {dim.name: np.ascontiguousarray(values[:, k]) for k, dim in enumerate(DIMENSIONS)}
     batch = len(values)
     reason = np.zeros(batch, dtype=np.intp)
@@ -266,12 +211,10 @@ def _touching(
 def _bonnet(
     d: dict[str, NDArray[np.float64]], edge: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Directions at both ends of the bonnet (2, B), and its chord (B,).
-
-    The chord depends on where the bonnet leaves the leading edge's rounding, and that on the
-    chord through the crown. Each round brings this closer by radius crown / length^2 or
-    better, far below 0.1; sixteen rounds reach rounding.
-    """
+    """Directions at both ends of the bonnet (2, B), and its chord (B,)."""
+    # The chord depends on where the bonnet leaves the leading edge's rounding, and that on the
+    # chord through the crown. Each round brings this closer by radius crown / length^2 or better,
+    # far below 0.1; sixteen rounds reach rounding.
     slope = np.radians(d["bonnet_angle_deg"])
     crown, radius = d["bonnet_crown_mm"], d["leading_edge_radius_mm"]
     cosine = np.cos(slope)
@@ -304,13 +247,11 @@ def _ends(
 
 
 def _check_course(chain: Chain, d: dict[str, NDArray[np.float64]], refuse: object) -> None:
-    """Refuse what could make the contour cross itself.
-
-    From the underside to the 50 deg point of the leading edge no direction points downward,
-    so heights never fall; from there on none points forward, so setbacks never fall. Neither
-    part can cross itself. The second part can only meet the first where it comes down to its
-    heights, behind the bonnet; there it must lie behind all of it.
-    """
+    """Refuse what could make the contour cross itself."""
+    # From the underside to the 50 deg point of the leading edge no direction points downward, so
+    # heights never fall; from there on none points forward, so setbacks never fall. Neither part
+    # can cross itself. The second part can only meet the first where it comes down to its
+    # heights, behind the bonnet; there it must lie behind all of it.
     assert callable(refuse)
     face = np.concatenate([chain.enter[: EDGE + 1], chain.leave[:EDGE]])
     refuse((face < -_SLACK_RAD).any(axis=0) | (face > math.pi + _SLACK_RAD).any(axis=0), R_DOWN)

@@ -15,22 +15,7 @@ __all__ = ["grid", "latin_hypercube", "saltelli", "sobol"]
 
 
 def sobol(low: Sequence[float], high: Sequence[float], n: int, seed: int) -> NDArray[np.float64]:
-    """Return points of a scrambled Sobol sequence.
-
-    Parameters
-    ----------
-    low, high : sequence of float
-        (d,) bounds.
-    n : int
-        Number of points. Powers of two keep the balance of the sequence.
-    seed : int
-        Seed of the scrambling.
-
-    Returns
-    -------
-    ndarray
-        (n, d); the same for the same seed.
-    """
+    """Return points of a scrambled Sobol sequence."""
     from scipy.stats import qmc  # here and not above: the command line must start fast
 
     engine = qmc.Sobol(len(low), scramble=True, rng=np.random.default_rng(seed))
@@ -41,22 +26,7 @@ def sobol(low: Sequence[float], high: Sequence[float], n: int, seed: int) -> NDA
 def latin_hypercube(
     low: Sequence[float], high: Sequence[float], n: int, seed: int
 ) -> NDArray[np.float64]:
-    """Return a Latin hypercube sample: each parameter's range is met evenly.
-
-    Parameters
-    ----------
-    low, high : sequence of float
-        (d,) bounds.
-    n : int
-        Number of points.
-    seed : int
-        Seed.
-
-    Returns
-    -------
-    ndarray
-        (n, d); the same for the same seed.
-    """
+    """Return a Latin hypercube sample: each parameter's range is met evenly."""
     from scipy.stats import qmc
 
     unit = qmc.LatinHypercube(len(low), rng=np.random.default_rng(seed)).random(n)
@@ -64,39 +34,13 @@ def latin_hypercube(
 
 
 def grid(levels: Sequence[ArrayLike]) -> NDArray[np.float64]:
-    """Return every combination of levels, the last parameter changing fastest.
-
-    Parameters
-    ----------
-    levels : sequence of array_like
-        (d,) levels of each parameter.
-
-    Returns
-    -------
-    ndarray
-        (n, d).
-    """
+    """Return every combination of levels, the last parameter changing fastest."""
     mesh = np.meshgrid(*[np.asarray(each, dtype=float) for each in levels], indexing="ij")
     return np.stack([axis.ravel() for axis in mesh], axis=-1)
 
 
 def saltelli(low: Sequence[float], high: Sequence[float], n: int, seed: int) -> NDArray[np.float64]:
-    """Return the points at which Sobol indices ask for values: A, B, then A with one from B.
-
-    Parameters
-    ----------
-    low, high : sequence of float
-        (d,) bounds.
-    n : int
-        Points in A and in B; a power of two.
-    seed : int
-        Seed of the scrambling.
-
-    Returns
-    -------
-    ndarray
-        (n (d + 2), d): A, B, and for each parameter A with that parameter from B.
-    """
+    """Return the points at which Sobol indices ask for values: A, B, then A with one from B."""
     d = len(low)
     both = sobol([*low, *low], [*high, *high], n, seed)
     a, b = both[:, :d], both[:, d:]

@@ -34,24 +34,12 @@ _INSIDE_MM: Final = 1e-7
 
 @dataclass(frozen=True, eq=False)
 class Problem:
-    """Parameters, ranges, and limits with margins.
+    """Parameters, ranges, and limits with margins."""
 
-    Parameters
-    ----------
-    setup : Setup
-        Shapes and rules.
-    varied : tuple of Varied
-        (d,) ranges.
-    limits : tuple of Limit
-        The limits.
-    margins : tuple of float
-        Per limit, how far inside it the line must lie [mm].
-    """
-
-    setup: Setup
-    varied: tuple[Varied, ...]
-    limits: tuple[Limit, ...]
-    margins: tuple[float, ...]
+    setup: Setup  # Shapes and rules
+    varied: tuple[Varied, ...]  # (d,) ranges
+    limits: tuple[Limit, ...]  # The limits
+    margins: tuple[float, ...]  # Per limit, how far inside it the line must lie [mm]
 
     @property
     def low(self) -> NDArray[np.float64]:
@@ -64,18 +52,7 @@ class Problem:
         return np.array([v.high for v in self.varied], dtype=float)
 
     def violations(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return by how much every single limit is missed; negative inside.
-
-        Parameters
-        ----------
-        values : ndarray
-            (B, d).
-
-        Returns
-        -------
-        ndarray
-            (B, g) [mm].
-        """
+        """Return by how much every single limit is missed; negative inside."""
         blocks = [self._violations(values[i : i + BLOCK]) for i in range(0, len(values), BLOCK)]
         return np.concatenate(blocks)
 
@@ -94,35 +71,13 @@ class Problem:
         return found
 
     def missed(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the sum of all violations.
-
-        Parameters
-        ----------
-        values : ndarray
-            (B, d).
-
-        Returns
-        -------
-        ndarray
-            (B,) [mm]; 0 where all limits are kept.
-        """
+        """Return the sum of all violations."""
         each = self.violations(values)
         total: NDArray[np.float64] = np.where(each > _SLACK_MM, each, 0.0).sum(axis=1)
         return total
 
     def rank(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return one number to make small: the travel where limits are kept, more elsewhere.
-
-        Parameters
-        ----------
-        values : ndarray
-            (B, d).
-
-        Returns
-        -------
-        ndarray
-            (B,).
-        """
+        """Return one number to make small: the travel where limits are kept, more elsewhere."""
         rank = 1e4 + self.missed(values)
         kept = np.flatnonzero(rank == 1e4)  # the travel of the others does not matter
         if len(kept):
@@ -133,22 +88,7 @@ class Problem:
 def search(
     problem: Problem, seed: int, starts: Sequence[NDArray[np.float64]] = ()
 ) -> NDArray[np.float64] | None:
-    """Search for the least change that keeps the limits.
-
-    Parameters
-    ----------
-    problem : Problem
-        The problem.
-    seed : int
-        Seed; the same seed finds the same.
-    starts : sequence of ndarray, optional
-        (d,) values to start from besides.
-
-    Returns
-    -------
-    ndarray or None
-        (d,) the best values found that keep all limits; None when none did.
-    """
+    """Search for the least change that keeps the limits."""
     best = _globally(problem, seed, starts)
     for _ in range(2):
         best = _by_pattern(problem, best, seed)
@@ -240,11 +180,9 @@ def _by_pattern(
 def _by_gradient(
     problem: Problem, best: NDArray[np.float64], most: float | None = None
 ) -> NDArray[np.float64]:
-    """Sequential quadratic programming on: least t, no point travels farther than t.
-
-    With `most`, t is held there, and the mean square travel is made small instead. What comes
-    back need not be better than what was given.
-    """
+    """Sequential quadratic programming on: least t, no point travels farther than t."""
+    # With `most`, t is held there, and the mean square travel is made small instead. What comes
+    # back need not be better than what was given.
     from scipy.optimize import minimize
 
     shapes = problem.setup.shapes

@@ -43,25 +43,12 @@ Status = Literal["met", "found", "none_exists", "none_found"]
 
 @dataclass(frozen=True)
 class LineChange:
-    """One line that a limit concerns, at the base and in the solution.
+    """One line that a limit concerns, at the base and in the solution."""
 
-    Parameters
-    ----------
-    limit : Limit
-        The limit.
-    station : float
-        Station [mm].
-    before, after : float or None
-        The line at the base and in a fresh screening of the solution [mm]; None where missing.
-    probability : float or None
-        Share of draws in which the solution keeps the limit, given the uncertainty of the
-        measurement; None where not asked for.
-    """
-
-    limit: Limit
-    station: float
-    before: float | None
-    after: float | None
+    limit: Limit  # The limit
+    station: float  # Station [mm]
+    before: float | None  # The line at the base and in a fresh screening of the solution [mm]
+    after: float | None  # The line at the base and in a fresh screening of the solution [mm]
     probability: float | None = None
 
     @property

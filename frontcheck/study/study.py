@@ -25,60 +25,26 @@ SCHEMA: Final = "frontcheck.sweep/1"
 
 @dataclass(frozen=True)
 class Varied:
-    """One parameter that varies.
+    """One parameter that varies."""
 
-    Parameters
-    ----------
-    name : str
-        Dimension of the nose, or handle of the measured front.
-    unit : str
-        ``mm`` or ``deg``.
-    low, high : float
-        Bounds, in that unit.
-    """
-
-    name: str
-    unit: str
-    low: float
-    high: float
+    name: str  # Dimension of the nose, or handle of the measured front
+    unit: str  # ``mm`` or ``deg``
+    low: float  # Bounds, in that unit
+    high: float  # Bounds, in that unit
 
 
 @dataclass(frozen=True)
 class Limit:
-    """Where a line must lie.
+    """Where a line must lie."""
 
-    Parameters
-    ----------
-    line : str
-        Number formed at every station, such as ``LBRL_z_mm``.
-    station : float or None
-        Station [mm]; None for all of them.
-    at_least, at_most : float
-        Limits [mm]; infinite where there is none.
-    probability : float or None
-        How likely the line must lie there, given the uncertainty of measurement; None where
-        the computed line itself must.
-    """
-
-    line: str
-    station: float | None
-    at_least: float
-    at_most: float
+    line: str  # Number formed at every station, such as ``LBRL_z_mm``
+    station: float | None  # Station [mm]; None for all of them
+    at_least: float  # Limits [mm]; infinite where there is none
+    at_most: float  # Limits [mm]; infinite where there is none
     probability: float | None = None
 
     def columns(self, stations: tuple[float, ...]) -> tuple[str, ...]:
-        """Return the columns of the results table that it concerns.
-
-        Parameters
-        ----------
-        stations : tuple of float
-            Stations of the study [mm].
-
-        Returns
-        -------
-        tuple of str
-            Such as ``y0_LBRL_z_mm``.
-        """
+        """Return the columns of the results table that it concerns."""
         chosen = stations if self.station is None else (self.station,)
         return tuple(prefixed(y, self.line) for y in chosen)
 

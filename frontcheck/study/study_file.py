@@ -73,29 +73,7 @@ def read_study(path: Path) -> Study:
 
 
 def parse_study(text: str, file: str = "study", folder: Path = Path()) -> Study:
-    """Read a study from TOML text.
-
-    Parameters
-    ----------
-    text : str
-        The text.
-    file : str, optional
-        File name, for messages.
-    folder : Path, optional
-        Where the files that it names are sought.
-
-    Returns
-    -------
-    Study
-        The study.
-
-    Raises
-    ------
-    StudyError
-        If something in it cannot be used.
-    InputError
-        If the front it names cannot be read, or a handle cannot be moved on it.
-    """
+    """Read a study from TOML text."""
     try:
         top = Table(tomllib.loads(text), file)
     except tomllib.TOMLDecodeError as error:

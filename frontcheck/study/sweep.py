@@ -43,40 +43,20 @@ _RENEWALS: Final = 3
 
 @dataclass(frozen=True)
 class Task:
-    """Some blocks of variants, with all that is needed to work them out.
+    """Some blocks of variants, with all that is needed to work them out."""
 
-    Parameters
-    ----------
-    setup : Setup
-        What varies and by which rules.
-    first : int
-        Number of the first variant.
-    sample : int
-        Variants below this number are the sample.
-    values : ndarray
-        (m, d) values.
-    """
-
-    setup: Setup
-    first: int
-    sample: int
-    values: NDArray[np.float64]
+    setup: Setup  # What varies and by which rules
+    first: int  # Number of the first variant
+    sample: int  # Variants below this number are the sample
+    values: NDArray[np.float64]  # (m, d) values
 
 
 @dataclass(frozen=True)
 class Done:
-    """What comes back from a task.
+    """What comes back from a task."""
 
-    Parameters
-    ----------
-    rows : bytes
-        Rows of the results table.
-    seconds : float
-        Time worked [s].
-    """
-
-    rows: bytes
-    seconds: float
+    rows: bytes  # Rows of the results table
+    seconds: float  # Time worked [s]
 
 
 @dataclass(frozen=True)
@@ -120,18 +100,7 @@ class SweepRun:
 
 
 def work(task: Task) -> Done:
-    """Work out the blocks of a task; runs in the worker.
-
-    Parameters
-    ----------
-    task : Task
-        The task.
-
-    Returns
-    -------
-    Done
-        Its rows.
-    """
+    """Work out the blocks of a task; runs in the worker."""
     _keep_memory()
     start = time.perf_counter()
     pieces = []
@@ -143,29 +112,16 @@ def work(task: Task) -> Done:
 
 
 def _keep_memory() -> None:
-    """Let the process keep what it frees for the next block, instead of handing it back.
-
-    The GNU allocator learns from the largest piece it has seen freed: after one of nearly
-    32 MiB (its own bound) it takes smaller ones from memory it holds. Without this every block
-    asks the system for its arrays anew, which costs a quarter of the time in a fresh worker. The
-    piece is never touched, so it takes no memory; other allocators ignore it.
-    """
+    """Let the process keep what it frees for the next block, instead of handing it back."""
+    # The GNU allocator learns from the largest piece it has seen freed: after one of nearly 32
+    # MiB (its own bound) it takes smaller ones from memory it holds. Without this every block
+    # asks the system for its arrays anew, which costs a quarter of the time in a fresh worker.
+    # The piece is never touched, so it takes no memory; other allocators ignore it.
     np.empty(_PIECE, dtype=np.uint8)
 
 
 def idle(task: Task) -> int:
-    """Take a task and do nothing: measures what handing out costs.
-
-    Parameters
-    ----------
-    task : Task
-        A task.
-
-    Returns
-    -------
-    int
-        Its first variant.
-    """
+    """Take a task and do nothing: measures what handing out costs."""
     return task.first
 
 

@@ -30,28 +30,14 @@ __all__ = ["Results", "Sensitivity", "indices", "read_results", "summary", "writ
 
 @dataclass(frozen=True, eq=False)
 class Sensitivity:
-    """Sobol indices of one number, or why there are none.
+    """Sobol indices of one number, or why there are none."""
 
-    Parameters
-    ----------
-    name : str
-        The number, such as ``y0_LBRL_z_mm``.
-    status : str
-        ``ok`` or ``not_available``.
-    reason : str
-        Why not; empty when there are.
-    first, total : ndarray or None
-        (d,) first-order and total indices, in the order of the study's parameters.
-    deviation : float or None
-        Standard deviation of the number over the sample [mm].
-    """
-
-    name: str
-    status: str
-    reason: str
+    name: str  # The number, such as ``y0_LBRL_z_mm``
+    status: str  # ``ok`` or ``not_available``
+    reason: str  # Why not; empty when there are
     first: NDArray[np.float64] | None
     total: NDArray[np.float64] | None
-    deviation: float | None
+    deviation: float | None  # Standard deviation of the number over the sample [mm]
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,20 +150,7 @@ class Results:
 def indices(
     f_a: NDArray[np.float64], f_b: NDArray[np.float64], f_ab: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return first-order and total Sobol indices from values at `saltelli` points.
-
-    Parameters
-    ----------
-    f_a, f_b : ndarray
-        (n,) values at A and B.
-    f_ab : ndarray
-        (d, n) values at A with one parameter from B.
-
-    Returns
-    -------
-    first, total : ndarray
-        (d,) indices, estimated as in Saltelli et al. 2010 by scipy.
-    """
+    """Return first-order and total Sobol indices from values at `saltelli` points."""
     from scipy.stats import sobol_indices  # here: the command line must start fast
 
     found = sobol_indices(
@@ -255,18 +228,7 @@ class _Table:
 
 
 def summary(results: Results) -> dict[str, Any]:
-    """Return the summary of a sweep: counts, limits kept, sensitivities.
-
-    Parameters
-    ----------
-    results : Results
-        The results.
-
-    Returns
-    -------
-    dict
-        Plain values, ready for JSON.
-    """
+    """Return the summary of a sweep: counts, limits kept, sensitivities."""
     study, rows = results.study, results.sample
     names = [v.name for v in study.varied]
     kinds = {kind: int((results.status == kind).sum()) for kind in ("ok", "incomplete")}
@@ -306,25 +268,7 @@ def _by_name(names: list[str], values: NDArray[np.float64] | None) -> dict[str, 
 
 
 def write_parquet(folder: Path, rows: int = 50_000) -> Path:
-    """Write the table of results as Parquet beside the CSV, in pieces.
-
-    Parameters
-    ----------
-    folder : Path
-        Folder of a complete sweep.
-    rows : int, optional
-        Rows held in memory at once.
-
-    Returns
-    -------
-    Path
-        The file.
-
-    Raises
-    ------
-    NotAvailableError
-        If pyarrow is not installed, or there are no results.
-    """
+    """Write the table of results as Parquet beside the CSV, in pieces."""
     try:
         pa, pq = import_module("pyarrow"), import_module("pyarrow.parquet")
     except ImportError as error:

@@ -16,25 +16,7 @@ T = TypeVar("T")
 
 
 class StudyError(InputError):
-    """Something in a study that cannot be used, with file and key.
-
-    Parameters
-    ----------
-    found : str
-        What was found.
-    expected : str
-        What was expected instead.
-    todo : str
-        What to do about it.
-    file : str, optional
-        File name as the user gave it.
-    row : int, optional
-        Line number, where it is known.
-    column : str, optional
-        Column, in a file of variants.
-    key : str, optional
-        Dotted key in the study.
-    """
+    """Something in a study that cannot be used, with file and key."""
 
     def __init__(
         self,
@@ -61,22 +43,7 @@ class StudyError(InputError):
 
 
 class Table:
-    """One table of a study; every key must be asked for, or `finish` refuses it.
-
-    Parameters
-    ----------
-    values : object
-        What the file holds there.
-    file : str
-        File name, for messages.
-    key : str, optional
-        Dotted key of the table itself.
-
-    Raises
-    ------
-    StudyError
-        If it is not a table.
-    """
+    """One table of a study; every key must be asked for, or `finish` refuses it."""
 
     def __init__(self, values: object, file: str, key: str = "") -> None:
         self.file = file
@@ -89,100 +56,29 @@ class Table:
         self._asked: list[str] = []
 
     def error(self, key: str, found: str, expected: str, todo: str) -> StudyError:
-        """Return an error that names a key of this table.
-
-        Parameters
-        ----------
-        key : str
-            The key; empty for the table itself.
-        found, expected, todo : str
-            As in `InputError`.
-
-        Returns
-        -------
-        StudyError
-            The error.
-        """
+        """Return an error that names a key of this table."""
         dotted = ".".join(part for part in (self.key, key) if part)
         return StudyError(found, expected=expected, todo=todo, file=self.file, key=dotted)
 
     def has(self, key: str) -> bool:
-        """Return whether a key is there.
-
-        Parameters
-        ----------
-        key : str
-            The key.
-
-        Returns
-        -------
-        bool
-            True if it is.
-        """
+        """Return whether a key is there."""
         self._asked.append(key)
         return key in self.values
 
     def table(self, key: str) -> Table:
-        """Return a table in this one; an empty one where it is missing.
-
-        Parameters
-        ----------
-        key : str
-            The key.
-
-        Returns
-        -------
-        Table
-            The table.
-        """
+        """Return a table in this one; an empty one where it is missing."""
         dotted = ".".join(part for part in (self.key, key) if part)
         return Table(self.values[key] if self.has(key) else {}, self.file, dotted)
 
     def tables(self, key: str) -> list[Table]:
-        """Return the tables of a list; none where it is missing.
-
-        Parameters
-        ----------
-        key : str
-            The key.
-
-        Returns
-        -------
-        list of Table
-            The tables.
-
-        Raises
-        ------
-        StudyError
-            If it is no list of tables.
-        """
+        """Return the tables of a list; none where it is missing."""
         given = self.values[key] if self.has(key) else []
         if not isinstance(given, list):
             raise self.error(key, _show(given), "a list of tables", f"write each as [[{key}]]")
         return [Table(each, self.file, f"{key}[{i + 1}]") for i, each in enumerate(given)]
 
     def text(self, key: str, default: str | None = None, among: Sequence[str] = ()) -> str:
-        """Return a text.
-
-        Parameters
-        ----------
-        key : str
-            The key.
-        default : str, optional
-            Where the key is missing; without it the key must be there.
-        among : sequence of str, optional
-            The only texts taken.
-
-        Returns
-        -------
-        str
-            The text.
-
-        Raises
-        ------
-        StudyError
-            If it is missing or is something else.
-        """
+        """Return a text."""
         expected = f"one of {', '.join(among)}" if among else "a text"
         value = self._value(key, default, expected)
         if not isinstance(value, str) or not value or (among and value not in among):
@@ -190,25 +86,7 @@ class Table:
         return value
 
     def flag(self, key: str, default: bool) -> bool:
-        """Return true or false.
-
-        Parameters
-        ----------
-        key : str
-            The key.
-        default : bool
-            Where it is missing.
-
-        Returns
-        -------
-        bool
-            The value.
-
-        Raises
-        ------
-        StudyError
-            If it is something else.
-        """
+        """Return true or false."""
         value = self._value(key, default, "true or false")
         if not isinstance(value, bool):
             raise self.error(key, _show(value), "true or false", "correct the value")
@@ -221,27 +99,7 @@ class Table:
         low: float = -math.inf,
         high: float = math.inf,
     ) -> float:
-        """Return a finite number.
-
-        Parameters
-        ----------
-        key : str
-            The key.
-        default : float, optional
-            Where the key is missing; without it the key must be there.
-        low, high : float, optional
-            Range taken.
-
-        Returns
-        -------
-        float
-            The number.
-
-        Raises
-        ------
-        StudyError
-            If it is missing, no number, or out of range.
-        """
+        """Return a finite number."""
         expected = "a number"
         if math.isfinite(low) or math.isfinite(high):
             expected += (
@@ -253,27 +111,7 @@ class Table:
         return float(value)
 
     def whole(self, key: str, default: int | None = None, low: int = 0, high: int = 10**9) -> int:
-        """Return a whole number.
-
-        Parameters
-        ----------
-        key : str
-            The key.
-        default : int, optional
-            Where the key is missing; without it the key must be there.
-        low, high : int, optional
-            Range taken.
-
-        Returns
-        -------
-        int
-            The number.
-
-        Raises
-        ------
-        StudyError
-            If it is missing, not whole, or out of range.
-        """
+        """Return a whole number."""
         expected = f"a whole number from {low} to {high}"
         value = self._value(key, default, expected)
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
@@ -281,25 +119,7 @@ class Table:
         return value
 
     def numbers(self, key: str, default: Sequence[float] | None = None) -> tuple[float, ...]:
-        """Return a list of at least one finite number.
-
-        Parameters
-        ----------
-        key : str
-            The key.
-        default : sequence of float, optional
-            Where the key is missing; without it the key must be there.
-
-        Returns
-        -------
-        tuple of float
-            The numbers.
-
-        Raises
-        ------
-        StudyError
-            If it is missing or is something else.
-        """
+        """Return a list of at least one finite number."""
         expected = "a list of numbers such as [0, 250]"
         value = self._value(key, None if default is None else list(default), expected)
         if not isinstance(value, list) or not value or not all(_is_number(v) for v in value):
@@ -307,25 +127,7 @@ class Table:
         return tuple(float(v) for v in value)
 
     def texts(self, key: str, default: Sequence[str] | None = None) -> tuple[str, ...]:
-        """Return a list of texts.
-
-        Parameters
-        ----------
-        key : str
-            The key.
-        default : sequence of str, optional
-            Where the key is missing; without it the key must be there.
-
-        Returns
-        -------
-        tuple of str
-            The texts.
-
-        Raises
-        ------
-        StudyError
-            If it is missing or is something else.
-        """
+        """Return a list of texts."""
         expected = 'a list of texts such as ["LBRL_z_mm"]'
         value = self._value(key, None if default is None else list(default), expected)
         if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
@@ -333,13 +135,7 @@ class Table:
         return tuple(value)
 
     def finish(self) -> None:
-        """Refuse a key that nothing asked for.
-
-        Raises
-        ------
-        StudyError
-            If there is one.
-        """
+        """Refuse a key that nothing asked for."""
         for key in self.values:
             if key not in self._asked:
                 known = ", ".join(dict.fromkeys(self._asked)) or "no keys"

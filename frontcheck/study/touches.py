@@ -43,64 +43,24 @@ class Enclosure(Protocol):
     """Ranges of the lines of one station, and of the travel of its skin, over boxes."""
 
     def line(self, name: str, lo: NDArray[np.float64], hi: NDArray[np.float64]) -> Range:
-        """Return the range of a number over boxes.
-
-        Parameters
-        ----------
-        name : str
-            One of `ENCLOSED`.
-        lo, hi : ndarray
-            (M, H) boxes.
-
-        Returns
-        -------
-        Range
-            Of shape (M,).
-        """
+        """Return the range of a number over boxes."""
 
     def moved(self, lo: NDArray[np.float64], hi: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return at least how far some point of the skin travels.
-
-        Parameters
-        ----------
-        lo, hi : ndarray
-            (M, H) boxes.
-
-        Returns
-        -------
-        ndarray
-            (M,) [mm]; 0 where it is not enclosed.
-        """
+        """Return at least how far some point of the skin travels."""
 
 
 @dataclass(frozen=True, eq=False)
 class Touch:
-    """Where an edge can touch in each of M boxes.
+    """Where an edge can touch in each of M boxes."""
 
-    Parameters
-    ----------
-    x, z : Range
-        (M,) where the contact can lie [mm].
-    several : ndarray
-        (M,) bool, whether contact may be continuous or multiple.
-    upper_end : ndarray
-        (M,) bool, whether the upper end of the edge may touch.
-    """
-
-    x: Range
-    z: Range
-    several: NDArray[np.bool_]
-    upper_end: NDArray[np.bool_]
+    x: Range  # (M,) where the contact can lie [mm]
+    z: Range  # (M,) where the contact can lie [mm]
+    several: NDArray[np.bool_]  # (M,) bool, whether contact may be continuous or multiple
+    upper_end: NDArray[np.bool_]  # (M,) bool, whether the upper end of the edge may touch
 
 
 class LinesOverBoxes:
-    """What both kinds of shape share: lines from touches of straight edges.
-
-    Parameters
-    ----------
-    rules : RuleSet
-        By which rules.
-    """
+    """What both kinds of shape share: lines from touches of straight edges."""
 
     def __init__(self, rules: RuleSet) -> None:
         self.rules = rules
@@ -109,39 +69,11 @@ class LinesOverBoxes:
         self, edge: StraightEdge, lo: NDArray[np.float64], hi: NDArray[np.float64], near: float,
         bumper: bool,
     ) -> Touch:  # fmt: skip
-        """Return where an edge can touch.
-
-        Parameters
-        ----------
-        edge : StraightEdge
-            The edge.
-        lo, hi : ndarray
-            (M, H) boxes.
-        near : float
-            Distance from the edge that counts as touching [mm].
-        bumper : bool
-            Whether only points that count as bumper do.
-
-        Returns
-        -------
-        Touch
-            Ranges, and what else may happen.
-        """
+        """Return where an edge can touch."""
         raise NotImplementedError
 
     def anywhere(self, lo: NDArray[np.float64], hi: NDArray[np.float64]) -> tuple[Range, Range]:
-        """Return where any point of the contour can lie.
-
-        Parameters
-        ----------
-        lo, hi : ndarray
-            (M, H) boxes.
-
-        Returns
-        -------
-        x, z : Range
-            Of shape (M,).
-        """
+        """Return where any point of the contour can lie."""
         raise NotImplementedError
 
     @property
@@ -150,20 +82,7 @@ class LinesOverBoxes:
         raise NotImplementedError
 
     def line(self, name: str, lo: NDArray[np.float64], hi: NDArray[np.float64]) -> Range:
-        """Return the range of a number over boxes.
-
-        Parameters
-        ----------
-        name : str
-            One of `ENCLOSED`.
-        lo, hi : ndarray
-            (M, H) boxes.
-
-        Returns
-        -------
-        Range
-            Of shape (M,).
-        """
+        """Return the range of a number over boxes."""
         if name == "bumper_lead_mm":
             return self._edge(lo, hi)[0] - self._bumper("UBRL", lo, hi)[0]
         line, axis, _ = name.split("_")
@@ -206,28 +125,14 @@ class LinesOverBoxes:
 
 
 class Hull:
-    """Ranges that hold all points offered, per box.
-
-    Parameters
-    ----------
-    boxes : int
-        How many boxes.
-    """
+    """Ranges that hold all points offered, per box."""
 
     def __init__(self, boxes: int) -> None:
         far = np.full(boxes, np.inf)
         self.x, self.z, self.along = Range(far, -far), Range(far, -far), Range(far, -far)
 
     def add(self, where: NDArray[np.bool_], x: Range, z: Range, along: Range) -> None:
-        """Take in points.
-
-        Parameters
-        ----------
-        where : ndarray
-            (M, k) bool, the points that count.
-        x, z, along : Range
-            (M, k) where they are, and where along the edge [mm].
-        """
+        """Take in points."""
         for name, new in (("x", x), ("z", z), ("along", along)):
             old: Range = getattr(self, name)
             low = np.where(where, new.lo, np.inf).min(axis=1, initial=np.inf)

@@ -26,28 +26,7 @@ __all__ = ["read_variants"]
 def read_variants(
     path: Path, known: Mapping[str, Dimension | Handle]
 ) -> tuple[list[str], NDArray[np.float64]]:
-    """Read a list of variants from comma-separated values.
-
-    Parameters
-    ----------
-    path : Path
-        The file: a header of parameter names, then one row of numbers a variant. Lines that
-        start with # are passed over.
-    known : mapping of str to Dimension or Handle
-        Parameters that may occur.
-
-    Returns
-    -------
-    names : list of str
-        (d,) parameters.
-    values : ndarray
-        (N, d).
-
-    Raises
-    ------
-    StudyError
-        If the file cannot be read, or a name or number in it cannot be used.
-    """
+    """Read a list of variants from comma-separated values."""
     file = str(path)
     try:
         lines = path.read_text("utf-8").splitlines()

@@ -27,24 +27,11 @@ _COLUMN = {dimension.name: k for k, dimension in enumerate(DIMENSIONS)}
 
 @dataclass(frozen=True, eq=False)
 class Variants:
-    """B variants; contours hold the feasible ones only, in order.
+    """B variants; contours hold the feasible ones only, in order."""
 
-    Parameters
-    ----------
-    feasible : ndarray
-        (B,) bool.
-    reasons : tuple of str
-        (B,) why a variant cannot be made; empty for those that can.
-    contours : tuple of Contours
-        Per station, the feasible variants.
-    moved : ndarray or None, optional
-        (F,) farthest that a measured point travelled, of the feasible [mm]; None where
-        variants have no measured points.
-    """
-
-    feasible: NDArray[np.bool_]
-    reasons: tuple[str, ...]
-    contours: tuple[Contours, ...]
+    feasible: NDArray[np.bool_]  # (B,) bool
+    reasons: tuple[str, ...]  # (B,) why a variant cannot be made; empty for those that can
+    contours: tuple[Contours, ...]  # Per station, the feasible variants
     moved: NDArray[np.float64] | None = None
 
 
@@ -64,80 +51,27 @@ class Shapes(Protocol):
         """Values of the parameters at the base, (d,)."""
 
     def variants(self, values: NDArray[np.float64]) -> Variants:
-        """Make variants.
-
-        Parameters
-        ----------
-        values : ndarray
-            (B, d) values of the parameters.
-
-        Returns
-        -------
-        Variants
-            The variants.
-        """
+        """Make variants."""
 
     def travel(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return how far the skin travels from the base, at its points.
-
-        Parameters
-        ----------
-        values : ndarray
-            (B, d) values of the parameters.
-
-        Returns
-        -------
-        ndarray
-            (B, P) [mm].
-        """
+        """Return how far the skin travels from the base, at its points."""
 
     def front(self, values: NDArray[np.float64]) -> Front:
-        """Make one variant as a front, from scratch.
-
-        Parameters
-        ----------
-        values : ndarray
-            (d,) values of the parameters.
-
-        Returns
-        -------
-        Front
-            The front.
-        """
+        """Make one variant as a front, from scratch."""
 
     def to_dict(self) -> dict[str, Any]:
-        """Return what the variants depend on.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return what the variants depend on."""
 
 
 @dataclass(frozen=True, eq=False)
 class NoseShapes:
-    """A parametric nose of which some dimensions vary.
+    """A parametric nose of which some dimensions vary."""
 
-    Parameters
-    ----------
-    nose : Nose
-        The base; dimensions that do not vary are taken from it.
-    names : tuple of str
-        (d,) dimensions that vary.
-    stations : tuple of float
-        Stations at which lines are formed [mm].
-    facets : Facets
-        Chords of every arc, shared by all variants.
-    chord_tolerance : float
-        Chord tolerance for a nose made on its own [mm].
-    """
-
-    nose: Nose
-    names: tuple[str, ...]
-    stations: tuple[float, ...]
-    facets: Facets
-    chord_tolerance: float
+    nose: Nose  # The base; dimensions that do not vary are taken from it
+    names: tuple[str, ...]  # (d,) dimensions that vary
+    stations: tuple[float, ...]  # Stations at which lines are formed [mm]
+    facets: Facets  # Chords of every arc, shared by all variants
+    chord_tolerance: float  # Chord tolerance for a nose made on its own [mm]
 
     @property
     def base(self) -> NDArray[np.float64]:
@@ -145,35 +79,13 @@ class NoseShapes:
         return np.array([getattr(self.nose, name) for name in self.names], dtype=float)
 
     def full(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return all dimensions of variants.
-
-        Parameters
-        ----------
-        values : ndarray
-            (B, d) varied dimensions.
-
-        Returns
-        -------
-        ndarray
-            (B, K) all dimensions.
-        """
+        """Return all dimensions of variants."""
         full = np.tile(self.nose.values, (len(values), 1))
         full[:, [_COLUMN[name] for name in self.names]] = values
         return full
 
     def variants(self, values: NDArray[np.float64]) -> Variants:
-        """Make variants.
-
-        Parameters
-        ----------
-        values : ndarray
-            (B, d) varied dimensions [mm, deg].
-
-        Returns
-        -------
-        Variants
-            The variants.
-        """
+        """Make variants."""
         full = self.full(values)
         batch = nose_batch(full, self.facets)
         code = batch.reason_code.copy()
@@ -185,20 +97,8 @@ class NoseShapes:
         return Variants(good, tuple(REASONS[c] for c in code), contours)
 
     def travel(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return how far each point of the new skin is from the old one, and the other way.
-
-        A point that slides along the skin does not count as moved. Slower than the lines.
-
-        Parameters
-        ----------
-        values : ndarray
-            (B, d) varied dimensions [mm, deg].
-
-        Returns
-        -------
-        ndarray
-            (B, P) [mm]; 0 for a nose that cannot be made.
-        """
+        """Return how far each point of the new skin is from the old one, and the other way."""
+        # A point that slides along the skin does not count as moved. Slower than the lines.
         import shapely  # here and not above: the command line must start fast
 
         batch = nose_batch(self.full(values), self.facets)
@@ -216,35 +116,13 @@ class NoseShapes:
         return far
 
     def front(self, values: NDArray[np.float64]) -> Front:
-        """Make one variant from scratch, with facets of its own.
-
-        Parameters
-        ----------
-        values : ndarray
-            (d,) varied dimensions [mm, deg].
-
-        Returns
-        -------
-        Front
-            The front.
-
-        Raises
-        ------
-        NotAvailableError
-            If it cannot be made.
-        """
+        """Make one variant from scratch, with facets of its own."""
         full = self.full(np.asarray(values, dtype=float)[None])[0]
         nose = Nose(**dict(zip(_COLUMN, full.tolist(), strict=True)))
         return nose_front(nose, self.stations, "variant", self.chord_tolerance)
 
     def to_dict(self) -> dict[str, Any]:
-        """Return what the variants depend on.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return what the variants depend on."""
         return {
             "nose": {name: getattr(self.nose, name) for name in _COLUMN},
             "vary": list(self.names),
@@ -255,28 +133,11 @@ class NoseShapes:
 
 @dataclass(frozen=True, eq=False)
 class FrontShapes:
-    """A measured front whose handles vary.
+    """A measured front whose handles vary."""
 
-    Parameters
-    ----------
-    measured : Front
-        The base.
-    names : tuple of str
-        (d,) handles that vary.
-    stations : tuple of float
-        Those of its stations at which lines are formed [mm].
-    blend : float, optional
-        Length along the contour over which a lip or edge fades to nothing [mm].
-
-    Raises
-    ------
-    InputError
-        If a handle cannot be moved at a station.
-    """
-
-    measured: Front
-    names: tuple[str, ...]
-    stations: tuple[float, ...]
+    measured: Front  # The base
+    names: tuple[str, ...]  # (d,) handles that vary
+    stations: tuple[float, ...]  # Those of its stations at which lines are formed [mm]
     blend: float = BLEND_MM
     fields: tuple[MorphField, ...] = field(init=False, repr=False)
 
@@ -293,18 +154,7 @@ class FrontShapes:
         return np.zeros(len(self.names))
 
     def variants(self, values: NDArray[np.float64]) -> Variants:
-        """Make variants.
-
-        Parameters
-        ----------
-        values : ndarray
-            (B, d) amounts [mm, deg].
-
-        Returns
-        -------
-        Variants
-            The variants.
-        """
+        """Make variants."""
         reasons = np.full(len(values), "", dtype=object)
         points = [field.points(values) for field in self.fields]
         moved = np.zeros(len(values))
@@ -326,41 +176,12 @@ class FrontShapes:
         return Variants(good, tuple(reasons.tolist()), contours, moved[good])
 
     def travel(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return how far every point of every station travels from where it was measured.
-
-        Parameters
-        ----------
-        values : ndarray
-            (B, d) amounts [mm, deg].
-
-        Returns
-        -------
-        ndarray
-            (B, P) [mm].
-        """
+        """Return how far every point of every station travels from where it was measured."""
         steps = [field_.points(values) - field_.section.points for field_ in self.fields]
         return np.concatenate([np.hypot(step[..., 0], step[..., 1]) for step in steps], axis=1)
 
     def front(self, values: NDArray[np.float64]) -> Front:
-        """Make one variant from scratch, with all stations of the measured front.
-
-        Parameters
-        ----------
-        values : ndarray
-            (d,) amounts [mm, deg].
-
-        Returns
-        -------
-        Front
-            The front.
-
-        Raises
-        ------
-        NotAvailableError
-            If it cannot be made.
-        InputError
-            If an amount is beyond reach.
-        """
+        """Make one variant from scratch, with all stations of the measured front."""
         amounts = dict(zip(self.names, (float(v) for v in values), strict=True))
         chosen = replace(
             self.measured, sections=tuple(self.measured.section(y) for y in self.stations)
@@ -371,13 +192,7 @@ class FrontShapes:
         return morphed.front
 
     def to_dict(self) -> dict[str, Any]:
-        """Return what the variants depend on.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return what the variants depend on."""
         return {
             "front": {"name": self.measured.name, "sha256": self.measured.source.sha256},
             "vary": list(self.names),

@@ -41,24 +41,12 @@ CLOSURE_THRESHOLD: Final = 2.0
 
 @dataclass(frozen=True)
 class Closure:
-    """One check compared with the offsets.
+    """One check compared with the offsets."""
 
-    Parameters
-    ----------
-    check : MeasuredCheck
-        What was measured.
-    computed_mm : float or None
-        What the offsets give [mm]; None when it cannot be formed.
-    computed_u_mm : float or None
-        Its standard uncertainty: root mean square of the draws about it [mm].
-    reason : str, optional
-        Why it cannot be formed.
-    """
-
-    check: MeasuredCheck
-    computed_mm: float | None
+    check: MeasuredCheck  # What was measured
+    computed_mm: float | None  # What the offsets give [mm]; None when it cannot be formed
     computed_u_mm: float | None
-    reason: str = ""
+    reason: str = ""  # Why it cannot be formed
 
     @property
     def combined_u_mm(self) -> float | None:
@@ -82,13 +70,7 @@ class Closure:
         return "agree" if abs(self.normalised) <= CLOSURE_THRESHOLD else "disagree"
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document.
-
-        Returns
-        -------
-        dict
-            Plain values, None where nothing could be formed.
-        """
+        """Return the entry of the document."""
         entry: dict[str, Any] = {
             "check": self.check.name,
             "y_mm": self.check.station,
@@ -105,15 +87,9 @@ class Closure:
 
 @dataclass(frozen=True)
 class ClosureReport:
-    """All checks of a front.
+    """All checks of a front."""
 
-    Parameters
-    ----------
-    closures : tuple of Closure
-        In the order of the survey.
-    """
-
-    closures: tuple[Closure, ...]
+    closures: tuple[Closure, ...]  # In the order of the survey
 
     @property
     def agree(self) -> bool:
@@ -121,25 +97,13 @@ class ClosureReport:
         return all(each.verdict == "agree" for each in self.closures)
 
     def to_frame(self) -> pd.DataFrame:
-        """Return one row per check.
-
-        Returns
-        -------
-        pandas.DataFrame
-            Lengths in mm.
-        """
+        """Return one row per check."""
         import pandas as pd  # here and not above: the command line must start fast
 
         return pd.DataFrame([each.to_dict() for each in self.closures]).convert_dtypes()
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the document."""
         return {"checks": [each.to_dict() for each in self.closures], "agree": self.agree}
 
 

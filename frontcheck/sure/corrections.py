@@ -38,22 +38,12 @@ __all__ = ["Correction", "CorrectionReport", "LineMove", "arch_motion", "correct
 
 @dataclass(frozen=True)
 class LineMove:
-    """One number before and after a correction.
+    """One number before and after a correction."""
 
-    Parameters
-    ----------
-    station : float
-        Station [mm].
-    quantity : str
-        Name with unit.
-    before, after : float or None
-        The number [mm]; None where the line is not formed.
-    """
-
-    station: float
-    quantity: str
-    before: float | None
-    after: float | None
+    station: float  # Station [mm]
+    quantity: str  # Name with unit
+    before: float | None  # The number [mm]; None where the line is not formed
+    after: float | None  # The number [mm]; None where the line is not formed
 
     @property
     def move(self) -> float | None:
@@ -65,47 +55,23 @@ class LineMove:
 
 @dataclass(frozen=True)
 class Correction:
-    """One correction and what it did.
+    """One correction and what it did."""
 
-    Parameters
-    ----------
-    name : str
-        ``square tilt``, ``ground slope`` or ``ride attitude``.
-    message : str
-        What was done, in one sentence with its numbers.
-    largest_x_mm, largest_z_mm : float
-        Largest move of any measured point, either way [mm].
-    moves : tuple of LineMove
-        Lines before and after, at every station.
-    """
-
-    name: str
-    message: str
-    largest_x_mm: float
-    largest_z_mm: float
-    moves: tuple[LineMove, ...]
+    name: str  # ``square tilt``, ``ground slope`` or ``ride attitude``
+    message: str  # What was done, in one sentence with its numbers
+    largest_x_mm: float  # Largest move of any measured point, either way [mm]
+    largest_z_mm: float  # Largest move of any measured point, either way [mm]
+    moves: tuple[LineMove, ...]  # Lines before and after, at every station
 
 
 @dataclass(frozen=True)
 class CorrectionReport:
-    """All corrections made to a front, in order.
+    """All corrections made to a front, in order."""
 
-    Parameters
-    ----------
-    corrections : tuple of Correction
-        Empty when there was nothing to correct.
-    """
-
-    corrections: tuple[Correction, ...]
+    corrections: tuple[Correction, ...]  # Empty when there was nothing to correct
 
     def records(self) -> list[dict[str, Any]]:
-        """Return one mapping per correction, station and quantity.
-
-        Returns
-        -------
-        list of dict
-            Lengths in mm.
-        """
+        """Return one mapping per correction, station and quantity."""
         return [
             {
                 "correction": correction.name,
@@ -120,26 +86,14 @@ class CorrectionReport:
         ]
 
     def to_frame(self) -> pd.DataFrame:
-        """Return the table of lines before and after.
-
-        Returns
-        -------
-        pandas.DataFrame
-            One row per correction, station and quantity; lengths in mm.
-        """
+        """Return the table of lines before and after."""
         import pandas as pd  # here and not above: the command line must start fast
 
         columns = ["correction", "y_mm", "quantity", "before_mm", "after_mm", "move_mm"]
         return pd.DataFrame(self.records(), columns=columns).convert_dtypes()
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the document."""
         return {
             "corrections": [
                 {
@@ -155,25 +109,9 @@ class CorrectionReport:
 
 
 def arch_motion(arches: ArchHeights) -> tuple[float, tuple[float, float], float]:
-    """Return the motion of the body that brings its arches to their normal heights.
-
-    The line between the two arch edges, above the wheel centres, turns from one pair of heights
-    to the other; its length stays, and its front end rises straight up.
-
-    Parameters
-    ----------
-    arches : ArchHeights
-        Heights as measured and in normal ride attitude.
-
-    Returns
-    -------
-    angle_deg : float
-        Turn about the front arch [deg], positive when what is ahead of it rises.
-    pivot : tuple of float
-        x and z of the front arch as measured [mm].
-    lift : float
-        Rise after the turn [mm].
-    """
+    """Return the motion of the body that brings its arches to their normal heights."""
+    # The line between the two arch edges, above the wheel centres, turns from one pair of heights
+    # to the other; its length stays, and its front end rises straight up.
     drop_before = arches.front_measured_mm - arches.rear_measured_mm
     drop_after = arches.front_normal_mm - arches.rear_normal_mm
     length = math.hypot(arches.wheelbase_mm, drop_before)

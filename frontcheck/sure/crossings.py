@@ -13,23 +13,8 @@ __all__ = ["crossing"]
 
 
 def crossing(nominal: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Return which copies of a contour cross or touch themselves.
-
-    Only stretches that are close enough for the points to have strayed together are
-    compared.
-
-    Parameters
-    ----------
-    nominal : ndarray
-        (n, 2) float, a contour that does not cross itself [mm].
-    points : ndarray
-        (b, n, 2) float, copies of it [mm].
-
-    Returns
-    -------
-    ndarray
-        (b,) bool.
-    """
+    """Return which copies of a contour cross or touch themselves."""
+    # Only stretches that are close enough for the points to have strayed together are compared.
     off = points - nominal
     if not off.any():
         return np.zeros(len(points), dtype=bool)

@@ -33,58 +33,18 @@ _ALIASES: Final = {
 
 
 def line_names(wad: Sequence[float]) -> tuple[str, ...]:
-    """Return the names of all lines.
-
-    Parameters
-    ----------
-    wad : sequence of float
-        Wrap-around distances [mm].
-
-    Returns
-    -------
-    tuple of str
-        Reference lines, then marks such as ``WAD 1000``.
-    """
+    """Return the names of all lines."""
     return (*LINES, *(f"WAD {distance:g}" for distance in wad))
 
 
 def quantity_names(wad: Sequence[float]) -> tuple[str, ...]:
-    """Return the names of all quantities: x and z of every line, then the bumper lead.
-
-    Parameters
-    ----------
-    wad : sequence of float
-        Wrap-around distances [mm].
-
-    Returns
-    -------
-    tuple of str
-        Such as ``UBRL_x_mm``, ``WAD_1000_z_mm``, ``bumper_lead_mm``.
-    """
+    """Return the names of all quantities: x and z of every line, then the bumper lead."""
     names = [f"{name.replace(' ', '_')}_{axis}_mm" for name in line_names(wad) for axis in "xz"]
     return (*names, "bumper_lead_mm")
 
 
 def quantity_index(name: str, wad: Sequence[float]) -> int:
-    """Return the place of a quantity among `quantity_names`; heights may go by their own name.
-
-    Parameters
-    ----------
-    name : str
-        A name, or ``ble_height_mm``, ``upper_bumper_height_mm``, ``lower_bumper_height_mm``.
-    wad : sequence of float
-        Wrap-around distances [mm].
-
-    Returns
-    -------
-    int
-        Its place.
-
-    Raises
-    ------
-    InputError
-        If there is no such quantity.
-    """
+    """Return the place of a quantity among `quantity_names`; heights may go by their own name."""
     names = quantity_names(wad)
     wanted = _ALIASES.get(name, name)
     if wanted not in names:
@@ -97,20 +57,7 @@ def quantity_index(name: str, wad: Sequence[float]) -> int:
 
 
 def quantities(batch: LineBatch) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Return every quantity of a batch.
-
-    Parameters
-    ----------
-    batch : LineBatch
-        Lines of b contours.
-
-    Returns
-    -------
-    values : ndarray
-        (q, b) in the order of `quantity_names` [mm].
-    formed : ndarray
-        (q, b) bool; where False the value means nothing.
-    """
+    """Return every quantity of a batch."""
     lines = [getattr(batch, name) for name in LINES]
     m = len(batch.distances)
     values = [v for line in lines for v in (line.x, line.z)]
@@ -123,18 +70,7 @@ def quantities(batch: LineBatch) -> tuple[NDArray[np.float64], NDArray[np.bool_]
 
 
 def status_codes(batch: LineBatch) -> NDArray[np.intp]:
-    """Return the status of every line of a batch.
-
-    Parameters
-    ----------
-    batch : LineBatch
-        Lines of b contours.
-
-    Returns
-    -------
-    ndarray
-        (lines, b) int, index into `STATUSES`, in the order of `line_names`.
-    """
+    """Return the status of every line of a batch."""
     codes = [getattr(batch, name).code for name in LINES]
     for j in range(len(batch.distances)):
         reached = np.where(batch.WAD.reached[:, j], _OK, _NOT_REACHED)
@@ -143,21 +79,7 @@ def status_codes(batch: LineBatch) -> NDArray[np.intp]:
 
 
 def contact_counts(batch: LineBatch, points: NDArray[np.float64]) -> NDArray[np.intp]:
-    """Count at which rows the lines of a batch lie.
-
-    Parameters
-    ----------
-    batch : LineBatch
-        Lines of b contours.
-    points : ndarray
-        (b, n, 2) the contours [mm].
-
-    Returns
-    -------
-    ndarray
-        (lines, n) int: contours in which a line lies at the point of a row, or between
-        it and the next. A line between two rows counts for both.
-    """
+    """Count at which rows the lines of a batch lie."""
     n = points.shape[1]
     counts = []
     for name in LINES:

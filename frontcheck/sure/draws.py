@@ -35,22 +35,11 @@ _VEHICLE: Final = 0
 
 @dataclass(frozen=True)
 class Input:
-    """One independent error of a station.
-
-    Parameters
-    ----------
-    name : str
-        ``height``, ``setback``, ``datum``, ``square tilt``, ``ground slope``,
-        ``ride height`` or ``pitch``.
-    u : float
-        Standard uncertainty [mm] or [deg].
-    row : int or None, optional
-        Point of the section, counted from 0, for ``height`` and ``setback``.
-    """
+    """One independent error of a station."""
 
     name: str
-    u: float
-    row: int | None = None
+    u: float  # Standard uncertainty [mm] or [deg]
+    row: int | None = None  # Point of the section, counted from 0, for ``height`` and ``setback``
 
     @property
     def of_vehicle(self) -> bool:
@@ -59,21 +48,7 @@ class Input:
 
 
 class StationDraws:
-    """Draws of one section.
-
-    Parameters
-    ----------
-    section : Section
-        The section as measured.
-    settings : Uncertainty
-        The uncertainties.
-    index : int
-        Number of the station in its front: makes its stream of draws its own.
-    draws : int
-        How many.
-    seed : int
-        Seed of the whole run.
-    """
+    """Draws of one section."""
 
     def __init__(
         self, section: Section, settings: Uncertainty, index: int, draws: int, seed: int
@@ -89,17 +64,7 @@ class StationDraws:
         return self.draws
 
     def blocks(self) -> Iterator[tuple[slice, NDArray[np.float64], NDArray[np.float64]]]:
-        """Make the draws, block by block.
-
-        Yields
-        ------
-        at : slice
-            Which draws these are.
-        normals : ndarray
-            (b, inputs) standard normal deviates, in the order of `inputs`.
-        points : ndarray
-            (b, n, 2) sections as they might be [mm].
-        """
+        """Make the draws, block by block."""
         for number, start in enumerate(range(0, self.draws, BLOCK)):
             size = min(BLOCK, self.draws - start)
             normals = np.empty((size, len(self.inputs)))
@@ -110,18 +75,7 @@ class StationDraws:
             yield slice(start, start + size), normals, self._points(normals)
 
     def strayed(self, normals: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return sections with the errors of their rows only.
-
-        Parameters
-        ----------
-        normals : ndarray
-            (b, inputs) standard normal deviates.
-
-        Returns
-        -------
-        ndarray
-            (b, n, 2) float [mm].
-        """
+        """Return sections with the errors of their rows only."""
         base = self.section.points
         points = np.broadcast_to(base, (len(normals), *base.shape)).copy()
         for j, item in enumerate(self.inputs):

@@ -10,35 +10,16 @@ __all__ = ["ContactShare", "MeasureAgain", "ThresholdShare"]
 
 @dataclass(frozen=True)
 class ContactShare:
-    """How often a line lies at one row.
+    """How often a line lies at one row."""
 
-    Parameters
-    ----------
-    row : int
-        Point of the section, counted from 0.
-    source_row : int or None
-        Row of the file that holds it.
-    height, setback : float
-        The row as measured [mm].
-    share : float
-        Share of draws in which the line lies at the point of this row or on a stretch
-        that ends there. A line between two rows counts for both.
-    """
-
-    row: int
-    source_row: int | None
-    height: float
-    setback: float
+    row: int  # Point of the section, counted from 0
+    source_row: int | None  # Row of the file that holds it
+    height: float  # The row as measured [mm]
+    setback: float  # The row as measured [mm]
     share: float
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the document."""
         return {
             "row": self.row,
             "source_row": self.source_row,
@@ -50,32 +31,16 @@ class ContactShare:
 
 @dataclass(frozen=True)
 class ThresholdShare:
-    """On which side of a threshold a quantity falls.
+    """On which side of a threshold a quantity falls."""
 
-    Parameters
-    ----------
-    quantity : str
-        Name of the quantity.
-    threshold : float
-        The threshold [mm].
-    below, at_or_above, missing : float
-        Shares of all draws; `missing` where the line is not formed. They add up to 1.
-    """
-
-    quantity: str
-    threshold: float
-    below: float
-    at_or_above: float
-    missing: float
+    quantity: str  # Name of the quantity
+    threshold: float  # The threshold [mm]
+    below: float  # Shares of all draws; `missing` where the line is not formed. They add up to 1
+    at_or_above: float  # Shares of all draws
+    missing: float  # Shares of all draws; `missing` where the line is not formed. They add up to 1
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the document."""
         return {
             "quantity": self.quantity,
             "threshold_mm": self.threshold,
@@ -87,26 +52,11 @@ class ThresholdShare:
 
 @dataclass(frozen=True)
 class MeasureAgain:
-    """A row, or a step of the measurement, that the results hang on.
+    """A row, or a step of the measurement, that the results hang on."""
 
-    Parameters
-    ----------
-    y : float
-        Station [mm]; for an error of the whole vehicle, the one where it shows most.
-    name : str
-        Which reading: ``height`` or ``setback`` of a row, or an error of the whole station or
-        vehicle.
-    row, source_row : int or None
-        Point of the section, counted from 0, and row of the file; None for a common error.
-    quantity : str
-        The quantity that follows it most.
-    part_mm : float
-        Standard deviation of that quantity that goes with it [mm].
-    """
-
-    y: float
+    y: float  # Station [mm]; for an error of the whole vehicle, the one where it shows most
     name: str
-    row: int | None
-    source_row: int | None
-    quantity: str
-    part_mm: float
+    row: int | None  # Point of the section, counted from 0, and row of the file
+    source_row: int | None  # Point of the section, counted from 0, and row of the file
+    quantity: str  # The quantity that follows it most
+    part_mm: float  # Standard deviation of that quantity that goes with it [mm]

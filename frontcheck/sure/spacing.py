@@ -50,33 +50,17 @@ _STEEPEST: Final = math.radians(60.0)
 
 @dataclass(frozen=True)
 class LineGap:
-    """How far one line could move between the rows of one station.
+    """How far one line could move between the rows of one station."""
 
-    Parameters
-    ----------
-    station : float
-        Station [mm].
-    line : str
-        ``UBRL``, ``LBRL``, ``BLERL``, ``BRRL`` or a mark such as ``WAD 1000``.
-    x, z : float
-        The line from the rows as measured [mm].
-    x_low, x_high, z_low, z_high : float
-        Where it could lie [mm].
-    limit_mm : float
-        How far it may move [mm].
-    add : tuple of (float, float)
-        Rows to add when it could move farther: height and about which setback [mm].
-    """
-
-    station: float
-    line: str
-    x: float
-    z: float
-    x_low: float
-    x_high: float
-    z_low: float
-    z_high: float
-    limit_mm: float
+    station: float  # Station [mm]
+    line: str  # ``UBRL``, ``LBRL``, ``BLERL``, ``BRRL`` or a mark such as ``WAD 1000``
+    x: float  # The line from the rows as measured [mm]
+    z: float  # The line from the rows as measured [mm]
+    x_low: float  # Where it could lie [mm]
+    x_high: float  # Where it could lie [mm]
+    z_low: float  # Where it could lie [mm]
+    z_high: float  # Where it could lie [mm]
+    limit_mm: float  # How far it may move [mm]
     add: tuple[tuple[float, float], ...]
 
     @property
@@ -92,13 +76,7 @@ class LineGap:
         return self.move_mm <= self.limit_mm
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the document."""
         return {
             "y_mm": self.station,
             "line": self.line,
@@ -117,17 +95,9 @@ class LineGap:
 
 @dataclass(frozen=True)
 class SpacingReport:
-    """The gaps of all lines that could be formed.
+    """The gaps of all lines that could be formed."""
 
-    Parameters
-    ----------
-    gaps : tuple of LineGap
-        By station, then by line.
-    not_formed : tuple of (float, str)
-        Station [mm] and name of lines that could not be formed, so not be checked.
-    """
-
-    gaps: tuple[LineGap, ...]
+    gaps: tuple[LineGap, ...]  # By station, then by line
     not_formed: tuple[tuple[float, str], ...]
 
     @property
@@ -136,41 +106,18 @@ class SpacingReport:
         return tuple(gap for gap in self.gaps if not gap.close_enough)
 
     def heights_to_add(self, station: float) -> tuple[tuple[float, float], ...]:
-        """Return the rows to add at one station.
-
-        Parameters
-        ----------
-        station : float
-            Station [mm].
-
-        Returns
-        -------
-        tuple of (float, float)
-            Height and about which setback [mm], from below; each once.
-        """
+        """Return the rows to add at one station."""
         rows = {row for gap in self.gaps if gap.station == station for row in gap.add}
         return tuple(sorted(rows))
 
     def to_frame(self) -> pd.DataFrame:
-        """Return one row per station and line.
-
-        Returns
-        -------
-        pandas.DataFrame
-            Lengths in mm.
-        """
+        """Return one row per station and line."""
         import pandas as pd  # here and not above: the command line must start fast
 
         return pd.DataFrame([gap.to_dict() for gap in self.gaps])
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the document."""
         return {
             "gaps": [gap.to_dict() for gap in self.gaps],
             "not_formed": [{"y_mm": y, "line": line} for y, line in self.not_formed],
@@ -178,18 +125,7 @@ class SpacingReport:
 
 
 def caps(points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the tips of the caps over all stretches of a contour.
-
-    Parameters
-    ----------
-    points : ndarray
-        (n, 2) float, x and z [mm], air on the left of the walk.
-
-    Returns
-    -------
-    ndarray
-        (n-1, 2) float; the middle of the stretch where its cap is flat [mm].
-    """
+    """Return the tips of the caps over all stretches of a contour."""
     step = np.diff(points, axis=0)
     length = np.hypot(step[:, 0], step[:, 1])
     cross = step[:-1, 0] * step[1:, 1] - step[:-1, 1] * step[1:, 0]

@@ -21,29 +21,13 @@ VEHICLE_ERRORS: Final = ("ground slope", "ride height", "pitch")
 
 @dataclass(frozen=True)
 class Driver:
-    """One error that a quantity follows.
-
-    Parameters
-    ----------
-    name : str
-        ``height``, ``setback``, ``datum``, ``square tilt``, ``ground slope``,
-        ``ride height`` or ``pitch``.
-    row : int or None
-        Point of the section, counted from 0; None for an error of the whole station or
-        vehicle.
-    source_row : int or None
-        Row of the file that holds the point.
-    share : float
-        Share of the variance of the quantity that goes with it: squared correlation.
-    part_mm : float
-        Standard deviation of the quantity that goes with it [mm].
-    """
+    """One error that a quantity follows."""
 
     name: str
-    row: int | None
-    source_row: int | None
-    share: float
-    part_mm: float
+    row: int | None  # Point of the section, counted from 0
+    source_row: int | None  # Row of the file that holds the point
+    share: float  # Share of the variance of the quantity that goes with it: squared correlation
+    part_mm: float  # Standard deviation of the quantity that goes with it [mm]
 
     @property
     def of_vehicle(self) -> bool:
@@ -51,13 +35,7 @@ class Driver:
         return self.name in VEHICLE_ERRORS
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the document."""
         return {
             "error": self.name,
             "row": self.row,
@@ -69,33 +47,15 @@ class Driver:
 
 @dataclass(frozen=True)
 class Spread:
-    """How far one number may be off.
+    """How far one number may be off."""
 
-    Parameters
-    ----------
-    quantity : str
-        Name with unit, such as ``UBRL_z_mm``.
-    nominal : float or None
-        From the offsets as measured [mm]; None when the line is not formed there.
-    median : float
-        Of the draws in which it is formed [mm].
-    low, high : float
-        Ends of the 95 % interval [mm]; see `interval`.
-    sd : float
-        Standard deviation of the draws [mm].
-    formed : float
-        Share of draws in which it is formed; the other numbers are of those.
-    drivers : tuple of Driver, optional
-        Errors that it follows most, those with 1 % of its variance or more, largest first.
-    """
-
-    quantity: str
-    nominal: float | None
-    median: float
-    low: float
-    high: float
-    sd: float
-    formed: float
+    quantity: str  # Name with unit, such as ``UBRL_z_mm``
+    nominal: float | None  # From the offsets as measured [mm]
+    median: float  # Of the draws in which it is formed [mm]
+    low: float  # Ends of the 95 % interval [mm]; see `interval`
+    high: float  # Ends of the 95 % interval [mm]; see `interval`
+    sd: float  # Standard deviation of the draws [mm]
+    formed: float  # Share of draws in which it is formed; the other numbers are of those
     drivers: tuple[Driver, ...] = ()
 
     @property
@@ -109,13 +69,7 @@ class Spread:
         return sum(driver.share for driver in self.drivers)
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the document."""
         return {
             "nominal_mm": self.nominal,
             "median_mm": self.median,
@@ -128,33 +82,15 @@ class Spread:
 
 
 def interval(values: NDArray[np.float64], nominal: float | None) -> tuple[float, float]:
-    """Return the 95 % interval of a quantity from its draws about the measured shape.
-
-    Draws are made about the offsets as measured, which are themselves off. A contact is
-    an extreme (the foremost of several points, the shortest of several tapes), so errors
-    shift it one way, and the draws shift it once more. The percentile interval takes
-    no account of that; the bias-corrected percentile interval does, but is too narrow
-    where a contact jumps between points. The interval given spans both. Tests state
-    how often it covers the true value (tests/validation/test_coverage.py).
-
-    Parameters
-    ----------
-    values : ndarray
-        (k,) draws, k >= 1.
-    nominal : float or None
-        The value from the offsets as measured; without one, the percentile interval is
-        given.
-
-    Returns
-    -------
-    low, high : float
-        The interval.
-
-    Notes
-    -----
-    Percentile and bias-corrected interval: Efron and Tibshirani, An Introduction to the
-    Bootstrap, 1993, chapters 13 and 14 (from memory). Spanning both is our choice.
-    """
+    """Return the 95 % interval of a quantity from its draws about the measured shape."""
+    # Draws are made about the offsets as measured, which are themselves off. A contact is an
+    # extreme (the foremost of several points, the shortest of several tapes), so errors shift it
+    # one way, and the draws shift it once more. The percentile interval takes no account of that;
+    # the bias-corrected percentile interval does, but is too narrow where a contact jumps between
+    # points. The interval given spans both. Tests state how often it covers the true value
+    # (tests/validation/test_coverage.py).
+    # Percentile and bias-corrected interval: Efron and Tibshirani, An Introduction to the
+    # Bootstrap, 1993, chapters 13 and 14 (from memory). Spanning both is our choice.
     from scipy.special import ndtr, ndtri  # here: the command line must start fast
 
     tail = (1.0 - LEVEL) / 2.0
@@ -170,13 +106,7 @@ def interval(values: NDArray[np.float64], nominal: float | None) -> tuple[float,
 
 
 class CrossSums:
-    """Sums from which correlations follow, block by block.
-
-    Parameters
-    ----------
-    quantities, errors : int
-        How many.
-    """
+    """Sums from which correlations follow, block by block."""
 
     def __init__(self, quantities: int, errors: int) -> None:
         self._count = np.zeros((quantities, 1))
@@ -193,17 +123,7 @@ class CrossSums:
         formed: NDArray[np.bool_],
         normals: NDArray[np.float64],
     ) -> None:
-        """Add a block.
-
-        Parameters
-        ----------
-        values : ndarray
-            (q, k) draws of quantities.
-        formed : ndarray
-            (q, k) bool, which of them count.
-        normals : ndarray
-            (k, e) draws of the errors.
-        """
+        """Add a block."""
         if self._origin is None:
             # Near the values, so that little is lost when squares are subtracted below.
             self._origin = np.where(formed, values, 0.0).max(axis=1, keepdims=True)
@@ -221,13 +141,7 @@ class CrossSums:
         self._ve += _product(centred, normals)
 
     def shares(self) -> NDArray[np.float64]:
-        """Return the squared correlations.
-
-        Returns
-        -------
-        ndarray
-            (q, e); 0 where a quantity does not vary.
-        """
+        """Return the squared correlations."""
         count = np.maximum(self._count, 1.0)
         cov = self._ve - self._v * self._e / count
         var_v = self._vv - self._v**2 / count

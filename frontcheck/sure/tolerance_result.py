@@ -24,52 +24,21 @@ SCHEMA: Final = "frontcheck.tolerance/1"
 
 @dataclass(frozen=True)
 class LineTolerance:
-    """One line at one station.
+    """One line at one station."""
 
-    Parameters
-    ----------
-    name : str
-        ``UBRL``, ``LBRL``, ``BLERL``, ``BRRL`` or a mark such as ``WAD 1000``.
-    statuses : tuple of (str, float)
-        Every status met, with its share of the draws, largest first.
-    nominal_status : str
-        Status with the offsets as measured.
-    x, z : Spread or None
-        Its place; None when no draw forms it.
-    contacts : tuple of ContactShare
-        Rows it lies at in 1 % of the draws or more, largest share first.
-    """
-
-    name: str
+    name: str  # ``UBRL``, ``LBRL``, ``BLERL``, ``BRRL`` or a mark such as ``WAD 1000``
     statuses: tuple[tuple[str, float], ...]
-    nominal_status: str
-    x: Spread | None
-    z: Spread | None
+    nominal_status: str  # Status with the offsets as measured
+    x: Spread | None  # Its place; None when no draw forms it
+    z: Spread | None  # Its place; None when no draw forms it
     contacts: tuple[ContactShare, ...]
 
     def share(self, status: str) -> float:
-        """Return the share of draws with one status.
-
-        Parameters
-        ----------
-        status : str
-            One of `frontcheck.lines.section_lines.STATUSES`.
-
-        Returns
-        -------
-        float
-            Its share; 0 when it is never met.
-        """
+        """Return the share of draws with one status."""
         return dict(self.statuses).get(status, 0.0)
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the document."""
         return {
             "nominal_status": self.nominal_status,
             "status_shares": dict(self.statuses),
@@ -81,51 +50,17 @@ class LineTolerance:
 
 @dataclass(frozen=True)
 class StationTolerance:
-    """All lines of one station.
+    """All lines of one station."""
 
-    Parameters
-    ----------
-    y : float
-        Station [mm].
-    lines : tuple of LineTolerance
-        Reference lines, then the wrap-around distances asked for.
-    bumper_lead : Spread or None
-        Horizontal distance from UBRL to BLERL; None when no draw forms both.
-    legform : tuple of (str, float)
-        Shares of draws in which the lower bumper height asks for the ``lower``, ``either`` or
-        ``upper`` legform, and in which there is none (``missing``).
-    thresholds : tuple of ThresholdShare
-        Thresholds asked for.
-    crossed : float
-        Share of draws whose contour crosses itself: no surface looks like that, so the
-        rows are closer together than they are sure. Contacts are formed all the same.
-    """
-
-    y: float
-    lines: tuple[LineTolerance, ...]
-    bumper_lead: Spread | None
+    y: float  # Station [mm]
+    lines: tuple[LineTolerance, ...]  # Reference lines, then the wrap-around distances asked for
+    bumper_lead: Spread | None  # Horizontal distance from UBRL to BLERL
     legform: tuple[tuple[str, float], ...]
-    thresholds: tuple[ThresholdShare, ...]
+    thresholds: tuple[ThresholdShare, ...]  # Thresholds asked for
     crossed: float
 
     def line(self, name: str) -> LineTolerance:
-        """Return one line.
-
-        Parameters
-        ----------
-        name : str
-            Its name.
-
-        Returns
-        -------
-        LineTolerance
-            The line.
-
-        Raises
-        ------
-        KeyError
-            If there is no such line.
-        """
+        """Return one line."""
         for line in self.lines:
             if line.name == name:
                 return line
@@ -138,13 +73,7 @@ class StationTolerance:
         return tuple(spread for spread in (*found, self.bumper_lead) if spread is not None)
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the document."""
         return {
             "y_mm": self.y,
             "lines": {line.name: line.to_dict() for line in self.lines},

@@ -25,27 +25,12 @@ _FACE_PARTS = ("underside", "bumper", "grille", "lamp")
 
 @dataclass(frozen=True, eq=False)
 class Contours:
-    """B contours of n points with what the lines need to know of their parts.
+    """B contours of n points with what the lines need to know of their parts."""
 
-    Parameters
-    ----------
-    points : ndarray
-        (B, n, 2) float, x and z [mm].
-    counts : ndarray
-        (B,) int, points of each contour before padding.
-    bumper : ndarray
-        (B, n) bool, points labelled bumper or not labelled at all.
-    has_bumper : ndarray
-        (B,) bool, whether a contour has points labelled bumper.
-    screen : ndarray
-        (B, 3) int, index of the first point of the upper surface and of the first and
-        last windscreen point; -1 where no windscreen is labelled.
-    """
-
-    points: NDArray[np.float64]
-    counts: NDArray[np.intp]
-    bumper: NDArray[np.bool_]
-    has_bumper: NDArray[np.bool_]
+    points: NDArray[np.float64]  # (B, n, 2) float, x and z [mm]
+    counts: NDArray[np.intp]  # (B,) int, points of each contour before padding
+    bumper: NDArray[np.bool_]  # (B, n) bool, points labelled bumper or not labelled at all
+    has_bumper: NDArray[np.bool_]  # (B,) bool, whether a contour has points labelled bumper
     screen: NDArray[np.intp]
 
     def __len__(self) -> int:
@@ -53,18 +38,7 @@ class Contours:
         return len(self.points)
 
     def part(self, which: slice) -> Contours:
-        """Return some of the contours, as views.
-
-        Parameters
-        ----------
-        which : slice
-            Which contours.
-
-        Returns
-        -------
-        Contours
-            Those contours.
-        """
+        """Return some of the contours, as views."""
         return Contours(
             self.points[which],
             self.counts[which],
@@ -75,18 +49,7 @@ class Contours:
 
     @classmethod
     def of(cls, sections: Sequence[Section]) -> Contours:
-        """Lay sections side by side.
-
-        Parameters
-        ----------
-        sections : sequence of Section
-            At least one.
-
-        Returns
-        -------
-        Contours
-            One contour a section.
-        """
+        """Lay sections side by side."""
         counts = np.array([len(section) for section in sections])
         n = int(counts.max())
         points = np.empty((len(sections), n, 2))
@@ -107,25 +70,7 @@ class Contours:
 
     @classmethod
     def copies(cls, section: Section, points: NDArray[np.float64]) -> Contours:
-        """Lay changed copies of one section side by side.
-
-        Parameters
-        ----------
-        section : Section
-            The section whose parts all copies share.
-        points : ndarray
-            (B, n, 2) float, points of the copies [mm], n that of the section.
-
-        Returns
-        -------
-        Contours
-            One contour a copy.
-
-        Raises
-        ------
-        ValueError
-            If the copies have another number of points than the section.
-        """
+        """Lay changed copies of one section side by side."""
         if points.ndim != 3 or points.shape[1:] != section.points.shape:
             raise ValueError(f"copies have shape {points.shape}; expected (B, {len(section)}, 2)")
         one = cls.of([section])

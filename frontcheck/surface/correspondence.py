@@ -38,19 +38,7 @@ _SAME: Final = 1e-9
 
 
 def match_sections(sections: Sequence[Section]) -> tuple[NDArray[np.float64], ...]:
-    """Give every contour point of every section its coordinate u.
-
-    Parameters
-    ----------
-    sections : sequence of Section
-        Sections in order of their stations.
-
-    Returns
-    -------
-    tuple of ndarray
-        (n,) float for each section, strictly increasing from 0 to 1. On the section nearest
-        to the centre plane u is the share of arc length.
-    """
+    """Give every contour point of every section its coordinate u."""
     centre = int(np.argmin([abs(section.y) for section in sections]))
     whole = np.array([0.0, 1.0])
     knots = {centre: (whole * sections[centre].length, whole)}

@@ -38,45 +38,14 @@ _Recess: TypeAlias = tuple[_Point, _Point, _Point, float]
 
 @dataclass(frozen=True)
 class FaceDescriptors:
-    """What the face of one section looks like, in plain measures.
+    """What the face of one section looks like, in plain measures."""
 
-    A point is an (x, z) pair [mm]; a length is in mm, an angle in degrees. A
-    feature that the face does not have is None.
+    # A point is an (x, z) pair [mm]; a length is in mm, an angle in degrees. A feature that the
+    # face does not have is None.
 
-    Parameters
-    ----------
-    foremost : tuple of float
-        Foremost point of the face (the lowest of several).
-    face_bottom, face_top : tuple of float
-        Ends of the face.
-    mean_face_angle_deg : float
-        Lean of the line from `face_bottom` to `face_top` from vertical [deg], positive when
-        the face leans rearward going up.
-    overhang_mm : float
-        Largest distance [mm] by which a point of the face stands forward of a lower
-        point of the face; 0 when the face leans forward nowhere.
-    overhang_from, overhang_to : tuple of float or None
-        Where that is: the lower, set-back point and the higher, forward point.
-    lower_lip, recess, upper_lip : tuple of float or None
-        Of the bridges of a taut string along the face, the one with the deepest recess:
-        its two ends, and the deepest point behind it. None when the face has no recess.
-    recess_depth_mm : float or None
-        Horizontal gap [mm] from the bridging string to the recess point.
-    recess_behind_upper_lip_mm, recess_behind_lower_lip_mm : float or None
-        Setback of the recess point relative to either lip [mm].
-    undercut_mm : float or None
-        Setback of the lower lip relative to the upper lip [mm]; positive when the
-        face is undercut, so that a square stood against the upper lip misses the
-        lower one by this much.
-    bonnet_angle_deg : float or None
-        Mean rise of the bonnet from horizontal [deg]; None without a bonnet.
-    bonnet_basis : str
-        How the bonnet was found.
-    """
-
-    foremost: tuple[float, float]
-    face_bottom: tuple[float, float]
-    face_top: tuple[float, float]
+    foremost: tuple[float, float]  # Foremost point of the face (the lowest of several)
+    face_bottom: tuple[float, float]  # Ends of the face
+    face_top: tuple[float, float]  # Ends of the face
     mean_face_angle_deg: float
     overhang_mm: float
     overhang_from: tuple[float, float] | None
@@ -87,9 +56,9 @@ class FaceDescriptors:
     recess_depth_mm: float | None
     recess_behind_upper_lip_mm: float | None
     recess_behind_lower_lip_mm: float | None
-    undercut_mm: float | None
-    bonnet_angle_deg: float | None
-    bonnet_basis: str
+    undercut_mm: float | None  # Setback of the lower lip relative to the upper lip [mm]
+    bonnet_angle_deg: float | None  # Mean rise of the bonnet from horizontal [deg]
+    bonnet_basis: str  # How the bonnet was found
 
     @property
     def leans_forward(self) -> bool:
@@ -115,21 +84,7 @@ def describe_face(
     bumper: NDArray[np.bool_] | None = None,
     bonnet: NDArray[np.bool_] | None = None,
 ) -> FaceDescriptors:
-    """Describe the face of a contour.
-
-    Parameters
-    ----------
-    points : ndarray
-        (n, 2) float, x and z [mm], in traced order.
-    bumper, bonnet : ndarray, optional
-        (n,) bool, points labelled so. With the bumper known, lips and recess are those
-        of the bumper, not a valley above it.
-
-    Returns
-    -------
-    FaceDescriptors
-        What it looks like.
-    """
+    """Describe the face of a contour."""
     bottom, top = _face_range(points)
     face = points[bottom : top + 1]
     x, z = face.T

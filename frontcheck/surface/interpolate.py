@@ -45,22 +45,7 @@ _NORMAL_SPAN_MM: Final = 5.0
 
 
 class Loft:
-    """The surface through the measured sections of a front.
-
-    Parameters
-    ----------
-    sections : tuple of Section
-        Sections of the whole front, from one datum, at least two; see `Front.loft`.
-    symmetric : bool
-        Whether one half is the mirror image of the other.
-    method : {"smooth", "straight"}, optional
-        How to go from station to station; ``smooth`` up to 60 stations when not given.
-
-    Raises
-    ------
-    ValueError
-        If there is no such method.
-    """
+    """The surface through the measured sections of a front."""
 
     def __init__(
         self, sections: tuple[Section, ...], *, symmetric: bool, method: LoftMethod | None = None
@@ -81,25 +66,7 @@ class Loft:
         return float(self.stations[0]), float(self.stations[-1])
 
     def points(self, y: ArrayLike, u: ArrayLike) -> NDArray[np.float64]:
-        """Return points of the surface.
-
-        Parameters
-        ----------
-        y : array_like
-            Stations [mm].
-        u : array_like
-            Coordinates along the section, 0 to 1; broadcast against y.
-
-        Returns
-        -------
-        ndarray
-            (..., 3) float, x, y and z [mm].
-
-        Raises
-        ------
-        ValueError
-            If a station or coordinate is outside the surface.
-        """
+        """Return points of the surface."""
         ys, us = np.broadcast_arrays(
             np.asarray(y, dtype=np.float64), np.asarray(u, dtype=np.float64)
         )
@@ -118,21 +85,7 @@ class Loft:
         return out.reshape(*ys.shape, 3)
 
     def normals(self, y: ArrayLike, u: ArrayLike) -> NDArray[np.float64]:
-        """Return outward unit normals of the surface.
-
-        Parameters
-        ----------
-        y : array_like
-            Stations [mm].
-        u : array_like
-            Coordinates along the section; broadcast against y.
-
-        Returns
-        -------
-        ndarray
-            (..., 3) float. Slopes are taken over 5 mm to either side, so that a normal at
-            an edge between two facets is their mean.
-        """
+        """Return outward unit normals of the surface."""
         ys, us = np.broadcast_arrays(
             np.asarray(y, dtype=np.float64), np.asarray(u, dtype=np.float64)
         )
@@ -151,18 +104,7 @@ class Loft:
         return unit
 
     def knots(self, y: float) -> NDArray[np.float64]:
-        """Return the coordinates u between which a section of the surface runs straight.
-
-        Parameters
-        ----------
-        y : float
-            Station [mm].
-
-        Returns
-        -------
-        ndarray
-            (n,) float: those of the measured section, or of both neighbours together.
-        """
+        """Return the coordinates u between which a section of the surface runs straight."""
         i = int(np.searchsorted(self.stations, y))
         if i < len(self.stations) and self.stations[i] == y:
             return self.u[i]
@@ -172,27 +114,7 @@ class Loft:
         return kept
 
     def section(self, y: float) -> Section:
-        """Return the section of the surface at any station.
-
-        Parameters
-        ----------
-        y : float
-            Station [mm].
-
-        Returns
-        -------
-        Section
-            The measured section itself at a measured station; between stations points
-            carry the part of the nearest point of the nearer station.
-
-        Raises
-        ------
-        ValueError
-            If the station is outside the measured ones.
-        ContourError
-            If the lofted contour crosses itself, as it may where neighbouring sections
-            differ too much.
-        """
+        """Return the section of the surface at any station."""
         found = np.flatnonzero(self.stations == y)
         if len(found):
             return self.sections[int(found[0])]
@@ -200,37 +122,11 @@ class Loft:
         return Section(self.points(y, u)[:, ::2], y, self._parts(y, u))
 
     def transverse(self, x: float, spacing: float = 10.0) -> NDArray[np.float64]:
-        """Return the upper outline of the surface in a transverse vertical plane.
-
-        Parameters
-        ----------
-        x : float
-            Setback of the plane [mm].
-        spacing : float, optional
-            Largest distance of the contours it is read from [mm].
-
-        Returns
-        -------
-        ndarray
-            (k, 2) float, y and the highest z [mm], where the surface reaches that plane.
-        """
+        """Return the upper outline of the surface in a transverse vertical plane."""
         return self._outline_at(x, 0, spacing)
 
     def horizontal(self, z: float, spacing: float = 10.0) -> NDArray[np.float64]:
-        """Return the front outline of the surface in a horizontal plane.
-
-        Parameters
-        ----------
-        z : float
-            Height of the plane [mm].
-        spacing : float, optional
-            Largest distance of the contours it is read from [mm].
-
-        Returns
-        -------
-        ndarray
-            (k, 2) float, y and the foremost x [mm], where the surface reaches that height.
-        """
+        """Return the front outline of the surface in a horizontal plane."""
         return self._outline_at(z, 1, spacing)
 
     @cached_property
@@ -244,26 +140,7 @@ class Loft:
         return np.concatenate([sides[0], upper[1:], sides[1][::-1][1:], lower[::-1][1:]])
 
     def net(self, spacing: float = 10.0, extra: Iterable[float] = ()) -> Net:
-        """Return contours of the surface side by side.
-
-        Parameters
-        ----------
-        spacing : float, optional
-            Lofted contours stand at whole multiples of this [mm] between the measured ones;
-            a straight loft needs none and has none.
-        extra : iterable of float, optional
-            Further stations [mm]; those outside the surface are left out.
-
-        Returns
-        -------
-        Net
-            The contours.
-
-        Raises
-        ------
-        ValueError
-            If the spacing is not positive.
-        """
+        """Return contours of the surface side by side."""
         if not spacing > 0.0:
             raise ValueError(f"spacing must be a positive length, not {spacing:g}")
         low, high = self.y_range
@@ -333,11 +210,9 @@ class Loft:
 def _cubic(
     x: NDArray[np.float64], values: NDArray[np.float64], i: int, step: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Shape-preserving cubic (Fritsch & Butland 1984, PCHIP) between points i and i + 1.
-
-    Here and not from scipy, whose interpolation takes longer to load than a front to screen.
-    Points x (n,), n >= 2, values (n, ...), distance beyond point i.
-    """
+    """Shape-preserving cubic (Fritsch & Butland 1984, PCHIP) between points i and i + 1."""
+    # Here and not from scipy, whose interpolation takes longer to load than a front to screen.
+    # Points x (n,), n >= 2, values (n, ...), distance beyond point i.
     width = np.diff(x)
     secant: NDArray[np.float64] = np.diff(values, axis=0)
     secant = secant / width.reshape(-1, *(1,) * (values.ndim - 1))

@@ -21,38 +21,16 @@ __all__ = ["Net"]
 
 @dataclass(frozen=True, eq=False)
 class Net:
-    """Contours of a surface side by side, each with its coordinates u.
+    """Contours of a surface side by side, each with its coordinates u."""
 
-    Parameters
-    ----------
-    y : ndarray
-        (m,) stations, increasing [mm].
-    points : ndarray
-        (m, n, 2) float, x and z [mm]; shorter contours repeat their last point.
-    u : ndarray
-        (m, n) float, coordinate of every point.
-    counts : ndarray
-        (m,) int, points of each contour before padding.
-    measured : ndarray
-        (m,) bool, whether the contour was measured.
-    contours : Contours
-        The distinct contours: mirror images are not repeated.
-    row : ndarray
-        (m,) int, which of `contours` each one is.
-    smooth : bool
-        Whether the surface is smooth across the contours.
-    missing : tuple of float
-        Stations at which no contour could be lofted, for it would cross itself [mm].
-    """
-
-    y: NDArray[np.float64]
-    points: NDArray[np.float64]
-    u: NDArray[np.float64]
-    counts: NDArray[np.intp]
-    measured: NDArray[np.bool_]
-    contours: Contours
-    row: NDArray[np.intp]
-    smooth: bool
+    y: NDArray[np.float64]  # (m,) stations, increasing [mm]
+    points: NDArray[np.float64]  # (m, n, 2) float, x and z [mm]
+    u: NDArray[np.float64]  # (m, n) float, coordinate of every point
+    counts: NDArray[np.intp]  # (m,) int, points of each contour before padding
+    measured: NDArray[np.bool_]  # (m,) bool, whether the contour was measured
+    contours: Contours  # The distinct contours: mirror images are not repeated
+    row: NDArray[np.intp]  # (m,) int, which of `contours` each one is
+    smooth: bool  # Whether the surface is smooth across the contours
     missing: tuple[float, ...] = ()
 
     @classmethod
@@ -66,28 +44,7 @@ class Net:
         smooth: bool,
         missing: tuple[float, ...] = (),
     ) -> Net:
-        """Lay sections of a surface side by side.
-
-        Parameters
-        ----------
-        sections : list of Section
-            In order of their stations; of a symmetric front the right half only.
-        u : list of ndarray
-            Coordinates of the points of each.
-        stations : ndarray
-            The measured stations [mm].
-        symmetric : bool
-            Whether mirror images are to be added.
-        smooth : bool
-            Whether the surface is smooth across the contours.
-        missing : tuple of float, optional
-            Stations left out [mm].
-
-        Returns
-        -------
-        Net
-            The net, mirror images added.
-        """
+        """Lay sections of a surface side by side."""
         contours = Contours.of(sections)
         padded = np.ones(contours.points.shape[:2])
         for i, own in enumerate(u):
@@ -110,88 +67,32 @@ class Net:
         return len(self.y)
 
     def mirrored(self) -> Net:
-        """Return the net seen in a mirror: y changes sign, left becomes right.
-
-        Returns
-        -------
-        Net
-            The same contours in opposite order.
-        """
+        """Return the net seen in a mirror: y changes sign, left becomes right."""
         return Net(
             0.0 - self.y[::-1], self.points[::-1], self.u[::-1], self.counts[::-1],
             self.measured[::-1], self.contours, self.row[::-1], self.smooth, self.missing,
         )  # fmt: skip
 
     def u_at(self, rows: NDArray[np.intp], position: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the coordinate u of places given by contour index.
-
-        Parameters
-        ----------
-        rows : ndarray
-            (...) int, which contour.
-        position : ndarray
-            (...) float, stretch plus position within it.
-
-        Returns
-        -------
-        ndarray
-            (...) float.
-        """
+        """Return the coordinate u of places given by contour index."""
         stretch = np.minimum(position.astype(np.intp), self.u.shape[1] - 2)
         t = position - stretch
         out: NDArray[np.float64] = (1.0 - t) * self.u[rows, stretch] + t * self.u[rows, stretch + 1]
         return out
 
     def position(self, row: int, u: float) -> float:
-        """Return the contour index of a place given by its coordinate u.
-
-        Parameters
-        ----------
-        row : int
-            Which contour.
-        u : float
-            Coordinate.
-
-        Returns
-        -------
-        float
-            Stretch plus position within it.
-        """
+        """Return the contour index of a place given by its coordinate u."""
         count = int(self.counts[row])
         return float(np.interp(u, self.u[row, :count], np.arange(count)))
 
     def along(self, row: int, u: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return points of one contour.
-
-        Parameters
-        ----------
-        row : int
-            Which contour.
-        u : ndarray
-            (k,) coordinates.
-
-        Returns
-        -------
-        ndarray
-            (k, 2) float, x and z [mm].
-        """
+        """Return points of one contour."""
         count = int(self.counts[row])
         own, points = self.u[row, :count], self.points[row, :count]
         return np.stack([np.interp(u, own, points[:, c]) for c in (0, 1)], axis=-1)
 
     def lift(self, y: NDArray[np.float64], u: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return points of the facetted surface: straight lines from contour to contour.
-
-        Parameters
-        ----------
-        y, u : ndarray
-            (k,) stations [mm] and coordinates.
-
-        Returns
-        -------
-        ndarray
-            (k, 3) float, x, y and z [mm].
-        """
+        """Return points of the facetted surface: straight lines from contour to contour."""
         cell = np.clip(np.searchsorted(self.y, y, side="right") - 1, 0, len(self) - 2)
         t = ((y - self.y[cell]) / (self.y[cell + 1] - self.y[cell]))[:, None]
         out = np.empty((len(y), 3))
@@ -203,16 +104,5 @@ class Net:
         return out
 
     def tops(self, x: NDArray[np.float64]) -> LevelCuts:
-        """Cut every contour at setbacks and keep the highest crossing.
-
-        Parameters
-        ----------
-        x : ndarray
-            (K,) setbacks, increasing [mm].
-
-        Returns
-        -------
-        LevelCuts
-            (m, K) crossings.
-        """
+        """Cut every contour at setbacks and keep the highest crossing."""
         return level_cuts(self.points, x, axis=0, take="greatest")

@@ -13,43 +13,21 @@ __all__ = ["GridPoint", "HeadformArea", "Outline"]
 
 @dataclass(frozen=True)
 class Outline:
-    """Closed outline of one part of an area; the first point is not repeated.
+    """Closed outline of one part of an area; the first point is not repeated."""
 
-    Parameters
-    ----------
-    points : tuple of (float, float, float)
-        x, y and z [mm].
-    wad : tuple of float or None
-        Wrap-around distance of every point, for the unrolled map [mm].
-    """
-
-    points: tuple[Xyz, ...]
-    wad: tuple[float | None, ...]
+    points: tuple[Xyz, ...]  # x, y and z [mm]
+    wad: tuple[float | None, ...]  # Wrap-around distance of every point, for the unrolled map [mm]
 
 
 @dataclass(frozen=True)
 class HeadformArea:
-    """One headform test area.
+    """One headform test area."""
 
-    Parameters
-    ----------
-    name : {"child", "adult"}
-        Which.
-    area_m2 : float or None
-        Area of the surface [m2]; None when it could not be formed.
-    outlines : tuple of Outline
-        Its parts, the largest first; usually one.
-    status : str
-        One of `frontcheck.lines.section_lines.STATUSES`.
-    reason : str, optional
-        Why, or what to mind.
-    """
-
-    name: Literal["child", "adult"]
-    area_m2: float | None
-    outlines: tuple[Outline, ...]
-    status: str
-    reason: str = ""
+    name: Literal["child", "adult"]  # Which
+    area_m2: float | None  # Area of the surface [m2]; None when it could not be formed
+    outlines: tuple[Outline, ...]  # Its parts, the largest first; usually one
+    status: str  # One of `frontcheck.lines.section_lines.STATUSES`
+    reason: str = ""  # Why, or what to mind
 
     @property
     def formed(self) -> bool:
@@ -57,14 +35,7 @@ class HeadformArea:
         return self.area_m2 is not None
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document.
-
-        Returns
-        -------
-        dict
-            Plain values; ``outline_mm`` is the largest part, ``outline_unrolled_mm`` the same as
-            y and wrap-around distance, further parts are under ``more_outlines_mm``.
-        """
+        """Return the entry of the screening document."""
         first = self.outlines[0] if self.outlines else None
         entry: dict[str, Any] = {
             "area_m2": self.area_m2,
@@ -80,33 +51,15 @@ class HeadformArea:
 
 @dataclass(frozen=True)
 class GridPoint:
-    """A candidate test point.
+    """A candidate test point."""
 
-    Parameters
-    ----------
-    area : {"child", "adult"}
-        The headform area it lies in.
-    point : tuple of float
-        x, y and z [mm].
-    wad : float
-        Wrap-around distance [mm].
-    normal : tuple of float
-        Outward unit normal of the surface.
-    """
-
-    area: Literal["child", "adult"]
-    point: Xyz
-    wad: float
-    normal: Xyz
+    area: Literal["child", "adult"]  # The headform area it lies in
+    point: Xyz  # x, y and z [mm]
+    wad: float  # Wrap-around distance [mm]
+    normal: Xyz  # Outward unit normal of the surface
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the screening document."""
         return {
             "area": self.area,
             "point_mm": list(self.point),

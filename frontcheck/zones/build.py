@@ -108,22 +108,7 @@ class _Side:
 
 
 def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZones:
-    """Work out all lines across a front and the zones between them.
-
-    Parameters
-    ----------
-    screening : Screened
-        A screening, or anything else with its front, rule set, wrap-around distances and
-        tape start.
-    options : ZoneOptions, optional
-        What may be chosen.
-
-    Returns
-    -------
-    FrontZones
-        Lines and zones. What cannot be formed has a status and a reason; a front without a
-        common datum or of one section only has nothing that needs a surface.
-    """
+    """Work out all lines across a front and the zones between them."""
     options = ZoneOptions() if options is None else options
     front, rules = screening.front, screening.rules
     try:

@@ -33,22 +33,7 @@ __all__ = ["bumper_area", "bumper_thirds", "leading_edge_thirds", "legform_runs"
 
 
 def bumper_area(corners: Pair, beam_ends: tuple[float, float] | None, rules: RuleSet) -> BumperArea:
-    """Return the lateral extent of the bumper test area.
-
-    Parameters
-    ----------
-    corners : Pair
-        The corners that the rule set uses.
-    beam_ends : tuple of float or None
-        y of the left and right end of the bumper beam [mm].
-    rules : RuleSet
-        Uses ``bumper_area``.
-
-    Returns
-    -------
-    BumperArea
-        The extent.
-    """
+    """Return the lateral extent of the bumper test area."""
     spans: dict[str, tuple[float, float]] = {}
     left, right = corners.left.point, corners.right.point
     if left is not None and right is not None:
@@ -79,40 +64,14 @@ def bumper_area(corners: Pair, beam_ends: tuple[float, float] | None, rules: Rul
 
 
 def bumper_thirds(traced: Traced, corners: Pair) -> Thirds:
-    """Cut the outer contour of the bumper in three equal lengths of tape.
-
-    Parameters
-    ----------
-    traced : Traced
-        Lines of every contour.
-    corners : Pair
-        The corners that the rule set uses.
-
-    Returns
-    -------
-    Thirds
-        The thirds.
-    """
+    """Cut the outer contour of the bumper in three equal lengths of tape."""
     anchor = traced.lines.anchor
     outline = np.stack([anchor.x, traced.net.y, anchor.z], axis=1)[anchor.found]
     return _thirds(outline, corners, "bumper third")
 
 
 def leading_edge_thirds(traced: Traced, corners: Pair) -> Thirds:
-    """Cut the bonnet leading edge in three equal lengths of tape.
-
-    Parameters
-    ----------
-    traced : Traced
-        Lines of every contour.
-    corners : Pair
-        The corner reference points.
-
-    Returns
-    -------
-    Thirds
-        The thirds.
-    """
+    """Cut the bonnet leading edge in three equal lengths of tape."""
     line = traced.lines.BLERL
     outline = np.stack([line.x, traced.net.y, line.z], axis=1)[line.formed]
     return _thirds(outline, corners, "leading edge third")
@@ -136,19 +95,7 @@ def _thirds(outline: NDArray[np.float64], corners: Pair, name: str) -> Thirds:
 
 
 def legform_runs(traced: Traced) -> tuple[LegformRun, ...]:
-    """Return which legform the lower bumper height calls for, from left to right.
-
-    Parameters
-    ----------
-    traced : Traced
-        Lines of every contour.
-
-    Returns
-    -------
-    tuple of LegformRun
-        Stretches of one choice each. Between contours the height is straight; where a
-        threshold is crossed the stretch ends.
-    """
+    """Return which legform the lower bumper height calls for, from left to right."""
     y, line, rules = traced.net.y, traced.lines.LBRL, traced.rules
     limits = (rules.value("legform.lower_below_mm"), rules.value("legform.upper_from_mm"))
     pieces: list[LegformRun] = []

@@ -13,19 +13,11 @@ __all__ = ["BumperArea", "BumperCorners", "LegformRun", "Thirds"]
 
 @dataclass(frozen=True)
 class BumperCorners:
-    """Corners of the bumper by either procedure.
+    """Corners of the bumper by either procedure."""
 
-    Parameters
-    ----------
-    plane, gauge : Pair
-        By the vertical plane, and by the corner gauge.
-    applies : {"plane_60deg", "gauge"}
-        Which of them the rule set uses.
-    """
-
-    plane: Pair
-    gauge: Pair
-    applies: Literal["plane_60deg", "gauge"]
+    plane: Pair  # By the vertical plane, and by the corner gauge
+    gauge: Pair  # By the vertical plane, and by the corner gauge
+    applies: Literal["plane_60deg", "gauge"]  # Which of them the rule set uses
 
     @property
     def chosen(self) -> Pair:
@@ -33,13 +25,7 @@ class BumperCorners:
         return self.gauge if self.applies == "gauge" else self.plane
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the screening document."""
         return {
             "plane_60deg": self.plane.to_dict(),
             "gauge": self.gauge.to_dict(),
@@ -49,25 +35,13 @@ class BumperCorners:
 
 @dataclass(frozen=True)
 class BumperArea:
-    """Lateral extent of the bumper test area.
+    """Lateral extent of the bumper test area."""
 
-    Parameters
-    ----------
-    y_min, y_max : float or None
-        Its ends [mm]; None when it could not be formed.
-    basis : str
-        ``corners`` or ``beam``: what bounds it.
-    status : str
-        One of `frontcheck.lines.section_lines.STATUSES`.
-    reason : str, optional
-        Why, or what to mind.
-    """
-
-    y_min: float | None
-    y_max: float | None
-    basis: str
-    status: str
-    reason: str = ""
+    y_min: float | None  # Its ends [mm]; None when it could not be formed
+    y_max: float | None  # Its ends [mm]; None when it could not be formed
+    basis: str  # ``corners`` or ``beam``: what bounds it
+    status: str  # One of `frontcheck.lines.section_lines.STATUSES`
+    reason: str = ""  # Why, or what to mind
 
     @property
     def width(self) -> float | None:
@@ -75,13 +49,7 @@ class BumperArea:
         return None if self.y_min is None or self.y_max is None else self.y_max - self.y_min
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the screening document."""
         return {
             "y_min_mm": self.y_min,
             "y_max_mm": self.y_max,
@@ -94,36 +62,16 @@ class BumperArea:
 
 @dataclass(frozen=True)
 class Thirds:
-    """An outer contour cut in three equal lengths of tape.
+    """An outer contour cut in three equal lengths of tape."""
 
-    Parameters
-    ----------
-    ends : tuple of Spot
-        The two ends, left then right; empty when they could not be formed.
-    cuts : tuple of Spot
-        The two places between the thirds, left then right.
-    length : float or None
-        Length of the whole tape [mm].
-    status : str
-        One of `frontcheck.lines.section_lines.STATUSES`.
-    reason : str, optional
-        Why.
-    """
-
-    ends: tuple[Spot, ...]
-    cuts: tuple[Spot, ...]
-    length: float | None
-    status: str
-    reason: str = ""
+    ends: tuple[Spot, ...]  # The two ends, left then right; empty when they could not be formed
+    cuts: tuple[Spot, ...]  # The two places between the thirds, left then right
+    length: float | None  # Length of the whole tape [mm]
+    status: str  # One of `frontcheck.lines.section_lines.STATUSES`
+    reason: str = ""  # Why
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the screening document."""
         return {
             "ends_mm": [list(s.point) for s in self.ends if s.point is not None],
             "cuts_mm": [list(s.point) for s in self.cuts if s.point is not None],
@@ -135,26 +83,12 @@ class Thirds:
 
 @dataclass(frozen=True)
 class LegformRun:
-    """A stretch of the bumper tested with one legform.
+    """A stretch of the bumper tested with one legform."""
 
-    Parameters
-    ----------
-    y_from, y_to : float
-        Its ends [mm].
-    legform : {"lower", "either", "upper"} or None
-        Which; None where LBRL could not be formed.
-    """
-
-    y_from: float
-    y_to: float
-    legform: Literal["lower", "either", "upper"] | None
+    y_from: float  # Its ends [mm]
+    y_to: float  # Its ends [mm]
+    legform: Literal["lower", "either", "upper"] | None  # Which
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the entry of the screening document."""
         return {"y_from_mm": self.y_from, "y_to_mm": self.y_to, "legform": self.legform}

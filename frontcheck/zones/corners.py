@@ -45,18 +45,7 @@ _AT_END: Final = (
 
 
 def plane_corner(traced: Traced) -> Spot:
-    """Return the right bumper corner by the vertical plane.
-
-    Parameters
-    ----------
-    traced : Traced
-        Lines of every contour.
-
-    Returns
-    -------
-    Spot
-        Where the plane touches.
-    """
+    """Return the right bumper corner by the vertical plane."""
     net, anchor = traced.net, traced.lines.anchor
     if not net.y[-1] > 0.0:
         return Spot(_NAME, "not_available", None, NO_SIDE)
@@ -73,18 +62,7 @@ def plane_corner(traced: Traced) -> Spot:
 
 
 def gauge_corner(traced: Traced) -> Spot:
-    """Return the right bumper corner by the corner gauge.
-
-    Parameters
-    ----------
-    traced : Traced
-        Lines of every contour.
-
-    Returns
-    -------
-    Spot
-        The outermost touch on the vertical centreline.
-    """
+    """Return the right bumper corner by the corner gauge."""
     net, rules = traced.net, traced.rules
     if not net.y[-1] > 0.0:
         return Spot(_NAME, "not_available", None, NO_SIDE)
@@ -160,10 +138,8 @@ def _foremost(
 def _greatest_within(
     along: NDArray[np.float64], out: NDArray[np.float64], asked: NDArray[np.intp], reach: float
 ) -> NDArray[np.float64]:
-    """How far the outline stands out within reach of each contour asked for.
-
-    The outline is straight between contours, so the ends of the reach are to be tried too.
-    """
+    """How far the outline stands out within reach of each contour asked for."""
+    # The outline is straight between contours, so the ends of the reach are to be tried too.
     near = np.abs(along[asked, None] - along[None, :]) <= reach
     greatest: NDArray[np.float64] = np.where(near, out[None, :], -np.inf).max(axis=1)
     there = np.flatnonzero(np.isfinite(out))

@@ -61,80 +61,32 @@ class ZoneOptions:
 
 @dataclass(frozen=True, eq=False)
 class FrontZones:
-    """All lines across one front, and the zones between them.
-
-    Parameters
-    ----------
-    lines : tuple of FrontLine
-        LBRL, UBRL, BLERL, BRRL, SRL and the marks at the wrap-around distances asked for.
-    bumper_corners : BumperCorners
-        Corners of the bumper.
-    bumper_test_area : BumperArea
-        Lateral extent of the bumper test area.
-    bumper_thirds, leading_edge_thirds : Thirds
-        Thirds of bumper and of bonnet leading edge.
-    corner_reference_points, rear_corners : Pair
-        Where SRL meets BLERL, and where it meets BRRL.
-    child_area, adult_area : HeadformArea
-        Headform test areas.
-    legform_runs : tuple of LegformRun
-        Legform choice from left to right.
-    grid : tuple of GridPoint
-        Candidate test points on the headform areas.
-    options : ZoneOptions
-        What was chosen.
-    loft : str
-        ``smooth`` or ``straight``; empty where there is no surface.
-    notes : tuple of str
-        How wordings were read and what to mind.
-    """
+    """All lines across one front, and the zones between them."""
 
     lines: tuple[FrontLine, ...]
-    bumper_corners: BumperCorners
-    bumper_test_area: BumperArea
-    bumper_thirds: Thirds
-    leading_edge_thirds: Thirds
-    corner_reference_points: Pair
-    rear_corners: Pair
-    child_area: HeadformArea
-    adult_area: HeadformArea
-    legform_runs: tuple[LegformRun, ...]
-    grid: tuple[GridPoint, ...]
-    options: ZoneOptions
-    loft: str
-    notes: tuple[str, ...] = ()
+    bumper_corners: BumperCorners  # Corners of the bumper
+    bumper_test_area: BumperArea  # Lateral extent of the bumper test area
+    bumper_thirds: Thirds  # Thirds of bumper and of bonnet leading edge
+    leading_edge_thirds: Thirds  # Thirds of bumper and of bonnet leading edge
+    corner_reference_points: Pair  # Where SRL meets BLERL, and where it meets BRRL
+    rear_corners: Pair  # Where SRL meets BLERL, and where it meets BRRL
+    child_area: HeadformArea  # Headform test areas
+    adult_area: HeadformArea  # Headform test areas
+    legform_runs: tuple[LegformRun, ...]  # Legform choice from left to right
+    grid: tuple[GridPoint, ...]  # Candidate test points on the headform areas
+    options: ZoneOptions  # What was chosen
+    loft: str  # ``smooth`` or ``straight``; empty where there is no surface
+    notes: tuple[str, ...] = ()  # How wordings were read and what to mind
 
     def line(self, name: str) -> FrontLine:
-        """Return one line across the front.
-
-        Parameters
-        ----------
-        name : str
-            UBRL, LBRL, BLERL, BRRL, SRL or a mark such as ``WAD 1000``.
-
-        Returns
-        -------
-        FrontLine
-            The line.
-
-        Raises
-        ------
-        KeyError
-            If there is no such line.
-        """
+        """Return one line across the front."""
         for line in self.lines:
             if line.name == name:
                 return line
         raise KeyError(f"no line {name!r}; there are {', '.join(line.name for line in self.lines)}")
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the parts ``lines`` and ``zones`` of the screening document.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return the parts ``lines`` and ``zones`` of the screening document."""
         return {
             "lines": {line.name: line.to_dict() for line in self.lines},
             "zones": {

@@ -18,20 +18,7 @@ _ON_EDGE = 1e-9
 
 
 def grid_rows(low: float, high: float, spacing: float) -> list[float]:
-    """Return the stations of the grid: whole multiples of the spacing from the centre plane.
-
-    Parameters
-    ----------
-    low, high : float
-        First and last station of the surface [mm].
-    spacing : float
-        Spacing [mm].
-
-    Returns
-    -------
-    list of float
-        Stations [mm].
-    """
+    """Return the stations of the grid: whole multiples of the spacing from the centre plane."""
     first, last = int(np.ceil(low / spacing)), int(np.floor(high / spacing))
     return [spacing * i for i in range(first, last + 1)]
 
@@ -39,27 +26,9 @@ def grid_rows(low: float, high: float, spacing: float) -> list[float]:
 def candidate_points(
     traced: Traced, loft: Loft, spacing: float, shapes: dict[Literal["child", "adult"], Any]
 ) -> tuple[GridPoint, ...]:
-    """Return the points of an even grid that lie in the headform areas.
-
-    The grid is even on the surface: whole multiples of the spacing across, and along the
-    taut tape as wrap-around distance.
-
-    Parameters
-    ----------
-    traced : Traced
-        Lines of every contour, with marks at whole multiples of the spacing.
-    loft : Loft
-        The surface, for the normals.
-    spacing : float
-        Spacing [mm].
-    shapes : dict
-        The areas in coordinates y and u; a point on a common edge goes to the first.
-
-    Returns
-    -------
-    tuple of GridPoint
-        From the front rearward, in each row from left to right.
-    """
+    """Return the points of an even grid that lie in the headform areas."""
+    # The grid is even on the surface: whole multiples of the spacing across, and along the taut
+    # tape as wrap-around distance.
     import shapely  # here and not above: the command line must start fast
 
     net, marks = traced.net, traced.lines.WAD

@@ -40,52 +40,23 @@ _SLIVER = 1e-9
 
 @dataclass(frozen=True, eq=False)
 class SideBound:
-    """The side bound on the right.
+    """The side bound on the right."""
 
-    Parameters
-    ----------
-    y, u : ndarray
-        (k,) points of SRL less 82.5 mm, from front to rear.
-    open_end : bool
-        Whether the SRL there is at the outermost contour anywhere.
-    """
-
-    y: NDArray[np.float64]
-    u: NDArray[np.float64]
-    open_end: bool
+    y: NDArray[np.float64]  # (k,) points of SRL less 82.5 mm, from front to rear
+    u: NDArray[np.float64]  # (k,) points of SRL less 82.5 mm, from front to rear
+    open_end: bool  # Whether the SRL there is at the outermost contour anywhere
 
 
 @dataclass(frozen=True, eq=False)
 class SectionBounds:
-    """Lines less 82.5 mm on every contour, not a number where they are not known.
+    """Lines less 82.5 mm on every contour, not a number where they are not known."""
 
-    Parameters
-    ----------
-    front : ndarray
-        (m,) coordinate u of BLERL + 82.5 mm.
-    rear : ndarray
-        (m,) coordinate u of BRRL - 82.5 mm.
-    """
-
-    front: NDArray[np.float64]
-    rear: NDArray[np.float64]
+    front: NDArray[np.float64]  # (m,) coordinate u of BLERL + 82.5 mm
+    rear: NDArray[np.float64]  # (m,) coordinate u of BRRL - 82.5 mm
 
 
 def section_bounds(traced: Traced, rear_u: NDArray[np.float64]) -> SectionBounds:
-    """Lay the tape off from BLERL and from BRRL in every section.
-
-    Parameters
-    ----------
-    traced : Traced
-        Lines of every contour.
-    rear_u : ndarray
-        (m,) coordinate u of BRRL, carried on by the template where it was needed.
-
-    Returns
-    -------
-    SectionBounds
-        The bounds.
-    """
+    """Lay the tape off from BLERL and from BRRL in every section."""
     net, length = traced.net, traced.rules.value("headform.offset_mm")
     front_u = traced.u_of(traced.lines.BLERL)
     out = np.full((2, len(net)), np.nan)
@@ -107,20 +78,7 @@ def _laid_off(net: Net, i: int, u: float, length: float, *, back: bool) -> float
 
 
 def side_bound(traced: Traced, srl: SideContacts) -> SideBound:
-    """Lay the tape off inboard from SRL on the right, in every transverse plane.
-
-    Parameters
-    ----------
-    traced : Traced
-        Lines of every contour.
-    srl : SideContacts
-        The SRL on the right, from the corner reference point rearward.
-
-    Returns
-    -------
-    SideBound
-        The bound.
-    """
+    """Lay the tape off inboard from SRL on the right, in every transverse plane."""
     net, length = traced.net, traced.rules.value("headform.offset_mm")
     cuts = net.tops(srl.x)
     every_u = net.u_at(np.arange(len(net))[:, None], cuts.position)
@@ -148,26 +106,7 @@ def headform_area(
     left: SideBound,
     right: SideBound,
 ) -> tuple[HeadformArea, Any]:
-    """Form one headform area.
-
-    Parameters
-    ----------
-    name : {"child", "adult"}
-        Which.
-    traced : Traced
-        Lines of every contour.
-    bounds : SectionBounds
-        Lines less 82.5 mm in every section.
-    left, right : SideBound
-        Side bounds; the left as found on the right of the mirrored net.
-
-    Returns
-    -------
-    area : HeadformArea
-        The area.
-    shape : shapely geometry or None
-        The same in coordinates y and u; None when it could not be formed.
-    """
+    """Form one headform area."""
     if len(left.y) == 0 or len(right.y) == 0:
         reason = "SRL less 82.5 mm could not be formed on both sides"
         if not traced.net.y[0] < 0.0 < traced.net.y[-1]:
@@ -217,20 +156,7 @@ def headform_area(
 
 
 def surface_area(net: Net, shape: Any) -> float:
-    """Return the area of a part of the surface.
-
-    Parameters
-    ----------
-    net : Net
-        Contours of the surface.
-    shape : shapely geometry
-        Polygon or polygons in coordinates y and u.
-
-    Returns
-    -------
-    float
-        Area [m2]: of every facet of the net, the share that the shape covers.
-    """
+    """Return the area of a part of the surface."""
     import shapely  # here and not above: the command line must start fast
 
     if shape.is_empty:

@@ -29,64 +29,24 @@ _T = TypeVar("_T")
 
 @dataclass(frozen=True, eq=False)
 class Traced:
-    """Lines on every contour of a net.
+    """Lines on every contour of a net."""
 
-    Parameters
-    ----------
-    net : Net
-        The contours.
-    lines : LineBatch
-        Lines of every contour of the net, in its order.
-    rules : RuleSet
-        The rules used.
-    """
-
-    net: Net
-    lines: LineBatch
-    rules: RuleSet
+    net: Net  # The contours
+    lines: LineBatch  # Lines of every contour of the net, in its order
+    rules: RuleSet  # The rules used
 
     def mirrored(self) -> Traced:
-        """Return the same seen in a mirror: left becomes right.
-
-        Returns
-        -------
-        Traced
-            Net and lines in opposite order.
-        """
+        """Return the same seen in a mirror: left becomes right."""
         back = np.arange(len(self.net))[::-1]
         return Traced(self.net.mirrored(), _rows(self.lines, back), self.rules)
 
     def mark_u(self, distance: float) -> NDArray[np.float64]:
-        """Return where along every contour a wrap-around distance is reached.
-
-        Parameters
-        ----------
-        distance : float
-            One of the distances traced [mm].
-
-        Returns
-        -------
-        ndarray
-            (m,) coordinate u, not a number where the distance is not reached.
-        """
+        """Return where along every contour a wrap-around distance is reached."""
         column = self.lines.distances.index(distance)
         return self._marks_u[:, column]
 
     def wad(self, y: NDArray[np.float64], u: NDArray[np.float64]) -> tuple[float | None, ...]:
-        """Return the wrap-around distance of places on the surface.
-
-        Parameters
-        ----------
-        y, u : ndarray
-            (k,) stations [mm] and coordinates.
-
-        Returns
-        -------
-        tuple of float or None
-            (k,) [mm]; None in front of the first and behind the last mark. Exact at the
-            marks (every 25 mm) and wherever the tape lies on the surface; straight between
-            marks where it bridges, and between contours.
-        """
+        """Return the wrap-around distance of places on the surface."""
         net = self.net
         marks, distances = self._marks_u, np.array(self.lines.distances)
         order = np.argsort(distances)
@@ -109,18 +69,7 @@ class Traced:
         return tuple(None if np.isnan(v) else float(v) for v in value)
 
     def u_of(self, values: LineValues) -> NDArray[np.float64]:
-        """Return where along every contour a line has its point.
-
-        Parameters
-        ----------
-        values : LineValues
-            The line.
-
-        Returns
-        -------
-        ndarray
-            (m,) coordinate u, not a number where the line is not formed.
-        """
+        """Return where along every contour a line has its point."""
         net, rows = self.net, np.arange(len(self.net))
         at = np.stack([values.x, values.z], axis=1)[:, None]
         step = np.diff(net.points, axis=1)
@@ -152,27 +101,7 @@ def trace(
     tape_start: Literal["section", "vehicle"],
     rows_mm: float,
 ) -> Traced:
-    """Form every line on every contour of a net.
-
-    Parameters
-    ----------
-    net : Net
-        The contours.
-    rules : RuleSet
-        The rules.
-    wad : sequence of float
-        Wrap-around distances asked for [mm].
-    tape_start : {"section", "vehicle"}
-        As in `frontcheck.lines.section_lines`.
-    rows_mm : float
-        Distance of the rows of candidate points [mm].
-
-    Returns
-    -------
-    Traced
-        The lines, with marks at the distances asked for, at those that bound the headform
-        areas, at the rows of candidate points, and every 25 mm for the unrolled map.
-    """
+    """Form every line on every contour of a net."""
     bounds = [
         rules.value(f"{area}.{end}")
         for area in ("child_area", "adult_area")
@@ -191,20 +120,7 @@ def trace(
 
 
 def line_across(traced: Traced, name: str) -> FrontLine:
-    """Return one reference line as a line across the front.
-
-    Parameters
-    ----------
-    traced : Traced
-        The lines of every contour.
-    name : str
-        UBRL, LBRL, BLERL or BRRL.
-
-    Returns
-    -------
-    FrontLine
-        The line.
-    """
+    """Return one reference line as a line across the front."""
     values: LineValues = getattr(traced.lines, name)
     statuses = [values.status(i) for i in range(len(traced.net))]
     reasons = [values.reason(i) for i in range(len(traced.net))]
@@ -213,20 +129,7 @@ def line_across(traced: Traced, name: str) -> FrontLine:
 
 
 def wad_across(traced: Traced, distance: float) -> FrontLine:
-    """Return the marks at one wrap-around distance as a line across the front.
-
-    Parameters
-    ----------
-    traced : Traced
-        The lines of every contour.
-    distance : float
-        One of the distances traced [mm].
-
-    Returns
-    -------
-    FrontLine
-        The line.
-    """
+    """Return the marks at one wrap-around distance as a line across the front."""
     column = traced.lines.distances.index(distance)
     marks = traced.lines.WAD
     reached = marks.reached[:, column]
@@ -282,18 +185,7 @@ def _is_formed(status: str) -> bool:
 
 
 def side_of(first: float, last: float) -> str:
-    """Return on which side a piece of a line lies.
-
-    Parameters
-    ----------
-    first, last : float
-        y of its ends, from left to right [mm].
-
-    Returns
-    -------
-    str
-        ``left``, ``right``, or ``both`` when it runs across the centre plane.
-    """
+    """Return on which side a piece of a line lies."""
     if first >= 0.0 and last > 0.0:
         return "right"
     return "left" if first < 0.0 and last <= 0.0 else "both"

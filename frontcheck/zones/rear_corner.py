@@ -26,39 +26,15 @@ _PLANE_REACH_MM: Final = 500.0
 
 @dataclass(frozen=True, eq=False)
 class RearCorner:
-    """Rear corner on the right.
+    """Rear corner on the right."""
 
-    Parameters
-    ----------
-    spot : Spot
-        The corner.
-    arc : ndarray
-        (k, 3) BRRL from where the template touches it to the SRL [mm]; empty where no
-        template was needed or none fits.
-    arc_u : ndarray
-        (k,) coordinates of the arc along the sections.
-    """
-
-    spot: Spot
-    arc: NDArray[np.float64]
-    arc_u: NDArray[np.float64]
+    spot: Spot  # The corner
+    arc: NDArray[np.float64]  # (k, 3) BRRL from where the template touches it to the SRL [mm]
+    arc_u: NDArray[np.float64]  # (k,) coordinates of the arc along the sections
 
 
 def rear_corner(traced: Traced, srl: SideContacts) -> RearCorner:
-    """Return the rear corner on the right: BRRL and SRL, with the template where they do not meet.
-
-    Parameters
-    ----------
-    traced : Traced
-        Lines of every contour.
-    srl : SideContacts
-        The SRL on the right.
-
-    Returns
-    -------
-    RearCorner
-        The corner.
-    """
+    """Return the rear corner on the right: BRRL and SRL, with the template where they do not meet."""
     net, line, rules = traced.net, traced.lines.BRRL, traced.rules
     none = np.empty((0, 3)), np.empty(0)
     if not net.y[-1] > 0.0:

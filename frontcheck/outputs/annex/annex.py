@@ -26,24 +26,7 @@ def annex_of(
     title_block: TitleBlock | None = None,
     step: Callable[[str, float], None] | None = None,
 ) -> Annex:
-    """Assemble the annex.
-
-    Parameters
-    ----------
-    screening : Screening
-        The front it is about.
-    comparison : Comparison, optional
-        What changes from that front to a second one.
-    title_block : TitleBlock, optional
-        Title, author and so on, as far as given.
-    step : callable, optional
-        Told what is being worked on, and how much of the work was done before that, from 0 to 1.
-
-    Returns
-    -------
-    Annex
-        The content of document and page.
-    """
+    """Assemble the annex."""
     said = step or _unheard
     title_block = title_block or TitleBlock()
     said("test areas and findings", 0.0)

@@ -25,20 +25,7 @@ _SQUARE_METRES: Final = "m\N{SUPERSCRIPT TWO}"
 
 
 def test_areas(screening: Screening, pictures: Sequence[Picture]) -> Section:
-    """Return the section on bumper and headform test areas.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-    pictures : sequence of Picture
-        Figures for it.
-
-    Returns
-    -------
-    Section
-        Table, notes and figures.
-    """
+    """Return the section on bumper and headform test areas."""
     zones, corners = screening.zones, screening.zones.bumper_corners
     applies = {"gauge": "corner gauge", "plane_60deg": "vertical plane"}[corners.applies]
     rows = [

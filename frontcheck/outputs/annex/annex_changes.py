@@ -27,20 +27,7 @@ _STATION_NOTE = (
 
 
 def changes(comparison: Comparison, pictures: Sequence[Picture]) -> Section:
-    """Return the section on changes.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        What changes from the front of the annex (A) to the other (B).
-    pictures : sequence of Picture
-        Figures for it.
-
-    Returns
-    -------
-    Section
-        Tables of changes, figures, and the lines of the other front.
-    """
+    """Return the section on changes."""
     a, b = comparison.a.front, comparison.b.front
     blocks: list[Block] = [
         Paragraph(
@@ -58,18 +45,7 @@ def changes(comparison: Comparison, pictures: Sequence[Picture]) -> Section:
 
 
 def change_figures(comparison: Comparison) -> tuple[Drawn, ...]:
-    """Return the figures of the changes.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The comparison.
-
-    Returns
-    -------
-    tuple of Drawn
-        Overlay at the station nearest the centre plane, and changes across the front.
-    """
+    """Return the figures of the changes."""
     from frontcheck.outputs.figures.comparison_figures import changes_figure, overlay_figure
 
     y = min((station.y for station in comparison.stations), key=abs)

@@ -47,50 +47,20 @@ _SHOWN_STATIONS: Final = 4
 
 @dataclass(frozen=True)
 class Drawn:
-    """A figure of the annex.
+    """A figure of the annex."""
 
-    Parameters
-    ----------
-    stem : str
-        File name without suffix.
-    caption : str
-        What it shows.
-    alt : str
-        The same for those who cannot see it, with the main numbers.
-    make : callable
-        Draws it.
-    """
-
-    stem: str
-    caption: str
-    alt: str
-    make: Callable[[], Figure]
+    stem: str  # File name without suffix
+    caption: str  # What it shows
+    alt: str  # The same for those who cannot see it, with the main numbers
+    make: Callable[[], Figure]  # Draws it
 
     def svg(self) -> bytes:
-        """Draw the figure.
-
-        Returns
-        -------
-        bytes
-            SVG; the same figure always gives the same bytes.
-        """
+        """Draw the figure."""
         return figure_bytes(self.make(), "svg")
 
 
 def chosen_stations(screening: Screening) -> tuple[float, ...]:
-    """Return the stations whose side views the document shows.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-
-    Returns
-    -------
-    tuple of float
-        All of a few; else the one nearest the centre plane, the outermost one, and some evenly
-        between them, on the side that was measured [mm].
-    """
+    """Return the stations whose side views the document shows."""
     stations = screening.front.stations
     if len(stations) <= _SHOWN_STATIONS:
         return stations
@@ -103,25 +73,7 @@ def chosen_stations(screening: Screening) -> tuple[float, ...]:
 
 
 def side_figure(screening: Screening, y: float) -> Figure:
-    """Return the side view of one station with its face beside it.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-    y : float
-        Station [mm].
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        The figure.
-
-    Raises
-    ------
-    KeyError
-        If nothing was measured at that station.
-    """
+    """Return the side view of one station with its face beside it."""
     station = screening.station(y)
     with look.house_style():
         figure = new_figure(*_SIZE)
@@ -139,25 +91,7 @@ def side_figure(screening: Screening, y: float) -> Figure:
 
 
 def findings_figure(screening: Screening, y: float) -> Figure:
-    """Return one station with the numbered bands of the findings that touch it.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-    y : float
-        Station [mm].
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        The figure; the numbers are those of the table of findings.
-
-    Raises
-    ------
-    KeyError
-        If nothing was measured at that station.
-    """
+    """Return one station with the numbered bands of the findings that touch it."""
     front = screening.front
     section = front.section(y)
     bands = bands_of(section, screening.findings, symmetric=front.symmetric)
@@ -175,18 +109,7 @@ def findings_figure(screening: Screening, y: float) -> Figure:
 
 
 def screening_figures(screening: Screening) -> dict[str, tuple[Drawn, ...]]:
-    """Return the figures of one screening by the part of the annex they belong to.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-
-    Returns
-    -------
-    dict of str to tuple of Drawn
-        Under ``side``, ``plan``, ``findings`` and ``body``.
-    """
+    """Return the figures of one screening by the part of the annex they belong to."""
     centre = min(screening.front.stations, key=abs)
     sides = tuple(_side(screening, y) for y in chosen_stations(screening))
     bands = bands_of(
@@ -208,18 +131,7 @@ def screening_figures(screening: Screening) -> dict[str, tuple[Drawn, ...]]:
 
 
 def plan_of(screening: Screening) -> tuple[Drawn, ...]:
-    """Return the figures that show the lines and areas across the front.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-
-    Returns
-    -------
-    tuple of Drawn
-        The figures.
-    """
+    """Return the figures that show the lines and areas across the front."""
     from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
 
     def figure_of(view: Callable[[Screening, FrontZones], Axes]) -> Callable[[], Figure]:

@@ -34,31 +34,7 @@ def annex_files(
     paper: Paper = "a4",
     step: Callable[[str, float], None] | None = None,
 ) -> dict[str, bytes]:
-    """Return every file of an annex.
-
-    Parameters
-    ----------
-    screening : Screening
-        The front it is about.
-    comparison : Comparison, optional
-        What changes from that front to a second one.
-    title_block : TitleBlock, optional
-        Title, author and so on, as far as given.
-    paper : {"a4", "letter"}, optional
-        Paper of document and printed page, in landscape.
-    step : callable, optional
-        Told what is being worked on, and how much is done, from 0 to 1.
-
-    Returns
-    -------
-    dict of str to bytes
-        Content by file name.
-
-    Raises
-    ------
-    OutputError
-        If typst is not installed.
-    """
+    """Return every file of an annex."""
     require_typst()  # before the work, not after it
 
     def drawing(words: str, done: float) -> None:

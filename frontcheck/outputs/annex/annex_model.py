@@ -26,20 +26,14 @@ Voice: TypeAlias = Literal["plain", "caution", "note"]
 
 @dataclass(frozen=True)
 class TitleBlock:
-    """What the user says of the document; what is not given does not appear.
+    """What the user says of the document; what is not given does not appear."""
 
-    Parameters
-    ----------
-    title, author, project, number, revision, date : str, optional
-        Free text.
-    """
-
-    title: str = ""
-    author: str = ""
-    project: str = ""
-    number: str = ""
-    revision: str = ""
-    date: str = ""
+    title: str = ""  # Free text
+    author: str = ""  # Free text
+    project: str = ""  # Free text
+    number: str = ""  # Free text
+    revision: str = ""  # Free text
+    date: str = ""  # Free text
 
     @property
     def entries(self) -> tuple[tuple[str, str], ...]:
@@ -56,77 +50,36 @@ class TitleBlock:
 
 @dataclass(frozen=True)
 class Paragraph:
-    """A paragraph.
+    """A paragraph."""
 
-    Parameters
-    ----------
-    text : str
-        The text.
-    voice : {"plain", "caution", "note"}, optional
-        A caution must not be overlooked; a note stands back.
-    """
-
-    text: str
-    voice: Voice = "plain"
+    text: str  # The text
+    voice: Voice = "plain"  # A caution must not be overlooked; a note stands back
 
 
 @dataclass(frozen=True)
 class Bullets:
-    """A list.
+    """A list."""
 
-    Parameters
-    ----------
-    items : tuple of str
-        Its items.
-    """
-
-    items: tuple[str, ...]
+    items: tuple[str, ...]  # Its items
 
 
 @dataclass(frozen=True)
 class Facts:
-    """Names and values, one below the other.
+    """Names and values, one below the other."""
 
-    Parameters
-    ----------
-    caption : str
-        What they are about.
-    pairs : tuple of (str, str)
-        Name and value.
-    """
-
-    caption: str
-    pairs: tuple[tuple[str, str], ...]
+    caption: str  # What they are about
+    pairs: tuple[tuple[str, str], ...]  # Name and value
 
 
 @dataclass(frozen=True)
 class Table:
-    """A table; the first column names the row.
+    """A table; the first column names the row."""
 
-    Parameters
-    ----------
-    caption : str
-        What it shows.
-    header : tuple of str
-        Column heads, with units in brackets.
-    rows : tuple of tuple of str
-        Cells.
-    widths : tuple of float
-        Widths of the columns in relation to each other.
-    notes : tuple of str, optional
-        What stands below it.
-
-    Raises
-    ------
-    ValueError
-        If a row or the widths do not have as many entries as the header.
-    """
-
-    caption: str
-    header: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    widths: tuple[float, ...]
-    notes: tuple[str, ...] = ()
+    caption: str  # What it shows
+    header: tuple[str, ...]  # Column heads, with units in brackets
+    rows: tuple[tuple[str, ...], ...]  # Cells
+    widths: tuple[float, ...]  # Widths of the columns in relation to each other
+    notes: tuple[str, ...] = ()  # What stands below it
 
     def __post_init__(self) -> None:
         """Check the widths."""
@@ -147,24 +100,12 @@ class Table:
 
 @dataclass(frozen=True)
 class Picture:
-    """A figure.
+    """A figure."""
 
-    Parameters
-    ----------
-    stem : str
-        File name without suffix.
-    svg : bytes
-        The drawing.
-    caption : str
-        What it shows.
-    alt : str
-        The same for those who cannot see it.
-    """
-
-    stem: str
-    svg: bytes = field(repr=False)
-    caption: str
-    alt: str
+    stem: str  # File name without suffix
+    svg: bytes = field(repr=False)  # The drawing
+    caption: str  # What it shows
+    alt: str  # The same for those who cannot see it
 
 
 Block: TypeAlias = Paragraph | Bullets | Facts | Table | Picture
@@ -172,43 +113,21 @@ Block: TypeAlias = Paragraph | Bullets | Facts | Table | Picture
 
 @dataclass(frozen=True)
 class Section:
-    """A numbered section.
+    """A numbered section."""
 
-    Parameters
-    ----------
-    key : str
-        Name by which to link to it.
-    title : str
-        Its heading.
-    blocks : tuple of Block
-        What it holds, in order.
-    """
-
-    key: str
-    title: str
-    blocks: tuple[Block, ...]
+    key: str  # Name by which to link to it
+    title: str  # Its heading
+    blocks: tuple[Block, ...]  # What it holds, in order
 
 
 @dataclass(frozen=True)
 class Annex:
-    """A whole annex.
+    """A whole annex."""
 
-    Parameters
-    ----------
-    heading : str
-        Title of the document.
-    subject : str
-        What it is about, in a line.
-    title_block : TitleBlock
-        What the user says of it.
-    sections : tuple of Section
-        Sections, numbered from 1.
-    """
-
-    heading: str
-    subject: str
-    title_block: TitleBlock
-    sections: tuple[Section, ...]
+    heading: str  # Title of the document
+    subject: str  # What it is about, in a line
+    title_block: TitleBlock  # What the user says of it
+    sections: tuple[Section, ...]  # Sections, numbered from 1
 
     @property
     def pictures(self) -> tuple[Picture, ...]:

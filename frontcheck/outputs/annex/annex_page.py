@@ -34,24 +34,7 @@ _WIDE_FROM: Final = 40
 def page_bytes(
     annex: Annex, screening: Screening, others: Sequence[Screening] = (), paper: Paper = "a4"
 ) -> bytes:
-    """Return an annex as a page; the same annex always gives the same bytes.
-
-    Parameters
-    ----------
-    annex : Annex
-        The annex.
-    screening : Screening
-        The front it is about, for the side views to point at.
-    others : sequence of Screening, optional
-        The same front by further rule sets, to switch to.
-    paper : {"a4", "letter"}, optional
-        Paper for printing, in landscape.
-
-    Returns
-    -------
-    bytes
-        UTF-8 HTML.
-    """
+    """Return an annex as a page; the same annex always gives the same bytes."""
     style = (
         _template("annex.css") + f"@page {{ size: {_SHEETS[paper]} landscape; margin: 12mm; }}\n"
     )

@@ -41,18 +41,7 @@ TINT: Final = "#f4f2ee"
 
 
 def require_typst() -> Any:
-    """Return the library that sets the document.
-
-    Returns
-    -------
-    module
-        typst.
-
-    Raises
-    ------
-    OutputError
-        If it is not installed, with the command that installs it.
-    """
+    """Return the library that sets the document."""
     try:
         import typst  # here and not above: it is an extra
     except ImportError:
@@ -64,27 +53,7 @@ def require_typst() -> Any:
 
 
 def document_bytes(annex: Annex, paper: Paper = "a4") -> bytes:
-    """Return an annex as a PDF; the same annex always gives the same bytes.
-
-    Parameters
-    ----------
-    annex : Annex
-        The annex.
-    paper : {"a4", "letter"}, optional
-        Paper, used in landscape.
-
-    Returns
-    -------
-    bytes
-        The document.
-
-    Raises
-    ------
-    OutputError
-        If typst is not installed.
-    ValueError
-        If there is no such paper.
-    """
+    """Return an annex as a PDF; the same annex always gives the same bytes."""
     if paper not in _PAPERS:
         raise ValueError(f"paper must be 'a4' or 'letter', not {paper!r}")
     typst = require_typst()

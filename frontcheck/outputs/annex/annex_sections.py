@@ -55,13 +55,7 @@ _PROVENANCE_NOTE: Final = (
 
 
 def about() -> Section:
-    """Return the first section: what a screening is and is not.
-
-    Returns
-    -------
-    Section
-        The caution first.
-    """
+    """Return the first section: what a screening is and is not."""
     return Section(
         "about",
         "What this is",
@@ -85,20 +79,7 @@ def about() -> Section:
 
 
 def input_and_settings(screening: Screening, other: Screening | None = None) -> Section:
-    """Return the section on input and settings.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-    other : Screening, optional
-        The one it is compared with.
-
-    Returns
-    -------
-    Section
-        Facts and reader notes.
-    """
+    """Return the section on input and settings."""
     rules = screening.rules
     starts = {
         "section": "below the foremost bumper point of each section",
@@ -124,20 +105,7 @@ def input_and_settings(screening: Screening, other: Screening | None = None) -> 
 
 
 def front_facts(screening: Screening, caption: str) -> Facts:
-    """Return what is known of an input.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-    caption : str
-        Caption of the facts.
-
-    Returns
-    -------
-    Facts
-        Name, file, digest, datum and so on.
-    """
+    """Return what is known of an input."""
     front = screening.front
     datum = {
         "common": "common: all setbacks are from one lateral line",
@@ -168,18 +136,7 @@ def front_facts(screening: Screening, caption: str) -> Facts:
 
 
 def reference_lines(screening: Screening) -> Section:
-    """Return the section with the tables of lines.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-
-    Returns
-    -------
-    Section
-        Two tables and their notes.
-    """
+    """Return the section with the tables of lines."""
     notes = status_notes(screening)
     blocks: list[Table | Bullets | Paragraph] = list(line_tables(screening))
     if notes:
@@ -188,20 +145,7 @@ def reference_lines(screening: Screening) -> Section:
 
 
 def line_tables(screening: Screening, of: str = "") -> tuple[Table, Table]:
-    """Return the tables of reference lines and of wrap-around points.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-    of : str, optional
-        Whose lines, for the captions.
-
-    Returns
-    -------
-    tuple of Table
-        The two tables.
-    """
+    """Return the tables of reference lines and of wrap-around points."""
     header = ["station y [mm]"]
     for name in (line.name for line in screening.stations[0].lines):
         header += [f"{name} height", f"{name} setback"]
@@ -237,20 +181,7 @@ def line_tables(screening: Screening, of: str = "") -> tuple[Table, Table]:
 
 
 def findings(screening: Screening, pictures: Sequence[Picture]) -> Section:
-    """Return the section on findings.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-    pictures : sequence of Picture
-        Figures for it.
-
-    Returns
-    -------
-    Section
-        Figure and table.
-    """
+    """Return the section on findings."""
     rows = tuple(
         (
             str(n),
@@ -281,18 +212,7 @@ def findings(screening: Screening, pictures: Sequence[Picture]) -> Section:
 
 
 def constants(screening: Screening) -> Section:
-    """Return the section with every constant of the rule set.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-
-    Returns
-    -------
-    Section
-        A table.
-    """
+    """Return the section with every constant of the rule set."""
     rows = tuple(
         (
             constant.name,
@@ -314,18 +234,7 @@ def constants(screening: Screening) -> Section:
 
 
 def how_to_read(screening: Screening) -> Section:
-    """Return the last section: cautions and how to read the annex.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-
-    Returns
-    -------
-    Section
-        Cautions and the meaning of statuses.
-    """
+    """Return the last section: cautions and how to read the annex."""
     statuses = Facts("Statuses of lines", tuple(STATUS_WORDS.items()))
     return Section(
         "cautions",

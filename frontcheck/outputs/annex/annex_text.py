@@ -47,20 +47,7 @@ _PREFIXES: Final = {"LBRL": "lbrl", "UBRL": "ubrl", "BLERL": "blerl", "BRRL": "b
 
 
 def number(value: float | None, digits: int = 1) -> str:
-    """Return a number with a true minus sign, or a dash for none.
-
-    Parameters
-    ----------
-    value : float or None
-        The number.
-    digits : int, optional
-        Decimals.
-
-    Returns
-    -------
-    str
-        The text.
-    """
+    """Return a number with a true minus sign, or a dash for none."""
     if value is None:
         return MISSING
     text = f"{value:.{digits}f}"
@@ -70,54 +57,19 @@ def number(value: float | None, digits: int = 1) -> str:
 
 
 def extent_text(ends: tuple[float, float]) -> str:
-    """Return a stretch across the vehicle.
-
-    Parameters
-    ----------
-    ends : tuple of float
-        y of its ends [mm].
-
-    Returns
-    -------
-    str
-        Such as ``y = -50.0 to 50.0 mm``.
-    """
+    """Return a stretch across the vehicle."""
     return f"y = {number(ends[0])} to {number(ends[1])} mm"
 
 
 def point_name(name: str) -> str:
-    """Return the name of a line or mark, spelt out.
-
-    Parameters
-    ----------
-    name : str
-        Such as ``UBRL`` or ``WAD 1000``.
-
-    Returns
-    -------
-    str
-        Such as ``Upper bumper reference line (UBRL)``.
-    """
+    """Return the name of a line or mark, spelt out."""
     if name in LINE_NAMES:
         return f"{LINE_NAMES[name]} ({name})"
     return f"Wrap-around distance {name.removeprefix('WAD ')} mm ({name})"
 
 
 def line_source(name: str, rules: RuleSet) -> str:
-    """Return by what text a line is formed, and how sure its constants are.
-
-    Parameters
-    ----------
-    name : str
-        UBRL, LBRL, BLERL, BRRL or a mark such as ``WAD 1000``.
-    rules : RuleSet
-        The rules.
-
-    Returns
-    -------
-    str
-        Document, paragraphs as far as known, and provenance, document by document.
-    """
+    """Return by what text a line is formed, and how sure its constants are."""
     prefix = _PREFIXES.get(name, "wad")
     by_document: dict[tuple[str, str], list[str]] = {}
     for constant in rules:
@@ -135,20 +87,7 @@ def line_source(name: str, rules: RuleSet) -> str:
 
 
 def grouped(items: Iterable[tuple[str, float]], total: int) -> list[str]:
-    """Return statements with the stations they hold for, each once.
-
-    Parameters
-    ----------
-    items : iterable of (str, float)
-        Statement and station [mm].
-    total : int
-        How many stations there are.
-
-    Returns
-    -------
-    list of str
-        Such as ``BRRL: no windscreen (all stations)``.
-    """
+    """Return statements with the stations they hold for, each once."""
     where: dict[str, list[float]] = {}
     for text, y in items:
         where.setdefault(text, []).append(y)
@@ -163,18 +102,7 @@ def grouped(items: Iterable[tuple[str, float]], total: int) -> list[str]:
 
 
 def status_notes(lined: LinedFront) -> tuple[str, ...]:
-    """Return what is to be said of lines that were not formed in the plain way.
-
-    Parameters
-    ----------
-    lined : LinedFront
-        The front with its lines.
-
-    Returns
-    -------
-    tuple of str
-        Line, status, reason and stations.
-    """
+    """Return what is to be said of lines that were not formed in the plain way."""
     items = []
     for station in lined.stations:
         for point in all_points(station):
@@ -189,52 +117,19 @@ def status_notes(lined: LinedFront) -> tuple[str, ...]:
 
 
 def all_points(station: Station) -> tuple[LinePoint | WadPoint, ...]:
-    """Return the reference lines and the wrap-around points of a station.
-
-    Parameters
-    ----------
-    station : Station
-        The station.
-
-    Returns
-    -------
-    tuple of LinePoint or WadPoint
-        Lines from below to the rear, then the points.
-    """
+    """Return the reference lines and the wrap-around points of a station."""
     return (*station.lines, *station.wads)
 
 
 def value_text(finding: Finding) -> str:
-    """Return the value of a finding with its unit.
-
-    Parameters
-    ----------
-    finding : Finding
-        The finding.
-
-    Returns
-    -------
-    str
-        A dash for a plain statement.
-    """
+    """Return the value of a finding with its unit."""
     if finding.value is None:
         return MISSING
     return _with_unit(finding.value, finding.rule.unit)
 
 
 def limit_text(finding: Finding) -> str:
-    """Return what the value of a finding was compared with, and how.
-
-    Parameters
-    ----------
-    finding : Finding
-        The finding.
-
-    Returns
-    -------
-    str
-        Such as ``> 425 mm``; a dash where nothing is compared.
-    """
+    """Return what the value of a finding was compared with, and how."""
     limit, how = finding.limit, finding.rule.comparison
     signs = {"<=": "\N{LESS-THAN OR EQUAL TO}", ">=": "\N{GREATER-THAN OR EQUAL TO}"}
     if limit is None:
@@ -246,18 +141,7 @@ def limit_text(finding: Finding) -> str:
 
 
 def place_text(finding: Finding) -> str:
-    """Return where a finding lies.
-
-    Parameters
-    ----------
-    finding : Finding
-        The finding.
-
-    Returns
-    -------
-    str
-        Region, and the station where it is clearest.
-    """
+    """Return where a finding lies."""
     if finding.station is None:
         return f"{finding.region.name}, whole front"
     digits = 0 if finding.station == round(finding.station) else 1

@@ -17,22 +17,10 @@ _WORD: Final = re.compile(r"[^\s/-]+")
 
 
 def clean(text: str) -> str:
-    """Return a text without what would disturb the line it stands on.
-
-    Control characters and line breaks become spaces; characters that turn the direction of
-    writing or take no room are dropped, so that a name cannot pass for another; halves of
-    characters become a replacement mark.
-
-    Parameters
-    ----------
-    text : str
-        Any text.
-
-    Returns
-    -------
-    str
-        One line, cut where it is beyond all measure.
-    """
+    """Return a text without what would disturb the line it stands on."""
+    # Control characters and line breaks become spaces; characters that turn the direction of
+    # writing or take no room are dropped, so that a name cannot pass for another; halves of
+    # characters become a replacement mark.
     kept = []
     for character in text:
         kind = unicodedata.category(character)
@@ -48,20 +36,7 @@ def clean(text: str) -> str:
 
 
 def breakable(text: str, room_em: float) -> str:
-    """Return a text that can be broken inside words that are longer than a line is wide.
-
-    Parameters
-    ----------
-    text : str
-        A text.
-    room_em : float
-        Width of the line in heights of its letters (em).
-
-    Returns
-    -------
-    str
-        The text, with invisible places to break in words longer than that.
-    """
+    """Return a text that can be broken inside words that are longer than a line is wide."""
     return _WORD.sub(lambda found: _pieces(found[0], room_em), text)
 
 

@@ -49,20 +49,7 @@ class _Variant:
 
 
 def viewer_html(screening: Screening, others: Sequence[Screening]) -> str:
-    """Return the viewer; without scripts it is all stations one below the other.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening whose findings are shown.
-    others : sequence of Screening
-        The same front by further rule sets.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
+    """Return the viewer; without scripts it is all stations one below the other."""
     front, frame = screening.front, frame_of(screening.front)
     every = -(-len(front.stations) // MOST_STATIONS)
     centre = min(range(len(front.stations)), key=lambda i: abs(front.stations[i]))

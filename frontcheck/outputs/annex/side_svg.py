@@ -48,22 +48,12 @@ _PT: Final = 1.15
 
 @dataclass(frozen=True)
 class Frame:
-    """What part of the side view is shown, and how large.
+    """What part of the side view is shown, and how large."""
 
-    Parameters
-    ----------
-    x_low, z_high : float
-        Setback at the left edge and height at the upper edge of the drawn area [mm].
-    scale : float
-        Drawing units per mm.
-    height : float
-        Height of the drawing in its units.
-    """
-
-    x_low: float
-    z_high: float
-    scale: float
-    height: float
+    x_low: float  # Setback at the left edge and height at the upper edge of the drawn area [mm]
+    z_high: float  # Setback at the left edge and height at the upper edge of the drawn area [mm]
+    scale: float  # Drawing units per mm
+    height: float  # Height of the drawing in its units
 
     @property
     def view_box(self) -> str:
@@ -71,36 +61,14 @@ class Frame:
         return f"0 0 {_WIDTH:g} {_short(self.height)}"
 
     def at(self, points: NDArray[np.float64] | Sequence[Sequence[float]]) -> NDArray[np.float64]:
-        """Return points in drawing units.
-
-        Parameters
-        ----------
-        points : array_like
-            (n, 2) float, x and z [mm].
-
-        Returns
-        -------
-        ndarray
-            (n, 2) float, rightward and downward.
-        """
+        """Return points in drawing units."""
         pairs = np.asarray(points, dtype=np.float64).reshape(-1, 2)
         right = _LEFT + (pairs[:, 0] - self.x_low) * self.scale
         return np.column_stack([right, _TOP + (self.z_high - pairs[:, 1]) * self.scale])
 
 
 def frame_of(front: Front) -> Frame:
-    """Return the frame that holds every section of a front.
-
-    Parameters
-    ----------
-    front : Front
-        The front.
-
-    Returns
-    -------
-    Frame
-        The frame.
-    """
+    """Return the frame that holds every section of a front."""
     x_low = min(float(section.x.min()) for section in front.sections) - 260.0
     x_high = max(float(section.x.max()) for section in front.sections)
     z_high = max(1320.0, *(float(section.z.max()) + 40.0 for section in front.sections))
@@ -109,20 +77,7 @@ def frame_of(front: Front) -> Frame:
 
 
 def base_drawing(frame: Frame, section: Section) -> str:
-    """Return ground, scale and contour of one section.
-
-    Parameters
-    ----------
-    frame : Frame
-        The frame.
-    section : Section
-        The section.
-
-    Returns
-    -------
-    str
-        SVG elements.
-    """
+    """Return ground, scale and contour of one section."""
     parts = [_ground(frame)]
     parts.append(_path(frame, section.points, look.Stroke(look.INK, 0.9)))
     for part, points in part_runs(section):
@@ -133,24 +88,7 @@ def base_drawing(frame: Frame, section: Section) -> str:
 def band_marks(
     frame: Frame, section: Section, findings: Sequence[Finding], *, symmetric: bool
 ) -> str:
-    """Return a band along the skin for every finding that touches a section.
-
-    Parameters
-    ----------
-    frame : Frame
-        The frame.
-    section : Section
-        The section.
-    findings : sequence of Finding
-        All findings, numbered from 1.
-    symmetric : bool
-        Whether the section stands for its mirror image too.
-
-    Returns
-    -------
-    str
-        SVG elements of class ``band`` with the number in ``data-finding``.
-    """
+    """Return a band along the skin for every finding that touches a section."""
     marks = []
     for band in bands_of(section, findings, symmetric=symmetric):
         arcs = section.arc_lengths
@@ -180,27 +118,7 @@ def _beside(frame: Frame, section: Section, arc: float) -> tuple[float, float]:
 
 
 def tape_drawing(frame: Frame, screening: Screening, y: float) -> str:
-    """Return the tape to the farthest mark of one station, to lie under the contour.
-
-    Parameters
-    ----------
-    frame : Frame
-        The frame.
-    screening : Screening
-        The screening by one rule set.
-    y : float
-        Station [mm].
-
-    Returns
-    -------
-    str
-        SVG elements; nothing where no tape can be hung.
-
-    Raises
-    ------
-    KeyError
-        If nothing was measured there.
-    """
+    """Return the tape to the farthest mark of one station, to lie under the contour."""
     routes = tape_routes(screening, y)
     if not routes:
         return ""
@@ -211,27 +129,7 @@ def tape_drawing(frame: Frame, screening: Screening, y: float) -> str:
 
 
 def line_marks(frame: Frame, screening: Screening, y: float) -> str:
-    """Return straight edges, sphere and lines of one station by one rule set.
-
-    Parameters
-    ----------
-    frame : Frame
-        The frame.
-    screening : Screening
-        The screening by that rule set.
-    y : float
-        Station [mm].
-
-    Returns
-    -------
-    str
-        SVG elements; lines are groups of class ``mark`` that can have the focus.
-
-    Raises
-    ------
-    KeyError
-        If nothing was measured there.
-    """
+    """Return straight edges, sphere and lines of one station by one rule set."""
     station, section = screening.station(y), screening.front.section(y)
     parts = []
     for pose in edge_poses(section, station, screening.rules):

@@ -19,18 +19,7 @@ _MOST: Final = 12
 
 
 def changes_csv(comparison: Comparison) -> bytes:
-    """Return the table of changes as CSV, one row a station and quantity.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The comparison.
-
-    Returns
-    -------
-    bytes
-        UTF-8; the caution stands in the last column of every row.
-    """
+    """Return the table of changes as CSV, one row a station and quantity."""
     records = comparison.records()
     header = list(records[0])
     caution = comparison.cautions[0]
@@ -39,18 +28,7 @@ def changes_csv(comparison: Comparison) -> bytes:
 
 
 def findings_csv(comparison: Comparison) -> bytes:
-    """Return the findings that are new, gone, moved or the same as CSV.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The comparison.
-
-    Returns
-    -------
-    bytes
-        UTF-8; the caution stands in the last column of every row.
-    """
+    """Return the findings that are new, gone, moved or the same as CSV."""
     header = [
         "code", "region", "kind", "crossed_threshold", "beyond_uncertainty", "value_a", "value_b",
         "change", "unit", "message_a", "message_b", "caution",
@@ -68,18 +46,7 @@ def findings_csv(comparison: Comparison) -> bytes:
 
 
 def comparison_files(comparison: Comparison) -> dict[str, bytes]:
-    """Return document, tables and figures of a comparison.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The comparison.
-
-    Returns
-    -------
-    dict of str to bytes
-        Content by file name.
-    """
+    """Return document, tables and figures of a comparison."""
     from frontcheck.outputs.figures.change_panels import spread_out
     from frontcheck.outputs.figures.comparison_figures import (
         changes_figure,

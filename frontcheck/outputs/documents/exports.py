@@ -20,23 +20,7 @@ _FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r")
 
 
 def json_bytes(document: dict[str, Any]) -> bytes:
-    """Return a document as JSON, numbers at full precision, keys in the order given.
-
-    Parameters
-    ----------
-    document : dict
-        Plain values.
-
-    Returns
-    -------
-    bytes
-        UTF-8 with a final newline.
-
-    Raises
-    ------
-    ValueError
-        If a number is not finite; the document never holds one.
-    """
+    """Return a document as JSON, numbers at full precision, keys in the order given."""
     text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False)
     return f"{text}\n".encode()
 
@@ -48,24 +32,7 @@ def screening_document(
     tolerance: Tolerance | None = None,
     corrections: CorrectionReport | None = None,
 ) -> dict[str, Any]:
-    """Return the screening document, with what was found beside the screening.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-    lines_only : bool, optional
-        Leave the parts that need a surface empty.
-    tolerance : Tolerance or None, optional
-        How sure its lines are; becomes the part ``tolerance``.
-    corrections : CorrectionReport or None, optional
-        What was taken out of the offsets before; becomes the part ``corrections``.
-
-    Returns
-    -------
-    dict
-        Ready for JSON.
-    """
+    """Return the screening document, with what was found beside the screening."""
     document = screening.to_dict(lines_only=lines_only)
     if tolerance is not None:
         said_above = ("frontcheck", "input", "rule_set")
@@ -77,23 +44,9 @@ def screening_document(
 
 
 def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
-    """Return rows as comma-separated values.
-
-    Text that a spreadsheet would take for a formula is given a leading apostrophe, so that
-    names and notes from input files stay text.
-
-    Parameters
-    ----------
-    header : sequence of str
-        Column names.
-    rows : iterable of sequence
-        Values; None becomes an empty cell.
-
-    Returns
-    -------
-    bytes
-        UTF-8, one line a row.
-    """
+    """Return rows as comma-separated values."""
+    # Text that a spreadsheet would take for a formula is given a leading apostrophe, so that
+    # names and notes from input files stay text.
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow(header)
@@ -102,38 +55,14 @@ def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
 
 
 def station_rows(screening: Screening) -> tuple[list[str], list[list[object]]]:
-    """Return the table of lines, one row a station, with units in the column names.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-
-    Returns
-    -------
-    header : list of str
-        Column names.
-    rows : list of list
-        Values, None where missing.
-    """
+    """Return the table of lines, one row a station, with units in the column names."""
     records = screening.records()
     header = list(records[0])
     return header, [[record[name] for name in header] for record in records]
 
 
 def stations_csv(screening: Screening) -> bytes:
-    """Return the table of lines as CSV.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-
-    Returns
-    -------
-    bytes
-        UTF-8; the caution stands in the last column of every row.
-    """
+    """Return the table of lines as CSV."""
     header, rows = station_rows(screening)
     caution = screening.cautions[0]
     return csv_bytes([*header, "caution"], [[*row, caution] for row in rows])

@@ -58,24 +58,12 @@ def write_dxf(zones: FrontZones, path: str | os.PathLike[str]) -> Path:
 
 
 def dxf_bytes(zones: FrontZones) -> bytes:
-    """Return lines and area outlines in three dimensions as a DXF drawing.
-
-    DXF R2010 in mm ($INSUNITS = 4), axes as everywhere: x rearward, y to the vehicle's right,
-    z up. Every line, kind of point and area has a layer of its own name, with
-    polylines, closed polylines and points. Coordinates are at full precision, and the
-    same zones give the same bytes. The layer CAUTION says what a screening is not, and
-    what could not be formed, and why.
-
-    Parameters
-    ----------
-    zones : FrontZones
-        Lines and zones.
-
-    Returns
-    -------
-    bytes
-        The drawing.
-    """
+    """Return lines and area outlines in three dimensions as a DXF drawing."""
+    # DXF R2010 in mm ($INSUNITS = 4), axes as everywhere: x rearward, y to the vehicle's right, z
+    # up. Every line, kind of point and area has a layer of its own name, with polylines, closed
+    # polylines and points. Coordinates are at full precision, and the same zones give the same
+    # bytes. The layer CAUTION says what a screening is not, and what could not be formed, and
+    # why.
     with _fixed_meta_data() as ezdxf:
         doc = ezdxf.new("R2010", units=_MM)
         doc.header["$INSUNITS"] = _MM
@@ -115,19 +103,7 @@ def dxf_bytes(zones: FrontZones) -> bytes:
 
 
 def lines_rows(zones: FrontZones) -> list[list[object]]:
-    """Return every point of every line across the front as rows for a table.
-
-    Parameters
-    ----------
-    zones : FrontZones
-        Lines and zones.
-
-    Returns
-    -------
-    list of list
-        Columns as in `LINES_HEADER`; the side is that of the point (left, right or centre). A
-        line that could not be formed has one row with its status and no numbers.
-    """
+    """Return every point of every line across the front as rows for a table."""
     rows: list[list[object]] = []
     for line in zones.lines:
         if not line.formed:

@@ -28,23 +28,8 @@ CONTENTS: Final = "contents.txt"
 
 
 def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
-    """Make a folder with the given files and swap it in whole.
-
-    Files of an earlier run, as listed in its `CONTENTS`, go; anything else in the folder
-    stays.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder; made with its parents when missing.
-    files : mapping of str to bytes
-        Content by file name.
-
-    Raises
-    ------
-    OutputError
-        If it cannot be written; an older folder is then as it was.
-    """
+    """Make a folder with the given files and swap it in whole."""
+    # Files of an earlier run, as listed in its `CONTENTS`, go; anything else in the folder stays.
     target = folder.absolute()
     if target == Path.cwd() or target in Path.cwd().parents:
         raise OutputError(

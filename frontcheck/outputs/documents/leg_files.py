@@ -17,20 +17,7 @@ __all__ = ["leg_files"]
 
 
 def leg_files(study: LegStudy, depth: float = 60.0) -> dict[str, bytes]:
-    """Return document and figures of a leg study.
-
-    Parameters
-    ----------
-    study : LegStudy
-        The study.
-    depth : float, optional
-        Depth of the load in the leg figures [mm].
-
-    Returns
-    -------
-    dict of str to bytes
-        Content by file name; what could not be had at a station has no figure.
-    """
+    """Return document and figures of a leg study."""
     from frontcheck.outputs.figures.leg_figure import leg_figure
     from frontcheck.outputs.figures.leg_motion_figure import leg_motion_figure
     from frontcheck.outputs.figures.side_view import figure_bytes

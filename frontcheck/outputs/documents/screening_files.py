@@ -27,36 +27,14 @@ _DRAWN: Final = ("six-year-old", "woman p50", "man p50")
 
 
 def station_stem(y: float) -> str:
-    """Return the file name of a station's figure, without suffix.
-
-    Parameters
-    ----------
-    y : float
-        Station [mm].
-
-    Returns
-    -------
-    str
-        Such as ``side-y0150`` or ``side-ym0150p5`` (m: minus, p: point).
-    """
+    """Return the file name of a station's figure, without suffix."""
     sign = "m" if y < 0.0 else ""
     whole, _, part = f"{abs(y):.10g}".partition(".")
     return f"side-y{sign}{whole.zfill(4)}" + (f"p{part}" if part else "")
 
 
 def lines_csv(screening: Screening) -> bytes:
-    """Return the lines across the front as CSV, one row a point.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-
-    Returns
-    -------
-    bytes
-        UTF-8; the caution stands in the last column of every row.
-    """
+    """Return the lines across the front as CSV, one row a point."""
     from frontcheck.outputs.documents.exports_dxf import LINES_HEADER, lines_rows
 
     caution = screening.cautions[0]
@@ -65,18 +43,7 @@ def lines_csv(screening: Screening) -> bytes:
 
 
 def findings_csv(screening: Screening) -> bytes:
-    """Return the findings as CSV, numbered as in the figures.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-
-    Returns
-    -------
-    bytes
-        UTF-8; the caution stands in the last column of every row.
-    """
+    """Return the findings as CSV, numbered as in the figures."""
     header = (
         "no", "code", "region", "station_mm", "person", "value", "unit", "comparison",
         "threshold", "message", "settled_by", "source", "provenance", "caution",
@@ -99,24 +66,7 @@ def screening_files(
     tolerance: Tolerance | None = None,
     corrections: CorrectionReport | None = None,
 ) -> dict[str, bytes]:
-    """Return document, tables and figures of a screening.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-    lines_only : bool, optional
-        Leave zones and findings out.
-    tolerance : Tolerance or None, optional
-        How sure the lines are: a part of the document, a table, and bands in the figures.
-    corrections : CorrectionReport or None, optional
-        What was taken out of the offsets before: a part of the document, and a table.
-
-    Returns
-    -------
-    dict of str to bytes
-        Content by file name.
-    """
+    """Return document, tables and figures of a screening."""
     from frontcheck.outputs.documents.tolerance_files import corrections_csv, intervals_csv
     from frontcheck.outputs.figures.side_view import figure_bytes, overview, side_view_figure
 

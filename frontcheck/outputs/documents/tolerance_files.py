@@ -25,27 +25,13 @@ _ALL: Final = 10_000
 
 @dataclass(frozen=True)
 class Measurement:
-    """How sure a front is, from every side.
+    """How sure a front is, from every side."""
 
-    Parameters
-    ----------
-    tolerance : Tolerance
-        Draws of the measurement.
-    spacing : SpacingReport
-        Whether the rows lie close enough together.
-    closure : ClosureReport
-        What was measured a second way; empty when nothing was.
-    corrections : CorrectionReport
-        Known errors, with the lines before and after; empty when there are none.
-    applied : bool
-        Whether the other results are those after the corrections.
-    """
-
-    tolerance: Tolerance
-    spacing: SpacingReport
-    closure: ClosureReport
-    corrections: CorrectionReport
-    applied: bool
+    tolerance: Tolerance  # Draws of the measurement
+    spacing: SpacingReport  # Whether the rows lie close enough together
+    closure: ClosureReport  # What was measured a second way; empty when nothing was
+    corrections: CorrectionReport  # Known errors, with the lines before and after
+    applied: bool  # Whether the other results are those after the corrections
 
     @property
     def complete(self) -> bool:
@@ -57,13 +43,7 @@ class Measurement:
         )
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the tolerance document, with the parts that belong to it.
-
-        Returns
-        -------
-        dict
-            Ready for JSON.
-        """
+        """Return the tolerance document, with the parts that belong to it."""
         document = self.tolerance.to_dict()
         cautions = document.pop("cautions")
         return document | {
@@ -78,19 +58,7 @@ class Measurement:
 
 
 def intervals_csv(tolerance: Tolerance) -> bytes:
-    """Return median and interval of every quantity as CSV.
-
-    Parameters
-    ----------
-    tolerance : Tolerance
-        The result of the draws.
-
-    Returns
-    -------
-    bytes
-        UTF-8, one row per station and quantity, in mm; the caution stands in the last
-        column of every row.
-    """
+    """Return median and interval of every quantity as CSV."""
     header = (
         "y_mm", "quantity", "nominal_mm", "median_mm", "low_mm", "high_mm", "sd_mm", "formed_share"
     )  # fmt: skip
@@ -98,36 +66,13 @@ def intervals_csv(tolerance: Tolerance) -> bytes:
 
 
 def corrections_csv(corrections: CorrectionReport) -> bytes:
-    """Return the lines before and after each correction as CSV.
-
-    Parameters
-    ----------
-    corrections : CorrectionReport
-        What was corrected.
-
-    Returns
-    -------
-    bytes
-        UTF-8, one row per correction, station and quantity, in mm; the caution stands in
-        the last column of every row.
-    """
+    """Return the lines before and after each correction as CSV."""
     header = ("correction", "y_mm", "quantity", "before_mm", "after_mm", "move_mm")
     return _table(header, corrections.records())
 
 
 def tolerance_files(measurement: Measurement) -> dict[str, bytes]:
-    """Return document, tables and figure of a measurement.
-
-    Parameters
-    ----------
-    measurement : Measurement
-        What is said of it.
-
-    Returns
-    -------
-    dict of str to bytes
-        Content by file name. Tables of checks and corrections are there when there are any.
-    """
+    """Return document, tables and figure of a measurement."""
     from frontcheck.outputs.figures.side_view import figure_bytes
     from frontcheck.outputs.figures.tolerance_figure import tolerance_figure
 

@@ -34,18 +34,7 @@ _ROWS: Final = 10
 
 
 def panel_quantities(comparison: Comparison) -> list[tuple[str, str]]:
-    """Return what is shown against the station.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The comparison.
-
-    Returns
-    -------
-    list of (str, str)
-        Quantity and title of every panel.
-    """
+    """Return what is shown against the station."""
     shown = [
         ("LBRL_z_mm", "LBRL, height z"),
         ("UBRL_z_mm", "UBRL, height z"),
@@ -56,15 +45,7 @@ def panel_quantities(comparison: Comparison) -> list[tuple[str, str]]:
 
 
 def draw_changes(figure: Figure, comparison: Comparison) -> None:
-    """Draw small panels of changes against the station, all to one scale.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        Where.
-    comparison : Comparison
-        What.
-    """
+    """Draw small panels of changes against the station, all to one scale."""
     shown = panel_quantities(comparison)
     columns = min(4, len(shown))
     rows = math.ceil(len(shown) / columns)
@@ -165,15 +146,7 @@ def _panel(
 
 
 def draw_map(ax: Axes, comparison: Comparison) -> None:
-    """Draw the signed distance along A's contour, one row a station.
-
-    Parameters
-    ----------
-    ax : matplotlib.axes.Axes
-        Where; its place in the figure must be settled.
-    comparison : Comparison
-        What.
-    """
+    """Draw the signed distance along A's contour, one row a station."""
     stations = spread_out([s for s in comparison.stations if s.contour is not None], _ROWS)
     if not stations:
         ax.set_axis_off()
@@ -258,17 +231,7 @@ def _row(
 
 
 def draw_plan(figure: Figure, overlay: LoftOverlay, *, symmetric: bool) -> None:
-    """Draw the outlines of both surfaces in plan view, one panel a height.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        Where.
-    overlay : LoftOverlay
-        Both surfaces.
-    symmetric : bool
-        Whether the rows are a right half, to be mirrored.
-    """
+    """Draw the outlines of both surfaces in plan view, one panel a height."""
     count = len(overlay.heights_mm)
     axes = _grid(figure, math.ceil(count / 2), 2, count)
     y = np.array([row.y for row in overlay.rows])
@@ -302,20 +265,7 @@ def draw_plan(figure: Figure, overlay: LoftOverlay, *, symmetric: bool) -> None:
 
 
 def spread_out(stations: Sequence[StationComparison], most: int) -> list[StationComparison]:
-    """Return stations spread evenly over all there are.
-
-    Parameters
-    ----------
-    stations : sequence of StationComparison
-        All stations.
-    most : int
-        How many at most.
-
-    Returns
-    -------
-    list of StationComparison
-        The first and the last among them; all, if they are few enough.
-    """
+    """Return stations spread evenly over all there are."""
     if len(stations) <= most:
         return list(stations)
     picks = np.unique(np.round(np.linspace(0, len(stations) - 1, most)).astype(int))

@@ -36,20 +36,7 @@ _HATCH_DEPTH: Final = 28.0
 
 
 def millimetres(value: float, digits: int = 0) -> str:
-    """Return a length in words, such as ``34.5 mm``.
-
-    Parameters
-    ----------
-    value : float
-        Length [mm].
-    digits : int, optional
-        Decimals.
-
-    Returns
-    -------
-    str
-        Number, true minus sign, unit.
-    """
+    """Return a length in words, such as ``34.5 mm``."""
     text = f"{value:.{digits}f}"
     if float(text) == 0.0:
         text = text.lstrip("-")
@@ -57,20 +44,7 @@ def millimetres(value: float, digits: int = 0) -> str:
 
 
 def status_words(line: LinePoint, upper_end_wad: float) -> str:
-    """Return what a label says of a line that was not formed in the plain way.
-
-    Parameters
-    ----------
-    line : LinePoint
-        The line.
-    upper_end_wad : float
-        Wrap-around distance that stands in for BLERL under these rules [mm].
-
-    Returns
-    -------
-    str
-        A few words; empty when there is nothing to say.
-    """
+    """Return what a label says of a line that was not formed in the plain way."""
     words = {
         "edge_end": "edge end: touched with the tip",
         "lower_end": "lower end of the edge touches",
@@ -83,18 +57,7 @@ def status_words(line: LinePoint, upper_end_wad: float) -> str:
 
 
 def part_runs(section: Section) -> list[tuple[str, NDArray[np.float64]]]:
-    """Cut the contour into runs of one part; a stretch between two parts is shared half-way.
-
-    Parameters
-    ----------
-    section : Section
-        The section.
-
-    Returns
-    -------
-    list of (str, ndarray)
-        Part and (k, 2) points [mm] of every run, in traced order.
-    """
+    """Cut the contour into runs of one part; a stretch between two parts is shared half-way."""
     points = section.points
     parts = section.parts or ("",) * len(points)
     runs: list[tuple[str, NDArray[np.float64]]] = []
@@ -111,22 +74,7 @@ def part_runs(section: Section) -> list[tuple[str, NDArray[np.float64]]]:
 
 
 def draw_contour(drawing: Drawing, section: Section, skin: float) -> tuple[str, ...]:
-    """Draw the contour by part, a tinted strip on its body side, and its points.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        Where.
-    section : Section
-        What.
-    skin : float
-        Width of the strip [mm].
-
-    Returns
-    -------
-    tuple of str
-        Parts drawn, each once, in traced order.
-    """
+    """Draw the contour by part, a tinted strip on its body side, and its points."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Polygon
     from shapely import LineString, get_parts
@@ -156,15 +104,7 @@ def draw_contour(drawing: Drawing, section: Section, skin: float) -> tuple[str, 
 
 
 def draw_ground(drawing: Drawing, x_low: float, x_high: float) -> None:
-    """Draw the ground with strokes below it.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        Where.
-    x_low, x_high : float
-        Its ends [mm].
-    """
+    """Draw the ground with strokes below it."""
     from matplotlib.collections import LineCollection
 
     drawing.line([(x_low, 0.0), (x_high, 0.0)], look.Stroke(look.GROUND, 1.6), gid="ground")

@@ -46,21 +46,11 @@ class _Wish:
 
 @dataclass
 class Drawing:
-    """Lines on Axes, and labels still to be placed.
+    """Lines on Axes, and labels still to be placed."""
 
-    Parameters
-    ----------
-    ax : matplotlib.axes.Axes
-        Where to draw.
-    segments : list of ndarray
-        Drawn lines that labels had better not cover, each (k, 2, 2) in data units.
-    wishes : list
-        Labels asked for.
-    """
-
-    ax: Axes
+    ax: Axes  # Where to draw
     segments: list[NDArray[np.float64]] = field(default_factory=list)
-    wishes: list[_Wish] = field(default_factory=list)
+    wishes: list[_Wish] = field(default_factory=list)  # Labels asked for
 
     def line(
         self,
@@ -71,21 +61,7 @@ class Drawing:
         avoid: bool = True,
         gid: str | None = None,
     ) -> None:
-        """Draw a polyline.
-
-        Parameters
-        ----------
-        points : array_like
-            (n, 2) data coordinates.
-        stroke : Stroke
-            How it looks.
-        zorder : float, optional
-            Drawing order.
-        avoid : bool, optional
-            Whether labels should keep off it.
-        gid : str, optional
-            Group id of the line.
-        """
+        """Draw a polyline."""
         from matplotlib.lines import Line2D
 
         path = np.asarray(points, dtype=np.float64)
@@ -94,31 +70,13 @@ class Drawing:
             self.avoid(path)
 
     def avoid(self, points: NDArray[np.float64]) -> None:
-        """Keep labels off a polyline that is drawn otherwise.
-
-        Parameters
-        ----------
-        points : ndarray
-            (n, 2) data coordinates.
-        """
+        """Keep labels off a polyline that is drawn otherwise."""
         self.segments.append(np.stack([points[:-1], points[1:]], axis=1))
 
     def dot(
         self, at: tuple[float, float], *, marker: str = "o", size: float = 6.0, color: str = ""
     ) -> None:
-        """Draw a marker with a pale inside.
-
-        Parameters
-        ----------
-        at : tuple of float
-            Data coordinates.
-        marker : str, optional
-            Its shape.
-        size : float, optional
-            Its size [pt].
-        color : str, optional
-            Colour of its rim.
-        """
+        """Draw a marker with a pale inside."""
         from matplotlib.lines import Line2D
 
         self.ax.add_line(
@@ -130,16 +88,7 @@ class Drawing:
         )  # fmt: skip
 
     def span(self, a: tuple[float, float], b: tuple[float, float], color: str) -> None:
-        """Draw a dimension line with an arrow head at both ends.
-
-        Parameters
-        ----------
-        a, b : tuple of float
-            Its ends in data coordinates. When they are too close for heads between
-            them, the heads point inward from outside.
-        color : str
-            Its colour.
-        """
+        """Draw a dimension line with an arrow head at both ends."""
         p, q = self._pixels(np.array([a, b])) * 72.0 / self._dpi
         length = float(np.hypot(*(q - p)))
         if length < 0.5:
@@ -171,25 +120,7 @@ class Drawing:
         rank: int = 1,
         rotation: float = 0.0,
     ) -> None:
-        """Ask for a label.
-
-        Parameters
-        ----------
-        text : str
-            What it says.
-        at : tuple of float or None
-            The point it speaks of, in data coordinates; None for a note.
-        prefer : tuple of float, optional
-            Where from there it would like to stand; see `Request`.
-        color : str, optional
-            Colour of the text.
-        size : float, optional
-            Height of the letters [pt].
-        rank : int, optional
-            Labels of lower rank choose first.
-        rotation : float, optional
-            Turn of the text, 0 or 90 [deg].
-        """
+        """Ask for a label."""
         if text:
             self.wishes.append(_Wish(text, at, prefer, color, size, rank, rotation))
 
@@ -245,18 +176,7 @@ class Drawing:
 
 
 def new_figure(width: float, height: float) -> Figure:
-    """Return an empty figure that any matplotlib backend can draw, without pyplot.
-
-    Parameters
-    ----------
-    width, height : float
-        Size [in].
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        The figure.
-    """
+    """Return an empty figure that any matplotlib backend can draw, without pyplot."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -270,22 +190,7 @@ def fit_limits(
     box: tuple[float, float, float, float],
     margins: tuple[float, float, float, float],
 ) -> float:
-    """Set limits so that a box of data fits with margins round it, at equal scale.
-
-    Parameters
-    ----------
-    ax : matplotlib.axes.Axes
-        Axes whose place in the figure is settled.
-    box : tuple of float
-        Least x, least y, greatest x, greatest y to show [mm].
-    margins : tuple of float
-        Room kept left, below, right and above [in].
-
-    Returns
-    -------
-    float
-        Data units per inch [mm/in].
-    """
+    """Set limits so that a box of data fits with margins round it, at equal scale."""
     width, height = axes_inches(ax)
     left, below, right, above = margins
     shrink = min(
@@ -307,18 +212,7 @@ def fit_limits(
 
 
 def axes_inches(ax: Axes) -> tuple[float, float]:
-    """Return the size of Axes on paper.
-
-    Parameters
-    ----------
-    ax : matplotlib.axes.Axes
-        Axes whose place in the figure is settled.
-
-    Returns
-    -------
-    tuple of float
-        Width and height [in].
-    """
+    """Return the size of Axes on paper."""
     figure = ax.get_figure(root=True)
     assert figure is not None
     room = ax.get_window_extent(_renderer(ax))

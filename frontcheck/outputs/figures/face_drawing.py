@@ -40,21 +40,7 @@ def draw_face(
     beside: float | None = None,
     sure: StationTolerance | None = None,
 ) -> None:
-    """Draw the face of one section, equal scale, with the measures taken on it.
-
-    Parameters
-    ----------
-    ax : matplotlib.axes.Axes
-        Where; its place in the figure must be settled.
-    screening : Screening
-        The screening.
-    station : Station
-        The station.
-    beside : float, optional
-        Scale of a side view next to it [mm/in], to say how much larger this is.
-    sure : StationTolerance or None, optional
-        How sure its lines are, to be drawn as bars.
-    """
+    """Draw the face of one section, equal scale, with the measures taken on it."""
     from matplotlib.ticker import MaxNLocator
 
     section = screening.front.section(station.y)

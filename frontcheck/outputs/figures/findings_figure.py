@@ -58,22 +58,12 @@ TOPIC_STYLES: Final = {
 
 @dataclass(frozen=True)
 class Band:
-    """Where one finding lies along the contour of a section.
+    """Where one finding lies along the contour of a section."""
 
-    Parameters
-    ----------
-    number : int
-        Its number in the whole list, from 1.
-    finding : Finding
-        The finding.
-    low, high : float
-        Lengths along the contour from its first point [mm].
-    """
-
-    number: int
-    finding: Finding
-    low: float
-    high: float
+    number: int  # Its number in the whole list, from 1
+    finding: Finding  # The finding
+    low: float  # Lengths along the contour from its first point [mm]
+    high: float  # Lengths along the contour from its first point [mm]
 
 
 def findings_view(
@@ -134,22 +124,7 @@ def findings_view(
 def bands_of(
     section: Section, findings: Sequence[Finding], *, symmetric: bool = False
 ) -> list[Band]:
-    """Return where findings lie along the contour of one section.
-
-    Parameters
-    ----------
-    section : Section
-        The section.
-    findings : sequence of Finding
-        All findings of the front, in the order in which they are numbered from 1.
-    symmetric : bool, optional
-        Whether the section stands for its mirror image too.
-
-    Returns
-    -------
-    list of Band
-        Those that touch the section; a point is a short band.
-    """
+    """Return where findings lie along the contour of one section."""
     found = []
     for number, finding in enumerate(findings, start=1):
         arcs = _arcs(section, symmetric, finding)
@@ -197,17 +172,7 @@ def _lanes(bands: Sequence[Band]) -> dict[int, int]:
 
 
 def draw_bands(ax: Axes, section: Section, bands: Sequence[Band]) -> None:
-    """Draw a section with numbered bands along it.
-
-    Parameters
-    ----------
-    ax : matplotlib.axes.Axes
-        Where; its place in the figure must be settled.
-    section : Section
-        The section.
-    bands : sequence of Band
-        What lies along it.
-    """
+    """Draw a section with numbered bands along it."""
     from matplotlib.patches import Polygon
 
     points, lanes = section.points, _lanes(bands)
@@ -260,18 +225,7 @@ def _strip(section: Section, band: Band, near: float, far: float) -> NDArray[np.
 
 
 def topic_legend(bands: Sequence[Band]) -> list[Any]:
-    """Return legend keys for the topics that occur.
-
-    Parameters
-    ----------
-    bands : sequence of Band
-        What was drawn.
-
-    Returns
-    -------
-    list of matplotlib.patches.Patch
-        One key a topic.
-    """
+    """Return legend keys for the topics that occur."""
     from matplotlib.patches import Patch
 
     used = {band.finding.rule.topic for band in bands}

@@ -38,22 +38,7 @@ _CAP_PT: Final = 5.0
 def band_ends(
     tolerance: Tolerance, stations: Sequence[float], name: str
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the ends of the intervals of one height, or of the bumper lead, along a front.
-
-    Parameters
-    ----------
-    tolerance : Tolerance
-        How sure the lines are.
-    stations : sequence of float
-        Stations [mm].
-    name : str
-        A line, for its height, or ``lead``.
-
-    Returns
-    -------
-    low, high : ndarray
-        (stations,) float [mm]; NaN where no draw forms it.
-    """
+    """Return the ends of the intervals of one height, or of the bumper lead, along a front."""
     ends = []
     for y in stations:
         here = tolerance.station(y)
@@ -72,23 +57,7 @@ def draw_band(
     *,
     mirrored: bool,
 ) -> None:
-    """Shade between the ends of intervals, and draw each interval where it is known.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        Where.
-    across : ndarray
-        (n,) float, stations [mm].
-    ends : tuple of ndarray
-        (n,) each, lower and upper ends; NaN for none.
-    stroke : Stroke
-        Stroke of the line they belong to.
-    name : str
-        Its name, for the group ids ``band NAME`` and ``interval NAME``.
-    mirrored : bool
-        Whether the other half is drawn too, pale.
-    """
+    """Shade between the ends of intervals, and draw each interval where it is known."""
     low, high = ends
     known = ~np.isnan(low)
     for sign, part in ((1.0, 1.0), (-1.0, _MIRRORED))[: 2 if mirrored else 1]:
@@ -111,18 +80,7 @@ def draw_bars(
     sure: StationTolerance,
     window: tuple[float, float, float, float] | None = None,
 ) -> None:
-    """Draw the intervals of height and setback through every line point of a station.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        Where; data units are x and z [mm].
-    sure : StationTolerance
-        The station.
-    window : tuple of float, optional
-        Least x, least z, greatest x, greatest z of the points to show [mm]; all when not
-        given.
-    """
+    """Draw the intervals of height and setback through every line point of a station."""
     for line in sure.lines:
         if line.x is None or line.z is None:
             continue
@@ -138,13 +96,7 @@ def draw_bars(
 
 
 def bar_key() -> Line2D:
-    """Return the legend key of `draw_bars`.
-
-    Returns
-    -------
-    matplotlib.lines.Line2D
-        The key.
-    """
+    """Return the legend key of `draw_bars`."""
     from matplotlib.lines import Line2D
 
     return Line2D(

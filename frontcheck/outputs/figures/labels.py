@@ -54,59 +54,26 @@ _ON_ANCHOR: Final = 300.0  # covering the anchor of any label
 
 @dataclass(frozen=True)
 class Request:
-    """A label that wants a place.
+    """A label that wants a place."""
 
-    Parameters
-    ----------
-    width, height : float
-        Size of its box [px].
-    anchor : tuple of float or None
-        The point it speaks of [px]; None for a note, which may stand anywhere.
-    prefer : tuple of float, optional
-        Direction from the anchor in which it would like to stand. For a note: the
-        corner of the frame it would like to be near, as -1 or 1 in x and y.
-    """
-
-    width: float
-    height: float
-    anchor: tuple[float, float] | None
+    width: float  # Size of its box [px]
+    height: float  # Size of its box [px]
+    anchor: tuple[float, float] | None  # The point it speaks of [px]
     prefer: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True)
 class Placement:
-    """Where a label stands.
+    """Where a label stands."""
 
-    Parameters
-    ----------
-    x, y : float
-        Left and bottom of its box [px].
-    leader : tuple of float or None
-        Point of the box at which the leader from the anchor ends [px].
-    free : bool
-        False when no place free of other labels was left, so that it overlaps one or
-        leaves the frame.
-    """
-
-    x: float
-    y: float
+    x: float  # Left and bottom of its box [px]
+    y: float  # Left and bottom of its box [px]
     leader: tuple[float, float] | None
     free: bool
 
 
 def box_gap(a: NDArray[np.float64], b: NDArray[np.float64]) -> float:
-    """Return the distance between two boxes along the axis in which they are farther apart.
-
-    Parameters
-    ----------
-    a, b : ndarray
-        (4,) left, bottom, right, top [px].
-
-    Returns
-    -------
-    float
-        Gap [px]; negative when the boxes overlap.
-    """
+    """Return the distance between two boxes along the axis in which they are farther apart."""
     return float(max(b[0] - a[2], a[0] - b[2], b[1] - a[3], a[1] - b[3]))
 
 
@@ -118,26 +85,7 @@ def arrange(
     gap: float = 4.0,
     scale: float = 1.0,
 ) -> tuple[Placement, ...]:
-    """Find a place for every label.
-
-    Parameters
-    ----------
-    requests : sequence of Request
-        The labels, the most important first.
-    frame : tuple of float
-        Left, bottom, right and top of the room there is [px].
-    obstacles : ndarray
-        (k, 2, 2) segments that text had better not cover [px].
-    gap : float, optional
-        Least gap between two labels, in each direction [px].
-    scale : float, optional
-        Pixels per pixel of a 100 dpi screen, for ring distances and costs.
-
-    Returns
-    -------
-    tuple of Placement
-        One place a label, in the order of the requests.
-    """
+    """Find a place for every label."""
     if not requests:
         return ()
     room = _Room(requests, np.asarray(frame) / scale, np.asarray(obstacles) / scale, gap, scale)
@@ -203,10 +151,8 @@ class _Room:
                 break
 
     def give_way(self, i: int) -> bool:
-        """Give label i the place it would have alone, and whoever stands there another.
-
-        Returns whether that made the whole cheaper; if not, all stays as it was.
-        """
+        """Give label i the place it would have alone, and whoever stands there another."""
+        # Returns whether that made the whole cheaper; if not, all stays as it was.
         boxes, alone = self._choices(i)
         wish = boxes[int(alone.argmin())]
         if np.array_equal(wish, self.boxes[i]) or self._price(i) < alone.min() + _WORTH_IT:

@@ -36,19 +36,7 @@ def _settle(ax: Axes, depth: float, last: float, title: str) -> None:
 
 
 def draw_load_height(ax: Axes, load: FoundationLoad, person: Person, depth: float) -> None:
-    """Draw the height of the resultant over depth, with the knee band.
-
-    Parameters
-    ----------
-    ax : matplotlib.axes.Axes
-        Where.
-    load : FoundationLoad
-        Over depth.
-    person : Person
-        Whose leg.
-    depth : float
-        The depth shown beside it [mm].
-    """
+    """Draw the height of the resultant over depth, with the knee band."""
     knee, half = load.knee, load.half_band
     last = float(load.depth[-1])
     ax.axhspan(knee - half, knee + half, color=_BAND, zorder=0.5)
@@ -85,17 +73,7 @@ def _name_knee(ax: Axes, load: FoundationLoad, person: Person) -> None:
 
 
 def draw_shares(ax: Axes, load: FoundationLoad, depth: float) -> None:
-    """Draw the shares of the load below, across and above the knee band over depth.
-
-    Parameters
-    ----------
-    ax : matplotlib.axes.Axes
-        Where.
-    load : FoundationLoad
-        Over depth.
-    depth : float
-        The depth shown beside it [mm].
-    """
+    """Draw the shares of the load below, across and above the knee band over depth."""
     last = float(load.depth[-1])
     base = 0.0 * load.depth
     for name, color, words, ink in _SHARES:
@@ -118,17 +96,7 @@ def draw_shares(ax: Axes, load: FoundationLoad, depth: float) -> None:
 
 
 def draw_knee_rate(ax: Axes, response: KneeResponse, depth: float) -> None:
-    """Draw the opening rate of the legform's knee over depth.
-
-    Parameters
-    ----------
-    ax : matplotlib.axes.Axes
-        Where.
-    response : KneeResponse
-        Over depth.
-    depth : float
-        The depth shown beside it [mm].
-    """
+    """Draw the opening rate of the legform's knee over depth."""
     last = float(response.depth[-1])
     most = response.blow_at_knee
     ax.axhspan(-_STAYS * most, _STAYS * most, color="#e3e6ea", zorder=0.5)

@@ -121,18 +121,7 @@ def leg_motion_figure(
 
 
 def status_sentence(run: LegRun) -> str:
-    """Return how a run ended, in words.
-
-    Parameters
-    ----------
-    run : LegRun
-        The run.
-
-    Returns
-    -------
-    str
-        Without a final stop.
-    """
+    """Return how a run ended, in words."""
     if run.status == "ok":
         return f"followed for {run.time[-1]:g} ms"
     head = "ended early" if run.usable else "not drawn"
@@ -140,18 +129,7 @@ def status_sentence(run: LegRun) -> str:
 
 
 def balance_sentence(run: LegRun) -> str:
-    """Return how well energy and momentum of a run are in balance, in words.
-
-    Parameters
-    ----------
-    run : LegRun
-        The run.
-
-    Returns
-    -------
-    str
-        Without a final stop.
-    """
+    """Return how well energy and momentum of a run are in balance, in words."""
     return (
         f"largest imbalance: energy {run.energy_error:.1e}, momentum "
         f"{run.momentum_error:.1e} of the start"

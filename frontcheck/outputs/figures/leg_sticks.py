@@ -33,20 +33,7 @@ _LEVELS: Final = 600
 
 
 def step_at(run: LegRun, moment: float) -> int | None:
-    """Return which output step of a run is nearest to a moment.
-
-    Parameters
-    ----------
-    run : LegRun
-        The run.
-    moment : float
-        Time after first contact [ms].
-
-    Returns
-    -------
-    int or None
-        None where the run had ended, or is not to be used.
-    """
+    """Return which output step of a run is nearest to a moment."""
     if not run.usable or moment > run.time[-1] + 0.5 * run.settings.step_ms:
         return None
     return int(np.argmin(np.abs(run.time - moment)))
@@ -60,23 +47,7 @@ def draw_sticks(
     runs: Sequence[LegRun],
     moments: Sequence[float],
 ) -> None:
-    """Draw a row of small drawings for each front, all to one scale.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        Where.
-    room : tuple of float
-        Left, bottom, width, height in parts of the figure.
-    names : sequence of str
-        What to call the fronts.
-    sections : sequence of Section
-        Their sections.
-    runs : sequence of LegRun
-        Their runs.
-    moments : sequence of float
-        Times after first contact [ms].
-    """
+    """Draw a row of small drawings for each front, all to one scale."""
     left, bottom, width, height = room
     row = height / len(runs)
     tall = min(row - _HEAD - _GAP, _MOST_HEIGHT)

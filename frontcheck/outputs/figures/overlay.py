@@ -43,13 +43,7 @@ _Place = tuple[float, float]
 
 
 def front_keys() -> list[Line2D]:
-    """Return legend keys of both fronts.
-
-    Returns
-    -------
-    list of matplotlib.lines.Line2D
-        A, then B.
-    """
+    """Return legend keys of both fronts."""
     from matplotlib.lines import Line2D
 
     return [
@@ -62,20 +56,7 @@ def front_keys() -> list[Line2D]:
 
 
 def draw_overlay(ax: Axes, station: StationComparison) -> list[Line2D]:
-    """Draw both side views over each other.
-
-    Parameters
-    ----------
-    ax : matplotlib.axes.Axes
-        Where; its place in the figure must be settled.
-    station : StationComparison
-        The station.
-
-    Returns
-    -------
-    list of matplotlib.lines.Line2D
-        Legend keys of what was drawn.
-    """
+    """Draw both side views over each other."""
     from matplotlib.lines import Line2D
 
     contours = station.origins.points(station.matched)
@@ -112,15 +93,7 @@ def draw_overlay(ax: Axes, station: StationComparison) -> list[Line2D]:
 
 
 def draw_face(ax: Axes, station: StationComparison) -> None:
-    """Draw both faces enlarged, with the bumper lines and the leading edge.
-
-    Parameters
-    ----------
-    ax : matplotlib.axes.Axes
-        Where; its place in the figure must be settled.
-    station : StationComparison
-        The station.
-    """
+    """Draw both faces enlarged, with the bumper lines and the leading edge."""
     contours = station.origins.points(station.matched)
     wanted = [
         at for name in ("LBRL", "UBRL", "BLERL") for at in _places(station, name).values()
@@ -145,23 +118,8 @@ def draw_leg(
     *,
     name_people: bool,
 ) -> None:
-    """Draw what one front shows an upright leg.
-
-    Both panels of a pair get the same limits, so the same scale.
-
-    Parameters
-    ----------
-    ax : matplotlib.axes.Axes
-        Where; its place in the figure must be settled.
-    station : StationComparison
-        The station.
-    front : {"A", "B"}
-        Which front.
-    people : sequence of Person
-        People whose knees are shown.
-    name_people : bool
-        Whether their names stand beside the lines.
-    """
+    """Draw what one front shows an upright leg."""
+    # Both panels of a pair get the same limits, so the same scale.
     sides = (
         (station.matched.a.section.points, station.leg.a),
         (station.matched.b.section.points, station.leg.b),

@@ -43,17 +43,7 @@ _NO_PLAN: Final = (
 
 
 def draw_overview(figure: Figure, screening: Screening, tolerance: Tolerance | None = None) -> None:
-    """Draw the three panels.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        Where.
-    screening : Screening
-        What.
-    tolerance : Tolerance or None, optional
-        How sure its lines are, to be drawn as bands.
-    """
+    """Draw the three panels."""
     y = np.array([station.y for station in screening.stations])
     reach = max(float(np.abs(y).max()), 100.0) * 1.08
     mirrored = screening.front.symmetric and bool((y != 0.0).any())

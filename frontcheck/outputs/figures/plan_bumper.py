@@ -22,15 +22,7 @@ _TINT: Final = "#dfe8e4"
 
 
 def draw_bumper_outline(drawing: Drawing, lined: LinedFront) -> None:
-    """Draw the foremost bumper points in plan, between stations straight.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        Where to draw.
-    lined : LinedFront
-        The front with its lines.
-    """
+    """Draw the foremost bumper points in plan, between stations straight."""
     at = [(s.foremost[0], s.y) for s in lined.stations if s.foremost is not None]
     if lined.front.symmetric:
         at = sorted({*at, *((x, 0.0 - y) for x, y in at)}, key=lambda p: p[1])
@@ -42,17 +34,7 @@ def draw_bumper_outline(drawing: Drawing, lined: LinedFront) -> None:
 
 
 def draw_corner_tools(drawing: Drawing, lined: LinedFront, zones: FrontZones) -> None:
-    """Draw the plane and the gauge where they touch, the gauge as wide as it is.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        Where to draw.
-    lined : LinedFront
-        The front with its lines.
-    zones : FrontZones
-        The zones.
-    """
+    """Draw the plane and the gauge where they touch, the gauge as wide as it is."""
     rules = lined.rules
     corners = zones.bumper_corners
     for name, pair, angle, half, marker in (
@@ -92,15 +74,7 @@ def _name_corners(drawing: Drawing, zones: FrontZones) -> None:
 
 
 def draw_bumper_bars(drawing: Drawing, zones: FrontZones) -> None:
-    """Draw test area, legform choice and thirds as bars in front of the bumper.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        Where to draw.
-    zones : FrontZones
-        The zones.
-    """
+    """Draw test area, legform choice and thirds as bars in front of the bumper."""
     if not any(entry.formed for entry in zones.lines):
         return
     front = min(float(entry.points[:, 0].min()) for entry in zones.lines if entry.formed)
@@ -137,15 +111,7 @@ def draw_bumper_bars(drawing: Drawing, zones: FrontZones) -> None:
 
 
 def draw_test_area(drawing: Drawing, zones: FrontZones) -> None:
-    """Tint the bumper between LBRL and UBRL within the bumper test area.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        Where to draw.
-    zones : FrontZones
-        The zones.
-    """
+    """Tint the bumper between LBRL and UBRL within the bumper test area."""
     area = zones.bumper_test_area
     lower, upper = zones.line("LBRL"), zones.line("UBRL")
     if area.y_min is None or area.y_max is None or not (lower.formed and upper.formed):

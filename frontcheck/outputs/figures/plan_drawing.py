@@ -47,22 +47,7 @@ _NAME_HALF_MM: Final = (190.0, 40.0)
 def at_view(
     points: NDArray[np.float64], wad: Sequence[float | None], view: View
 ) -> NDArray[np.float64]:
-    """Return where points stand in a picture.
-
-    Parameters
-    ----------
-    points : ndarray
-        (k, 3) float, x, y and z [mm].
-    wad : sequence of float or None
-        (k,) wrap-around distance of each [mm].
-    view : {"plan", "front", "map"}
-        Which picture.
-
-    Returns
-    -------
-    ndarray
-        (k, 2) float; on the map not a number where there is no wrap-around distance.
-    """
+    """Return where points stand in a picture."""
     if view == "plan":
         return points[:, :2]
     if view == "front":
@@ -72,17 +57,7 @@ def at_view(
 
 
 def draw_stations(drawing: Drawing, lined: LinedFront, view: View) -> None:
-    """Draw the measured sections, faint.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        Where to draw.
-    lined : LinedFront
-        The front with its lines.
-    view : {"plan", "front", "map"}
-        Which picture.
-    """
+    """Draw the measured sections, faint."""
     faint = look.Stroke("#dcdad5", 0.6)
     for section in lined.front.full().sections:
         column = 0 if view == "plan" else 1
@@ -94,19 +69,7 @@ def draw_stations(drawing: Drawing, lined: LinedFront, view: View) -> None:
 
 
 def draw_lines(drawing: Drawing, zones: FrontZones, view: View, names: Sequence[str]) -> None:
-    """Draw and name lines across the front.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        Where to draw.
-    zones : FrontZones
-        The zones.
-    view : {"plan", "front", "map"}
-        Which picture.
-    names : sequence of str
-        Names of the lines.
-    """
+    """Draw and name lines across the front."""
     marks = [line.name for line in zones.lines if line.name.startswith("WAD")]
     for i, name in enumerate(names):
         if name == "SRL":
@@ -186,17 +149,7 @@ def _runs(use: NDArray[np.bool_], kind: NDArray[np.intp]) -> list[tuple[int, int
 
 
 def draw_area(drawing: Drawing, area: HeadformArea, view: View) -> None:
-    """Draw a headform area, tinted and hatched, and name it.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        Where to draw.
-    area : HeadformArea
-        The area.
-    view : {"plan", "front", "map"}
-        Which picture.
-    """
+    """Draw a headform area, tinted and hatched, and name it."""
     from matplotlib.patches import Polygon
 
     tint, hatch = _AREAS[area.name]
@@ -240,21 +193,7 @@ def _name_area(drawing: Drawing, area: HeadformArea, at: NDArray[np.float64]) ->
 
 
 def draw_pair(drawing: Drawing, pair: Pair, words: str, view: View, marker: str) -> None:
-    """Draw a place on either side, and name it on the right.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        Where to draw.
-    pair : Pair
-        The places.
-    words : str
-        What they are.
-    view : {"plan", "front", "map"}
-        Which picture.
-    marker : str
-        Shape of the marker.
-    """
+    """Draw a place on either side, and name it on the right."""
     for spot, name in ((pair.left, "left"), (pair.right, "right")):
         if spot.point is None:
             continue
@@ -269,15 +208,7 @@ def draw_pair(drawing: Drawing, pair: Pair, words: str, view: View, marker: str)
 
 
 def draw_grid(drawing: Drawing, zones: FrontZones) -> None:
-    """Draw the candidate points on the unrolled bonnet.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        Where to draw.
-    zones : FrontZones
-        The zones.
-    """
+    """Draw the candidate points on the unrolled bonnet."""
     from matplotlib.lines import Line2D
 
     for name, marker in (("child", "o"), ("adult", "D")):

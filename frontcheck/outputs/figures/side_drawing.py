@@ -43,24 +43,7 @@ _SPAN: Final = look.Stroke(look.INK, 1.0, (2.2, 1.6))
 def draw_side(
     ax: Axes, screening: Screening, station: Station, sure: StationTolerance | None = None
 ) -> list[Line2D]:
-    """Draw the side view of one station.
-
-    Parameters
-    ----------
-    ax : matplotlib.axes.Axes
-        Where; its place in the figure must be settled.
-    screening : Screening
-        The screening.
-    station : Station
-        The station.
-    sure : StationTolerance or None, optional
-        How sure its lines are, to be drawn as bars.
-
-    Returns
-    -------
-    list of matplotlib.lines.Line2D
-        Legend keys of what was drawn.
-    """
+    """Draw the side view of one station."""
     section = screening.front.section(station.y)
     poses = edge_poses(section, station, screening.rules)
     sphere = rear_sphere(section, station, screening.rules)

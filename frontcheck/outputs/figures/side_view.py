@@ -113,27 +113,7 @@ def side_view(
 def side_view_figure(
     screening: Screening, y: float, *, tolerance: Tolerance | None = None
 ) -> Figure:
-    """Return the figure of one station: side view, and the face enlarged beside it.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-    y : float
-        Station [mm].
-    tolerance : Tolerance or None, optional
-        How sure the lines of this screening are, to be drawn as bars.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        The figure.
-
-    Raises
-    ------
-    KeyError
-        If nothing was measured at that station.
-    """
+    """Return the figure of one station: side view, and the face enlarged beside it."""
     figure = side_view(screening, y, tolerance=tolerance).get_figure(root=True)
     assert figure is not None
     return figure
@@ -203,28 +183,9 @@ def overview(
 
 
 def figure_bytes(figure: Figure, kind: str = "svg") -> bytes:
-    """Return a figure as the content of a file; the same figure always gives the same bytes.
-
-    Letters are written as outlines, so that an SVG looks the same with any viewer; the
-    words stand in the SVG as comments, and the full caution in its description.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        The figure.
-    kind : str, optional
-        ``svg`` or ``png``.
-
-    Returns
-    -------
-    bytes
-        The content.
-
-    Raises
-    ------
-    ValueError
-        If `kind` is neither.
-    """
+    """Return a figure as the content of a file; the same figure always gives the same bytes."""
+    # Letters are written as outlines, so that an SVG looks the same with any viewer; the words
+    # stand in the SVG as comments, and the full caution in its description.
     if kind not in _METADATA:
         raise ValueError(f"format must be 'svg' or 'png', not {kind!r}")
     content = BytesIO()

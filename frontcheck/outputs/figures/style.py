@@ -62,33 +62,15 @@ TITLE: Final = 12.0
 
 @dataclass(frozen=True)
 class Stroke:
-    """How a line is drawn.
+    """How a line is drawn."""
 
-    Parameters
-    ----------
-    color : str
-        Colour.
-    width : float
-        Width [pt].
-    dashes : tuple of float, optional
-        Lengths of dashes and gaps in line widths; empty for an unbroken line.
-    marker : str, optional
-        Marker at every value, for lines across the vehicle.
-    """
-
-    color: str
-    width: float
-    dashes: tuple[float, ...] = ()
-    marker: str = ""
+    color: str  # Colour
+    width: float  # Width [pt]
+    dashes: tuple[float, ...] = ()  # Lengths of dashes and gaps in line widths
+    marker: str = ""  # Marker at every value, for lines across the vehicle
 
     def options(self) -> dict[str, Any]:
-        """Return the keyword arguments of a matplotlib line.
-
-        Returns
-        -------
-        dict
-            Colour, width, dashes and how lines end.
-        """
+        """Return the keyword arguments of a matplotlib line."""
         return {
             "color": self.color,
             "linewidth": self.width,
@@ -124,29 +106,12 @@ _WAD_DASHES: Final = ((5.0, 1.5), (1.2, 1.2), (6.0, 1.4, 1.2, 1.4), (2.5, 1.0))
 
 
 def wad_stroke(i: int) -> Stroke:
-    """Return how the i-th wrap-around trace is drawn.
-
-    Parameters
-    ----------
-    i : int
-        Number of the trace, from 0.
-
-    Returns
-    -------
-    Stroke
-        Its stroke.
-    """
+    """Return how the i-th wrap-around trace is drawn."""
     return Stroke(TAPE_RIM, 1.2, _WAD_DASHES[i % len(_WAD_DASHES)], "|")
 
 
 def settings() -> dict[str, Any]:
-    """Return the matplotlib settings under which figures are built and written.
-
-    Returns
-    -------
-    dict
-        Settings for `matplotlib.rc_context`.
-    """
+    """Return the matplotlib settings under which figures are built and written."""
     return {
         "font.family": [FONT],
         "font.size": TEXT,
@@ -183,13 +148,7 @@ def settings() -> dict[str, Any]:
 
 
 def house_style() -> AbstractContextManager[None]:
-    """Build or write figures under `settings`; the caller's settings come back after.
-
-    Returns
-    -------
-    context manager
-        For a ``with`` statement.
-    """
+    """Build or write figures under `settings`; the caller's settings come back after."""
     from matplotlib import style
 
     # From matplotlib's own defaults, so that a style set by the caller does not leak in.
@@ -197,21 +156,7 @@ def house_style() -> AbstractContextManager[None]:
 
 
 def printable(text: str, width: int) -> str:
-    """Return a user's text fit for a headline: one line, not too long, in letters there are.
-
-    Parameters
-    ----------
-    text : str
-        The text.
-    width : int
-        Most characters it may have.
-
-    Returns
-    -------
-    str
-        The text on one line, cut where it is too long; a letter that `FONT`
-        lacks is a question mark.
-    """
+    """Return a user's text fit for a headline: one line, not too long, in letters there are."""
     from matplotlib.font_manager import findfont, get_font
 
     font = get_font(findfont(FONT))

@@ -22,18 +22,7 @@ T = TypeVar("T")
 
 
 def styled(draw: Callable[P, T]) -> Callable[P, T]:
-    """Draw in the house style; the caller's settings come back after.
-
-    Parameters
-    ----------
-    draw : callable
-        A drawing function.
-
-    Returns
-    -------
-    callable
-        The same, in the house style.
-    """
+    """Draw in the house style; the caller's settings come back after."""
 
     @functools.wraps(draw)
     def in_style(*args: P.args, **kwargs: P.kwargs) -> T:
@@ -44,38 +33,14 @@ def styled(draw: Callable[P, T]) -> Callable[P, T]:
 
 
 def spoken(name: str, unit: bool = True) -> str:
-    """Return the name of a number or parameter as words.
-
-    Parameters
-    ----------
-    name : str
-        Such as ``LBRL_z_mm`` or ``lower_lip_height_mm``.
-    unit : bool, optional
-        Whether to add the unit.
-
-    Returns
-    -------
-    str
-        Such as ``LBRL z [mm]``.
-    """
+    """Return the name of a number or parameter as words."""
     body, _, tail = name.rpartition("_")
     words = body.replace("_", " ") if body else tail
     return f"{words} [{tail}]" if unit and body else words
 
 
 def new_figure(width: float, height: float) -> Figure:
-    """Return an empty figure, wide enough for head and caution.
-
-    Parameters
-    ----------
-    width, height : float
-        Wanted size [in].
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        The figure.
-    """
+    """Return an empty figure, wide enough for head and caution."""
     from matplotlib.figure import Figure
 
     return Figure(figsize=(max(width, 7.6), max(height, 3.4)))
@@ -84,34 +49,13 @@ def new_figure(width: float, height: float) -> Figure:
 def frame(
     figure: Figure, *, left: float, bottom: float, right: float, top: float
 ) -> tuple[float, float, float, float]:
-    """Turn margins into fractions of the figure.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        The figure.
-    left, bottom, right, top : float
-        Margins [in].
-
-    Returns
-    -------
-    tuple of float
-        Left, bottom, right and top end of what is inside.
-    """
+    """Turn margins into fractions of the figure."""
     width, height = figure.get_size_inches()
     return left / width, bottom / height, 1.0 - right / width, 1.0 - top / height
 
 
 def head(figure: Figure, title: str, subtitle: str) -> None:
-    """Write title and explanation at the top.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        The figure.
-    title, subtitle : str
-        The words.
-    """
+    """Write title and explanation at the top."""
     width, height = figure.get_size_inches()
     figure.text(
         0.2 / width, 1.0 - 0.12 / height, title, fontsize=look.TITLE, fontweight="bold", va="top",
@@ -124,13 +68,7 @@ def head(figure: Figure, title: str, subtitle: str) -> None:
 
 
 def foot(figure: Figure) -> None:
-    """Write the caution at the bottom.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        The figure.
-    """
+    """Write the caution at the bottom."""
     width, height = figure.get_size_inches()
     figure.text(
         0.5, 0.1 / height, textwrap.fill(CAUTION_SHORT, int(width * 14)), fontsize=look.TEXT,
@@ -139,31 +77,13 @@ def foot(figure: Figure) -> None:
 
 
 def note(figure: Figure, text: str) -> None:
-    """Write a small note above the caution.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        The figure.
-    text : str
-        The note.
-    """
+    """Write a small note above the caution."""
     width, height = figure.get_size_inches()
     figure.text(0.2 / width, 0.3 / height, text, fontsize=look.SMALL, color=look.MUTED)
 
 
 def edge_labels(ax: Axes, names: Sequence[str], i: int, j: int, count: int) -> None:
-    """Label a panel of a matrix: ticks and names at its left and lower edge only.
-
-    Parameters
-    ----------
-    ax : matplotlib.axes.Axes
-        The panel.
-    names : sequence of str
-        Names of rows and columns.
-    i, j, count : int
-        Row and column of the panel, and how many there are.
-    """
+    """Label a panel of a matrix: ticks and names at its left and lower edge only."""
     from matplotlib.ticker import MaxNLocator
 
     ax.xaxis.set_major_locator(MaxNLocator(3, integer=True))

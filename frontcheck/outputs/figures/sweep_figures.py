@@ -309,20 +309,7 @@ def outlines(results: Results, y: float | None = None, ax: Axes | None = None) -
 
 
 def sweep_figures(results: Results) -> tuple[dict[str, Figure], tuple[str, ...]]:
-    """Return all pictures of a study, and why some are not there.
-
-    Parameters
-    ----------
-    results : Results
-        The results.
-
-    Returns
-    -------
-    figures : dict of str to Figure
-        By file name without suffix.
-    missing : tuple of str
-        Reasons.
-    """
+    """Return all pictures of a study, and why some are not there."""
     from matplotlib.figure import Figure
 
     figures, missing = {}, []

@@ -31,26 +31,13 @@ _CUT_MM = 0.5
 
 @dataclass(frozen=True)
 class EdgePose:
-    """A straight edge where it touches.
+    """A straight edge where it touches."""
 
-    Parameters
-    ----------
-    line : str
-        Name of the line it forms.
-    length, lean_deg : float
-        Its length [mm] and lean from vertical [deg], positive rearward.
-    foot : tuple of float
-        Its lower end (x, z) [mm].
-    used : tuple of float
-        Heights between which nothing of the body stands in its way [mm]; where the rules
-        shorten the edge this is what is left of it.
-    """
-
-    line: str
-    length: float
-    lean_deg: float
-    foot: tuple[float, float]
-    used: tuple[float, float]
+    line: str  # Name of the line it forms
+    length: float  # Its length [mm] and lean from vertical [deg], positive rearward
+    lean_deg: float  # Its length [mm] and lean from vertical [deg], positive rearward
+    foot: tuple[float, float]  # Its lower end (x, z) [mm]
+    used: tuple[float, float]  # Heights between which nothing of the body stands in its way [mm]
 
     @property
     def tip(self) -> tuple[float, float]:
@@ -70,84 +57,32 @@ class EdgePose:
         return self.used != (self.foot[1], self.tip[1])
 
     def at(self, z: float) -> tuple[float, float]:
-        """Return the point of the edge at a height.
-
-        Parameters
-        ----------
-        z : float
-            Height [mm].
-
-        Returns
-        -------
-        tuple of float
-            x and z [mm].
-        """
+        """Return the point of the edge at a height."""
         return self.foot[0] + (z - self.foot[1]) * math.tan(math.radians(self.lean_deg)), z
 
 
 @dataclass(frozen=True)
 class Sphere:
-    """The sphere where it rests.
+    """The sphere where it rests."""
 
-    Parameters
-    ----------
-    centre : tuple of float
-        x and z [mm].
-    radius : float
-        Radius [mm].
-    screen : tuple of float
-        Where it touches the windscreen [mm].
-    """
-
-    centre: tuple[float, float]
-    radius: float
-    screen: tuple[float, float]
+    centre: tuple[float, float]  # x and z [mm]
+    radius: float  # Radius [mm]
+    screen: tuple[float, float]  # Where it touches the windscreen [mm]
 
 
 @dataclass(frozen=True)
 class TapeRoute:
-    """The tape to one mark.
+    """The tape to one mark."""
 
-    Parameters
-    ----------
-    distance : float
-        Its length [mm].
-    points : ndarray
-        (k, 2) from the ground to the mark [mm].
-    spans : tuple of ndarray
-        (2, 2) each: stretches where the tape runs through air over a hollow [mm]; hollows
-        that are less than half a millimetre deep are left out.
-    along : ndarray
-        (2,) unit vector along the contour at the mark.
-    hollow : float
-        Depth of the hollow across which the tape comes to the mark [mm]; 0 when it comes
-        along the surface.
-    """
-
-    distance: float
-    points: NDArray[np.float64]
+    distance: float  # Its length [mm]
+    points: NDArray[np.float64]  # (k, 2) from the ground to the mark [mm]
     spans: tuple[NDArray[np.float64], ...]
-    along: NDArray[np.float64]
-    hollow: float
+    along: NDArray[np.float64]  # (2,) unit vector along the contour at the mark
+    hollow: float  # Depth of the hollow across which the tape comes to the mark [mm]
 
 
 def edge_poses(section: Section, station: Station, rules: RuleSet) -> tuple[EdgePose, ...]:
-    """Return the straight edges of the lines that were formed, where they touch.
-
-    Parameters
-    ----------
-    section : Section
-        The section.
-    station : Station
-        Its lines.
-    rules : RuleSet
-        The constants they were formed with.
-
-    Returns
-    -------
-    tuple of EdgePose
-        Those of LBRL, UBRL and BLERL, as far as formed.
-    """
+    """Return the straight edges of the lines that were formed, where they touch."""
     poses = []
     for line, prefix in ((station.LBRL, "lbrl"), (station.UBRL, "ubrl")):
         if line.x is None or line.z is None:
@@ -220,22 +155,7 @@ def _rising(
 
 
 def rear_sphere(section: Section, station: Station, rules: RuleSet) -> Sphere | None:
-    """Return the sphere that formed BRRL, where it rests.
-
-    Parameters
-    ----------
-    section : Section
-        The section.
-    station : Station
-        Its lines.
-    rules : RuleSet
-        The constants they were formed with.
-
-    Returns
-    -------
-    Sphere or None
-        None when BRRL was not formed.
-    """
+    """Return the sphere that formed BRRL, where it rests."""
     if not station.BRRL.formed:
         return None
     radius = rules.value("brrl.sphere_diameter_mm") / 2.0
@@ -249,21 +169,7 @@ def rear_sphere(section: Section, station: Station, rules: RuleSet) -> Sphere | 
 
 
 def tape_routes(screening: Screening, y: float) -> tuple[TapeRoute, ...]:
-    """Return the ways of the tape to the marks asked for.
-
-    Parameters
-    ----------
-    screening : Screening
-        The screening.
-    y : float
-        Station [mm].
-
-    Returns
-    -------
-    tuple of TapeRoute
-        One to every mark reached, in the order asked for; empty when no tape can be
-        hung there.
-    """
+    """Return the ways of the tape to the marks asked for."""
     station = screening.station(y)
     if station.tape_x is None:
         return ()

@@ -51,20 +51,7 @@ _PALE: Final = "#f1f2f3"
 
 
 def sheet_pdf(sheet: Worksheet, paper: str = "a4") -> bytes:
-    """Return the sheet to print.
-
-    Parameters
-    ----------
-    sheet : Worksheet
-        What is to be measured.
-    paper : {"a4", "letter"}, optional
-        Paper size.
-
-    Returns
-    -------
-    bytes
-        A PDF with its fonts inside; the same for the same sheet, whenever it is made.
-    """
+    """Return the sheet to print."""
     from matplotlib import rc_context
     from matplotlib.backends.backend_pdf import PdfPages
 
@@ -89,42 +76,13 @@ def sheet_pdf(sheet: Worksheet, paper: str = "a4") -> bytes:
 
 
 def sheet_pages(sheet: Worksheet, paper: str = "a4") -> int:
-    """Return how many pages the sheet has.
-
-    Parameters
-    ----------
-    sheet : Worksheet
-        What is to be measured.
-    paper : {"a4", "letter"}, optional
-        Paper size.
-
-    Returns
-    -------
-    int
-        Number of pages.
-    """
+    """Return how many pages the sheet has."""
     with look.house_style():
         return 2 + _Rows.of(sheet, Page(paper)).pages * len(sheet.stations)
 
 
 def write_sheet(sheet: Worksheet, folder: Path, paper: str = "a4") -> None:
-    """Write the PDF and the CSV into a folder.
-
-    Parameters
-    ----------
-    sheet : Worksheet
-        What is to be measured.
-    folder : Path
-        The folder; made with its parents when missing.
-    paper : {"a4", "letter"}, optional
-        Paper size.
-
-    Raises
-    ------
-    OutputError
-        If a sheet is there already that is not this very one, since somebody may have
-        filled it in; or if the files cannot be written.
-    """
+    """Write the PDF and the CSV into a folder."""
     files = {PDF_NAME: sheet_pdf(sheet, paper), CSV_NAME: sheet.to_csv()}
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -150,20 +108,7 @@ def write_sheet(sheet: Worksheet, folder: Path, paper: str = "a4") -> None:
 
 
 def build_pages(sheet: Worksheet, paper: str = "a4") -> Iterator[Page]:
-    """Build the pages one by one; under `look.house_style`, as all figures.
-
-    Parameters
-    ----------
-    sheet : Worksheet
-        What is to be measured.
-    paper : {"a4", "letter"}, optional
-        Paper size.
-
-    Yields
-    ------
-    Page
-        The next page.
-    """
+    """Build the pages one by one; under `look.house_style`, as all figures."""
     total = sheet_pages(sheet, paper)
     for number in range(1, total + 1):
         page = Page(paper)

@@ -59,17 +59,7 @@ class _View:
 
 
 def draw_side(page: Page, top: float, width: float, height: float) -> None:
-    """Draw how square, string line and level are set and read.
-
-    Parameters
-    ----------
-    page : Page
-        The page.
-    top : float
-        Upper edge of the sketch [mm].
-    width, height : float
-        Its size [mm].
-    """
+    """Draw how square, string line and level are set and read."""
     left = page.left
     page.box(left, top, width, height, look.MUTED)
     view = _View(page, left + 2.0, top + height - 6.0, (height - 8.0) / 1580.0, -1000.0)
@@ -106,17 +96,7 @@ def draw_side(page: Page, top: float, width: float, height: float) -> None:
 
 
 def draw_plan(page: Page, at: Point, width: float, height: float) -> None:
-    """Draw the stations and the string line from above.
-
-    Parameters
-    ----------
-    page : Page
-        The page.
-    at : tuple of float
-        Upper left corner of the sketch [mm].
-    width, height : float
-        Its size [mm].
-    """
+    """Draw the stations and the string line from above."""
     left, top = at
     page.box(left, top, width, height, look.MUTED)
     scale = (width - 4.0) / 2500.0
@@ -155,19 +135,7 @@ def draw_plan(page: Page, at: Point, width: float, height: float) -> None:
 
 
 def draw_checks(page: Page, at: Point, width: float, height: float, rules: RuleSet) -> None:
-    """Draw how the tape is held and the straight edges are leant.
-
-    Parameters
-    ----------
-    page : Page
-        The page.
-    at : tuple of float
-        Upper left corner of the sketch [mm].
-    width, height : float
-        Its size [mm].
-    rules : RuleSet
-        Lengths and leans of the edges.
-    """
+    """Draw how the tape is held and the straight edges are leant."""
     left, top = at
     page.box(left, top, width, height, look.MUTED)
     view = _View(page, left + 1.5, top + height - 6.0, (height - 8.5) / 1520.0, -930.0)

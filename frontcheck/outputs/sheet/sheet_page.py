@@ -33,13 +33,7 @@ Point = tuple[float, float]
 
 
 class Page:
-    """One page.
-
-    Parameters
-    ----------
-    paper : str
-        A key of `PAPERS`.
-    """
+    """One page."""
 
     def __init__(self, paper: str) -> None:
         from matplotlib.figure import Figure
@@ -63,19 +57,7 @@ class Page:
         width: float = FINE,
         dashes: tuple[float, ...] = (),
     ) -> None:
-        """Draw a polyline.
-
-        Parameters
-        ----------
-        points : sequence of tuple
-            Places [mm].
-        color : str, optional
-            Colour.
-        width : float, optional
-            Width [pt].
-        dashes : tuple of float, optional
-            Lengths of dashes and gaps in line widths.
-        """
+        """Draw a polyline."""
         from matplotlib.lines import Line2D
 
         stroke = look.Stroke(color, width, dashes)
@@ -85,17 +67,7 @@ class Page:
     def lines(
         self, segments: Iterable[tuple[Point, Point]], color: str = look.INK, width: float = FINE
     ) -> None:
-        """Draw many straight lines alike, as those of a table.
-
-        Parameters
-        ----------
-        segments : iterable of tuple
-            Pairs of ends [mm].
-        color : str, optional
-            Colour.
-        width : float, optional
-            Width [pt].
-        """
+        """Draw many straight lines alike, as those of a table."""
         from matplotlib.collections import LineCollection
 
         ends = [[a, b] for a, b in segments]
@@ -107,19 +79,7 @@ class Page:
     def area(
         self, points: Sequence[Point], fill: str, rim: str = "none", width: float = FINE
     ) -> None:
-        """Draw a filled polygon.
-
-        Parameters
-        ----------
-        points : sequence of tuple
-            Corners [mm].
-        fill : str
-            Colour inside.
-        rim : str, optional
-            Colour of its outline.
-        width : float, optional
-            Width of its outline [pt].
-        """
+        """Draw a filled polygon."""
         from matplotlib.patches import Polygon
 
         self._ax.add_patch(
@@ -129,38 +89,14 @@ class Page:
     def box(
         self, x: float, y: float, width: float, height: float, rim: str = look.INK, fill: str = ""
     ) -> None:
-        """Draw a box.
-
-        Parameters
-        ----------
-        x, y : float
-            Its upper left corner [mm].
-        width, height : float
-            Its size [mm].
-        rim : str, optional
-            Colour of its outline.
-        fill : str, optional
-            Colour inside; empty for none.
-        """
+        """Draw a box."""
         corners = [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
         if fill:
             self.area(corners, fill)
         self.line([*corners, corners[0]], rim, RULE)
 
     def circle(self, at: Point, radius: float, rim: str, fill: str, width: float = RULE) -> None:
-        """Draw a circle above all lines.
-
-        Parameters
-        ----------
-        at : tuple of float
-            Its centre [mm].
-        radius : float
-            Its radius [mm].
-        rim, fill : str
-            Colours of outline and inside.
-        width : float, optional
-            Width of its outline [pt].
-        """
+        """Draw a circle above all lines."""
         from matplotlib.patches import Circle
 
         self._ax.add_patch(
@@ -170,19 +106,7 @@ class Page:
     def arrow(
         self, a: Point, b: Point, color: str = look.INK, style: str = "-|>", width: float = 0.8
     ) -> None:
-        """Draw an arrow.
-
-        Parameters
-        ----------
-        a, b : tuple of float
-            Its ends [mm].
-        color : str, optional
-            Colour.
-        style : str, optional
-            ``-|>`` for a head at `b`, ``<|-|>`` for heads at both ends.
-        width : float, optional
-            Width [pt].
-        """
+        """Draw an arrow."""
         self._ax.annotate(
             "", xy=b, xytext=a, zorder=2.4,
             arrowprops={"arrowstyle": style, "mutation_scale": 7.0, "shrinkA": 0.0,
@@ -202,27 +126,7 @@ class Page:
         turned: bool = False,
         backed: bool = False,
     ) -> None:
-        """Write one line.
-
-        Parameters
-        ----------
-        at : tuple of float
-            Its place [mm].
-        words : str
-            The text.
-        size : float, optional
-            Height of the letters [pt].
-        color : str, optional
-            Colour.
-        bold : bool, optional
-            Whether it is bold.
-        ha, va : str, optional
-            What of the text lies at the place.
-        turned : bool, optional
-            Whether it reads upwards.
-        backed : bool, optional
-            Whether lines below it are covered.
-        """
+        """Write one line."""
         self._ax.text(
             *at, words, fontsize=size, color=color, ha=ha, va=va, zorder=3.0,
             fontweight="bold" if bold else "normal", rotation=90.0 if turned else 0.0,
@@ -242,28 +146,7 @@ class Page:
         color: str = look.INK,
         hang: str = "",
     ) -> float:
-        """Write text that is broken into lines.
-
-        Parameters
-        ----------
-        at : tuple of float
-            Its upper left corner [mm].
-        words : str
-            The text.
-        width : float
-            Room for a line [mm].
-        size : float, optional
-            Height of the letters [pt].
-        color : str, optional
-            Colour.
-        hang : str, optional
-            A number or mark before it, in bold; the lines are then indented.
-
-        Returns
-        -------
-        float
-            Where the next text may start [mm].
-        """
+        """Write text that is broken into lines."""
         x, y = at
         lead = size * 1.28 * _MM_PER_PT
         if hang:
@@ -275,19 +158,7 @@ class Page:
         return y
 
     def label(self, at: Point, words: str, target: Point, ha: str = "left") -> None:
-        """Write a short text with a leader to what it names.
-
-        Parameters
-        ----------
-        at : tuple of float
-            Where its first line begins, ends or has its middle, by `ha` [mm].
-        words : str
-            The text; several lines may be parted by line breaks.
-        target : tuple of float
-            What it names [mm].
-        ha : str, optional
-            ``left``, ``right`` or ``center``.
-        """
+        """Write a short text with a leader to what it names."""
         lines = words.split("\n")
         lead = look.SMALL * 1.25 * _MM_PER_PT
         wide = max(text_width(line, look.SMALL) for line in lines)
@@ -305,33 +176,13 @@ class Page:
         self.circle(target, 0.45, look.MUTED, look.MUTED)
 
     def heading(self, words: str, name: str) -> None:
-        """Write the title of the page, and the name of the vehicle in the corner.
-
-        Parameters
-        ----------
-        words : str
-            The title.
-        name : str
-            The name; a user's text.
-        """
+        """Write the title of the page, and the name of the vehicle in the corner."""
         self.text((self.left, 20.0), words, 14.0, bold=True)
         shown = _fitted(name, self.right - self.left)
         self.text((self.right, 12.0), shown, color=look.MUTED, ha="right")
 
     def field(self, x: float, y: float, end: float, label: str, value: str = "") -> None:
-        """Draw a label and a line to write on.
-
-        Parameters
-        ----------
-        x, y : float
-            Upper left corner; it is 7 mm high [mm].
-        end : float
-            Where the line ends [mm].
-        label : str
-            The label.
-        value : str, optional
-            What is written already; a user's text.
-        """
+        """Draw a label and a line to write on."""
         self.text((x, y + 5.0), label)
         start = x + text_width(label, look.TEXT) + 2.0
         self.line([(start, y + 6.2), (end, y + 6.2)], look.INK, RULE)
@@ -339,22 +190,7 @@ class Page:
 
 
 def text_width(words: str, size: float, *, bold: bool = False) -> float:
-    """Return how wide a line of text is on paper.
-
-    Parameters
-    ----------
-    words : str
-        The text.
-    size : float
-        Height of the letters [pt].
-    bold : bool, optional
-        Whether it is bold.
-
-    Returns
-    -------
-    float
-        Its width [mm].
-    """
+    """Return how wide a line of text is on paper."""
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import text_to_path
 

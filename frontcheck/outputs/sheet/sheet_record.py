@@ -18,15 +18,7 @@ __all__ = ["draw_record"]
 
 
 def draw_record(page: Page, sheet: Worksheet) -> None:
-    """Lay out the page of the vehicle: what to write, fields, wheels, checks.
-
-    Parameters
-    ----------
-    page : Page
-        An empty page.
-    sheet : Worksheet
-        The sheet.
-    """
+    """Lay out the page of the vehicle: what to write, fields, wheels, checks."""
     left, right = page.left, page.right
     page.heading("The vehicle and the measurement", sheet.name)
     y = 27.0

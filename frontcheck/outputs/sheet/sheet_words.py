@@ -81,18 +81,7 @@ ATTITUDE: Final = (
 
 
 def steps(sheet: Worksheet) -> tuple[str, ...]:
-    """Return how to measure, step by step.
-
-    Parameters
-    ----------
-    sheet : Worksheet
-        The sheet, whose unit matters.
-
-    Returns
-    -------
-    tuple of str
-        One entry a step.
-    """
+    """Return how to measure, step by step."""
     fine = "1/32 in" if sheet.unit == "in" else "1 mm"
     return (
         (
@@ -128,18 +117,7 @@ def steps(sheet: Worksheet) -> tuple[str, ...]:
 
 
 def edge_words(rules: RuleSet) -> dict[str, str]:
-    """Return how a straight edge is held to check the height of a line.
-
-    Parameters
-    ----------
-    rules : RuleSet
-        Lengths and leans.
-
-    Returns
-    -------
-    dict of str to str
-        Words by line.
-    """
+    """Return how a straight edge is held to check the height of a line."""
 
     def value(name: str) -> str:
         return f"{rules.value(name):g}"

@@ -21,22 +21,7 @@ _KINDS: Final = {
 
 
 def comparison_text(style: Style, comparison: Comparison, out: Path | None = None) -> str:
-    """Return a comparison as text.
-
-    Parameters
-    ----------
-    style : Style
-        How tables and paragraphs look.
-    comparison : Comparison
-        The comparison.
-    out : Path or None, optional
-        Folder that was written, if any.
-
-    Returns
-    -------
-    str
-        Table of changes, changed statuses, findings, probabilities, notes and cautions.
-    """
+    """Return a comparison as text."""
     a, b = comparison.a, comparison.b
     parts = [style.paragraph(f"A: {a.front.name}. B: {b.front.name}. {a.rules.title}.")]
     rows = [[_cell(value) for value in row.values()] for row in comparison.summary()]

@@ -19,23 +19,7 @@ _ORDER: Final = ("touches 1st", "touches 2nd", "touches 3rd")
 
 
 def leg_text(style: Style, study: LegStudy, out: Path | None = None) -> str:
-    """Return a leg study as text, stiffness first.
-
-    Parameters
-    ----------
-    style : Style
-        How tables and paragraphs look.
-    study : LegStudy
-        The study.
-    out : Path or None, optional
-        Folder that was written, if any.
-
-    Returns
-    -------
-    str
-        Caution of the leg models, assumptions, a table and the order of the peaks for every
-        station, what is missing, notes and cautions.
-    """
+    """Return a leg study as text, stiffness first."""
     first, *cautions = study.cautions
     person = study.person
     parts = [

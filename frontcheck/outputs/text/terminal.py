@@ -38,18 +38,7 @@ _MARK_MEANINGS = {
 
 
 def style_for(stream: TextIO) -> Style:
-    """Return the style that suits a stream.
-
-    Parameters
-    ----------
-    stream : text stream
-        Where the text will go.
-
-    Returns
-    -------
-    Style
-        `Ruled` for a terminal, else `Plain`.
-    """
+    """Return the style that suits a stream."""
     return Ruled(shutil.get_terminal_size().columns) if stream.isatty() else Plain()
 
 
@@ -58,39 +47,11 @@ class Style(ABC):
 
     @abstractmethod
     def table(self, title: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-        """Return a table as text.
-
-        Parameters
-        ----------
-        title : str
-            Line above the table.
-        header : sequence of str
-            Column heads.
-        rows : sequence of sequence of str
-            Cells.
-
-        Returns
-        -------
-        str
-            The table.
-        """
+        """Return a table as text."""
 
     @abstractmethod
     def paragraph(self, text: str, *, loud: bool = False) -> str:
-        """Return a paragraph as text.
-
-        Parameters
-        ----------
-        text : str
-            The text.
-        loud : bool, optional
-            Whether it must not be overlooked.
-
-        Returns
-        -------
-        str
-            The paragraph.
-        """
+        """Return a paragraph as text."""
 
     def screening(
         self,
@@ -100,24 +61,7 @@ class Style(ABC):
         lines_only: bool = False,
         below: Sequence[str] = (),
     ) -> str:
-        """Return a screening as text.
-
-        Parameters
-        ----------
-        result : Screening
-            The screening.
-        out : Path or None, optional
-            Folder that was written, if any.
-        lines_only : bool, optional
-            Leave zones and findings out.
-        below : sequence of str, optional
-            Texts to stand below the table of lines.
-
-        Returns
-        -------
-        str
-            Table of lines, what is missing, zones, findings, notes and cautions.
-        """
+        """Return a screening as text."""
         header, rows = _station_table(result)
         title = f"{result.front.name}: {result.rules.title}. Heights z and setbacks x in mm."
         parts = [self.table(title, header, rows)]
@@ -137,18 +81,7 @@ class Style(ABC):
         return "\n".join(parts)
 
     def findings(self, findings: Sequence[Finding]) -> str:
-        """Return findings as text, in their order and numbered as in the figures.
-
-        Parameters
-        ----------
-        findings : sequence of Finding
-            From the ground up, then rearward.
-
-        Returns
-        -------
-        str
-            One row a finding.
-        """
+        """Return findings as text, in their order and numbered as in the figures."""
         rows = [
             [str(i), finding.code, finding.message, finding.settled_by]
             for i, finding in enumerate(findings, start=1)
@@ -159,18 +92,7 @@ class Style(ABC):
         return self.table(title, ["no", "code", "finding", "settled by"], rows)
 
     def finding_rules(self, rules: Sequence[FindingRule]) -> str:
-        """Return the list of finding codes.
-
-        Parameters
-        ----------
-        rules : sequence of FindingRule
-            The rules.
-
-        Returns
-        -------
-        str
-            One row a code.
-        """
+        """Return the list of finding codes."""
         rows = [[rule.code, rule.title, rule.source] for rule in rules]
         return "\n".join(
             [
@@ -180,18 +102,7 @@ class Style(ABC):
         )
 
     def rule_sets(self, sets: Sequence[RuleSet]) -> str:
-        """Return the list of rule sets.
-
-        Parameters
-        ----------
-        sets : sequence of RuleSet
-            The sets.
-
-        Returns
-        -------
-        str
-            One row a set.
-        """
+        """Return the list of rule sets."""
         from frontcheck.rules.ruleset import DEFAULT_RULES
 
         rows = [
@@ -206,18 +117,7 @@ class Style(ABC):
         )
 
     def rule_set(self, rules: RuleSet) -> str:
-        """Return every constant of a rule set.
-
-        Parameters
-        ----------
-        rules : RuleSet
-            The set.
-
-        Returns
-        -------
-        str
-            Name, value, document, paragraph, provenance and note of each.
-        """
+        """Return every constant of a rule set."""
         rows = [
             [
                 constant.name,
@@ -241,22 +141,7 @@ class Plain(Style):
     """Columns of text with two spaces between, for pipes and files."""
 
     def table(self, title: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-        """Return a table as aligned columns.
-
-        Parameters
-        ----------
-        title : str
-            Line above the table.
-        header : sequence of str
-            Column heads.
-        rows : sequence of sequence of str
-            Cells.
-
-        Returns
-        -------
-        str
-            One line a row.
-        """
+        """Return a table as aligned columns."""
         lines = [list(header), *[list(row) for row in rows]]
         widths = [max(len(line[i]) for line in lines) for i in range(len(header))]
         body = ("  ".join(cell.ljust(w) for cell, w in zip(line, widths, strict=True)).rstrip()
@@ -264,36 +149,12 @@ class Plain(Style):
         return "\n".join([title, *body, ""])
 
     def paragraph(self, text: str, *, loud: bool = False) -> str:
-        """Return a paragraph on a line of its own.
-
-        Parameters
-        ----------
-        text : str
-            The text.
-        loud : bool, optional
-            Not used: plain text has one voice.
-
-        Returns
-        -------
-        str
-            The line.
-        """
+        """Return a paragraph on a line of its own."""
         del loud
         return f"{text}\n"
 
     def findings(self, findings: Sequence[Finding]) -> str:
-        """Return findings as wrapped paragraphs: a table of sentences would be too wide.
-
-        Parameters
-        ----------
-        findings : sequence of Finding
-            From the ground up, then rearward.
-
-        Returns
-        -------
-        str
-            Number and code, then the sentence and what settles it.
-        """
+        """Return findings as wrapped paragraphs: a table of sentences would be too wide."""
         if not findings:
             return self.paragraph("Findings: none.")
         parts = ["Findings, from the ground up, then rearward. frontcheck explain CODE says more."]
@@ -305,13 +166,7 @@ class Plain(Style):
 
 
 class Ruled(Style):
-    """Ruled tables for a terminal.
-
-    Parameters
-    ----------
-    width : int
-        Columns of the terminal.
-    """
+    """Ruled tables for a terminal."""
 
     def __init__(self, width: int) -> None:
         self.width = width
@@ -325,22 +180,7 @@ class Ruled(Style):
         return capture.get()
 
     def table(self, title: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-        """Return a ruled table.
-
-        Parameters
-        ----------
-        title : str
-            Line above the table.
-        header : sequence of str
-            Column heads.
-        rows : sequence of sequence of str
-            Cells.
-
-        Returns
-        -------
-        str
-            Text with terminal styling.
-        """
+        """Return a ruled table."""
         from rich import box
         from rich.table import Table
         from rich.text import Text
@@ -357,20 +197,7 @@ class Ruled(Style):
         return self._render(table)
 
     def paragraph(self, text: str, *, loud: bool = False) -> str:
-        """Return a wrapped paragraph.
-
-        Parameters
-        ----------
-        text : str
-            The text.
-        loud : bool, optional
-            Whether it must not be overlooked.
-
-        Returns
-        -------
-        str
-            Text with terminal styling.
-        """
+        """Return a wrapped paragraph."""
         from rich.text import Text
 
         return self._render(Text(text, style="bold" if loud else ""))

@@ -43,22 +43,7 @@ _ASSUMPTION: Final = (
 
 
 def measurement_text(style: Style, measurement: Measurement, out: Path | None = None) -> str:
-    """Return all that is said of a measurement.
-
-    Parameters
-    ----------
-    style : Style
-        How tables and paragraphs look.
-    measurement : Measurement
-        What is said of it.
-    out : Path or None, optional
-        Folder that was written, if any.
-
-    Returns
-    -------
-    str
-        Intervals, shares, what to measure again, gaps, checks, corrections, cautions.
-    """
+    """Return all that is said of a measurement."""
     tolerance = measurement.tolerance
     front = tolerance.front
     parts = [
@@ -87,23 +72,7 @@ def measurement_text(style: Style, measurement: Measurement, out: Path | None = 
 
 
 def intervals_text(style: Style, tolerance: Tolerance, first: str = "nominal") -> list[str]:
-    """Return the tables of 95 % intervals.
-
-    Parameters
-    ----------
-    style : Style
-        How tables look.
-    tolerance : Tolerance
-        The result of the draws.
-    first : {"nominal", "median"}, optional
-        Which number stands before the interval: with the offsets as measured, or the median of
-        the draws.
-
-    Returns
-    -------
-    list of str
-        One table of heights and the bumper lead, one of setbacks.
-    """
+    """Return the tables of 95 % intervals."""
     words = "median of the draws" if first == "median" else "value"
     heights = ["LBRL z", "UBRL z", "BLERL z", "lead"]
     setbacks = ["BRRL x", *(f"WAD {distance:g} x" for distance in tolerance.wad)]
@@ -123,24 +92,7 @@ def intervals_text(style: Style, tolerance: Tolerance, first: str = "nominal") -
 def corrections_text(
     style: Style, corrections: CorrectionReport, *, applied: bool, of: str = ""
 ) -> list[str]:
-    """Return the lines before and after each correction.
-
-    Parameters
-    ----------
-    style : Style
-        How tables and paragraphs look.
-    corrections : CorrectionReport
-        What was, or would be, corrected.
-    applied : bool
-        Whether it was.
-    of : str, optional
-        Name of the front, where there are several.
-
-    Returns
-    -------
-    list of str
-        A sentence and a table for each correction.
-    """
+    """Return the lines before and after each correction."""
     lead = f"{of}: " if of else ""
     if not corrections.corrections:
         return [style.paragraph(lead + _NOTHING_STATED)]
