@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Final
 
-__all__ = ["CAUTION", "CAUTION_SHORT"]
-
 CAUTION: Final = (
     "This is a screening of geometry. It is not a test, not an approval and not a prediction "
     "of injury. Only testing by an accredited laboratory under the rules that apply where the "

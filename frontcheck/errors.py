@@ -7,15 +7,6 @@ traceback.
 
 from __future__ import annotations
 
-__all__ = [
-    "ContourError",
-    "FrontcheckError",
-    "InputError",
-    "NotAvailableError",
-    "OutputError",
-    "RuleSetError",
-]
-
 
 class FrontcheckError(Exception):
     """Base of every error that frontcheck raises on purpose."""

@@ -12,8 +12,6 @@ from frontcheck.errors import OutputError
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-__all__ = ["ASIDE", "cannot_write", "write_file"]
-
 ASIDE: Final = ".frontcheck-new-"
 """Start of the name of what is being written, until it is complete and takes its place."""
 

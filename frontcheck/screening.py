@@ -20,10 +20,9 @@ if TYPE_CHECKING:
     from frontcheck.findings.finding_settings import FindingSettings
     from frontcheck.front.front import Front
     from frontcheck.lines.station import Station
-    from frontcheck.surface.section import FaceDescriptors, Section
+    from frontcheck.surface.face import FaceDescriptors
+    from frontcheck.surface.section import Section
     from frontcheck.zones.front_zones import FrontZones, ZoneOptions
-
-__all__ = ["SCHEMA", "Screening", "screen"]
 
 SCHEMA: Final = "frontcheck.screening/1"
 """Name and version of the screening document."""

@@ -6,8 +6,8 @@ from functools import cache
 from pathlib import Path
 
 from frontcheck.comparison.two_fronts import compare
-from frontcheck.outputs.annex.annex_files import annex_files
-from frontcheck.outputs.annex.annex_model import TitleBlock
+from frontcheck.outputs.annex.annex import annex_files
+from frontcheck.outputs.annex.annex_text import TitleBlock
 from frontcheck.reading.readers import read_front
 from frontcheck.screening import Screening, screen
 

@@ -8,8 +8,6 @@ from typing import Final
 
 import click
 
-__all__ = ["main"]
-
 # Name of a command -> module below frontcheck.cli that holds it under the same name.
 _HOMES: Final = MappingProxyType(
     {

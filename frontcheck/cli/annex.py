@@ -23,11 +23,9 @@ from frontcheck.cli.common import (
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from frontcheck.outputs.annex.annex_model import TitleBlock
+    from frontcheck.outputs.annex.annex_text import TitleBlock
     from frontcheck.screening import Screening
     from frontcheck.sure.corrections import CorrectionReport
-
-__all__ = ["annex"]
 
 
 @click.command()
@@ -101,7 +99,7 @@ def _show_corrections(report: CorrectionReport, name: str) -> None:
 
 
 def _title_block(options: dict[str, Any]) -> TitleBlock:
-    from frontcheck.outputs.annex.annex_model import TitleBlock
+    from frontcheck.outputs.annex.annex_text import TitleBlock
 
     names = ("title", "author", "project", "number", "revision", "date")
     return TitleBlock(**{name: options.pop(name) for name in names})
@@ -115,9 +113,9 @@ def _write(
     out: Path,
     step: Callable[[str, float], None],
 ) -> None:
-    from frontcheck.outputs.annex.annex_files import annex_files
+    from frontcheck.outputs.annex.annex import annex_files
     from frontcheck.outputs.annex.annex_pdf import require_typst
-    from frontcheck.outputs.documents.folder import write_folder
+    from frontcheck.outputs.documents.exports import write_folder
 
     require_typst()  # before the work, not after it
     comparison = None

@@ -18,22 +18,6 @@ if TYPE_CHECKING:
     from frontcheck.screening import Screening
     from frontcheck.sure.corrections import CorrectionReport
 
-__all__ = [
-    "DONE",
-    "INCOMPLETE",
-    "UNUSABLE",
-    "FrontFile",
-    "Lengths",
-    "corrected_if_asked",
-    "file_options",
-    "guarded",
-    "line_options",
-    "read",
-    "screened",
-    "show",
-    "write_json",
-]
-
 T = TypeVar("T")
 F = TypeVar("F", bound="Callable[..., Any]")
 

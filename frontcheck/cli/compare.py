@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from frontcheck.outputs.text.terminal import Style
     from frontcheck.sure.corrections import CorrectionReport
 
-__all__ = ["compare"]
-
 _TABLES: Final = (".csv", ".txt", ".tsv")
 """Offset tables: they state their unit themselves and take no options."""
 
@@ -148,9 +146,8 @@ def _corrections(style: Style, corrections: dict[str, CorrectionReport]) -> str:
 
 
 def _write_out(result: Comparison, corrections: dict[str, CorrectionReport], out: Path) -> None:
-    from frontcheck.outputs.documents.comparison_files import comparison_files
-    from frontcheck.outputs.documents.exports import json_bytes
-    from frontcheck.outputs.documents.folder import write_folder
+    from frontcheck.outputs.documents.exports import json_bytes, write_folder
+    from frontcheck.outputs.documents.result_files import comparison_files
 
     files = comparison_files(result)
     files["comparison.json"] = json_bytes(_document(result, corrections))

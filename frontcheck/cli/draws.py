@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from frontcheck.front.front import Front
     from frontcheck.sure.uncertainty import Uncertainty
 
-__all__ = ["draw_options", "settings_for"]
-
 F = TypeVar("F", bound="Callable[..., Any]")
 
 _MOST: Final = 1_000_000

@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from frontcheck.lines.lined_front import LinedFront, TapeStart
     from frontcheck.people.people import Person
 
-__all__ = ["leg"]
-
 _TABLES: Final = (".csv", ".txt", ".tsv")
 """Offset tables: they state their unit themselves and take no options."""
 _EVERYWHERE: Final = "all"
@@ -296,8 +294,8 @@ def _lined(
 
 
 def _write_out(result: LegStudy, out: Path, depth: float) -> None:
-    from frontcheck.outputs.documents.folder import write_folder
-    from frontcheck.outputs.documents.leg_files import leg_files
+    from frontcheck.outputs.documents.exports import write_folder
+    from frontcheck.outputs.documents.result_files import leg_files
 
     write_folder(out, leg_files(result, depth))
 

@@ -6,8 +6,6 @@ import click
 
 from frontcheck.cli.common import guarded, show
 
-__all__ = ["explain", "rules"]
-
 
 @click.command()
 @click.argument("rules_id", metavar="[ID]", required=False)

@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from frontcheck.sure.tolerance_result import Tolerance
     from frontcheck.zones.front_zones import ZoneOptions
 
-__all__ = ["screen"]
-
 
 @click.command()
 @click.argument("file", type=FrontFile)
@@ -187,8 +185,8 @@ def _finding_settings(options: dict[str, Any]) -> FindingSettings | None:
 
 
 def _write_out(result: Screening, out: Path, beside: dict[str, Any]) -> None:
-    from frontcheck.outputs.documents.folder import write_folder
-    from frontcheck.outputs.documents.screening_files import screening_files
+    from frontcheck.outputs.documents.exports import write_folder
+    from frontcheck.outputs.documents.result_files import screening_files
 
     write_folder(out, screening_files(result, **beside))
 

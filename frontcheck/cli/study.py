@@ -15,11 +15,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from contextlib import AbstractContextManager
 
-    from frontcheck.study.executors import Crew
+    from frontcheck.study.blocks import Crew
     from frontcheck.study.study import Study
     from frontcheck.study.sweep import SweepRun
-
-__all__ = ["solve", "sweep"]
 
 
 def _list_parameters(ctx: click.Context, param: click.Parameter, value: bool) -> None:
@@ -155,7 +153,7 @@ def _study(path: Path) -> Study:
 
 
 def _run(study: Study, out: Path, workers: int, threads: bool, cluster: str | None) -> SweepRun:
-    from frontcheck.study.executors import cluster_crew, local_crew
+    from frontcheck.study.blocks import cluster_crew, local_crew
     from frontcheck.study.sweep import run_sweep
 
     if cluster and (workers or threads):

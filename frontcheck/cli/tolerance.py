@@ -25,9 +25,7 @@ from frontcheck.cli.draws import draw_options, settings_for
 
 if TYPE_CHECKING:
     from frontcheck.lines.lined_front import TapeStart
-    from frontcheck.outputs.documents.tolerance_files import Measurement
-
-__all__ = ["tolerance"]
+    from frontcheck.outputs.documents.result_files import Measurement
 
 
 class _Threshold(click.ParamType):  # type: ignore[type-arg]
@@ -130,7 +128,7 @@ def _measurement(
     thresholds: tuple[tuple[str, float], ...],
     options: dict[str, Any],
 ) -> Measurement:
-    from frontcheck.outputs.documents.tolerance_files import Measurement
+    from frontcheck.outputs.documents.result_files import Measurement
     from frontcheck.rules.ruleset import DEFAULT_RULES, rule_set
     from frontcheck.sure.closure import closure
     from frontcheck.sure.corrections import corrected
@@ -159,7 +157,7 @@ def _measurement(
 
 
 def _write_out(result: Measurement, out: Path) -> None:
-    from frontcheck.outputs.documents.folder import write_folder
-    from frontcheck.outputs.documents.tolerance_files import tolerance_files
+    from frontcheck.outputs.documents.exports import write_folder
+    from frontcheck.outputs.documents.result_files import tolerance_files
 
     write_folder(out, tolerance_files(result))

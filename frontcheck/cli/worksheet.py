@@ -13,8 +13,6 @@ from frontcheck.cli.common import DONE, guarded
 if TYPE_CHECKING:
     from frontcheck.reading.form import Worksheet
 
-__all__ = ["worksheet"]
-
 
 @click.command()
 @click.option(

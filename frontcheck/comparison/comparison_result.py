@@ -7,25 +7,20 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION
-from frontcheck.comparison.chances import chances_dict
-from frontcheck.comparison.leg_zone import UNDERCUT
-from frontcheck.comparison.surface_overlay import loft_overlay
+from frontcheck.comparison.contour_distance import loft_overlay
+from frontcheck.comparison.leg_zone import UNDERCUT, chances_dict
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     import pandas as pd
 
-    from frontcheck.comparison.change import Change
-    from frontcheck.comparison.common_datum import Align, Origins
-    from frontcheck.comparison.contour_distance import ContourDistance
+    from frontcheck.comparison.changes import Align, Change, Origins
+    from frontcheck.comparison.contour_distance import ContourDistance, LoftOverlay
     from frontcheck.comparison.finding_changes import FindingChange
     from frontcheck.comparison.leg_zone import LegZone
-    from frontcheck.comparison.surface_overlay import LoftOverlay
-    from frontcheck.lines.station_pairs import Matched
+    from frontcheck.lines.lined_front import Matched
     from frontcheck.screening import Screening
-
-__all__ = ["SCHEMA", "Comparison", "StationComparison"]
 
 SCHEMA: Final = "frontcheck.comparison/1"
 """Name and version of the comparison document."""

@@ -10,10 +10,8 @@ from frontcheck.comparison.leg_zone import UNDERCUT
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from frontcheck.comparison.change import Change
+    from frontcheck.comparison.changes import Change
     from frontcheck.findings.finding import Finding
-
-__all__ = ["FindingChange", "finding_changes"]
 
 Kind = Literal["new", "gone", "moved", "same"]
 

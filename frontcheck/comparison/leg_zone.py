@@ -5,19 +5,27 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from frontcheck.comparison.change import Change, change_of
-from frontcheck.errors import NotAvailableError
+import numpy as np
+
+from frontcheck.comparison.changes import Change, change_of
+from frontcheck.errors import ContourError, InputError, NotAvailableError
 from frontcheck.legs.contact import FirstTouch, FrontContact, first_touch, front_contact
+from frontcheck.lines.section_lines import section_lines
+from frontcheck.lines.station import station_of
+from frontcheck.sure.draws import StationDraws, quantities, quantity_names
+from frontcheck.sure.uncertainty import Uncertainty
+from frontcheck.surface.contours import Contours
+from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
-    from frontcheck.comparison.common_datum import Origins
-    from frontcheck.lines.station_pairs import Matched, Side
+    from numpy.typing import NDArray
+
+    from frontcheck.comparison.changes import Origins
+    from frontcheck.lines.lined_front import LinedFront, Matched, Side
     from frontcheck.people.people import Person
     from frontcheck.rules.ruleset import RuleSet
-
-__all__ = ["UNDERCUT", "LegZone", "PersonTouch", "leg_zone"]
 
 UNDERCUT: Final = "lip_behind_bumper_mm"
 """Setback of the lower lip behind the bumper: the less, the better the shin is supported."""
@@ -129,3 +137,118 @@ def _touch(touch: FirstTouch | None) -> dict[str, Any] | None:
         "place": touch.place,
         "above_knee_mm": touch.above_knee_mm,
     }
+
+
+# With draws: how likely B is lower, shorter or better supported than A.
+#
+# A and B were measured independently, so every draw of A is held against every draw of B: with
+# n draws each, the share of the n x n pairs in which B is less. That needs no more than the
+# two sorted lists (it is the statistic of Mann and Whitney, 1947), its noise is smaller than
+# that of n pairs, and A against B is exactly the opposite of B against A.
+#
+# The draws are those of `frontcheck.sure` for the same seed.
+
+_LEAST_DRAWS: Final = 100
+SUPPORT_DRAWS: Final = 500
+"""Draws used for the setback of the lip behind the bumper at most: each is worked on alone."""
+
+_NAMED: Final = (
+    ("bonnet leading edge lower", "BLERL_z_mm"),
+    ("upper bumper height lower", "UBRL_z_mm"),
+    ("lower bumper height lower", "LBRL_z_mm"),
+    ("shorter bumper lead", "bumper_lead_mm"),
+    ("better supported: lower lip less far behind the bumper", UNDERCUT),
+)
+
+
+@dataclass(frozen=True)
+class Chance:
+    """How likely a quantity is less, or more, in B than in A."""
+
+    u: float | None  # Standard uncertainty of the change [unit of the quantity]
+    less: float  # Probabilities
+    more: float  # Probabilities
+
+
+Drawn = dict[str, "NDArray[np.float64]"]
+"""Drawn values by quantity; draws in which it is not formed are NaN."""
+
+
+def chance(a: NDArray[np.float64], b: NDArray[np.float64]) -> Chance:
+    """Hold every draw of A against every draw of B."""
+    one, two = np.sort(a[~np.isnan(a)]), np.sort(b[~np.isnan(b)])
+    if len(one) == 0 or len(two) == 0:
+        return Chance(None, 0.0, 0.0)
+    pairs = len(a) * len(b)
+    # For every draw of A: how many draws of B are less, and how many more.
+    less = int(np.searchsorted(two, one, side="left").sum())
+    more = int((len(two) - np.searchsorted(two, one, side="right")).sum())
+    u = float(np.sqrt(one.var() + two.var()))
+    return Chance(u, less / pairs, more / pairs)
+
+
+def drawn_stations(
+    lined: LinedFront, draws: int, seed: int, settings: Uncertainty | None = None
+) -> dict[float, Drawn]:
+    """Draw every measured station of a front, and form its quantities."""
+    if draws < _LEAST_DRAWS:
+        raise InputError(
+            f"{draws} draws",
+            expected=f"{_LEAST_DRAWS} or more",
+            todo="ask for more draws; 2000 are enough for a first look",
+        )
+    if seed < 0:
+        raise InputError(f"seed {seed}", expected="a whole number from 0", todo="give another seed")
+    if lined.tape_start != "section":
+        raise InputError(
+            "draws of fronts whose tape stands below the foremost point of the vehicle",
+            expected="a tape below each section",
+            todo="screen both fronts with tape_start 'section', or compare without draws",
+        )
+    settings = Uncertainty.of(lined.front) if settings is None else settings
+    found: dict[float, Drawn] = {}
+    for i, section in enumerate(lined.front.sections):
+        survey = StationDraws(section, settings, i, draws, seed)
+        found[section.y] = _drawn(survey, lined)
+    return found
+
+
+def unsure(lined: LinedFront, settings: Uncertainty | None = None) -> bool:
+    """Return whether anything of a front has an uncertainty."""
+    settings = Uncertainty.of(lined.front) if settings is None else settings
+    return any(
+        StationDraws(section, settings, i, 1, 0).inputs
+        for i, section in enumerate(lined.front.sections)
+    )
+
+
+def _drawn(survey: StationDraws, lined: LinedFront) -> Drawn:
+    names = quantity_names(lined.wad)
+    values = np.empty((len(names), len(survey)))
+    support = np.full(min(len(survey), SUPPORT_DRAWS), np.nan)
+    for at, _, points in survey.blocks():
+        contours = Contours.copies(survey.section, points)
+        batch = section_lines(contours, lined.rules, lined.wad)
+        block, formed = quantities(batch)
+        values[:, at] = np.where(formed, block, np.nan)
+        for k in range(at.start, min(at.stop, len(support))):
+            try:
+                section = Section(points[k - at.start], survey.section.y, survey.section.parts)
+            except ContourError:
+                continue  # it crosses itself: no surface looks like that, and it shows nothing
+            station = station_of(batch, k - at.start, section.y, lined.rules)
+            undercut = front_contact(section, station, lined.rules).undercut_mm
+            support[k] = np.nan if undercut is None else undercut
+    return dict(zip(names, values, strict=True)) | {UNDERCUT: support}
+
+
+def named_chances(
+    chances: Mapping[str, Chance],
+) -> tuple[tuple[str, str, float], ...]:
+    """Return what is asked first: whether B is lower, shorter, better supported."""
+    return tuple((words, name, chances[name].less) for words, name in _NAMED if name in chances)
+
+
+def chances_dict(named: tuple[tuple[str, str, float], ...]) -> list[dict[str, Any]]:
+    """Return the entries of the comparison document."""
+    return [{"b_is": words, "quantity": name, "probability": share} for words, name, share in named]

@@ -6,36 +6,31 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION
-from frontcheck.comparison.chances import (
-    SUPPORT_DRAWS,
-    chance,
-    drawn_stations,
-    named_chances,
-    unsure,
-)
-from frontcheck.comparison.common_datum import Alignment
+from frontcheck.comparison.changes import Alignment, face_changes, line_changes, zone_changes
 from frontcheck.comparison.comparison_result import Comparison, StationComparison
 from frontcheck.comparison.contour_distance import contour_distance
 from frontcheck.comparison.finding_changes import finding_changes
-from frontcheck.comparison.leg_zone import leg_zone
-from frontcheck.comparison.station_changes import face_changes, line_changes
-from frontcheck.comparison.zone_changes import zone_changes
+from frontcheck.comparison.leg_zone import (
+    SUPPORT_DRAWS,
+    chance,
+    drawn_stations,
+    leg_zone,
+    named_chances,
+    unsure,
+)
 from frontcheck.errors import InputError
-from frontcheck.lines.station_pairs import match_stations
+from frontcheck.lines.lined_front import match_stations
 from frontcheck.people.people import PEOPLE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from frontcheck.comparison.chances import Chance, Drawn
-    from frontcheck.comparison.change import Change
-    from frontcheck.comparison.common_datum import Align, Origins
-    from frontcheck.lines.station_pairs import Matched
+    from frontcheck.comparison.changes import Align, Change, Origins
+    from frontcheck.comparison.leg_zone import Chance, Drawn
+    from frontcheck.lines.lined_front import Matched
     from frontcheck.people.people import Person
     from frontcheck.screening import Screening
     from frontcheck.sure.uncertainty import Uncertainty
-
-__all__ = ["compare"]
 
 _DIRECTION: Final = (
     "Every change is B less A. A change of shape says nothing by itself about which front treats "

@@ -9,8 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from frontcheck.findings.contour_places import line_region, runs, stations_text
-from frontcheck.findings.finding import Finding, FindingRule
+from frontcheck.findings.finding import Finding, FindingRule, line_region, runs, stations_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,8 +17,6 @@ if TYPE_CHECKING:
     from frontcheck.front.front import Front
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.people.people import Person
-
-__all__ = ["BODY_RULES", "body_findings"]
 
 _MUELLER: Final = (
     "Mueller, Monfort & Jermakian, Stapp Car Crash Conference: leading edge above the waist "

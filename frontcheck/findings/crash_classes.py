@@ -10,8 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
-from frontcheck.findings.contour_places import line_region
-from frontcheck.findings.finding import Finding, FindingRule
+from frontcheck.findings.finding import Finding, FindingRule, line_region
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -21,14 +20,6 @@ if TYPE_CHECKING:
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
     from frontcheck.surface.section import Section
-
-__all__ = [
-    "CLASS_RULES",
-    "FrontClass",
-    "class_findings",
-    "face_angle_deg",
-    "front_class",
-]
 
 _STUDY: Final = "Hu, Monfort & Cicchino, Journal of Safety Research 2024"
 _LOW_MM, _TALL_MM = 762.0, 1016.0

@@ -3,9 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
-__all__ = ["COMMON_PRACTICE", "Finding", "FindingRule", "Region"]
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+    from numpy.typing import NDArray
+
+    from frontcheck.front.front import Front
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.lines.station import Station
+    from frontcheck.surface.section import Section
 
 Comparison = Literal["<", "<=", ">", ">=", "within", "outside", "is"]
 Topic = Literal["leg", "body", "head", "gap", "measurement"]
@@ -85,3 +95,207 @@ class Finding:
             "person": self.person,
             "settled_by": self.settled_by,
         }
+
+
+# Where findings lie: places on a section's contour, and stretches of stations in words.
+
+
+def arc_of(section: Section, point: tuple[float, float]) -> float:
+    """Return the length along the contour to the contour point nearest to a point."""
+    a = section.points[:-1]
+    d = np.diff(section.points, axis=0)
+    to = np.asarray(point) - a
+    t = np.clip((to * d).sum(axis=1) / (d * d).sum(axis=1), 0.0, 1.0)
+    gap = np.hypot(*(to - t[:, None] * d).T)
+    i = int(np.argmin(gap))
+    arcs = section.arc_lengths
+    return float(arcs[i] + t[i] * (arcs[i + 1] - arcs[i]))
+
+
+def line_region(
+    name: str,
+    section: Section,
+    start: tuple[float, float],
+    end: tuple[float, float],
+    outline: Iterable[tuple[float, float, float]] = (),
+) -> Region:
+    """Return the region of one section between two points of its contour."""
+    low, high = sorted((arc_of(section, start), arc_of(section, end)))
+    return Region(name, (low, high), tuple(outline))
+
+
+def runs(flags: Sequence[bool]) -> list[tuple[int, int]]:
+    """Return the first and last index of every unbroken run of true flags."""
+    found: list[tuple[int, int]] = []
+    for i, flag in enumerate(flags):
+        if flag and i and flags[i - 1]:
+            found[-1] = (found[-1][0], i)
+        elif flag:
+            found.append((i, i))
+    return found
+
+
+def stations_text(ys: Sequence[float], front: Front | None = None) -> str:
+    """Return in words at which neighbouring stations something holds."""
+    low, high = ys[0], ys[-1]
+    text = f"at y = {low:g} mm" if low == high else f"at y = {low:g} to {high:g} mm"
+    either = front is not None and front.symmetric and (low, high) != (0.0, 0.0)
+    return f"{text} (either side)" if either else text
+
+
+# One rule at many stations or grid points, told as few findings.
+
+
+@dataclass(frozen=True)
+class StationHit:
+    """One rule that holds at one station."""
+
+    value: float  # What was compared, in the unit of the rule
+    margin: float  # How clearly the rule holds
+    start: tuple[float, float]  # Ends (x, z) of the stretch of contour concerned [mm]
+    end: tuple[float, float]  # Ends (x, z) of the stretch of contour concerned [mm]
+    detail: str  # Value and threshold in words
+
+
+def merged(
+    lined: LinedFront,
+    rule: FindingRule,
+    name: str,
+    hits: Sequence[StationHit | None],
+    says: str,
+    settled_by: Callable[[float], str],
+    threshold: float | None = None,
+) -> list[Finding]:
+    """Tell one rule once for every unbroken run of stations."""
+    found = []
+    for first, last in runs([hit is not None for hit in hits]):
+        here = [
+            (station.y, hit)
+            for station, hit in zip(
+                lined.stations[first : last + 1], hits[first : last + 1], strict=True
+            )
+            if hit is not None
+        ]
+        y, worst = max(here, key=lambda pair: pair[1].margin)
+        ends = (worst.start,) if worst.start == worst.end else (worst.start, worst.end)
+        outline = [
+            (x, at, z)
+            for at, hit in here
+            for x, z in ((hit.start, hit.end) if len(ends) == 2 else (hit.start,))
+        ]
+        clearest = "here" if len(here) == 1 else f"clearest at y = {y:g} mm"
+        found.append(
+            Finding(
+                rule,
+                line_region(name, lined.front.section(y), worst.start, worst.end, outline),
+                y,
+                worst.value,
+                f"{says} {stations_text([at for at, _ in here], lined.front)}; {clearest}: "
+                f"{worst.detail}.",
+                settled_by(y),
+                threshold=threshold,
+            )
+        )
+    return found
+
+
+def patches(places: NDArray[np.float64], spacing: float) -> list[list[int]]:
+    """Group grid points into patches of neighbours."""
+    groups: list[list[int]] = []
+    for i, place in enumerate(places):
+        near = [
+            group
+            for group in groups
+            if (np.abs(places[group] - place) <= 1.01 * spacing).all(axis=1).any()
+        ]
+        joined = sorted([i, *(k for group in near for k in group)])
+        groups = [group for group in groups if group not in near]
+        groups.append(joined)
+    return sorted(groups)
+
+
+# In which order findings are told: from the ground up, then rearward, then by station.
+
+STRETCHES: Final = (
+    "below the bumper",
+    "bumper",
+    "bumper to leading edge",
+    "leading edge",
+    "bonnet",
+    "bonnet rear and windscreen",
+    "whole front",
+)
+"""Stretches of a front from the ground up and then rearward, and what has no place of its own."""
+
+_EDGE_MM: Final = 1.0
+"""A region whose middle is this close to BLERL along the contour lies on the leading edge."""
+
+
+def in_order(lined: LinedFront, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings from the ground up, then rearward, then by station."""
+    # Regions are told apart by the stretch of the front that holds their middle, then by name, so
+    # that the same region at another station, a little higher or lower, stays beside its like.
+    # Regions of one stretch follow one another by their foremost middle along the contour.
+    placed = [(f, STRETCHES.index(stretch_of(lined, f)), _along(lined, f)) for f in findings]
+    first: dict[tuple[int, str], float] = {}
+    for finding, stretch, along in placed:
+        region = stretch, finding.region.name
+        first[region] = min(along, first.get(region, along))
+
+    def key(item: tuple[Finding, int, float]) -> tuple[int, float, str, float, str, str, str]:
+        finding, stretch, _ = item
+        name = finding.region.name
+        y = float("inf") if finding.station is None else finding.station
+        return (
+            stretch, first[stretch, name], name, y, finding.code, finding.person, finding.message
+        )  # fmt: skip
+
+    return tuple(finding for finding, _, _ in sorted(placed, key=key))
+
+
+def stretch_of(lined: LinedFront, finding: Finding) -> str:
+    """Return the stretch of the front that holds the middle of a finding's region."""
+    place = _middle(lined, finding)
+    if place is None:
+        return STRETCHES[-1]
+    station, section, arc = place
+    marks = []
+    for line in (station.LBRL, station.UBRL, station.BLERL, station.BRRL):
+        known = line.x is not None and line.z is not None
+        marks.append(arc_of(section, (line.x, line.z)) if known else None)  # type: ignore[arg-type]
+    lower, upper, edge, rear = marks
+    if rear is not None and arc > rear - _EDGE_MM:
+        return STRETCHES[5]
+    if edge is not None and abs(arc - edge) <= _EDGE_MM:
+        return STRETCHES[3]
+    if edge is not None and arc > edge:
+        return STRETCHES[4]
+    if upper is not None and arc > upper + _EDGE_MM:
+        return STRETCHES[2]
+    if lower is not None and arc < lower - _EDGE_MM:
+        return STRETCHES[0]
+    return STRETCHES[1]
+
+
+def _along(lined: LinedFront, finding: Finding) -> float:
+    """Length along the contour from where the tape starts to the middle of a region."""
+    place = _middle(lined, finding)
+    if place is None:
+        return 0.0
+    station, section, arc = place
+    return arc - float(section.arc_lengths[station.tape_start])
+
+
+def _middle(lined: LinedFront, finding: Finding) -> tuple[Station, Section, float] | None:
+    """Station, section and length along its contour of the middle of a region."""
+    region = finding.region
+    if region.arc_mm is not None and finding.station is not None:
+        station = lined.station(finding.station)
+        return station, lined.front.section(station.y), sum(region.arc_mm) / 2.0
+    if not region.outline_mm:
+        return None
+    x, y, z = np.mean(region.outline_mm, axis=0).tolist()
+    across = abs(y) if lined.front.symmetric else y
+    station = min(lined.stations, key=lambda s: (abs(abs(s.y) - across), s.y))
+    section = lined.front.section(station.y)
+    return station, section, arc_of(section, (x, z))

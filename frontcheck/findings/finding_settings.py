@@ -7,14 +7,12 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from frontcheck.errors import InputError
-from frontcheck.findings.leg_hits import LegSettings
+from frontcheck.findings.leg_findings import LegSettings
 from frontcheck.people.people import PEOPLE
 
 if TYPE_CHECKING:
     from frontcheck.people.people import Person
     from frontcheck.reading.hard_point_file import HardPoint
-
-__all__ = ["FindingSettings", "HeadSettings"]
 
 
 @dataclass(frozen=True)

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from frontcheck.findings.contour_places import stations_text
-from frontcheck.findings.finding import COMMON_PRACTICE, Finding, FindingRule, Region
-from frontcheck.findings.hard_point_depths import depths_above
-from frontcheck.findings.head_areas import HeadAreas, wad_at
-from frontcheck.findings.merge import StationHit, merged
+from frontcheck.findings.finding import (
+    COMMON_PRACTICE,
+    Finding,
+    FindingRule,
+    Region,
+    StationHit,
+    merged,
+    stations_text,
+)
+from frontcheck.findings.hard_points import depths_above
+from frontcheck.findings.head_points import HeadAreas, wad_at
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -18,8 +24,6 @@ if TYPE_CHECKING:
     from frontcheck.lines.station import Station
     from frontcheck.reading.hard_point_file import HardPoint
     from frontcheck.zones.front_zones import FrontZones
-
-__all__ = ["GAP_RULES", "gap_findings"]
 
 _COVERED: Final = (
     "test areas of the rule set (UN GTR 9, UN R127: legform on the bumper, headforms on the bonnet "

@@ -7,12 +7,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.findings import head_rules as rules_of
-from frontcheck.findings.finding import Finding, Region
-from frontcheck.findings.free_depth import bend_radius
-from frontcheck.findings.hard_point_findings import hard_point_findings
-from frontcheck.findings.head_areas import HeadAreas, wad_at
-from frontcheck.findings.head_points import head_points
-from frontcheck.findings.merge import StationHit, merged, patches
+from frontcheck.findings.finding import Finding, Region, StationHit, merged, patches
+from frontcheck.findings.hard_points import hard_point_findings
+from frontcheck.findings.head_points import HeadAreas, bend_radius, head_points, wad_at
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -25,8 +22,6 @@ if TYPE_CHECKING:
     from frontcheck.reading.hard_point_file import HardPoint
     from frontcheck.surface.section import Section
     from frontcheck.zones.front_zones import FrontZones
-
-__all__ = ["head_findings"]
 
 _BORDER_MM: Final = 0.5
 """Points this much farther from a border than a headform radius still count: borders lie one

@@ -6,21 +6,6 @@ from typing import Final
 
 from frontcheck.findings.finding import COMMON_PRACTICE, FindingRule
 
-__all__ = [
-    "COWL_INSIDE",
-    "DEPTH_BELOW_BOUND",
-    "DEPTH_BELOW_SQUARE",
-    "GLANCING",
-    "HARD_POINT_OUTSIDE",
-    "HEAD_RULES",
-    "NEAR_BLERL",
-    "NEAR_BRRL",
-    "NEAR_NORMAL",
-    "NEAR_SRL",
-    "SHARP_BEND",
-    "WAD_1000_AHEAD",
-]
-
 _DIRECTIONS: Final = (
     "directions of impact of the rule set (UN GTR 9, UN R127: child headform 50 deg, adult 65 deg "
     f"to the horizontal); threshold: {COMMON_PRACTICE}"

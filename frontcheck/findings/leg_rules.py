@@ -8,25 +8,6 @@ from frontcheck.findings.finding import COMMON_PRACTICE, FindingRule
 from frontcheck.legs.leg_order import LEG_CAUTION
 from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
 
-__all__ = [
-    "FREE_SHIN",
-    "HIGH_BUMPER",
-    "KNEE_CLOSES",
-    "KNEE_FIRST",
-    "KNEE_IN_BAND",
-    "KNEE_OPENS",
-    "LEGFORM_NEAR",
-    "LEG_RULES",
-    "LIP_AHEAD",
-    "LOAD_ABOVE_KNEE",
-    "LOAD_AT_KNEE",
-    "OVERHANG",
-    "SHORT_LEAD",
-    "SPLIT_CONTACT",
-    "THIGH_FIRST",
-    "UNDERCUT",
-]
-
 _MATSUI: Final = (
     "Matsui 2005: a higher bumper shifts injury from tibia and knee to femur; lower bumper "
     "height separates best"

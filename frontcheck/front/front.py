@@ -12,8 +12,6 @@ if TYPE_CHECKING:
     from frontcheck.surface.interpolate import Loft, LoftMethod
     from frontcheck.surface.section import Section
 
-__all__ = ["LOCAL_DATUM", "ONE_STATION", "Front", "Source"]
-
 Datum = Literal["common", "local"]
 
 

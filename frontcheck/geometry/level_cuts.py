@@ -14,8 +14,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["BinMinima", "LevelCuts", "foremost_in_bins", "level_cuts"]
-
 
 @dataclass(frozen=True)
 class LevelCuts:

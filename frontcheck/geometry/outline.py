@@ -36,17 +36,14 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from frontcheck.geometry.seen import seen_stretches
+from frontcheck.geometry.chains import seen_stretches
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from frontcheck.geometry.chains import Chain
-    from frontcheck.geometry.seen import Seen
-
-__all__ = ["GAP_MM", "NO_LABEL", "Dropped", "Outline", "outer_contour"]
+    from frontcheck.geometry.chains import Chain, Seen
 
 GAP_MM: Final = 25.0
 """Widest gap between panels that is bridged when nothing else is said [mm]."""
@@ -324,7 +321,7 @@ def _area(points: NDArray[np.float64]) -> float:
 
 
 def _wraps(points: NDArray[np.float64]) -> int:
-    """-1 for a line that clearly wraps clockwise, with air on its left; +1 the other way; else 0."""
+    """-1 for a line that clearly wraps clockwise, air on its left; +1 the other way; else 0."""
     # A front from the underside to the windscreen, closed by a straight line, encloses some tenth
     # of the square of its length.
     around = _area(points) / float(np.hypot(*np.diff(points, axis=0).T).sum()) ** 2

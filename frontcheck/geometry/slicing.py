@@ -33,8 +33,6 @@ if TYPE_CHECKING:
 
     from frontcheck.geometry.chains import Chain
 
-__all__ = ["JOIN_MM", "Axes", "Slice", "cut_mesh", "slice_mesh"]
-
 JOIN_MM: Final = 0.01
 """Ends of stretches closer than this are one point in a mesh that is not welded [mm]."""
 _PAIRS_AT_ONCE: Final = 60_000

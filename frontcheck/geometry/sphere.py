@@ -17,8 +17,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["SphereContact", "sphere_contact"]
-
 _SLACK: Final = 1e-9
 """Rounding allowance for touching and for ends of stretches [mm]."""
 _CUT_MM: Final = 1e-7

@@ -28,8 +28,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["EdgeContact", "StraightEdge", "TouchRuns", "edge_contact", "touch_runs"]
-
 TIE_MM: Final = 1e-9
 """Gaps closer than this are one contact [mm]: rounding of coordinates of some metres."""
 

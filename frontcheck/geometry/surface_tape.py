@@ -12,8 +12,6 @@ from frontcheck.geometry.tape import TautTape
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["ContourPlace", "tape_onward", "taut_string"]
-
 _SAME_MM = 1e-9
 
 

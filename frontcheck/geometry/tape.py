@@ -41,8 +41,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["ANCHOR", "ON_SURFACE_MM", "TapePoint", "TautTape", "arrival_lift"]
-
 ANCHOR: Final = -1
 """Stands for the anchor among contour indices in a path."""
 

@@ -28,8 +28,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["TapeMarks", "rises_then_runs", "tape_marks"]
-
 _AGAIN_MM: Final = 1e-6
 
 

@@ -27,8 +27,8 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from frontcheck.legs.contact import silhouette_of
 from frontcheck.legs.links import Links
-from frontcheck.legs.silhouette import silhouette_of
 from frontcheck.people.impactors import GRAVITY, RIGID_LEGFORM
 
 if TYPE_CHECKING:
@@ -36,8 +36,6 @@ if TYPE_CHECKING:
 
     from frontcheck.people.impactors import RigidLegform
     from frontcheck.surface.section import Section
-
-__all__ = ["Knee", "LegRun", "RunSettings", "Skin", "run_legform"]
 
 _BALANCE: Final = 1e-6
 """Energy and momentum must agree to this, relative to those at the start."""

@@ -20,25 +20,15 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.legs.silhouette import silhouette_of
+from frontcheck.legs.contact import silhouette_of
 from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from frontcheck.legs.silhouette import Silhouette
+    from frontcheck.legs.contact import Silhouette
     from frontcheck.people.impactors import RigidLegform
     from frontcheck.surface.section import Section
-
-__all__ = [
-    "FoundationLoad",
-    "KneeResponse",
-    "contact_bands",
-    "foundation_load",
-    "knee_response",
-    "load_between",
-    "lowest_support",
-]
 
 _GAUSS: Final = 0.5 + np.array([-0.5, 0.5]) / np.sqrt(3.0)
 """Two Gauss points on 0..1, each of weight 1/2: exact for cubics, here squares at most."""

@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.people.people import Person
 
-__all__ = ["leg_document"]
-
 
 def leg_document(study: LegStudy) -> dict[str, Any]:
     """Return the leg document as plain values."""

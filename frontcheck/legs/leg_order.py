@@ -16,16 +16,6 @@ if TYPE_CHECKING:
 
     from frontcheck.legs.dynamics import LegRun, RunSettings
 
-__all__ = [
-    "ALIKE_SHARE",
-    "LEG_CAUTION",
-    "STIFFNESS_FACTORS",
-    "Ranking",
-    "rank_runs",
-    "scaled",
-    "with_other_stiffness",
-]
-
 Quantity = Literal["knee_angle", "knee_shear", "tibia_acceleration"]
 Less = Literal["a", "b", "alike"]
 

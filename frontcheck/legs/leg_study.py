@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final, Literal, TypeVar
 
 from frontcheck.caution import CAUTION
 from frontcheck.errors import InputError, NotAvailableError
-from frontcheck.legs.contact import first_touch, front_contact
+from frontcheck.legs.contact import first_touch, front_contact, silhouette_of
 from frontcheck.legs.dynamics import RunSettings, run_legform
 from frontcheck.legs.foundation import foundation_load, knee_response
 from frontcheck.legs.leg_order import (
@@ -21,8 +21,7 @@ from frontcheck.legs.leg_order import (
     scaled,
     with_other_stiffness,
 )
-from frontcheck.legs.silhouette import silhouette_of
-from frontcheck.lines.station_pairs import match_stations
+from frontcheck.lines.lined_front import match_stations
 from frontcheck.people.impactors import RIGID_LEGFORM
 
 if TYPE_CHECKING:
@@ -32,13 +31,10 @@ if TYPE_CHECKING:
     from frontcheck.legs.dynamics import LegRun
     from frontcheck.legs.foundation import FoundationLoad, KneeResponse
     from frontcheck.legs.leg_order import Ranking
-    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.lines.lined_front import LinedFront, Side
     from frontcheck.lines.station import Station
-    from frontcheck.lines.station_pairs import Side
     from frontcheck.people.people import Person
     from frontcheck.surface.section import Section
-
-__all__ = ["DEPTHS", "KneeBand", "LegAt", "LegStation", "LegStudy", "leg_study"]
 
 T = TypeVar("T")
 

@@ -19,10 +19,8 @@ from frontcheck.legs.foundation import positive_range
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from frontcheck.legs.silhouette import Silhouette
+    from frontcheck.legs.contact import Silhouette
     from frontcheck.people.impactors import RigidLegform
-
-__all__ = ["Links"]
 
 # Two points are exact up to cubes; penetration times its speed times its speed is one.
 _GAUSS: Final = 0.5 + np.array([[-0.5], [0.5]]) / np.sqrt(3.0)

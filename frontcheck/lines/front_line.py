@@ -14,8 +14,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["FrontLine", "Pair", "Piece", "Spot", "Xyz", "worst_status"]
-
 Xyz: TypeAlias = tuple[float, float, float]
 
 _FORMED: Final = frozenset(STATUSES[:5])

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from frontcheck.errors import ContourError, InputError, NotAvailableError
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
@@ -15,13 +16,11 @@ from frontcheck.rules.ruleset import RuleSet, rule_set
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from frontcheck.front.front import Front
     from frontcheck.lines.station import Station
     from frontcheck.surface.section import Section
-
-__all__ = ["LinedFront", "TapeStart", "line_up"]
 
 TapeStart = Literal["section", "vehicle"]
 
@@ -111,3 +110,144 @@ def _with_every_solution(station: Station, section: Section) -> Station:
         for point in station.wads
     )
     return replace(station, wads=wads)
+
+
+# Which section of A goes with which section of B.
+#
+# Stations measured in both fronts go together. Where one front has a station that the other
+# lacks, the other is lofted there when its stations have a common datum; otherwise that
+# station is left out. Both are said.
+
+Basis = Literal["measured", "lofted"]
+
+_SAME_MM: Final = 1e-6
+"""Stations closer than this are one station [mm]: rounding of a unit conversion."""
+
+
+@dataclass(frozen=True, eq=False)
+class Side:
+    """One front at one station."""
+
+    section: Section  # Its section
+    station: Station  # The lines of that section
+    basis: Basis  # Whether the section was measured there, or lofted between measured ones
+
+
+@dataclass(frozen=True, eq=False)
+class Matched:
+    """Both fronts at one station."""
+
+    y: float  # Station [mm]
+    a: Side  # The fronts
+    b: Side  # The fronts
+
+
+def match_stations(a: LinedFront, b: LinedFront) -> tuple[tuple[Matched, ...], tuple[str, ...]]:
+    """Match the stations of two fronts."""
+    half = a.front.symmetric and b.front.symmetric
+    one, two = _Half(a, "A", half), _Half(b, "B", half)
+    notes: list[str] = []
+    every = _merged([*one.sides, *two.sides])
+    low, high = max(one.low, two.low), min(one.high, two.high)
+    inside = [y for y in every if low - _SAME_MM <= y <= high + _SAME_MM]
+    for side, other in ((one, two), (two, one)):
+        outside = [y for y in side.sides if not low - _SAME_MM <= y <= high + _SAME_MM]
+        if outside:
+            notes.append(
+                f"Not compared: {side.name} at y = {_list(outside)} mm, outside the stations of "
+                f"{other.name}."
+            )
+    for side in (one, two):
+        notes += side.fill(inside)
+    matched = []
+    for y in inside:
+        here, there = one.at(y), two.at(y)
+        if here is not None and there is not None:
+            matched.append(Matched(y, here, there))
+    if not matched:
+        raise InputError(
+            f"no station in common: A has {_list(one.sides)} mm, B has {_list(two.sides)} mm",
+            expected="stations of one front within the range of the other, and a common datum "
+            "where they differ",
+            todo="measure both fronts at the same stations",
+        )
+    return tuple(matched), tuple(notes)
+
+
+class _Half:
+    """The stations of one front: its right half, when both fronts are symmetric."""
+
+    def __init__(self, lined: LinedFront, name: str, half: bool) -> None:
+        self.lined, self.name = lined, name
+        self.sides: dict[float, Side] = {}
+        for section, station in zip(lined.front.sections, lined.stations, strict=True):
+            mirrored = _mirror(section, station)
+            if half:
+                both = [mirrored if section.y < 0.0 else (section, station)]
+            elif lined.front.symmetric and section.y != 0.0:
+                both = [(section, station), mirrored]
+            else:
+                both = [(section, station)]
+            self.sides |= {s.y: Side(s, lines, "measured") for s, lines in both}
+        self.sides = {y: self.sides[y] for y in sorted(self.sides)}
+        self.low, self.high = min(self.sides), max(self.sides)
+
+    def at(self, y: float) -> Side | None:
+        near = [at for at in self.sides if abs(at - y) <= _SAME_MM]
+        return self.sides[near[0]] if near else None
+
+    def fill(self, wanted: Iterable[float]) -> list[str]:
+        """Loft what is missing; say what was lofted and what could not be."""
+        lacking = [y for y in wanted if self.at(y) is None]
+        if not lacking:
+            return []
+        try:
+            loft = self.lined.front.loft()
+        except NotAvailableError as error:
+            return [f"Not compared: {self.name} lacks y = {_list(lacking)} mm, and {error}."]
+        made: list[Section] = []
+        notes = []
+        for y in lacking:
+            try:
+                made.append(loft.section(y))
+            except ContourError:
+                notes.append(
+                    f"Not compared: {self.name} lacks y = {y:g} mm, and its neighbouring sections "
+                    "differ too much for a section between them."
+                )
+        if made:
+            self._add(made)
+            notes.append(
+                f"{self.name} was not measured at y = {_list([s.y for s in made])} mm: its "
+                f"sections there are lofted ({loft.method}) between its measured stations."
+            )
+        return notes
+
+    def _add(self, made: Sequence[Section]) -> None:
+        """Form the lines of lofted sections under the same settings as those of the front."""
+        measured = [side.section for side in self.sides.values()]
+        front = self.lined.front
+        # All sections together: the tape may stand below the foremost point of them all.
+        whole = replace(
+            front,
+            sections=tuple(sorted([*measured, *made], key=lambda s: s.y)),
+            symmetric=front.symmetric and self.low >= 0.0,
+        )
+        lines = line_up(whole, self.lined.rules, self.lined.wad, tape_start=self.lined.tape_start)
+        self.sides |= {s.y: Side(s, lines.station(s.y), "lofted") for s in made}
+
+
+def _mirror(section: Section, station: Station) -> tuple[Section, Station]:
+    return section.mirrored(), replace(station, y=0.0 - station.y)
+
+
+def _merged(stations: Iterable[float]) -> list[float]:
+    kept: list[float] = []
+    for y in sorted(stations):
+        if not kept or y - kept[-1] > _SAME_MM:
+            kept.append(y)
+    return kept
+
+
+def _list(stations: Iterable[float]) -> str:
+    return ", ".join(f"{y:g}" for y in sorted(stations))

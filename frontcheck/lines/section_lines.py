@@ -37,8 +37,6 @@ if TYPE_CHECKING:
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.contours import Contours
 
-__all__ = ["STATUSES", "LineBatch", "LineValues", "TapeAnchor", "section_lines", "tape_anchor"]
-
 STATUSES: Final = (
     "ok",
     "edge_end",
@@ -107,7 +105,7 @@ class LineValues:
         return STATUSES[self.code[i]]
 
     def reason(self, i: int) -> str:
-        """Return why the status of one contour is what it is; empty when there is nothing to say."""
+        """Why the status of one contour is what it is; empty when there is nothing to say."""
         return _REASONS[self.reason_code[i]]
 
 

@@ -33,18 +33,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from frontcheck.surface.strips import Net
-
-__all__ = [
-    "NO_SIDE",
-    "Meeting",
-    "SideContacts",
-    "Template",
-    "meeting",
-    "peak",
-    "rear_template",
-    "side_contacts",
-]
+    from frontcheck.surface.contours import Net
 
 NO_SIDE: Final = "nothing was measured on this side of the centre plane"
 """Why there is nothing on a side without stations."""

@@ -11,8 +11,6 @@ if TYPE_CHECKING:
     from frontcheck.lines.section_lines import LineBatch, LineValues
     from frontcheck.rules.ruleset import RuleSet
 
-__all__ = ["Legform", "LinePoint", "Station", "WadPoint", "legform_for", "station_of"]
-
 Legform = Literal["lower", "either", "upper"]
 
 _FORMED = frozenset(STATUSES[:5])

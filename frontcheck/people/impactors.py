@@ -25,18 +25,6 @@ if TYPE_CHECKING:
 
     from frontcheck.rules.ruleset import RuleSet
 
-__all__ = [
-    "GRAVITY",
-    "RIGID_LEGFORM",
-    "Headform",
-    "RigidLegform",
-    "headforms",
-    "knee_rate_per_impulse",
-    "knee_zero_rate_below",
-    "least_stop_distance",
-    "square_pulse_stop_distance",
-]
-
 GRAVITY: Final = 9.80665
 """Standard gravity [m/s2], exact by definition."""
 

@@ -14,8 +14,6 @@ from typing import Final, Literal
 
 from frontcheck.errors import InputError
 
-__all__ = ["ADULTS", "CHILD", "FRACTIONS", "PEOPLE", "BodyHeight", "Person", "person_of_stature"]
-
 Provenance = Literal["text read", "from memory", "from memory, unconfirmed"]
 
 FRACTIONS: Final = MappingProxyType(

@@ -32,27 +32,26 @@ from frontcheck.front.front import Front, Source
 from frontcheck.geometry.chains import link_segments
 from frontcheck.geometry.outline import GAP_MM, NO_LABEL, outer_contour
 from frontcheck.reading.cad_file import (
+    CURVES,
     MAX_COORDINATE_MM,
     checked_length,
     checked_unit,
+    curve_points,
     file_size,
     missing_extra,
     parse_axes,
+    place_of,
     several,
     told_apart,
 )
-from frontcheck.reading.drawing_curves import CURVES, curve_points, place_of
-from frontcheck.reading.mesh import parts_of_points
-from frontcheck.reading.slice_notes import SliceNotes
-from frontcheck.reading.units import mm_per
+from frontcheck.reading.mesh import SliceNotes, parts_of_points
+from frontcheck.reading.table import mm_per
 from frontcheck.surface.section import PARTS, Section
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.geometry.slicing import Axes
-
-__all__ = ["CHORD_MM", "JOIN_MM", "read_dxf"]
 
 CHORD_MM: Final = 0.05
 """Largest distance of a chord from its curve when none is given [mm]."""

@@ -14,13 +14,10 @@ from typing import TYPE_CHECKING, Final
 from frontcheck.errors import InputError
 from frontcheck.front.survey import CHECK_LINES
 from frontcheck.reading.sheet_rows import BLANK, FORM_KEY, FORM_VERSION
-from frontcheck.reading.table import is_control
-from frontcheck.reading.units import mm_per
+from frontcheck.reading.table import is_control, mm_per
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-__all__ = ["SHEET_UNITS", "SheetRow", "Worksheet", "number_text", "parse_heights", "parse_stations"]
 
 SHEET_UNITS: Final = ("mm", "cm", "in")
 """Units that rules and tapes are marked in."""

@@ -17,15 +17,18 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.errors import InputError
-from frontcheck.reading.number_text import decimal_mark, number_problem
 from frontcheck.reading.offset_header import Column, cell_error, read_metadata, suggest
-from frontcheck.reading.table import parse_table, read_bytes
-from frontcheck.reading.units import MM_PER_UNIT, mm_per
+from frontcheck.reading.table import (
+    MM_PER_UNIT,
+    decimal_mark,
+    mm_per,
+    number_problem,
+    parse_table,
+    read_bytes,
+)
 
 if TYPE_CHECKING:
     from frontcheck.reading.table import Cell, RawTable
-
-__all__ = ["HardPoint", "HardPoints", "read_hard_points"]
 
 _AXES: Final = ("x", "y", "z")
 _TEXTS: Final = ("name", "kind")

@@ -17,10 +17,7 @@ import numpy as np
 
 from frontcheck.errors import InputError
 from frontcheck.reading.cad_file import missing_extra, several, told_apart
-from frontcheck.reading.solid import part_notes
-from frontcheck.reading.triangles import NO_PART, MeshData, part_number
-
-__all__ = ["read_glb", "read_ply"]
+from frontcheck.reading.solid import NO_PART, MeshData, part_notes, part_number
 
 _PLY_BYTES: Final = {
     "char": 1, "uchar": 1, "int8": 1, "uint8": 1, "short": 2, "ushort": 2, "int16": 2, "uint16": 2,

@@ -20,18 +20,24 @@ import numpy as np
 from frontcheck.errors import ContourError, InputError
 from frontcheck.front.front import Datum, Front, Source
 from frontcheck.front.survey import slope_note
-from frontcheck.reading.number_text import decimal_mark, number_problem
 from frontcheck.reading.offset_header import (
     cell_error,
     read_columns,
     read_metadata,
+    read_survey,
     read_uncertainties,
     suggest,
+    survey_numbers,
 )
 from frontcheck.reading.sheet_rows import FORM_KEY, filled_metadata, measured_rows, sheet_check
-from frontcheck.reading.survey_keys import read_survey, survey_numbers
-from frontcheck.reading.table import Cell, parse_table, read_bytes
-from frontcheck.reading.units import mm_per
+from frontcheck.reading.table import (
+    Cell,
+    decimal_mark,
+    mm_per,
+    number_problem,
+    parse_table,
+    read_bytes,
+)
 from frontcheck.surface.section import PARTS, Section
 
 if TYPE_CHECKING:
@@ -39,8 +45,6 @@ if TYPE_CHECKING:
 
     from frontcheck.front.survey import Survey
     from frontcheck.reading.table import RawTable
-
-__all__ = ["read_offsets"]
 
 _NO_PART: Final = "-"
 _MAX_SLOPE_DEG: Final = 15.0

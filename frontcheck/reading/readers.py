@@ -13,8 +13,6 @@ if TYPE_CHECKING:
 
     from frontcheck.front.front import Front
 
-__all__ = ["read_front"]
-
 
 def _offsets(path: str | os.PathLike[str], **options: Any) -> Front:
     from frontcheck.reading.offsets import read_offsets

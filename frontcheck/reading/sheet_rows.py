@@ -23,15 +23,6 @@ if TYPE_CHECKING:
     from frontcheck.reading.offset_header import Column
     from frontcheck.reading.table import Cell, RawTable
 
-__all__ = [
-    "BLANK",
-    "FORM_KEY",
-    "FORM_VERSION",
-    "filled_metadata",
-    "measured_rows",
-    "sheet_check",
-]
-
 FORM_KEY: Final = "worksheet"
 """Key of the ``#`` line that marks a sheet."""
 FORM_VERSION: Final = "1"

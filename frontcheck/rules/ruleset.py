@@ -11,15 +11,12 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.errors import RuleSetError
-from frontcheck.rules.constant import Constant
-from frontcheck.rules.layering import layer, parse
+from frontcheck.rules.constant import Constant, layer, parse
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from frontcheck.rules.constant import Scalar
-
-__all__ = ["DEFAULT_RULES", "RuleSet", "parse_rule_set", "rule_set", "rule_set_ids"]
 
 DEFAULT_RULES: Final = "UN-R127-02"
 """The rule set used where none is asked for."""

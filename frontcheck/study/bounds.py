@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from frontcheck.study.study import Limit, Study
     from frontcheck.study.touches import Enclosure
 
-__all__ = ["Bound", "bound"]
-
 _BATCH: Final = 256
 _GAP: Final = 0.02
 """The least change is narrowed down to this share of the change found."""

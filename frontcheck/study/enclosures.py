@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from frontcheck.study.touches import Enclosure
     from frontcheck.study.varied_shapes import Shapes
 
-__all__ = ["enclosures_of"]
-
 
 def enclosures_of(shapes: Shapes, rules: RuleSet) -> dict[float, Enclosure] | None:
     """Return the enclosures of every station, where the kind of shape has them."""

@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.study.moves import MorphField
 
-__all__ = ["FrontEnclosure"]
-
 
 class FrontEnclosure(LinesOverBoxes):
     """Enclosures of one station of a measured front with handles."""

@@ -19,8 +19,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Forms", "Range"]
-
 
 @dataclass(frozen=True, eq=False)
 class Range:

@@ -31,16 +31,6 @@ if TYPE_CHECKING:
 
     from frontcheck.front.front import Front
 
-__all__ = [
-    "BLEND_MM",
-    "HANDLES",
-    "Handle",
-    "MorphField",
-    "MorphedFront",
-    "morph_field",
-    "morph_front",
-]
-
 BLEND_MM: Final = 150.0
 """Length along the contour over which a moved lip or edge fades to nothing [mm]."""
 

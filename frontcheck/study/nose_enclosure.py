@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.study.facets import STEP_DEG
 from frontcheck.study.linear import Forms, Range
-from frontcheck.study.nose_dimensions import DIMENSIONS
+from frontcheck.study.nose_dimensions import DIMENSIONS, STEP_DEG
 from frontcheck.study.roundings import BUMPER_HIGH, BUMPER_LOW, EDGE, LIP, UPPER_LIP, lay_out
 from frontcheck.study.touches import ROUNDING_MM, Hull, LinesOverBoxes, Touch
 
@@ -19,8 +18,6 @@ if TYPE_CHECKING:
     from frontcheck.geometry.straight_edge import StraightEdge
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.study.varied_shapes import NoseShapes
-
-__all__ = ["NoseEnclosure"]
 
 
 class NoseEnclosure(LinesOverBoxes):

@@ -9,8 +9,7 @@ import numpy as np
 
 from frontcheck.errors import NotAvailableError
 from frontcheck.front.front import Front
-from frontcheck.study.facets import STEP_DEG, Facets, arc_parts
-from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
+from frontcheck.study.nose_dimensions import DIMENSIONS, STEP_DEG, Facets, Nose, arc_parts
 from frontcheck.study.roundings import CIRCLES, COWL, EDGE, R_PLAN, REASONS, Chain, lay_out, left
 from frontcheck.surface.contours import Contours
 from frontcheck.surface.section import Section
@@ -19,16 +18,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
-
-__all__ = [
-    "CHORD_TOLERANCE_MM",
-    "NoseBatch",
-    "NoseShape",
-    "facets_for",
-    "nose_batch",
-    "nose_front",
-    "nose_shape",
-]
 
 CHORD_TOLERANCE_MM: Final = 0.02
 """Largest distance between a facet and its arc where none is given [mm]."""

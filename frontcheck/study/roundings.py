@@ -27,8 +27,6 @@ from frontcheck.study.nose_dimensions import BLE_LEAN_DEG, DIMENSIONS, UPPER_BUM
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["CIRCLES", "REASONS", "Chain", "lay_out", "left"]
-
 CIRCLES: Final = (
     "lower lip",
     "recess",

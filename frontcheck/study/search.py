@@ -8,20 +8,16 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from frontcheck.study.measuring import BLOCK, measure
-from frontcheck.study.sampling import sobol
+from frontcheck.study.study import BLOCK, measure, sobol
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
-    from frontcheck.study.measuring import Setup
-    from frontcheck.study.study import Limit, Varied
+    from frontcheck.study.study import Limit, Setup, Varied
 
     _Rank = Callable[[NDArray[np.float64]], NDArray[np.float64]]
-
-__all__ = ["Problem", "search"]
 
 _MISSING: Final = 1e5
 """Stands for the violation where a line is missing; ten times it where a shape cannot be made."""

@@ -14,8 +14,8 @@ from frontcheck.errors import InputError
 from frontcheck.screening import screen
 from frontcheck.study.bounds import bound
 from frontcheck.study.noses import facets_for
-from frontcheck.study.sampling import sobol
 from frontcheck.study.search import Problem, search
+from frontcheck.study.study import sobol
 from frontcheck.study.varied_shapes import NoseShapes
 
 if TYPE_CHECKING:
@@ -25,10 +25,7 @@ if TYPE_CHECKING:
     from frontcheck.lines.station import Station
     from frontcheck.screening import Screening
     from frontcheck.study.bounds import Bound
-    from frontcheck.study.measuring import Setup
-    from frontcheck.study.study import Limit, Study
-
-__all__ = ["SCHEMA", "LineChange", "Solution", "solve"]
+    from frontcheck.study.study import Limit, Setup, Study
 
 SCHEMA: Final = "frontcheck.solution/1"
 """Name and version of the document of a solution."""

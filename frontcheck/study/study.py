@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
+import io
 import json
 import math
 from dataclasses import dataclass
@@ -11,13 +13,241 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck import __version__
-from frontcheck.study.measuring import Setup, line_names, prefixed
-from frontcheck.study.sampling import saltelli
+from frontcheck.lines.section_lines import NOT_REACHED, STATUSES, section_lines
+from frontcheck.study.varied_shapes import FrontShapes
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from collections.abc import Sequence
 
-__all__ = ["SCHEMA", "Limit", "Study", "Varied"]
+    from numpy.typing import ArrayLike, NDArray
+
+    from frontcheck.lines.section_lines import LineBatch
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.study.varied_shapes import Shapes
+
+# Which variants to make: quasi-random samples, a full grid, or a list from a file.
+
+
+def sobol(low: Sequence[float], high: Sequence[float], n: int, seed: int) -> NDArray[np.float64]:
+    """Return points of a scrambled Sobol sequence."""
+    from scipy.stats import qmc  # here and not above: the command line must start fast
+
+    engine = qmc.Sobol(len(low), scramble=True, rng=np.random.default_rng(seed))
+    unit = engine.random_base2(max(n - 1, 0).bit_length())[:n]
+    return _scale(unit, low, high)
+
+
+def latin_hypercube(
+    low: Sequence[float], high: Sequence[float], n: int, seed: int
+) -> NDArray[np.float64]:
+    """Return a Latin hypercube sample: each parameter's range is met evenly."""
+    from scipy.stats import qmc
+
+    unit = qmc.LatinHypercube(len(low), rng=np.random.default_rng(seed)).random(n)
+    return _scale(unit, low, high)
+
+
+def grid(levels: Sequence[ArrayLike]) -> NDArray[np.float64]:
+    """Return every combination of levels, the last parameter changing fastest."""
+    mesh = np.meshgrid(*[np.asarray(each, dtype=float) for each in levels], indexing="ij")
+    return np.stack([axis.ravel() for axis in mesh], axis=-1)
+
+
+def saltelli(low: Sequence[float], high: Sequence[float], n: int, seed: int) -> NDArray[np.float64]:
+    """Return the points at which Sobol indices ask for values: A, B, then A with one from B."""
+    d = len(low)
+    both = sobol([*low, *low], [*high, *high], n, seed)
+    a, b = both[:, :d], both[:, d:]
+    mixed = np.repeat(a[None], d, axis=0)
+    for k in range(d):
+        mixed[k, :, k] = b[:, k]
+    return np.concatenate([a, b, mixed.reshape(d * n, d)])
+
+
+def _scale(
+    unit: NDArray[np.float64], low: Sequence[float], high: Sequence[float]
+) -> NDArray[np.float64]:
+    bottom, top = np.asarray(low, dtype=float), np.asarray(high, dtype=float)
+    scaled: NDArray[np.float64] = bottom + unit * (top - bottom)
+    return scaled
+
+
+# Lines of many variants at once, and as rows of the results table.
+
+BLOCK: Final = 256
+"""Variants worked on at once. Fixed, so that no result depends on how work is cut up."""
+
+ACROSS: Final = ("bumper_test_area_mm", "child_area_m2", "adult_area_m2", "findings")
+"""Width of the bumper test area, headform areas and codes of findings, where asked for."""
+
+_LINES: Final = ("LBRL", "UBRL", "BLERL", "BRRL")
+
+
+@dataclass(frozen=True, eq=False)
+class Setup:
+    """All that a worker needs to know besides the values."""
+
+    shapes: Shapes  # What varies
+    rules: RuleSet  # Rule set
+    wad: tuple[float, ...]  # Wrap-around distances [mm]
+    across: bool = False  # Whether zones and findings are worked out too, variant by variant (slow)
+
+    @property
+    def block(self) -> int:
+        """Variants worked on at once: few where each is screened on its own."""
+        return 8 if self.across else BLOCK
+
+
+@dataclass(frozen=True, eq=False)
+class Measured:
+    """Numbers of B variants."""
+
+    feasible: NDArray[np.bool_]  # (B,) bool
+    reasons: tuple[str, ...]  # (B,) why a variant cannot be made
+    numbers: dict[str, np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]]
+    texts: dict[str, list[str]]  # (B,) by name: statuses, legform, bridged; empty where infeasible
+
+
+def line_names(wad: tuple[float, ...]) -> tuple[str, ...]:
+    """Return the numbers formed at every station, without the station's prefix."""
+    names = [f"{line}_{axis}_mm" for line in _LINES for axis in "xz"]
+    marks = [f"WAD_{distance:g}_{axis}_mm" for distance in wad for axis in "xz"]
+    return (*names, "bumper_lead_mm", *marks)
+
+
+def prefixed(y: float, name: str) -> str:
+    """Return the name of a number at a station."""
+    return f"y{y + 0.0:g}_{name}"
+
+
+def measure(setup: Setup, values: NDArray[np.float64]) -> Measured:
+    """Form every line of every variant."""
+    variants = setup.shapes.variants(values)
+    good = np.flatnonzero(variants.feasible)
+    numbers: dict[str, np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]] = {}
+    texts: dict[str, list[str]] = {}
+
+    def number(name: str, found: NDArray[np.float64], there: NDArray[np.bool_]) -> None:
+        column = np.ma.MaskedArray(np.zeros(len(values)), mask=True)
+        column[good[there]] = found[there]
+        numbers[name] = column
+
+    def text(name: str, found: list[str]) -> None:
+        column = [""] * len(values)
+        for i, each in zip(good.tolist(), found, strict=True):
+            column[i] = each
+        texts[name] = column
+
+    if variants.moved is not None:
+        number("skin_moved_mm", variants.moved, np.ones(len(good), dtype=bool))
+    for y, contours in zip(setup.shapes.stations, variants.contours, strict=True):
+        batch = section_lines(contours, setup.rules, setup.wad) if len(good) else None
+        _add(setup, y, batch, number, text)
+    return Measured(variants.feasible, variants.reasons, numbers, texts)
+
+
+def _add(setup: Setup, y: float, batch: LineBatch | None, number: object, text: object) -> None:
+    assert callable(number)
+    assert callable(text)
+    none, no = np.zeros(0), np.zeros(0, dtype=bool)
+    for name in _LINES:
+        line = None if batch is None else getattr(batch, name)
+        formed = no if line is None else line.formed
+        number(prefixed(y, f"{name}_x_mm"), none if line is None else line.x, formed)
+        number(prefixed(y, f"{name}_z_mm"), none if line is None else line.z, formed)
+        codes = [] if line is None else line.code.tolist()
+        text(prefixed(y, f"{name}_status"), [STATUSES[c] for c in codes])
+    if batch is None:
+        number(prefixed(y, "bumper_lead_mm"), none, no)
+    else:
+        formed = batch.BLERL.formed & batch.UBRL.formed
+        number(prefixed(y, "bumper_lead_mm"), batch.BLERL.x - batch.UBRL.x, formed)
+    text(prefixed(y, "legform"), [] if batch is None else _legforms(batch, setup.rules))
+    for j, distance in enumerate(setup.wad):
+        name = f"WAD_{distance:g}"
+        there = no if batch is None else batch.WAD.reached[:, j] & batch.anchor.found
+        number(prefixed(y, f"{name}_x_mm"), none if batch is None else batch.WAD.x[:, j], there)
+        number(prefixed(y, f"{name}_z_mm"), none if batch is None else batch.WAD.z[:, j], there)
+        text(prefixed(y, f"{name}_status"), [STATUSES[0 if t else NOT_REACHED] for t in there])
+
+
+def _legforms(batch: LineBatch, rules: RuleSet) -> list[str]:
+    """Legform by lower bumper height, as `frontcheck.station.legform_for` has it."""
+    low = rules.value("legform.lower_below_mm")
+    high = rules.value("legform.upper_from_mm")
+    z = batch.LBRL.z
+    names = np.select([~batch.LBRL.formed, z < low, z < high], ["", "lower", "either"], "upper")
+    return [str(name) for name in names]
+
+
+def result_header(setup: Setup) -> list[str]:
+    """Return the columns of the results table."""
+    header = ["variant", "set", *setup.shapes.names, "status", "reason"]
+    if isinstance(setup.shapes, FrontShapes):
+        header.append("skin_moved_mm")
+    for y in setup.shapes.stations:
+        for line in _LINES:
+            header += [prefixed(y, f"{line}_{what}") for what in ("x_mm", "z_mm", "status")]
+        header += [prefixed(y, "bumper_lead_mm"), prefixed(y, "legform")]
+        for distance in setup.wad:
+            name = f"WAD_{distance:g}"
+            header += [prefixed(y, f"{name}_{what}") for what in ("x_mm", "z_mm", "status")]
+    return [*header, *ACROSS] if setup.across else header
+
+
+def result_rows(
+    setup: Setup, first: int, sample: int, values: NDArray[np.float64]
+) -> tuple[bytes, int]:
+    """Return one block of the results table as text."""
+    measured = measure(setup, values)
+    columns: list[list[object]] = []
+    count = len(values)
+    columns.append(list(range(first, first + count)))
+    columns.append(["sample" if first + i < sample else "sensitivity" for i in range(count)])
+    columns += [column.tolist() for column in values.T]
+    lacking = [measured.numbers[n] for n in measured.numbers if n.endswith(("_x_mm", "_lead_mm"))]
+    missing = np.any([np.ma.getmaskarray(column) for column in lacking], axis=0)
+    status = np.where(measured.feasible, np.where(missing, "incomplete", "ok"), "infeasible")
+    columns.append(status.tolist())
+    columns.append(list(measured.reasons))
+    for name in result_header(setup)[len(columns) :]:
+        if name in ACROSS:
+            continue
+        if name in measured.numbers:
+            columns.append(list(measured.numbers[name].tolist()))
+        else:
+            columns.append(list(measured.texts[name]))
+    if setup.across:
+        columns += _screened(setup, values, measured.feasible)
+    stream = io.StringIO()
+    csv.writer(stream, lineterminator="\n").writerows(zip(*columns, strict=True))
+    return stream.getvalue().encode(), int((status != "ok").sum())
+
+
+def _screened(
+    setup: Setup, values: NDArray[np.float64], feasible: NDArray[np.bool_]
+) -> list[list[object]]:
+    """Columns `ACROSS` of each variant, screened one by one; None where infeasible or missing."""
+    from frontcheck.screening import screen
+
+    rows: list[tuple[object, ...]] = []
+    for row, can_be_made in zip(values, feasible, strict=True):
+        if not can_be_made:
+            rows.append((None,) * len(ACROSS))
+            continue
+        screening = screen(setup.shapes.front(row), setup.rules, setup.wad)
+        zones = screening.zones
+        codes = " ".join(sorted({finding.code for finding in screening.findings}))
+        rows.append(
+            (
+                zones.bumper_test_area.width,
+                zones.child_area.area_m2,
+                zones.adult_area.area_m2,
+                codes,
+            )
+        )
+    return [list(column) for column in zip(*rows, strict=True)]
+
 
 SCHEMA: Final = "frontcheck.sweep/1"
 """Name and version of the record that a sweep leaves beside its results."""

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.errors import OutputError
-from frontcheck.study.finished_blocks import Parts
-from frontcheck.study.measuring import Setup, result_header, result_rows
+from frontcheck.study.blocks import Parts
+from frontcheck.study.study import Setup, result_header, result_rows
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -26,10 +26,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from frontcheck.study.executors import Crew
+    from frontcheck.study.blocks import Crew
     from frontcheck.study.study import Study
-
-__all__ = ["SweepRun", "run_sweep"]
 
 _SHARE: Final = 0.04
 """Handing out a task may take this share of the time it works; the rest to 5 % is margin."""

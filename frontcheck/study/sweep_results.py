@@ -14,8 +14,8 @@ import numpy as np
 from frontcheck.caution import CAUTION
 from frontcheck.errors import NotAvailableError
 from frontcheck.files import ASIDE
-from frontcheck.study.finished_blocks import RESULTS
-from frontcheck.study.measuring import prefixed
+from frontcheck.study.blocks import RESULTS
+from frontcheck.study.study import prefixed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.study.study import Limit, Study
-
-__all__ = ["Results", "Sensitivity", "indices", "read_results", "summary", "write_parquet"]
 
 
 @dataclass(frozen=True, eq=False)

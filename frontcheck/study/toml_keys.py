@@ -10,8 +10,6 @@ from frontcheck.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["StudyError", "Table"]
-
 T = TypeVar("T")
 
 

@@ -27,8 +27,6 @@ if TYPE_CHECKING:
 
     from frontcheck.rules.ruleset import RuleSet
 
-__all__ = ["ENCLOSED", "ROUNDING_MM", "Enclosure", "Hull", "LinesOverBoxes", "Touch"]
-
 ENCLOSED: Final = (
     "LBRL_x_mm", "LBRL_z_mm", "UBRL_x_mm", "UBRL_z_mm", "BLERL_x_mm", "BLERL_z_mm",
     "bumper_lead_mm",

@@ -18,9 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.front.front import Front
-    from frontcheck.study.facets import Facets
-
-__all__ = ["FrontShapes", "NoseShapes", "Shapes", "Variants"]
+    from frontcheck.study.nose_dimensions import Facets
 
 _COLUMN = {dimension.name: k for k, dimension in enumerate(DIMENSIONS)}
 

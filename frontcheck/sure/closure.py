@@ -29,8 +29,6 @@ if TYPE_CHECKING:
     from frontcheck.front.front import Front
     from frontcheck.front.survey import MeasuredCheck
 
-__all__ = ["CLOSURE_THRESHOLD", "Closure", "ClosureReport", "closure"]
-
 _TAPE_DRAWS: Final = 400
 """Tapes are followed one by one; this many give their spread within 4 %."""
 

@@ -17,8 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from frontcheck.errors import ContourError, InputError
-from frontcheck.front.attitude import turned, untilted
-from frontcheck.front.survey import slope_note
+from frontcheck.front.survey import slope_note, turned, untilted
 from frontcheck.lines.lined_front import line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet
 from frontcheck.surface.section import Section
@@ -32,8 +31,6 @@ if TYPE_CHECKING:
     from frontcheck.front.front import Front
     from frontcheck.front.survey import ArchHeights
     from frontcheck.lines.station import Station
-
-__all__ = ["Correction", "CorrectionReport", "LineMove", "arch_motion", "corrected"]
 
 
 @dataclass(frozen=True)

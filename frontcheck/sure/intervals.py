@@ -11,19 +11,24 @@ from frontcheck.errors import InputError
 from frontcheck.front.survey import not_corrected
 from frontcheck.lines.lined_front import TapeStart, line_up
 from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
-from frontcheck.sure.crossings import crossing
-from frontcheck.sure.drawn_lines import (
+from frontcheck.sure.draws import (
+    StationDraws,
     contact_counts,
+    crossing,
     line_names,
     quantities,
     quantity_index,
     quantity_names,
     status_codes,
 )
-from frontcheck.sure.draws import StationDraws
-from frontcheck.sure.shares import ContactShare, ThresholdShare
 from frontcheck.sure.spread import CrossSums, Driver, Spread, interval
-from frontcheck.sure.tolerance_result import LineTolerance, StationTolerance, Tolerance
+from frontcheck.sure.tolerance_result import (
+    ContactShare,
+    LineTolerance,
+    StationTolerance,
+    ThresholdShare,
+    Tolerance,
+)
 from frontcheck.sure.uncertainty import Uncertainty
 from frontcheck.surface.contours import Contours
 
@@ -36,8 +41,6 @@ if TYPE_CHECKING:
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.section import Section
-
-__all__ = ["tolerance"]
 
 _LEAST_DRAWS: Final = 100
 """Below this the ends of a 95 % interval rest on two or three draws."""

@@ -41,8 +41,6 @@ if TYPE_CHECKING:
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.section import Section
 
-__all__ = ["LIMIT_MM", "LineGap", "SpacingReport", "caps", "spacing"]
-
 LIMIT_MM: Final = 20.0
 """How far a line may move before rows are asked for [mm] (common practice, no source)."""
 _STEEPEST: Final = math.radians(60.0)

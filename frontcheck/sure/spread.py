@@ -10,8 +10,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["LEVEL", "VEHICLE_ERRORS", "CrossSums", "Driver", "Spread", "interval"]
-
 LEVEL: Final = 0.95
 """Level of every interval."""
 

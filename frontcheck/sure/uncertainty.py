@@ -11,8 +11,6 @@ from frontcheck.errors import InputError
 if TYPE_CHECKING:
     from frontcheck.front.front import Front
 
-__all__ = ["HAND_TOOLS", "SOURCES", "Uncertainty"]
-
 _MAX_MM: Final = 200.0
 _MAX_DEG: Final = 15.0
 

@@ -25,8 +25,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["FaceDescriptors", "describe_face"]
-
 _CHIN_LEAN_DEG: Final = 25.0
 _TOP_LEAN_DEG: Final = 45.0
 _STEEP_RISE_DEG: Final = 25.0

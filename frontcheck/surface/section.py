@@ -28,8 +28,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["PARTS", "FaceDescriptors", "Section"]
-
 PARTS: Final = (
     "underside",
     "bumper",

@@ -10,20 +10,31 @@ import numpy as np
 from frontcheck.errors import NotAvailableError
 from frontcheck.lines.front_line import FrontLine, Pair, Piece, Spot, worst_status
 from frontcheck.lines.side import NO_SIDE, SideContacts, meeting, side_contacts
-from frontcheck.zones.bonnet_results import HeadformArea
 from frontcheck.zones.bumper_area import (
     bumper_area,
     bumper_thirds,
+    gauge_corner,
     leading_edge_thirds,
     legform_runs,
+    plane_corner,
 )
-from frontcheck.zones.bumper_results import BumperArea, BumperCorners, Thirds
-from frontcheck.zones.corners import gauge_corner, plane_corner
-from frontcheck.zones.front_zones import FrontZones, ZoneOptions
-from frontcheck.zones.grid import candidate_points, grid_rows
-from frontcheck.zones.headform import headform_area, section_bounds, side_bound
+from frontcheck.zones.front_zones import (
+    BumperArea,
+    BumperCorners,
+    FrontZones,
+    HeadformArea,
+    Thirds,
+    ZoneOptions,
+)
+from frontcheck.zones.headform import (
+    candidate_points,
+    grid_rows,
+    headform_area,
+    rear_corner,
+    section_bounds,
+    side_bound,
+)
 from frontcheck.zones.lines_across import line_across, side_of, trace, wad_across
-from frontcheck.zones.rear_corner import rear_corner
 
 if TYPE_CHECKING:
     from typing import Any
@@ -32,10 +43,8 @@ if TYPE_CHECKING:
 
     from frontcheck.front.front import Front
     from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.zones.headform import RearCorner
     from frontcheck.zones.lines_across import Traced
-    from frontcheck.zones.rear_corner import RearCorner
-
-__all__ = ["Screened", "zones_of"]
 
 _LINES: Final = ("LBRL", "UBRL", "BLERL", "BRRL")
 _SRL_STEP_MM: Final = 10.0

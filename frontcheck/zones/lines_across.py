@@ -18,9 +18,7 @@ if TYPE_CHECKING:
 
     from frontcheck.lines.section_lines import LineBatch, LineValues
     from frontcheck.rules.ruleset import RuleSet
-    from frontcheck.surface.strips import Net
-
-__all__ = ["Traced", "line_across", "side_of", "trace", "wad_across"]
+    from frontcheck.surface.contours import Net
 
 _MAP_STEP_MM: Final = 25.0
 _MAP_TO_MM: Final = 2500.0

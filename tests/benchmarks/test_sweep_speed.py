@@ -17,8 +17,8 @@ import pytest
 from references.plain_loop import lines_of
 
 from frontcheck.lines.lined_front import line_up
-from frontcheck.study.executors import local_crew
-from frontcheck.study.measuring import BLOCK, measure, result_rows
+from frontcheck.study.blocks import local_crew
+from frontcheck.study.study import BLOCK, measure, result_rows
 from frontcheck.study.study_file import parse_study
 from frontcheck.study.sweep import run_sweep
 

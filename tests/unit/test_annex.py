@@ -23,9 +23,16 @@ from frontcheck.caution import CAUTION
 from frontcheck.cli.annex import annex as command
 from frontcheck.comparison.two_fronts import compare
 from frontcheck.outputs.annex.annex import annex_of
-from frontcheck.outputs.annex.annex_model import Facts, Paragraph, Table, TitleBlock
-from frontcheck.outputs.annex.annex_text import line_source, number
-from frontcheck.outputs.annex.clean_text import breakable, clean
+from frontcheck.outputs.annex.annex_text import (
+    Facts,
+    Paragraph,
+    Table,
+    TitleBlock,
+    breakable,
+    clean,
+    line_source,
+    number,
+)
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import rule_set
 from frontcheck.screening import screen

@@ -12,7 +12,8 @@ from pypdf import PdfReader
 from pypdf.generic import DictionaryObject
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT
-from frontcheck.outputs.annex.annex_model import (
+from frontcheck.outputs.annex.annex_pdf import document_bytes
+from frontcheck.outputs.annex.annex_text import (
     Annex,
     Bullets,
     Facts,
@@ -21,7 +22,6 @@ from frontcheck.outputs.annex.annex_model import (
     Table,
     TitleBlock,
 )
-from frontcheck.outputs.annex.annex_pdf import document_bytes
 
 MM = 72.0 / 25.4
 PAPERS = {"a4": (297.0, 210.0), "letter": (279.4, 215.9)}

@@ -13,8 +13,8 @@ from annexes import HOSTILE, TITLES, both_files, plover_files, screened, small_f
 
 from frontcheck.caution import CAUTION
 from frontcheck.outputs.annex.annex import annex_of
-from frontcheck.outputs.annex.annex_model import TitleBlock
 from frontcheck.outputs.annex.annex_page import page_bytes
+from frontcheck.outputs.annex.annex_text import TitleBlock
 from frontcheck.outputs.annex.page_viewer import MOST_STATIONS, viewer_html
 from frontcheck.outputs.annex.side_svg import frame_of
 from frontcheck.reading.readers import read_front

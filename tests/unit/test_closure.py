@@ -10,7 +10,7 @@ import pytest
 from finding_sides import check_sides
 
 from frontcheck.errors import InputError
-from frontcheck.findings.measurement import closure_findings
+from frontcheck.findings.catalogue import closure_findings
 from frontcheck.front.front import Front
 from frontcheck.front.survey import ArchHeights, MeasuredCheck, Survey
 from frontcheck.sure.closure import closure

@@ -11,8 +11,8 @@ import pytest
 from corner_fronts import corner_nose
 
 from frontcheck import Front, Screening, Section, read_front, screen
-from frontcheck.comparison.chances import chance
 from frontcheck.comparison.comparison_result import Comparison
+from frontcheck.comparison.leg_zone import chance
 from frontcheck.comparison.two_fronts import compare
 from frontcheck.errors import InputError
 from frontcheck.sure.intervals import tolerance

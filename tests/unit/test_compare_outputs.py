@@ -17,11 +17,7 @@ from frontcheck import CAUTION, read_front, screen
 from frontcheck.cli.compare import compare as command
 from frontcheck.comparison.comparison_result import Comparison
 from frontcheck.comparison.two_fronts import compare
-from frontcheck.outputs.documents.comparison_files import (
-    changes_csv,
-    comparison_files,
-    findings_csv,
-)
+from frontcheck.outputs.documents.result_files import changes_csv, comparison_files, findings_csv
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.comparison_figures import (
     changes_figure,

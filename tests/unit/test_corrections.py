@@ -9,9 +9,8 @@ import numpy as np
 import pytest
 
 from frontcheck.errors import InputError
-from frontcheck.front.attitude import turned, untilted
 from frontcheck.front.front import Front
-from frontcheck.front.survey import ArchHeights, Survey
+from frontcheck.front.survey import ArchHeights, Survey, turned, untilted
 from frontcheck.lines.lined_front import line_up
 from frontcheck.sure.corrections import arch_motion, corrected
 from frontcheck.surface.section import Section

@@ -15,10 +15,9 @@ from corner_fronts import CHIN, corner_nose, lined, windscreen
 from finding_sides import check_sides
 
 from frontcheck.findings.finding_settings import HeadSettings
-from frontcheck.findings.hard_point_findings import stop_table
+from frontcheck.findings.hard_points import stop_table
 from frontcheck.findings.head import head_findings
-from frontcheck.findings.head_areas import HeadAreas, wad_at
-from frontcheck.findings.head_points import head_points, impact_angle_deg
+from frontcheck.findings.head_points import HeadAreas, head_points, impact_angle_deg, wad_at
 from frontcheck.lines.lined_front import LinedFront
 from frontcheck.people.impactors import least_stop_distance, square_pulse_stop_distance
 from frontcheck.reading.hard_point_file import HardPoint

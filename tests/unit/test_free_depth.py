@@ -10,7 +10,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from frontcheck.findings.free_depth import bend_radius, free_depth
+from frontcheck.findings.head_points import bend_radius, free_depth
 
 
 def travel(angle_deg: float) -> tuple[float, float]:

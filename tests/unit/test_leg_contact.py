@@ -8,8 +8,13 @@ import shapely
 
 from frontcheck.errors import NotAvailableError
 from frontcheck.front.front import Front
-from frontcheck.legs.contact import first_touch, front_contact, members_of, place_on_leg
-from frontcheck.legs.silhouette import silhouette_of
+from frontcheck.legs.contact import (
+    first_touch,
+    front_contact,
+    members_of,
+    place_on_leg,
+    silhouette_of,
+)
 from frontcheck.lines.lined_front import line_up
 from frontcheck.people.people import person_of_stature
 from frontcheck.reading.readers import read_front

@@ -8,6 +8,7 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from frontcheck.errors import NotAvailableError
+from frontcheck.legs.contact import silhouette_of
 from frontcheck.legs.foundation import (
     contact_bands,
     foundation_load,
@@ -16,7 +17,6 @@ from frontcheck.legs.foundation import (
     lowest_support,
     positive_range,
 )
-from frontcheck.legs.silhouette import silhouette_of
 from frontcheck.surface.section import Section
 
 NOSE = Section(

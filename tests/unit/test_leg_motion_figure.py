@@ -13,8 +13,7 @@ from frontcheck.caution import CAUTION_SHORT
 from frontcheck.legs import dynamics
 from frontcheck.legs.dynamics import LegRun, RunSettings, Skin, run_legform
 from frontcheck.legs.leg_order import LEG_CAUTION, rank_runs
-from frontcheck.outputs.figures.leg_motion_figure import leg_motion_figure
-from frontcheck.outputs.figures.leg_sticks import step_at
+from frontcheck.outputs.figures.leg_motion_figure import leg_motion_figure, step_at
 from frontcheck.outputs.figures.side_view import figure_bytes
 from frontcheck.reading.readers import read_front
 from frontcheck.surface.section import PARTS

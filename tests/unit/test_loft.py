@@ -12,7 +12,7 @@ from scipy.interpolate import pchip_interpolate
 from frontcheck.errors import NotAvailableError
 from frontcheck.front.front import Front
 from frontcheck.reading.readers import read_front
-from frontcheck.surface.correspondence import match_sections
+from frontcheck.surface.interpolate import match_sections
 from frontcheck.surface.section import Section
 
 DEMOS = ("plover.csv", "avocet.csv")

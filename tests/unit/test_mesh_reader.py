@@ -14,7 +14,7 @@ import shapely
 from frontcheck.errors import InputError
 from frontcheck.reading.mesh import parts_of_points
 from frontcheck.reading.readers import read_front
-from frontcheck.reading.triangles import part_number
+from frontcheck.reading.solid import part_number
 from frontcheck.screening import screen
 from frontcheck.surface.section import PARTS, Section
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from frontcheck.geometry.chains import Chain, link_segments, thinned
+from frontcheck.geometry.chains import Chain, link_segments, seen_stretches, thinned
 from frontcheck.geometry.outline import outer_contour
-from frontcheck.geometry.seen import seen_stretches
 from frontcheck.geometry.slicing import Axes, cut_mesh, slice_mesh
 
 # A front with an overhung lip, a recess and a cowl hollow; air on the left.

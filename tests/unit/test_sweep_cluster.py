@@ -8,7 +8,7 @@ import signal
 import pytest
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.study.executors import cluster_crew
+from frontcheck.study.blocks import cluster_crew
 from frontcheck.study.study_file import parse_study
 from frontcheck.study.sweep import run_sweep
 

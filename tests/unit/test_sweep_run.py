@@ -15,9 +15,9 @@ from frontcheck.errors import OutputError
 from frontcheck.lines.lined_front import line_up
 from frontcheck.screening import screen
 from frontcheck.study import sweep as running
-from frontcheck.study.executors import Crew, local_crew
-from frontcheck.study.measuring import BLOCK
+from frontcheck.study.blocks import Crew, local_crew
 from frontcheck.study.moves import morph_front
+from frontcheck.study.study import BLOCK
 from frontcheck.study.study_file import parse_study
 from frontcheck.study.sweep import run_sweep
 

@@ -19,7 +19,7 @@ from pypdf import PdfReader
 from frontcheck.caution import CAUTION
 from frontcheck.cli import main
 from frontcheck.errors import InputError, OutputError
-from frontcheck.outputs.documents.folder import write_folder
+from frontcheck.outputs.documents.exports import write_folder
 from frontcheck.outputs.figures.style import house_style
 from frontcheck.outputs.sheet.sheet import build_pages, sheet_pages, sheet_pdf, write_sheet
 from frontcheck.outputs.sheet.sheet_words import PART_WORDS

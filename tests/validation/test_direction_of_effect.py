@@ -10,9 +10,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from frontcheck.legs.contact import silhouette_of
 from frontcheck.legs.dynamics import run_legform
 from frontcheck.legs.foundation import foundation_load, knee_response
-from frontcheck.legs.silhouette import silhouette_of
 from frontcheck.people.people import PEOPLE, Person
 from frontcheck.surface.section import Section
 

@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from frontcheck.legs.contact import silhouette_of
 from frontcheck.legs.dynamics import Knee, RunSettings, Skin, run_legform
 from frontcheck.legs.foundation import foundation_load, knee_response
-from frontcheck.legs.silhouette import silhouette_of
 from frontcheck.surface.section import Section
 
 SPEED = 40.0 / 3.6

@@ -5,19 +5,141 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from frontcheck.outputs.annex import annex_sections as parts
-from frontcheck.outputs.annex.annex_areas import test_areas
-from frontcheck.outputs.annex.annex_changes import change_figures, changes
-from frontcheck.outputs.annex.annex_figures import screening_figures
-from frontcheck.outputs.annex.annex_model import Annex, Paragraph, Picture, Section, TitleBlock
+from frontcheck.outputs.annex.annex_figures import Drawn, screening_figures
+from frontcheck.outputs.annex.annex_page import page_bytes
+from frontcheck.outputs.annex.annex_pdf import document_bytes, require_typst
+from frontcheck.outputs.annex.annex_sections import line_tables, test_areas
+from frontcheck.outputs.annex.annex_text import (
+    MISSING,
+    Annex,
+    Bullets,
+    Paragraph,
+    Picture,
+    Section,
+    Table,
+    TitleBlock,
+    number,
+)
+from frontcheck.outputs.documents.exports import csv_bytes, json_bytes
+from frontcheck.outputs.documents.exports_dxf import LINES_HEADER, dxf_bytes, lines_rows
+from frontcheck.outputs.documents.result_files import changes_csv, station_stem
+from frontcheck.rules.ruleset import rule_set_ids
+from frontcheck.screening import screen
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from frontcheck.comparison.changes import Change
     from frontcheck.comparison.comparison_result import Comparison
-    from frontcheck.outputs.annex.annex_figures import Drawn
+    from frontcheck.outputs.annex.annex_pdf import Paper
+    from frontcheck.outputs.annex.annex_text import Block
     from frontcheck.screening import Screening
 
-__all__ = ["annex_of"]
+# The section of the annex that tells what changes from one front to another.
+
+_TEXT_COLUMNS = ("legform",)
+_STATION_NOTE = (
+    "z heights, x setbacks. B outside and B inside: farthest that B stands outside and inside A, "
+    "square to the contours. Legform: A > B where it differs."
+)
+
+
+def changes(comparison: Comparison, pictures: Sequence[Picture]) -> Section:
+    """Return the section on changes."""
+    a, b = comparison.a.front, comparison.b.front
+    blocks: list[Block] = [
+        Paragraph(
+            f"A is {a.name}, B is {b.name}; every change is B less A, so a positive height is "
+            f"higher and a positive setback farther rearward in B. {comparison.alignment}"
+        )
+    ]
+    if comparison.notes:
+        blocks.append(Bullets(comparison.notes))
+    if not comparison.changed:
+        blocks.append(Paragraph("Nothing is different in B."))
+    blocks += [_by_station(comparison), *pictures, _findings(comparison), _zones(comparison)]
+    blocks += line_tables(comparison.b, f" of {b.name}")
+    return Section("changes", "Changes", tuple(blocks))
+
+
+def change_figures(comparison: Comparison) -> tuple[Drawn, ...]:
+    """Return the figures of the changes."""
+    from frontcheck.outputs.figures.comparison_figures import changes_figure, overlay_figure
+
+    y = min((station.y for station in comparison.stations), key=abs)
+    end = station_stem(y).removeprefix("side-")
+    return (
+        Drawn(
+            f"overlay-{end}",
+            f"Both side views at station {y:g} mm, to scale.",
+            f"Sections of A and B at station {y:g} mm over each other; the table of changes "
+            "has the numbers.",
+            lambda: overlay_figure(comparison, y),
+        ),
+        Drawn(
+            "changes",
+            "Changes of heights, bumper lead and wrap-around points across the front.",
+            "Changes over the stations; the table of changes has the numbers.",
+            lambda: changes_figure(comparison),
+        ),
+    )
+
+
+def _by_station(comparison: Comparison) -> Table:
+    summary = comparison.summary()
+    names = list(summary[0])
+    rows = tuple(tuple(_cell(name, row[name]) for name in names) for row in summary)
+    return Table(
+        "Changes by station, B less A [mm]",
+        tuple("station y" if name == "y" else name for name in names), rows,
+        tuple(1.5 if name in _TEXT_COLUMNS else 1.0 for name in names),
+        (_STATION_NOTE,),
+    )  # fmt: skip
+
+
+def _cell(name: str, value: float | str | None) -> str:
+    if isinstance(value, str):
+        return value
+    whole = name == "y" and value is not None and value == round(value)
+    return number(value, 0 if whole else 1)
+
+
+def _findings(comparison: Comparison) -> Table | Paragraph:
+    rows = tuple(
+        (
+            found.kind,
+            f"{found.finding.code}: {found.finding.rule.title}",
+            found.place,
+            found.details or MISSING,
+            found.finding.message,
+        )
+        for found in comparison.findings
+        if found.kind != "same"
+    )
+    if not rows:
+        return Paragraph("No finding changes.")
+    return Table(
+        "Findings that change from A to B",
+        ("change", "code", "where", "what happened", "finding (in B; in A where it is gone)"),
+        rows, (0.7, 2.4, 1.9, 2.4, 5.4),
+        ("New: in B only. Gone: in A only. Moved: in both, with another value or extent.",),
+    )  # fmt: skip
+
+
+def _zones(comparison: Comparison) -> Table:
+    return Table(
+        "Corners, test areas and thirds, A and B",
+        ("what", "A", "B", "B less A", "unit", "why not compared"),
+        tuple(_zone_row(change) for change in comparison.zones),
+        (4.2, 1.0, 1.0, 1.0, 0.6, 4.0),
+    )
+
+
+def _zone_row(change: Change) -> tuple[str, ...]:
+    digits = 3 if change.unit == "m2" else 1
+    values = (number(value, digits) for value in (change.a, change.b, change.change))
+    unit = "m\N{SUPERSCRIPT TWO}" if change.unit == "m2" else change.unit
+    return (change.words, *values, unit, change.reason)
 
 
 def annex_of(
@@ -93,3 +215,63 @@ def _body(pictures: Sequence[Picture]) -> Section:
             *pictures,
         ),
     )
+
+
+# The files of an annex folder.
+
+_DRAWING_SHARE = 0.8
+"""Part of the time that goes into figures."""
+
+
+def annex_files(
+    screening: Screening,
+    comparison: Comparison | None = None,
+    title_block: TitleBlock | None = None,
+    paper: Paper = "a4",
+    step: Callable[[str, float], None] | None = None,
+) -> dict[str, bytes]:
+    """Return every file of an annex."""
+    require_typst()  # before the work, not after it
+
+    def drawing(words: str, done: float) -> None:
+        if step is not None:
+            step(words, _DRAWING_SHARE * done)
+
+    def then(words: str, done: float) -> None:
+        if step is not None:
+            step(words, done)
+
+    annex = annex_of(screening, comparison, title_block, drawing)
+    then("other rule sets", _DRAWING_SHARE)
+    others = _by_other_rules(screening)
+    then("annex.html", 0.86)
+    files = {"annex.html": page_bytes(annex, screening, others, paper)}
+    then("annex.pdf", 0.92)
+    files["annex.pdf"] = document_bytes(annex, paper)
+    then("tables and drawing", 0.96)
+    files |= _data(screening, "")
+    if comparison is not None:
+        files |= _data(comparison.b, "-b")
+        files["comparison.json"] = json_bytes(comparison.to_dict())
+        files["changes.csv"] = changes_csv(comparison)
+    files |= {f"{picture.stem}.svg": picture.svg for picture in annex.pictures}
+    return files
+
+
+def _by_other_rules(screening: Screening) -> tuple[Screening, ...]:
+    """The lines of the same front by every other rule set; nothing that needs a surface."""
+    return tuple(
+        screen(screening.front, id_, screening.wad, tape_start=screening.tape_start)
+        for id_ in rule_set_ids()
+        if id_ != screening.rules.id
+    )
+
+
+def _data(screening: Screening, mark: str) -> dict[str, bytes]:
+    caution = screening.cautions[0]
+    rows = [[*row, caution] for row in lines_rows(screening.zones)]
+    return {
+        f"screening{mark}.json": json_bytes(screening.to_dict()),
+        f"lines{mark}.csv": csv_bytes([*LINES_HEADER, "caution"], rows),
+        f"lines{mark}.dxf": dxf_bytes(screening.zones),
+    }

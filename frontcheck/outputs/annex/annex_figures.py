@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.caution import CAUTION_SHORT
-from frontcheck.outputs.documents.screening_files import station_stem
+from frontcheck.outputs.documents.result_files import station_stem
 from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures.contour_drawing import draw_face
 from frontcheck.outputs.figures.drawing import axes_inches, new_figure
-from frontcheck.outputs.figures.face_drawing import draw_face
 from frontcheck.outputs.figures.findings_figure import bands_of, draw_bands, topic_legend
 from frontcheck.outputs.figures.side_drawing import draw_side
 from frontcheck.outputs.figures.side_view import figure_bytes, overview
@@ -29,8 +29,6 @@ if TYPE_CHECKING:
     from frontcheck.people.people import Person
     from frontcheck.screening import Screening
     from frontcheck.zones.front_zones import FrontZones
-
-__all__ = ["DRAWN_PEOPLE", "Drawn", "chosen_stations", "plan_of", "screening_figures"]
 
 DRAWN_PEOPLE: Final = ("six-year-old", "man p50")
 """People drawn beside the front: the shortest and a middling one."""
@@ -194,7 +192,7 @@ def _side(screening: Screening, y: float) -> Drawn:
 
 def _legs(screening: Screening, y: float) -> tuple[Drawn, ...]:
     from frontcheck.errors import NotAvailableError
-    from frontcheck.legs.silhouette import silhouette_of
+    from frontcheck.legs.contact import silhouette_of
     from frontcheck.people.people import PEOPLE
 
     section = screening.front.section(y)

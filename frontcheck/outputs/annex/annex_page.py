@@ -13,18 +13,15 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION
-from frontcheck.outputs.annex.annex_model import Bullets, Facts, Paragraph, Picture, Table
-from frontcheck.outputs.annex.clean_text import clean
+from frontcheck.outputs.annex.annex_text import Bullets, Facts, Paragraph, Picture, Table, clean
 from frontcheck.outputs.annex.page_viewer import viewer_html
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from frontcheck.outputs.annex.annex_model import Annex, Block, Section
     from frontcheck.outputs.annex.annex_pdf import Paper
+    from frontcheck.outputs.annex.annex_text import Annex, Block, Section
     from frontcheck.screening import Screening
-
-__all__ = ["page_bytes"]
 
 _SHEETS: Final = {"a4": "A4", "letter": "letter"}
 _WIDE_FROM: Final = 40

@@ -12,14 +12,19 @@ from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.errors import OutputError
-from frontcheck.outputs.annex.annex_model import Bullets, Facts, Paragraph, Picture, Table
-from frontcheck.outputs.annex.clean_text import breakable, clean
+from frontcheck.outputs.annex.annex_text import (
+    Bullets,
+    Facts,
+    Paragraph,
+    Picture,
+    Table,
+    breakable,
+    clean,
+)
 from frontcheck.outputs.figures import style as look
 
 if TYPE_CHECKING:
-    from frontcheck.outputs.annex.annex_model import Annex, Block, Section
-
-__all__ = ["Paper", "document_bytes", "require_typst"]
+    from frontcheck.outputs.annex.annex_text import Annex, Block, Section
 
 Paper: TypeAlias = Literal["a4", "letter"]
 

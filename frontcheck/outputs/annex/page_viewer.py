@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Final
 from frontcheck.outputs.annex.annex_text import (
     STATUS_WORDS,
     all_points,
+    clean,
     line_source,
     number,
     place_text,
     point_name,
 )
-from frontcheck.outputs.annex.clean_text import clean
 from frontcheck.outputs.annex.side_svg import (
     band_marks,
     base_drawing,
@@ -29,8 +29,6 @@ if TYPE_CHECKING:
 
     from frontcheck.outputs.annex.side_svg import Frame
     from frontcheck.screening import Screening
-
-__all__ = ["MOST_STATIONS", "viewer_html"]
 
 MOST_STATIONS: Final = 61
 """Of more stations than this, evenly chosen ones are shown: a page has its limits."""

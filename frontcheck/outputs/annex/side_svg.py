@@ -31,8 +31,6 @@ if TYPE_CHECKING:
     from frontcheck.screening import Screening
     from frontcheck.surface.section import Section
 
-__all__ = ["Frame", "band_marks", "base_drawing", "frame_of", "line_marks", "tape_drawing"]
-
 _WIDTH: Final = 1000.0
 """Width of the drawing in its own units; letters are 15 of them high."""
 _LEFT: Final = 172.0

@@ -16,10 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from frontcheck.lines.front_line import FrontLine, Spot
-    from frontcheck.zones.bonnet_results import HeadformArea
-    from frontcheck.zones.front_zones import FrontZones
-
-__all__ = ["LINES_HEADER", "dxf_bytes", "lines_rows", "write_dxf"]
+    from frontcheck.zones.front_zones import FrontZones, HeadformArea
 
 LINES_HEADER: Final = ("line", "side", "point", "x_mm", "y_mm", "z_mm", "wad_mm", "status")
 """Column names of `lines_rows`."""

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from frontcheck.comparison.change import COVERAGE
-from frontcheck.findings.contour_places import arc_of
+from frontcheck.comparison.changes import COVERAGE
+from frontcheck.findings.finding import arc_of
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import millimetres
 from frontcheck.outputs.figures.drawing import LABEL, Drawing
@@ -21,11 +21,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from numpy.typing import NDArray
 
-    from frontcheck.comparison.change import Change
+    from frontcheck.comparison.changes import Change
     from frontcheck.comparison.comparison_result import Comparison, StationComparison
-    from frontcheck.comparison.surface_overlay import LoftOverlay
-
-__all__ = ["draw_changes", "draw_map", "draw_plan", "panel_quantities", "spread_out"]
+    from frontcheck.comparison.contour_distance import LoftOverlay
 
 _BOX: Final = (0.05, 0.145, 0.94, 0.725)
 """Room for the panels: left, bottom, width, height, in parts of the figure."""

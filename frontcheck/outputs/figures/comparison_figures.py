@@ -32,8 +32,6 @@ if TYPE_CHECKING:
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.people.people import Person
 
-__all__ = ["changes_figure", "distance_figure", "leg_figure", "overlay_figure", "plan_figure"]
-
 _SIZE: Final = (14.0, 8.2)
 _SIDE: Final = (0.045, 0.145, 0.645, 0.745)
 _FACE: Final = (0.745, 0.145, 0.245, 0.725)

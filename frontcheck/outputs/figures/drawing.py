@@ -21,8 +21,6 @@ if TYPE_CHECKING:
 
     from frontcheck.outputs.figures.style import Stroke
 
-__all__ = ["LABEL", "LEADER", "NOTE", "Drawing", "axes_inches", "fit_limits", "new_figure"]
-
 LABEL: Final = "frontcheck-label"
 LEADER: Final = "frontcheck-leader"
 NOTE: Final = "frontcheck-note"

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck.caution import CAUTION_SHORT
-from frontcheck.findings.contour_places import arc_of
+from frontcheck.findings.finding import arc_of
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import draw_contour, draw_ground
 from frontcheck.outputs.figures.drawing import Drawing, fit_limits, new_figure
@@ -29,8 +29,6 @@ if TYPE_CHECKING:
     from frontcheck.findings.finding import Finding
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.surface.section import Section
-
-__all__ = ["TOPIC_STYLES", "Band", "bands_of", "draw_bands", "findings_view", "topic_legend"]
 
 _SIZE: Final = (14.0, 8.6)
 _SIDE: Final = (0.048, 0.115, 0.532, 0.775)

@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck.caution import CAUTION_SHORT
-from frontcheck.findings.hard_point_depths import depths_above
-from frontcheck.findings.head_areas import HeadAreas
-from frontcheck.findings.head_points import head_points
+from frontcheck.findings.hard_points import depths_above
+from frontcheck.findings.head_points import HeadAreas, head_points
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.drawing import Drawing, new_figure
 from frontcheck.people.impactors import headforms, square_pulse_stop_distance
@@ -30,8 +29,6 @@ if TYPE_CHECKING:
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.reading.hard_point_file import HardPoint
     from frontcheck.zones.front_zones import FrontZones
-
-__all__ = ["head_map"]
 
 _SIZE: Final = (13.0, 9.0)
 _MAP: Final = (0.06, 0.155, 0.80, 0.715)

@@ -30,8 +30,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["Placement", "Request", "arrange", "box_gap"]
-
 _RINGS: Final = (8.0, 14.0, 22.0, 32.0, 45.0, 60.0, 80.0, 105.0, 135.0, 170.0, 210.0, 260.0)
 """Gaps between anchor and box [px]."""
 _DIRECTIONS: Final = 24

@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from frontcheck.legs.contact import FrontContact
     from frontcheck.people.people import Person
 
-__all__ = ["INSIDE", "OUTSIDE", "STROKES", "draw_face", "draw_leg", "draw_overlay", "front_keys"]
-
 STROKES: Final = {
     "A": look.Stroke("#1d2b3a", 2.6),
     "B": look.Stroke("#c07a2c", 2.6, (3.2, 1.3)),

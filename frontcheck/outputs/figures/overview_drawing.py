@@ -10,7 +10,7 @@ import numpy as np
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import LINE_NAMES, millimetres
 from frontcheck.outputs.figures.drawing import LABEL, Drawing, fit_limits
-from frontcheck.outputs.figures.interval_bands import BAND_WORDS, band_ends, draw_band
+from frontcheck.outputs.figures.tolerance_figure import BAND_WORDS, band_ends, draw_band
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.screening import Screening
     from frontcheck.sure.tolerance_result import Tolerance
-
-__all__ = ["draw_overview"]
 
 _HEIGHTS: Final = (0.05, 0.43, 0.395, 0.45)
 _LEAD: Final = (0.05, 0.145, 0.395, 0.225)

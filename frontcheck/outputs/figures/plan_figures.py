@@ -15,19 +15,17 @@ import numpy as np
 from frontcheck.caution import CAUTION_SHORT
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.drawing import Drawing, fit_limits, new_figure
-from frontcheck.outputs.figures.plan_bumper import (
-    draw_bumper_bars,
-    draw_bumper_outline,
-    draw_corner_tools,
-    draw_test_area,
-)
 from frontcheck.outputs.figures.plan_drawing import (
     at_view,
     draw_area,
+    draw_bumper_bars,
+    draw_bumper_outline,
+    draw_corner_tools,
     draw_grid,
     draw_lines,
     draw_pair,
     draw_stations,
+    draw_test_area,
 )
 
 if TYPE_CHECKING:
@@ -36,8 +34,6 @@ if TYPE_CHECKING:
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.outputs.figures.plan_drawing import View
     from frontcheck.zones.front_zones import FrontZones
-
-__all__ = ["bonnet_map", "front_view", "plan_view"]
 
 _SIZE: Final = (11.6, 8.2)
 _ROOM: Final = (0.065, 0.135, 0.915, 0.755)

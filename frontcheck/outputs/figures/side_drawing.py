@@ -16,7 +16,7 @@ from frontcheck.outputs.figures.contour_drawing import (
     status_words,
 )
 from frontcheck.outputs.figures.drawing import Drawing, fit_limits
-from frontcheck.outputs.figures.interval_bands import bar_key, draw_bars
+from frontcheck.outputs.figures.tolerance_figure import bar_key, draw_bars
 from frontcheck.outputs.figures.tool_poses import edge_poses, rear_sphere, tape_routes
 
 if TYPE_CHECKING:
@@ -29,8 +29,6 @@ if TYPE_CHECKING:
     from frontcheck.outputs.figures.tool_poses import EdgePose, Sphere, TapeRoute
     from frontcheck.screening import Screening
     from frontcheck.sure.tolerance_result import StationTolerance
-
-__all__ = ["draw_side"]
 
 _SKIN: Final = 16.0
 _NOTE_WIDTH: Final = 62

@@ -17,9 +17,8 @@ import numpy as np
 from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.files import write_file
 from frontcheck.outputs.figures import style as look
-from frontcheck.outputs.figures.contour_drawing import millimetres
+from frontcheck.outputs.figures.contour_drawing import draw_face, millimetres
 from frontcheck.outputs.figures.drawing import axes_inches, new_figure
-from frontcheck.outputs.figures.face_drawing import draw_face
 from frontcheck.outputs.figures.overview_drawing import draw_overview
 from frontcheck.outputs.figures.side_drawing import draw_side
 
@@ -34,15 +33,6 @@ if TYPE_CHECKING:
     from frontcheck.lines.station import Station
     from frontcheck.screening import Screening
     from frontcheck.sure.tolerance_result import Tolerance
-
-__all__ = [
-    "face_view",
-    "figure_bytes",
-    "overview",
-    "save",
-    "side_view",
-    "side_view_figure",
-]
 
 _SIZE: Final = (14.0, 8.2)
 _SIDE: Final = (0.045, 0.175, 0.665, 0.715)

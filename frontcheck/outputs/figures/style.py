@@ -13,30 +13,6 @@ from typing import TYPE_CHECKING, Any, Final
 if TYPE_CHECKING:
     from contextlib import AbstractContextManager
 
-__all__ = [
-    "FACE",
-    "FONT",
-    "GROUND",
-    "INK",
-    "LEAD",
-    "LINE_STYLES",
-    "MUTED",
-    "PAPER",
-    "PART_STYLES",
-    "SKIN",
-    "SMALL",
-    "SPREAD",
-    "TAPE",
-    "TAPE_RIM",
-    "TEXT",
-    "TITLE",
-    "Stroke",
-    "house_style",
-    "printable",
-    "settings",
-    "wad_stroke",
-]
-
 INK: Final = "#22272e"
 MUTED: Final = "#5d6670"
 PAPER: Final = "#ffffff"

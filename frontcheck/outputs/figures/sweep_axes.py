@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["edge_labels", "foot", "frame", "head", "new_figure", "note", "spoken", "styled"]
-
 P = ParamSpec("P")
 T = TypeVar("T")
 

@@ -19,7 +19,7 @@ from frontcheck.outputs.figures.sweep_axes import (
     spoken,
     styled,
 )
-from frontcheck.study.measuring import prefixed
+from frontcheck.study.study import prefixed
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -28,14 +28,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.study.sweep_results import Results
-
-__all__ = [
-    "feasible_region",
-    "outlines",
-    "scatter_matrix",
-    "sensitivity_bars",
-    "sweep_figures",
-]
 
 _DOTS: Final = 2000
 """Most variants drawn as dots: the first of the sample, which spread evenly."""

@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from frontcheck.screening import Screening
     from frontcheck.surface.section import Section
 
-__all__ = ["EdgePose", "Sphere", "TapeRoute", "edge_poses", "rear_sphere", "tape_routes"]
-
 _HOLLOW_MM = 0.5
 """Hollows shallower than this are below what a hand measurement can tell."""
 _CUT_MM = 0.5

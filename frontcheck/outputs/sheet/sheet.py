@@ -30,8 +30,6 @@ if TYPE_CHECKING:
 
     from frontcheck.reading.form import SheetRow, Worksheet
 
-__all__ = ["CSV_NAME", "PDF_NAME", "build_pages", "sheet_pages", "sheet_pdf", "write_sheet"]
-
 PDF_NAME: Final = "worksheet.pdf"
 CSV_NAME: Final = "worksheet.csv"
 

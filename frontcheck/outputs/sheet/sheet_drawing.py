@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from frontcheck.outputs.sheet.sheet_page import Page, Point
     from frontcheck.rules.ruleset import RuleSet
 
-__all__ = ["draw_checks", "draw_plan", "draw_side"]
-
 _UNDER: Final = ((447, 222), (400, 212), (320, 206), (200, 208), (125, 226), (78, 258))
 _FACE: Final = (
     (52, 300), (38, 335), (46, 372), (66, 410), (68, 455), (44, 500), (22, 535), (24, 565),

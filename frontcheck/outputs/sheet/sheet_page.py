@@ -14,8 +14,6 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
-__all__ = ["BODY", "FINE", "MARGIN", "PAPERS", "RULE", "Page", "text_width"]
-
 PAPERS: Final = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Width and height of the paper, upright [mm]: ISO 216; ANSI/ASME Y14.1, 8.5 by 11 in."""
 MARGIN: Final = 15.0

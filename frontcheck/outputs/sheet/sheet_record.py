@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from frontcheck.outputs.sheet.sheet_page import Page
     from frontcheck.reading.form import Worksheet
 
-__all__ = ["draw_record"]
-
 
 def draw_record(page: Page, sheet: Worksheet) -> None:
     """Lay out the page of the vehicle: what to write, fields, wheels, checks."""

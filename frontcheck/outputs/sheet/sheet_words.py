@@ -8,8 +8,6 @@ if TYPE_CHECKING:
     from frontcheck.reading.form import Worksheet
     from frontcheck.rules.ruleset import RuleSet
 
-__all__ = ["ATTITUDE", "BEWARE", "LINE_WORDS", "PART_WORDS", "WRITE", "edge_words", "steps"]
-
 BEWARE: Final = (
     "Level, firm ground. Parking brake on, chocks before and behind a wheel.",
     (

@@ -7,11 +7,9 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from frontcheck.comparison.change import Change
+    from frontcheck.comparison.changes import Change
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.outputs.text.terminal import Style
-
-__all__ = ["comparison_text"]
 
 _KINDS: Final = {
     "new": "New in B",

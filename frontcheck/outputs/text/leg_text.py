@@ -12,8 +12,6 @@ if TYPE_CHECKING:
     from frontcheck.legs.leg_study import LegAt, LegStation, LegStudy
     from frontcheck.outputs.text.terminal import Style
 
-__all__ = ["leg_text"]
-
 _NONE: Final = "-"
 _ORDER: Final = ("touches 1st", "touches 2nd", "touches 3rd")
 

@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.screening import Screening
 
-__all__ = ["Plain", "Ruled", "Style", "style_for"]
-
 _WIDTH = 100
 _IN = "     "
 _MARKS = {

@@ -4,22 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from frontcheck.findings.measurement import closure_findings
+from frontcheck.findings.catalogue import closure_findings
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from pathlib import Path
 
-    from frontcheck.outputs.documents.tolerance_files import Measurement
+    from frontcheck.outputs.documents.result_files import Measurement
     from frontcheck.outputs.text.terminal import Style
     from frontcheck.sure.closure import ClosureReport
     from frontcheck.sure.corrections import Correction, CorrectionReport
-    from frontcheck.sure.shares import MeasureAgain
     from frontcheck.sure.spacing import SpacingReport
     from frontcheck.sure.spread import Spread
-    from frontcheck.sure.tolerance_result import StationTolerance, Tolerance
-
-__all__ = ["corrections_text", "intervals_text", "measurement_text"]
+    from frontcheck.sure.tolerance_result import MeasureAgain, StationTolerance, Tolerance
 
 _UNCERTAINTIES: Final = (
     ("height_u_mm", "height of a row", "mm"),

@@ -1,0 +1,349 @@
+"""What is said of a measurement, brought together, and the files that it leaves in a folder."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from frontcheck.caution import CAUTION
+from frontcheck.findings.catalogue import closure_findings
+from frontcheck.legs.leg_document import leg_document
+from frontcheck.outputs.documents.exports import (
+    csv_bytes,
+    json_bytes,
+    screening_document,
+    stations_csv,
+)
+from frontcheck.people.people import PEOPLE
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from frontcheck.comparison.comparison_result import Comparison
+    from frontcheck.legs.leg_study import LegStudy
+    from frontcheck.screening import Screening
+    from frontcheck.sure.closure import ClosureReport
+    from frontcheck.sure.corrections import CorrectionReport
+    from frontcheck.sure.spacing import SpacingReport
+    from frontcheck.sure.tolerance_result import Tolerance
+
+_ALL: Final = 10_000
+"""More errors than any front has rows: all are listed in the file."""
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """How sure a front is, from every side."""
+
+    tolerance: Tolerance  # Draws of the measurement
+    spacing: SpacingReport  # Whether the rows lie close enough together
+    closure: ClosureReport  # What was measured a second way; empty when nothing was
+    corrections: CorrectionReport  # Known errors, with the lines before and after
+    applied: bool  # Whether the other results are those after the corrections
+
+    @property
+    def complete(self) -> bool:
+        """Whether every line asked for is formed with the offsets as measured."""
+        return all(
+            line.x is not None and line.x.nominal is not None
+            for station in self.tolerance.stations
+            for line in station.lines
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the tolerance document, with the parts that belong to it."""
+        document = self.tolerance.to_dict()
+        cautions = document.pop("cautions")
+        return document | {
+            "spacing": self.spacing.to_dict(),
+            "closure": {
+                **self.closure.to_dict(),
+                "findings": [finding.to_dict() for finding in closure_findings(self.closure)],
+            },
+            "corrections": {"applied": self.applied, **self.corrections.to_dict()},
+            "cautions": cautions,
+        }
+
+
+def intervals_csv(tolerance: Tolerance) -> bytes:
+    """Return median and interval of every quantity as CSV."""
+    header = (
+        "y_mm", "quantity", "nominal_mm", "median_mm", "low_mm", "high_mm", "sd_mm", "formed_share"
+    )  # fmt: skip
+    return _table(header, tolerance.records())
+
+
+def corrections_csv(corrections: CorrectionReport) -> bytes:
+    """Return the lines before and after each correction as CSV."""
+    header = ("correction", "y_mm", "quantity", "before_mm", "after_mm", "move_mm")
+    return _table(header, corrections.records())
+
+
+def tolerance_files(measurement: Measurement) -> dict[str, bytes]:
+    """Return document, tables and figure of a measurement."""
+    from frontcheck.outputs.figures.side_view import figure_bytes
+    from frontcheck.outputs.figures.tolerance_figure import tolerance_figure
+
+    files = {
+        "tolerance.json": json_bytes(measurement.to_dict()),
+        "intervals.csv": intervals_csv(measurement.tolerance),
+        "measure-again.csv": _measure_again_csv(measurement.tolerance),
+        "spacing.csv": _spacing_csv(measurement.spacing),
+    }
+    if measurement.closure.closures:
+        files["checks.csv"] = _checks_csv(measurement.closure)
+    if measurement.corrections.corrections:
+        files["corrections.csv"] = corrections_csv(measurement.corrections)
+    figure = tolerance_figure(measurement.tolerance)
+    for kind in ("svg", "png"):
+        files[f"tolerance.{kind}"] = figure_bytes(figure, kind)
+    return files
+
+
+def _table(header: Sequence[str], records: Sequence[dict[str, Any]]) -> bytes:
+    rows = [[*(record[name] for name in header), CAUTION] for record in records]
+    return csv_bytes([*header, "caution"], rows)
+
+
+def _measure_again_csv(tolerance: Tolerance) -> bytes:
+    header = ("no", "y_mm", "error", "source_row", "point", "quantity", "part_mm")
+    records = [
+        {
+            "no": number,
+            "y_mm": item.y,
+            "error": item.name,
+            "source_row": item.source_row,
+            "point": None if item.row is None else item.row + 1,
+            "quantity": item.quantity,
+            "part_mm": item.part_mm,
+        }
+        for number, item in enumerate(tolerance.measure_again(_ALL), start=1)
+    ]
+    return _table(header, records)
+
+
+def _spacing_csv(spacing: SpacingReport) -> bytes:
+    header = (
+        "y_mm", "line", "x_mm", "z_mm", "x_low_mm", "x_high_mm", "z_low_mm", "z_high_mm",
+        "move_mm", "limit_mm", "close_enough", "add_heights_mm",
+    )  # fmt: skip
+    records = []
+    for gap in spacing.gaps:
+        record = gap.to_dict()
+        record["add_heights_mm"] = " ".join(f"{height:g}" for height in record["add_heights_mm"])
+        records.append(record)
+    return _table(header, records)
+
+
+def _checks_csv(closure: ClosureReport) -> bytes:
+    header = (
+        "check", "y_mm", "measured_mm", "measured_u_mm", "computed_mm", "computed_u_mm",
+        "combined_u_mm", "normalised_difference", "verdict", "reason",
+    )  # fmt: skip
+    return _table(header, [{"reason": "", **each.to_dict()} for each in closure.closures])
+
+
+# The files that a screening leaves in a folder.
+
+_DRAWN: Final = ("six-year-old", "woman p50", "man p50")
+"""People drawn beside the front."""
+
+
+def station_stem(y: float) -> str:
+    """Return the file name of a station's figure, without suffix."""
+    sign = "m" if y < 0.0 else ""
+    whole, _, part = f"{abs(y):.10g}".partition(".")
+    return f"side-y{sign}{whole.zfill(4)}" + (f"p{part}" if part else "")
+
+
+def lines_csv(screening: Screening) -> bytes:
+    """Return the lines across the front as CSV, one row a point."""
+    from frontcheck.outputs.documents.exports_dxf import LINES_HEADER, lines_rows
+
+    caution = screening.cautions[0]
+    rows = ([*row, caution] for row in lines_rows(screening.zones))
+    return csv_bytes([*LINES_HEADER, "caution"], rows)
+
+
+def findings_csv(screening: Screening) -> bytes:
+    """Return the findings as CSV, numbered as in the figures."""
+    header = (
+        "no", "code", "region", "station_mm", "person", "value", "unit", "comparison",
+        "threshold", "message", "settled_by", "source", "provenance", "caution",
+    )  # fmt: skip
+    rows = []
+    for number, finding in enumerate(screening.findings, start=1):
+        entry = finding.to_dict()
+        entry["region"] = finding.region.name
+        if isinstance(entry["threshold"], list):
+            entry["threshold"] = " to ".join(f"{limit:g}" for limit in entry["threshold"])
+        entry |= {"no": number, "caution": screening.cautions[0]}
+        rows.append([entry[name] for name in header])
+    return csv_bytes(header, rows)
+
+
+def screening_files(
+    screening: Screening,
+    *,
+    lines_only: bool = False,
+    tolerance: Tolerance | None = None,
+    corrections: CorrectionReport | None = None,
+) -> dict[str, bytes]:
+    """Return document, tables and figures of a screening."""
+    from frontcheck.outputs.figures.side_view import figure_bytes, overview, side_view_figure
+
+    files = {
+        "screening.json": json_bytes(
+            screening_document(
+                screening, lines_only=lines_only, tolerance=tolerance, corrections=corrections
+            )
+        ),
+        "stations.csv": stations_csv(screening),
+    }
+    if tolerance is not None:
+        files["intervals.csv"] = intervals_csv(tolerance)
+    if corrections is not None:
+        files["corrections.csv"] = corrections_csv(corrections)
+    figures = {"overview": overview(screening, tolerance=tolerance)}
+    for station in screening.stations:
+        figures[station_stem(station.y)] = side_view_figure(
+            screening, station.y, tolerance=tolerance
+        )
+    if not lines_only:
+        files["findings.csv"] = findings_csv(screening)
+        files["lines.csv"] = lines_csv(screening)
+        figures |= _further_figures(screening)
+    for stem, figure in figures.items():
+        for kind in ("svg", "png"):
+            files[f"{stem}.{kind}"] = figure_bytes(figure, kind)
+    return files
+
+
+def _further_figures(screening: Screening) -> dict[str, Figure]:
+    """Figures of findings, leg and head; where one station must stand for all, the centre."""
+    from frontcheck.outputs.figures.findings_figure import findings_view
+    from frontcheck.outputs.figures.head_map import head_map
+    from frontcheck.outputs.figures.leg_figure import leg_figure
+    from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
+
+    settings = screening.finding_settings
+    hard_points = settings.hard_points if settings else ()
+    centre = min(screening.front.stations, key=abs)
+    figures = {
+        "findings": findings_view(screening, centre, screening.findings),
+        "plan": _whole(plan_view(screening, screening.zones)),
+        "front": _whole(front_view(screening, screening.zones)),
+        "bonnet-map": _whole(bonnet_map(screening, screening.zones)),
+        "head-map": head_map(screening, screening.zones, hard_points),
+    }
+    for person in PEOPLE:
+        if person.name in _DRAWN:
+            stem = f"leg-{person.name.replace(' ', '-')}"
+            figures[stem] = leg_figure(screening, centre, person)
+    return figures
+
+
+def _whole(ax: Axes) -> Figure:
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    return figure
+
+
+# The files that a comparison leaves in a folder.
+
+_MOST: Final = 12
+"""Stations drawn; of more (slices of a model) these are spread evenly."""
+
+
+def changes_csv(comparison: Comparison) -> bytes:
+    """Return the table of changes as CSV, one row a station and quantity."""
+    records = comparison.records()
+    header = list(records[0])
+    caution = comparison.cautions[0]
+    rows = [[*(record[name] for name in header), caution] for record in records]
+    return csv_bytes([*header, "caution"], rows)
+
+
+def findings_csv_comparison(comparison: Comparison) -> bytes:
+    """Return the findings that are new, gone, moved or the same as CSV."""
+    header = [
+        "code", "region", "kind", "crossed_threshold", "beyond_uncertainty", "value_a", "value_b",
+        "change", "unit", "message_a", "message_b", "caution",
+    ]  # fmt: skip
+    rows = [
+        [
+            found.finding.code, found.finding.region.name, found.kind, found.crossed, found.beyond,
+            found.a and found.a.value, found.b and found.b.value, found.change,
+            found.finding.rule.unit, found.a and found.a.message, found.b and found.b.message,
+            comparison.cautions[0],
+        ]
+        for found in comparison.findings
+    ]  # fmt: skip
+    return csv_bytes(header, rows)
+
+
+def comparison_files(comparison: Comparison) -> dict[str, bytes]:
+    """Return document, tables and figures of a comparison."""
+    from frontcheck.outputs.figures.change_panels import spread_out
+    from frontcheck.outputs.figures.comparison_figures import (
+        changes_figure,
+        distance_figure,
+        leg_figure,
+        overlay_figure,
+        plan_figure,
+    )
+    from frontcheck.outputs.figures.side_view import figure_bytes
+
+    files = {
+        "comparison.json": json_bytes(comparison.to_dict()),
+        "changes.csv": changes_csv(comparison),
+        "finding-changes.csv": findings_csv_comparison(comparison),
+    }
+    figures: dict[str, Figure] = {
+        "changes": changes_figure(comparison),
+        "distances": distance_figure(comparison),
+    }
+    plan = plan_figure(comparison)
+    if plan is not None:
+        figures["plan"] = plan
+    for station in spread_out(comparison.stations, _MOST):
+        end = station_stem(station.y).removeprefix("side-")
+        figures[f"overlay-{end}"] = overlay_figure(comparison, station.y)
+        figures[f"leg-{end}"] = leg_figure(comparison, station.y)
+    for stem, figure in figures.items():
+        for kind in ("svg", "png"):
+            files[f"{stem}.{kind}"] = figure_bytes(figure, kind)
+    return files
+
+
+# The files that a leg study leaves in a folder.
+
+
+def leg_files(study: LegStudy, depth: float = 60.0) -> dict[str, bytes]:
+    """Return document and figures of a leg study."""
+    from frontcheck.outputs.figures.leg_figure import leg_figure
+    from frontcheck.outputs.figures.leg_motion_figure import leg_motion_figure
+    from frontcheck.outputs.figures.side_view import figure_bytes
+
+    figures: dict[str, Figure] = {}
+    for station in study.stations:
+        end = station_stem(station.y).removeprefix("side-")
+        letters = "ab" if len(station.fronts) > 1 else ""
+        for i, at in enumerate(station.fronts):
+            if at.load is not None and at.response is not None:
+                stem = f"leg-{letters[i]}-{end}" if letters else f"leg-{end}"
+                figures[stem] = leg_figure(at.lined, at.section.y, study.person, depth)
+        flown = [(at.name, at.section, at.run) for at in station.fronts if at.run is not None]
+        if flown:
+            names, sections, runs = zip(*flown, strict=True)
+            figures[f"leg-motion-{end}"] = leg_motion_figure(
+                names, sections, runs, station.rankings
+            )
+    files = {"leg.json": json_bytes(leg_document(study))}
+    for stem, figure in figures.items():
+        for kind in ("svg", "png"):
+            files[f"{stem}.{kind}"] = figure_bytes(figure, kind)
+    return files

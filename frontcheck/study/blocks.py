@@ -1,0 +1,239 @@
+"""Who does the work of a sweep: this process, others on this machine, or a Dask cluster.
+
+Any `concurrent.futures.Executor` serves; nothing here schedules work by itself.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+from concurrent.futures import (
+    BrokenExecutor,
+    CancelledError,
+    Executor,
+    ProcessPoolExecutor,
+    ThreadPoolExecutor,
+)
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+from frontcheck.caution import CAUTION
+from frontcheck.errors import NotAvailableError, OutputError
+from frontcheck.files import ASIDE, cannot_write, write_file
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from pathlib import Path
+
+    from frontcheck.study.study import Study
+
+
+class Crew:
+    """An executor, how many tasks it works on at once, and how to make it anew."""
+
+    def __init__(
+        self,
+        make: Callable[[], Executor],
+        workers: int,
+        deaths: tuple[type[Exception], ...] = (),
+    ) -> None:
+        self.workers = max(1, workers)
+        self.deaths: tuple[type[BaseException], ...] = (
+            BrokenExecutor,
+            CancelledError,
+            OSError,
+            *deaths,
+        )
+        self._make = make
+        self.executor = make()
+
+    def renew(self) -> None:
+        """Replace a broken executor."""
+        self.executor.shutdown(wait=False)
+        self.executor = self._make()
+
+    def close(self) -> None:
+        """Let the workers go, once they are done with what they have begun."""
+        self.executor.shutdown(wait=True)
+
+
+@contextmanager
+def local_crew(kind: Literal["processes", "threads"], workers: int = 0) -> Iterator[Crew]:
+    """Open a crew on this machine."""
+    count = workers or os.cpu_count() or 1
+
+    def make() -> Executor:
+        if kind == "threads":
+            return ThreadPoolExecutor(count)
+        import multiprocessing
+
+        # Started afresh, not forked: the same on every system, and safe beside threads.
+        spawn = multiprocessing.get_context("spawn")
+        pool = ProcessPoolExecutor(count, mp_context=spawn, initializer=_leave_interrupts)
+        with _interrupts_held_back():
+            for _ in range(count):  # a worker is started a task, as long as none is idle
+                pool.submit(int)
+        return pool
+
+    crew = Crew(make, count)
+    try:
+        yield crew
+    finally:
+        crew.close()
+
+
+@contextmanager
+def cluster_crew(address: str) -> Iterator[Crew]:
+    """Open a crew on a Dask cluster, by the executor that Dask itself provides."""
+    try:
+        import distributed
+    except ImportError as error:
+        raise NotAvailableError(
+            "a cluster needs the package distributed, which is not installed; "
+            "install it with: pip install 'frontcheck[cluster]'"
+        ) from error
+    open_client: Any = distributed.Client  # without types of its own
+    try:
+        client = open_client(address, timeout="10s", set_as_default=False)
+    except (OSError, ValueError) as error:
+        raise NotAvailableError(
+            f"cluster {address}: found no scheduler that answers ({error}); expected the address "
+            "of a running one, such as tcp://10.0.0.5:8786; check address and network"
+        ) from error
+    with client:
+        threads = sum(client.nthreads().values())
+        if not threads:
+            raise NotAvailableError(f"cluster {address}: it has no workers; start at least one")
+        # Results depend on the values only, so a task may safely be tried again elsewhere.
+        crew = Crew(
+            lambda: client.get_executor(pure=False, retries=3), threads, (distributed.KilledWorker,)
+        )
+        try:
+            yield crew
+        finally:
+            crew.close()
+
+
+@contextmanager
+def _interrupts_held_back() -> Iterator[None]:
+    """Hold back a stop from the keyboard while workers are started."""
+    # A worker has what is held back from its first moment, before it can say so itself; a stop
+    # that comes meanwhile reaches this process a moment later.
+    import signal
+
+    if not hasattr(signal, "pthread_sigmask"):  # not on Windows
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _leave_interrupts() -> None:
+    """In a worker: a stop from the keyboard is for the process that hands out work."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+# The folder of a running sweep: a record of the study, and finished parts of the results.
+#
+# A part is written aside and renamed when complete, so that whatever stands in the folder is
+# whole. Its name says which variants it holds; a sweep that goes on makes the others only.
+
+RECORD: Final = "sweep.json"
+"""What the results in the folder were made from."""
+RESULTS: Final = "results.csv"
+"""The table of results, once it is complete."""
+
+_PARTS: Final = "parts"
+_NAME: Final = re.compile(r"(\d{9})-(\d{9})\.csv")
+
+
+class Parts:
+    """The folder of one sweep."""
+
+    def __init__(self, folder: Path, study: Study) -> None:
+        self.folder = folder
+        self.study = study
+        self._claim()
+
+    @property
+    def results(self) -> Path:
+        """Where the complete table stands."""
+        return self.folder / RESULTS
+
+    @property
+    def complete(self) -> bool:
+        """Whether the table is there, of this study."""
+        return self.results.is_file()
+
+    def done(self) -> list[tuple[int, int]]:
+        """Return which variants have been made: (first, after the last) of every part."""
+        found = []
+        for path in (self.folder / _PARTS).iterdir():
+            match = _NAME.fullmatch(path.name)
+            if match:
+                found.append((int(match[1]), int(match[2])))
+            elif path.name.startswith(ASIDE):
+                path.unlink(missing_ok=True)  # left by an interrupted run
+        # Parts are whole blocks of one study and are only made where none was, so none overlap.
+        return sorted(found)
+
+    def add(self, first: int, after: int, rows: bytes) -> None:
+        """Keep the rows of some variants."""
+        write_file(self._part(first, after), rows)
+
+    def finish(self, header: Sequence[str]) -> None:
+        """Join all parts to the table and clear them away."""
+        head = f"# caution: {CAUTION}\n{','.join(header)}\n".encode()
+        pieces = (self._part(first, after).read_bytes() for first, after in self.done())
+        write_file(self.results, _chain(head, pieces))
+        shutil.rmtree(self.folder / _PARTS, ignore_errors=True)
+
+    def _part(self, first: int, after: int) -> Path:
+        return self.folder / _PARTS / f"{first:09d}-{after:09d}.csv"
+
+    def _claim(self) -> None:
+        """Make the folder this study's, or refuse when it is another's."""
+        path = self.folder / RECORD
+        digest = self.study.digest
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            known = _digest_in(path)
+            if known is None and any((self.folder / n).exists() for n in (RESULTS, _PARTS)):
+                known = "unknown"
+            if known is not None and known != digest:
+                raise OutputError(
+                    f"{self.folder}: found results of another study, or of this one before it was "
+                    "changed; expected a new folder or one that this study began; name another "
+                    "folder, or delete this one"
+                )
+            if known is None:
+                record: dict[str, Any] = self.study.record() | {"digest": digest}
+                text = json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
+                write_file(path, f"{text}\n".encode())
+            if not self.complete:
+                (self.folder / _PARTS).mkdir(exist_ok=True)
+        except OutputError:
+            raise
+        except OSError as error:
+            raise cannot_write(self.folder, error) from error
+
+
+def _chain(head: bytes, pieces: Iterable[bytes]) -> Iterable[bytes]:
+    yield head
+    yield from pieces
+
+
+def _digest_in(path: Path) -> str | None:
+    if not path.exists():
+        return None
+    try:
+        return str(json.loads(path.read_text("utf-8"))["digest"])
+    except (ValueError, KeyError, TypeError):
+        return "unknown"
