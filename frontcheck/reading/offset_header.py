@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 # What a measurer notes at the top of an offset table beside name and datum.
 #
 # Lengths carry their unit, as everywhere in the table (`datum_u` may read `1 mm`); angles are in
-# the name of their key (`square_tilt_deg`). All six of `arch_...`, `wheelbase` and `front_axle` belong
-# together. A check reads `LBRL height at 0 mm`, then its length and `u 3 mm`.
+# the name of their key (`square_tilt_deg`). All six of `arch_...`, `wheelbase` and
+# `front_axle` belong together. A check reads `LBRL height at 0 mm`, then its length and `u 3 mm`.
 #
 # A check is something measured on the car a second way. Rows are counted from 1 within their
 # station; ``u`` is a standard uncertainty.
