@@ -1,19 +1,25 @@
 """The errors frontcheck raises, each also a builtin so that plain code can catch it.
 
-An input error says where it is (file, row, column), what was found, what was
-expected and what to do about it; the command line prints exactly that and no
-traceback.
+A refusal says where it is (file, row, column, key), what was found, what was expected and what
+to do about it; the command line prints exactly that and no traceback. Its words stand in
+`refusals.toml`, under a code, so that raising one is a single line: `raise refuse("code", ...)`.
 """
 
 from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING, Any, Final, Protocol
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 
 class FrontcheckError(Exception):
     """Base of every error that frontcheck raises on purpose."""
 
 
-class InputError(FrontcheckError, ValueError):
-    """Unusable input, with its place and the way out."""
+class RefusedError(FrontcheckError):
+    """Something given that cannot be used, with its place and the way out."""
 
     def __init__(
         self,
@@ -24,6 +30,8 @@ class InputError(FrontcheckError, ValueError):
         file: str | None = None,
         row: int | None = None,
         column: str | None = None,
+        key: str | None = None,
+        code: str = "",
     ) -> None:
         self.found = found
         self.expected = expected
@@ -31,31 +39,44 @@ class InputError(FrontcheckError, ValueError):
         self.file = file
         self.row = row
         self.column = column
+        self.key = key
+        self.code = code
         super().__init__(str(self))
 
     def __str__(self) -> str:
         """Return the one-line message: place, found, expected, what to do."""
         place = [self.file] if self.file else []
-        if self.row is not None:
-            place.append(f"row {self.row}")
-        if self.column is not None:
-            place.append(f"column {self.column}")
+        for word, value in (("row", self.row), ("column", self.column), ("key", self.key)):
+            if value not in {None, ""}:
+                place.append(f"{word} {value}")
         head = ", ".join(place)
         body = f"found {self.found}; expected {self.expected}; {self.todo}"
         return f"{head}: {body}" if head else body
 
     def at(
-        self, *, file: str | None = None, row: int | None = None, column: str | None = None
-    ) -> InputError:
+        self,
+        *,
+        file: str | None = None,
+        row: int | None = None,
+        column: str | None = None,
+        key: str | None = None,
+        kind: type[RefusedError] | None = None,
+    ) -> RefusedError:
         """Return the same error with its place filled in where it was not known."""
-        return type(self)(
+        return (kind or type(self))(
             self.found,
             expected=self.expected,
             todo=self.todo,
             file=self.file or file,
             row=self.row if self.row is not None else row,
             column=self.column if self.column is not None else column,
+            key=self.key if self.key is not None else key,
+            code=self.code,
         )
+
+
+class InputError(RefusedError, ValueError):
+    """Unusable input, with its place and the way out."""
 
 
 class ContourError(InputError):
@@ -67,12 +88,12 @@ class ContourError(InputError):
     index: int | None = None
 
 
-class RuleSetError(FrontcheckError, KeyError):
-    """A rule set or a constant of it that does not exist or is malformed."""
+class StudyError(InputError):
+    """Something in a study that cannot be used, with file and key."""
 
-    def __str__(self) -> str:
-        """Return the plain message (KeyError would quote it)."""
-        return str(self.args[0]) if self.args else ""
+
+class RuleSetError(RefusedError, KeyError):
+    """A rule set or a constant of it that does not exist or is malformed."""
 
 
 class NotAvailableError(FrontcheckError, LookupError):
@@ -81,3 +102,50 @@ class NotAvailableError(FrontcheckError, LookupError):
 
 class OutputError(FrontcheckError, OSError):
     """An output could not be written; nothing half-written was left behind."""
+
+
+class Place(Protocol):
+    """A cell, or whatever else knows its row and column."""
+
+    row: int
+    column: str
+
+
+_KINDS: Final[Mapping[str, type[RefusedError]]] = {"study": StudyError, "rules": RuleSetError}
+"""Errors of the sections of the table whose errors are not `InputError`."""
+
+
+@cache
+def refusals() -> Mapping[str, Mapping[str, str]]:
+    """Return the table of refusals: templates of found, expected and todo by code."""
+    import tomllib
+    from importlib.resources import files  # both here: the command line must start fast
+
+    text = files("frontcheck").joinpath("refusals.toml").read_text(encoding="utf-8")
+    table: dict[str, Mapping[str, str]] = {}
+    for section, entries in tomllib.loads(text).items():
+        shared = {key: value for key, value in entries.items() if isinstance(value, str)}
+        for name, entry in entries.items():
+            if isinstance(entry, dict):
+                table[f"{section}.{name}"] = shared | entry
+    return table
+
+
+def refuse(
+    code: str,
+    file: str | None = None,
+    place: Place | int | None = None,
+    *,
+    column: str | None = None,
+    key: str | None = None,
+    kind: type[RefusedError] | None = None,
+    **values: Any,
+) -> RefusedError:
+    """Return the error of a code, its words filled in and its place named."""
+    words = {part: template.format(**values) for part, template in refusals()[code].items()}
+    if place is None or isinstance(place, int):
+        row = place
+    else:
+        row, column = place.row, column or place.column
+    raised = kind or _KINDS.get(code.partition(".")[0], InputError)
+    return raised(**words, file=file, row=row, column=column, key=key, code=code)

@@ -1,16 +1,20 @@
-"""Writing a file so that a reader never sees half of it."""
+"""Files: written so that a reader never sees half of one, and TOML read with the key at fault."""
 
 from __future__ import annotations
 
+import math
 import os
+import re
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
-from frontcheck.errors import OutputError
+from frontcheck.errors import InputError, OutputError, refuse
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from frontcheck.errors import RefusedError
 
 ASIDE: Final = ".frontcheck-new-"
 """Start of the name of what is being written, until it is complete and takes its place."""
@@ -36,3 +40,179 @@ def cannot_write(path: Path, error: OSError) -> OutputError:
     """Return the error for a place that cannot be written to."""
     reason = error.strerror or str(error)
     return OutputError(f"{path}: cannot be written ({reason}); name a place you may write to")
+
+
+def read_text(path: Path, what: str, kind: type[RefusedError] = InputError) -> str:
+    """Return the text of a small file of ours, such as a study."""
+    try:
+        return path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
+        raise refuse("toml.unreadable", str(path), kind=kind, reason=reason, what=what) from error
+
+
+# TOML into typed data.
+#
+# What a table may hold is a msgspec struct: names, kinds, ranges and defaults stand there and
+# nowhere else. msgspec says which rule was broken and where; here that becomes a refusal in
+# words, with the keys as they are written and list items counted from 1.
+
+Shape = TypeVar("Shape")
+_Steps = tuple[str | int, ...]
+_MOST_SHOWN: Final = 60
+
+
+def parse_toml(text: str, file: str, what: str, kind: type[RefusedError]) -> dict[str, Any]:
+    """Return the keys and values of a TOML text."""
+    import tomllib  # here: `--help` reads no TOML
+
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise refuse("toml.malformed", file, kind=kind, reason=error, what=what) from None
+
+
+def checked(
+    values: object, shape: type[Shape], file: str, kind: type[RefusedError], key: str = ""
+) -> Shape:
+    """Return values of a TOML file as a struct, every one of its kind and within its range."""
+    import msgspec
+
+    try:
+        found = msgspec.convert(values, shape)
+    except msgspec.ValidationError as error:
+        message, _, path = str(error).partition(" - at `$")
+        raise _wrong(message, path, values, shape, file, kind, key) from None
+    for steps in _not_finite(values) if hasattr(shape, "__struct_fields__") else ():
+        raise _wrong("not finite", steps, values, shape, file, kind, key)
+    return found
+
+
+def _wrong(
+    message: str, path: str | _Steps, values: Any, shape: type, file: str,
+    kind: type[RefusedError], key: str,
+) -> RefusedError:  # fmt: skip
+    """Word what msgspec found wrong, or that a number is not finite."""
+    from msgspec import inspect
+
+    steps = _steps(path, values, shape) if isinstance(path, str) else path
+    at = inspect.type_info(shape)
+    for step in steps:
+        at, values = _inside(at, step), values[step]
+    if message.startswith("Object missing"):
+        names = [f.encode_name for f in _struct(at).fields if f.required]
+        names = [name for name in names if name not in values]
+        return refuse("toml.missing", file, key=_dotted(key, (*steps, names[0])), kind=kind,
+                      names=", ".join(names), words=_words(_inside(at, names[0])))  # fmt: skip
+    if message.startswith("Object contains unknown"):
+        known = [field.encode_name for field in _struct(at).fields]
+        name = next(name for name in values if name not in known)
+        return refuse("toml.unknown_key", file, key=_dotted(key, (*steps, name)), kind=kind,
+                      name=name, known=", ".join(known))  # fmt: skip
+    shown = repr(values)
+    shown = shown if len(shown) <= _MOST_SHOWN else f"{shown[: _MOST_SHOWN - 3]}..."
+    place = _dotted(key, steps)
+    return refuse("toml.wrong", file, key=place, kind=kind, shown=shown, words=_words(at))
+
+
+def _steps(path: str, values: Any, shape: type) -> _Steps:
+    """Keys and positions that lead to the place at fault; msgspec leaves out those of mappings."""
+    from msgspec import inspect
+
+    steps: list[str | int] = []
+    at = inspect.type_info(shape)
+    for name, index in re.findall(r"\.([\w-]+)|\[(\d+|\.\.\.)\]", path):
+        step: str | int = name or index
+        if index == "...":
+            step = next(k for k, v in values.items() if not _fits(v, _inside(at, k)))
+        elif index:
+            step = int(index)
+        at, values = _inside(at, step), values[step]
+        steps.append(step)
+    return tuple(steps)
+
+
+def _fits(value: object, kind: Any) -> bool:
+    """Whether a value of a mapping is of its kind: structs and plain kinds are all there are."""
+    import msgspec
+
+    try:
+        msgspec.convert(value, getattr(kind, "cls", None) or str)
+    except msgspec.ValidationError:
+        return False
+    return True
+
+
+def _inside(at: Any, step: str | int) -> Any:
+    """The kind of what stands at a key or position of a table or list."""
+    from msgspec import inspect
+
+    for one in _choices(at):
+        if isinstance(one, inspect.StructType) and isinstance(step, str):
+            return next(field.type for field in one.fields if field.encode_name == step)
+        if isinstance(one, inspect.DictType) and isinstance(step, str):
+            return one.value_type
+        if isinstance(one, (inspect.ListType, inspect.VarTupleType)) and isinstance(step, int):
+            return one.item_type
+    raise LookupError(step)  # msgspec names only what the shape has
+
+
+def _choices(at: Any) -> Sequence[Any]:
+    from msgspec import inspect
+
+    while isinstance(at, inspect.Metadata):
+        at = at.type
+    if isinstance(at, inspect.UnionType):
+        return [inner for one in at.types for inner in _choices(one)]
+    return [at]
+
+
+def _struct(at: Any) -> Any:
+    from msgspec import inspect
+
+    return next(one for one in _choices(at) if isinstance(one, inspect.StructType))
+
+
+def _words(at: Any, many: bool = False) -> str:
+    """What a kind is called, with its range."""
+    from msgspec import inspect
+
+    if isinstance(at, inspect.Metadata):
+        described = (at.extra_json_schema or {}).get("description")
+        return described or _words(at.type, many)
+    if isinstance(at, inspect.UnionType):
+        kinds = (one for one in at.types if not isinstance(one, inspect.NoneType))
+        return " or ".join(dict.fromkeys(_words(one, many) for one in kinds))
+    if isinstance(at, (inspect.ListType, inspect.VarTupleType)):
+        return f"{'lists' if many else 'a list'} of {_words(at.item_type, many=True)}"
+    if isinstance(at, (inspect.FloatType, inspect.IntType)):
+        return ("a whole " if isinstance(at, inspect.IntType) else "a ")[2 * many :] + (
+            f"number{'s' * many}{_range(at)}"
+        )
+    if isinstance(at, inspect.BoolType):
+        return "true or false"
+    word = "text" if isinstance(at, inspect.StrType) else "table"
+    return f"{word}s" if many else f"a {word}"
+
+
+def _range(at: Any) -> str:
+    if at.gt is not None:
+        return f" above {at.gt:g}"
+    if at.ge is not None and at.le is not None:
+        return f" from {at.ge:.12g} to {at.le:.12g}"
+    return f" of {at.ge:g} or more" if at.ge is not None else ""
+
+
+def _not_finite(values: Any, steps: _Steps = ()) -> Iterator[_Steps]:
+    """Places of numbers that TOML can write and no dimension can have."""
+    if isinstance(values, float) and not math.isfinite(values):
+        yield steps
+    elif isinstance(values, (dict, list)):
+        for step, value in values.items() if isinstance(values, dict) else enumerate(values):
+            yield from _not_finite(value, (*steps, step))
+
+
+def _dotted(key: str, steps: _Steps) -> str:
+    """Keys as a person would write them, list items counted from 1."""
+    text = "".join(f"[{step + 1}]" if isinstance(step, int) else f".{step}" for step in steps)
+    return f"{key}{text}".lstrip(".")

@@ -10,12 +10,13 @@ from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
-from frontcheck.errors import RuleSetError
-from frontcheck.rules.constant import Constant, layer, parse
+from frontcheck.errors import refuse
+from frontcheck.rules.constant import Constant
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
+    from frontcheck.errors import RefusedError
     from frontcheck.rules.constant import Scalar
 
 DEFAULT_RULES: Final = "UN-R127-02"
@@ -75,10 +76,10 @@ class RuleSet:
         try:
             return self.constants[name]
         except KeyError:
-            raise RuleSetError(
-                f"rule set {self.id}: found no constant {name!r}; expected one of "
-                f"{', '.join(self.constants)}; correct the name"
-            ) from None
+            known = ", ".join(self.constants)
+            raise refuse("rules.no_constant", f"rule set {self.id}", name=name, known=known) from (
+                None
+            )
 
     @property
     def changed(self) -> tuple[str, ...]:
@@ -241,22 +242,18 @@ class RuleSet:
                 note=by_rules,
             )
             if not old.alike(changed):
-                raise RuleSetError(
-                    f"rule set {self.id}: constant {name!r}: found {new!r}; expected a {old.kind} "
-                    f"like {old.plain}; correct the value"
-                )
+                raise refuse("rules.not_alike", f"rule set {self.id}", key=name, new=new,
+                             wanted=old.kind, old=old.plain)  # fmt: skip
             constants[name] = changed
         result = RuleSet(self.id, self.title.partition(_TITLE_MARK)[0], constants)
         if not result.changed:
             return result
         return replace(result, title=f"{result.title}{_TITLE_MARK}{', '.join(result.changed)}")
 
-    def _wrong_kind(self, name: str, expected: str) -> RuleSetError:
-        constant = self[name]
-        return RuleSetError(
-            f"rule set {self.id}: constant {name!r}: found {constant.plain!r}, a {constant.kind}; "
-            f"expected {expected}; read it as what it is"
-        )
+    def _wrong_kind(self, name: str, wanted: str) -> RefusedError:
+        one = self[name]
+        return refuse("rules.read_as", f"rule set {self.id}", key=name, plain=one.plain,
+                      is_a=one.kind, wanted=wanted)  # fmt: skip
 
 
 def rule_set(rules: str | RuleSet = DEFAULT_RULES) -> RuleSet:
@@ -280,9 +277,7 @@ def rule_set(rules: str | RuleSet = DEFAULT_RULES) -> RuleSet:
     if isinstance(rules, RuleSet):
         return rules
     if rules not in _IDS:
-        raise RuleSetError(
-            f"found rule set {rules!r}; expected one of {', '.join(_IDS)}; correct the id"
-        )
+        raise refuse("rules.no_set", id=rules, known=", ".join(_IDS))
     return _shipped(rules)
 
 
@@ -299,8 +294,10 @@ def rule_set_ids() -> tuple[str, ...]:
 
 def parse_rule_set(text: str, file: str = "rule set") -> RuleSet:
     """Read a rule set of your own, layered on the base that frontcheck comes with."""
-    over = parse(text, file)
-    return RuleSet(over.id, over.title, layer(parse(_read(_BASE), _BASE), over))
+    from frontcheck.rules.rule_file import Records, layered  # here: `--help` needs no rule set
+
+    over = Records(text, file)
+    return RuleSet(over.id, over.title, layered(Records(_read(_BASE), _BASE), over))
 
 
 @cache

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import csv
 import math
-import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Annotated, Final, Literal
 
 import numpy as np
+from msgspec import Meta, Struct, defstruct
 
-from frontcheck.errors import InputError, NotAvailableError, RuleSetError
+from frontcheck.errors import InputError, NotAvailableError, RuleSetError, StudyError, refuse
+from frontcheck.files import checked, parse_toml, read_text
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import DEFAULT_RULES, rule_set
 from frontcheck.study.moves import BLEND_MM, HANDLES
@@ -27,7 +28,6 @@ from frontcheck.study.study import (
     saltelli,
     sobol,
 )
-from frontcheck.study.toml_keys import StudyError, Table
 from frontcheck.study.varied_shapes import FrontShapes, NoseShapes
 
 if TYPE_CHECKING:
@@ -40,58 +40,89 @@ if TYPE_CHECKING:
     from frontcheck.study.nose_dimensions import Dimension
     from frontcheck.study.varied_shapes import Shapes
 
-# Reading a list of variants: one column a parameter, one row a variant.
+# What a study file may hold.
 
-
-def read_variants(
-    path: Path, known: Mapping[str, Dimension | Handle]
-) -> tuple[list[str], NDArray[np.float64]]:
-    """Read a list of variants from comma-separated values."""
-    file = str(path)
-    try:
-        lines = path.read_text("utf-8").splitlines()
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
-        raise StudyError(f"a file that cannot be read ({reason})", expected="a list of variants",
-                         todo="check the name", file=file) from error  # fmt: skip
-    numbered = [(i, t) for i, t in enumerate(lines, 1) if t.strip() and not t.startswith("#")]
-    if len(numbered) < 2:
-        raise StudyError("no variants", expected="a header and at least one row",
-                         todo="add rows", file=file)  # fmt: skip
-    names = [cell.strip() for cell in next(csv.reader([numbered[0][1]]))]
-    for name in names:
-        if name not in known:
-            raise StudyError(f"parameter {name!r}", expected=f"one of {', '.join(known)}",
-                             todo="correct the header", file=file, row=numbered[0][0])  # fmt: skip
-    if len(set(names)) < len(names):
-        raise StudyError("a parameter twice in the header", expected="each once",
-                         todo="delete one of them", file=file, row=numbered[0][0])  # fmt: skip
-    values = np.empty((len(numbered) - 1, len(names)))
-    for i, (row, text) in enumerate(numbered[1:]):
-        cells = next(csv.reader([text]))
-        if len(cells) != len(names):
-            raise StudyError(f"{len(cells)} cells", expected=f"{len(names)}, as in the header",
-                             todo="complete the row", file=file, row=row)  # fmt: skip
-        for k, (name, cell) in enumerate(zip(names, cells, strict=True)):
-            try:
-                value = float(cell)
-            except ValueError:
-                value = math.nan
-            if not math.isfinite(value):
-                raise StudyError(repr(cell), expected="a number", todo="correct the cell",
-                                 file=file, row=row, column=name)  # fmt: skip
-            try:
-                known[name].check(value)
-            except InputError as error:
-                raise StudyError(error.found, expected=error.expected, todo=error.todo,
-                                 file=file, row=row, column=name) from error  # fmt: skip
-            values[i, k] = value
-    return names, values
-
-
-_METHODS: Final = ("sobol", "latin-hypercube", "grid", "list")
 _MOST: Final = 10_000_000
 """Most variants of a study: their parameters are held in memory."""
+_METHODS: Final = ("sobol", "latin-hypercube", "grid", "list")
+
+_Numbers = Annotated[
+    tuple[float, ...], Meta(min_length=1, description="a list of numbers such as [0, 250]")
+]
+_Names = Annotated[tuple[str, ...], Meta(description='a list of texts such as ["LBRL_z_mm"]')]
+_Length = Annotated[float, Meta(gt=0.0, description="lengths above 0 mm")]
+_Text = Annotated[str, Meta(min_length=1)]
+
+
+class _Range(Struct, forbid_unknown_fields=True, frozen=True):
+    """How far one parameter varies."""
+
+    values: _Numbers | None = None
+    low: float | None = None
+    high: float | None = None
+    steps: Annotated[int, Meta(ge=2, le=10_000)] | None = None
+
+
+class _Sampling(Struct, forbid_unknown_fields=True, frozen=True):
+    method: Annotated[
+        Literal["sobol", "latin-hypercube", "grid", "list"],
+        Meta(description=f"one of {', '.join(_METHODS)}"),
+    ] = "sobol"
+    seed: Annotated[int, Meta(ge=0, le=2**32 - 1)] = 1
+    variants: Annotated[int, Meta(ge=1, le=_MOST)] | None = None
+    file: _Text | None = None
+
+
+class _Sensitivity(Struct, forbid_unknown_fields=True, frozen=True):
+    samples: Annotated[int, Meta(ge=0, le=2**20)] = 0
+    of: _Names = ("LBRL_z_mm", "UBRL_z_mm", "BLERL_z_mm", "bumper_lead_mm")
+
+
+class _Limit(Struct, forbid_unknown_fields=True, frozen=True):
+    line: _Text
+    station_mm: float | None = None
+    at_least_mm: float | None = None
+    at_most_mm: float | None = None
+    probability: Annotated[float, Meta(ge=0.5, le=0.9999)] | None = None
+
+
+class _Front(Struct, forbid_unknown_fields=True, frozen=True):
+    file: _Text
+    stations_mm: _Numbers | None = None
+    blend_mm: Annotated[float, Meta(ge=1.0, le=5000.0)] = BLEND_MM
+
+
+class _Base(Struct, forbid_unknown_fields=True, frozen=True):
+    stations_mm: _Numbers = (0.0,)
+    chord_tolerance_mm: Annotated[float, Meta(ge=1e-4, le=5.0)] = CHORD_TOLERANCE_MM
+
+
+def _within(d: Dimension) -> object:
+    words = f"a number from {d.low:g} to {d.high:g} {d.unit}"
+    return Annotated[float, Meta(ge=d.low, le=d.high, description=words)] | None
+
+
+if TYPE_CHECKING:
+    _Nose = _Base
+else:  # every dimension under its own name
+    _Nose = defstruct(
+        "_Nose", [(d.name, _within(d), None) for d in DIMENSIONS], bases=(_Base,), frozen=True
+    )
+
+
+class _File(Struct, forbid_unknown_fields=True, frozen=True):
+    """A study file as a whole."""
+
+    name: _Text | None = None
+    rules: _Text = DEFAULT_RULES
+    wad_mm: Annotated[list[_Length], Meta(min_length=1)] | None = None
+    zones_and_findings: bool = False
+    nose: _Nose | None = None
+    front: _Front | None = None
+    vary: dict[str, _Range] = {}
+    sampling: _Sampling = _Sampling()
+    sensitivity: _Sensitivity = _Sensitivity()
+    limits: list[_Limit] = []
 
 
 def read_study(path: Path) -> Study:
@@ -114,234 +145,212 @@ def read_study(path: Path) -> Study:
     InputError
         If the front it names cannot be read, or a handle cannot be moved on it.
     """
-    try:
-        text = path.read_text("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
-        raise StudyError(
-            f"a file that cannot be read ({reason})",
-            expected="a study in TOML",
-            todo="check the name",
-            file=str(path),
-        ) from error
+    text = read_text(path, "a study in TOML", StudyError)
     return parse_study(text, str(path), path.parent)
 
 
 def parse_study(text: str, file: str = "study", folder: Path = Path()) -> Study:
     """Read a study from TOML text."""
-    try:
-        top = Table(tomllib.loads(text), file)
-    except tomllib.TOMLDecodeError as error:
-        raise StudyError(
-            f"text that is not TOML ({error})", expected="a study in TOML",
-            todo="correct it at that place", file=file,
-        ) from error  # fmt: skip
-    name = top.text("name", Path(file).stem)
-    rules = _rules(top)
-    wad = _wad(top, rules)
-    across = top.flag("zones_and_findings", False)
-    is_nose = top.has("nose")
-    nose, front = top.table("nose"), top.table("front")
-    if is_nose == top.has("front"):
-        raise top.error(
-            "", "both [nose] and [front]" if is_nose else "neither [nose] nor [front]",
-            "one of them", "say what is varied: a parametric nose, or a measured front",
-        )  # fmt: skip
+    tree = parse_toml(text, file, "a study in TOML", StudyError)
+    given = checked(tree, _File, file, StudyError)
+    rules = _rules(given, file)
+    wad = tuple(dict.fromkeys(given.wad_mm or rules.values("wad.distances_mm")))
+    is_nose = given.nose is not None
+    if is_nose == (given.front is not None):
+        raise refuse("study.both_shapes" if is_nose else "study.no_shape", file)
     known: Mapping[str, Dimension | Handle] = (
         {d.name: d for d in DIMENSIONS} if is_nose else {h.name: h for h in HANDLES}
     )
-    varied, levels = _vary(top.table("vary"), known)
-    sampling = top.table("sampling")
-    method = sampling.text("method", "sobol", _METHODS)
-    seed = sampling.whole("seed", 1, 0, 2**32 - 1)
-    varied, sample = _sample(sampling, method, seed, varied, levels, known, folder)
-    sensitivity = top.table("sensitivity")
-    samples = sensitivity.whole("samples", 0, 0, 2**20)
+    levels = {name: _levels(name, one, known, file) for name, one in given.vary.items()}
+    names, sample, ends = _sample(given.sampling, levels, known, file, folder)
+    varied = tuple(
+        Varied(n, known[n].unit, *map(float, e)) for n, e in zip(names, ends, strict=True)
+    )
+    samples, seed = given.sensitivity.samples, given.sampling.seed
     if samples & (samples - 1):
-        raise sensitivity.error("samples", str(samples), "a power of two, or 0", "take 256 or 512")
+        raise refuse("study.power_of_two", file, key="sensitivity.samples", samples=samples)
     more = np.empty((0, len(varied)))
     if samples:
         more = saltelli([v.low for v in varied], [v.high for v in varied], samples, seed)
     shapes: Shapes
-    if is_nose:
-        shapes = _nose_shapes(nose, varied, np.concatenate([sample, more]))
-    else:
-        shapes = _front_shapes(front, varied, folder)
-    limits = tuple(_limit(each, shapes.stations, wad, is_nose) for each in top.tables("limits"))
-    of = sensitivity.texts("of", ["LBRL_z_mm", "UBRL_z_mm", "BLERL_z_mm", "bumper_lead_mm"])
-    for each in of:
-        _check_line(sensitivity, "of", each, wad)
-    for table in (nose, front, sampling, sensitivity, top):
-        table.finish()
-    setup = Setup(shapes, rules, wad, across)
-    return Study(name, setup, varied, method, seed, sample, samples, of, limits)
+    if given.nose is not None:
+        shapes = _nose_shapes(given.nose, names, np.concatenate([sample, more]), file)
+    elif given.front is not None:
+        shapes = _front_shapes(given.front, names, file, folder)
+    limits = tuple(
+        _limit(one, f"limits[{i}]", shapes.stations, wad, is_nose, file)
+        for i, one in enumerate(given.limits, 1)
+    )
+    for line in given.sensitivity.of:
+        _check_line("sensitivity.of", line, wad, file)
+    setup = Setup(shapes, rules, wad, given.zones_and_findings)
+    name = given.name or Path(file).stem
+    of = given.sensitivity.of
+    return Study(name, setup, varied, given.sampling.method, seed, sample, samples, of, limits)
 
 
-def _rules(top: Table) -> RuleSet:
+def _rules(given: _File, file: str) -> RuleSet:
     try:
-        return rule_set(top.text("rules", DEFAULT_RULES))
-    except RuleSetError as error:
-        raise top.error("rules", repr(top.values["rules"]), "the id of a rule set",
-                        "see: frontcheck rules") from error  # fmt: skip
+        return rule_set(given.rules)
+    except RuleSetError:
+        raise refuse("study.rules", file, key="rules", rules=given.rules) from None
 
 
-def _wad(top: Table, rules: RuleSet) -> tuple[float, ...]:
-    wad = top.numbers("wad_mm", rules.values("wad.distances_mm"))
-    if not all(distance > 0.0 for distance in wad):
-        raise top.error("wad_mm", str(list(wad)), "lengths above 0 mm", "correct the list")
-    return tuple(dict.fromkeys(wad))
-
-
-def _vary(
-    table: Table, known: Mapping[str, Dimension | Handle]
-) -> tuple[tuple[Varied, ...], list[NDArray[np.float64]]]:
-    varied, levels = [], []
-    for name in table.values:
-        if name not in known:
-            raise table.error(name, f"parameter {name!r}", f"one of {', '.join(known)}",
-                              "correct the name")  # fmt: skip
-        one = table.table(name)
-        if one.has("values"):
-            values = np.array(one.numbers("values"))
-        else:
-            low, high = one.number("low"), one.number("high")
-            if not low < high:
-                raise one.error("high", f"{high:g}", f"a number above low, {low:g}",
-                                "widen the range, or leave the parameter out")  # fmt: skip
-            values = np.linspace(low, high, one.whole("steps", 5, 2, 10_000))
-        one.finish()
-        _check_values(known[name], values, one)
-        low, high = float(values.min()), float(values.max())
-        varied.append(Varied(name, known[name].unit, low, high))
-        levels.append(values)
-    return tuple(varied), levels
-
-
-def _check_values(parameter: Dimension | Handle, values: NDArray[np.float64], table: Table) -> None:
+def _levels(
+    name: str, one: _Range, known: Mapping[str, Dimension | Handle], file: str
+) -> NDArray[np.float64]:
+    """Values that one parameter takes on a grid; their ends are its range in any case."""
+    key = f"vary.{name}"
+    if name not in known:
+        raise refuse("study.parameter", file, key=key, name=name, known=", ".join(known))
+    if one.values is not None:
+        for word in ("low", "high", "steps"):
+            if getattr(one, word) is not None:
+                raise refuse("study.idle", file, key=f"{key}.{word}", word=word, beside="values")
+        values = np.array(one.values)
+    else:
+        if one.low is None or one.high is None:
+            end = "low" if one.low is None else "high"
+            raise refuse("study.no_end", file, key=f"{key}.{end}", end=end)
+        if not one.low < one.high:
+            raise refuse("study.low_high", file, key=f"{key}.high", low=one.low, high=one.high)
+        values = np.linspace(one.low, one.high, one.steps or 5)
     for value in values:
         try:
-            parameter.check(float(value))
+            known[name].check(float(value))
         except InputError as error:
-            raise table.error("", error.found, error.expected, error.todo) from error
+            raise error.at(file=file, key=key, kind=StudyError) from error
+    return values
 
 
 def _sample(
-    table: Table,
-    method: str,
-    seed: int,
-    varied: tuple[Varied, ...],
-    levels: list[NDArray[np.float64]],
+    given: _Sampling,
+    levels: Mapping[str, NDArray[np.float64]],
     known: Mapping[str, Dimension | Handle],
+    file: str,
     folder: Path,
-) -> tuple[tuple[Varied, ...], NDArray[np.float64]]:
-    if method == "list":
-        path = folder / table.text("file")
-        names, sample = read_variants(path, known)
-        if not varied:
-            ends = zip(names, sample.min(axis=0).tolist(), sample.max(axis=0).tolist(), strict=True)
-            return tuple(Varied(n, known[n].unit, low, high) for n, low, high in ends), sample
-        if set(names) != {v.name for v in varied}:
-            raise table.error("file", f"columns {', '.join(names)}",
-                              f"the parameters under [vary]: {', '.join(v.name for v in varied)}",
-                              "leave [vary] out, or name the same ones")  # fmt: skip
-        return varied, sample[:, [names.index(v.name) for v in varied]]
-    if not varied:
-        raise StudyError("nothing that varies", expected="at least one parameter under [vary]",
-                         todo="add one, such as: lower_lip_height_mm = { low = 300, high = 360 }",
-                         file=table.file, key="vary")  # fmt: skip
-    if method == "grid":
-        count = math.prod(len(each) for each in levels)
+) -> tuple[tuple[str, ...], NDArray[np.float64], list[tuple[float, float]]]:
+    """Names of what varies, the variants, and the range of each."""
+    names = tuple(levels)
+    ends = [(float(each.min()), float(each.max())) for each in levels.values()]
+    for word, methods in (("file", _METHODS[3:]), ("variants", _METHODS[:2])):
+        if getattr(given, word) is not None and given.method not in methods:
+            raise refuse("study.idle", file, key=f"sampling.{word}", word=word,
+                         beside=f"method = {given.method!r}")  # fmt: skip
+    if given.method == "list":
+        if given.file is None:
+            raise refuse("study.no_list", file, key="sampling.file")
+        columns, sample = read_variants(folder / given.file, known)
+        if not names:
+            low, high = sample.min(axis=0).tolist(), sample.max(axis=0).tolist()
+            return tuple(columns), sample, list(zip(low, high, strict=True))
+        if set(columns) != set(names):
+            raise refuse("study.columns", file, key="sampling.file",
+                         columns=", ".join(columns), names=", ".join(names))  # fmt: skip
+        return names, sample[:, [columns.index(name) for name in names]], ends
+    if not names:
+        raise refuse("study.nothing_varies", file, key="vary")
+    if given.method == "grid":
+        count = math.prod(len(each) for each in levels.values())
         if count > _MOST:
-            raise table.error("method", f"a grid of {count} variants", f"at most {_MOST}",
-                              "take fewer steps")  # fmt: skip
-        return varied, grid(levels)
-    count = table.whole("variants", 1024, 1, _MOST)
-    low, high = [v.low for v in varied], [v.high for v in varied]
-    draw = sobol if method == "sobol" else latin_hypercube
-    return varied, draw(low, high, count, seed)
+            raise refuse("study.grid", file, key="sampling.method", count=count, most=_MOST)
+        return names, grid(list(levels.values())), ends
+    draw = sobol if given.method == "sobol" else latin_hypercube
+    low, high = [end[0] for end in ends], [end[1] for end in ends]
+    return names, draw(low, high, given.variants or 1024, given.seed), ends
+
+
+def read_variants(
+    path: Path, known: Mapping[str, Dimension | Handle]
+) -> tuple[list[str], NDArray[np.float64]]:
+    """Read a list of variants: one column a parameter, one row a variant."""
+    file = str(path)
+    lines = read_text(path, "a list of variants", StudyError).splitlines()
+    numbered = [(i, t) for i, t in enumerate(lines, 1) if t.strip() and not t.startswith("#")]
+    if len(numbered) < 2:
+        raise refuse("study.no_variants", file)
+    header = numbered[0][0]
+    names = [cell.strip() for cell in next(csv.reader([numbered[0][1]]))]
+    for name in names:
+        if name not in known:
+            raise refuse("study.header", file, header, name=name, known=", ".join(known))
+    if len(set(names)) < len(names):
+        raise refuse("study.twice", file, header)
+    values = np.empty((len(numbered) - 1, len(names)))
+    for i, (row, text) in enumerate(numbered[1:]):
+        cells = next(csv.reader([text]))
+        if len(cells) != len(names):
+            raise refuse("study.ragged", file, row, cells=len(cells), columns=len(names))
+        for k, (name, cell) in enumerate(zip(names, cells, strict=True)):
+            try:
+                values[i, k] = float(cell)
+            except ValueError:
+                values[i, k] = math.nan
+            if not math.isfinite(values[i, k]):
+                raise refuse("study.no_number", file, row, column=name, cell=cell)
+            try:
+                known[name].check(float(values[i, k]))
+            except InputError as error:
+                raise error.at(file=file, row=row, column=name, kind=StudyError) from error
+    return names, values
 
 
 def _nose_shapes(
-    table: Table, varied: tuple[Varied, ...], values: NDArray[np.float64]
+    given: _Base, names: tuple[str, ...], values: NDArray[np.float64], file: str
 ) -> NoseShapes:
-    given = {}
-    for dimension in DIMENSIONS:
-        if table.has(dimension.name):
-            given[dimension.name] = table.number(dimension.name)
-            try:
-                dimension.check(given[dimension.name])
-            except InputError as error:
-                raise table.error(
-                    dimension.name, error.found, error.expected, error.todo
-                ) from error
-    stations = table.numbers("stations_mm", [0.0])
-    tolerance = table.number("chord_tolerance_mm", CHORD_TOLERANCE_MM, 1e-4, 5.0)
-    _check_stations(table, stations)
-    nose = Nose(**given)
+    dimensions = {d.name: getattr(given, d.name) for d in DIMENSIONS}
+    nose = Nose(**{name: value for name, value in dimensions.items() if value is not None})
+    stations, tolerance = given.stations_mm, given.chord_tolerance_mm
+    _check_order("nose", stations, file)
     if max(abs(y) for y in stations) >= nose.plan_radius_mm:
-        raise table.error("stations_mm", str(list(stations)), "stations within plan_radius_mm, "
-                          f"{nose.plan_radius_mm:g}", "leave the outer ones out")  # fmt: skip
+        raise refuse("study.beyond_plan", file, key="nose.stations_mm", stations=list(stations),
+                     radius=nose.plan_radius_mm)  # fmt: skip
     try:
-        facets_for(nose.values[None], tolerance)
+        facets = facets_for(nose.values[None], tolerance)
     except NotAvailableError as error:
-        raise table.error("", f"a nose that cannot be made: {error}", "a nose that can",
-                          "change its dimensions")  from error  # fmt: skip
-    names = tuple(v.name for v in varied)
-    bare = NoseShapes(nose, names, stations, facets_for(nose.values[None], tolerance), tolerance)
+        raise refuse("study.no_nose", file, key="nose", reason=error) from error
+    bare = NoseShapes(nose, names, stations, facets, tolerance)
     # The base is among them, so that it has a place in the study's facets too.
     every = np.concatenate([nose.values[None], bare.full(values)])
     return NoseShapes(nose, names, stations, facets_for(every, tolerance), tolerance)
 
 
-def _front_shapes(table: Table, varied: tuple[Varied, ...], folder: Path) -> FrontShapes:
-    front = read_front(folder / table.text("file"))
-    stations = table.numbers("stations_mm", front.stations)
-    _check_stations(table, stations)
+def _front_shapes(given: _Front, names: tuple[str, ...], file: str, folder: Path) -> FrontShapes:
+    front = read_front(folder / given.file)
+    stations = given.stations_mm or front.stations
+    _check_order("front", stations, file)
     for y in stations:
         if y not in front.stations:
             known = ", ".join(f"{each:g}" for each in front.stations)
-            raise table.error("stations_mm", f"{y:g}", f"stations of the front: {known}",
-                              "correct the list")  # fmt: skip
-    blend = table.number("blend_mm", BLEND_MM, 1.0, 5000.0)
-    return FrontShapes(front, tuple(v.name for v in varied), stations, blend)
+            raise refuse("study.no_station", file, key="front.stations_mm", y=y, known=known)
+    return FrontShapes(front, names, stations, given.blend_mm)
 
 
-def _check_stations(table: Table, stations: tuple[float, ...]) -> None:
+def _check_order(table: str, stations: tuple[float, ...], file: str) -> None:
     if any(b <= a for a, b in zip(stations, stations[1:], strict=False)):
-        raise table.error("stations_mm", str(list(stations)), "stations in increasing order",
-                          "sort the list")  # fmt: skip
+        raise refuse("study.order", file, key=f"{table}.stations_mm", stations=list(stations))
 
 
 def _limit(
-    table: Table, stations: tuple[float, ...], wad: tuple[float, ...], is_nose: bool
-) -> Limit:
-    line = table.text("line")
-    _check_line(table, "line", line, wad)
-    station = None
-    if table.has("station_mm"):
-        station = table.number("station_mm")
-        if station not in stations:
-            known = ", ".join(f"{y:g}" for y in stations)
-            raise table.error("station_mm", f"{station:g}", f"one of {known}", "correct it")
-    at_least = table.number("at_least_mm") if table.has("at_least_mm") else -math.inf
-    at_most = table.number("at_most_mm") if table.has("at_most_mm") else math.inf
-    if not (math.isfinite(at_least) or math.isfinite(at_most)):
-        raise table.error("", "no limit", "at_least_mm, at_most_mm or both", "add one")
+    one: _Limit, key: str, stations: tuple[float, ...], wad: tuple[float, ...], is_nose: bool,
+    file: str,
+) -> Limit:  # fmt: skip
+    _check_line(f"{key}.line", one.line, wad, file)
+    if one.station_mm is not None and one.station_mm not in stations:
+        known = ", ".join(f"{y:g}" for y in stations)
+        raise refuse("study.limit_at", file, key=f"{key}.station_mm", y=one.station_mm, known=known)
+    if one.at_least_mm is None and one.at_most_mm is None:
+        raise refuse("study.no_limit", file, key=key)
+    at_least = -math.inf if one.at_least_mm is None else one.at_least_mm
+    at_most = math.inf if one.at_most_mm is None else one.at_most_mm
     if at_least > at_most:
-        raise table.error("at_most_mm", f"{at_most:g}", f"at_least_mm, {at_least:g}, or more",
-                          "correct the limits")  # fmt: skip
-    chance = None
-    if table.has("probability"):
-        chance = table.number("probability", None, 0.5, 0.9999)
-        if is_nose:
-            raise table.error("probability", f"{chance:g} for a parametric nose",
-                              "a measured front, whose rows have an uncertainty",
-                              "leave it out, or vary a measured front")  # fmt: skip
-    table.finish()
-    return Limit(line, station, at_least, at_most, chance)
+        raise refuse("study.crossed", file, key=f"{key}.at_most_mm", least=at_least, most=at_most)
+    if one.probability is not None and is_nose:
+        chance = one.probability
+        raise refuse("study.no_chance", file, key=f"{key}.probability", chance=chance)
+    return Limit(one.line, one.station_mm, at_least, at_most, one.probability)
 
 
-def _check_line(table: Table, key: str, line: str, wad: tuple[float, ...]) -> None:
+def _check_line(key: str, line: str, wad: tuple[float, ...], file: str) -> None:
     if line not in line_names(wad):
-        raise table.error(key, repr(line), f"one of {', '.join(line_names(wad))}",
-                          "correct the name, or add the distance to wad_mm")  # fmt: skip
+        raise refuse("study.line", file, key=key, line=line, known=", ".join(line_names(wad)))

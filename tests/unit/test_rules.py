@@ -233,31 +233,59 @@ def test_own_rule_set_is_layered_on_the_base() -> None:
 
 BAD = {
     "no TOML": (OWN, "id = ", "TOML document"),
-    "no id": ('id = "own"\n', "", "found id None"),
-    "empty title": ('"Own rules"', '" "', "found title"),
-    "number as id": ('"own"', "3", "found id 3"),
+    "no id": ('id = "own"\n', "", "key id: found no id; expected a text"),
+    "empty title": ('"Own rules"', '" "', "key title: found ' '"),
+    "number as id": ('"own"', "3", "key id: found 3"),
     "documents no table": (
         '[documents]\nme = "Own text"',
         "documents = 3",
-        "found documents",
+        "key documents: found 3; expected a table",
     ),
-    "document no text": ('"Own text"', "3", "found documents"),
-    "empty document": ('"Own text"', '""', "found no document"),
-    "unknown document": ('document = "me"', 'document = "yours"', "found document 'yours'"),
-    "document no key": ('document = "me"', "document = [1]", "found document"),
-    "unknown provenance": ('"text read"', '"certain"', "found provenance 'certain'"),
-    "provenance no text": ('"text read"', "1", "found provenance 1"),
-    "no value": ("value = 22, ", "", "found no value"),
-    "no unit": ('unit = "deg", ', "", "found no unit"),
-    "no document": ('document = "me", ', "", "found no document"),
-    "no paragraph": ('paragraph = "3", ', "", "found no paragraph"),
-    "no provenance": (', provenance = "text read"', "", "found no provenance"),
-    "unknown field": ('paragraph = "3"', 'paragraph = "3", page = 1', "found field page"),
-    "paragraph a number": ('paragraph = "3"', "paragraph = 3", "found paragraph 3"),
+    "document no text": ('"Own text"', "3", "key documents.me: found 3; expected a text"),
+    "empty document": ('"Own text"', '""', "key ubrl.lean_deg: found no document"),
+    "unknown document": (
+        'document = "me"',
+        'document = "yours"',
+        "key ubrl.lean_deg: found document 'yours'",
+    ),
+    "document no key": (
+        'document = "me"',
+        "document = [1]",
+        "key ubrl.lean_deg.document: found [1]",
+    ),
+    "unknown provenance": (
+        '"text read"',
+        '"certain"',
+        "key ubrl.lean_deg.provenance: found 'certain'",
+    ),
+    "provenance no text": ('"text read"', "1", "key ubrl.lean_deg.provenance: found 1"),
+    "no value": ("value = 22, ", "", "key ubrl.lean_deg.value: found no value"),
+    "no unit": ('unit = "deg", ', "", "key ubrl.lean_deg.unit: found no unit"),
+    "no document": ('document = "me", ', "", "key ubrl.lean_deg.document: found no document"),
+    "no paragraph": ('paragraph = "3", ', "", "key ubrl.lean_deg.paragraph: found no paragraph"),
+    "no provenance": (
+        ', provenance = "text read"',
+        "",
+        "key ubrl.lean_deg.provenance: found no provenance",
+    ),
+    "unknown field": (
+        'paragraph = "3"',
+        'paragraph = "3", page = 1',
+        "key ubrl.lean_deg.page: found key 'page'",
+    ),
+    "paragraph a number": (
+        'paragraph = "3"',
+        "paragraph = 3",
+        "key ubrl.lean_deg.paragraph: found 3",
+    ),
     "unknown name": ("lean_deg", "lean_degrees", "found ubrl.lean_degrees"),
     "unknown group": ("[ubrl]", "[upper]", "found upper.lean_deg"),
-    "constant no record": ("lean_deg = {", "edge_length_mm = 3\nlean_deg = {", "found 3"),
-    "group no table": ('id = "own"', 'id = "own"\nubr = 1', "found ubr = 1"),
+    "constant no record": (
+        "lean_deg = {",
+        "edge_length_mm = 3\nlean_deg = {",
+        "key ubrl.edge_length_mm: found 3",
+    ),
+    "group no table": ('id = "own"', 'id = "own"\nubr = 1', "key ubr: found 1; expected a table"),
     "other kind": ("value = 22", 'value = "22"', "a text"),
     "other unit": ('unit = "deg"', 'unit = "rad"', "22 rad"),
     "negative": ("value = 22", "value = -22", "found -22"),
@@ -274,7 +302,6 @@ def test_malformed_rule_set_is_refused(case: str) -> None:
     with pytest.raises(RuleSetError, match=re.escape(message)) as caught:
         parse_rule_set(OWN.replace(old, new), "own.toml")
     text = str(caught.value)
-    assert text.startswith("own.toml: ")
-    assert "found" in text
-    assert "expected" in text
-    assert text.count(";") >= 1  # ... and what to do
+    # File, key path, found, expected, what to do.
+    assert re.fullmatch(r"own\.toml(, key [\w.]+)?: found .+; expected .+; .+", text)
+    assert ("key" in text) == (case not in ("no TOML", "unknown name", "unknown group"))

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from frontcheck.errors import InputError
+from frontcheck.errors import InputError, StudyError
 from frontcheck.study.study_file import parse_study, read_study
-from frontcheck.study.toml_keys import StudyError
 
 GOOD = """
 [nose]
@@ -97,7 +96,7 @@ BAD = {
     "half a variant": (GOOD.replace("= 20", "= 2.5"), "found 2.5; expected a whole number"),
     "seed": (GOOD.replace("= 20", "= 20\nseed = -1"), "key sampling.seed"),
     "rules": (f'rules = "UN-R127-09"\n{GOOD}', "key rules: found 'UN-R127-09'"),
-    "wad": (f"wad_mm = [1000, -1]\n{GOOD}", "lengths above 0 mm"),
+    "wad": (f"wad_mm = [1000, -1]\n{GOOD}", "key wad_mm[2]: found -1; expected lengths above 0 mm"),
     "power of two": (f"{GOOD}\n[sensitivity]\nsamples = 100", "a power of two"),
     "sensitivity of": (f'{GOOD}\n[sensitivity]\nof = ["LBRL"]', "key sensitivity.of: found 'LBRL'"),
     "limit on nothing": (f'{GOOD}\n[[limits]]\nline = "X"', "key limits[1].line: found 'X'"),
@@ -120,6 +119,16 @@ BAD = {
                      "gone.csv: found a file that cannot be read"),
     "front missing": ('[front]\nfile = "gone.csv"\n[vary]\nnose_up_mm = { low = 0, high = 1 }',
                       "gone.csv"),
+    "variants of a grid": (GOOD.replace("variants = 20", 'method = "grid"\nvariants = 20'),
+                           "key sampling.variants: found key 'variants'"),
+    "ends beside values": (GOOD.replace("high = 350", "values = [330, 340]"),
+                           "key vary.lower_lip_height_mm.low: found key 'low'"),
+    "one end only": (GOOD.replace(", high = 350", ""), "lower_lip_height_mm.high: found no high"),
+    "number no table": (GOOD.replace("[nose]", "nose = 3"), "key nose: found 3; expected a table"),
+    "infinite": (f"{GOOD}\n[[limits]]\nline = 'LBRL_z_mm'\nat_most_mm = inf",
+                 "key limits[1].at_most_mm: found inf; expected a number"),
+    "text in a list": (GOOD.replace("[nose]", "[nose]\nstations_mm = [0, 'x']"),
+                       "key nose.stations_mm[2]: found 'x'; expected a number"),
     "grid too large": (GOOD.replace("high = 350", "high = 350, steps = 5000").replace(
         "variants = 20", 'method = "grid"').replace(
         "[sampling]", "lead_mm = { low = 90, high = 99, steps = 9999 }\n[sampling]"),
