@@ -215,6 +215,7 @@ def screen(
         _cautions(lined),
         zone_options,
         finding_settings,
+        tapes=lined.tapes,
     )
 
 

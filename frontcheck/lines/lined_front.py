@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -12,6 +11,7 @@ from frontcheck.errors import ContourError, InputError, NotAvailableError
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
+from frontcheck.lines.tool_poses import bumper_edge, leading_edge, rear_sphere, tape_path
 from frontcheck.rules.ruleset import RuleSet, rule_set
 from frontcheck.surface.contours import Contours
 
@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from frontcheck.front.front import Front
-    from frontcheck.lines.station import Station
+    from frontcheck.lines.section_lines import LineBatch
+    from frontcheck.lines.station import LinePoint, Station
     from frontcheck.surface.section import Section
 
 TapeStart = Literal["section", "vehicle"]
@@ -38,6 +39,8 @@ class LinedFront:
     stations: tuple[Station, ...]  # Lines of every measured section
     wad: tuple[float, ...]  # Wrap-around distances asked for [mm]
     tape_start: TapeStart  # Where the tape stands
+    tapes: dict[float, TautTape] = field(default_factory=dict, kw_only=True, repr=False)
+    """Taut tapes hung so far, by station."""
 
     @property
     def complete(self) -> bool:
@@ -56,15 +59,10 @@ class LinedFront:
         station = self.station(y)
         if station.tape_x is None:
             raise KeyError(f"no tape can be hung at station {y:g} mm")
-        if y not in self._tapes:
+        if y not in self.tapes:
             points = self.front.section(y).points
-            self._tapes[y] = TautTape(points, station.tape_x, station.tape_start)
-        return self._tapes[y]
-
-    @cached_property
-    def _tapes(self) -> dict[float, TautTape]:
-        """Tapes made so far: figures and findings ask for the same ones again and again."""
-        return {}
+            self.tapes[y] = TautTape(points, station.tape_x, station.tape_start)
+        return self.tapes[y]
 
 
 def line_up(
@@ -92,24 +90,53 @@ def line_up(
         tape_start="section" if refused else tape_start,
     )
     stations = []
+    tapes = {}
     for i, section in enumerate(front.sections):
         station = station_of(batch, i, section.y, rules, wad_refused=refused)
-        if batch.WAD.again[i].any() and not refused:
-            station = _with_every_solution(station, section)
-        stations.append(station)
-    return LinedFront(front, rules, tuple(stations), distances, tape_start)
+        station = _with_poses(station, section, batch, i, rules)
+        if any(mark.formed for mark in station.wads) and station.tape_x is not None:
+            tape = TautTape(section.points, station.tape_x, station.tape_start)
+            tapes[section.y] = tape
+            station = _with_tape(station, tape, every=bool(batch.WAD.again[i].any()))
+        stations.append(replace(station, face=section.face))
+    return LinedFront(front, rules, tuple(stations), distances, tape_start, tapes=tapes)
 
 
-def _with_every_solution(station: Station, section: Section) -> Station:
-    """Add the further points at the same distance, where the distance is not monotone."""
-    if station.tape_x is None:
-        return station
-    tape = TautTape(section.points, station.tape_x, station.tape_start)
-    wads = tuple(
-        replace(point, also_at=tuple((p.x, p.z) for p in tape.solve(point.distance)[1:]))
-        for point in station.wads
+def _with_poses(
+    station: Station, section: Section, batch: LineBatch, i: int, rules: RuleSet
+) -> Station:
+    """Add where the straight edges and the sphere rest."""
+
+    def posed(line: LinePoint) -> LinePoint:
+        if line.x is None or line.z is None:
+            return line
+        if line.name == "BRRL":
+            return replace(line, pose=rear_sphere(batch, i, rules))
+        if line.name == "BLERL":
+            # Where the line is a WAD point, the edge still stands where its end touches.
+            x, z = batch.edge_touch[i].tolist()
+            lean = float(batch.edge_angle_deg[i])
+            return replace(line, pose=leading_edge(section, (x, z), lean, rules))
+        return replace(line, pose=bumper_edge(line.name.lower(), section, (line.x, line.z), rules))
+
+    return replace(
+        station,
+        UBRL=posed(station.UBRL),
+        LBRL=posed(station.LBRL),
+        BLERL=posed(station.BLERL),
+        BRRL=posed(station.BRRL),
     )
-    return replace(station, wads=wads)
+
+
+def _with_tape(station: Station, tape: TautTape, *, every: bool) -> Station:
+    """Add the way of the tape, and further points where the distance is not monotone."""
+    wads = []
+    for mark in station.wads:
+        ends = tape.solve(mark.distance) if mark.formed or every else ()
+        further = tuple((p.x, p.z) for p in ends[1:]) if every else ()
+        path = tape_path(tape, ends[0]) if mark.formed else None
+        wads.append(replace(mark, also_at=further, tape=path))
+    return replace(station, wads=tuple(wads))
 
 
 # Which section of A goes with which section of B.

@@ -128,6 +128,8 @@ class LineBatch:
     BLERL: LineValues  # The lines
     BRRL: LineValues  # The lines
     edge_angle_deg: NDArray[np.float64]  # (B,) lean of the straight edge that formed BLERL [deg]
+    edge_touch: NDArray[np.float64]  # (B, 2) where that edge touches, x and z [mm]
+    sphere: NDArray[np.float64]  # (B, 6) x and z of centre, of contact, of contact with the glass
     anchor: TapeAnchor  # Foremost points
     anchor_x: NDArray[np.float64]  # (B,) x at which the tape stands on the ground [mm]
     distances: tuple[float, ...]  # (m,) wrap-around distances asked for [mm]
@@ -216,14 +218,16 @@ def _form(
     wanted = tuple(dict.fromkeys((*distances, upper_end, cap)))
     marks = tape_marks(contours.points, anchor_x, anchor.start, wanted)
     marks.reached[~anchor.found] = False
-    bonnet_edge, angle = _blerl(contours, rules, marks, wanted.index(upper_end))
-    rear = _brrl(contours, rules, marks, wanted.index(cap))
+    bonnet_edge, angle, edge_touch = _blerl(contours, rules, marks, wanted.index(upper_end))
+    rear, sphere = _brrl(contours, rules, marks, wanted.index(cap))
     return LineBatch(
         UBRL=_ubrl(contours, rules),
         LBRL=_lbrl(contours, rules),
         BLERL=bonnet_edge,
         BRRL=rear,
         edge_angle_deg=angle,
+        edge_touch=edge_touch,
+        sphere=sphere,
         anchor=anchor,
         anchor_x=anchor_x,
         distances=distances,
@@ -288,7 +292,7 @@ def _fill(
 
 def _blerl(
     contours: Contours, rules: RuleSet, marks: TapeMarks, upper_end: int
-) -> tuple[LineValues, NDArray[np.float64]]:
+) -> tuple[LineValues, NDArray[np.float64], NDArray[np.float64]]:
     """Bonnet leading edge with its special cases, (EC) 631/2009 Annex Part I 2.2 (text read)."""
     # Reading: continuous or multiple contact is looked for first, as in the text's order, then
     # contact of the lower and of the upper end.
@@ -298,6 +302,7 @@ def _blerl(
     long, apart = rules.value("blerl.continuous_length_mm"), rules.value("blerl.separate_touch_mm")
     out = _empty(len(contours))
     angle = np.full(len(contours), first)
+    touches = np.zeros((len(contours), 2))
 
     def place(chosen: NDArray[np.intp], lean: float) -> NDArray[np.intp]:
         """Place the edge at one lean; return the contours where contact is not one point."""
@@ -311,6 +316,7 @@ def _blerl(
         if retaken:
             x = np.where(several, runs.top_x, x)
             z = np.where(several, runs.top_z, z)
+        touches[chosen] = np.stack([x, z], axis=-1)
         tape = touch.at_high & ~(several & retaken)
         low = touch.at_low & ~(several & retaken)
         x = np.where(tape, marks.x[chosen, upper_end], x)
@@ -332,10 +338,12 @@ def _blerl(
     again = place(np.arange(len(contours)), first)
     if len(again):
         place(again, second)
-    return out, angle
+    return out, angle, touches
 
 
-def _brrl(contours: Contours, rules: RuleSet, marks: TapeMarks, cap: int) -> LineValues:
+def _brrl(
+    contours: Contours, rules: RuleSet, marks: TapeMarks, cap: int
+) -> tuple[LineValues, NDArray[np.float64]]:
     """Rearmost contact of the sphere on the surface ahead of the windscreen."""
     radius = rules.value("brrl.sphere_diameter_mm") / 2.0
     batch = len(contours)
@@ -345,6 +353,7 @@ def _brrl(contours: Contours, rules: RuleSet, marks: TapeMarks, cap: int) -> Lin
         np.zeros(batch),
         np.full(batch, _R_NO_SCREEN),
     )
+    sphere = np.zeros((batch, 6))
     ranges, group = np.unique(contours.screen, axis=0, return_inverse=True)
     for g, (upper, first, last) in enumerate(ranges):
         if first < 0:
@@ -352,6 +361,9 @@ def _brrl(contours: Contours, rules: RuleSet, marks: TapeMarks, cap: int) -> Lin
         chosen = np.flatnonzero(group.reshape(-1) == g)
         rest = sphere_contact(contours.points[chosen], radius, (int(first), int(last)), int(upper))
         x, z = rest.x, rest.z
+        sphere[chosen] = np.stack(
+            [rest.centre_x, rest.centre_z, x, z, rest.screen_x, rest.screen_z], axis=-1
+        )
         mark_x, mark_z = marks.x[chosen, cap], marks.z[chosen, cap]
         mark_at, reached = marks.stretch[chosen, cap], marks.reached[chosen, cap]
         row = np.arange(len(chosen))
@@ -368,4 +380,4 @@ def _brrl(contours: Contours, rules: RuleSet, marks: TapeMarks, cap: int) -> Lin
         out.reason_code[chosen] = np.select(
             [~rest.touched, capped], [_R_NO_REST, _R_CAPPED], _PLAIN
         )
-    return out
+    return out, sphere

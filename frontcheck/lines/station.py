@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
 from frontcheck.lines.section_lines import NO_ANCHOR, NOT_AVAILABLE, STATUSES
 
 if TYPE_CHECKING:
     from frontcheck.lines.section_lines import LineBatch, LineValues
+    from frontcheck.lines.tool_poses import EdgePose, SpherePose, TapePath
     from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.surface.face import FaceDescriptors
 
 Legform = Literal["lower", "either", "upper"]
 
@@ -26,11 +28,12 @@ class LinePoint:
     z: float | None  # The point [mm]; None when the line could not be formed
     reason: str = ""  # Why the status is what it is; empty when there is nothing to say
     edge_angle_deg: float | None = None  # Lean of the straight edge that formed it [deg], for BLERL
+    pose: EdgePose | SpherePose | None = None  # The tool that formed it, where it rests
+    formed: bool = field(init=False, repr=False)  # Whether the line could be formed
 
-    @property
-    def formed(self) -> bool:
-        """Whether the line could be formed."""
-        return self.status in _FORMED
+    def __post_init__(self) -> None:
+        """Say once whether there is such a point."""
+        object.__setattr__(self, "formed", self.status in _FORMED)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the entry of the screening document."""
@@ -53,16 +56,14 @@ class WadPoint:
     bridged: bool | None  # Whether the tape arrives there through air, across a recess
     reason: str = ""  # Why there is no point
     also_at: tuple[tuple[float, float], ...] = ()
+    tape: TapePath | None = None  # The way of the tape to it
+    formed: bool = field(init=False, repr=False)  # Whether there is such a point
+    name: str = field(init=False, repr=False)  # Name of the mark, such as ``WAD 1000``
 
-    @property
-    def formed(self) -> bool:
-        """Whether there is such a point."""
-        return self.status in _FORMED
-
-    @property
-    def name(self) -> str:
-        """Name of the mark, such as ``WAD 1000``."""
-        return f"WAD {self.distance:g}"
+    def __post_init__(self) -> None:
+        """Say once whether there is such a point, and its name."""
+        object.__setattr__(self, "formed", self.status in _FORMED)
+        object.__setattr__(self, "name", f"WAD {self.distance:g}")
 
     def to_dict(self) -> dict[str, Any]:
         """Return the entry of the screening document."""
@@ -93,6 +94,7 @@ class Station:
     foremost: tuple[float, float] | None  # Foremost bumper point (x, z) [mm]
     tape_x: float | None  # x at which the tape stands on the ground [mm]
     tape_start: int = 0  # Index of the contour point from which the tape is followed upward
+    face: FaceDescriptors | None = None  # What its face looks like; left out of batches
 
     @property
     def lines(self) -> tuple[LinePoint, ...]:

@@ -463,7 +463,7 @@ def test_text_has_contrast_enough() -> None:
 PROGRAM = """
 import hashlib, sys
 import frontcheck
-from frontcheck.report.figures import figure_bytes, overview, side_view_figure
+from frontcheck.outputs.figures.side_view import figure_bytes, overview, side_view_figure
 result = frontcheck.screen(frontcheck.read_front(sys.argv[1]))
 for figure in (side_view_figure(result, 0.0), overview(result)):
     for kind in ("svg", "png"):

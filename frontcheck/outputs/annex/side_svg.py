@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.lines.tool_poses import SpherePose
 from frontcheck.outputs.annex.annex_text import STATUS_WORDS, all_points, number, point_name
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import part_runs
 from frontcheck.outputs.figures.findings_figure import bands_of
-from frontcheck.outputs.figures.tool_poses import edge_poses, rear_sphere, tape_routes
+from frontcheck.outputs.figures.side_drawing import edge_words, edges_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -117,10 +118,12 @@ def _beside(frame: Frame, section: Section, arc: float) -> tuple[float, float]:
 
 def tape_drawing(frame: Frame, screening: Screening, y: float) -> str:
     """Return the tape to the farthest mark of one station, to lie under the contour."""
-    routes = tape_routes(screening, y)
-    if not routes:
+    marks = [mark for mark in screening.station(y).wads if mark.tape is not None]
+    if not marks:
         return ""
-    way = max(routes, key=lambda route: route.distance).points
+    farthest = max(marks, key=lambda mark: mark.distance).tape
+    assert farthest is not None
+    way = farthest.points
     return _path(frame, way, look.Stroke(look.TAPE_RIM, 7.4), "tape rim") + _path(
         frame, way, look.Stroke(look.TAPE, 6.0), "tape"
     )
@@ -128,14 +131,16 @@ def tape_drawing(frame: Frame, screening: Screening, y: float) -> str:
 
 def line_marks(frame: Frame, screening: Screening, y: float) -> str:
     """Return straight edges, sphere and lines of one station by one rule set."""
-    station, section = screening.station(y), screening.front.section(y)
+    station = screening.station(y)
     parts = []
-    for pose in edge_poses(section, station, screening.rules):
+    for _, pose in edges_of(station):
         parts.append(
-            _path(frame, [pose.foot, pose.tip], look.Stroke(look.MUTED, 1.2), title=pose.words)
+            _path(
+                frame, [pose.foot, pose.tip], look.Stroke(look.MUTED, 1.2), title=edge_words(pose)
+            )
         )
-    sphere = rear_sphere(section, station, screening.rules)
-    if sphere is not None:
+    sphere = station.BRRL.pose
+    if isinstance(sphere, SpherePose):
         (x, z), radius = frame.at([sphere.centre])[0], sphere.radius * frame.scale
         parts.append(
             f'<circle cx="{_short(x)}" cy="{_short(z)}" r="{_short(radius)}" fill="none" '

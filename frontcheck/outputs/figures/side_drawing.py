@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.lines.tool_poses import EdgePose, SpherePose
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import (
     LINE_NAMES,
@@ -17,7 +18,6 @@ from frontcheck.outputs.figures.contour_drawing import (
 )
 from frontcheck.outputs.figures.drawing import Drawing, fit_limits
 from frontcheck.outputs.figures.tolerance_figure import bar_key, draw_bars
-from frontcheck.outputs.figures.tool_poses import edge_poses, rear_sphere, tape_routes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.lines import Line2D
 
-    from frontcheck.lines.station import Station
-    from frontcheck.outputs.figures.tool_poses import EdgePose, Sphere, TapeRoute
+    from frontcheck.lines.station import LinePoint, Station, WadPoint
+    from frontcheck.lines.tool_poses import TapePath
     from frontcheck.screening import Screening
     from frontcheck.sure.tolerance_result import StationTolerance
 
@@ -43,11 +43,10 @@ def draw_side(
 ) -> list[Line2D]:
     """Draw the side view of one station."""
     section = screening.front.section(station.y)
-    poses = edge_poses(section, station, screening.rules)
-    sphere = rear_sphere(section, station, screening.rules)
-    routes = tape_routes(screening, station.y)
-    corners = [section.points, *(np.array([pose.foot, pose.tip]) for pose in poses)]
-    if sphere is not None:
+    edges, sphere = edges_of(station), station.BRRL.pose
+    marks = [(mark, mark.tape) for mark in station.wads if mark.tape is not None]
+    corners = [section.points, *(np.array([pose.foot, pose.tip]) for _, pose in edges)]
+    if isinstance(sphere, SpherePose):
         corners.append(np.array([np.add(sphere.centre, sphere.radius)]))
     everything = np.concatenate([*corners, [[section.x.min(), 0.0]]])
     low, high = everything.min(axis=0), everything.max(axis=0)
@@ -55,10 +54,10 @@ def draw_side(
     drawing = Drawing(ax)
     draw_ground(drawing, *ax.get_xlim())
     parts = draw_contour(drawing, section, _SKIN)
-    if routes:
-        _draw_tape(drawing, screening, station, routes)
-    _draw_edges(drawing, poses)
-    if sphere is not None:
+    if marks:
+        _draw_tape(drawing, screening, marks)
+    _draw_edges(drawing, edges)
+    if isinstance(sphere, SpherePose):
         _draw_sphere(drawing, sphere)
     _draw_lines(drawing, screening, station)
     _draw_lead(drawing, station)
@@ -68,8 +67,20 @@ def draw_side(
     drawing.label(note, None, prefer=(1.0, -1.0), size=look.SMALL, rank=4)
     drawing.finish()
     _axes_words(ax, screening)
-    handles = _legend_handles(parts, poses, routes)
+    handles = _legend_handles(parts, bool(edges), [path for _, path in marks])
     return handles if sure is None else [*handles, bar_key()]
+
+
+def edges_of(station: Station) -> list[tuple[LinePoint, EdgePose]]:
+    """Lines formed by a straight edge, with the edge."""
+    return [(line, line.pose) for line in station.lines if isinstance(line.pose, EdgePose)]
+
+
+def edge_words(pose: EdgePose) -> str:
+    """Length and lean in words."""
+    way = "rearward" if pose.lean_deg > 0.0 else "forward"
+    lean = f"{abs(pose.lean_deg):g} deg {way}" if pose.lean_deg else "upright"
+    return f"straight edge {pose.length:g} mm, {lean}"
 
 
 def _axes_words(ax: Axes, screening: Screening) -> None:
@@ -86,72 +97,71 @@ def _axes_words(ax: Axes, screening: Screening) -> None:
 
 
 def _draw_tape(
-    drawing: Drawing, screening: Screening, station: Station, routes: Sequence[TapeRoute]
+    drawing: Drawing, screening: Screening, marks: Sequence[tuple[WadPoint, TapePath]]
 ) -> None:
     # A pale band under the contour: seen where the tape lies on the body and where it leaves it.
-    for route in routes:
-        drawing.line(route.points, look.Stroke(look.TAPE_RIM, 6.6), zorder=1.5, avoid=False)
-        drawing.line(route.points, look.Stroke(look.TAPE, 5.2), zorder=1.6, gid="tape")
-        for span in route.spans:
+    for _, path in marks:
+        drawing.line(path.points, look.Stroke(look.TAPE_RIM, 6.6), zorder=1.5, avoid=False)
+        drawing.line(path.points, look.Stroke(look.TAPE, 5.2), zorder=1.6, gid="tape")
+        for span in path.spans:
             drawing.line(span, _SPAN, zorder=3.4, gid="tape span", avoid=False)
     whole = screening.tape_start == "vehicle"
     place = "foremost point of the whole front" if whole else "foremost bumper point"
-    foot, up = routes[0].points[:2]
+    foot, up = np.array(marks[0][1].points[:2])
     middle = foot + 0.3 * (up - foot)
     drawing.label(
         f"Taut tape from the ground below the\n{place}: its length to\n"
         "a point is the wrap-around distance (WAD)",
         (float(middle[0]), float(middle[1])), prefer=(-1.0, 0.0), rank=3,
     )  # fmt: skip
-    for route in routes:
-        mark = station.wad(route.distance)
+    for mark, path in marks:
         if mark.x is None or mark.z is None:
             continue
         # As on a tape measure: a short stroke across it.
         at = np.array([mark.x, mark.z])
-        across = 24.0 * np.array([-route.along[1], route.along[0]])
+        across = 24.0 * np.array([-path.along[1], path.along[0]])
         drawing.line(
             np.stack([at - across, at + across]), look.Stroke(look.TAPE_RIM, 2.2), zorder=4.0,
             gid=mark.name,
         )  # fmt: skip
         words = f"{mark.name}\nheight {millimetres(mark.z)}\nsetback {millimetres(mark.x)}"
-        if route.hollow >= 1.0:
-            words += f"\nacross a hollow, {millimetres(route.hollow)} deep"
-        elif route.hollow >= 0.05:
+        if path.hollow >= 1.0:
+            words += f"\nacross a hollow, {millimetres(path.hollow)} deep"
+        elif path.hollow >= 0.05:
             words += "\nacross a hollow, under 1 mm"
         if mark.also_at:
             words += "\nmet again at " + ", ".join(f"({x:.0f}, {z:.0f})" for x, z in mark.also_at)
         drawing.label(words, (mark.x, mark.z), prefer=(0.3, -1.0), rank=2)
 
 
-def _draw_edges(drawing: Drawing, poses: Sequence[EdgePose]) -> None:
-    for pose in poses:
-        low, high = pose.used
-        drawing.line([pose.at(low), pose.at(high)], _EDGE, zorder=4.0, gid=f"edge {pose.line}")
-        for start, stop in ((pose.foot[1], low), (high, pose.tip[1])):
+def _draw_edges(drawing: Drawing, edges: Sequence[tuple[LinePoint, EdgePose]]) -> None:
+    for line, pose in edges:
+        drawing.line(pose.used, _EDGE, zorder=4.0, gid=f"edge {line.name}")
+        for start, stop in ((pose.foot, pose.used[0]), (pose.used[1], pose.tip)):
             if start != stop:
-                drawing.line([pose.at(start), pose.at(stop)], _EDGE_CUT, zorder=4.0)
+                drawing.line([start, stop], _EDGE_CUT, zorder=4.0)
         # Short strokes across both ends: these are the real ends of the edge.
-        along = np.subtract(pose.tip, pose.foot) / pose.length
+        foot, whole = np.array(pose.foot), np.subtract(pose.tip, pose.foot)
+        along = whole / pose.length
         across = 14.0 * np.array([-along[1], along[0]])
         for end in (pose.foot, pose.tip):
             drawing.line(np.stack([end - across, end + across]), _EDGE, zorder=4.0)
-        words = pose.words + ("\nshortened where the body stands in its way" * pose.shortened)
-        if pose.line == "UBRL" and pose.foot[1] > 0.0:
+        words = edge_words(pose) + ("\nshortened where the body stands in its way" * pose.shortened)
+        if line.name == "UBRL" and pose.foot[1] > 0.0:
             words += "\nheld free of the ground"
-        near_tip = pose.line != "UBRL"
-        anchor = pose.at(pose.foot[1] + (0.93 if near_tip else 0.1) * (pose.tip[1] - pose.foot[1]))
+        near_tip = line.name != "UBRL"
+        x, z = (foot + (0.93 if near_tip else 0.1) * whole).tolist()
         drawing.label(
-            words, anchor, prefer=(-1.0, 0.4 if near_tip else 0.0), color=look.MUTED,
+            words, (x, z), prefer=(-1.0, 0.4 if near_tip else 0.0), color=look.MUTED,
             size=look.SMALL, rank=3,
         )  # fmt: skip
 
 
-def _draw_sphere(drawing: Drawing, sphere: Sphere) -> None:
+def _draw_sphere(drawing: Drawing, sphere: SpherePose) -> None:
     angle = np.linspace(0.0, 2.0 * np.pi, 73)
     circle = np.stack([np.cos(angle), np.sin(angle)], axis=-1) * sphere.radius + sphere.centre
     drawing.line(circle, _SPHERE, zorder=4.0, gid="sphere")
-    drawing.dot(sphere.screen, size=3.5, color=look.MUTED)
+    drawing.dot(sphere.windscreen, size=3.5, color=look.MUTED)
     drawing.label(
         f"sphere of {2.0 * sphere.radius:g} mm diameter,\nkept on the windscreen",
         (float(circle[27, 0]), float(circle[27, 1])), prefer=(-0.3, 1.0), color=look.MUTED,
@@ -208,19 +218,17 @@ def _note(station: Station) -> str:
     return "\n".join(["Notes", *wrapped])
 
 
-def _legend_handles(
-    parts: Sequence[str], poses: Sequence[EdgePose], routes: Sequence[TapeRoute]
-) -> list[Line2D]:
+def _legend_handles(parts: Sequence[str], edges: bool, paths: Sequence[TapePath]) -> list[Line2D]:
     from matplotlib.lines import Line2D
 
     def key(stroke: look.Stroke, words: str) -> Line2D:
         return Line2D([], [], label=words, **stroke.options())
 
     handles = [key(look.PART_STYLES[part], part or "contour without labels") for part in parts]
-    if poses:
+    if edges:
         handles.append(key(_EDGE, "straight edge"))
-    if routes:
+    if paths:
         handles.append(key(look.Stroke(look.TAPE, 5.2), "taut tape"))
-    if any(route.spans for route in routes):
+    if any(path.spans for path in paths):
         handles.append(key(_SPAN, "tape in the air over a hollow"))
     return handles

@@ -1,0 +1,176 @@
+"""The measuring tools of one station where they stand: straight edges, sphere, taut tape.
+
+Plain values, kept with the lines they formed, so that nobody works a contact out again to draw it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, TypeAlias
+
+import numpy as np
+
+from frontcheck.geometry.straight_edge import StraightEdge
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from frontcheck.geometry.tape import TapePoint, TautTape
+    from frontcheck.lines.section_lines import LineBatch
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.surface.section import Section
+
+Xz: TypeAlias = tuple[float, float]
+
+_HOLLOW_MM: Final = 0.5
+"""Hollows shallower than this are below what a hand measurement can tell."""
+_CUT_MM: Final = 0.5
+"""How far the body must stand ahead of an edge before the edge counts as shortened."""
+
+
+@dataclass(frozen=True)
+class EdgePose:
+    """A straight edge where it touches."""
+
+    length: float  # Its length [mm]
+    lean_deg: float  # Its lean from vertical [deg], positive rearward
+    foot: Xz  # Its lower end [mm]
+    tip: Xz  # Its upper end [mm]
+    used: tuple[Xz, Xz]  # Ends of the part in whose way nothing of the body stands [mm]
+    shortened: bool  # Whether part of the edge would stand in the body
+
+
+@dataclass(frozen=True)
+class SpherePose:
+    """A sphere where it rests."""
+
+    centre: Xz  # x and z [mm]
+    radius: float  # Radius [mm]
+    surface: Xz  # Where it touches the surface ahead of the windscreen [mm]
+    windscreen: Xz  # Where it touches the windscreen [mm]
+
+
+@dataclass(frozen=True)
+class TapePath:
+    """The way of the taut tape to one mark."""
+
+    points: tuple[Xz, ...]  # From the ground to the mark [mm]
+    spans: tuple[tuple[Xz, Xz], ...]  # Stretches in the air over a hollow [mm]
+    along: Xz  # Unit vector along the contour at the mark
+    hollow: float  # Depth of the hollow across which the tape comes to the mark [mm]
+
+
+def bumper_edge(prefix: str, section: Section, at: Xz, rules: RuleSet) -> EdgePose:
+    """Pose of the edge that formed UBRL (``ubrl``) or LBRL (``lbrl``)."""
+    length = rules.value(f"{prefix}.edge_length_mm")
+    lean = rules.value(f"{prefix}.lean_deg") * (-1.0 if prefix == "lbrl" else 1.0)
+    low = 0.0
+    if prefix == "ubrl" and _held_free(section, rules):
+        # The rules do not say where such an edge is held: taken with its middle at the touch.
+        low = max(at[1] - length * math.cos(math.radians(lean)) / 2.0, 0.0)
+    return _edge(section.points, StraightEdge.standing(length, lean, low), length, at)
+
+
+def leading_edge(section: Section, at: Xz, lean_deg: float, rules: RuleSet) -> EdgePose:
+    """Pose of the edge that formed BLERL, from where it touches."""
+    length = rules.value("blerl.edge_length_mm")
+    edge = StraightEdge.standing(length, lean_deg, rules.value("blerl.foot_height_mm"))
+    return _edge(section.points, edge, length, at)
+
+
+def _held_free(section: Section, rules: RuleSet) -> bool:
+    parts = rules.texts("ubrl.parts")
+    return section.has_part("bumper") and bool(parts) and not rules.flag("ubrl.foot_on_ground")
+
+
+def _edge(points: NDArray[np.float64], edge: StraightEdge, length: float, at: Xz) -> EdgePose:
+    foot = float(edge.gap(np.array(at[0]), np.array(at[1])))
+
+    def place(z: float) -> Xz:
+        return foot + (z - edge.low) * edge.slope, z
+
+    low, high = _used(points, edge, foot, at[1])
+    return EdgePose(
+        length,
+        edge.lean_deg,
+        foot=place(edge.low),
+        tip=place(edge.high),
+        used=(place(low), place(high)),
+        shortened=(low, high) != (edge.low, edge.high),
+    )
+
+
+def _used(points: NDArray[np.float64], edge: StraightEdge, foot: float, z: float) -> Xz:
+    """Heights of the edge up to where the body stands ahead of it, either way from z."""
+    rising = np.where((points[1:, 1] < points[:-1, 1])[:, None, None], 1, 0)
+    ends = np.stack([points[:-1], points[1:]], axis=1)
+    lower = np.take_along_axis(ends, rising, axis=1)[:, 0]
+    upper = np.take_along_axis(ends, 1 - rising, axis=1)[:, 0]
+    here = (upper[:, 1] > edge.low) & (lower[:, 1] < edge.high) & (upper[:, 1] != lower[:, 1])
+    ends, lower, upper = ends[here], lower[here], upper[here]
+    # Every stretch as far as the edge reaches, and how far it stands behind the edge there.
+    heights = np.clip(ends[..., 1], edge.low, edge.high)
+    slope = (upper[:, 0] - lower[:, 0]) / (upper[:, 1] - lower[:, 1])
+    x = slope[:, None] * (heights - lower[:, 1:]) + lower[:, :1]
+    x = np.where(heights == upper[:, 1:], upper[:, :1], x)
+    gap = edge.gap(x, heights) - foot
+    ahead = gap.min(axis=1) < -_CUT_MM
+    heights, gap = heights[ahead], gap[ahead]
+    # Heights at which it stands ahead: cut off where it crosses the edge.
+    crosses = gap.max(axis=1) > 0.0
+    h, g = heights[crosses], gap[crosses]
+    crossing = h[:, 0] + g[:, 0] / (g[:, 0] - g[:, 1]) * (h[:, 1] - h[:, 0])
+    heights[crosses, 0], heights[crosses, 1] = (crossing, h[np.arange(len(h)), g.argmin(axis=1)])
+    bottom, top = heights.min(axis=1), heights.max(axis=1)
+    above = top > z
+    return (
+        float(top[~above].max(initial=edge.low)),
+        float(np.maximum(bottom[above], z).min(initial=edge.high)),
+    )
+
+
+def rear_sphere(batch: LineBatch, i: int, rules: RuleSet) -> SpherePose:
+    """Pose of the sphere that formed BRRL of one contour."""
+    rest = batch.sphere[i].tolist()
+    return SpherePose(
+        (rest[0], rest[1]),
+        rules.value("brrl.sphere_diameter_mm") / 2.0,
+        (rest[2], rest[3]),
+        (rest[4], rest[5]),
+    )
+
+
+def tape_path(tape: TautTape, end: TapePoint) -> TapePath:
+    """Way of a taut tape to one mark."""
+    contour = tape.points
+    bends = [i for i in end.path if 0 <= i < len(contour)]
+    points = np.array([(tape.anchor_x, 0.0), *contour[bends], (end.x, end.z)])
+    spans = [contour[a : b + 1] for a, b in map(sorted, tape.spans(end.path)) if b < len(contour)]
+    hollow = 0.0
+    if end.bridged:
+        first, last = sorted((end.path[-1], end.stretch))
+        # What the tape passes on its way to the mark, with the mark as its last point.
+        passed = contour[first : last + 1]
+        turned = passed if end.path[-1] <= end.stretch else passed[::-1]
+        spans.append(np.concatenate([turned, points[-1:]]))
+        hollow = _depth(spans[-1])
+    step = contour[end.stretch + 1] - contour[end.stretch]
+    along = step / np.hypot(*step)
+    return TapePath(
+        tuple((x, z) for x, z in points.tolist()),
+        tuple((_xz(span[0]), _xz(span[-1])) for span in spans if _depth(span) >= _HOLLOW_MM),
+        _xz(along),
+        hollow,
+    )
+
+
+def _xz(point: NDArray[np.float64]) -> Xz:
+    return float(point[0]), float(point[1])
+
+
+def _depth(span: NDArray[np.float64]) -> float:
+    """Greatest distance of a run of points from the line between its ends."""
+    chord = span[-1] - span[0]
+    off = span - span[0]
+    return float(np.abs(chord[0] * off[:, 1] - chord[1] * off[:, 0]).max() / np.hypot(*chord))
