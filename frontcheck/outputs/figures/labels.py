@@ -277,30 +277,45 @@ def _overlap(
 
 def _length_inside(boxes: NDArray[np.float64], lines: NDArray[np.float64]) -> NDArray[np.float64]:
     """Length of each segment (k, 2, 2) within each box (m, 4), (m, k)."""
-    start, step = lines[:, 0], lines[:, 1] - lines[:, 0]
+    at, of = _meeting(boxes[:, :2], boxes[:, 2:], lines)
+    start, step = lines[of, 0], lines[of, 1] - lines[of, 0]
     level = step == 0.0
     safe = np.where(level, 1.0, step)
-    to_low = (boxes[:, None, :2] - start) / safe
-    to_high = (boxes[:, None, 2:] - start) / safe
-    within = (boxes[:, None, :2] <= start) & (start <= boxes[:, None, 2:])
-    enter = np.where(level, np.where(within, 0.0, 2.0), np.minimum(to_low, to_high))
-    leave = np.where(level, np.where(within, 1.0, -1.0), np.maximum(to_low, to_high))
+    to_low = (boxes[at, :2] - start) / safe
+    to_high = (boxes[at, 2:] - start) / safe
+    # A level segment whose extent meets the box lies between its sides.
+    enter = np.where(level, 0.0, np.minimum(to_low, to_high))
+    leave = np.where(level, 1.0, np.maximum(to_low, to_high))
     part = np.clip(leave, 0.0, 1.0).min(axis=-1) - np.clip(enter, 0.0, 1.0).max(axis=-1)
-    length: NDArray[np.float64] = np.maximum(part, 0.0) * np.hypot(*step.T)
+    length = np.zeros((len(boxes), len(lines)))
+    length[at, of] = np.maximum(part, 0.0) * np.hypot(*step.T)
     return length
 
 
 def _crossings(own: NDArray[np.float64], lines: NDArray[np.float64]) -> NDArray[np.float64]:
     """How many of the segments (k, 2, 2) each leader (m, 2, 2) crosses after its first 5 px."""
-    a, step = own[:, None, 0], own[:, None, 1] - own[:, None, 0]
-    length = np.hypot(step[..., 0], step[..., 1])
-    b, other = lines[None, :, 0], lines[None, :, 1] - lines[None, :, 0]
-    cross = step[..., 0] * other[..., 1] - step[..., 1] * other[..., 0]
+    at, of = _meeting(own.min(axis=1), own.max(axis=1), lines)
+    a, step = own[at, 0], own[at, 1] - own[at, 0]
+    b, other = lines[of, 0], lines[of, 1] - lines[of, 0]
+    cross = step[:, 0] * other[:, 1] - step[:, 1] * other[:, 0]
     parallel = cross == 0.0
     safe = np.where(parallel, 1.0, cross)
     gap = b - a
-    t = (gap[..., 0] * other[..., 1] - gap[..., 1] * other[..., 0]) / safe
-    u = (gap[..., 0] * step[..., 1] - gap[..., 1] * step[..., 0]) / safe
+    t = (gap[:, 0] * other[:, 1] - gap[:, 1] * other[:, 0]) / safe
+    u = (gap[:, 0] * step[:, 1] - gap[:, 1] * step[:, 0]) / safe
+    length = np.hypot(step[:, 0], step[:, 1])
     hit = ~parallel & (t * length > 5.0) & (t < 1.0) & (u >= 0.0) & (u <= 1.0)
-    total: NDArray[np.float64] = hit.sum(axis=1).astype(np.float64)
-    return total
+    return np.bincount(at, weights=hit, minlength=len(own))
+
+
+def _meeting(
+    low: NDArray[np.float64], high: NDArray[np.float64], lines: NDArray[np.float64]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Pairs of box and segment whose extents meet: most pass one another by, far off."""
+    first, last = lines.min(axis=1), lines.max(axis=1)
+    meet = first[:, 0] <= high[:, 0, None]
+    meet &= first[:, 1] <= high[:, 1, None]
+    meet &= last[:, 0] >= low[:, 0, None]
+    meet &= last[:, 1] >= low[:, 1, None]
+    at, of = np.nonzero(meet)
+    return at, of
