@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,9 +18,10 @@ from frontcheck.cli.common import (
     screened,
     show,
 )
+from frontcheck.cli.progress import progress
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
 
     from frontcheck.outputs.annex.annex_text import TitleBlock
     from frontcheck.screening import Screening
@@ -75,11 +75,13 @@ def annex(
       frontcheck annex geometries/plover.csv --out review --title "Nose review" --by "A. Turner"
     """
     block = _title_block(options)
-    first, of_first = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
-    second, of_second = None, None
-    if file_b is not None:
-        second, of_second = guarded(lambda: screened(file_b, rules_id, wad, tape_start, options))
-    with _progress() as step:
+    with progress("screening") as step:
+        first, of_first = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
+        second, of_second = None, None
+        if file_b is not None:
+            second, of_second = guarded(
+                lambda: screened(file_b, rules_id, wad, tape_start, options)
+            )
         guarded(lambda: _write(first, second, block, paper, out, step))
     for name, report in ((file, of_first), (file_b, of_second)):
         if report is not None:
@@ -142,17 +144,3 @@ def _missing(*screenings: Screening | None) -> list[str]:
             for text in grouped(items, len(each.stations))
         ]
     return said
-
-
-@contextmanager
-def _progress() -> Iterator[Callable[[str, float], None]]:
-    """A bar on standard error while something is watching it; else nothing."""
-    if not sys.stderr.isatty():
-        yield lambda _words, _done: None
-        return
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("annex", total=1.0)
-        yield lambda words, done: bar.update(task, completed=done, description=words)

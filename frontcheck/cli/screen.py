@@ -21,9 +21,11 @@ from frontcheck.cli.common import (
     write_json,
 )
 from frontcheck.cli.draws import draw_options, settings_for
+from frontcheck.cli.progress import progress
 
 if TYPE_CHECKING:
     from frontcheck.findings.finding_settings import FindingSettings
+    from frontcheck.outputs.documents.result_files import Figures, Step
     from frontcheck.outputs.text.terminal import Style
     from frontcheck.screening import Screening
     from frontcheck.sure.corrections import CorrectionReport
@@ -76,6 +78,13 @@ if TYPE_CHECKING:
     type=click.Path(path_type=Path, file_okay=False),
     help="Write document, tables and figures into this folder.",
 )
+@click.option(
+    "--figures",
+    type=click.Choice(["few", "all"]),
+    default="few",
+    show_default=True,
+    help="With --out: one figure of a kind as PNG; or every station and kind, as SVG and PNG.",
+)
 @file_options
 def screen(
     file: Path,
@@ -89,6 +98,7 @@ def screen(
     json_path: Path | None,
     dxf: Path | None,
     out: Path | None,
+    figures: Figures,
     **options: Any,
 ) -> None:
     """Form the lines of the front in FILE, its test areas, and what stands out.
@@ -107,11 +117,15 @@ def screen(
     """
     options["zone_options"] = guarded(lambda: _zone_options(options))
     options["finding_settings"] = guarded(lambda: _finding_settings(options))
-    result, corrections = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
-    sure = guarded(lambda: _drawn(result, draws, seed, hand_tools=hand_tools)) if draws else None
-    beside = {"lines_only": lines_only, "tolerance": sure, "corrections": corrections}
-    if out is not None:
-        guarded(lambda: _write_out(result, out, beside))
+    written = ""
+    with progress("screening") as step:
+        result, corrections = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
+        sure = None
+        if draws:
+            sure = guarded(lambda: _drawn(result, draws, seed, hand_tools=hand_tools))
+        beside = {"lines_only": lines_only, "tolerance": sure, "corrections": corrections}
+        if out is not None:
+            written = guarded(lambda: _write_out(result, out, figures, beside, step))
     if dxf is not None:
         guarded(lambda: _write_dxf(result, dxf))
     if json_path is not None:
@@ -119,7 +133,7 @@ def screen(
     if json_path is None or str(json_path) != "-":
         show(
             lambda style: style.screening(
-                result, out, lines_only=lines_only, below=_below(style, sure, corrections)
+                result, written, lines_only=lines_only, below=_below(style, sure, corrections)
             )
         )
     sys.exit(DONE if result.complete else INCOMPLETE)
@@ -184,11 +198,19 @@ def _finding_settings(options: dict[str, Any]) -> FindingSettings | None:
     )
 
 
-def _write_out(result: Screening, out: Path, beside: dict[str, Any]) -> None:
+def _write_out(
+    result: Screening, out: Path, figures: Figures, beside: dict[str, Any], step: Step
+) -> str:
+    """Write the folder; return what it holds, in a line."""
     from frontcheck.outputs.documents.exports import write_folder
     from frontcheck.outputs.documents.result_files import screening_files
 
-    write_folder(out, screening_files(result, **beside))
+    files = screening_files(result, figures=figures, step=step, **beside)
+    write_folder(out, files)
+    pictures = [name for name in files if name.endswith((".png", ".svg"))]
+    tables = ", ".join(sorted(files.keys() - set(pictures)))
+    more = "" if figures == "all" else "; --figures all draws every station"
+    return f"{out}: {tables} and {len(pictures)} figures{more}"
 
 
 def _write_json(result: Screening, path: Path, beside: dict[str, Any]) -> None:

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import sys
-from contextlib import contextmanager, nullcontext
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from frontcheck.cli.common import DONE, INCOMPLETE, UNUSABLE, guarded
+from frontcheck.cli.progress import progress
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
     from contextlib import AbstractContextManager
 
     from frontcheck.study.blocks import Crew
@@ -166,31 +166,12 @@ def _run(study: Study, out: Path, workers: int, threads: bool, cluster: str | No
         crew = nullcontext()
     else:
         crew = local_crew("threads" if threads else "processes", workers)
-    with crew as hands, _progress() as tell:
+    with crew as hands, progress("variants") as step:
+
+        def tell(done: int, total: int) -> None:
+            step(f"variants {done}/{total}", done / max(total, 1))
+
         return run_sweep(study, out, hands, tell)
-
-
-@contextmanager
-def _progress() -> Iterator[Callable[[int, int], None] | None]:
-    """A progress bar on a terminal; nothing where the messages go to a file."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import (
-        BarColumn,
-        MofNCompleteColumn,
-        Progress,
-        TextColumn,
-        TimeRemainingColumn,
-    )
-
-    columns = (
-        TextColumn("variants"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn(),
-    )  # fmt: skip
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("variants", total=None)
-        yield lambda done, total: bar.update(task, completed=done, total=total)
 
 
 def _report(study: Study, out: Path, run: SweepRun, parquet: bool, no_pictures: bool) -> bool:

@@ -306,7 +306,7 @@ def test_the_same_bytes_in_two_processes_and_two_folders(tmp_path):
 KILLED = """
 import sys, pickle
 from pathlib import Path
-from frontcheck.report.folder import write_folder
+from frontcheck.outputs.documents.exports import write_folder
 versions = pickle.loads(Path(sys.argv[2]).read_bytes())
 print("ready", flush=True)
 for turn in range(100000):

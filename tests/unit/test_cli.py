@@ -154,17 +154,19 @@ def test_tape_start_vehicle_is_refused_on_a_local_datum_with_the_reason(tmp_path
     assert "common datum" in wad["reason"]
 
 
+TABLES = ["contents.txt", "findings.csv", "lines.csv", "screening.json", "stations.csv"]
+
+
 def test_the_folder_is_complete_and_repeatable(few, tmp_path):
     first, second = tmp_path / "a", tmp_path / "b"
     for out in (first, second):
-        assert run("screen", few, "--out", out).exit_code == 0
+        assert run("screen", few, "--out", out, "--figures", "all").exit_code == 0
     names = sorted(p.name for p in first.iterdir())
     figures = [
         "bonnet-map", "findings", "front", "head-map", "leg-man-p50", "leg-six-year-old",
         "leg-woman-p50", "overview", "plan", "side-y0000", "side-y0300", "side-y0650",
     ]  # fmt: skip
-    tables = ["contents.txt", "findings.csv", "lines.csv", "screening.json", "stations.csv"]
-    assert names == sorted([*tables, *(f"{f}.{kind}" for f in figures for kind in ("png", "svg"))])
+    assert names == sorted([*TABLES, *(f"{f}.{kind}" for f in figures for kind in ("png", "svg"))])
     assert (first / "contents.txt").read_text().splitlines() == names
     assert sorted(p.name for p in second.iterdir()) == names
     for name in names:
@@ -173,6 +175,29 @@ def test_the_folder_is_complete_and_repeatable(few, tmp_path):
         rows = (first / name).read_text("utf-8").splitlines()
         assert len(rows) > 3
         assert all("not a prediction of injury" in row for row in rows[1:]), name
+
+
+def test_few_figures_are_one_of_a_kind_and_a_line_says_what_was_written(few, tmp_path):
+    out, whole = tmp_path / "out", tmp_path / "all"
+    result = run("screen", few, "--out", out)
+    assert result.exit_code == 0
+    names = sorted(p.name for p in out.iterdir())
+    figures = ["findings", "head-map", "leg-woman-p50", "overview", "plan", "side-y0000"]
+    assert names == sorted([*TABLES, *(f"{figure}.png" for figure in figures)])
+    assert len(names) <= 12
+    said = [line for line in result.stdout.splitlines() if line.startswith("Written: ")]
+    assert len(said) == 1
+    assert str(out) in said[0]
+    assert all(name in said[0] for name in TABLES[1:])
+    assert "6 figures" in said[0]
+    assert "--figures all" in said[0]
+    # The same figures as among all, and nothing else is left of an earlier, larger folder.
+    assert run("screen", few, "--out", whole, "--figures", "all").exit_code == 0
+    for name in names:
+        if name != "contents.txt":
+            assert (out / name).read_bytes() == (whole / name).read_bytes(), name
+    assert run("screen", few, "--out", whole).exit_code == 0
+    assert sorted(p.name for p in whole.iterdir()) == names
 
 
 def test_a_second_run_replaces_its_own_files_and_keeps_the_users(few, tmp_path):

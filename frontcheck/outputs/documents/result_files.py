@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from functools import partial
+from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
 from frontcheck.caution import CAUTION
 from frontcheck.findings.catalogue import closure_findings
@@ -17,7 +18,7 @@ from frontcheck.outputs.documents.exports import (
 from frontcheck.people.people import PEOPLE
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
@@ -84,7 +85,6 @@ def corrections_csv(corrections: CorrectionReport) -> bytes:
 
 def tolerance_files(measurement: Measurement) -> dict[str, bytes]:
     """Return document, tables and figure of a measurement."""
-    from frontcheck.outputs.figures.side_view import figure_bytes
     from frontcheck.outputs.figures.tolerance_figure import tolerance_figure
 
     files = {
@@ -97,10 +97,7 @@ def tolerance_files(measurement: Measurement) -> dict[str, bytes]:
         files["checks.csv"] = _checks_csv(measurement.closure)
     if measurement.corrections.corrections:
         files["corrections.csv"] = corrections_csv(measurement.corrections)
-    figure = tolerance_figure(measurement.tolerance)
-    for kind in ("svg", "png"):
-        files[f"tolerance.{kind}"] = figure_bytes(figure, kind)
-    return files
+    return files | _pictures({"tolerance": lambda: tolerance_figure(measurement.tolerance)})
 
 
 def _table(header: Sequence[str], records: Sequence[dict[str, Any]]) -> bytes:
@@ -148,8 +145,14 @@ def _checks_csv(closure: ClosureReport) -> bytes:
 
 # The files that a screening leaves in a folder.
 
+Figures: TypeAlias = Literal["few", "all"]
+"""One of a kind as PNG, or every station and every kind as SVG and PNG."""
+Step: TypeAlias = "Callable[[str, float], None]"
+"""Is told what is being made, and which share of the whole is done."""
+
 _DRAWN: Final = ("six-year-old", "woman p50", "man p50")
-"""People drawn beside the front."""
+_DRAWN_FIRST: Final = ("woman p50",)
+"""People drawn beside the front, and those among a few figures."""
 
 
 def station_stem(y: float) -> str:
@@ -188,62 +191,78 @@ def findings_csv(screening: Screening) -> bytes:
 def screening_files(
     screening: Screening,
     *,
+    figures: Figures = "few",
     lines_only: bool = False,
     tolerance: Tolerance | None = None,
     corrections: CorrectionReport | None = None,
+    step: Step | None = None,
 ) -> dict[str, bytes]:
     """Return document, tables and figures of a screening."""
-    from frontcheck.outputs.figures.side_view import figure_bytes, overview, side_view_figure
-
-    files = {
-        "screening.json": json_bytes(
-            screening_document(
-                screening, lines_only=lines_only, tolerance=tolerance, corrections=corrections
-            )
-        ),
-        "stations.csv": stations_csv(screening),
-    }
+    document = screening_document(
+        screening, lines_only=lines_only, tolerance=tolerance, corrections=corrections
+    )
+    files = {"screening.json": json_bytes(document), "stations.csv": stations_csv(screening)}
     if tolerance is not None:
         files["intervals.csv"] = intervals_csv(tolerance)
     if corrections is not None:
         files["corrections.csv"] = corrections_csv(corrections)
-    figures = {"overview": overview(screening, tolerance=tolerance)}
-    for station in screening.stations:
-        figures[station_stem(station.y)] = side_view_figure(
-            screening, station.y, tolerance=tolerance
-        )
     if not lines_only:
         files["findings.csv"] = findings_csv(screening)
         files["lines.csv"] = lines_csv(screening)
-        figures |= _further_figures(screening)
-    for stem, figure in figures.items():
-        for kind in ("svg", "png"):
-            files[f"{stem}.{kind}"] = figure_bytes(figure, kind)
-    return files
+    whole = figures == "all"
+    drawn = _screening_figures(screening, tolerance, whole=whole, lines_only=lines_only)
+    return files | _pictures(drawn, ("svg", "png") if whole else ("png",), step)
 
 
-def _further_figures(screening: Screening) -> dict[str, Figure]:
-    """Figures of findings, leg and head; where one station must stand for all, the centre."""
+def _screening_figures(
+    screening: Screening, tolerance: Tolerance | None, *, whole: bool, lines_only: bool
+) -> dict[str, Callable[[], Figure]]:
+    """Figures of a screening; where one station must stand for all, the centre."""
     from frontcheck.outputs.figures.findings_figure import findings_view
     from frontcheck.outputs.figures.head_map import head_map
     from frontcheck.outputs.figures.leg_figure import leg_figure
     from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
+    from frontcheck.outputs.figures.side_view import overview, side_view_figure
 
     settings = screening.finding_settings
     hard_points = settings.hard_points if settings else ()
     centre = min(screening.front.stations, key=abs)
-    figures = {
-        "findings": findings_view(screening, centre, screening.findings),
-        "plan": _whole(plan_view(screening, screening.zones)),
-        "front": _whole(front_view(screening, screening.zones)),
-        "bonnet-map": _whole(bonnet_map(screening, screening.zones)),
-        "head-map": head_map(screening, screening.zones, hard_points),
+    figures: dict[str, Callable[[], Figure]] = {
+        "overview": lambda: overview(screening, tolerance=tolerance)
     }
+    for y in screening.front.stations if whole else (centre,):
+        figures[station_stem(y)] = partial(side_view_figure, screening, y, tolerance=tolerance)
+    if lines_only:
+        return figures
+    figures["findings"] = lambda: findings_view(screening, centre, screening.findings)
+    figures["plan"] = lambda: _whole(plan_view(screening, screening.zones))
+    figures["head-map"] = lambda: head_map(screening, screening.zones, hard_points)
+    if whole:
+        figures["front"] = lambda: _whole(front_view(screening, screening.zones))
+        figures["bonnet-map"] = lambda: _whole(bonnet_map(screening, screening.zones))
     for person in PEOPLE:
-        if person.name in _DRAWN:
+        if person.name in (_DRAWN if whole else _DRAWN_FIRST):
             stem = f"leg-{person.name.replace(' ', '-')}"
-            figures[stem] = leg_figure(screening, centre, person)
+            figures[stem] = partial(leg_figure, screening, centre, person)
     return figures
+
+
+def _pictures(
+    figures: Mapping[str, Callable[[], Figure]],
+    kinds: Sequence[str] = ("svg", "png"),
+    step: Step | None = None,
+) -> dict[str, bytes]:
+    """Draw figures one by one, so that only one is in memory, as files of the kinds asked for."""
+    from frontcheck.outputs.figures.side_view import figure_bytes
+
+    files = {}
+    for i, (stem, make) in enumerate(figures.items()):
+        if step is not None:
+            step(f"drawing {stem}", i / len(figures))
+        figure = make()
+        for kind in kinds:
+            files[f"{stem}.{kind}"] = figure_bytes(figure, kind)
+    return files
 
 
 def _whole(ax: Axes) -> Figure:
@@ -295,28 +314,24 @@ def comparison_files(comparison: Comparison) -> dict[str, bytes]:
         overlay_figure,
         plan_figure,
     )
-    from frontcheck.outputs.figures.side_view import figure_bytes
 
     files = {
         "comparison.json": json_bytes(comparison.to_dict()),
         "changes.csv": changes_csv(comparison),
         "finding-changes.csv": findings_csv_comparison(comparison),
     }
-    figures: dict[str, Figure] = {
-        "changes": changes_figure(comparison),
-        "distances": distance_figure(comparison),
+    figures: dict[str, Callable[[], Figure]] = {
+        "changes": lambda: changes_figure(comparison),
+        "distances": lambda: distance_figure(comparison),
     }
     plan = plan_figure(comparison)
     if plan is not None:
-        figures["plan"] = plan
+        figures["plan"] = lambda: plan
     for station in spread_out(comparison.stations, _MOST):
         end = station_stem(station.y).removeprefix("side-")
-        figures[f"overlay-{end}"] = overlay_figure(comparison, station.y)
-        figures[f"leg-{end}"] = leg_figure(comparison, station.y)
-    for stem, figure in figures.items():
-        for kind in ("svg", "png"):
-            files[f"{stem}.{kind}"] = figure_bytes(figure, kind)
-    return files
+        figures[f"overlay-{end}"] = partial(overlay_figure, comparison, station.y)
+        figures[f"leg-{end}"] = partial(leg_figure, comparison, station.y)
+    return files | _pictures(figures)
 
 
 # The files that a leg study leaves in a folder.
@@ -326,24 +341,19 @@ def leg_files(study: LegStudy, depth: float = 60.0) -> dict[str, bytes]:
     """Return document and figures of a leg study."""
     from frontcheck.outputs.figures.leg_figure import leg_figure
     from frontcheck.outputs.figures.leg_motion_figure import leg_motion_figure
-    from frontcheck.outputs.figures.side_view import figure_bytes
 
-    figures: dict[str, Figure] = {}
+    figures: dict[str, Callable[[], Figure]] = {}
     for station in study.stations:
         end = station_stem(station.y).removeprefix("side-")
         letters = "ab" if len(station.fronts) > 1 else ""
         for i, at in enumerate(station.fronts):
             if at.load is not None and at.response is not None:
                 stem = f"leg-{letters[i]}-{end}" if letters else f"leg-{end}"
-                figures[stem] = leg_figure(at.lined, at.section.y, study.person, depth)
+                figures[stem] = partial(leg_figure, at.lined, at.section.y, study.person, depth)
         flown = [(at.name, at.section, at.run) for at in station.fronts if at.run is not None]
         if flown:
             names, sections, runs = zip(*flown, strict=True)
-            figures[f"leg-motion-{end}"] = leg_motion_figure(
-                names, sections, runs, station.rankings
+            figures[f"leg-motion-{end}"] = partial(
+                leg_motion_figure, names, sections, runs, station.rankings
             )
-    files = {"leg.json": json_bytes(leg_document(study))}
-    for stem, figure in figures.items():
-        for kind in ("svg", "png"):
-            files[f"{stem}.{kind}"] = figure_bytes(figure, kind)
-    return files
+    return {"leg.json": json_bytes(leg_document(study))} | _pictures(figures)

@@ -305,7 +305,7 @@ def _crossings(own: NDArray[np.float64], lines: NDArray[np.float64]) -> NDArray[
     u = (gap[:, 0] * step[:, 1] - gap[:, 1] * step[:, 0]) / safe
     length = np.hypot(step[:, 0], step[:, 1])
     hit = ~parallel & (t * length > 5.0) & (t < 1.0) & (u >= 0.0) & (u <= 1.0)
-    return np.bincount(at, weights=hit, minlength=len(own))
+    return np.bincount(at[hit], minlength=len(own)).astype(np.float64)
 
 
 def _meeting(

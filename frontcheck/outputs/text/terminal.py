@@ -11,7 +11,6 @@ from frontcheck.caution import CAUTION
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from frontcheck.findings.finding import Finding, FindingRule
     from frontcheck.lines.station import LinePoint, Station, WadPoint
@@ -54,7 +53,7 @@ class Style(ABC):
     def screening(
         self,
         result: Screening,
-        out: Path | None = None,
+        written: str = "",
         *,
         lines_only: bool = False,
         below: Sequence[str] = (),
@@ -74,8 +73,8 @@ class Style(ABC):
             parts.append(self.findings(result.findings))
         parts.extend(self.paragraph(f"Input: {note}") for note in result.front.reader_notes)
         parts.extend(self.paragraph(text, loud=i == 0) for i, text in enumerate(result.cautions))
-        if out is not None:
-            parts.append(self.paragraph(f"Written: {out}"))
+        if written:
+            parts.append(self.paragraph(f"Written: {written}."))
         return "\n".join(parts)
 
     def findings(self, findings: Sequence[Finding]) -> str:
