@@ -117,7 +117,7 @@ def test_peak_memory_is_three_times_the_mesh_at_most(million) -> None:
     write_front(small, 2_000)
     code = """
 import sys
-from frontcheck.readers import read_front
+from frontcheck.reading.readers import read_front
 from frontcheck.screening import screen
 def peak():
     # Not getrusage: its peak is inherited from the process that started this one.
@@ -150,7 +150,7 @@ def exponent(sizes, seconds):
 
 
 def test_time_grows_no_faster_than_triangles_and_stations(million) -> None:
-    triangles = [250_000, 500_000, 1_000_000, 2_000_000, 4_000_000]
+    triangles = [125_000, 250_000, 500_000, 1_000_000, 2_000_000]
     by_triangles = []
     for count in triangles:
         path = million.with_name(f"front-{count}.stl")

@@ -15,7 +15,7 @@ import pytest
 
 pytestmark = pytest.mark.benchmark
 
-ROUNDS = 9
+ROUNDS = 7
 AT_MOST = 2.0
 MAIN = "import sys; from frontcheck.cli import main; sys.argv[0] = 'frontcheck'; main()"
 

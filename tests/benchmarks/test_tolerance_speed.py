@@ -12,6 +12,7 @@ from __future__ import annotations
 import time
 import tracemalloc
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -112,7 +113,9 @@ def test_fifty_times_faster_than_a_shapely_loop(geometries: Path) -> None:
 @pytest.mark.slow
 def test_time_is_linear_and_memory_bounded_by_blocks(geometries: Path) -> None:
     """From 5 to 20 blocks the time a draw stays within a third; memory grows by results only."""
-    front = read_front(geometries / "plover.csv")
+    whole = read_front(geometries / "plover.csv")
+    # Three stations: stations are drawn one after another, so more would only repeat the measure.
+    front = replace(whole, sections=whole.sections[::4])
     tolerance(front, RULES, WAD, HAND_TOOLS, draws=100)
 
     def least(draws: int) -> float:

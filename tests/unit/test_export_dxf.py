@@ -93,7 +93,7 @@ def test_same_bytes_in_another_process_and_at_another_time(zones, geometries) ->
         "import sys, hashlib\n"
         "from frontcheck.reading.readers import read_front\n"
         "from frontcheck.screening import screen\n"
-        "from frontcheck.zones import zones_of\n"
+        "from frontcheck.zones.build import zones_of\n"
         "from frontcheck.outputs.documents.exports_dxf import dxf_bytes\n"
         "data = dxf_bytes(zones_of(screen(read_front(sys.argv[1]))))\n"
         "sys.stdout.write(hashlib.sha256(data).hexdigest())\n"
