@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import HealthCheck, settings
+from xdist.scheduler import LoadScopeScheduling
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -23,6 +24,35 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("frontcheck")
+
+
+# Under xdist a file stays with one worker, so that what its fixtures make is made once; the tests
+# of the annex share one. The longest go first, so that no worker is left alone with one at the end.
+SHARED = {"test_annex": "annex"}
+FIRST = ("annex", "test_enclosures", "test_coverage", "test_random_contours")
+
+
+def group_of(path: Path) -> str:
+    """Which worker's share a test file belongs to."""
+    return next((name for stem, name in SHARED.items() if path.stem.startswith(stem)), path.stem)
+
+
+class ByShare(LoadScopeScheduling):
+    """Hands out whole shares."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        return group_of(Path(nodeid.partition("::")[0]))
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> ByShare:
+    """Use the shares named here."""
+    return ByShare(config, log)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the long shares first."""
+    rank = {name: i for i, name in enumerate(FIRST)}
+    items.sort(key=lambda item: rank.get(group_of(item.path), len(FIRST)))
 
 
 @pytest.fixture(scope="session")
