@@ -10,15 +10,13 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION
 from frontcheck.errors import InputError
-from frontcheck.findings.body import BODY_RULES, body_findings
-from frontcheck.findings.crash_classes import CLASS_RULES, class_findings
-from frontcheck.findings.finding import Finding, FindingRule, Region, in_order
+from frontcheck.findings.body import BODY_RULES, body_findings, class_findings
+from frontcheck.findings.finding import Finding, FindingRule, Region, in_order, read_rules
 from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.findings.gaps import GAP_RULES, gap_findings
+from frontcheck.findings.hard_points import HEAD_RULES
 from frontcheck.findings.head import head_findings
-from frontcheck.findings.head_rules import HEAD_RULES
-from frontcheck.findings.leg_findings import leg_findings
-from frontcheck.findings.leg_rules import LEG_RULES
+from frontcheck.findings.leg_findings import LEG_RULES, leg_findings
 from frontcheck.sure.closure import CLOSURE_THRESHOLD
 
 if TYPE_CHECKING:
@@ -30,30 +28,9 @@ if TYPE_CHECKING:
 
 # Where what was measured on the car does not agree with itself.
 
-CLOSURE_RULE: Final = FindingRule(
-    code="MEASUREMENT-CLOSURE",
-    topic="measurement",
-    title="a check on the car disagrees with the offsets",
-    meaning=(
-        "A length or height that was measured on the car a second way lies farther from what the "
-        "offsets give than their combined uncertainty allows. Either reading may be wrong: a "
-        "row misread, a row left out, a square that leant, or the check itself."
-    ),
-    limits=(
-        "Agreement does not show that the offsets are right: a check sees only the rows it rests "
-        "on. An uncertainty stated too small makes sound measurements disagree; one time in "
-        "twenty they do so by chance."
-    ),
-    threshold=CLOSURE_THRESHOLD,
-    unit="combined standard uncertainties",
-    comparison=">",
-    source="JCGM 100:2008 (GUM), coverage factor 2 for a level of about 95 %",
-    provenance="from memory",
-)
+MEASUREMENT_RULES, _ = read_rules("measurement")
+CLOSURE_RULE: Final = MEASUREMENT_RULES["MEASUREMENT-CLOSURE"]
 """The rule behind `closure_findings`."""
-
-MEASUREMENT_RULES: Final = (CLOSURE_RULE,)
-"""All rules of this topic."""
 
 
 def closure_findings(report: ClosureReport) -> tuple[Finding, ...]:
@@ -112,17 +89,7 @@ _COMPARISONS: Final = MappingProxyType(
 _WIDTH: Final = 88
 
 RULES: Final[Mapping[str, FindingRule]] = MappingProxyType(
-    {
-        rule.code: rule
-        for rule in (
-            *LEG_RULES,
-            *BODY_RULES,
-            *CLASS_RULES,
-            *HEAD_RULES,
-            *GAP_RULES,
-            *MEASUREMENT_RULES,
-        )
-    }
+    LEG_RULES | BODY_RULES | HEAD_RULES | GAP_RULES | MEASUREMENT_RULES
 )
 """Rule of every code, in the order leg, body, head, gap, measurement."""
 

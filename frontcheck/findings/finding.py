@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import tomllib
+from dataclasses import dataclass, fields
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
 Comparison = Literal["<", "<=", ">", ">=", "within", "outside", "is"]
 Topic = Literal["leg", "body", "head", "gap", "measurement"]
 Provenance = Literal["text read", "from memory", "from memory, unconfirmed"]
+Threshold = float | tuple[float, float]
 
 COMMON_PRACTICE: Final = "common practice, no source"
 """Stands for a source where there is none to name."""
@@ -34,11 +37,38 @@ class FindingRule:
     title: str  # A few words
     meaning: str  # What the finding says, in plain sentences
     limits: str  # What it does not say, and where the geometry alone is not enough
-    threshold: float | tuple[float, float] | None  # What the value is compared with, in `unit`
+    threshold: Threshold | None  # What the value is compared with, in `unit`
     unit: str  # Unit of value and threshold; empty for a plain statement
     comparison: Comparison  # How: ``<``, ``<=``, ``>``, ``>=``, ``within``, ``outside``, ``is``
     source: str  # Published source with place where known, or `COMMON_PRACTICE`
     provenance: Provenance
+
+
+def read_rules(
+    theme: str, **phrases: str
+) -> tuple[dict[str, FindingRule], dict[str, Mapping[str, Any]]]:
+    """Read the rules of one theme by code, and what else its file holds for each."""
+    from msgspec import convert  # here and not above: only findings need it
+
+    tree = tomllib.loads(files(__package__).joinpath(f"{theme}.toml").read_text("utf-8"))
+    topic = tree.pop("topic")
+    said = {"common_practice": COMMON_PRACTICE, **phrases}
+    for name, phrase in tree.pop("texts", {}).items():
+        said[name] = _running(phrase, said)
+    known = {field.name for field in fields(FindingRule)}
+    rules: dict[str, FindingRule] = {}
+    others: dict[str, Mapping[str, Any]] = {}
+    for code, entry in tree.items():
+        others[code] = {k: entry.pop(k) for k in entry.keys() - known}
+        own = {k: _running(v, said) if isinstance(v, str) else v for k, v in entry.items()}
+        whole = {"code": code, "topic": topic, "threshold": None, "unit": "", **own}
+        rules[code] = convert(whole, FindingRule)
+    return rules, others
+
+
+def _running(text: str, phrases: Mapping[str, str]) -> str:
+    """Text as one line, with its shared phrases put in; the files wrap it freely."""
+    return " ".join(text.format_map(phrases).split())
 
 
 @dataclass(frozen=True)
@@ -61,7 +91,7 @@ class Finding:
     message: str  # One plain sentence with value and threshold in it
     settled_by: str  # The test that settles it, such as ``lower legform test at y = 250 mm``
     person: str = ""  # Reference person concerned; empty when it concerns none in particular
-    threshold: float | tuple[float, float] | None = None
+    threshold: Threshold | None = None
 
     @property
     def code(self) -> str:
@@ -69,7 +99,7 @@ class Finding:
         return self.rule.code
 
     @property
-    def limit(self) -> float | tuple[float, float] | None:
+    def limit(self) -> Threshold | None:
         """What the value was compared with: its own threshold, else the rule's."""
         return self.rule.threshold if self.threshold is None else self.threshold
 
@@ -145,58 +175,95 @@ def stations_text(ys: Sequence[float], front: Front | None = None) -> str:
 
 # One rule at many stations or grid points, told as few findings.
 
+Point = tuple[float, float]
+
 
 @dataclass(frozen=True)
-class StationHit:
-    """One rule that holds at one station."""
+class Hit:
+    """One rule that holds at one station, for one person or for the front as such."""
 
+    rule: FindingRule  # The rule
     value: float  # What was compared, in the unit of the rule
-    margin: float  # How clearly the rule holds
-    start: tuple[float, float]  # Ends (x, z) of the stretch of contour concerned [mm]
-    end: tuple[float, float]  # Ends (x, z) of the stretch of contour concerned [mm]
+    threshold: Threshold  # What it was compared with
+    margin: float  # How clearly the rule holds, 0 at the threshold
+    start: Point  # Ends (x, z) of the stretch of contour concerned [mm]
+    end: Point  # Ends (x, z) of the stretch of contour concerned [mm]
     detail: str  # Value and threshold in words
+    person: str = ""  # Name of the person concerned
+
+
+def hits(
+    rule: FindingRule,
+    value: float,
+    threshold: Threshold,
+    start: Point,
+    end: Point,
+    detail: str,
+    person: str = "",
+) -> Iterator[Hit]:
+    """Yield the hit where a rule holds of a value, and nothing where it does not."""
+    low, high = threshold if isinstance(threshold, tuple) else (threshold, threshold)
+    above, below = value - low, high - value
+    margin = {"<": below, ">": above, "w": min(above, below)}[rule.comparison[0]]
+    if margin > 0.0 or (margin == 0.0 and rule.comparison not in ("<", ">")):
+        yield Hit(rule, value, threshold, margin, start, end, detail, person)
+
+
+@dataclass(frozen=True)
+class Run:
+    """One rule over neighbouring stations."""
+
+    stations: tuple[Station, ...]  # The stations
+    hits: tuple[Sequence[Hit], ...]  # What holds at each of them; never empty
+    station: Station  # Where the rule holds most clearly
+    worst: Hit  # And for whom
+
+    @property
+    def ys(self) -> list[float]:
+        """Where the stations are [mm]."""
+        return [station.y for station in self.stations]
+
+
+def told(
+    lined: LinedFront, rules: Iterable[FindingRule], found: Sequence[Sequence[Hit]]
+) -> Iterator[Run]:
+    """Take what holds at each station rule by rule, in unbroken runs of stations."""
+    for rule in rules:
+        here = [[hit for hit in at if hit.rule is rule] for at in found]
+        for first, last in runs([bool(at) for at in here]):
+            stations, of = lined.stations[first : last + 1], here[first : last + 1]
+            every = [(s, hit) for s, at in zip(stations, of, strict=True) for hit in at]
+            station, worst = max(every, key=lambda pair: pair[1].margin)
+            yield Run(tuple(stations), tuple(of), station, worst)
 
 
 def merged(
     lined: LinedFront,
     rule: FindingRule,
     name: str,
-    hits: Sequence[StationHit | None],
+    found: Iterable[Iterable[Hit]],
     says: str,
     settled_by: Callable[[float], str],
-    threshold: float | None = None,
-) -> list[Finding]:
-    """Tell one rule once for every unbroken run of stations."""
-    found = []
-    for first, last in runs([hit is not None for hit in hits]):
-        here = [
-            (station.y, hit)
-            for station, hit in zip(
-                lined.stations[first : last + 1], hits[first : last + 1], strict=True
-            )
-            if hit is not None
-        ]
-        y, worst = max(here, key=lambda pair: pair[1].margin)
-        ends = (worst.start,) if worst.start == worst.end else (worst.start, worst.end)
+) -> Iterator[Finding]:
+    """Tell one rule of the front as such once for every unbroken run of stations."""
+    for run in told(lined, (rule,), [list(at) for at in found]):
+        y, worst = run.station.y, run.worst
+        one_place = worst.start == worst.end
         outline = [
             (x, at, z)
-            for at, hit in here
-            for x, z in ((hit.start, hit.end) if len(ends) == 2 else (hit.start,))
+            for at, (hit,) in zip(run.ys, run.hits, strict=True)
+            for x, z in ((hit.start,) if one_place else (hit.start, hit.end))
         ]
-        clearest = "here" if len(here) == 1 else f"clearest at y = {y:g} mm"
-        found.append(
-            Finding(
-                rule,
-                line_region(name, lined.front.section(y), worst.start, worst.end, outline),
-                y,
-                worst.value,
-                f"{says} {stations_text([at for at, _ in here], lined.front)}; {clearest}: "
-                f"{worst.detail}.",
-                settled_by(y),
-                threshold=threshold,
-            )
+        clearest = "here" if len(run.stations) == 1 else f"clearest at y = {y:g} mm"
+        yield Finding(
+            rule,
+            line_region(name, lined.front.section(y), worst.start, worst.end, outline),
+            y,
+            worst.value,
+            f"{says} {stations_text(run.ys, lined.front)}; {clearest}: {worst.detail}.",
+            settled_by(y),
+            threshold=worst.threshold,
         )
-    return found
 
 
 def patches(places: NDArray[np.float64], spacing: float) -> list[list[int]]:

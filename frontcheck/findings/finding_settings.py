@@ -3,16 +3,38 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING
 
 from frontcheck.errors import InputError
-from frontcheck.findings.leg_findings import LegSettings
 from frontcheck.people.people import PEOPLE
 
 if TYPE_CHECKING:
     from frontcheck.people.people import Person
     from frontcheck.reading.hard_point_file import HardPoint
+
+
+@dataclass(frozen=True)
+class LegSettings:
+    """Depths and thresholds of the leg findings; the defaults are common practice, no source."""
+
+    knee_half_band_mm: float = 50.0  # The knee band reaches this far below and above the knee
+    depth_mm: float = 60.0  # How far the front is pushed into the leg for the load
+    early_depth_mm: float = 20.0  # The same shortly after first touch, for split contact
+    lip_mm: float = 10.0  # Lower lip this far behind or ahead of the bumper counts
+    overhang_mm: float = 15.0  # Lean forward beyond this counts
+    free_stretch_mm: float = 50.0  # Free stretch between two contact bands beyond this counts
+    lead_mm: float = 100.0  # Bumper lead below this is short
+    legform_margin_mm: float = 15.0  # Lower bumper height this near a change of legform counts
+    opens_share: float = 0.5  # Opening and closing rate, as shares of that of a blow at the knee
+    closes_share: float = 0.2  # Opening and closing rate, as shares of that of a blow at the knee
+
+    def __post_init__(self) -> None:
+        """Check the values."""
+        for entry in fields(self):
+            value = getattr(self, entry.name)
+            if not (math.isfinite(value) and value > 0.0):
+                raise ValueError(f"{entry.name} must be a positive number, not {value:g}")
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.errors import ContourError, NotAvailableError
-from frontcheck.findings import head_rules as rules_of
-from frontcheck.findings.finding import Finding, Region
+from frontcheck.findings.finding import Finding, Region, read_rules
 from frontcheck.findings.head_points import free_depth, wad_at
 from frontcheck.front.front import LOCAL_DATUM, Front
 from frontcheck.lines.lined_front import line_up
@@ -25,6 +24,9 @@ if TYPE_CHECKING:
     from frontcheck.surface.interpolate import Loft
     from frontcheck.surface.section import Section
     from frontcheck.zones.front_zones import FrontZones
+
+HEAD_RULES, _ = read_rules("head")
+"""Rules of the head findings by code."""
 
 _ACROSS_MM: Final = 60.0
 _STEP_MM: Final = 10.0
@@ -205,7 +207,7 @@ def _what(depth: DepthAbove) -> str:
 def _outside(depth: DepthAbove) -> Finding:
     point, away = depth.point, depth.along_normal or 0.0
     return Finding(
-        rules_of.HARD_POINT_OUTSIDE,
+        HEAD_RULES["HEAD-HARD-POINT-OUTSIDE"],
         Region(point.name, outline_mm=((point.x, point.y, point.z),)),
         point.y,
         away,
@@ -225,13 +227,13 @@ def _short(depth: DepthAbove, hic: float, speed: float, bound: float, square: fl
     )
     threshold: float | tuple[float, float]
     if free < bound:
-        rule, threshold = rules_of.DEPTH_BELOW_BOUND, bound
+        code, threshold = "HEAD-DEPTH-BELOW-BOUND", bound
         says = f"less than the {bound:.1f} mm that any pulse needs"
     else:
-        rule, threshold = rules_of.DEPTH_BELOW_SQUARE, (bound, square)
+        code, threshold = "HEAD-DEPTH-BELOW-SQUARE", (bound, square)
         says = f"less than the {square:.1f} mm that a constant pulse needs ({bound:.1f} mm any)"
     return Finding(
-        rule,
+        HEAD_RULES[code],
         Region(
             f"{point.name} under the {depth.headform} headform area",
             outline_mm=(depth.skin, (point.x, point.y, point.z)),

@@ -6,15 +6,14 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.findings import head_rules as rules_of
-from frontcheck.findings.finding import Finding, Region, StationHit, merged, patches
-from frontcheck.findings.hard_points import hard_point_findings
+from frontcheck.findings.finding import Finding, Region, hits, merged, patches
+from frontcheck.findings.hard_points import HEAD_RULES, hard_point_findings
 from frontcheck.findings.head_points import HeadAreas, bend_radius, head_points, wad_at
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from frontcheck.findings.finding import FindingRule
+    from frontcheck.findings.finding import Hit
     from frontcheck.findings.finding_settings import HeadSettings
     from frontcheck.findings.head_points import HeadPoint
     from frontcheck.lines.lined_front import LinedFront
@@ -56,24 +55,24 @@ def head_findings(
 def _angles(
     lined: LinedFront, points: Sequence[HeadPoint], spacing: float, settings: HeadSettings
 ) -> Iterator[Finding]:
-    cases: tuple[tuple[FindingRule, float, Callable[[HeadPoint], bool], str, str], ...] = (
+    cases: tuple[tuple[str, float, Callable[[HeadPoint], bool], str, str], ...] = (
         (
-            rules_of.NEAR_NORMAL,
+            "HEAD-NEAR-NORMAL",
             settings.near_normal_deg,
             lambda p: p.angle_deg <= settings.near_normal_deg,
             "meets the skin nearly square",
             "not more than",
         ),
         (
-            rules_of.GLANCING,
+            "HEAD-GLANCING",
             settings.glancing_deg,
             lambda p: p.angle_deg >= settings.glancing_deg,
             "grazes the skin",
             "not less than",
         ),
     )
-    for rule, limit, holds, says, than in cases:
-        sign = 1.0 if rule is rules_of.GLANCING else -1.0
+    for code, limit, holds, says, than in cases:
+        sign = 1.0 if code == "HEAD-GLANCING" else -1.0
         for area in ("child", "adult"):
             chosen = [p for p in points if p.area == area and holds(p)]
             if not chosen:
@@ -82,7 +81,7 @@ def _angles(
                 patch = [chosen[i] for i in group]
                 worst = max(patch, key=lambda p: sign * p.angle_deg)
                 yield Finding(
-                    rule,
+                    HEAD_RULES[code],
                     Region(f"{area} headform area", outline_mm=tuple(p.xyz for p in patch)),
                     worst.y,
                     worst.angle_deg,
@@ -97,12 +96,12 @@ def _angles(
 def _near_lines(
     lined: LinedFront, points: Sequence[HeadPoint], settings: HeadSettings
 ) -> Iterator[Finding]:
-    cases: tuple[tuple[FindingRule, str, Callable[[HeadPoint], float | None]], ...] = (
-        (rules_of.NEAR_BLERL, "BLERL", lambda p: p.to_blerl),
-        (rules_of.NEAR_BRRL, "BRRL", lambda p: p.to_brrl),
-        (rules_of.NEAR_SRL, "SRL", lambda p: p.to_srl),
+    cases: tuple[tuple[str, str, Callable[[HeadPoint], float | None]], ...] = (
+        ("HEAD-NEAR-BLERL", "BLERL", lambda p: p.to_blerl),
+        ("HEAD-NEAR-BRRL", "BRRL", lambda p: p.to_brrl),
+        ("HEAD-NEAR-SRL", "SRL", lambda p: p.to_srl),
     )
-    for rule, line, distance in cases:
+    for code, line, distance in cases:
         for area in ("child", "adult"):
             near = [
                 (away, p)
@@ -114,7 +113,7 @@ def _near_lines(
             away, worst = min(near, key=lambda pair: pair[0])
             patch = [p for _, p in near]
             yield Finding(
-                rule,
+                HEAD_RULES[code],
                 Region(f"{area} headform area", outline_mm=tuple(p.xyz for p in patch)),
                 worst.y,
                 away,
@@ -150,43 +149,39 @@ def _test(point: HeadPoint) -> str:
 # --- at stations ---------------------------------------------------------------------
 
 
-def _wad_1000(lined: LinedFront) -> list[Finding]:
+def _wad_1000(lined: LinedFront) -> Iterator[Finding]:
     limit = lined.rules.value("child_area.wad_front_mm")
-    hits: list[StationHit | None] = []
-    for station in lined.stations:
-        edge = station.BLERL
-        hit = None
-        if edge.x is not None and edge.z is not None and station.tape_x is not None:
-            tape = lined.tape(station.y)
-            wad = wad_at(tape, (edge.x, edge.z))
-            marks = tape.solve(limit)
-            if wad > limit and marks:
-                detail = f"BLERL at WAD {wad:.0f}, more than {limit:g} mm"
-                mark = (marks[0].x, marks[0].z)
-                hit = StationHit(wad, wad - limit, mark, (edge.x, edge.z), detail)
-        hits.append(hit)
     return merged(
         lined,
-        rules_of.WAD_1000_AHEAD,
+        HEAD_RULES["HEAD-WAD1000-AHEAD"],
         "face below the leading edge",
-        hits,
+        [_past(lined, station, limit) for station in lined.stations],
         f"WAD {limit:g} lies on the face, ahead of the leading edge,",
         lambda y: f"no headform test of the rule set reaches the face at y = {y:g} mm; ask for one",
-        threshold=limit,
     )
+
+
+def _past(lined: LinedFront, station: Station, limit: float) -> Iterator[Hit]:
+    edge = station.BLERL.point
+    if edge is None or station.tape_x is None:
+        return
+    tape = lined.tape(station.y)
+    wad, marks = wad_at(tape, edge), tape.solve(limit)
+    if marks:
+        detail = f"BLERL at WAD {wad:.0f}, more than {limit:g} mm"
+        mark = (marks[0].x, marks[0].z)
+        yield from hits(HEAD_RULES["HEAD-WAD1000-AHEAD"], wad, limit, mark, edge, detail)
 
 
 def _bends(lined: LinedFront, areas: HeadAreas, settings: HeadSettings) -> Iterator[Finding]:
     for name, rear in (("leading edge and bonnet front", False), ("bonnet rear and cowl", True)):
-        hits = [_bend(lined, station, areas, settings, rear=rear) for station in lined.stations]
         yield from merged(
             lined,
-            rules_of.SHARP_BEND,
+            HEAD_RULES["HEAD-SHARP-BEND"],
             name,
-            hits,
+            [_bend(lined, station, areas, settings, rear=rear) for station in lined.stations],
             f"Skin is bent sharply at the {name}",
             lambda y: f"headform test at the bend, y = {y:g} mm, if the rules allow a point there",
-            threshold=settings.bend_radius_mm,
         )
 
 
@@ -197,11 +192,11 @@ def _bend(
     settings: HeadSettings,
     *,
     rear: bool,
-) -> StationHit | None:
+) -> Iterator[Hit]:
     """Sharpest bend of one section that headforms reach, nearer to BRRL or to BLERL."""
     ranges = areas.at(station.y)
     if not ranges or station.tape_x is None:
-        return None
+        return
     section = lined.front.section(station.y)
     radius = bend_radius(section.points, section.arc_lengths, settings.bend_length_mm)
     wad = lined.tape(station.y).distances
@@ -215,7 +210,7 @@ def _bend(
     within &= (wad > middle) if rear else (wad <= middle)
     within &= radius < settings.bend_radius_mm
     if not within.any():
-        return None
+        return
     i = int(np.argmin(np.where(within, radius, np.inf)))
     at = (float(section.x[i]), float(section.z[i]))
     inside = any(area.front <= wad[i] <= area.rear for area in ranges)
@@ -224,25 +219,26 @@ def _bend(
         f"less than {settings.bend_radius_mm:g} mm, "
         f"{'inside a headform area' if inside else 'within a headform radius of an area'}"
     )
-    return StationHit(float(radius[i]), settings.bend_radius_mm - radius[i], at, at, detail)
+    rule, limit = HEAD_RULES["HEAD-SHARP-BEND"], settings.bend_radius_mm
+    yield from hits(rule, float(radius[i]), limit, at, at, detail)
 
 
-def _cowl(lined: LinedFront, areas: HeadAreas) -> list[Finding]:
+def _cowl(lined: LinedFront, areas: HeadAreas) -> Iterator[Finding]:
     return merged(
         lined,
-        rules_of.COWL_INSIDE,
+        HEAD_RULES["HEAD-COWL-INSIDE"],
         "cowl",
-        [_part(lined, station, areas, "cowl") for station in lined.stations],
+        [_cowl_hits(lined, station, areas) for station in lined.stations],
         "Cowl lies inside a headform area",
         lambda y: f"headform test on the cowl at y = {y:g} mm",
     )
 
 
-def _part(lined: LinedFront, station: Station, areas: HeadAreas, part: str) -> StationHit | None:
-    """Stretch of one part of one section that lies inside the headform areas."""
+def _cowl_hits(lined: LinedFront, station: Station, areas: HeadAreas) -> Iterator[Hit]:
+    """Stretch of the cowl of one section that lies inside the headform areas."""
     section = lined.front.section(station.y)
-    if not section.has_part(part) or station.tape_x is None:
-        return None
+    if not section.has_part("cowl") or station.tape_x is None:
+        return
     tape = lined.tape(station.y)
     length, ends = 0.0, []
     for area in areas.at(station.y):
@@ -251,17 +247,18 @@ def _part(lined: LinedFront, station: Station, areas: HeadAreas, part: str) -> S
             continue
         low = _arc(section, fronts[0].stretch, fronts[0].t)
         high = _arc(section, rears[0].stretch, rears[0].t)
-        for start, end in _part_runs(section, part):
+        for start, end in _part_runs(section, "cowl"):
             a, b = max(start, low), min(end, high)
             if b > a:
                 length += b - a
                 ends += [a, b]
     if not ends:
-        return None
+        return
     first, last = (
         (float(p[0]), float(p[1])) for p in section.at_arc_length([min(ends), max(ends)])
     )
-    return StationHit(length, length, first, last, f"{length:.0f} mm of it along the section")
+    rule, detail = HEAD_RULES["HEAD-COWL-INSIDE"], f"{length:.0f} mm of it along the section"
+    yield from hits(rule, length, 0.0, first, last, detail)
 
 
 def _arc(section: Section, stretch: int, t: float) -> float:

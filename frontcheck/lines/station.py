@@ -35,6 +35,11 @@ class LinePoint:
         """Say once whether there is such a point."""
         object.__setattr__(self, "formed", self.status in _FORMED)
 
+    @property
+    def point(self) -> tuple[float, float] | None:
+        """The point (x, z) [mm]; None when the line could not be formed."""
+        return None if self.x is None or self.z is None else (self.x, self.z)
+
     def to_dict(self) -> dict[str, Any]:
         """Return the entry of the screening document."""
         entry: dict[str, Any] = {"x_mm": self.x, "z_mm": self.z, "status": self.status}

@@ -177,6 +177,6 @@ def test_missing_line() -> None:
 
 
 def test_gaps_judge_nothing() -> None:
-    for rule in GAP_RULES:
+    for rule in GAP_RULES.values():
         assert rule.topic == "gap"
         assert "injur" not in rule.meaning

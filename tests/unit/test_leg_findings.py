@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import pytest
 from finding_sides import check_sides, sides_in
 
-from frontcheck.findings.leg_findings import LEG_RULES, LegSettings, leg_findings
+from frontcheck.findings.finding_settings import LegSettings
+from frontcheck.findings.leg_findings import LEG_RULES, leg_findings
 from frontcheck.front.front import Front
 from frontcheck.legs.leg_order import LEG_CAUTION
 from frontcheck.lines.lined_front import LinedFront, line_up
@@ -188,13 +189,13 @@ def test_knee_closes() -> None:
 
 
 def test_every_leg_code_is_checked_on_both_sides_above() -> None:
-    codes = [rule.code for rule in LEG_RULES]
+    codes = [rule.code for rule in LEG_RULES.values()]
     assert len(set(codes)) == len(codes)
     assert sides_in(Path(__file__).read_text(encoding="utf-8")) == set(codes)
 
 
 def test_rules_are_complete_and_models_say_first_that_stiffness_is_not_known() -> None:
-    for rule in LEG_RULES:
+    for rule in LEG_RULES.values():
         assert rule.topic == "leg"
         assert rule.code.startswith("LEG-")
         assert all((rule.title, rule.meaning, rule.limits, rule.source, rule.unit))
@@ -202,10 +203,10 @@ def test_rules_are_complete_and_models_say_first_that_stiffness_is_not_known() -
             assert rule.limits.startswith(LEG_CAUTION)
 
 
-@pytest.mark.parametrize("code", [rule.code for rule in LEG_RULES])
+@pytest.mark.parametrize("code", [rule.code for rule in LEG_RULES.values()])
 def test_default_settings_are_the_thresholds_of_the_rules(code: str) -> None:
     """What `explain` prints must be what is compared by default."""
-    rule = next(rule for rule in LEG_RULES if rule.code == code)
+    rule = LEG_RULES[code]
     noses = (
         lips(), lips(lip=40.0), lips(lip=0.0), lips(edge=110.0), lips(up=110.0), ram(100.0, 200.0),
     )  # fmt: skip

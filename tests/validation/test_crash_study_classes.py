@@ -14,7 +14,7 @@ import pytest
 from corner_fronts import corner_nose, lined
 from finding_sides import check_sides
 
-from frontcheck.findings.crash_classes import (
+from frontcheck.findings.body import (
     CLASS_RULES,
     class_findings,
     face_angle_deg,
