@@ -4,15 +4,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
+
+from msgspec import UNSET, Meta, UnsetType
 
 from frontcheck.caution import CAUTION
+from frontcheck.documents import (
+    VERSION,
+    FindingEntry,
+    FrontLineEntry,
+    InputEntry,
+    RuleSetEntry,
+    StationEntry,
+    ZonesEntry,
+)
 from frontcheck.front.survey import not_corrected
 from frontcheck.lines.lined_front import LinedFront, TapeStart, line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet
+from frontcheck.serializer import Entry, From, by_name, filled, plain, read_document
+from frontcheck.sure.tolerance_document import CorrectionsEntry, ToleranceDocument
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from pathlib import Path
 
     import pandas as pd
 
@@ -20,12 +34,51 @@ if TYPE_CHECKING:
     from frontcheck.findings.finding_settings import FindingSettings
     from frontcheck.front.front import Front
     from frontcheck.lines.station import Station
-    from frontcheck.surface.face import FaceDescriptors
-    from frontcheck.surface.section import Section
     from frontcheck.zones.front_zones import FrontZones, ZoneOptions
 
 SCHEMA: Final = "frontcheck.screening/1"
 """Name and version of the screening document."""
+
+
+class SettingsEntry(Entry):
+    """What was chosen."""
+
+    wad_mm: list[float]
+    tape_start: Literal["section", "vehicle"]
+    datum: Annotated[str, From("front.datum")]
+    symmetric: Annotated[bool, From("front.symmetric")]
+    constants_set_by_user: Annotated[list[str], From("rules.changed")]
+
+
+def _stations(screening: Any) -> list[StationEntry]:
+    section = screening.front.section
+    return [filled(StationEntry, s, face=section(s.y).face) for s in screening.stations]
+
+
+_EMPTY_OR_WHOLE = Meta(
+    extra_json_schema={
+        "anyOf": [
+            {"maxProperties": 0},
+            {"minProperties": len(ZonesEntry.__struct_fields__)},
+        ]
+    }
+)
+
+
+class ScreeningDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
+    """The screening of one front by one rule set."""
+
+    frontcheck: Annotated[str, VERSION]
+    input: Annotated[InputEntry, From("front")]
+    rule_set: Annotated[RuleSetEntry, From("rules")]
+    settings: Annotated[SettingsEntry, From(lambda screening: screening)]
+    stations: Annotated[list[StationEntry], From(_stations)]
+    lines: Annotated[dict[str, FrontLineEntry], From(lambda s: by_name(s.zones.lines))]
+    zones: Annotated[ZonesEntry, _EMPTY_OR_WHOLE]
+    findings: list[FindingEntry]
+    cautions: list[str]
+    tolerance: ToleranceDocument | UnsetType = UNSET
+    corrections: CorrectionsEntry | UnsetType = UNSET
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,35 +178,9 @@ class Screening(LinedFront):
         dict
             Ready for JSON; missing values are None beside a status and a reason.
         """
-        from frontcheck import __version__
-
-        front = self.front
-        across = {"lines": {}, "zones": {}} if lines_only else self.zones.to_dict()
-        return {
-            "schema": SCHEMA,
-            "frontcheck": __version__,
-            "input": {
-                "name": front.name,
-                "file": front.source.file,
-                "sha256": front.source.sha256,
-                "kind": front.source.kind,
-            },
-            "rule_set": {"id": self.rules.id, "title": self.rules.title},
-            "settings": {
-                "wad_mm": list(self.wad),
-                "tape_start": self.tape_start,
-                "datum": front.datum,
-                "symmetric": front.symmetric,
-                "constants_set_by_user": list(self.rules.changed),
-            },
-            "stations": [
-                station.to_dict() | {"face": _face_dict(front.section(station.y))}
-                for station in self.stations
-            ],
-            **across,
-            "findings": [] if lines_only else [finding.to_dict() for finding in self.findings],
-            "cautions": list(self.cautions),
-        }
+        if lines_only:
+            return plain(ScreeningDocument, self, lines={}, zones=ZonesEntry(), findings=())
+        return plain(ScreeningDocument, self)
 
     def _repr_html_(self) -> str:
         from html import escape
@@ -219,20 +246,25 @@ def screen(
     )
 
 
-def _face_dict(section: Section) -> dict[str, Any]:
-    face: FaceDescriptors = section.face
-    return {
-        "foremost_mm": list(face.foremost),
-        "mean_face_angle_deg": face.mean_face_angle_deg,
-        "overhang_mm": face.overhang_mm,
-        "lower_lip_mm": face.lower_lip and list(face.lower_lip),
-        "recess_mm": face.recess and list(face.recess),
-        "upper_lip_mm": face.upper_lip and list(face.upper_lip),
-        "recess_depth_mm": face.recess_depth_mm,
-        "undercut_mm": face.undercut_mm,
-        "bonnet_angle_deg": face.bonnet_angle_deg,
-        "bonnet_basis": face.bonnet_basis,
-    }
+def read_screening(path: str | Path) -> ScreeningDocument:
+    """Read a screening document back.
+
+    Parameters
+    ----------
+    path : str or Path
+        A JSON file that `Screening.to_dict` or the command line wrote.
+
+    Returns
+    -------
+    ScreeningDocument
+        Every key of the document as an attribute, such as ``stations[0].UBRL.z_mm``.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, is damaged, or is no document ``frontcheck.screening/1``.
+    """
+    return read_document(ScreeningDocument, path)
 
 
 def _cautions(screening: LinedFront) -> tuple[str, ...]:

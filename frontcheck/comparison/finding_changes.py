@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from frontcheck.comparison.leg_zone import UNDERCUT
+from frontcheck.documents import FindingEntry
+from frontcheck.serializer import plain
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -108,8 +110,8 @@ class FindingChange:
             "people_gone": list(self.people_gone),
             "beyond_uncertainty": self.beyond,
             "beyond_not_known": self.why_not,
-            "a": None if self.a is None else dict(self.a.to_dict()),
-            "b": None if self.b is None else dict(self.b.to_dict()),
+            "a": None if self.a is None else plain(FindingEntry, self.a),
+            "b": None if self.b is None else plain(FindingEntry, self.b),
         }
 
 

@@ -103,29 +103,6 @@ class Finding:
         """What the value was compared with: its own threshold, else the rule's."""
         return self.rule.threshold if self.threshold is None else self.threshold
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document."""
-        limit = self.limit
-        region: dict[str, Any] = {"name": self.region.name}
-        if self.region.arc_mm is not None:
-            region["arc_mm"] = list(self.region.arc_mm)
-        if self.region.outline_mm:
-            region["outline_mm"] = [list(point) for point in self.region.outline_mm]
-        return {
-            "code": self.code,
-            "region": region,
-            "station_mm": self.station,
-            "value": self.value,
-            "unit": self.rule.unit,
-            "threshold": list(limit) if isinstance(limit, tuple) else limit,
-            "comparison": self.rule.comparison,
-            "message": self.message,
-            "source": self.rule.source,
-            "provenance": self.rule.provenance,
-            "person": self.person,
-            "settled_by": self.settled_by,
-        }
-
 
 # Where findings lie: places on a section's contour, and stretches of stations in words.
 

@@ -56,20 +56,6 @@ class HeadPoint:
         """The point [mm]."""
         return self.x, self.y, self.z
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain values."""
-        return {
-            "area": self.area,
-            "point_mm": list(self.xyz),
-            "wad_mm": self.wad,
-            "angle_deg": self.angle_deg,
-            "normal_share": self.normal_share,
-            "to_border_mm": self.to_border,
-            "to_blerl_mm": self.to_blerl,
-            "to_brrl_mm": self.to_brrl,
-            "to_srl_mm": self.to_srl,
-        }
-
 
 def impact_angle_deg(normal: tuple[float, float, float], travel_deg: float) -> float:
     """Return the angle between a headform's travel and the inward normal of a surface."""

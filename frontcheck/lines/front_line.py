@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, TypeAlias
+from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
 
@@ -39,15 +39,6 @@ class Spot:
         """Whether there is such a place."""
         return self.status in _FORMED
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document."""
-        entry: dict[str, Any] = {
-            "point_mm": None if self.point is None else list(self.point),
-            "wad_mm": self.wad,
-            "status": self.status,
-        }
-        return entry | ({"reason": self.reason} if self.reason else {})
-
 
 @dataclass(frozen=True)
 class Pair:
@@ -77,18 +68,6 @@ class Pair:
             for side, spot in (("left", self.left), ("right", self.right))
             if spot.reason
         )
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document."""
-        entry: dict[str, Any] = {}
-        for side, spot in (("left", self.left), ("right", self.right)):
-            entry[f"{side}_mm"] = None if spot.point is None else list(spot.point)
-            if spot.wad is not None:
-                entry[f"{side}_wad_mm"] = spot.wad
-        entry["status"] = self.status
-        if self.reason:
-            entry["reason"] = self.reason
-        return entry | ({"note": self.note} if self.note else {})
 
 
 @dataclass(frozen=True)
@@ -127,14 +106,3 @@ class FrontLine:
         """Go through the unbroken pieces."""
         for piece in self.pieces:
             yield self.points[piece.start : piece.stop]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document."""
-        return {
-            "points_mm": self.points.tolist(),
-            "point_status": list(self.point_status),
-            "wad_mm": list(self.wad),
-            "pieces": [{"from": p.start, "to": p.stop, "side": p.side} for p in self.pieces],
-            "status": self.status,
-            "reason": self.reason,
-        }

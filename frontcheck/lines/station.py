@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from frontcheck.lines.section_lines import NO_ANCHOR, NOT_AVAILABLE, STATUSES
 
@@ -40,15 +40,6 @@ class LinePoint:
         """The point (x, z) [mm]; None when the line could not be formed."""
         return None if self.x is None or self.z is None else (self.x, self.z)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document."""
-        entry: dict[str, Any] = {"x_mm": self.x, "z_mm": self.z, "status": self.status}
-        if self.edge_angle_deg is not None:
-            entry["edge_angle_deg"] = self.edge_angle_deg
-        if self.reason:
-            entry["reason"] = self.reason
-        return entry
-
 
 @dataclass(frozen=True)
 class WadPoint:
@@ -69,20 +60,6 @@ class WadPoint:
         """Say once whether there is such a point, and its name."""
         object.__setattr__(self, "formed", self.status in _FORMED)
         object.__setattr__(self, "name", f"WAD {self.distance:g}")
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document."""
-        entry: dict[str, Any] = {
-            "x_mm": self.x,
-            "z_mm": self.z,
-            "status": self.status,
-            "bridged": self.bridged,
-        }
-        if self.also_at:
-            entry["also_at_mm"] = [list(point) for point in self.also_at]
-        if self.reason:
-            entry["reason"] = self.reason
-        return entry
 
 
 @dataclass(frozen=True)
@@ -142,22 +119,6 @@ class Station:
         raise KeyError(
             f"WAD {distance:g} was not asked for; there are {[w.name for w in self.wads]}"
         )
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document."""
-        return {
-            "y_mm": self.y,
-            "UBRL": self.UBRL.to_dict(),
-            "LBRL": self.LBRL.to_dict(),
-            "BLERL": self.BLERL.to_dict(),
-            "BRRL": self.BRRL.to_dict(),
-            "bumper_lead_mm": self.bumper_lead,
-            "ble_height_mm": self.ble_height,
-            "upper_bumper_height_mm": self.upper_bumper_height,
-            "lower_bumper_height_mm": self.lower_bumper_height,
-            "WAD": {f"{point.distance:g}": point.to_dict() for point in self.wads},
-            "legform": self.legform,
-        }
 
 
 def legform_for(lower_bumper_height: float, rules: RuleSet) -> Legform:

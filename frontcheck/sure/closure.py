@@ -17,8 +17,10 @@ from frontcheck.errors import InputError
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.section_lines import NO_ANCHOR, section_lines, tape_anchor
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set
+from frontcheck.serializer import plain
 from frontcheck.sure.corrections import corrected
 from frontcheck.sure.draws import StationDraws
+from frontcheck.sure.tolerance_document import CheckEntry, ClosureEntry
 from frontcheck.sure.uncertainty import Uncertainty
 from frontcheck.surface.contours import Contours
 
@@ -67,21 +69,6 @@ class Closure:
             return "not_available"
         return "agree" if abs(self.normalised) <= CLOSURE_THRESHOLD else "disagree"
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document."""
-        entry: dict[str, Any] = {
-            "check": self.check.name,
-            "y_mm": self.check.station,
-            "measured_mm": self.check.measured_mm,
-            "measured_u_mm": self.check.u_mm,
-            "computed_mm": self.computed_mm,
-            "computed_u_mm": self.computed_u_mm,
-            "combined_u_mm": self.combined_u_mm,
-            "normalised_difference": self.normalised,
-            "verdict": self.verdict,
-        }
-        return entry | ({"reason": self.reason} if self.reason else {})
-
 
 @dataclass(frozen=True)
 class ClosureReport:
@@ -98,11 +85,17 @@ class ClosureReport:
         """Return one row per check."""
         import pandas as pd  # here and not above: the command line must start fast
 
-        return pd.DataFrame([each.to_dict() for each in self.closures]).convert_dtypes()
+        return pd.DataFrame([plain(CheckEntry, each) for each in self.closures]).convert_dtypes()
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document."""
-        return {"checks": [each.to_dict() for each in self.closures], "agree": self.agree}
+        """Return the entry of the document as plain values.
+
+        Returns
+        -------
+        dict
+            Ready for JSON.
+        """
+        return plain(ClosureEntry, self)
 
 
 def closure(

@@ -20,6 +20,8 @@ from frontcheck.errors import ContourError, InputError
 from frontcheck.front.survey import slope_note, turned, untilted
 from frontcheck.lines.lined_front import line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet
+from frontcheck.serializer import plain
+from frontcheck.sure.tolerance_document import CorrectionsEntry
 from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
@@ -90,19 +92,14 @@ class CorrectionReport:
         return pd.DataFrame(self.records(), columns=columns).convert_dtypes()
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document."""
-        return {
-            "corrections": [
-                {
-                    "name": each.name,
-                    "message": each.message,
-                    "largest_x_mm": each.largest_x_mm,
-                    "largest_z_mm": each.largest_z_mm,
-                }
-                for each in self.corrections
-            ],
-            "lines": self.records(),
-        }
+        """Return the entry of the document as plain values.
+
+        Returns
+        -------
+        dict
+            Ready for JSON.
+        """
+        return plain(CorrectionsEntry, self)
 
 
 def arch_motion(arches: ArchHeights) -> tuple[float, tuple[float, float], float]:

@@ -27,6 +27,8 @@ from frontcheck.geometry.straight_edge import StraightEdge, edge_contact
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.lined_front import line_up
 from frontcheck.lines.section_lines import section_lines
+from frontcheck.serializer import plain
+from frontcheck.sure.tolerance_document import GapEntry, SpacingEntry
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
@@ -73,23 +75,6 @@ class LineGap:
         """Whether it stays within the limit."""
         return self.move_mm <= self.limit_mm
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document."""
-        return {
-            "y_mm": self.station,
-            "line": self.line,
-            "x_mm": self.x,
-            "z_mm": self.z,
-            "x_low_mm": self.x_low,
-            "x_high_mm": self.x_high,
-            "z_low_mm": self.z_low,
-            "z_high_mm": self.z_high,
-            "move_mm": self.move_mm,
-            "limit_mm": self.limit_mm,
-            "close_enough": self.close_enough,
-            "add_heights_mm": [height for height, _ in self.add],
-        }
-
 
 @dataclass(frozen=True)
 class SpacingReport:
@@ -112,14 +97,17 @@ class SpacingReport:
         """Return one row per station and line."""
         import pandas as pd  # here and not above: the command line must start fast
 
-        return pd.DataFrame([gap.to_dict() for gap in self.gaps])
+        return pd.DataFrame([plain(GapEntry, gap) for gap in self.gaps])
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document."""
-        return {
-            "gaps": [gap.to_dict() for gap in self.gaps],
-            "not_formed": [{"y_mm": y, "line": line} for y, line in self.not_formed],
-        }
+        """Return the entry of the document as plain values.
+
+        Returns
+        -------
+        dict
+            Ready for JSON.
+        """
+        return plain(SpacingEntry, self)
 
 
 def caps(points: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -32,16 +32,6 @@ class Driver:
         """Whether the error is shared by all stations."""
         return self.name in VEHICLE_ERRORS
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document."""
-        return {
-            "error": self.name,
-            "row": self.row,
-            "source_row": self.source_row,
-            "variance_share": round(self.share, 6),
-            "part_mm": round(self.part_mm, 6),
-        }
-
 
 @dataclass(frozen=True)
 class Spread:
@@ -65,18 +55,6 @@ class Spread:
     def linear_share(self) -> float:
         """Share of the variance that goes with the listed drivers, one by one."""
         return sum(driver.share for driver in self.drivers)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document."""
-        return {
-            "nominal_mm": self.nominal,
-            "median_mm": self.median,
-            "low_mm": self.low,
-            "high_mm": self.high,
-            "sd_mm": self.sd,
-            "formed_share": self.formed,
-            "drivers": [driver.to_dict() for driver in self.drivers],
-        }
 
 
 def interval(values: NDArray[np.float64], nominal: float | None) -> tuple[float, float]:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
+
+from frontcheck.serializer import plain
+from frontcheck.sure.tolerance_document import ToleranceDocument
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,16 +29,6 @@ class ContactShare:
     setback: float  # The row as measured [mm]
     share: float
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document."""
-        return {
-            "row": self.row,
-            "source_row": self.source_row,
-            "height_mm": self.height,
-            "setback_mm": self.setback,
-            "contact_share": self.share,
-        }
-
 
 @dataclass(frozen=True)
 class ThresholdShare:
@@ -46,16 +39,6 @@ class ThresholdShare:
     below: float  # Shares of all draws; `missing` where the line is not formed. They add up to 1
     at_or_above: float  # Shares of all draws
     missing: float  # Shares of all draws; `missing` where the line is not formed. They add up to 1
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document."""
-        return {
-            "quantity": self.quantity,
-            "threshold_mm": self.threshold,
-            "below_share": self.below,
-            "at_or_above_share": self.at_or_above,
-            "missing_share": self.missing,
-        }
 
 
 @dataclass(frozen=True)
@@ -68,10 +51,6 @@ class MeasureAgain:
     source_row: int | None  # Point of the section, counted from 0, and row of the file
     quantity: str  # The quantity that follows it most
     part_mm: float  # Standard deviation of that quantity that goes with it [mm]
-
-
-SCHEMA: Final = "frontcheck.tolerance/1"
-"""Name and version of the document."""
 
 
 @dataclass(frozen=True)
@@ -88,16 +67,6 @@ class LineTolerance:
     def share(self, status: str) -> float:
         """Return the share of draws with one status."""
         return dict(self.statuses).get(status, 0.0)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document."""
-        return {
-            "nominal_status": self.nominal_status,
-            "status_shares": dict(self.statuses),
-            "x": self.x and self.x.to_dict(),
-            "z": self.z and self.z.to_dict(),
-            "contacts": [contact.to_dict() for contact in self.contacts],
-        }
 
 
 @dataclass(frozen=True)
@@ -123,17 +92,6 @@ class StationTolerance:
         """Every spread of the station: x and z of each line, then the bumper lead."""
         found = [spread for line in self.lines for spread in (line.x, line.z)]
         return tuple(spread for spread in (*found, self.bumper_lead) if spread is not None)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the document."""
-        return {
-            "y_mm": self.y,
-            "lines": {line.name: line.to_dict() for line in self.lines},
-            "bumper_lead": self.bumper_lead and self.bumper_lead.to_dict(),
-            "legform_shares": dict(self.legform),
-            "thresholds": [threshold.to_dict() for threshold in self.thresholds],
-            "crossed_share": self.crossed,
-        }
 
 
 @dataclass(frozen=True, eq=False)
@@ -263,45 +221,11 @@ class Tolerance:
         return frame.set_index(["y_mm", "quantity"]).convert_dtypes()
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the document (`SCHEMA`) as plain values.
+        """Return the document `frontcheck.tolerance/1` as plain values.
 
         Returns
         -------
         dict
             Ready for JSON.
         """
-        from frontcheck import __version__
-
-        front = self.front
-        return {
-            "schema": SCHEMA,
-            "frontcheck": __version__,
-            "input": {
-                "name": front.name,
-                "file": front.source.file,
-                "sha256": front.source.sha256,
-                "kind": front.source.kind,
-            },
-            "rule_set": {"id": self.rules.id, "title": self.rules.title},
-            "settings": {
-                **self.settings.to_dict(),
-                "wad_mm": list(self.wad),
-                "tape_start": self.tape_start,
-                "draws": self.draws,
-                "seed": self.seed,
-                "constants_set_by_user": list(self.rules.changed),
-            },
-            "stations": [station.to_dict() for station in self.stations],
-            "measure_again": [
-                {
-                    "y_mm": item.y,
-                    "error": item.name,
-                    "row": item.row,
-                    "source_row": item.source_row,
-                    "quantity": item.quantity,
-                    "part_mm": round(item.part_mm, 6),
-                }
-                for item in self.measure_again()
-            ],
-            "cautions": list(self.cautions),
-        }
+        return plain(ToleranceDocument, self)

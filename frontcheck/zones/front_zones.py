@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from frontcheck.lines.front_line import FrontLine, Pair, Spot, Xyz
@@ -34,20 +34,6 @@ class HeadformArea:
         """Whether the area could be formed."""
         return self.area_m2 is not None
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document."""
-        first = self.outlines[0] if self.outlines else None
-        entry: dict[str, Any] = {
-            "area_m2": self.area_m2,
-            "outline_mm": None if first is None else [list(p) for p in first.points],
-            "outline_unrolled_mm": None
-            if first is None
-            else [[p[1], w] for p, w in zip(first.points, first.wad, strict=True)],
-        }
-        if len(self.outlines) > 1:
-            entry["more_outlines_mm"] = [[list(p) for p in o.points] for o in self.outlines[1:]]
-        return entry | {"status": self.status, "reason": self.reason}
-
 
 @dataclass(frozen=True)
 class GridPoint:
@@ -57,15 +43,6 @@ class GridPoint:
     point: Xyz  # x, y and z [mm]
     wad: float  # Wrap-around distance [mm]
     normal: Xyz  # Outward unit normal of the surface
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document."""
-        return {
-            "area": self.area,
-            "point_mm": list(self.point),
-            "wad_mm": self.wad,
-            "normal": list(self.normal),
-        }
 
 
 # What the zones of the bumper are, as plain frozen values.
@@ -84,14 +61,6 @@ class BumperCorners:
         """The corners that the rule set uses."""
         return self.gauge if self.applies == "gauge" else self.plane
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document."""
-        return {
-            "plane_60deg": self.plane.to_dict(),
-            "gauge": self.gauge.to_dict(),
-            "applies": self.applies,
-        }
-
 
 @dataclass(frozen=True)
 class BumperArea:
@@ -108,17 +77,6 @@ class BumperArea:
         """Width [mm]; None when it could not be formed."""
         return None if self.y_min is None or self.y_max is None else self.y_max - self.y_min
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document."""
-        return {
-            "y_min_mm": self.y_min,
-            "y_max_mm": self.y_max,
-            "width_mm": self.width,
-            "basis": self.basis,
-            "status": self.status,
-            "reason": self.reason,
-        }
-
 
 @dataclass(frozen=True)
 class Thirds:
@@ -130,16 +88,6 @@ class Thirds:
     status: str  # One of `frontcheck.lines.section_lines.STATUSES`
     reason: str = ""  # Why
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document."""
-        return {
-            "ends_mm": [list(s.point) for s in self.ends if s.point is not None],
-            "cuts_mm": [list(s.point) for s in self.cuts if s.point is not None],
-            "length_mm": self.length,
-            "status": self.status,
-            "reason": self.reason,
-        }
-
 
 @dataclass(frozen=True)
 class LegformRun:
@@ -148,10 +96,6 @@ class LegformRun:
     y_from: float  # Its ends [mm]
     y_to: float  # Its ends [mm]
     legform: Literal["lower", "either", "upper"] | None  # Which
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the screening document."""
-        return {"y_from_mm": self.y_from, "y_to_mm": self.y_to, "legform": self.legform}
 
 
 LoftChoice = Literal["auto", "smooth", "straight"]
@@ -226,25 +170,3 @@ class FrontZones:
             if line.name == name:
                 return line
         raise KeyError(f"no line {name!r}; there are {', '.join(line.name for line in self.lines)}")
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the parts ``lines`` and ``zones`` of the screening document."""
-        return {
-            "lines": {line.name: line.to_dict() for line in self.lines},
-            "zones": {
-                "bumper_corners": self.bumper_corners.to_dict(),
-                "bumper_test_area": self.bumper_test_area.to_dict(),
-                "thirds": {
-                    "bumper": self.bumper_thirds.to_dict(),
-                    "leading_edge": self.leading_edge_thirds.to_dict(),
-                },
-                "corner_reference_points": self.corner_reference_points.to_dict(),
-                "rear_corners": self.rear_corners.to_dict(),
-                "child_headform_area": self.child_area.to_dict(),
-                "adult_headform_area": self.adult_area.to_dict(),
-                "legform_along_y": [run.to_dict() for run in self.legform_runs],
-                "candidate_points": [point.to_dict() for point in self.grid],
-                "loft": self.loft or None,
-                "notes": list(self.notes),
-            },
-        }

@@ -15,6 +15,7 @@ import pytest
 from finding_sides import check_sides, holds, sides_in
 
 from frontcheck.caution import CAUTION
+from frontcheck.documents import FindingEntry
 from frontcheck.errors import InputError
 from frontcheck.findings.catalogue import RULES, all_findings, explain
 from frontcheck.findings.finding import (
@@ -30,6 +31,7 @@ from frontcheck.lines.lined_front import LinedFront, line_up
 from frontcheck.reading.hard_point_file import HardPoint
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import rule_set_ids
+from frontcheck.serializer import plain
 from frontcheck.zones.build import zones_of
 from frontcheck.zones.front_zones import FrontZones, ZoneOptions
 
@@ -152,7 +154,7 @@ def test_demo_findings_agree_with_their_thresholds(demo: tuple[LinedFront, Front
         assert holds(finding), (finding.code, finding.value, finding.limit)
         assert finding.message.endswith(".")
         assert finding.settled_by
-        entry = finding.to_dict()
+        entry = plain(FindingEntry, finding)
         assert entry["source"]
         assert entry["provenance"] in PROVENANCES
 
@@ -166,7 +168,8 @@ def test_demo_findings_are_few_enough_to_read(demo: tuple[LinedFront, FrontZones
 
 def test_same_front_same_findings(demo: tuple[LinedFront, FrontZones]) -> None:
     once, again = (all_findings(*demo) for _ in range(2))
-    assert [f.to_dict() for f in once] == [f.to_dict() for f in again]
+    entries = [[plain(FindingEntry, f) for f in found] for found in (once, again)]
+    assert entries[0] == entries[1]
 
 
 def test_order_is_from_the_ground_up_then_rearward(demo: tuple[LinedFront, FrontZones]) -> None:

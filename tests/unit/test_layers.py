@@ -20,7 +20,8 @@ PACKAGE = Path(frontcheck.__file__).parent
 # Low to high. A module, or a package as a whole, may import only what stands on a lower line.
 ORDER = (
     ("errors", "caution"),
-    ("files",),
+    ("files", "serializer"),
+    ("documents",),
     ("geometry",),
     ("surface",),
     ("front",),

@@ -9,8 +9,10 @@ import pytest
 
 import frontcheck
 from frontcheck import CAUTION, Front, Section, rule_set, screen
+from frontcheck.documents import WadEntry
 from frontcheck.errors import RuleSetError
 from frontcheck.lines.section_lines import STATUSES
+from frontcheck.serializer import plain
 
 NOSE = np.array(
     [(300, 200), (20, 220), (0, 500), (60, 760), (900, 880), (1000, 850), (1700, 1250)], float
@@ -97,7 +99,7 @@ def test_every_further_solution_is_listed():
         np.array([[(103.0**2 - 100.0**2) ** 0.5, 300.0], [0.0, 303.0]])
     )
     assert station.wad(400.0).also_at == ()
-    document = point.to_dict()
+    document = plain(WadEntry, point)
     assert document["also_at_mm"] == [list(p) for p in point.also_at]
 
 

@@ -209,7 +209,7 @@ def test_tape_of_the_vehicle_stands_below_its_foremost_point(plover: Front) -> N
     section = tolerance(front, RULES, (1000.0,), settings, draws=500)
     vehicle = tolerance(front, RULES, (1000.0,), settings, draws=500, tape_start="vehicle")
     # Station 0 is foremost by 160 mm in every draw: its own marks do not change.
-    assert vehicle.stations[0].to_dict() == section.stations[0].to_dict()
+    assert vehicle.stations[0] == section.stations[0]
     outer = vehicle.station(760.0).line("WAD 1000")
     # There the tape starts farther ahead, so the mark comes earlier; it now feels both datums.
     assert outer.x.median < section.station(760.0).line("WAD 1000").x.median - 20.0

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from front_shapes import barrel, front_of
 
+from frontcheck.documents import FrontLineEntry, ZonesEntry
 from frontcheck.errors import ContourError
 from frontcheck.front.front import Front
 from frontcheck.lines.front_line import Pair, Spot, worst_status
@@ -18,6 +19,7 @@ from frontcheck.lines.section_lines import STATUSES
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import rule_set, rule_set_ids
 from frontcheck.screening import screen
+from frontcheck.serializer import plain
 from frontcheck.surface.interpolate import Loft
 from frontcheck.surface.section import Section
 from frontcheck.zones.build import zones_of
@@ -113,15 +115,16 @@ def test_grid_is_even_and_inside(name, found) -> None:
 
 @pytest.mark.parametrize("rules", rule_set_ids())
 def test_document_is_plain_json_and_keeps_the_agreed_names(rules, fronts) -> None:
-    document = zones_of(screen(fronts["plover"], rules)).to_dict()
+    found = zones_of(screen(fronts["plover"], rules))
+    zones = plain(ZonesEntry, found)
+    document = {"lines": {n.name: plain(FrontLineEntry, n) for n in found.lines}, "zones": zones}
     assert json.loads(json.dumps(document, allow_nan=False)) == document
-    assert set(document) == {"lines", "zones"}
+    assert set(zones) == set(ZonesEntry.__struct_fields__)
     assert {"LBRL", "UBRL", "BLERL", "BRRL", "SRL", "WAD 1000"} <= set(document["lines"])
     for line in document["lines"].values():
         assert {"points_mm", "status", "reason"} <= set(line)
         assert line["status"] in STATUSES
         assert len(line["points_mm"]) == len(line["point_status"]) == len(line["wad_mm"])
-    zones = document["zones"]
     for how in ("plane_60deg", "gauge"):
         assert {"left_mm", "right_mm", "status"} <= set(zones["bumper_corners"][how])
     assert {"y_min_mm", "y_max_mm", "basis", "status"} <= set(zones["bumper_test_area"])
@@ -141,7 +144,8 @@ def test_nothing_across_the_front_with_a_local_datum(fronts) -> None:
     assert zones.bumper_test_area.width is None
     assert zones.legform_runs == ()
     assert zones.grid == ()
-    json.dumps(zones.to_dict(), allow_nan=False)
+    json.dumps(plain(ZonesEntry, zones), allow_nan=False)
+    json.dumps([plain(FrontLineEntry, line) for line in zones.lines], allow_nan=False)
 
 
 def test_one_station_is_no_surface(fronts) -> None:

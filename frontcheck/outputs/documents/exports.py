@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import OutputError
 from frontcheck.files import ASIDE, cannot_write
+from frontcheck.serializer import plain
+from frontcheck.sure.tolerance_document import CorrectionsEntry, within_screening
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -41,14 +43,12 @@ def screening_document(
     corrections: CorrectionReport | None = None,
 ) -> dict[str, Any]:
     """Return the screening document, with what was found beside the screening."""
-    document = screening.to_dict(lines_only=lines_only)
+    beside = {}
     if tolerance is not None:
-        said_above = ("frontcheck", "input", "rule_set")
-        whole = tolerance.to_dict()
-        document["tolerance"] = {key: whole[key] for key in whole if key not in said_above}
+        beside["tolerance"] = within_screening(tolerance)
     if corrections is not None:
-        document["corrections"] = {"applied": True, **corrections.to_dict()}
-    return document
+        beside["corrections"] = plain(CorrectionsEntry, corrections, applied=True)
+    return screening.to_dict(lines_only=lines_only) | beside
 
 
 def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:

@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
 from frontcheck.caution import CAUTION
+from frontcheck.documents import FindingEntry
 from frontcheck.findings.catalogue import closure_findings
 from frontcheck.legs.leg_document import leg_document
 from frontcheck.outputs.documents.exports import (
@@ -16,6 +17,14 @@ from frontcheck.outputs.documents.exports import (
     stations_csv,
 )
 from frontcheck.people.people import PEOPLE
+from frontcheck.serializer import filled, plain
+from frontcheck.sure.tolerance_document import (
+    CheckEntry,
+    ClosureEntry,
+    CorrectionsEntry,
+    GapEntry,
+    ToleranceDocument,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -56,17 +65,13 @@ class Measurement:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the tolerance document, with the parts that belong to it."""
-        document = self.tolerance.to_dict()
-        cautions = document.pop("cautions")
-        return document | {
-            "spacing": self.spacing.to_dict(),
-            "closure": {
-                **self.closure.to_dict(),
-                "findings": [finding.to_dict() for finding in closure_findings(self.closure)],
-            },
-            "corrections": {"applied": self.applied, **self.corrections.to_dict()},
-            "cautions": cautions,
-        }
+        return plain(
+            ToleranceDocument,
+            self.tolerance,
+            spacing=self.spacing,
+            closure=filled(ClosureEntry, self.closure, findings=closure_findings(self.closure)),
+            corrections=filled(CorrectionsEntry, self.corrections, applied=self.applied),
+        )
 
 
 def intervals_csv(tolerance: Tolerance) -> bytes:
@@ -129,7 +134,7 @@ def _spacing_csv(spacing: SpacingReport) -> bytes:
     )  # fmt: skip
     records = []
     for gap in spacing.gaps:
-        record = gap.to_dict()
+        record = plain(GapEntry, gap)
         record["add_heights_mm"] = " ".join(f"{height:g}" for height in record["add_heights_mm"])
         records.append(record)
     return _table(header, records)
@@ -140,7 +145,7 @@ def _checks_csv(closure: ClosureReport) -> bytes:
         "check", "y_mm", "measured_mm", "measured_u_mm", "computed_mm", "computed_u_mm",
         "combined_u_mm", "normalised_difference", "verdict", "reason",
     )  # fmt: skip
-    return _table(header, [{"reason": "", **each.to_dict()} for each in closure.closures])
+    return _table(header, [{"reason": "", **plain(CheckEntry, each)} for each in closure.closures])
 
 
 # The files that a screening leaves in a folder.
@@ -179,7 +184,7 @@ def findings_csv(screening: Screening) -> bytes:
     )  # fmt: skip
     rows = []
     for number, finding in enumerate(screening.findings, start=1):
-        entry = finding.to_dict()
+        entry = plain(FindingEntry, finding)
         entry["region"] = finding.region.name
         if isinstance(entry["threshold"], list):
             entry["threshold"] = " to ".join(f"{limit:g}" for limit in entry["threshold"])

@@ -1,0 +1,36 @@
+"""The JSON Schema files in the package: what every document may hold."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from frontcheck.files import write_file
+from frontcheck.screening import ScreeningDocument
+from frontcheck.serializer import schema
+from frontcheck.sure.tolerance_document import ToleranceDocument
+
+if TYPE_CHECKING:
+    from frontcheck.serializer import Entry
+
+SCHEMAS: Final[dict[str, type[Entry]]] = {
+    "screening": ScreeningDocument,
+    "tolerance": ToleranceDocument,
+}
+"""Documents with a schema, by name."""
+
+
+def schema_path(name: str) -> Path:
+    """Return where the schema of a document stands."""
+    return Path(__file__).parent / "schema" / f"{name}-1.json"
+
+
+def schema_bytes(name: str) -> bytes:
+    """Return the schema of a document as its models give it."""
+    return f"{json.dumps(schema(SCHEMAS[name]), indent=1)}\n".encode()
+
+
+if __name__ == "__main__":
+    for each in SCHEMAS:
+        write_file(schema_path(each), schema_bytes(each))

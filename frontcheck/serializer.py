@@ -1,0 +1,127 @@
+"""From results to documents and back: one serializer, its JSON Schema, and results in one line.
+
+An entry names the keys of one JSON object in order. A key without a default is always there
+(null where a value is missing), one with a default only where it says something.
+
+msgspec rather than cattrs: one class is keys, types, validation and JSON Schema at once (cattrs
+makes no schema), and it read and wrote 2040 points 3 times as fast when both were tried.
+"""
+
+import sys
+import types
+import typing
+from collections.abc import Callable
+from functools import cache
+from operator import attrgetter
+from pathlib import Path
+from typing import Annotated, Any, TypeVar
+
+import msgspec
+import numpy as np
+from msgspec import UNSET, UnsetType
+
+from frontcheck.errors import InputError
+
+
+class Entry(msgspec.Struct, omit_defaults=True, forbid_unknown_fields=True):
+    """One JSON object of a document, filled from the result it speaks of."""
+
+
+E = TypeVar("E", bound=Entry)
+
+
+class From:
+    """Where a key comes from when not from the attribute of its name, with or without unit."""
+
+    def __init__(self, source: str | Callable[[Any], Any]) -> None:
+        self.of = attrgetter(source) if isinstance(source, str) else source
+
+
+def filled(kind: type[E], result: object, /, **given: Any) -> E:
+    """Return an entry filled from a result; what is given stands instead of an attribute."""
+    values = {}
+    for name, source, convert in _plan(kind):
+        value = given[name] if name in given else source(result)
+        if value is not UNSET:
+            values[name] = convert(value)
+    return kind(**values)
+
+
+def plain(kind: type[Entry], result: object, /, **given: Any) -> dict[str, Any]:
+    """Return the same as plain values, ready for JSON."""
+    built: dict[str, Any] = msgspec.to_builtins(filled(kind, result, **given))
+    return built
+
+
+def schema(kind: type[Entry]) -> dict[str, Any]:
+    """Return the JSON Schema of a document."""
+    head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": _tag(kind)}
+    return head | msgspec.json.schema(kind)
+
+
+def read_document(kind: type[E], path: str | Path) -> E:
+    """Read a document back; a file that is none is refused with the place of the fault."""
+    name, wanted = Path(path).name, f"a document {_tag(kind)}"
+    try:
+        return msgspec.json.decode(Path(path).read_bytes(), type=kind)
+    except OSError as error:
+        found, todo = f"no file that can be read ({error.strerror})", "check path and permission"
+    except msgspec.ValidationError as error:
+        found, todo = f"another document: {error}", "write it again with this version of frontcheck"
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        found, todo = f"damaged JSON: {error}", "write it again, or take an undamaged copy"
+    raise InputError(found, expected=wanted, todo=todo, file=name)
+
+
+def _tag(kind: type[Entry]) -> str:
+    return str(kind.__struct_config__.tag)
+
+
+@cache
+def _plan(kind: type[Entry]) -> tuple[tuple[str, Any, Any], ...]:
+    """Name, source and converter of every key; worked out once a kind."""
+    # Named globals: a function in an annotation must find what its module holds.
+    module = vars(sys.modules[kind.__module__])
+    hints = typing.get_type_hints(kind, module, include_extras=True)
+    return tuple(
+        (name, _source(name, hints[name]), _converter(hints[name]))
+        for name in kind.__struct_fields__
+    )
+
+
+def _source(name: str, hint: Any) -> Callable[[Any], Any]:
+    for mark in getattr(hint, "__metadata__", ()):
+        if isinstance(mark, From):
+            return mark.of
+    without_unit = name.rpartition("_")[0] or name
+    return lambda result: getattr(result, name, getattr(result, without_unit, UNSET))
+
+
+def _converter(hint: Any) -> Callable[[Any], Any]:
+    origin, args = typing.get_origin(hint), typing.get_args(hint)
+    if origin is Annotated:
+        return _converter(args[0])
+    if origin in (typing.Union, types.UnionType):
+        kinds = [kind for kind in args if kind not in (types.NoneType, UnsetType)]
+        inner = _converter(kinds[0]) if len(kinds) == 1 else _builtin
+        return lambda value: None if value is None else inner(value)
+    if origin is list:
+        of = _converter(args[0])
+        return lambda value: [of(each) for each in value]
+    if origin is dict:
+        of = _converter(args[1])
+        return lambda value: {key: of(each) for key, each in value.items()}
+    if isinstance(hint, type) and issubclass(hint, Entry):
+        return lambda value: value if isinstance(value, Entry) else filled(hint, value)
+    return _builtin
+
+
+def _builtin(value: Any) -> Any:
+    if isinstance(value, tuple):
+        return [_builtin(each) for each in value]
+    return value.item() if isinstance(value, np.generic) else value
+
+
+def by_name(things: Any) -> dict[str, Any]:
+    """Return things by their names."""
+    return {thing.name: thing for thing in things}

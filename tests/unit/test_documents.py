@@ -1,0 +1,209 @@
+"""Documents: their JSON Schema, what it lets pass and what not, and reading them back.
+
+The schema is checked with `jsonschema`, which knows nothing of the models it was made from.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, get_args
+
+import jsonschema
+import pytest
+
+import frontcheck
+from frontcheck.documents import Status
+from frontcheck.errors import InputError
+from frontcheck.findings.finding_settings import FindingSettings
+from frontcheck.front.front import Front
+from frontcheck.lines.section_lines import STATUSES
+from frontcheck.outputs.documents.exports import json_bytes, screening_document
+from frontcheck.outputs.documents.schemas import SCHEMAS, schema_bytes, schema_path
+from frontcheck.reading.hard_point_file import read_hard_points
+from frontcheck.reading.readers import read_front
+from frontcheck.rules.ruleset import rule_set_ids
+from frontcheck.screening import ScreeningDocument, read_screening, screen
+from frontcheck.serializer import filled
+from frontcheck.sure.corrections import corrected
+from frontcheck.sure.intervals import tolerance
+from frontcheck.surface.section import Section
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from frontcheck.screening import Screening
+
+
+@pytest.fixture(scope="module")
+def schema() -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(schema_path("screening").read_bytes())
+    return found
+
+
+@pytest.fixture(scope="module")
+def validator(schema) -> jsonschema.Draft202012Validator:
+    return jsonschema.Draft202012Validator(schema)
+
+
+@pytest.fixture(scope="module")
+def fronts(geometries) -> dict[str, Front]:
+    plover, avocet = (read_front(geometries / f"{n}.csv") for n in ("plover", "avocet"))
+    one = Section([(600, 100), (0, 100), (0, 500), (600, 520)])
+    return {
+        "plover": plover,
+        "avocet": avocet,
+        "local datum": replace(plover, datum="local"),
+        "one station": Front(plover.sections[:1]),
+        "three stations": Front(plover.sections[:3]),
+        "no parts": Front(tuple(Section(s.points, s.y) for s in avocet.sections[:4])),
+        "a block": Front((one,)),
+    }
+
+
+@pytest.fixture(scope="module")
+def plover(fronts) -> Screening:
+    return screen(fronts["plover"])
+
+
+def test_the_schema_is_one_itself(schema) -> None:
+    jsonschema.Draft202012Validator.check_schema(schema)
+
+
+@pytest.mark.parametrize("name", SCHEMAS)
+def test_the_file_in_the_package_is_what_the_models_give(name) -> None:
+    """Renew with ``python -m frontcheck.outputs.documents.schemas`` and read the difference."""
+    assert schema_path(name).read_bytes() == schema_bytes(name)
+
+
+def test_statuses_are_those_of_lines() -> None:
+    assert get_args(Status) == STATUSES
+
+
+@pytest.mark.parametrize("rules", rule_set_ids())
+@pytest.mark.parametrize("name", ["plover", "avocet", "three stations"])
+def test_documents_of_every_rule_set_keep_the_schema(name, rules, fronts, validator) -> None:
+    document = json.loads(json_bytes(screen(fronts[name], rules).to_dict()))
+    assert list(validator.iter_errors(document)) == []
+
+
+@pytest.mark.parametrize("name", ["local datum", "one station", "no parts", "a block"])
+def test_documents_of_which_much_is_missing_keep_the_schema(name, fronts, validator) -> None:
+    result = screen(fronts[name], wad=(303.0, 1000.0))
+    for lines_only in (False, True):
+        document = json.loads(json_bytes(result.to_dict(lines_only=lines_only)))
+        assert list(validator.iter_errors(document)) == []
+
+
+def test_a_document_with_all_that_may_stand_in_it_keeps_the_schema(geometries, validator) -> None:
+    before = read_front(geometries / "plover-survey.csv")
+    front, report = corrected(before)
+    settings = FindingSettings(
+        hard_points=read_hard_points(geometries / "plover-hard-points.csv").points
+    )
+    document = screening_document(
+        screen(front, finding_settings=settings),
+        tolerance=tolerance(front, "UN-R127-02", draws=200),
+        corrections=report,
+    )
+    assert list(validator.iter_errors(json.loads(json_bytes(document)))) == []
+    assert len(document["corrections"]["lines"]) > 10
+    assert len(document["tolerance"]["stations"]) == len(document["stations"])
+    assert not {"frontcheck", "input", "rule_set"} & set(document["tolerance"])
+
+
+def at(document: Any, *path: Any) -> Any:
+    for key in path:
+        document = document[key]
+    return document
+
+
+# Where, which key, and what stands there instead; None takes the key out.
+PLANTED = {
+    "another schema": ((), "schema", "frontcheck.screening/0"),
+    "no cautions": ((), "cautions", None),
+    "a key nobody knows": ((), "verdict", "passed"),
+    "a number as text": (("stations", 0, "UBRL"), "x_mm", "22.0"),
+    "an unknown status": (("stations", 0, "UBRL"), "status", "fine"),
+    "a point without status": (("stations", 0, "WAD", "1000"), "status", None),
+    "an unknown legform": (("stations", 0), "legform", "middle"),
+    "a station without y": (("stations", 0), "y_mm", None),
+    "a line short of a coordinate": (("lines", "SRL"), "points_mm", [[1.0, 2.0]]),
+    "zones half there": (("zones",), "bumper_test_area", None),
+    "a corner that is no point": (("zones", "bumper_corners", "gauge"), "left_mm", [1.0, 2.0]),
+    "a threshold in words": (("findings", 0), "threshold", "425 mm"),
+    "a finding without its source": (("findings", 0), "source", None),
+    "an unknown comparison": (("findings", 0), "comparison", "!="),
+    "one caution for all": ((), "cautions", "mind"),
+}
+
+
+@pytest.mark.parametrize("case", PLANTED)
+def test_a_planted_fault_is_noticed_and_refused(case, plover, validator, tmp_path) -> None:
+    document = json.loads(json_bytes(plover.to_dict()))
+    assert list(validator.iter_errors(document)) == []
+    path, key, value = PLANTED[case]
+    spoiled = at(document, *path)
+    if value is None:
+        del spoiled[key]
+    else:
+        spoiled[key] = value
+    assert list(validator.iter_errors(document)) != []
+    # Zones are whole or empty in the schema; a reader has no use for that.
+    if case != "zones half there":
+        file = tmp_path / "spoiled.json"
+        file.write_bytes(json_bytes(document))
+        with pytest.raises(InputError, match=r"spoiled\.json: found another document"):
+            read_screening(file)
+
+
+def test_a_document_read_back_holds_the_numbers_of_the_screening(plover, tmp_path) -> None:
+    path = tmp_path / "screening.json"
+    path.write_bytes(json_bytes(plover.to_dict()))
+    back = read_screening(path)
+    assert back == filled(ScreeningDocument, plover)
+    for entry, station in zip(back.stations, plover.stations, strict=True):
+        assert (entry.y_mm, entry.UBRL.z_mm) == (station.y, station.UBRL.z)
+        assert entry.bumper_lead_mm == station.bumper_lead
+        assert entry.WAD["1000"].x_mm == station.wad(1000.0).x
+        assert entry.BLERL.edge_angle_deg == station.BLERL.edge_angle_deg
+    assert back.zones.child_headform_area.area_m2 == plover.zones.child_area.area_m2
+    assert [f.value for f in back.findings] == [f.value for f in plover.findings]
+    assert back.lines["SRL"].points_mm == plover.zones.line("SRL").points.tolist()
+    assert back.frontcheck == frontcheck.__version__
+
+
+def test_lines_only_reads_back_without_zones(plover, tmp_path) -> None:
+    path = tmp_path / "lines.json"
+    path.write_bytes(json_bytes(plover.to_dict(lines_only=True)))
+    back = read_screening(path)
+    assert (back.lines, back.findings) == ({}, [])
+    assert json.loads(path.read_bytes())["zones"] == {}
+    assert back.stations == filled(ScreeningDocument, plover).stations
+
+
+REFUSED = {
+    "cut short": (b'{"schema": "frontcheck.screening/1", "input": {', "damaged JSON"),
+    "not text": (b"\xff\xfe\x00", "damaged JSON"),
+    "empty": (b"", "damaged JSON"),
+    "a list": (b"[]", "another document"),
+    "of something else": (b'{"schema": "frontcheck.comparison/1"}', "another document"),
+}
+
+
+@pytest.mark.parametrize("case", REFUSED)
+def test_a_file_that_is_no_screening_document_is_refused(case, tmp_path: Path) -> None:
+    data, found = REFUSED[case]
+    path = tmp_path / "some.json"
+    path.write_bytes(data)
+    with pytest.raises(InputError) as refused:
+        read_screening(path)
+    assert refused.value.file == "some.json"
+    assert refused.value.found.startswith(found)
+    assert "frontcheck.screening/1" in refused.value.expected
+    assert refused.value.todo
+
+
+def test_a_file_that_is_not_there_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"none\.json: found no file that can be read"):
+        read_screening(tmp_path / "none.json")
