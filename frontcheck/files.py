@@ -72,6 +72,14 @@ def parse_toml(text: str, file: str, what: str, kind: type[RefusedError]) -> dic
         raise refuse("toml.malformed", file, kind=kind, reason=error, what=what) from None
 
 
+def own_toml(package: str, name: str) -> dict[str, Any]:
+    """Return the keys and values of a TOML file of this package: data, not input."""
+    import tomllib
+    from importlib.resources import files
+
+    return tomllib.loads(files(package).joinpath(name).read_text("utf-8"))
+
+
 def checked(
     values: object, shape: type[Shape], file: str, kind: type[RefusedError], key: str = ""
 ) -> Shape:

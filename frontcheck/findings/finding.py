@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass, fields
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
+
+from frontcheck.files import own_toml
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -50,7 +50,7 @@ def read_rules(
     """Read the rules of one theme by code, and what else its file holds for each."""
     from msgspec import convert  # here and not above: only findings need it
 
-    tree = tomllib.loads(files(__package__).joinpath(f"{theme}.toml").read_text("utf-8"))
+    tree = own_toml(__package__, f"{theme}.toml")
     topic = tree.pop("topic")
     said = {"common_practice": COMMON_PRACTICE, **phrases}
     for name, phrase in tree.pop("texts", {}).items():

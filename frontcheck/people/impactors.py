@@ -19,6 +19,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
+from msgspec import convert
+
+from frontcheck.files import own_toml
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -90,21 +93,8 @@ class RigidLegform:
         )
 
 
-RIGID_LEGFORM: Final = RigidLegform(
-    length_mm=926.0,
-    femur_length_mm=432.0,
-    tibia_length_mm=494.0,
-    femur_mass_kg=8.6,
-    tibia_mass_kg=4.8,
-    femur_centre_mm=217.0,
-    tibia_centre_mm=233.0,
-    femur_inertia_kg_m2=0.127,
-    tibia_inertia_kg_m2=0.120,
-    accelerometer_below_knee_mm=66.0,
-    speed_km_h=40.0,
-    ground_clearance_mm=25.0,
-    source="rigid lower legform of UN GTR 9, original edition, and (EC) 631/2009",
-    provenance="from memory",
+RIGID_LEGFORM: Final = convert(
+    own_toml(__package__, "impactors.toml")["rigid_legform"], RigidLegform
 )
 """The rigid lower legform."""
 
@@ -128,23 +118,16 @@ class Headform:
 
 def headforms(rules: RuleSet) -> tuple[Headform, Headform]:
     """Return the child and the adult headform of a rule set."""
-    diameter = rules.value("headform.diameter_mm")
-    speed = rules.value("headform.speed_km_h")
-    return (
-        Headform(
-            "child",
-            rules.value("headform.child_mass_kg"),
-            diameter,
-            rules.value("headform.child_angle_deg"),
-            speed,
-        ),
-        Headform(
-            "adult",
-            rules.value("headform.adult_mass_kg"),
-            diameter,
-            rules.value("headform.adult_angle_deg"),
-            speed,
-        ),
+    return (_headform(rules, "child"), _headform(rules, "adult"))
+
+
+def _headform(rules: RuleSet, name: Literal["child", "adult"]) -> Headform:
+    return Headform(
+        name,
+        rules.value(f"headform.{name}_mass_kg"),
+        rules.value("headform.diameter_mm"),
+        rules.value(f"headform.{name}_angle_deg"),
+        rules.value("headform.speed_km_h"),
     )
 
 

@@ -1,8 +1,6 @@
 """Reference people: heights of knee, hip, waist and centre of mass, each with its source.
 
-Heights are above the floor, standing, without shoes. Percentiles are those of each measure
-taken by itself: nobody has all measures of "woman p5" at once. They are army personnel of
-one country in 2012; another population differs.
+The numbers and what they are of stand in people.toml.
 """
 
 from __future__ import annotations
@@ -10,27 +8,23 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from frontcheck.errors import InputError
+from frontcheck.files import own_toml
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 Provenance = Literal["text read", "from memory", "from memory, unconfirmed"]
 
-FRACTIONS: Final = MappingProxyType(
-    {"ankle": 0.039, "knee": 0.285, "hip": 0.530, "centre_of_mass": 0.573}
+_DATA: Final = own_toml(__package__, "people.toml")
+_SHARES: Final[dict[str, Any]] = _DATA["fractions"]
+
+FRACTIONS: Final[Mapping[str, float]] = MappingProxyType(
+    {name: _SHARES[name] for name in ("ankle", "knee", "hip", "centre_of_mass")}
 )
-"""Heights as fractions of stature: segments after Drillis & Contini, via Winter,
-Biomechanics and Motor Control of Human Movement; the centre of mass from Winter's table."""
-
-_USUAL_CENTRE: Final = (0.55, 0.57)
-"""Range usually given for the height of the centre of mass as a fraction of stature."""
-
-_SEGMENTS: Final = "Drillis & Contini, via Winter"
-_ANSUR: Final = "Gordon et al. 2014, 2012 Anthropometric Survey of U.S. Army Personnel"
-_CDC: Final = "CDC growth charts, stature for age, 72.5 months, P50"
-# The numbers came without a note on who read the tables; the weaker state is claimed.
-_TABLE_PROVENANCE: Final[Provenance] = "from memory"
-_LEAST_STATURE, _MOST_STATURE = 700.0, 2500.0
+"""Heights as fractions of stature."""
 
 
 @dataclass(frozen=True)
@@ -95,48 +89,40 @@ class Person:
 
 
 def _fraction(name: str, stature: float, note: str = "") -> BodyHeight:
-    share = FRACTIONS[name]
-    source = f"{share:g} of stature ({_SEGMENTS}){note}"
-    if name != "centre_of_mass":
-        return BodyHeight(share * stature, source, "from memory", from_fraction=True)
-    low, high = _USUAL_CENTRE
-    source = f"{share:g} of stature (Winter's table; usual range {low:g} to {high:g}){note}"
-    usual = (low * stature, high * stature)
-    return BodyHeight(
-        share * stature, source, "from memory", from_fraction=True, usual_range_mm=usual
-    )
+    share, provenance = FRACTIONS[name], _SHARES["provenance"]
+    source, usual = _SHARES["source"], None
+    if name == "centre_of_mass":
+        low, high = _SHARES["centre_of_mass_usual_range"]
+        source = f"{_SHARES['centre_of_mass_source']}; usual range {low:g} to {high:g}"
+        usual = (low * stature, high * stature)
+    source = f"{share:g} of stature ({source}){note}"
+    return BodyHeight(share * stature, source, provenance, True, usual_range_mm=usual)
 
 
-def _adult(name: str, stature: float, knee: float, hip: float, waist: float) -> Person:
-    def table(value: float, what: str) -> BodyHeight:
-        return BodyHeight(value, f"{_ANSUR}: {what}", _TABLE_PROVENANCE)
-
+def _adult(name: str, heights: Mapping[str, float]) -> Person:
+    adults = _DATA["adults"]
+    measured = {
+        measure.removesuffix("_mm"): BodyHeight(
+            heights[measure], f"{adults['source']}: {what}", adults["provenance"]
+        )
+        for measure, what in adults["measures"].items()
+    }
     return Person(
-        name=name,
-        stature=table(stature, "stature"),
-        knee=table(knee, "knee height, mid-patella"),
-        hip=table(hip, "trochanterion height"),
-        waist=table(waist, "waist height, omphalion"),
-        centre_of_mass=_fraction("centre_of_mass", stature),
-        ankle=_fraction("ankle", stature),
+        name,
+        **measured,
+        centre_of_mass=_fraction("centre_of_mass", heights["stature_mm"]),
+        ankle=_fraction("ankle", heights["stature_mm"]),
     )
 
 
 def _by_fractions(name: str, stature: BodyHeight, note: str = "") -> Person:
     height = stature.known()
+    none = "the published segment fractions give no waist height"
     return Person(
-        name=name,
-        stature=stature,
-        knee=_fraction("knee", height, note),
-        hip=_fraction("hip", height, note),
-        waist=BodyHeight(
-            None,
-            "none",
-            "from memory",
-            reason="the published segment fractions give no waist height",
-        ),
-        centre_of_mass=_fraction("centre_of_mass", height, note),
-        ankle=_fraction("ankle", height, note),
+        name,
+        stature,
+        waist=BodyHeight(None, "none", "from memory", reason=none),
+        **{part: _fraction(part, height, note) for part in FRACTIONS},
     )
 
 
@@ -160,37 +146,29 @@ def person_of_stature(stature_mm: float, name: str = "") -> Person:
     InputError
         If the stature is not a number between 700 and 2500 mm.
     """
-    if not (math.isfinite(stature_mm) and _LEAST_STATURE <= stature_mm <= _MOST_STATURE):
+    least, most = _DATA["least_stature_mm"], _DATA["most_stature_mm"]
+    if not (math.isfinite(stature_mm) and least <= stature_mm <= most):
         raise InputError(
             f"stature {stature_mm:g} mm",
-            expected=f"{_LEAST_STATURE:g} to {_MOST_STATURE:g} mm",
+            expected=f"{least:g} to {most:g} mm",
             todo="give the stature of a standing person in mm",
         )
     given = BodyHeight(float(stature_mm), "given by the user", "text read")
     return _by_fractions(name or f"stature {stature_mm:g} mm", given)
 
 
-_CDC_BOYS, _CDC_GIRLS = 1156.6, 1150.1
+def _child() -> Person:
+    child = _DATA["child"]
+    boys, girls = child["boys_stature_mm"], child["girls_stature_mm"]
+    source = f"{child['source']}: mean of boys {boys:g} and girls {girls:g} mm"
+    stature = BodyHeight((boys + girls) / 2.0, source, child["provenance"])
+    return _by_fractions(child["name"], stature, child["note"])
 
-CHILD: Final = _by_fractions(
-    "six-year-old",
-    BodyHeight(
-        (_CDC_BOYS + _CDC_GIRLS) / 2.0,
-        f"{_CDC}: mean of boys {_CDC_BOYS:g} and girls {_CDC_GIRLS:g} mm",
-        _TABLE_PROVENANCE,
-    ),
-    note=", fractions of adults used for a child",
-)
+
+CHILD: Final = _child()
 """A six-year-old: stature from the growth charts, landmarks by fraction."""
 
-ADULTS: Final = (
-    _adult("woman p5", 1525.0, 408.0, 774.2, 900.0),
-    _adult("woman p50", 1626.0, 448.0, 844.0, 977.5),
-    _adult("woman p95", 1740.0, 493.0, 919.0, 1064.0),
-    _adult("man p5", 1648.0, 443.1, 824.0, 972.0),
-    _adult("man p50", 1755.0, 487.0, 899.0, 1055.0),
-    _adult("man p95", 1870.0, 536.0, 985.0, 1144.9),
-)
+ADULTS: Final = tuple(_adult(*one) for one in _DATA["adults"]["heights"].items())
 """Adult women and men at the 5th, 50th and 95th percentile of each measure."""
 
 PEOPLE: Final = (CHILD, *ADULTS)
