@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from frontcheck.caution import CAUTION
 from frontcheck.comparison.contour_distance import loft_overlay
 from frontcheck.comparison.leg_zone import UNDERCUT, chances_dict
+from frontcheck.front.front import ByStation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -93,7 +94,7 @@ class StationComparison:
 
 
 @dataclass(frozen=True, eq=False)
-class Comparison:
+class Comparison(ByStation[StationComparison]):
     """What changes from front A to front B, both under one rule set. Every change is B less A.
 
     Parameters
@@ -153,29 +154,6 @@ class Comparison:
             for station in self.stations
             for side in (station.matched.a, station.matched.b)
         )
-
-    def station(self, y: float) -> StationComparison:
-        """Return one station.
-
-        Parameters
-        ----------
-        y : float
-            Station [mm].
-
-        Returns
-        -------
-        StationComparison
-            The station.
-
-        Raises
-        ------
-        KeyError
-            If it is not compared.
-        """
-        for station in self.stations:
-            if station.y == y:
-                return station
-        raise KeyError(f"no station at {y:g} mm; there are {[s.y for s in self.stations]}")
 
     @cached_property
     def loft(self) -> LoftOverlay:

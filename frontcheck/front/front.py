@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final, Generic, Literal, Protocol, TypeVar
 
 from frontcheck.errors import InputError, NotAvailableError
 from frontcheck.front.survey import Survey
@@ -13,6 +13,43 @@ if TYPE_CHECKING:
     from frontcheck.surface.section import Section
 
 Datum = Literal["common", "local"]
+
+
+class _AtStation(Protocol):
+    @property
+    def y(self) -> float: ...
+
+
+_At = TypeVar("_At", bound=_AtStation)
+
+
+class ByStation(Generic[_At]):
+    """A result with one entry a station."""
+
+    stations: tuple[_At, ...]
+
+    def station(self, y: float) -> _At:
+        """Return what is known of one station.
+
+        Parameters
+        ----------
+        y : float
+            Station [mm].
+
+        Returns
+        -------
+        object
+            The entry of `stations` with that y.
+
+        Raises
+        ------
+        KeyError
+            If there is nothing at that station.
+        """
+        for station in self.stations:
+            if station.y == y:
+                return station
+        raise KeyError(f"no station at {y:g} mm; there are {[s.y for s in self.stations]}")
 
 
 LOCAL_DATUM: Final = (

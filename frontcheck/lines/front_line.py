@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
@@ -10,8 +10,6 @@ import numpy as np
 from frontcheck.lines.section_lines import STATUSES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import NDArray
 
 Xyz: TypeAlias = tuple[float, float, float]
@@ -33,11 +31,11 @@ class Spot:
     point: Xyz | None  # x, y and z [mm]; None when it could not be formed
     reason: str = ""  # Why the status is what it is
     wad: float | None = None  # Wrap-around distance there [mm]; None where it was not worked out
+    formed: bool = field(init=False, repr=False)  # Whether there is such a place
 
-    @property
-    def formed(self) -> bool:
-        """Whether there is such a place."""
-        return self.status in _FORMED
+    def __post_init__(self) -> None:
+        """Say once whether there is such a place."""
+        object.__setattr__(self, "formed", self.status in _FORMED)
 
 
 @dataclass(frozen=True)
@@ -47,27 +45,18 @@ class Pair:
     left: Spot  # The places
     right: Spot  # The places
     note: str = ""  # How they were found, where that needs saying
+    status: str = field(init=False, repr=False)  # The status farthest from ok of the two
+    reason: str = field(init=False, repr=False)  # Why, for either side
+    formed: bool = field(init=False, repr=False)  # Whether both places could be formed
 
-    @property
-    def status(self) -> str:
-        """The status farthest from ok of the two."""
-        return worst_status(self.left.status, self.right.status)
-
-    @property
-    def formed(self) -> bool:
-        """Whether both places could be formed."""
-        return self.left.formed and self.right.formed
-
-    @property
-    def reason(self) -> str:
-        """Why the status is what it is, for either side."""
-        if self.left.reason == self.right.reason:
-            return self.left.reason
-        return "; ".join(
-            f"{side}: {spot.reason}"
-            for side, spot in (("left", self.left), ("right", self.right))
-            if spot.reason
-        )
+    def __post_init__(self) -> None:
+        """Say once what holds for both sides."""
+        left, right = self.left, self.right
+        said = [f"{side}: {s.reason}" for side, s in (("left", left), ("right", right)) if s.reason]
+        reason = left.reason if left.reason == right.reason else "; ".join(said)
+        object.__setattr__(self, "status", worst_status(left.status, right.status))
+        object.__setattr__(self, "reason", reason)
+        object.__setattr__(self, "formed", left.formed and right.formed)
 
 
 @dataclass(frozen=True)
@@ -90,19 +79,14 @@ class FrontLine:
     status: str  # ``ok`` when every point formed is
     reason: str = ""  # Why, with how many of the contours it concerns
     wad: tuple[float | None, ...] = ()
+    formed: bool = field(init=False, repr=False)  # Whether any point of the line could be formed
+    runs: tuple[NDArray[np.float64], ...] = field(init=False, repr=False)
+    """The points of every unbroken piece."""
 
     def __post_init__(self) -> None:
         """Keep a read-only copy of the points."""
         points = np.array(self.points, dtype=np.float64).reshape(-1, 3)
         points.setflags(write=False)
-        object.__setattr__(self, "points", points)
-
-    @property
-    def formed(self) -> bool:
-        """Whether any point of the line could be formed."""
-        return len(self.points) > 0
-
-    def runs(self) -> Iterator[NDArray[np.float64]]:
-        """Go through the unbroken pieces."""
-        for piece in self.pieces:
-            yield self.points[piece.start : piece.stop]
+        runs = tuple(points[piece.start : piece.stop] for piece in self.pieces)
+        for name, value in (("points", points), ("formed", len(points) > 0), ("runs", runs)):
+            object.__setattr__(self, name, value)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.errors import ContourError, InputError, NotAvailableError
+from frontcheck.front.front import ByStation
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
@@ -31,7 +32,7 @@ _NO_PLAN: Final = (
 
 
 @dataclass(frozen=True, eq=False)
-class LinedFront:
+class LinedFront(ByStation["Station"]):
     """A front with its reference lines, by one rule set."""
 
     front: Front  # The front
@@ -46,13 +47,6 @@ class LinedFront:
     def complete(self) -> bool:
         """Whether every line asked for could be formed at every station."""
         return not any(station.missing for station in self.stations)
-
-    def station(self, y: float) -> Station:
-        """Return the lines at one measured station."""
-        for station in self.stations:
-            if station.y == y:
-                return station
-        raise KeyError(f"no station at {y:g} mm; there are {self.front.stations}")
 
     def tape(self, y: float) -> TautTape:
         """Return the taut tape at one station, to read paths and other distances from."""

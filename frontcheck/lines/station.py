@@ -77,18 +77,21 @@ class Station:
     tape_x: float | None  # x at which the tape stands on the ground [mm]
     tape_start: int = 0  # Index of the contour point from which the tape is followed upward
     face: FaceDescriptors | None = None  # What its face looks like; left out of batches
+    lines: tuple[LinePoint, ...] = field(init=False, repr=False)  # From below to the rear
+    missing: tuple[str, ...] = field(init=False, repr=False)  # What is not formed, and why
+    bumper_lead: float | None = field(init=False, repr=False)
+    """Horizontal distance from UBRL to BLERL [mm], (EC) 631/2009 2.4; None without one."""
 
-    @property
-    def lines(self) -> tuple[LinePoint, ...]:
-        """The reference lines, from below to the rear."""
-        return (self.LBRL, self.UBRL, self.BLERL, self.BRRL)
-
-    @property
-    def bumper_lead(self) -> float | None:
-        """Horizontal distance from UBRL to BLERL [mm], (EC) 631/2009 2.4; None without one."""
-        if self.BLERL.x is None or self.UBRL.x is None:
-            return None
-        return self.BLERL.x - self.UBRL.x
+    def __post_init__(self) -> None:
+        """Put together what is asked for again and again."""
+        lines = (self.LBRL, self.UBRL, self.BLERL, self.BRRL)
+        points: tuple[LinePoint | WadPoint, ...] = (*lines, *self.wads)
+        missing = tuple(f"{point.name}: {point.reason}" for point in points if not point.formed)
+        lead = None
+        if self.BLERL.x is not None and self.UBRL.x is not None:
+            lead = self.BLERL.x - self.UBRL.x
+        for name, value in (("lines", lines), ("missing", missing), ("bumper_lead", lead)):
+            object.__setattr__(self, name, value)
 
     @property
     def ble_height(self) -> float | None:
@@ -104,12 +107,6 @@ class Station:
     def lower_bumper_height(self) -> float | None:
         """Height of LBRL [mm], 2004/90/EC 2.5.3-4."""
         return self.LBRL.z
-
-    @property
-    def missing(self) -> tuple[str, ...]:
-        """Names of the lines and WAD points that could not be formed, with the reason."""
-        points: tuple[LinePoint | WadPoint, ...] = (*self.lines, *self.wads)
-        return tuple(f"{point.name}: {point.reason}" for point in points if not point.formed)
 
     def wad(self, distance: float) -> WadPoint:
         """Return the point at one of the wrap-around distances asked for."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from frontcheck.front.front import ByStation
 from frontcheck.serializer import plain
 from frontcheck.sure.tolerance_document import ToleranceDocument
 
@@ -95,7 +96,7 @@ class StationTolerance:
 
 
 @dataclass(frozen=True, eq=False)
-class Tolerance:
+class Tolerance(ByStation[StationTolerance]):
     """How far the lines of a front may be off, for the uncertainties given.
 
     Parameters
@@ -129,29 +130,6 @@ class Tolerance:
     tape_start: str
     stations: tuple[StationTolerance, ...]
     cautions: tuple[str, ...]
-
-    def station(self, y: float) -> StationTolerance:
-        """Return one station.
-
-        Parameters
-        ----------
-        y : float
-            Station [mm].
-
-        Returns
-        -------
-        StationTolerance
-            The station.
-
-        Raises
-        ------
-        KeyError
-            If nothing was measured there.
-        """
-        for station in self.stations:
-            if station.y == y:
-                return station
-        raise KeyError(f"no station at {y:g} mm; there are {self.front.stations}")
 
     def measure_again(self, count: int = 10) -> tuple[MeasureAgain, ...]:
         """Return what to measure again first: the errors that move any quantity most.

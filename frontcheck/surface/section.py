@@ -76,6 +76,10 @@ class Section:
     height_u: NDArray[np.float64] | None = None
     setback_u: NDArray[np.float64] | None = None
     rows: tuple[int, ...] | None = field(default=None, repr=False)
+    x: NDArray[np.float64] = field(init=False, repr=False)
+    """Setback of every point, (n,) [mm]."""
+    z: NDArray[np.float64] = field(init=False, repr=False)
+    """Height of every point above ground, (n,) [mm]."""
 
     def __init__(
         self,
@@ -99,6 +103,8 @@ class Section:
         if labels is not None:
             _check_parts(labels, n)
         _freeze(self, "points", array)
+        _freeze(self, "x", array[:, 0])
+        _freeze(self, "z", array[:, 1])
         object.__setattr__(self, "y", float(y))
         object.__setattr__(self, "parts", labels if labels and any(labels) else None)
         _freeze(self, "height_u", _uncertainty(height_u, n, "height"))
@@ -108,16 +114,6 @@ class Section:
     def __len__(self) -> int:
         """Return the number of contour points."""
         return len(self.points)
-
-    @property
-    def x(self) -> NDArray[np.float64]:
-        """Setback of every point, (n,) [mm]."""
-        return self.points[:, 0]
-
-    @property
-    def z(self) -> NDArray[np.float64]:
-        """Height of every point above ground, (n,) [mm]."""
-        return self.points[:, 1]
 
     def has_part(self, *names: str) -> bool:
         """Return whether any point carries one of the given part names.

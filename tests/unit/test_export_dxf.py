@@ -45,7 +45,7 @@ def test_every_line_comes_back_within_a_nanometre_part(zones) -> None:
     assert doc.dxfversion == "AC1024"  # R2010, DXF reference
     assert doc.header["$INSUNITS"] == 4  # millimetres, DXF reference
     for line in zones.lines:
-        found, expected = runs_on(doc, line.name), list(line.runs())
+        found, expected = runs_on(doc, line.name), list(line.runs)
         assert len(found) == len(expected) >= 1
         for a, b in zip(found, expected, strict=True):
             assert a.shape == b.shape

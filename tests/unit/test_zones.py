@@ -59,7 +59,7 @@ def test_symmetric_fronts_have_symmetric_zones_to_the_last_bit(name, found) -> N
     flip = np.array([1.0, -1.0, 1.0])
     for line in zones.lines:
         if line.name == "SRL":
-            left, right = line.runs()
+            left, right = line.runs
             assert np.array_equal(left * flip, right)
         else:
             assert np.array_equal(line.points[::-1] * flip, line.points)
@@ -181,7 +181,7 @@ def test_line_with_a_gap_is_drawn_in_pieces(fronts) -> None:
     assert len(gap) == 0
     assert "no point at" in line.reason
     assert "windscreen" in zones.child_area.reason
-    assert sum(len(run) for run in line.runs()) == len(line.points)
+    assert sum(len(run) for run in line.runs) == len(line.points)
 
 
 def test_contour_that_ends_before_the_front_bound() -> None:

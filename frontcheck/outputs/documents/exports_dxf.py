@@ -70,7 +70,7 @@ def dxf_bytes(zones: FrontZones) -> bytes:
         for line in zones.lines:
             if line.formed:
                 doc.layers.add(line.name, color=_COLOURS.get(line.name, _WAD_COLOUR))
-                for run in line.runs():
+                for run in line.runs:
                     _add_run(space, run.tolist(), line.name)
         for name, spots in _spots(zones):
             formed = [spot.point for spot in spots if spot.point is not None]

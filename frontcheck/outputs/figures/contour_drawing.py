@@ -266,6 +266,6 @@ def _words(face: FaceDescriptors) -> str:
     elif face.undercut_mm is not None and face.undercut_mm <= 0.0:
         lines.append(f"No undercut: the lower lip stands\n{millimetres(-face.undercut_mm, 1)} "
                      "forward of the upper lip")  # fmt: skip
-    if not face.leans_forward:
+    if face.overhang_mm <= 0.0:
         lines.append("Leans forward of vertical nowhere")
     return "\n".join(lines)
