@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
     from frontcheck.findings.finding import Finding
     from frontcheck.findings.finding_settings import FindingSettings
+    from frontcheck.findings.hard_points import HeadContact
     from frontcheck.front.front import Front
     from frontcheck.lines.station import Station
     from frontcheck.zones.front_zones import FrontZones, ZoneOptions
@@ -112,7 +113,15 @@ class Screening(LinedFront):
         """Where the shape may load leg or head differently, from the ground up, then rearward."""
         from frontcheck.findings.catalogue import all_findings
 
-        return all_findings(self, self.zones, self.finding_settings)
+        return all_findings(self, self.zones, self.finding_settings, self.head)
+
+    @cached_property
+    def head(self) -> HeadContact:
+        """What headforms meet at grid points and above hard points; worked out on first use."""
+        from frontcheck.findings.hard_points import head_contact
+
+        settings = self.finding_settings
+        return head_contact(self, self.zones, settings.hard_points if settings else ())
 
     def to_frame(self) -> pd.DataFrame:
         """Return one row per station with every number and status.

@@ -14,7 +14,7 @@ from frontcheck.findings.body import BODY_RULES, body_findings, class_findings
 from frontcheck.findings.finding import Finding, FindingRule, Region, in_order, read_rules
 from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.findings.gaps import GAP_RULES, gap_findings
-from frontcheck.findings.hard_points import HEAD_RULES
+from frontcheck.findings.hard_points import HEAD_RULES, head_contact
 from frontcheck.findings.head import head_findings
 from frontcheck.findings.leg_findings import LEG_RULES, leg_findings
 from frontcheck.sure.closure import CLOSURE_THRESHOLD
@@ -22,6 +22,7 @@ from frontcheck.sure.closure import CLOSURE_THRESHOLD
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from frontcheck.findings.hard_points import HeadContact
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.sure.closure import Closure, ClosureReport
     from frontcheck.zones.front_zones import FrontZones
@@ -95,18 +96,22 @@ RULES: Final[Mapping[str, FindingRule]] = MappingProxyType(
 
 
 def all_findings(
-    lined: LinedFront, zones: FrontZones, settings: FindingSettings | None = None
+    lined: LinedFront,
+    zones: FrontZones,
+    settings: FindingSettings | None = None,
+    head: HeadContact | None = None,
 ) -> tuple[Finding, ...]:
     """Return everything found on a front."""
     settings = FindingSettings() if settings is None else settings
+    head = head_contact(lined, zones, settings.hard_points) if head is None else head
     return in_order(
         lined,
         (
             *(_aimed(f, zones) for f in leg_findings(lined, settings.people, settings.leg)),
             *body_findings(lined, settings.people),
             *class_findings(lined),
-            *head_findings(lined, zones, settings.head, settings.hard_points),
-            *gap_findings(lined, zones, settings.head, settings.hard_points),
+            *head_findings(lined, head, settings.head),
+            *gap_findings(lined, head, settings.head),
         ),
     )
 

@@ -12,17 +12,17 @@ from frontcheck.findings.finding import (
     read_rules,
     stations_text,
 )
-from frontcheck.findings.hard_points import depths_above
-from frontcheck.findings.head_points import HeadAreas, wad_at
+from frontcheck.findings.head_points import wad_at
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from frontcheck.findings.finding import Hit
     from frontcheck.findings.finding_settings import HeadSettings
+    from frontcheck.findings.hard_points import DepthAbove, HeadContact
+    from frontcheck.findings.head_points import HeadAreas
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
-    from frontcheck.reading.hard_point_file import HardPoint
     from frontcheck.zones.front_zones import FrontZones
 
 GAP_RULES, _ = read_rules("gaps")
@@ -30,18 +30,14 @@ GAP_RULES, _ = read_rules("gaps")
 
 
 def gap_findings(
-    lined: LinedFront,
-    zones: FrontZones,
-    settings: HeadSettings,
-    hard_points: Sequence[HardPoint] = (),
+    lined: LinedFront, head: HeadContact, settings: HeadSettings
 ) -> tuple[Finding, ...]:
     """Return what no test covers and what could not be assessed."""
-    areas = HeadAreas(zones)
     return (
-        *_stretches(lined, areas, settings),
-        *_beside(lined, zones),
-        *_areas(lined, zones),
-        *_hard_points(lined, zones, areas, hard_points),
+        *_stretches(lined, head.areas, settings),
+        *_beside(lined, head.zones),
+        *_areas(lined, head.zones),
+        *_hard_points(lined, head.depths),
         *_missing(lined),
     )
 
@@ -164,13 +160,7 @@ def _areas(lined: LinedFront, zones: FrontZones) -> Iterator[Finding]:
             )
 
 
-def _hard_points(
-    lined: LinedFront,
-    zones: FrontZones,
-    areas: HeadAreas,
-    hard_points: Sequence[HardPoint],
-) -> Iterator[Finding]:
-    depths = depths_above(lined, areas, hard_points, zones.loft)
+def _hard_points(lined: LinedFront, depths: Sequence[DepthAbove]) -> Iterator[Finding]:
     for child, adult in zip(depths[::2], depths[1::2], strict=True):
         point = child.point
         if "outside" in (child.status, adult.status) or child.in_area or adult.in_area:

@@ -1,4 +1,4 @@
-"""Free depth above every hard point, for either headform, on the surface of a front."""
+"""What headforms meet: free depth above every hard point, for either headform, and its findings."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 
 from frontcheck.errors import ContourError, NotAvailableError
 from frontcheck.findings.finding import Finding, Region, read_rules
-from frontcheck.findings.head_points import free_depth, wad_at
+from frontcheck.findings.head_points import HeadAreas, head_points, wad_at
 from frontcheck.front.front import LOCAL_DATUM, Front
 from frontcheck.lines.lined_front import line_up
 from frontcheck.people.impactors import headforms, least_stop_distance, square_pulse_stop_distance
@@ -17,7 +17,9 @@ from frontcheck.people.impactors import headforms, least_stop_distance, square_p
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from frontcheck.findings.head_points import HeadAreas
+    from numpy.typing import NDArray
+
+    from frontcheck.findings.head_points import HeadPoint
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.people.impactors import Headform
     from frontcheck.reading.hard_point_file import HardPoint
@@ -31,6 +33,75 @@ HEAD_RULES, _ = read_rules("head")
 _ACROSS_MM: Final = 60.0
 _STEP_MM: Final = 10.0
 """The skin is looked at every 10 mm this far to either side for the depth along the normal."""
+
+
+# Free depth between the skin and a hard point under it, in one side section.
+#
+# The depth along the travel of a headform is what it can move into the shape, past the skin,
+# until the spot of its surface that touched first stands on the hard point. On a flat skin no
+# other aim reaches the hard point in less.
+
+
+@dataclass(frozen=True)
+class FreeDepth:
+    """Free depth above a hard point."""
+
+    status: Literal["under", "outside", "open"]  # ``under``: below the skin
+    along_travel: float | None  # From the skin along the travel to the hard point [mm]
+    along_normal: float  # Shortest distance to the skin, which lies along its normal [mm]
+    skin: tuple[float, float] | None  # Point (x, z) of the skin on the line of travel [mm]
+    stretch: int | None  # Contour stretch of `skin`
+
+
+def free_depth(
+    contour: NDArray[np.float64], point: tuple[float, float], travel: tuple[float, float]
+) -> FreeDepth:
+    """Return the free depth above a hard point in a side section."""
+    a = contour[:-1]
+    d = np.diff(contour, axis=0)
+    to = np.asarray(point, dtype=np.float64) - a
+    t_near = np.clip((to * d).sum(axis=1) / (d * d).sum(axis=1), 0.0, 1.0)
+    nearest = float(np.hypot(*(to - t_near[:, None] * d).T).min())
+    # Back along the travel: point - s travel = a + t d, with s the way and t within the stretch.
+    ux, uz = travel
+    cross = d[:, 0] * uz - d[:, 1] * ux
+    parallel = cross == 0.0
+    safe = np.where(parallel, 1.0, cross)
+    t = (to[:, 0] * uz - to[:, 1] * ux) / safe
+    s = (d[:, 0] * to[:, 1] - d[:, 1] * to[:, 0]) / safe
+    meets = ~parallel & (t >= 0.0) & (t <= 1.0) & (s >= 0.0)
+    if not meets.any():
+        status: Literal["outside", "open"] = (
+            "outside" if _in_the_air(contour, to, t_near) else "open"
+        )
+        return FreeDepth(status, None, nearest, None, None)
+    way = np.where(meets, s, np.inf)
+    i = int(np.argmin(way))
+    # The way back leaves the body when it points to the left of the stretch.
+    if d[i, 0] * -uz - d[i, 1] * -ux <= 0.0 and way[i] > 0.0:
+        return FreeDepth("outside", None, nearest, None, None)
+    skin = a[i] + t[i] * d[i]
+    return FreeDepth("under", float(way[i]), nearest, (float(skin[0]), float(skin[1])), i)
+
+
+def _in_the_air(
+    contour: NDArray[np.float64], to: NDArray[np.float64], t: NDArray[np.float64]
+) -> bool:
+    """Whether the contour nearest to a point shows it its air side; not so at either end."""
+    # `to` (n - 1, 2) leads from the start of every stretch to the point, whose nearest place on
+    # it is `t` (n - 1,).
+    d = np.diff(contour, axis=0)
+    gap = np.hypot(*(to - t[:, None] * d).T)
+    i = int(np.argmin(gap))
+    if (i == 0 and t[i] == 0.0) or (i == len(d) - 1 and t[i] == 1.0):
+        return False
+    along = d[i] / np.hypot(*d[i])
+    # At a bend the mean of both directions decides.
+    if t[i] == 0.0:
+        along = along + d[i - 1] / np.hypot(*d[i - 1])
+    elif t[i] == 1.0:
+        along = along + d[i + 1] / np.hypot(*d[i + 1])
+    return bool(along[0] * to[i, 1] - along[1] * to[i, 0] > 0.0)
 
 
 @dataclass(frozen=True)
@@ -48,8 +119,27 @@ class DepthAbove:
     reason: str = ""  # Why it was not assessed
 
 
-def depths_above(
-    lined: LinedFront, areas: HeadAreas, points: Sequence[HardPoint], loft: str = ""
+@dataclass(frozen=True, eq=False)
+class HeadContact:
+    """What headforms meet on a front, before any of it is held against a threshold."""
+
+    zones: FrontZones  # The zones that it belongs to
+    areas: HeadAreas  # The headform areas in the unrolled plane
+    points: tuple[HeadPoint, ...]  # Every grid point
+    depths: tuple[DepthAbove, ...]  # Every hard point for the child headform and then the adult
+
+
+def head_contact(
+    lined: LinedFront, zones: FrontZones, hard_points: Sequence[HardPoint] = ()
+) -> HeadContact:
+    """Measure what headforms meet on a front."""
+    areas = HeadAreas(zones)
+    depths = _depths_above(lined, areas, hard_points, zones.loft)
+    return HeadContact(zones, areas, head_points(zones, lined.rules), depths)
+
+
+def _depths_above(
+    lined: LinedFront, areas: HeadAreas, points: Sequence[HardPoint], loft: str
 ) -> tuple[DepthAbove, ...]:
     """Measure the free depth above hard points."""
     if not points:
@@ -178,11 +268,7 @@ def stop_table() -> tuple[tuple[float, float, float, float], ...]:
 
 
 def hard_point_findings(
-    lined: LinedFront,
-    zones: FrontZones,
-    areas: HeadAreas,
-    hard_points: Sequence[HardPoint],
-    hic: float,
+    lined: LinedFront, depths: Sequence[DepthAbove], hic: float
 ) -> tuple[Finding, ...]:
     """Compare the free depth above hard points with the depth needed to stop a head."""
     speed = lined.rules.value("headform.speed_km_h")
@@ -190,7 +276,7 @@ def hard_point_findings(
     bound = float(least_stop_distance(hic, speed))
     found = []
     told = set()
-    for depth in depths_above(lined, areas, hard_points, zones.loft):
+    for depth in depths:
         if depth.status == "outside" and depth.point.name not in told:
             told.add(depth.point.name)
             found.append(_outside(depth))

@@ -8,19 +8,18 @@ import numpy as np
 
 from frontcheck.findings.finding import Finding, Region, hits, merged, patches
 from frontcheck.findings.hard_points import HEAD_RULES, hard_point_findings
-from frontcheck.findings.head_points import HeadAreas, bend_radius, head_points, wad_at
+from frontcheck.findings.head_points import bend_radius, wad_at
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from frontcheck.findings.finding import Hit
     from frontcheck.findings.finding_settings import HeadSettings
-    from frontcheck.findings.head_points import HeadPoint
+    from frontcheck.findings.hard_points import HeadContact
+    from frontcheck.findings.head_points import HeadAreas, HeadPoint
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
-    from frontcheck.reading.hard_point_file import HardPoint
     from frontcheck.surface.section import Section
-    from frontcheck.zones.front_zones import FrontZones
 
 _BORDER_MM: Final = 0.5
 """Points this much farther from a border than a headform radius still count: borders lie one
@@ -28,25 +27,20 @@ radius from the lines, and along the tape the two agree to less than this."""
 
 
 def head_findings(
-    lined: LinedFront,
-    zones: FrontZones,
-    settings: HeadSettings,
-    hard_points: Sequence[HardPoint] = (),
+    lined: LinedFront, head: HeadContact, settings: HeadSettings
 ) -> tuple[Finding, ...]:
     """Return what headforms meet on a front."""
-    areas = HeadAreas(zones)
-    found: list[Finding] = []
-    points = head_points(zones, lined.rules)
-    if lined.front.symmetric:
-        # The other half is the mirror image; what is said holds for either side.
-        points = tuple(point for point in points if point.y >= 0.0)
-    found.extend(_angles(lined, points, zones.options.grid_mm, settings))
-    found.extend(_near_lines(lined, points, settings))
-    found.extend(_wad_1000(lined))
-    found.extend(_bends(lined, areas, settings))
-    found.extend(_cowl(lined, areas))
-    found.extend(hard_point_findings(lined, zones, areas, hard_points, settings.hic))
-    return tuple(found)
+    # The other half of a symmetric front is the mirror image; what is said holds for either side.
+    half = lined.front.symmetric
+    points = [point for point in head.points if not half or point.y >= 0.0]
+    return (
+        *_angles(lined, points, head.zones.options.grid_mm, settings),
+        *_near_lines(lined, points, settings),
+        *_wad_1000(lined),
+        *_bends(lined, head.areas, settings),
+        *_cowl(lined, head.areas),
+        *hard_point_findings(lined, head.depths, settings.hic),
+    )
 
 
 # --- at grid points ------------------------------------------------------------------

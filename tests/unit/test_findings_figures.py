@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from frontcheck.caution import CAUTION_SHORT
 from frontcheck.findings.catalogue import all_findings
 from frontcheck.findings.finding_settings import FindingSettings
+from frontcheck.findings.hard_points import head_contact
 from frontcheck.findings.head_points import head_points
 from frontcheck.front.front import Front
 from frontcheck.lines.lined_front import LinedFront, line_up
@@ -68,7 +69,7 @@ def test_station_without_findings_says_so(plover: tuple[LinedFront, FrontZones])
 
 def test_map_has_a_cell_for_every_grid_point(plover: tuple[LinedFront, FrontZones]) -> None:
     lined, zones = plover
-    figure = head_map(lined, zones, HARD_POINTS)
+    figure = head_map(lined, head_contact(lined, zones, HARD_POINTS))
     ax = figure.axes[0]
     points = head_points(zones, lined.rules)
     cells = ax.collections[0]
@@ -88,7 +89,9 @@ def test_map_has_a_cell_for_every_grid_point(plover: tuple[LinedFront, FrontZone
 def test_map_without_areas_says_so() -> None:
     points = [(400, 260), (0, 300), (0, 800), (1200, 970)]
     lined = line_up(Front((Section(points),)), "UN-R127-02")
-    assert "no grid point lies in a headform area" in texts(head_map(lined, zones_of(lined)))
+    assert "no grid point lies in a headform area" in texts(
+        head_map(lined, head_contact(lined, zones_of(lined)))
+    )
 
 
 def test_same_bytes_every_time(plover: tuple[LinedFront, FrontZones], tmp_path: Path) -> None:
@@ -96,7 +99,7 @@ def test_same_bytes_every_time(plover: tuple[LinedFront, FrontZones], tmp_path: 
     findings = all_findings(lined, zones)
     for draw in (
         lambda: findings_view(lined, 0.0, findings),
-        lambda: head_map(lined, zones, HARD_POINTS),
+        lambda: head_map(lined, head_contact(lined, zones, HARD_POINTS)),
     ):
         (one,) = save(draw(), tmp_path / "one", ("svg",))
         (two,) = save(draw(), tmp_path / "two", ("svg",))

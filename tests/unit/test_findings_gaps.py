@@ -12,6 +12,7 @@ from finding_sides import check_sides
 from frontcheck.findings.finding import Finding
 from frontcheck.findings.finding_settings import HeadSettings
 from frontcheck.findings.gaps import GAP_RULES, gap_findings
+from frontcheck.findings.hard_points import head_contact
 from frontcheck.front.front import Front
 from frontcheck.lines.lined_front import LinedFront, line_up
 from frontcheck.reading.hard_point_file import HardPoint
@@ -29,7 +30,7 @@ def zones(of: LinedFront) -> FrontZones:
 
 
 def gaps(of: LinedFront, *points: HardPoint, settings: HeadSettings | None = None):
-    return gap_findings(of, zones(of), settings or HeadSettings(), points)
+    return gap_findings(of, head_contact(of, zones(of), points), settings or HeadSettings())
 
 
 def front(length: float = 1500.0, height: float = 800.0, half_width: float = 760.0) -> LinedFront:
@@ -95,12 +96,17 @@ def test_beside_the_bumper() -> None:
 
     def with_end(y: float) -> tuple[Finding, ...]:
         area = replace(known.bumper_test_area, y_min=-y, y_max=y, status="ok")
-        return gap_findings(of, replace(known, bumper_test_area=area), settings)
+        return gap_findings(of, head_contact(of, replace(known, bumper_test_area=area)), settings)
 
     (found,) = check_sides("GAP-BESIDE-BUMPER", with_end(700.0), with_end(760.0))
     assert found.value == pytest.approx(60.0)
     unknown = replace(known.bumper_test_area, y_min=None, y_max=None, status="not_available")
-    codes = {f.code for f in gap_findings(of, replace(known, bumper_test_area=unknown), settings)}
+    codes = {
+        f.code
+        for f in gap_findings(
+            of, head_contact(of, replace(known, bumper_test_area=unknown)), settings
+        )
+    }
     assert "GAP-BESIDE-BUMPER" not in codes
 
 
@@ -109,7 +115,9 @@ def test_beside_the_bumper_either_side_of_a_whole_front() -> None:
     whole = line_up(half.front.full(), half.rules)
     known = zones(whole)
     area = replace(known.bumper_test_area, y_min=-700.0, y_max=650.0, status="ok")
-    found = gap_findings(whole, replace(known, bumper_test_area=area), HeadSettings())
+    found = gap_findings(
+        whole, head_contact(whole, replace(known, bumper_test_area=area)), HeadSettings()
+    )
     widths = {f.station: f.value for f in found if f.code == "GAP-BESIDE-BUMPER"}
     assert widths == {760.0: pytest.approx(110.0), -760.0: pytest.approx(60.0)}
 

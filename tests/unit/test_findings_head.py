@@ -15,7 +15,7 @@ from corner_fronts import CHIN, corner_nose, lined, windscreen
 from finding_sides import check_sides
 
 from frontcheck.findings.finding_settings import HeadSettings
-from frontcheck.findings.hard_points import stop_table
+from frontcheck.findings.hard_points import head_contact, stop_table
 from frontcheck.findings.head import head_findings
 from frontcheck.findings.head_points import HeadAreas, head_points, impact_angle_deg, wad_at
 from frontcheck.lines.lined_front import LinedFront
@@ -39,7 +39,7 @@ def zones(of: LinedFront) -> FrontZones:
 
 
 def found(of: LinedFront, *points: HardPoint, settings: HeadSettings = SETTINGS):
-    return head_findings(of, zones(of), settings, points)
+    return head_findings(of, head_contact(of, zones(of), points), settings)
 
 
 def flat(slope: float, height: float = 800.0):

@@ -10,7 +10,8 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from frontcheck.findings.head_points import bend_radius, free_depth
+from frontcheck.findings.hard_points import free_depth
+from frontcheck.findings.head_points import bend_radius
 
 
 def travel(angle_deg: float) -> tuple[float, float]:

@@ -240,7 +240,7 @@ def _head(screening: Screening) -> tuple[Drawn, ...]:
         "between headform travel and the inward normal [deg].",
         f"Map of the headform areas by station and wrap-around distance: "
         f"{'; '.join(areas) or 'no area could be formed'}.",
-        lambda: head_map(screening, zones, hard_points),
+        lambda: head_map(screening, screening.head),
     )
     return (drawn,)
 

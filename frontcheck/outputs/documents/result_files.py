@@ -229,8 +229,6 @@ def _screening_figures(
     from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
     from frontcheck.outputs.figures.side_view import overview, side_view_figure
 
-    settings = screening.finding_settings
-    hard_points = settings.hard_points if settings else ()
     centre = min(screening.front.stations, key=abs)
     figures: dict[str, Callable[[], Figure]] = {
         "overview": lambda: overview(screening, tolerance=tolerance)
@@ -241,7 +239,7 @@ def _screening_figures(
         return figures
     figures["findings"] = lambda: findings_view(screening, centre, screening.findings)
     figures["plan"] = lambda: _whole(plan_view(screening, screening.zones))
-    figures["head-map"] = lambda: head_map(screening, screening.zones, hard_points)
+    figures["head-map"] = lambda: head_map(screening, screening.head)
     if whole:
         figures["front"] = lambda: _whole(front_view(screening, screening.zones))
         figures["bonnet-map"] = lambda: _whole(bonnet_map(screening, screening.zones))

@@ -12,8 +12,6 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck.caution import CAUTION_SHORT
-from frontcheck.findings.hard_points import depths_above
-from frontcheck.findings.head_points import HeadAreas, head_points
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.drawing import Drawing, new_figure
 from frontcheck.people.impactors import headforms, square_pulse_stop_distance
@@ -25,9 +23,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from numpy.typing import NDArray
 
+    from frontcheck.findings.hard_points import DepthAbove, HeadContact
     from frontcheck.findings.head_points import HeadPoint
     from frontcheck.lines.lined_front import LinedFront
-    from frontcheck.reading.hard_point_file import HardPoint
     from frontcheck.zones.front_zones import FrontZones
 
 _SIZE: Final = (13.0, 9.0)
@@ -46,8 +44,7 @@ _ON_BORDER_MM: Final = 12.0
 
 def head_map(
     lined: LinedFront,
-    zones: FrontZones,
-    hard_points: Sequence[HardPoint] = (),
+    head: HeadContact,
     figure: Figure | None = None,
 ) -> Figure:
     """Draw the headform areas of a front unrolled.
@@ -56,11 +53,9 @@ def head_map(
     ----------
     lined : LinedFront
         The front with its lines; a screening is one.
-    zones : FrontZones
-        Its zones; the grid gives the cells.
-    hard_points : sequence of HardPoint, optional
-        Hard points, drawn where the headform's way to them meets the skin, with their free
-        depth along that way.
+    head : HeadContact
+        What headforms meet on it: the grid gives the cells; hard points are drawn where the
+        headform's way to them meets the skin, with their free depth along that way.
     figure : matplotlib.figure.Figure, optional
         An empty figure to draw on; a new one when not given.
 
@@ -69,7 +64,7 @@ def head_map(
     matplotlib.figure.Figure
         The figure.
     """
-    points = head_points(zones, lined.rules)
+    points, zones = head.points, head.zones
     with look.house_style():
         figure = new_figure(*_SIZE) if figure is None else figure
         ax, bar = figure.add_axes(_MAP), figure.add_axes(_BAR)
@@ -77,7 +72,7 @@ def head_map(
         mapping = _cells(ax, points, zones.options.grid_mm)
         drawing = Drawing(ax)
         handles = [*_areas(drawing, zones), *_lines(drawing, zones)]
-        handles += _hard_points(drawing, lined, zones, hard_points)
+        handles += _hard_points(drawing, lined, head.depths)
         drawing.finish()
         if not points:
             ax.text(
@@ -194,16 +189,14 @@ def _unrolled(ys: Any, wads: Sequence[float | None]) -> NDArray[np.float64]:
     return np.array(pairs, dtype=np.float64).reshape(-1, 2)
 
 
-def _hard_points(
-    drawing: Drawing, lined: LinedFront, zones: FrontZones, hard_points: Sequence[HardPoint]
-) -> list[Any]:
+def _hard_points(drawing: Drawing, lined: LinedFront, depths: Sequence[DepthAbove]) -> list[Any]:
     from matplotlib.lines import Line2D
 
     speed = headforms(lined.rules)[0].speed_km_h
     needed = float(square_pulse_stop_distance(1000.0, speed))
     styles = {True: ("v", "#a02c2c"), False: ("o", look.INK)}
     used = set()
-    for depth in depths_above(lined, HeadAreas(zones), hard_points, zones.loft):
+    for depth in depths:
         if not depth.in_area or depth.skin is None or depth.wad is None:
             continue
         assert depth.along_travel is not None
