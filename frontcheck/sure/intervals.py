@@ -12,19 +12,22 @@ from frontcheck.front.survey import not_corrected
 from frontcheck.lines.lined_front import TapeStart, line_up
 from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
 from frontcheck.sure.draws import (
+    CrossSums,
     StationDraws,
     contact_counts,
     crossing,
+    interval,
     line_names,
     quantities,
     quantity_index,
     quantity_names,
     status_codes,
 )
-from frontcheck.sure.spread import CrossSums, Driver, Spread, interval
 from frontcheck.sure.tolerance_result import (
     ContactShare,
+    Driver,
     LineTolerance,
+    Spread,
     StationTolerance,
     ThresholdShare,
     Tolerance,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from frontcheck.front.front import ByStation
 from frontcheck.serializer import plain
+from frontcheck.sure.draws import VEHICLE_ERRORS
 from frontcheck.sure.tolerance_document import ToleranceDocument
 
 if TYPE_CHECKING:
@@ -14,8 +15,48 @@ if TYPE_CHECKING:
 
     from frontcheck.front.front import Front
     from frontcheck.rules.ruleset import RuleSet
-    from frontcheck.sure.spread import Spread
     from frontcheck.sure.uncertainty import Uncertainty
+
+
+@dataclass(frozen=True)
+class Driver:
+    """One error that a quantity follows."""
+
+    name: str
+    row: int | None  # Point of the section, counted from 0
+    source_row: int | None  # Row of the file that holds the point
+    share: float  # Share of the variance of the quantity that goes with it: squared correlation
+    part_mm: float  # Standard deviation of the quantity that goes with it [mm]
+
+    @property
+    def of_vehicle(self) -> bool:
+        """Whether the error is shared by all stations."""
+        return self.name in VEHICLE_ERRORS
+
+
+@dataclass(frozen=True)
+class Spread:
+    """How far one number may be off."""
+
+    quantity: str  # Name with unit, such as ``UBRL_z_mm``
+    nominal: float | None  # From the offsets as measured [mm]
+    median: float  # Of the draws in which it is formed [mm]
+    low: float  # Ends of the 95 % interval [mm]; see `interval`
+    high: float  # Ends of the 95 % interval [mm]; see `interval`
+    sd: float  # Standard deviation of the draws [mm]
+    formed: float  # Share of draws in which it is formed; the other numbers are of those
+    drivers: tuple[Driver, ...] = ()
+
+    @property
+    def width(self) -> float:
+        """Width of the interval [mm]."""
+        return self.high - self.low
+
+    @property
+    def linear_share(self) -> float:
+        """Share of the variance that goes with the listed drivers, one by one."""
+        return sum(driver.share for driver in self.drivers)
+
 
 # Small entries of a tolerance result: shares of the draws, and what to measure again.
 

@@ -15,9 +15,15 @@ from frontcheck.front.front import Front
 from frontcheck.front.survey import Survey
 from frontcheck.lines.lined_front import line_up
 from frontcheck.reading.readers import read_front
-from frontcheck.sure.draws import BLOCK, StationDraws, contact_counts, crossing, quantity_names
+from frontcheck.sure.draws import (
+    BLOCK,
+    StationDraws,
+    contact_counts,
+    crossing,
+    interval,
+    quantity_names,
+)
 from frontcheck.sure.intervals import tolerance
-from frontcheck.sure.spread import interval
 from frontcheck.sure.uncertainty import HAND_TOOLS, SOURCES, Uncertainty
 from frontcheck.surface.section import Section
 

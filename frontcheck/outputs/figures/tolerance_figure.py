@@ -21,8 +21,7 @@ if TYPE_CHECKING:
 
     from frontcheck.outputs.figures.drawing import Drawing
     from frontcheck.outputs.figures.style import Stroke
-    from frontcheck.sure.spread import Spread
-    from frontcheck.sure.tolerance_result import MeasureAgain, StationTolerance, Tolerance
+    from frontcheck.sure.tolerance_result import MeasureAgain, Spread, StationTolerance, Tolerance
 
 # How sure a line is, drawn into the figures of a screening: bands and bars of 95 % intervals.
 

@@ -15,8 +15,7 @@ if TYPE_CHECKING:
     from frontcheck.sure.closure import ClosureReport
     from frontcheck.sure.corrections import Correction, CorrectionReport
     from frontcheck.sure.spacing import SpacingReport
-    from frontcheck.sure.spread import Spread
-    from frontcheck.sure.tolerance_result import MeasureAgain, StationTolerance, Tolerance
+    from frontcheck.sure.tolerance_result import MeasureAgain, Spread, StationTolerance, Tolerance
 
 _UNCERTAINTIES: Final = (
     ("height_u_mm", "height of a row", "mm"),
