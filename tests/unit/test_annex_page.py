@@ -13,10 +13,9 @@ from annexes import HOSTILE, TITLES, both_files, plover_files, screened, small_f
 
 from frontcheck.caution import CAUTION
 from frontcheck.outputs.annex.annex import annex_of
-from frontcheck.outputs.annex.annex_page import page_bytes
+from frontcheck.outputs.annex.annex_page import MOST_STATIONS, page_bytes, viewer_html
 from frontcheck.outputs.annex.annex_text import TitleBlock
-from frontcheck.outputs.annex.page_viewer import MOST_STATIONS, viewer_html
-from frontcheck.outputs.annex.side_svg import frame_of
+from frontcheck.outputs.annex.side_layers import SideLayers
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import rule_set_ids
 from frontcheck.screening import screen
@@ -239,7 +238,7 @@ def test_a_model_of_many_stations_is_shown_by_evenly_chosen_ones(tmp_path):
 def test_the_frame_holds_every_point_at_one_scale():
     for name in ("plover", "avocet"):
         front = screened(name).front
-        frame = frame_of(front)
+        frame = SideLayers(front)
         for section in front.sections:
             at = frame.at(section.points)
             assert at[:, 0].min() > 0.0

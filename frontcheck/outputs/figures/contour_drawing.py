@@ -101,14 +101,12 @@ def draw_contour(drawing: Drawing, section: Section, skin: float) -> tuple[str, 
 
 def draw_ground(drawing: Drawing, x_low: float, x_high: float) -> None:
     """Draw the ground with strokes below it."""
-    from matplotlib.collections import LineCollection
-
     drawing.line([(x_low, 0.0), (x_high, 0.0)], look.Stroke(look.GROUND, 1.6), gid="ground")
     feet = np.arange(x_low + _HATCH_DEPTH, x_high, _HATCH_STEP)
-    strokes = [[(x, 0.0), (x - _HATCH_DEPTH, -_HATCH_DEPTH)] for x in feet]
-    drawing.ax.add_collection(
-        LineCollection(strokes, colors=look.GROUND, linewidths=0.7, zorder=1.0), autolim=False
-    )
+    strokes = np.full((len(feet), 3, 2), np.nan)  # nothing between one stroke and the next
+    strokes[:, 0], strokes[:, 1] = 0.0, -_HATCH_DEPTH
+    strokes[:, :2, 0] = np.column_stack([feet, feet - _HATCH_DEPTH])
+    drawing.line(strokes.reshape(-1, 2), look.Stroke(look.GROUND, 0.7), zorder=1.0, avoid=False)
     drawing.avoid(np.array([(x_low, -_HATCH_DEPTH / 2), (x_high, -_HATCH_DEPTH / 2)]))
 
 

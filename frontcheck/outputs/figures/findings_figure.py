@@ -8,13 +8,10 @@ pages speak of the same one.
 from __future__ import annotations
 
 import textwrap
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-import numpy as np
-
 from frontcheck.caution import CAUTION_SHORT
-from frontcheck.findings.finding import arc_of
+from frontcheck.findings.bands import bands_of
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import draw_contour, draw_ground
 from frontcheck.outputs.figures.drawing import Drawing, fit_limits, new_figure
@@ -24,8 +21,8 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from numpy.typing import NDArray
 
+    from frontcheck.findings.bands import Band
     from frontcheck.findings.finding import Finding
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.surface.section import Section
@@ -34,15 +31,7 @@ _SIZE: Final = (14.0, 8.6)
 _SIDE: Final = (0.048, 0.115, 0.532, 0.775)
 _LIST: Final = (0.595, 0.06, 0.395, 0.865)
 _SKIN: Final = 16.0
-_POINT_MM: Final = 36.0
-"""Length of the band that stands for a point."""
 _CLEAR_MM: Final = 16.0
-_LANE_MM: Final = 26.0
-"""First band this far off the skin, and the next ones each so much farther."""
-_APART_MM: Final = 12.0
-"""Least gap between two bands in one lane, along the skin."""
-_NEAR_MM: Final = 50.0
-"""Points of a region this close to the station, across the vehicle, count as in the section."""
 _WRAP: Final = 78
 
 TOPIC_STYLES: Final = {
@@ -52,16 +41,6 @@ TOPIC_STYLES: Final = {
     "gap": ("#77738a", look.PAPER, "xxxx"),
 }
 """Rim, fill and hatch of the bands by topic: told apart by fill and hatch in grey print."""
-
-
-@dataclass(frozen=True)
-class Band:
-    """Where one finding lies along the contour of a section."""
-
-    number: int  # Its number in the whole list, from 1
-    finding: Finding  # The finding
-    low: float  # Lengths along the contour from its first point [mm]
-    high: float  # Lengths along the contour from its first point [mm]
 
 
 def findings_view(
@@ -119,63 +98,12 @@ def findings_view(
         return figure
 
 
-def bands_of(
-    section: Section, findings: Sequence[Finding], *, symmetric: bool = False
-) -> list[Band]:
-    """Return where findings lie along the contour of one section."""
-    found = []
-    for number, finding in enumerate(findings, start=1):
-        arcs = _arcs(section, symmetric, finding)
-        if arcs is None:
-            continue
-        low, high = arcs
-        short = _POINT_MM - (high - low)
-        if short > 0.0:
-            low, high = low - short / 2.0, high + short / 2.0
-        found.append(Band(number, finding, max(low, 0.0), min(high, section.length)))
-    return found
-
-
-def _arcs(section: Section, symmetric: bool, finding: Finding) -> tuple[float, float] | None:
-    """Where a finding lies along the contour of this section; None when it does not."""
-    if finding.station == section.y and finding.region.arc_mm is not None:
-        return finding.region.arc_mm
-    points = np.array(finding.region.outline_mm).reshape(-1, 3)
-    away = np.abs(points[:, 1] - section.y)
-    if symmetric:
-        away = np.minimum(away, np.abs(points[:, 1] + section.y))
-    here = points[away <= _NEAR_MM]
-    if len(here) == 0:
-        return None
-    arcs = [arc_of(section, (x, z)) for x, _, z in here.tolist()]
-    return min(arcs), max(arcs)
-
-
-def _lanes(bands: Sequence[Band]) -> dict[int, int]:
-    """Lane of every band, short bands first: the innermost in which it overlaps none."""
-    lanes: list[list[Band]] = []
-    found: dict[int, int] = {}
-    for band in sorted(bands, key=lambda b: (b.high - b.low, b.low, b.number)):
-        lane = 0
-        while lane < len(lanes) and any(
-            band.low < other.high + _APART_MM and other.low < band.high + _APART_MM
-            for other in lanes[lane]
-        ):
-            lane += 1
-        if lane == len(lanes):
-            lanes.append([])
-        lanes[lane].append(band)
-        found[band.number] = lane
-    return found
-
-
 def draw_bands(ax: Axes, section: Section, bands: Sequence[Band]) -> None:
     """Draw a section with numbered bands along it."""
     from matplotlib.patches import Polygon
 
-    points, lanes = section.points, _lanes(bands)
-    deepest = _CLEAR_MM + _LANE_MM * (max(lanes.values(), default=-1) + 1)
-    low, high = points.min(axis=0), points.max(axis=0)
+    deepest = max((band.reach for band in bands), default=_CLEAR_MM)
+    low, high = section.points.min(axis=0), section.points.max(axis=0)
     fit_limits(
         ax, (low[0] - deepest, 0.0, high[0], high[1] + deepest), (0.35, 0.35, 0.2, 0.35)
     )  # fmt: skip
@@ -183,8 +111,7 @@ def draw_bands(ax: Axes, section: Section, bands: Sequence[Band]) -> None:
     draw_contour(drawing, section, _SKIN)
     draw_ground(drawing, *ax.get_xlim())
     for band in bands:
-        clear = _CLEAR_MM + _LANE_MM * lanes[band.number]
-        strip = _strip(section, band, clear, clear + 0.62 * _LANE_MM)
+        strip = band.strip
         rim, fill, hatch = TOPIC_STYLES[band.finding.rule.topic]
         ax.add_patch(
             Polygon(
@@ -203,23 +130,6 @@ def draw_bands(ax: Axes, section: Section, bands: Sequence[Band]) -> None:
     ax.set_xlabel("setback x [mm]")
     ax.set_ylabel("height z [mm]")
     ax.spines[["top", "right"]].set_visible(False)
-
-
-def _strip(section: Section, band: Band, near: float, far: float) -> NDArray[np.float64]:
-    """Outline of a strip along the air side of the contour: out on the near side, back far."""
-    arcs = section.arc_lengths
-    inner = arcs[(arcs > band.low) & (arcs < band.high)]
-    stops = np.unique(np.concatenate([[band.low], inner, [band.high]]))
-    stops = np.unique(np.concatenate([stops, np.arange(band.low, band.high, 8.0)]))
-    # Normals smoothed over the width of the strip, so that it does not fold at a bend.
-    reach = 0.5 * far + 4.0
-    ahead = section.at_arc_length(np.minimum(stops + reach, section.length))
-    behind = section.at_arc_length(np.maximum(stops - reach, 0.0))
-    along = ahead - behind
-    along /= np.hypot(*along.T)[:, None]
-    normal = np.column_stack([-along[:, 1], along[:, 0]])
-    at = section.at_arc_length(stops)
-    return np.concatenate([at + near * normal, (at + far * normal)[::-1]])
 
 
 def topic_legend(bands: Sequence[Band]) -> list[Any]:

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from frontcheck.lines.tool_poses import TapePath
     from frontcheck.screening import Screening
     from frontcheck.sure.tolerance_result import StationTolerance
+    from frontcheck.surface.section import Section
 
 _SKIN: Final = 16.0
 _NOTE_WIDTH: Final = 62
@@ -52,13 +53,8 @@ def draw_side(
     low, high = everything.min(axis=0), everything.max(axis=0)
     fit_limits(ax, (low[0], 0.0, high[0], high[1]), (2.1, 0.32, 0.35, 0.35))
     drawing = Drawing(ax)
-    draw_ground(drawing, *ax.get_xlim())
-    parts = draw_contour(drawing, section, _SKIN)
-    if marks:
-        _draw_tape(drawing, screening, marks)
-    _draw_edges(drawing, edges)
-    if isinstance(sphere, SpherePose):
-        _draw_sphere(drawing, sphere)
+    parts = draw_body(drawing, section)
+    draw_tools(drawing, screening, station)
     _draw_lines(drawing, screening, station)
     _draw_lead(drawing, station)
     if sure is not None:
@@ -81,6 +77,22 @@ def edge_words(pose: EdgePose) -> str:
     way = "rearward" if pose.lean_deg > 0.0 else "forward"
     lean = f"{abs(pose.lean_deg):g} deg {way}" if pose.lean_deg else "upright"
     return f"straight edge {pose.length:g} mm, {lean}"
+
+
+def draw_body(drawing: Drawing, section: Section) -> tuple[str, ...]:
+    """Draw what is there whatever the rule set: ground and contour."""
+    draw_ground(drawing, *drawing.ax.get_xlim())
+    return draw_contour(drawing, section, _SKIN)
+
+
+def draw_tools(drawing: Drawing, screening: Screening, station: Station) -> None:
+    """Draw tape, straight edges and sphere where they stand, and ask for their labels."""
+    marks = [(mark, mark.tape) for mark in station.wads if mark.tape is not None]
+    if marks:
+        _draw_tape(drawing, screening, marks)
+    _draw_edges(drawing, edges_of(station))
+    if isinstance(station.BRRL.pose, SpherePose):
+        _draw_sphere(drawing, station.BRRL.pose)
 
 
 def _axes_words(ax: Axes, screening: Screening) -> None:

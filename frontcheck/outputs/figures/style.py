@@ -123,12 +123,14 @@ def settings() -> dict[str, Any]:
     }
 
 
-def house_style() -> AbstractContextManager[None]:
+def house_style(*, words: bool = False) -> AbstractContextManager[None]:
     """Build or write figures under `settings`; the caller's settings come back after."""
+    # With `words`, an SVG holds letters as text, for a page that has the letters.
     from matplotlib import style
 
     # From matplotlib's own defaults, so that a style set by the caller does not leak in.
-    return style.context(settings(), after_reset=True)
+    changed = {"svg.fonttype": "none"} if words else {}
+    return style.context(settings() | changed, after_reset=True)
 
 
 def printable(text: str, width: int) -> str:
