@@ -107,7 +107,9 @@ def _converter(hint: Any) -> Callable[[Any], Any]:
         return lambda value: None if value is None else inner(value)
     if origin is list:
         of = _converter(args[0])
-        return lambda value: [of(each) for each in value]
+        return lambda value: [
+            of(each) for each in (value.tolist() if isinstance(value, np.ndarray) else value)
+        ]
     if origin is dict:
         of = _converter(args[1])
         return lambda value: {key: of(each) for key, each in value.items()}

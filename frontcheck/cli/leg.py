@@ -209,7 +209,7 @@ def leg(
     if out is not None:
         guarded(lambda: _write_out(result, out, depth))
     if json_path is not None:
-        guarded(lambda: write_json(_document(result), json_path))
+        guarded(lambda: write_json(result.to_dict(), json_path))
     if json_path is None or str(json_path) != "-":
         from frontcheck.outputs.text.leg_text import leg_text
 
@@ -298,9 +298,3 @@ def _write_out(result: LegStudy, out: Path, depth: float) -> None:
     from frontcheck.outputs.documents.result_files import leg_files
 
     write_folder(out, leg_files(result, depth))
-
-
-def _document(result: LegStudy) -> dict[str, Any]:
-    from frontcheck.legs.leg_document import leg_document
-
-    return leg_document(result)

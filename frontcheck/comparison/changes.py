@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
@@ -61,26 +61,6 @@ class Change:
     def with_draws(self, u: float | None, less: float, more: float) -> Change:
         """Return the same change with what draws say of it."""
         return replace(self, u=u, chance_less=less, chance_more=more)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document."""
-        entry: dict[str, Any] = {"unit": self.unit, "a": self.a, "b": self.b, "change": self.change}
-        if self.status_a or self.status_b:
-            entry |= {
-                "status_a": self.status_a,
-                "status_b": self.status_b,
-                "status_changed": self.status_changed,
-            }
-        if self.reason:
-            entry["not_comparable"] = self.reason
-        if self.chance_less is not None:
-            entry |= {
-                "u": self.u,
-                "beyond_uncertainty": self.beyond,
-                "chance_b_less": self.chance_less,
-                "chance_b_more": self.chance_more,
-            }
-        return entry
 
 
 def change_of(

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 from frontcheck.caution import CAUTION
+from frontcheck.comparison.comparison_document import ComparisonDocument
 from frontcheck.comparison.contour_distance import loft_overlay
-from frontcheck.comparison.leg_zone import UNDERCUT, chances_dict
+from frontcheck.comparison.leg_zone import UNDERCUT
 from frontcheck.front.front import ByStation
+from frontcheck.serializer import plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,9 +24,6 @@ if TYPE_CHECKING:
     from frontcheck.comparison.leg_zone import LegZone
     from frontcheck.lines.lined_front import Matched
     from frontcheck.screening import Screening
-
-SCHEMA: Final = "frontcheck.comparison/1"
-"""Name and version of the comparison document."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,26 +70,6 @@ class StationComparison:
             if change.quantity == quantity:
                 return change
         raise KeyError(f"no quantity {quantity!r}; there are {[c.quantity for c in self.changes]}")
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document."""
-        entry: dict[str, Any] = {
-            "y_mm": self.y,
-            "section_a": self.matched.a.basis,
-            "section_b": self.matched.b.basis,
-            "lines": {change.quantity: change.to_dict() for change in self.lines},
-            "face": {change.quantity: change.to_dict() for change in self.face},
-            "legform_a": self.legform[0],
-            "legform_b": self.legform[1],
-            "leg_zone": self.leg.to_dict(),
-        }
-        if self.contour is None:
-            entry["contour_distance"] = {"status": "not_available", "reason": self.contour_reason}
-        else:
-            entry["contour_distance"] = {"status": "ok"} | self.contour.to_dict()
-        if self.chances:
-            entry["chances"] = chances_dict(self.chances)
-        return entry
 
 
 @dataclass(frozen=True, eq=False)
@@ -216,42 +195,14 @@ class Comparison(ByStation[StationComparison]):
         return frame.set_index(["y_mm", "quantity"])
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the comparison document (`SCHEMA`) as plain values.
+        """Return the comparison document ``frontcheck.comparison/1`` as plain values.
 
         Returns
         -------
         dict
             Ready for JSON.
         """
-        from frontcheck import __version__
-
-        kinds: list[str] = [finding.kind for finding in self.findings]
-        rules = self.a.rules
-        return {
-            "schema": SCHEMA,
-            "frontcheck": __version__,
-            "inputs": {"a": _input(self.a), "b": _input(self.b)},
-            "rule_set": {"id": rules.id, "title": rules.title},
-            "settings": {
-                "wad_mm": list(self.a.wad),
-                "tape_start": self.a.tape_start,
-                "align": self.align,
-                "people": list(self.people),
-                "draws": self.draws,
-                "seed": self.seed if self.draws else None,
-                "constants_set_by_user": list(rules.changed),
-            },
-            "change": "B less A",
-            "alignment": self.alignment,
-            "changed": self.changed,
-            "stations": [station.to_dict() for station in self.stations],
-            "zones": {change.quantity: change.to_dict() for change in self.zones},
-            "finding_counts": {k: kinds.count(k) for k in ("new", "gone", "moved", "same")},
-            "findings": [finding.to_dict() for finding in self.findings],
-            "loft": self.loft.to_dict(),
-            "notes": list(self.notes),
-            "cautions": list(self.cautions),
-        }
+        return plain(ComparisonDocument, self)
 
     def summary(self) -> list[dict[str, float | str | None]]:
         """Return one short mapping per station, for a first look.
@@ -299,16 +250,3 @@ class Comparison(ByStation[StationComparison]):
             f"</p>{table.to_html(na_rep='-', border=0)}"
             f"<ul>{items or '<li>no finding changes</li>'}</ul><p><i>{escape(CAUTION)}</i></p>"
         )
-
-
-def _input(screening: Screening) -> dict[str, Any]:
-    front = screening.front
-    return {
-        "name": front.name,
-        "file": front.source.file,
-        "sha256": front.source.sha256,
-        "kind": front.source.kind,
-        "datum": front.datum,
-        "symmetric": front.symmetric,
-        "stations_mm": list(front.stations),
-    }

@@ -20,7 +20,7 @@ far from A, while every point of A may be near B. Both are kept.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
@@ -63,14 +63,6 @@ class Extreme:
     on_a: tuple[float, float]  # The two places, (x, z) [mm]
     on_b: tuple[float, float]  # The two places, (x, z) [mm]
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document."""
-        return {
-            "distance_mm": self.value,
-            "on_a_mm": list(self.on_a),
-            "on_b_mm": list(self.on_b),
-        }
-
 
 @dataclass(frozen=True, eq=False)
 class ContourDistance:
@@ -86,26 +78,6 @@ class ContourDistance:
         """The farther of the two extremes; None where the contours are the same."""
         found = [extreme for extreme in (self.outward, self.inward) if extreme is not None]
         return max(found, key=lambda extreme: abs(extreme.value), default=None)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document."""
-        here = self.along_a
-        rows = zip(here.arc, here.points, here.values, here.comparable, here.measured, strict=True)
-        return {
-            "sign": "positive where B stands outside A",
-            "outward": self.outward and self.outward.to_dict(),
-            "inward": self.inward and self.inward.to_dict(),
-            "at_points_of_a": [
-                {
-                    "x_mm": float(point[0]),
-                    "z_mm": float(point[1]),
-                    "arc_mm": float(arc),
-                    "distance_mm": float(value) if known else None,
-                }
-                for arc, point, value, known, measured in rows
-                if measured
-            ],
-        }
 
 
 def contour_distance(
@@ -251,24 +223,6 @@ class LoftOverlay:
     heights_mm: tuple[float, ...]  # Heights of the outlines [mm]
     rows: tuple[LoftRow, ...]  # By station; empty where there is no overlay
     reason: str  # Why there is none, or what was left out
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document."""
-        return {
-            "status": "ok" if self.rows else "not_available",
-            "reason": self.reason,
-            "heights_mm": list(self.heights_mm),
-            "rows": [
-                {
-                    "y_mm": row.y,
-                    "foremost_x_a_mm": list(row.a),
-                    "foremost_x_b_mm": list(row.b),
-                    "b_outside_a_mm": row.outward_mm,
-                    "b_inside_a_mm": row.inward_mm,
-                }
-                for row in self.rows
-            ],
-        }
 
 
 def loft_overlay(

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from frontcheck.comparison.leg_zone import UNDERCUT
-from frontcheck.documents import FindingEntry
-from frontcheck.serializer import plain
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -97,22 +95,6 @@ class FindingChange:
         """Code, place and what happened, in one line."""
         head = f"{self.finding.code} ({self.place}): {self.kind}"
         return f"{head}, {self.details}" if self.details else head
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document."""
-        return {
-            "code": self.finding.code,
-            "region": self.finding.region.name,
-            "kind": self.kind,
-            "crossed_threshold": self.crossed,
-            "change": self.change,
-            "people_new": list(self.people_new),
-            "people_gone": list(self.people_gone),
-            "beyond_uncertainty": self.beyond,
-            "beyond_not_known": self.why_not,
-            "a": None if self.a is None else plain(FindingEntry, self.a),
-            "b": None if self.b is None else plain(FindingEntry, self.b),
-        }
 
 
 def finding_changes(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -47,16 +47,6 @@ class PersonTouch:
         """Whether B first touches another part of the leg than A."""
         return (self.a and self.a.place) != (self.b and self.b.place)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document."""
-        return {
-            "person": self.person,
-            "knee_mm": self.knee_mm,
-            "first_touch_a": _touch(self.a),
-            "first_touch_b": _touch(self.b),
-            "moved_on_leg": self.moved_on_leg,
-        }
-
 
 @dataclass(frozen=True)
 class LegZone:
@@ -71,17 +61,6 @@ class LegZone:
     def order_changed(self) -> bool:
         """Whether B meets an upright leg in another order than A."""
         return [m.name for m in self.a.members] != [m.name for m in self.b.members]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the comparison document."""
-        return {
-            "contact_order_a": [member.name for member in self.a.members],
-            "contact_order_b": [member.name for member in self.b.members],
-            "basis_a": {member.name: member.basis for member in self.a.members},
-            "basis_b": {member.name: member.basis for member in self.b.members},
-            "changes": {change.quantity: change.to_dict() for change in self.changes},
-            "people": [person.to_dict() for person in self.people],
-        }
 
 
 def leg_zone(
@@ -126,17 +105,6 @@ def _first(side: Side, person: Person) -> FirstTouch | None:
         return first_touch(side.section, person)
     except NotAvailableError:
         return None
-
-
-def _touch(touch: FirstTouch | None) -> dict[str, Any] | None:
-    if touch is None:
-        return None
-    return {
-        "x_mm": touch.x,
-        "z_mm": touch.z,
-        "place": touch.place,
-        "above_knee_mm": touch.above_knee_mm,
-    }
 
 
 # With draws: how likely B is lower, shorter or better supported than A.
@@ -247,8 +215,3 @@ def named_chances(
 ) -> tuple[tuple[str, str, float], ...]:
     """Return what is asked first: whether B is lower, shorter, better supported."""
     return tuple((words, name, chances[name].less) for words, name in _NAMED if name in chances)
-
-
-def chances_dict(named: tuple[tuple[str, str, float], ...]) -> list[dict[str, Any]]:
-    """Return the entries of the comparison document."""
-    return [{"b_is": words, "quantity": name, "probability": share} for words, name, share in named]

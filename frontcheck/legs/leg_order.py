@@ -7,7 +7,7 @@ is also looked for at other stiffnesses. No value is held against a limit.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
@@ -94,24 +94,6 @@ class Ranking:
                 f"at {_FACTOR_WORDS.get(factor, f'{factor:g} times')} the stiffness {word}"
             )
         return f"Order {', '.join(shown)}."
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entry of the leg document."""
-        return {
-            "quantity": self.quantity,
-            "unit": self.unit,
-            "peak_a": self.a,
-            "peak_b": self.b,
-            "less": self.less,
-            "status": "ranked" if self.told else "not_ranked",
-            "reason": self.reason,
-            "sentence": self.sentence,
-            "at_other_stiffness": [
-                {"factor": factor, "less": less, "reason": reason}
-                for factor, less, reason in self.at_other_stiffness
-            ],
-            "holds": self.holds,
-        }
 
 
 def rank_runs(a: LegRun, b: LegRun, names: tuple[str, str] = ("A", "B")) -> tuple[Ranking, ...]:

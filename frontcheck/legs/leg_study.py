@@ -7,13 +7,14 @@ against a limit.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
 from frontcheck.caution import CAUTION
 from frontcheck.errors import InputError, NotAvailableError
 from frontcheck.legs.contact import first_touch, front_contact, silhouette_of
 from frontcheck.legs.dynamics import RunSettings, run_legform
 from frontcheck.legs.foundation import foundation_load, knee_response
+from frontcheck.legs.leg_document import LegDocument
 from frontcheck.legs.leg_order import (
     LEG_CAUTION,
     STIFFNESS_FACTORS,
@@ -23,6 +24,7 @@ from frontcheck.legs.leg_order import (
 )
 from frontcheck.lines.lined_front import match_stations
 from frontcheck.people.impactors import RIGID_LEGFORM
+from frontcheck.serializer import plain
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -41,7 +43,6 @@ T = TypeVar("T")
 DEPTHS: Final = (20.0, 60.0, 100.0)
 """Depths told [mm] when none are asked for."""
 
-SCHEMA: Final = "frontcheck.leg/1"
 _NAME: Final = 24
 _SAME_MM: Final = 1e-6
 """Stations closer than this are one station [mm]: rounding of a unit conversion."""
@@ -132,6 +133,16 @@ class LegStudy:
     def cautions(self) -> tuple[str, ...]:
         """What is said with every value: stiffness first."""
         return LEG_CAUTION, CAUTION
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the leg document ``frontcheck.leg/1`` as plain values.
+
+        Returns
+        -------
+        dict
+            Ready for JSON.
+        """
+        return plain(LegDocument, self)
 
 
 def leg_study(

@@ -240,7 +240,7 @@ class Tolerance(ByStation[StationTolerance]):
         return frame.set_index(["y_mm", "quantity"]).convert_dtypes()
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the document `frontcheck.tolerance/1` as plain values.
+        """Return the document ``frontcheck.tolerance/1`` as plain values.
 
         Returns
         -------

@@ -11,10 +11,12 @@ import pytest
 from corner_fronts import corner_nose
 
 from frontcheck import Front, Screening, Section, read_front, screen
+from frontcheck.comparison.comparison_document import StationComparisonEntry
 from frontcheck.comparison.comparison_result import Comparison
 from frontcheck.comparison.leg_zone import chance
 from frontcheck.comparison.two_fronts import compare
 from frontcheck.errors import InputError
+from frontcheck.serializer import plain
 from frontcheck.sure.intervals import tolerance
 from frontcheck.sure.uncertainty import Uncertainty
 
@@ -300,7 +302,7 @@ def test_a_local_datum_compares_heights_only_until_aligned() -> None:
     assert here.change("BLERL_z_mm").change == 0.0
     assert here.change("bumper_lead_mm").change == 0.0
     assert here.contour is None
-    assert here.to_dict()["contour_distance"]["status"] == "not_available"
+    assert plain(StationComparisonEntry, here)["contour_distance"]["status"] == "not_available"
     assert found.loft.rows == ()
     aligned = compare(corner(760.0), local, align="foremost")
     assert "each section" in aligned.alignment

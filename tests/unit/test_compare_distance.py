@@ -10,7 +10,9 @@ import shapely
 from references.random_contours import body, random_contours
 
 from frontcheck.comparison import contour_distance
+from frontcheck.comparison.comparison_document import ContourDistanceEntry
 from frontcheck.comparison.contour_distance import signed_distance
+from frontcheck.serializer import plain
 
 FACE = np.array([[0.0, 200.0], [0.0, 800.0]])  # upright face, walked upward: air at x < 0
 
@@ -97,7 +99,7 @@ def test_beyond_an_end_nothing_is_compared() -> None:
     inside = (found.along_a.points[:, 1] >= 200.0) & (found.along_a.points[:, 1] <= 800.0)
     assert (found.along_a.comparable == inside).all()
     assert found.outward.value == 5.0
-    entry = found.to_dict()["at_points_of_a"]
+    entry = plain(ContourDistanceEntry, found)["at_points_of_a"]
     assert [row["distance_mm"] for row in entry] == [None, None]
 
 

@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from frontcheck.legs.dynamics import LegRun, RunSettings, Skin, run_legform
+from frontcheck.legs.leg_document import RankingEntry
 from frontcheck.legs.leg_order import rank_runs, scaled, with_other_stiffness
+from frontcheck.serializer import plain
 from frontcheck.surface.section import Section
 
 SECTION = Section([(300, 200), (60, 260), (40, 320), (70, 400), (20, 520), (60, 700), (900, 950)])
@@ -69,7 +71,7 @@ def test_nothing_is_ranked_beside_a_flagged_run(run: LegRun, status, flagged: in
         assert not ranking.told
         assert ranking.reason == f"{('Plover', 'Avocet')[flagged]}: it went wrong"
         assert " less " not in ranking.sentence
-        assert ranking.to_dict()["status"] == "not_ranked"
+        assert plain(RankingEntry, ranking)["status"] == "not_ranked"
     unusable = rank_runs(*runs)[ANGLE]
     shown = (unusable.a, unusable.b)[flagged]
     assert (shown is None) == (status == "out_of_balance")

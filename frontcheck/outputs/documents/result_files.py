@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 from frontcheck.caution import CAUTION
 from frontcheck.documents import FindingEntry
 from frontcheck.findings.catalogue import closure_findings
-from frontcheck.legs.leg_document import leg_document
 from frontcheck.outputs.documents.exports import (
     csv_bytes,
     json_bytes,
@@ -359,4 +358,4 @@ def leg_files(study: LegStudy, depth: float = 60.0) -> dict[str, bytes]:
             figures[f"leg-motion-{end}"] = partial(
                 leg_motion_figure, names, sections, runs, station.rankings
             )
-    return {"leg.json": json_bytes(leg_document(study))} | _pictures(figures)
+    return {"leg.json": json_bytes(study.to_dict())} | _pictures(figures)
