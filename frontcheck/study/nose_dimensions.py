@@ -15,8 +15,6 @@ import numpy as np
 from frontcheck.errors import InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from numpy.typing import NDArray
 
 BLE_LEAN_DEG: Final = 50.0
@@ -184,16 +182,6 @@ class Facets:
         parts, first, last = self.arcs[i]
         found: NDArray[np.float64] = np.radians(np.arange(first, last + 1) * (STEP_DEG / parts))
         return found
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain values."""
-        return {"arcs": [list(arc) for arc in self.arcs], "bonnet": self.bonnet}
-
-    @classmethod
-    def from_dict(cls, values: Mapping[str, Any]) -> Facets:
-        """Return the facets that `to_dict` wrote."""
-        arcs = tuple((int(p), int(a), int(b)) for p, a, b in values["arcs"])
-        return cls(arcs, int(values["bonnet"]))
 
 
 def arc_parts(radius: float, tolerance: float) -> int:

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
-from frontcheck.caution import CAUTION
 from frontcheck.errors import InputError
 from frontcheck.screening import screen
+from frontcheck.serializer import plain
 from frontcheck.study.bounds import bound
 from frontcheck.study.noses import facets_for
 from frontcheck.study.search import Problem, search
 from frontcheck.study.study import sobol
+from frontcheck.study.study_document import SolutionDocument
 from frontcheck.study.varied_shapes import NoseShapes
 
 if TYPE_CHECKING:
@@ -26,9 +27,6 @@ if TYPE_CHECKING:
     from frontcheck.screening import Screening
     from frontcheck.study.bounds import Bound
     from frontcheck.study.study import Limit, Setup, Study
-
-SCHEMA: Final = "frontcheck.solution/1"
-"""Name and version of the document of a solution."""
 
 _VERIFIED_MM: Final = 1e-6
 _DRAWS: Final = 4000
@@ -95,50 +93,14 @@ class Solution:
     front: Front | None
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the document of the solution.
+        """Return the document ``frontcheck.solution/1`` as plain values.
 
         Returns
         -------
         dict
             Ready for JSON; missing values are None.
         """
-        base = self.study.setup.shapes.base.tolist()
-        return {
-            "schema": SCHEMA,
-            "study": self.study.name,
-            "rule_set": {"id": self.study.setup.rules.id, "title": self.study.setup.rules.title},
-            "status": self.status,
-            "reason": self.reason,
-            "skin_moved_mm": self.skin_moved_mm,
-            "proven_least_mm": self.proof.least_mm,
-            "proof": {"status": self.proof.status, "text": self.proof.text},
-            "parameters": [
-                {
-                    "name": v.name,
-                    "unit": v.unit,
-                    "low": v.low,
-                    "high": v.high,
-                    "base": at,
-                    "solution": self.values.get(v.name),
-                }
-                for v, at in zip(self.study.varied, base, strict=True)
-            ],
-            "lines": [
-                {
-                    "line": line.limit.line,
-                    "station_mm": line.station,
-                    "at_least_mm": _finite(line.limit.at_least),
-                    "at_most_mm": _finite(line.limit.at_most),
-                    "before_mm": line.before,
-                    "after_mm": line.after,
-                    "probability_asked": line.limit.probability,
-                    "probability": line.probability,
-                    "kept": line.kept,
-                }
-                for line in self.lines
-            ],
-            "cautions": [CAUTION],
-        }
+        return plain(SolutionDocument, self)
 
 
 def solve(study: Study, most_boxes: int = 20_000) -> Solution:
@@ -327,7 +289,3 @@ def _nothing_to_prove() -> Bound:
 
 def _missed(limit: Limit, value: float) -> float:
     return max(value - limit.at_most, limit.at_least - value)
-
-
-def _finite(value: float) -> float | None:
-    return value if math.isfinite(value) else None

@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from frontcheck.caution import CAUTION
 from frontcheck.errors import NotAvailableError
 from frontcheck.files import ASIDE
+from frontcheck.serializer import plain
 from frontcheck.study.blocks import RESULTS
 from frontcheck.study.study import prefixed
+from frontcheck.study.study_document import SweepSummary
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -61,6 +62,21 @@ class Results:
     reasons: dict[str, int]
     values: NDArray[np.float64]
     numbers: dict[str, NDArray[np.float64]]
+
+    def count(self, status: str) -> int:
+        """Return how many variants have a status.
+
+        Parameters
+        ----------
+        status : str
+            ``ok``, ``incomplete`` or ``infeasible``.
+
+        Returns
+        -------
+        int
+            Number of variants.
+        """
+        return int((self.status == status).sum())
 
     @property
     def sample(self) -> slice:
@@ -227,42 +243,7 @@ class _Table:
 
 def summary(results: Results) -> dict[str, Any]:
     """Return the summary of a sweep: counts, limits kept, sensitivities."""
-    study, rows = results.study, results.sample
-    names = [v.name for v in study.varied]
-    kinds = {kind: int((results.status == kind).sum()) for kind in ("ok", "incomplete")}
-    return {
-        "schema": "frontcheck.sweep-summary/1",
-        "study": study.name,
-        "rule_set": {"id": study.setup.rules.id, "title": study.setup.rules.title},
-        "variants": {
-            "made": len(results.status),
-            "sample": len(study.sample),
-            **kinds,
-            "infeasible": int((results.status == "infeasible").sum()),
-        },
-        "infeasible_because": results.reasons,
-        "limits": [
-            {"limit": limit.text, "kept": int(results.within(limit)[rows].sum())}
-            for limit in study.limits
-        ],
-        "within_all_limits": int(results.within_all[rows].sum()) if study.limits else None,
-        "sensitivities": [
-            {
-                "name": one.name,
-                "status": one.status,
-                "reason": one.reason,
-                "sd_mm": one.deviation,
-                "first": _by_name(names, one.first),
-                "total": _by_name(names, one.total),
-            }
-            for one in results.sensitivities()
-        ],
-        "cautions": [CAUTION],
-    }
-
-
-def _by_name(names: list[str], values: NDArray[np.float64] | None) -> dict[str, float] | None:
-    return None if values is None else dict(zip(names, values.tolist(), strict=True))
+    return plain(SweepSummary, results)
 
 
 def write_parquet(folder: Path, rows: int = 50_000) -> Path:

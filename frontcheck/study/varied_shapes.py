@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Any, Protocol
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
+from frontcheck.serializer import plain
 from frontcheck.study.moves import BLEND_MM, MorphField, morph_field, morph_front
 from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
 from frontcheck.study.noses import NoseBatch, nose_batch, nose_front
 from frontcheck.study.roundings import R_PLAN, REASONS
+from frontcheck.study.study_document import FrontShapesEntry, NoseShapesEntry
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
@@ -121,12 +123,7 @@ class NoseShapes:
 
     def to_dict(self) -> dict[str, Any]:
         """Return what the variants depend on."""
-        return {
-            "nose": {name: getattr(self.nose, name) for name in _COLUMN},
-            "vary": list(self.names),
-            "stations_mm": list(self.stations),
-            "facets": self.facets.to_dict(),
-        }
+        return plain(NoseShapesEntry, self)
 
 
 @dataclass(frozen=True, eq=False)
@@ -191,12 +188,7 @@ class FrontShapes:
 
     def to_dict(self) -> dict[str, Any]:
         """Return what the variants depend on."""
-        return {
-            "front": {"name": self.measured.name, "sha256": self.measured.source.sha256},
-            "vary": list(self.names),
-            "stations_mm": list(self.stations),
-            "blend_mm": self.blend,
-        }
+        return plain(FrontShapesEntry, self)
 
 
 def _simple(points: NDArray[np.float64]) -> NDArray[np.bool_]:

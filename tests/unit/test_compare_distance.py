@@ -9,9 +9,8 @@ import pytest
 import shapely
 from references.random_contours import body, random_contours
 
-from frontcheck.comparison import contour_distance
 from frontcheck.comparison.comparison_document import ContourDistanceEntry
-from frontcheck.comparison.contour_distance import signed_distance
+from frontcheck.comparison.contour_distance import contour_distance, signed_distance
 from frontcheck.serializer import plain
 
 FACE = np.array([[0.0, 200.0], [0.0, 800.0]])  # upright face, walked upward: air at x < 0

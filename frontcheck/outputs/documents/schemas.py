@@ -6,16 +6,23 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.comparison.comparison_document import ComparisonDocument
 from frontcheck.files import write_file
+from frontcheck.legs.leg_document import LegDocument
 from frontcheck.screening import ScreeningDocument
 from frontcheck.serializer import schema
+from frontcheck.study.study_document import SolutionDocument, SweepSummary
 from frontcheck.sure.tolerance_document import ToleranceDocument
 
 if TYPE_CHECKING:
     from frontcheck.serializer import Entry
 
 SCHEMAS: Final[dict[str, type[Entry]]] = {
+    "comparison": ComparisonDocument,
+    "leg": LegDocument,
     "screening": ScreeningDocument,
+    "solution": SolutionDocument,
+    "sweep-summary": SweepSummary,
     "tolerance": ToleranceDocument,
 }
 """Documents with a schema, by name."""

@@ -1,0 +1,175 @@
+"""What stands in the documents of a solution and of a sweep, key by key."""
+
+import math
+from dataclasses import asdict
+from typing import Annotated, Any, Literal
+
+from frontcheck.caution import CAUTION
+from frontcheck.documents import RuleSetEntry
+from frontcheck.serializer import Entry, From, filled
+
+SOLUTION = "frontcheck.solution/1"
+"""Name and version of the document of a solution."""
+SUMMARY = "frontcheck.sweep-summary/1"
+"""Name and version of the summary of a sweep."""
+
+_CAUTIONS = From(lambda _: [CAUTION])
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+class ProofEntry(Entry):
+    """What was proven of the least change."""
+
+    status: str
+    text: str
+
+
+class ParameterEntry(Entry):
+    """One parameter: its range, its value at the base and in the solution."""
+
+    name: str
+    unit: str
+    low: float
+    high: float
+    base: float
+    solution: float | None
+
+
+def _parameters(found: Any) -> list[ParameterEntry]:
+    base = found.study.setup.shapes.base.tolist()
+    return [
+        filled(ParameterEntry, varied, base=at, solution=found.values.get(varied.name))
+        for varied, at in zip(found.study.varied, base, strict=True)
+    ]
+
+
+class LimitedLineEntry(Entry):
+    """One line that a limit concerns, at the base and in the solution."""
+
+    line: Annotated[str, From("limit.line")]
+    station_mm: float
+    at_least_mm: Annotated[float | None, From(lambda line: _finite(line.limit.at_least))]
+    at_most_mm: Annotated[float | None, From(lambda line: _finite(line.limit.at_most))]
+    before_mm: float | None
+    after_mm: float | None
+    probability_asked: Annotated[float | None, From("limit.probability")]
+    probability: float | None
+    kept: bool
+
+
+class SolutionDocument(Entry, tag_field="schema", tag=SOLUTION):
+    """The least change that brings lines inside limits."""
+
+    study: Annotated[str, From("study.name")]
+    rule_set: Annotated[RuleSetEntry, From("study.setup.rules")]
+    status: Literal["met", "found", "none_exists", "none_found"]
+    reason: str
+    skin_moved_mm: float | None
+    proven_least_mm: Annotated[float | None, From("proof.least_mm")]
+    proof: ProofEntry
+    parameters: Annotated[list[ParameterEntry], From(_parameters)]
+    lines: list[LimitedLineEntry]
+    cautions: Annotated[list[str], _CAUTIONS]
+
+
+class VariantsEntry(Entry):
+    """How many variants were made, and what became of them."""
+
+    made: Annotated[int, From(lambda results: len(results.status))]
+    sample: Annotated[int, From(lambda results: len(results.study.sample))]
+    ok: Annotated[int, From(lambda results: results.count("ok"))]
+    incomplete: Annotated[int, From(lambda results: results.count("incomplete"))]
+    infeasible: Annotated[int, From(lambda results: results.count("infeasible"))]
+
+
+class KeptEntry(Entry):
+    """How many variants of the sample keep one limit."""
+
+    limit: str
+    kept: int
+
+
+def _kept(results: Any) -> list[KeptEntry]:
+    rows = results.sample
+    return [
+        KeptEntry(limit.text, int(results.within(limit)[rows].sum()))
+        for limit in results.study.limits
+    ]
+
+
+def _all_kept(results: Any) -> int | None:
+    return int(results.within_all[results.sample].sum()) if results.study.limits else None
+
+
+class SensitivityEntry(Entry):
+    """Sobol indices of one number by parameter, or why there are none."""
+
+    name: str
+    status: Literal["ok", "not_available"]
+    reason: str
+    sd_mm: Annotated[float | None, From("deviation")]
+    first: dict[str, float] | None
+    total: dict[str, float] | None
+
+
+def _sensitivities(results: Any) -> list[SensitivityEntry]:
+    names = [varied.name for varied in results.study.varied]
+
+    def by_parameter(values: Any) -> dict[str, float] | None:
+        return None if values is None else dict(zip(names, values.tolist(), strict=True))
+
+    return [
+        filled(SensitivityEntry, one, first=by_parameter(one.first), total=by_parameter(one.total))
+        for one in results.sensitivities()
+    ]
+
+
+class SweepSummary(Entry, tag_field="schema", tag=SUMMARY):
+    """The summary of a sweep: counts, limits kept, sensitivities."""
+
+    study: Annotated[str, From("study.name")]
+    rule_set: Annotated[RuleSetEntry, From("study.setup.rules")]
+    variants: Annotated[VariantsEntry, From(lambda results: results)]
+    infeasible_because: Annotated[dict[str, int], From("reasons")]
+    limits: Annotated[list[KeptEntry], From(_kept)]
+    within_all_limits: Annotated[int | None, From(_all_kept)]
+    sensitivities: Annotated[list[SensitivityEntry], From(_sensitivities)]
+    cautions: Annotated[list[str], _CAUTIONS]
+
+
+# What the results of a sweep depend on.
+
+
+class FacetsEntry(Entry):
+    """How many chords every arc has."""
+
+    arcs: list[list[int]]
+    bonnet: int
+
+
+class NoseShapesEntry(Entry):
+    """A parametric nose of which some dimensions vary."""
+
+    nose: Annotated[dict[str, float], From(lambda shapes: asdict(shapes.nose))]
+    vary: Annotated[list[str], From("names")]
+    stations_mm: list[float]
+    facets: FacetsEntry
+
+
+class MeasuredEntry(Entry):
+    """The front that is moved."""
+
+    name: str
+    sha256: Annotated[str | None, From("source.sha256")]
+
+
+class FrontShapesEntry(Entry):
+    """A measured front whose handles vary."""
+
+    front: Annotated[MeasuredEntry, From("measured")]
+    vary: Annotated[list[str], From("names")]
+    stations_mm: list[float]
+    blend_mm: float
