@@ -17,7 +17,6 @@ from frontcheck.findings.gaps import GAP_RULES, gap_findings
 from frontcheck.findings.hard_points import HEAD_RULES, head_contact
 from frontcheck.findings.head import head_findings
 from frontcheck.findings.leg_findings import LEG_RULES, leg_findings
-from frontcheck.sure.closure import CLOSURE_THRESHOLD
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -36,31 +35,22 @@ CLOSURE_RULE: Final = MEASUREMENT_RULES["MEASUREMENT-CLOSURE"]
 
 def closure_findings(report: ClosureReport) -> tuple[Finding, ...]:
     """Findings of the checks that disagree with the offsets."""
-    found = (_closure_finding(each) for each in report.closures)
-    return tuple(finding for finding in found if finding is not None)
+    return tuple(_closure_finding(each) for each in report.closures if each.verdict == "disagree")
 
 
-def _closure_finding(closure: Closure) -> Finding | None:
-    check, computed_mm, combined_u_mm = (
-        closure.check,
-        closure.computed_mm,
-        closure.combined_u_mm,
-    )
-    if computed_mm is None or not combined_u_mm:
-        return None
-    normalised = abs(check.measured_mm - computed_mm) / combined_u_mm
-    limit = CLOSURE_THRESHOLD
-    if normalised <= limit:
-        return None
+def _closure_finding(closure: Closure) -> Finding:
+    check, computed, combined = closure.check, closure.computed_mm, closure.combined_u_mm
+    assert closure.normalised is not None
+    times = abs(closure.normalised)
     return Finding(
         rule=CLOSURE_RULE,
         region=Region(check.name),
         station=check.station,
-        value=normalised,
+        value=times,
         message=(
             f"{check.name} at y = {check.station:g} mm: {check.measured_mm:g} mm measured, "
-            f"{computed_mm:.1f} mm from the offsets, {normalised:.1f} times their combined "
-            f"standard uncertainty of {combined_u_mm:.1f} mm apart; more than {limit:g} times "
+            f"{computed:.1f} mm from the offsets, {times:.1f} times their combined standard "
+            f"uncertainty of {combined:.1f} mm apart; more than {CLOSURE_RULE.threshold:g} times "
             "asks for a second look at both."
         ),
         settled_by=f"measuring station y = {check.station:g} mm and the check again",

@@ -23,6 +23,7 @@ from frontcheck.findings.finding import (
     Finding,
     FindingRule,
     Region,
+    hits,
     in_order,
     stretch_of,
 )
@@ -32,6 +33,7 @@ from frontcheck.reading.hard_point_file import HardPoint
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import rule_set_ids
 from frontcheck.serializer import plain
+from frontcheck.sure.closure import CLOSURE_THRESHOLD
 from frontcheck.zones.build import zones_of
 from frontcheck.zones.front_zones import FrontZones, ZoneOptions
 
@@ -120,6 +122,31 @@ def test_rule_says_all_it_must(code: str) -> None:
         assert rule.threshold[0] < rule.threshold[1]
     # A finding states geometry; it never says what happens to somebody.
     assert not re.search(r"\b(will|would) (be )?injur|\bsafe\b|\bsafer\b", rule.meaning)
+
+
+@pytest.mark.parametrize("comparison", ["<", "<=", ">", ">=", "within"])
+@pytest.mark.parametrize("value", [0.9, 1.0, 1.5, 2.0, 2.1])
+def test_a_rule_hits_exactly_where_its_comparison_holds(comparison: str, value: float) -> None:
+    limit = (1.0, 2.0) if comparison == "within" else 1.0
+    finding = made(value, comparison, limit)
+    found = list(hits(finding.rule, value, limit, (0.0, 0.0), (0.0, 0.0), "said"))
+    assert bool(found) is holds(finding)
+    edges = limit if isinstance(limit, tuple) else (limit,)
+    assert [hit.margin for hit in found] == [
+        pytest.approx(min(abs(value - edge) for edge in edges)) for _ in found
+    ]
+
+
+@pytest.mark.parametrize("code", RULES)
+def test_shared_phrases_are_put_into_the_texts_of_a_rule(code: str) -> None:
+    rule = RULES[code]
+    for text in (rule.title, rule.meaning, rule.limits, rule.source):
+        assert not set("{}\n") & set(text)
+        assert "  " not in text
+
+
+def test_a_threshold_of_a_closure_check_is_that_of_its_verdict() -> None:
+    assert RULES["MEASUREMENT-CLOSURE"].threshold == CLOSURE_THRESHOLD
 
 
 @pytest.mark.parametrize("code", RULES)
