@@ -116,10 +116,8 @@ def _write(
     step: Callable[[str, float], None],
 ) -> None:
     from frontcheck.outputs.annex.annex import annex_files
-    from frontcheck.outputs.annex.annex_pdf import require_typst
     from frontcheck.outputs.documents.exports import write_folder
 
-    require_typst()  # before the work, not after it
     comparison = None
     if second is not None:
         from frontcheck.comparison.two_fronts import compare

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from frontcheck.outputs.annex import annex_sections as parts
 from frontcheck.outputs.annex.annex_figures import Drawn, screening_figures
 from frontcheck.outputs.annex.annex_page import page_bytes
-from frontcheck.outputs.annex.annex_pdf import document_bytes, require_typst
+from frontcheck.outputs.annex.annex_pdf import document_bytes
 from frontcheck.outputs.annex.annex_sections import line_tables, test_areas
 from frontcheck.outputs.annex.annex_text import (
     MISSING,
@@ -23,6 +23,7 @@ from frontcheck.outputs.annex.annex_text import (
 from frontcheck.outputs.documents.exports import csv_bytes, json_bytes
 from frontcheck.outputs.documents.exports_dxf import LINES_HEADER, dxf_bytes, lines_rows
 from frontcheck.outputs.documents.result_files import changes_csv, station_stem
+from frontcheck.outputs.documents.typst_pdf import require_typst
 from frontcheck.rules.ruleset import rule_set_ids
 from frontcheck.screening import screen
 
@@ -231,7 +232,6 @@ def annex_files(
     step: Callable[[str, float], None] | None = None,
 ) -> dict[str, bytes]:
     """Return every file of an annex."""
-    require_typst()  # before the work, not after it
 
     def drawing(words: str, done: float) -> None:
         if step is not None:
@@ -241,6 +241,7 @@ def annex_files(
         if step is not None:
             step(words, done)
 
+    require_typst()
     annex = annex_of(screening, comparison, title_block, drawing)
     then("other rule sets", _DRAWING_SHARE)
     others = _by_other_rules(screening)

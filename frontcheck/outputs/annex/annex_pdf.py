@@ -1,17 +1,10 @@
-"""The annex as a PDF, set by typst: vectors, embedded fonts, bookmarks, searchable text.
-
-typst is a wheel without system packages. Content goes to it as data, never as source.
-"""
+"""The annex as a PDF: what `templates/annex.typ` is filled with."""
 
 from __future__ import annotations
 
-import json
-from importlib.resources import files
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT
-from frontcheck.errors import OutputError
 from frontcheck.outputs.annex.annex_text import (
     Bullets,
     Facts,
@@ -21,6 +14,7 @@ from frontcheck.outputs.annex.annex_text import (
     breakable,
     clean,
 )
+from frontcheck.outputs.documents.typst_pdf import typst_pdf
 from frontcheck.outputs.figures import style as look
 
 if TYPE_CHECKING:
@@ -45,43 +39,12 @@ RULE: Final = "#c9ccd1"
 TINT: Final = "#f4f2ee"
 
 
-def require_typst() -> Any:
-    """Return the library that sets the document."""
-    try:
-        import typst  # here and not above: it is an extra
-    except ImportError:
-        raise OutputError(
-            "the annex needs the package typst, which is not installed; "
-            "run: pip install 'frontcheck[annex]'"
-        ) from None
-    return typst
-
-
 def document_bytes(annex: Annex, paper: Paper = "a4") -> bytes:
     """Return an annex as a PDF; the same annex always gives the same bytes."""
     if paper not in _PAPERS:
         raise ValueError(f"paper must be 'a4' or 'letter', not {paper!r}")
-    typst = require_typst()
-    template = files("frontcheck.outputs.annex").joinpath("templates/annex.typ").read_bytes()
-    sources = {
-        "main.typ": template,
-        "annex.json": json.dumps(_content(annex, paper), ensure_ascii=True).encode(),
-    }
-    sources |= {f"{picture.stem}.svg": picture.svg for picture in annex.pictures}
-    pdf: bytes = typst.compile(
-        sources,
-        font_paths=[str(_fonts())],
-        ignore_system_fonts=True,  # the same letters, and the same bytes, on every machine
-        format="pdf",
-    )
-    return pdf
-
-
-def _fonts() -> Path:
-    """Folder with the letters that matplotlib comes with, and our figures use."""
-    import matplotlib as mpl
-
-    return Path(mpl.get_data_path()) / "fonts" / "ttf"
+    pictures = {f"{picture.stem}.svg": picture.svg for picture in annex.pictures}
+    return typst_pdf("frontcheck.outputs.annex", "annex", _content(annex, paper), pictures)
 
 
 def _content(annex: Annex, paper: str) -> dict[str, Any]:

@@ -17,12 +17,13 @@ if TYPE_CHECKING:
 
 
 def require_typst() -> Any:
-    """Return the library that sets documents."""
+    """Return the library that sets documents; called before long work, not after it."""
     try:
-        import typst  # here and not above: the command line must start fast
+        import typst
     except ImportError:
         raise OutputError(
-            "documents need the package typst, which is not installed; run: pip install typst"
+            "documents need the package typst, which is not installed; "
+            "run: pip install 'frontcheck[annex]'"
         ) from None
     return typst
 
