@@ -96,6 +96,30 @@ def line_up(
     return LinedFront(front, rules, tuple(stations), distances, tape_start, tapes=tapes)
 
 
+_RESTS_ON: Final = ("lbrl", "ubrl", "blerl", "brrl", "wad", "legform")
+"""Constants of these themes are all that the lines of a section rest on."""
+
+
+def by_other_rules(lined: LinedFront, ids: Iterable[str]) -> tuple[LinedFront, ...]:
+    """Return the lines of the same front by other rule sets, formed anew only where they differ."""
+    made = {_rests_on(lined.rules): lined.stations}
+    found = []
+    for id_ in ids:
+        rules = rule_set(id_)
+        key = _rests_on(rules)
+        if key not in made:
+            other = line_up(lined.front, rules, lined.wad, tape_start=lined.tape_start)
+            made[key] = other.stations
+        found.append(LinedFront(lined.front, rules, made[key], lined.wad, lined.tape_start))
+    return tuple(found)
+
+
+def _rests_on(rules: RuleSet) -> tuple[object, ...]:
+    # The distances are those asked for, whatever the rule set would take.
+    names = (c for c in rules if c.name != "wad.distances_mm")
+    return tuple((c.name, c.value) for c in names if c.name.partition(".")[0] in _RESTS_ON)
+
+
 def _with_poses(
     station: Station, section: Section, batch: LineBatch, i: int, rules: RuleSet
 ) -> Station:

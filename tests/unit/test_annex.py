@@ -13,6 +13,8 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Mapping
+from dataclasses import replace
 
 import ezdxf
 import pytest
@@ -22,7 +24,10 @@ from click.testing import CliRunner
 from frontcheck.caution import CAUTION
 from frontcheck.cli.annex import annex as command
 from frontcheck.comparison.two_fronts import compare
-from frontcheck.outputs.annex.annex import annex_of
+from frontcheck.lines import lined_front
+from frontcheck.lines.lined_front import by_other_rules, line_up
+from frontcheck.lines.section_lines import section_lines
+from frontcheck.outputs.annex.annex import annex_files, annex_of
 from frontcheck.outputs.annex.annex_text import (
     Facts,
     Paragraph,
@@ -34,7 +39,7 @@ from frontcheck.outputs.annex.annex_text import (
     number,
 )
 from frontcheck.reading.readers import read_front
-from frontcheck.rules.ruleset import rule_set
+from frontcheck.rules.ruleset import rule_set, rule_set_ids
 from frontcheck.screening import screen
 
 MINUS = "\N{MINUS SIGN}"
@@ -144,6 +149,71 @@ def test_sources_name_no_paragraph_that_is_not_known():
     # (EC) 631/2009 Annex Part I 2.2 was read for the leading edge (spec, section 3).
     assert "2.2 (text read)" in line_source("BLERL", rule_set("EU-631-2009"))
     assert "paragraph not known (from memory)" in line_source("BLERL", rule_set("UN-R127-02"))
+
+
+class Asked(Mapping):
+    """Constants that remember which of them were asked for."""
+
+    def __init__(self, constants):
+        self.constants, self.names = constants, set()
+
+    def __getitem__(self, name):
+        self.names.add(name)
+        return self.constants[name]
+
+    def __iter__(self):
+        return iter(self.constants)
+
+    def __len__(self):
+        return len(self.constants)
+
+
+@pytest.mark.parametrize("name", ["plover", "avocet"])
+def test_lines_by_other_rule_sets_are_those_of_a_screening_by_each(name, monkeypatch):
+    formed = []
+
+    def counted(front, rules, *args, **options):
+        formed.append(rules.id)
+        return line_up(front, rules, *args, **options)
+
+    monkeypatch.setattr("frontcheck.lines.lined_front.line_up", counted)
+    ours = screened(name)
+    ids = [id_ for id_ in rule_set_ids() if id_ != ours.rules.id]
+    others = by_other_rules(ours, ids)
+    monkeypatch.undo()
+    assert [other.rules.id for other in others] == ids
+    expected = [screen(ours.front, id_, ours.wad) for id_ in ids]
+    assert [other.stations for other in others] == [each.stations for each in expected]
+    # Formed anew only where that changes a line.
+    changed = {each.rules.id for each in expected if each.stations != ours.stations}
+    assert changed
+    assert set(formed) == changed
+    assert len(formed) < len(ids)
+
+
+def test_lines_rest_on_no_constant_that_is_not_compared():
+    front, rules = screened("plover").front, rule_set("EU-631-2009")
+    asked = Asked(rules.constants)
+    object.__setattr__(rules := replace(rules), "constants", asked)
+    line_up(front, rules, (1000.0, 2100.0))
+    compared = {c[0] for c in lined_front._rests_on(rules)}
+    assert len(asked.names & compared) > 15
+    asked.names.clear()
+    line_up(front, rules, (1000.0, 2100.0), tape_start="vehicle")
+    assert asked.names
+    assert asked.names <= compared
+
+
+def test_one_annex_forms_the_lines_of_a_front_once_and_once_by_rules_that_differ(monkeypatch):
+    formed = []
+
+    def counted(contours, rules, *args, **options):
+        formed.append(rules.id)
+        return section_lines(contours, rules, *args, **options)
+
+    monkeypatch.setattr("frontcheck.lines.lined_front.section_lines", counted)
+    annex_files(screen(screened("plover").front))
+    assert sorted(formed) == ["EU-631-2009", "UN-R127-02"]
 
 
 def test_numbers_have_a_true_minus_and_no_negative_zero():

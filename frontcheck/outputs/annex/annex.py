@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from frontcheck.lines.lined_front import by_other_rules
 from frontcheck.outputs.annex import annex_sections as parts
 from frontcheck.outputs.annex.annex_figures import Drawn, screening_figures
 from frontcheck.outputs.annex.annex_page import page_bytes
@@ -25,7 +26,6 @@ from frontcheck.outputs.documents.exports_dxf import LINES_HEADER, dxf_bytes, li
 from frontcheck.outputs.documents.result_files import changes_csv, station_stem
 from frontcheck.outputs.documents.typst_pdf import require_typst
 from frontcheck.rules.ruleset import rule_set_ids
-from frontcheck.screening import screen
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -244,7 +244,7 @@ def annex_files(
     require_typst()
     annex = annex_of(screening, comparison, title_block, drawing)
     then("other rule sets", _DRAWING_SHARE)
-    others = _by_other_rules(screening)
+    others = by_other_rules(screening, (i for i in rule_set_ids() if i != screening.rules.id))
     then("annex.html", 0.86)
     files = {"annex.html": page_bytes(annex, screening, others, paper)}
     then("annex.pdf", 0.92)
@@ -257,15 +257,6 @@ def annex_files(
         files["changes.csv"] = changes_csv(comparison)
     files |= {f"{picture.stem}.svg": picture.svg for picture in annex.pictures}
     return files
-
-
-def _by_other_rules(screening: Screening) -> tuple[Screening, ...]:
-    """The lines of the same front by every other rule set; nothing that needs a surface."""
-    return tuple(
-        screen(screening.front, id_, screening.wad, tape_start=screening.tape_start)
-        for id_ in rule_set_ids()
-        if id_ != screening.rules.id
-    )
 
 
 def _data(screening: Screening, mark: str) -> dict[str, bytes]:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from jinja2 import Environment
 
+    from frontcheck.lines.lined_front import LinedFront
     from frontcheck.outputs.annex.annex_pdf import Paper
     from frontcheck.outputs.annex.annex_text import Annex, Table
     from frontcheck.screening import Screening
@@ -37,7 +38,7 @@ _WIDE_FROM: Final = 40
 
 
 def page_bytes(
-    annex: Annex, screening: Screening, others: Sequence[Screening] = (), paper: Paper = "a4"
+    annex: Annex, screening: Screening, others: Sequence[LinedFront] = (), paper: Paper = "a4"
 ) -> bytes:
     """Return an annex as a page; the same annex always gives the same bytes."""
     from markupsafe import Markup
@@ -59,7 +60,7 @@ def page_bytes(
     ).encode()
 
 
-def viewer_html(screening: Screening, others: Sequence[Screening]) -> str:
+def viewer_html(screening: Screening, others: Sequence[LinedFront]) -> str:
     """Return the viewer of side views; without scripts it is all stations one below the other."""
     from markupsafe import Markup
 
@@ -82,8 +83,8 @@ def viewer_html(screening: Screening, others: Sequence[Screening]) -> str:
                 "drawing": Markup(sheet.drawing(y, layers)),
                 "bands": [(band.number, *sheet.band(band)) for band in bands],
                 "layers": [
-                    (" ".join(layer.rules), layer.screening.station(y),
-                     sheet.marks(layer.screening, y))
+                    (" ".join(layer.rules), layer.lined.station(y),
+                     sheet.marks(layer.lined, y))
                     for layer in layers
                 ],
             })  # fmt: skip

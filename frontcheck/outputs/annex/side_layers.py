@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 
     from frontcheck.findings.bands import Band
     from frontcheck.front.front import Front
+    from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import LinePoint, WadPoint
-    from frontcheck.screening import Screening
 
 _WIDTH: Final = 1000.0
 """Width of the drawing in its own units, which are points and pixels at once."""
@@ -63,7 +63,7 @@ class Layer:
     """What some rule sets have in common at one station."""
 
     rules: list[str]  # Their ids
-    screening: Screening  # One of them
+    lined: LinedFront  # The front by one of them
 
 
 class SideLayers:
@@ -98,7 +98,7 @@ class SideLayers:
         up = self.ax.transData.transform(np.asarray(points, dtype=np.float64).reshape(-1, 2))
         return np.column_stack([up[:, 0], self.height - up[:, 1]])
 
-    def layers(self, screenings: Sequence[Screening], y: float) -> list[Layer]:
+    def layers(self, screenings: Sequence[LinedFront], y: float) -> list[Layer]:
         """Return rule sets with the same lines and tools at one station together."""
         found: dict[tuple[object, ...], Layer] = {}
         for each in screenings:
@@ -115,9 +115,9 @@ class SideLayers:
         for part in draw_body(Drawing(self.ax), section):
             titles[f"part {part}"] = part
         for i, layer in enumerate(layers):
-            before, station = set(self.ax.get_children()), layer.screening.station(y)
+            before, station = set(self.ax.get_children()), layer.lined.station(y)
             # The labels asked for are never set: names stand in their column and row.
-            draw_tools(Drawing(self.ax), layer.screening, station)
+            draw_tools(Drawing(self.ax), layer.lined, station)
             for artist in set(self.ax.get_children()) - before:
                 artist.set_gid(f"{i}/{artist.get_gid() or ''}")
             titles |= {
@@ -129,9 +129,9 @@ class SideLayers:
         self.figure.savefig(content, format="svg", metadata={"Date": None})
         return _for_page(ET.fromstring(content.getvalue()), layers, titles, f"y{y:g}-")
 
-    def marks(self, screening: Screening, station: float) -> list[Mark]:
+    def marks(self, lined: LinedFront, station: float) -> list[Mark]:
         """Return the lines and wrap-around points formed at one station."""
-        points = [p for p in all_points(screening.station(station)) if p.x is not None]
+        points = [p for p in all_points(lined.station(station)) if p.x is not None]
         at = self.at([(p.x or 0.0, p.z or 0.0) for p in points]).tolist()
         left = [i for i, point in enumerate(points) if point.name in _BESIDE]
         above = [i for i, point in enumerate(points) if point.name not in _BESIDE]

@@ -25,9 +25,9 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.lines import Line2D
 
+    from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import LinePoint, Station, WadPoint
     from frontcheck.lines.tool_poses import TapePath
-    from frontcheck.screening import Screening
     from frontcheck.sure.tolerance_result import StationTolerance
     from frontcheck.surface.section import Section
 
@@ -40,10 +40,10 @@ _SPAN: Final = look.Stroke(look.INK, 1.0, (2.2, 1.6))
 
 
 def draw_side(
-    ax: Axes, screening: Screening, station: Station, sure: StationTolerance | None = None
+    ax: Axes, lined: LinedFront, station: Station, sure: StationTolerance | None = None
 ) -> list[Line2D]:
     """Draw the side view of one station."""
-    section = screening.front.section(station.y)
+    section = lined.front.section(station.y)
     edges, sphere = edges_of(station), station.BRRL.pose
     marks = [(mark, mark.tape) for mark in station.wads if mark.tape is not None]
     corners = [section.points, *(np.array([pose.foot, pose.tip]) for _, pose in edges)]
@@ -54,15 +54,15 @@ def draw_side(
     fit_limits(ax, (low[0], 0.0, high[0], high[1]), (2.1, 0.32, 0.35, 0.35))
     drawing = Drawing(ax)
     parts = draw_body(drawing, section)
-    draw_tools(drawing, screening, station)
-    _draw_lines(drawing, screening, station)
+    draw_tools(drawing, lined, station)
+    _draw_lines(drawing, lined, station)
     _draw_lead(drawing, station)
     if sure is not None:
         draw_bars(drawing, sure)
     note = _note(station)
     drawing.label(note, None, prefer=(1.0, -1.0), size=look.SMALL, rank=4)
     drawing.finish()
-    _axes_words(ax, screening)
+    _axes_words(ax, lined)
     handles = _legend_handles(parts, bool(edges), [path for _, path in marks])
     return handles if sure is None else [*handles, bar_key()]
 
@@ -85,20 +85,20 @@ def draw_body(drawing: Drawing, section: Section) -> tuple[str, ...]:
     return draw_contour(drawing, section, _SKIN)
 
 
-def draw_tools(drawing: Drawing, screening: Screening, station: Station) -> None:
+def draw_tools(drawing: Drawing, lined: LinedFront, station: Station) -> None:
     """Draw tape, straight edges and sphere where they stand, and ask for their labels."""
     marks = [(mark, mark.tape) for mark in station.wads if mark.tape is not None]
     if marks:
-        _draw_tape(drawing, screening, marks)
+        _draw_tape(drawing, lined, marks)
     _draw_edges(drawing, edges_of(station))
     if isinstance(station.BRRL.pose, SpherePose):
         _draw_sphere(drawing, station.BRRL.pose)
 
 
-def _axes_words(ax: Axes, screening: Screening) -> None:
+def _axes_words(ax: Axes, lined: LinedFront) -> None:
     datum = (
         "lateral datum line common to all stations"
-        if screening.front.datum == "common"
+        if lined.front.datum == "common"
         else "datum set anew at each station"
     )
     ax.set_xlabel(f"setback x from the {datum} [mm]")
@@ -109,7 +109,7 @@ def _axes_words(ax: Axes, screening: Screening) -> None:
 
 
 def _draw_tape(
-    drawing: Drawing, screening: Screening, marks: Sequence[tuple[WadPoint, TapePath]]
+    drawing: Drawing, lined: LinedFront, marks: Sequence[tuple[WadPoint, TapePath]]
 ) -> None:
     # A pale band under the contour: seen where the tape lies on the body and where it leaves it.
     for _, path in marks:
@@ -117,7 +117,7 @@ def _draw_tape(
         drawing.line(path.points, look.Stroke(look.TAPE, 5.2), zorder=1.6, gid="tape")
         for span in path.spans:
             drawing.line(span, _SPAN, zorder=3.4, gid="tape span", avoid=False)
-    whole = screening.tape_start == "vehicle"
+    whole = lined.tape_start == "vehicle"
     place = "foremost point of the whole front" if whole else "foremost bumper point"
     foot, up = np.array(marks[0][1].points[:2])
     middle = foot + 0.3 * (up - foot)
@@ -181,8 +181,8 @@ def _draw_sphere(drawing: Drawing, sphere: SpherePose) -> None:
     )  # fmt: skip
 
 
-def _draw_lines(drawing: Drawing, screening: Screening, station: Station) -> None:
-    upper_end = screening.rules.value("blerl.upper_end_wad_mm")
+def _draw_lines(drawing: Drawing, lined: LinedFront, station: Station) -> None:
+    upper_end = lined.rules.value("blerl.upper_end_wad_mm")
     for line in station.lines:
         if line.x is None or line.z is None:
             continue
