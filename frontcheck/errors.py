@@ -107,8 +107,13 @@ class OutputError(FrontcheckError, OSError):
 class Place(Protocol):
     """A cell, or whatever else knows its row and column."""
 
-    row: int
-    column: str
+    @property
+    def row(self) -> int:
+        """Row of the file, from 1."""
+
+    @property
+    def column(self) -> str:
+        """Column or key."""
 
 
 _KINDS: Final[Mapping[str, type[RefusedError]]] = {"study": StudyError, "rules": RuleSetError}

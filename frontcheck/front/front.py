@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final, Generic, Literal, Protocol, TypeVar
 
-from frontcheck.errors import InputError, NotAvailableError
+from frontcheck.errors import NotAvailableError, refuse
 from frontcheck.front.survey import Survey
 
 if TYPE_CHECKING:
@@ -128,23 +128,13 @@ class Front:
     def __post_init__(self) -> None:
         """Check the stations."""
         if not self.sections:
-            raise InputError(
-                "no section", expected="at least one", todo="give at least one station"
-            )
+            raise refuse("front.no_section")
         stations = self.stations
         for before, after in zip(stations, stations[1:], strict=False):
             if not after > before:
-                raise InputError(
-                    f"station {after:g} mm after {before:g} mm",
-                    expected="stations in increasing order, each once",
-                    todo="sort the stations from the vehicle's left to its right",
-                )
+                raise refuse("front.order", after=after, before=before)
         if self.symmetric and stations[0] < 0.0 < stations[-1]:
-            raise InputError(
-                f"stations from {stations[0]:g} to {stations[-1]:g} mm in a symmetric half front",
-                expected="stations on one side of the centre plane only",
-                todo="say symmetric: no, or give one half",
-            )
+            raise refuse("front.both_sides", first=stations[0], last=stations[-1])
 
     @property
     def stations(self) -> tuple[float, ...]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -43,25 +43,15 @@ class ArchHeights:
         }
         for name, value in lengths.items():
             if not (math.isfinite(value) and 0.0 < value < 1e5):
-                raise InputError(
-                    f"{name} {value:g} mm", expected="a positive length", todo="correct the value"
-                )
+                raise refuse("survey.positive", name=name, value=value)
         if not math.isfinite(self.front_axle_mm):
-            raise InputError(
-                f"front axle at {self.front_axle_mm} mm",
-                expected="the setback of the front wheel centre from the datum",
-                todo="correct the value",
-            )
+            raise refuse("survey.axle", value=self.front_axle_mm)
         for name, change in (
             ("front", self.front_normal_mm - self.front_measured_mm),
             ("rear", self.rear_normal_mm - self.rear_measured_mm),
         ):
             if abs(change) > 400.0:
-                raise InputError(
-                    f"{name} arch heights {abs(change):g} mm apart",
-                    expected="heights that a suspension can reach, within 400 mm",
-                    todo="check the arch heights and their unit",
-                )
+                raise refuse("survey.arch_change", name=name, change=abs(change))
 
 
 @dataclass(frozen=True)
@@ -79,24 +69,12 @@ class MeasuredCheck:
     def __post_init__(self) -> None:
         """Check what is checked."""
         if self.kind == "edge" and self.line not in CHECK_LINES:
-            raise InputError(
-                f"check of line {self.line!r}",
-                expected=f"one of {', '.join(CHECK_LINES)}",
-                todo="name the line",
-            )
+            raise refuse("survey.check_line", line=self.line, known=", ".join(CHECK_LINES))
         if self.kind == "tape" and (self.row is None or self.row < 1):
-            raise InputError(
-                f"check of row {self.row}",
-                expected="a row of the station, counted from 1",
-                todo="say to which row the tape went",
-            )
+            raise refuse("survey.check_row", row=self.row)
         for name, value in (("measured", self.measured_mm), ("uncertainty", self.u_mm)):
             if not (math.isfinite(value) and value >= 0.0):
-                raise InputError(
-                    f"check with {name} value {value:g} mm",
-                    expected="a length of 0 or more",
-                    todo="correct the value",
-                )
+                raise refuse("survey.check_value", name=name, value=value)
 
     @property
     def name(self) -> str:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import math
 import os
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from frontcheck.errors import InputError
+from frontcheck.errors import InputError, refuse
 from frontcheck.geometry.slicing import Axes
-from frontcheck.reading.table import MM_PER_UNIT, mm_per
+from frontcheck.reading.table import MM_PER_UNIT, UNITS, file_size, mm_per
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -24,49 +23,15 @@ MAX_COORDINATE_MM: Final = 1e5
 _AXES: Final = {"x": 0, "y": 1, "z": 2}
 
 
-def file_size(path: str | os.PathLike[str], largest: int, kind: str) -> int:
-    """Check that a file is there and is a plain file of fair size."""
-    name = os.fspath(path)
-
-    def refuse(found: str, todo: str) -> InputError:
-        return InputError(found, expected=kind, todo=todo, file=name)
-
-    try:
-        place = Path(name)
-        if place.is_dir():
-            raise refuse("a folder", "name the file in it")
-        if not place.exists():
-            raise refuse("no such file", "check the file name and the folder")
-        if not place.is_file():
-            raise refuse("something that is not a plain file", "save it as a file first")
-        size = place.stat().st_size
-        with place.open("rb"):
-            pass
-    except InputError:
-        raise
-    except (OSError, ValueError) as problem:
-        reason = getattr(problem, "strerror", None) or str(problem)
-        raise refuse(f"a file that cannot be opened ({reason})", "check the name and rights") from (
-            problem
-        )
+def cad_size(path: str | os.PathLike[str], largest: int, kind: str) -> int:
+    """Check that a drawing or mesh is there, holds something and is of fair size."""
+    size = file_size(path, kind)
     if size == 0:
-        raise refuse("an empty file", "export it again and check that something is in it")
+        raise refuse("cad.empty", os.fspath(path), wanted=kind)
     if size > largest:
-        raise refuse(
-            f"a file of {size / 1e6:.0f} MB",
-            f"export only the vehicle front, at most {largest / 1e6:.0f} MB",
-        )
+        raise refuse("cad.too_large", os.fspath(path), wanted=kind, size=size / 1e6,
+                     most=largest / 1e6)  # fmt: skip
     return size
-
-
-def missing_extra(package: str, file: str) -> InputError:
-    """Return the error for a package of the ``cad`` extra that is not installed."""
-    return InputError(
-        f"that the package {package} is not installed",
-        expected=f"{package}, which reads this kind of file",
-        todo="run: pip install 'frontcheck[cad]'",
-        file=file,
-    )
 
 
 def told_apart(load: Callable[[], Any], file: str, kind: str) -> Any:
@@ -76,26 +41,19 @@ def told_apart(load: Callable[[], Any], file: str, kind: str) -> Any:
     except InputError:
         raise
     except ImportError as problem:
-        raise missing_extra(problem.name or "a parser", file) from None
+        package = (problem.name or "a parser").partition(".")[0]
+        raise refuse("cad.no_package", file, package=package) from None
     except Exception as problem:  # parsers raise what they like on damaged files
         reason = " ".join(str(problem).split())[:120] or "no reason given"
-        raise InputError(
-            f"a damaged file ({type(problem).__name__}: {reason})",
-            expected=kind,
-            todo="export the file again, or in another of the formats read",
-            file=file,
+        raise refuse(
+            "cad.damaged", file, error=type(problem).__name__, reason=reason, wanted=kind
         ) from problem
 
 
 def checked_unit(unit: str | None, file: str) -> str | None:
     """Return a unit given as an option, checked."""
     if unit is not None and unit not in MM_PER_UNIT:
-        raise InputError(
-            f"unit {unit!r}",
-            expected=f"one of {', '.join(MM_PER_UNIT)}",
-            todo="state the unit of the file's coordinates",
-            file=file,
-        )
+        raise refuse("cad.unit", file, unit=unit, units=UNITS)
     return unit
 
 
@@ -110,12 +68,7 @@ def checked_length(
     except (TypeError, ValueError):
         number = float("nan")
     if not low <= number <= high:
-        raise InputError(
-            f"{name} {value}",
-            expected=f"a number from {low:g} to {high:g}",
-            todo=f"correct {name}",
-            file=file,
-        )
+        raise refuse("cad.option", file, name=name, value=value, low=low, high=high)
     return number
 
 
@@ -124,12 +77,7 @@ def parse_axes(forward: str, up: str, unit: str, ground: float, file: str) -> Ax
     front, front_sign = _axis(forward, "forward", file)
     top, top_sign = _axis(up, "up", file)
     if front == top:
-        raise InputError(
-            f"forward {forward} and up {up}",
-            expected="two axes square to each other",
-            todo="state the axis that the vehicle faces and the one that points up",
-            file=file,
-        )
+        raise refuse("cad.axes_alike", file, forward=forward, up=up)
     side = 3 - front - top
     # forward x up points to the vehicle's right; +1 where (front, top, side) is cyclic.
     cyclic = 1.0 if (top - front) % 3 == 1 else -1.0
@@ -142,18 +90,8 @@ def _axis(text: str, name: str, file: str) -> tuple[int, float]:
     plain = str(text).strip().lower()
     sign, letter = (plain[0], plain[1:]) if plain[:1] in {"+", "-"} else ("+", plain)
     if letter not in _AXES:
-        raise InputError(
-            f"{name} {text!r}",
-            expected="one of +x, -x, +y, -y, +z, -z",
-            todo=f"state {name} as an axis of the file",
-            file=file,
-        )
+        raise refuse("cad.axis", file, name=name, text=text)
     return _AXES[letter], -1.0 if sign == "-" else 1.0
-
-
-def several(count: int, one: str, many: str | None = None) -> str:
-    """Return a count with its noun."""
-    return f"{count} {one if count == 1 else many or one + 's'}"
 
 
 # Curves of a drawing as points: exact at their ends, chords within a given distance.
@@ -200,19 +138,12 @@ def curve_points(entity: Any, chord: float, reach: float, file: str) -> NDArray[
     points: NDArray[np.float64] | None = told_apart(load, file, f"a sound {place_of(entity)}")
     if points is None:
         return None
-    if len(points) < 2 or not np.isfinite(points).all() or np.abs(points).max() > reach:
-        if len(points) < 2:
-            found, todo = "fewer than two points", "delete or redraw it"
-        elif not np.isfinite(points).all():
-            found, todo = "a coordinate that is not a finite number", "redraw it"
-        else:
-            found, todo = "a coordinate beyond 100 m", "check the unit; delete stray entities"
-        raise InputError(
-            f"{place_of(entity)} with {found}",
-            expected="curves of a vehicle front",
-            todo=todo,
-            file=file,
-        )
+    if len(points) < 2:
+        raise refuse("curve.short", file, entity=place_of(entity))
+    if not np.isfinite(points).all():
+        raise refuse("curve.not_finite", file, entity=place_of(entity))
+    if np.abs(points).max() > reach:
+        raise refuse("curve.far", file, entity=place_of(entity))
     return points
 
 
@@ -227,11 +158,8 @@ def _array(points: Any) -> NDArray[np.float64]:
 
 def _check_size(size: float, reach: float, entity: Any, file: str) -> None:
     if not size <= reach:
-        raise InputError(
-            f"{place_of(entity)} of size {size:g} in drawing units",
-            expected=f"curves within {MAX_COORDINATE_MM / 1000.0:g} m",
-            todo="check the unit; delete stray entities",
-            file=file,
+        raise refuse(
+            "cad.size", file, entity=place_of(entity), size=size, reach=MAX_COORDINATE_MM / 1000.0
         )
 
 

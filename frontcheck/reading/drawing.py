@@ -27,25 +27,23 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from frontcheck.errors import ContourError, InputError
+from frontcheck.errors import ContourError, refuse
 from frontcheck.front.front import Front, Source
 from frontcheck.geometry.chains import link_segments
 from frontcheck.geometry.outline import GAP_MM, NO_LABEL, outer_contour
 from frontcheck.reading.cad_file import (
     CURVES,
     MAX_COORDINATE_MM,
+    cad_size,
     checked_length,
     checked_unit,
     curve_points,
-    file_size,
-    missing_extra,
     parse_axes,
     place_of,
-    several,
     told_apart,
 )
 from frontcheck.reading.mesh import SliceNotes, parts_of_points
-from frontcheck.reading.table import mm_per
+from frontcheck.reading.table import mm_per, several
 from frontcheck.surface.section import PARTS, Section
 
 if TYPE_CHECKING:
@@ -91,14 +89,9 @@ def read_dxf(
 ) -> Front:
     """Read the side sections of a DXF drawing."""
     file = os.fspath(path)
-    file_size(path, _MAX_BYTES, "a DXF drawing")
+    cad_size(path, _MAX_BYTES, "a DXF drawing")
     if pitch is not None:
-        raise InputError(
-            "option pitch for a drawing",
-            expected="no pitch: the stations are those drawn",
-            todo="leave pitch out",
-            file=file,
-        )
+        raise refuse("drawing.pitch", file)
     widest = checked_length(gap, "gap", GAP_MM, 0.0, 1000.0, file)
     tolerance = checked_length(chord, "chord", CHORD_MM, 1e-4, 10.0, file)
     level = checked_length(ground, "ground", 0.0, -1e9, 1e9, file)
@@ -111,11 +104,11 @@ def read_dxf(
     stations = _stations(curves, unit, forward, up, level, notes, file)
     sections, report = _sections(stations, widest)
     if not sections:
-        raise InputError(
-            f"no usable section at {several(len(stations), 'station')} ({report.first_failure})",
-            expected="curves from the underside up the face to the windscreen",
-            todo="check unit, forward, up and ground, the gap, and that each curve is traced once",
-            file=file,
+        raise refuse(
+            "drawing.no_section",
+            file,
+            stations=several(len(stations), "station"),
+            first=report.first_failure,
         )
     notes.append(f"Curves were cut into chords that stay within {tolerance:g} mm of them.")
     if ground is None:
@@ -135,24 +128,17 @@ def read_dxf(
 def _parsed(content: bytes, file: str) -> Any:
     """The drawing; a damaged one is refused."""
     if b"\0" in content[:1024]:
-        raise InputError(
-            "a binary file", expected="a DXF drawing as text", todo="save it as text DXF",
-            file=file,
-        )  # fmt: skip
+        raise refuse("drawing.binary", file)
     tail = content[-200:].split()
     if not tail or tail[-1] != b"EOF":
-        raise InputError(
-            "a file that does not end in EOF",
-            expected="a whole DXF drawing",
-            todo="save or copy the drawing again: it is cut short, or no DXF drawing",
-            file=file,
-        )
-    try:
+        raise refuse("drawing.cut_short", file)
+
+    def load() -> Any:
         from ezdxf.filemanagement import readfile
-    except ImportError:
-        raise missing_extra("ezdxf", file) from None
-    # Not its recover mode: that mends numbers by guessing.
-    return told_apart(lambda: readfile(file), file, "a sound DXF drawing")
+
+        return readfile(file)  # not its recover mode: that mends numbers by guessing
+
+    return told_apart(load, file, "a sound DXF drawing")
 
 
 def _unit(document: Any, stated: str | None, notes: list[str], file: str) -> str:
@@ -162,12 +148,10 @@ def _unit(document: Any, stated: str | None, notes: list[str], file: str) -> str
     own = _UNITS.get(code)
     if stated is None:
         if own is None:
-            raise InputError(
-                "a drawing without a unit" if code == 0 else f"$INSUNITS {code}, a unit not read",
-                expected=f"$INSUNITS of {', '.join(f'{c} ({u})' for c, u in _UNITS.items())}",
-                todo="state the unit: mm, cm, m or in",
-                file=file,
-            )
+            units = ", ".join(f"{value} ({name})" for value, name in _UNITS.items())
+            if code == 0:
+                raise refuse("insunits.none", file, units=units)
+            raise refuse("insunits.other", file, units=units, value=code)
         notes.append(f"Unit {own}, as the drawing states ($INSUNITS {code}).")
         return own
     if code != 0 and own != stated:
@@ -234,12 +218,7 @@ def _stations(
     )
     axes = parse_axes(front, top, unit, ground, file)
     if flat and 2 in axes.order[::2]:
-        raise InputError(
-            f"forward {front} and up {top} for a flat drawing",
-            expected="forward -x or +x and up +y, in the plane of the drawing",
-            todo="correct forward and up",
-            file=file,
-        )
+        raise refuse("drawing.axes", file, front=front, top=top)
     out: dict[float, list[tuple[NDArray[np.float64], int]]] = defaultdict(list)
     read: Counter[str] = Counter()
     used: Counter[str] = Counter()
@@ -257,12 +236,7 @@ def _stations(
         for kind, n in sorted(read.items())
     )
     if not out:
-        raise InputError(
-            f"no curve on a station among {several(len(curves), 'curve')}",
-            expected="layers named after stations, such as Y150, or curves in planes y = const",
-            todo="name the layers, and draw with lines, arcs, polylines or splines",
-            file=file,
-        )
+        raise refuse("drawing.no_curve", file, curves=several(len(curves), "curve"))
     return dict(sorted(out.items()))
 
 
@@ -276,20 +250,10 @@ def _station_of(curve: _Curve, axes: Axes, flat: bool, k: float, file: str) -> f
             return None
         y = round(float(across.mean()), 3) + 0.0
         if named is not None and abs(named - y) > 2.0 * _FLAT_MM:
-            raise InputError(
-                f"{curve.place} in the plane y = {y:g} mm",
-                expected="curves in the plane that their layer names",
-                todo="move the curve, or rename the layer",
-                file=file,
-            )
+            raise refuse("drawing.other_plane", file, curve=curve.place, y=y)
         y = y if named is None else named
     if y is not None and abs(y) > MAX_COORDINATE_MM:
-        raise InputError(
-            f"{curve.place}, at station {y:g} mm",
-            expected="stations of a vehicle front, within 100 m",
-            todo="check the unit and the layer name",
-            file=file,
-        )
+        raise refuse("drawing.too_far", file, curve=curve.place, y=y)
     return y
 
 
@@ -305,9 +269,15 @@ def _sections(
         ends = np.stack([start, stop], axis=1).reshape(-1, 2)
         _, key = np.unique(ends, axis=0, return_inverse=True)
         linked = link_segments(
-            np.zeros(len(start), dtype=np.intp), ends[:, 0], ends[:, 1],
-            key.reshape(-1).astype(np.uint64), tags, 1, JOIN_MM, 0.0,
-        )  # fmt: skip
+            np.zeros(len(start), dtype=np.intp),
+            ends[:, 0],
+            ends[:, 1],
+            key.reshape(-1).astype(np.uint64),
+            tags,
+            1,
+            JOIN_MM,
+            0.0,
+        )
         linked.counts[0].flipped = 0  # curves have no side
         chains = linked.chains[0]
         if not chains:
@@ -335,11 +305,6 @@ def _symmetric(option: bool | None, own: Any, notes: list[str], file: str) -> bo
     if value in {"yes", "no"}:
         return value == "yes"
     if value:
-        raise InputError(
-            f"property symmetric {value!r}",
-            expected="yes or no",
-            todo="correct the custom property of the drawing, or state symmetric",
-            file=file,
-        )
+        raise refuse("drawing.symmetric", file, value=value)
     notes.append("The drawing does not say whether it is a half; it was taken as it is.")
     return False

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import TYPE_CHECKING, Final
 
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 from frontcheck.front.survey import CHECK_LINES
 from frontcheck.reading.sheet_rows import BLANK, FORM_KEY, FORM_VERSION
 from frontcheck.reading.table import is_control, mm_per
@@ -96,34 +96,24 @@ class Worksheet:
     def __post_init__(self) -> None:
         """Check the lengths and settle name and symmetry."""
         if self.unit not in SHEET_UNITS:
-            raise InputError(
-                f"unit {self.unit!r}",
-                expected=f"one of {', '.join(SHEET_UNITS)}",
-                todo="choose one of them",
-            )
+            raise refuse("sheet.unit", unit=self.unit, units=", ".join(SHEET_UNITS))
         _check(self.stations, "station", _MAX_STATIONS, self.unit)
         _check(self.heights, "height", _MAX_HEIGHTS, self.unit)
         if self.heights[0] < 0:
-            raise InputError(
-                f"height {number_text(self.heights[0])}",
-                expected="heights above the ground, 0 or more",
-                todo="start at 0 or above",
-            )
+            raise refuse("sheet.below_ground", height=number_text(self.heights[0]))
         total = len(self.rows) * len(self.stations)
         if total > _MAX_ROWS:
-            raise InputError(
-                f"{total} rows ({len(self.stations)} stations of {len(self.rows)})",
-                expected=f"at most {_MAX_ROWS} rows on one sheet",
-                todo="ask for fewer stations or heights, or make two sheets",
+            raise refuse(
+                "sheet.too_long",
+                total=total,
+                stations=len(self.stations),
+                rows=len(self.rows),
+                most=_MAX_ROWS,
             )
         object.__setattr__(self, "name", _checked_name(self.name))
         both = self.stations[0] < 0 < self.stations[-1]
         if self.symmetric and both:
-            raise InputError(
-                "a symmetric front with stations on both sides of the centre plane",
-                expected="stations on one side only, for one half to stand for both",
-                todo="leave out the stations of one side, or say that it is not symmetric",
-            )
+            raise refuse("sheet.both_sides")
         if self.symmetric is None:
             object.__setattr__(self, "symmetric", not both and any(self.stations))
 
@@ -203,11 +193,7 @@ def _lengths(text: str, what: str, example: str) -> tuple[Decimal, ...]:
     ordered = sorted(found)
     for a, b in zip(ordered, ordered[1:], strict=False):
         if a == b:
-            raise InputError(
-                f"{what} {text[:60]!r} with {number_text(a)} twice",
-                expected="each once",
-                todo="leave one of them out",
-            )
+            raise refuse("sheet.twice", what=what, text=text[:60], length=number_text(a))
     return tuple(ordered)
 
 
@@ -220,50 +206,36 @@ def _range(item: str, what: str, example: str) -> list[Decimal]:
             raise InvalidOperation
         values = [Decimal(piece.strip()) for piece in pieces]
     except InvalidOperation:
-        raise InputError(f"{item[:60]!r}", expected=expected, todo="correct the list") from None
+        raise refuse("sheet.no_length", text=item[:60], wanted=expected) from None
     for value in values:
         # Also keeps exponents such as 1e999999 from being written out in full.
         if not value.is_finite() or abs(value) > 100_000 or value != round(value, 6):
-            raise InputError(
-                f"{item[:60]!r}",
-                expected="lengths of a vehicle front, with at most 6 decimals",
-                todo="correct the list",
-            )
+            raise refuse("sheet.length_range", text=item[:60])
     if len(values) == 1:
         return values
     start, stop, step = values
     if step <= 0 or stop < start:
-        raise InputError(
-            f"the range {item[:60]!r}",
-            expected="START no greater than STOP, and a STEP above 0",
-            todo="correct the range",
-        )
+        raise refuse("sheet.range", text=item[:60])
     count = int((stop - start) / step) + 1
     if count > _MAX_HEIGHTS:
-        raise InputError(
-            f"{count} {what} in {item[:60]!r}",
-            expected=f"at most {_MAX_HEIGHTS}",
-            todo="take a longer step",
-        )
+        raise refuse("sheet.many_steps", count=count, what=what, text=item[:60], most=_MAX_HEIGHTS)
     return [start + i * step for i in range(count)]
 
 
 def _check(values: Sequence[Decimal], what: str, most: int, unit: str) -> None:
     if not 0 < len(values) <= most:
-        raise InputError(
-            f"{len(values)} {what}s", expected=f"1 to {most}", todo=f"ask for fewer {what}s"
-        )
+        raise refuse("sheet.count", count=len(values), what=what, most=most)
     for value in values:
         if abs(float(value)) * mm_per(unit) > _REACH_MM:
-            raise InputError(
-                f"{what} {number_text(value)} {unit}",
-                expected=f"a {what} within {_REACH_MM / 1000.0:g} m",
-                todo="check the unit",
+            raise refuse(
+                "sheet.reach",
+                what=what,
+                value=number_text(value),
+                unit=unit,
+                reach=_REACH_MM / 1000.0,
             )
     if any(b <= a for a, b in zip(values, values[1:], strict=False)):
-        raise InputError(
-            f"{what}s out of order", expected=f"rising {what}s, each once", todo="sort them"
-        )
+        raise refuse("sheet.order", what=what)
 
 
 def _checked_name(name: str) -> str:
@@ -271,17 +243,9 @@ def _checked_name(name: str) -> str:
     one_line = " ".join(name.split())
     for character in one_line:
         if is_control(character) or unicodedata.category(character) == "Cs":
-            raise InputError(
-                f"character U+{ord(character):04X} in the name",
-                expected="a name in letters that can be printed",
-                todo="leave the character out",
-            )
+            raise refuse("sheet.letters", character=ord(character))
     if len(one_line) > _MAX_NAME:
-        raise InputError(
-            f"a name of {len(one_line)} characters",
-            expected=f"at most {_MAX_NAME}",
-            todo="shorten the name",
-        )
+        raise refuse("sheet.name", count=len(one_line), most=_MAX_NAME)
     return one_line
 
 

@@ -14,18 +14,18 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.errors import ContourError, InputError
+from frontcheck.errors import ContourError, refuse
 from frontcheck.front.front import Front, Source
 from frontcheck.geometry.outline import GAP_MM, NO_LABEL
 from frontcheck.geometry.slicing import slice_mesh
 from frontcheck.reading.cad_file import (
     MAX_COORDINATE_MM,
+    cad_size,
     checked_length,
     checked_unit,
-    file_size,
     parse_axes,
-    several,
 )
+from frontcheck.reading.table import several
 from frontcheck.surface.section import PARTS, Section
 
 if TYPE_CHECKING:
@@ -182,7 +182,7 @@ def read_mesh(
 ) -> Front:
     """Read a mesh and cut it into side sections."""
     file = os.fspath(path)
-    size = file_size(path, _MAX_BYTES, "a mesh file")
+    size = cad_size(path, _MAX_BYTES, "a mesh file")
     stated = checked_unit(unit, file)
     spacing = checked_length(pitch, "pitch", PITCH_MM, 0.1, 1000.0, file)
     level = checked_length(ground, "ground", 0.0, -1e9, 1e9, file)
@@ -198,12 +198,11 @@ def read_mesh(
     stations = _stations(float(low[1]), float(high[1]), spacing, symmetric, file)
     sections, report = _sections(data, axes, stations, widest)
     if not sections:
-        raise InputError(
-            f"no usable section at {several(len(stations.names), 'station')}"
-            + (f" ({report.first_failure})" if report.first_failure else ""),
-            expected="the outer surface of a vehicle front above the ground",
-            todo="check unit, forward, up and ground, and the gap that is bridged",
-            file=file,
+        raise refuse(
+            "mesh.no_section",
+            file,
+            stations=several(len(stations.names), "station"),
+            first=f" ({report.first_failure})" if report.first_failure else "",
         )
     notes.append(
         f"{several(len(sections), 'section')} from y = {sections[0].y:g} to {sections[-1].y:g} mm, "
@@ -238,12 +237,7 @@ def _load(path: str | os.PathLike[str], size: int) -> MeshData:
         return mesh_parsed.read_ply(path)
     if suffix == ".glb":
         return mesh_parsed.read_glb(path)
-    raise InputError(
-        f"suffix {suffix!r}",
-        expected="one of .stl, .obj, .ply, .glb",
-        todo="export the mesh in one of these formats",
-        file=os.fspath(path),
-    )
+    raise refuse("mesh.suffix", os.fspath(path), suffix=suffix)
 
 
 def _axes(
@@ -257,12 +251,7 @@ def _axes(
 ) -> Axes:
     unit = stated or data.unit
     if unit is None:
-        raise InputError(
-            "coordinates without a unit",
-            expected="a stated unit: this file format does not hold one",
-            todo="state the unit: mm, cm, m or in",
-            file=file,
-        )
+        raise refuse("mesh.no_unit", file)
     if stated is None:
         notes.append(f"Unit {unit}, as the standard of the file format fixes it.")
     elif data.unit not in {None, stated}:
@@ -294,26 +283,11 @@ def _implausible(
     width = float(high[1] - low[1])
     box = " x ".join(f"{value:.4g}" for value in high - low)
     if max(np.abs(low).max(), np.abs(high).max()) > MAX_COORDINATE_MM or width > _TOO_WIDE_MM:
-        raise InputError(
-            f"a mesh of {box} mm (length x width x height) in unit {unit}",
-            expected="a vehicle front, all coordinates within 100 m",
-            todo="check the unit and the axes; remove stray points",
-            file=file,
-        )
+        raise refuse("mesh.extent", file, box=box, unit=unit)
     if width < _TOO_NARROW_MM:
-        raise InputError(
-            f"a mesh {width:.4g} mm wide ({box} mm) in unit {unit}",
-            expected="a vehicle front, or half of one, across the vehicle",
-            todo="check the unit and the axes",
-            file=file,
-        )
+        raise refuse("mesh.narrow", file, width=width, box=box, unit=unit)
     if high[2] <= 0.0:
-        raise InputError(
-            f"a mesh that ends {-high[2]:.4g} mm below the ground",
-            expected="a vehicle front above the ground",
-            todo="state the height of the ground along the up axis, in file units, and check up",
-            file=file,
-        )
+        raise refuse("mesh.below_ground", file, depth=-high[2])
     odd = []
     half = low[1] >= -_HALF_MM or high[1] <= _HALF_MM
     if not _NARROW_MM <= (2.0 * width if half else width) <= _WIDE_MM:
@@ -356,12 +330,7 @@ def _stations(
     first = int(np.ceil((near - (_HALF_MM if half else _EDGE_MM)) / pitch))
     last = int(np.floor((far + (_HALF_MM if half else _EDGE_MM)) / pitch))
     if last - first + 1 > _MAX_STATIONS:
-        raise InputError(
-            f"{last - first + 1} stations",
-            expected=f"at most {_MAX_STATIONS}",
-            todo="state a wider pitch",
-            file=file,
-        )
+        raise refuse("mesh.stations", file, count=last - first + 1, most=_MAX_STATIONS)
     names = np.arange(first, last + 1, dtype=np.float64) * pitch + 0.0
     inside = (names >= near - _EDGE_MM) & (names <= far + _EDGE_MM)
     if half:  # the centre plane counts although the half may end just short of it

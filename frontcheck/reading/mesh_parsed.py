@@ -15,15 +15,29 @@ from typing import Any, Final
 
 import numpy as np
 
-from frontcheck.errors import InputError
-from frontcheck.reading.cad_file import missing_extra, several, told_apart
+from frontcheck.errors import InputError, refuse
+from frontcheck.reading.cad_file import told_apart
 from frontcheck.reading.solid import NO_PART, MeshData, part_notes, part_number
+from frontcheck.reading.table import several
 
 _PLY_BYTES: Final = {
-    "char": 1, "uchar": 1, "int8": 1, "uint8": 1, "short": 2, "ushort": 2, "int16": 2, "uint16": 2,
-    "int": 4, "uint": 4, "int32": 4, "uint32": 4, "float": 4, "float32": 4, "double": 8,
+    "char": 1,
+    "uchar": 1,
+    "int8": 1,
+    "uint8": 1,
+    "short": 2,
+    "ushort": 2,
+    "int16": 2,
+    "uint16": 2,
+    "int": 4,
+    "uint": 4,
+    "int32": 4,
+    "uint32": 4,
+    "float": 4,
+    "float32": 4,
+    "double": 8,
     "float64": 8,
-}  # fmt: skip
+}
 _GLB_BYTES: Final = {5120: 1, 5121: 1, 5122: 2, 5123: 2, 5125: 4, 5126: 4}
 _GLB_WIDTH: Final = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT2": 4, "MAT3": 9, "MAT4": 16}
 _MAX_HEADER: Final = 100_000
@@ -50,17 +64,10 @@ def read_glb(path: str | os.PathLike[str]) -> MeshData:
     return mesh
 
 
-def _damaged(found: str, expected: str, file: str) -> InputError:
-    return InputError(found, expected=expected, todo="export or copy the file again", file=file)
-
-
 def _parsed(content: bytes, kind: str, expected: str, file: str) -> MeshData:
-    try:
-        import trimesh
-    except ImportError:
-        raise missing_extra("trimesh", file) from None
-
     def load() -> MeshData:
+        import trimesh
+
         with np.errstate(all="ignore"):
             scene = trimesh.load_scene(
                 io.BytesIO(content), file_type=kind, process=False, skip_materials=True
@@ -90,7 +97,7 @@ def _gathered(scene: Any, digest: str, file: str) -> MeshData:
             moved = vertices
         triangles = np.asarray(triangles, dtype=np.int64)
         if len(triangles) and (triangles.min() < 0 or triangles.max() >= len(vertices)):
-            raise _damaged("a triangle with a vertex that is not there", "whole triangles", file)
+            raise refuse("damaged.vertex", file)
         part = part_number(str(node))
         part = part_number(str(name)) if part == NO_PART else part
         points.append(moved)
@@ -112,10 +119,9 @@ def _gathered(scene: Any, digest: str, file: str) -> MeshData:
 
 def _check_ply(content: bytes, file: str) -> None:
     """Refuse a header that is none, or that counts more than the file can hold."""
-    expected = "a PLY file"
     end = content.find(b"end_header", 0, _MAX_HEADER)
     if not content.startswith((b"ply\n", b"ply\r")) or end < 0:
-        raise _damaged("no PLY header", expected, file)
+        raise refuse("damaged.ply", file)
     body = len(content) - end - len(b"end_header\n")
     text = content[:end].decode("ascii", "replace")
     binary = "format ascii" not in text
@@ -134,67 +140,57 @@ def _check_ply(content: bytes, file: str) -> None:
                 width = _PLY_BYTES[words[2] if words[1] == "list" else words[1]]
                 per += width if binary else 2
         except (IndexError, KeyError, ValueError):
-            raise InputError(
-                repr(line[:60]), expected="a line of a PLY header", todo="export the file again",
-                file=file, row=row,
-            ) from None  # fmt: skip
+            raise refuse("mesh.ply_header", file, row, line=repr(line[:60])) from None
     least += per * count
     # The last number of a text needs no blank after it.
     if least > body + 2:
-        raise _damaged(
-            f"a header that counts at least {least} bytes before a body of {max(body, 0)} bytes",
-            "a PLY file as long as its header says",
-            file,
-        )
+        raise refuse("damaged.ply_length", file, least=least, body=max(body, 0))
 
 
 def _check_glb(content: bytes, file: str) -> None:
     """Refuse what is no GLB file, is cut short, or asks for more than it holds."""
     if content[:4] != b"glTF" or len(content) < 20:
-        raise _damaged("no GLB header", "a GLB file (binary glTF 2.0)", file)
+        raise refuse("damaged.glb", file)
     version, length = (int.from_bytes(content[i : i + 4], "little") for i in (4, 8))
     if version != 2:
-        raise _damaged(f"glTF version {version}", "version 2", file)
+        raise refuse("damaged.gltf_version", file, version=version)
     size = int.from_bytes(content[12:16], "little")
     if length > len(content) or size > len(content) - 20:
-        raise _damaged(
-            f"a header that counts {max(length, size)} bytes in a file of {len(content)} bytes",
-            "a GLB file as long as its header says",
-            file,
-        )
+        counts, size = max(length, size), len(content)
+        raise refuse("damaged.glb_length", file, counts=counts, size=size)
     try:
         tree = json.loads(content[20 : 20 + size])
-        faults = _glb_faults(tree, len(content))
+        _check_tree(tree, len(content), file)
+    except InputError:
+        raise
     except (ValueError, KeyError, TypeError, AttributeError, LookupError, RecursionError):
-        faults = "a description that cannot be read"
-    if faults:
-        raise _damaged(faults, "a sound GLB file", file)
+        raise refuse("glb.unreadable", file) from None
 
 
-def _glb_faults(tree: dict[str, Any], size: int) -> str:
-    """What is wrong with the JSON part of a GLB file, or nothing."""
+def _check_tree(tree: dict[str, Any], size: int, file: str) -> None:
+    """Refuse a JSON part that asks for what the file does not hold, or for itself."""
     accessors = tree.get("accessors", [])
     for accessor in accessors:
         need = int(accessor["count"]) * _GLB_BYTES[accessor["componentType"]]
         need *= _GLB_WIDTH[accessor["type"]]
         if need < 0 or need > size:
-            return f"an array of {need} bytes in a file of {size} bytes"
+            raise refuse("glb.array", file, need=need, size=size)
     for buffer in tree.get("buffers", []):
         if "uri" in buffer:
-            return "data that lie in another file"
+            raise refuse("glb.elsewhere", file)
         if int(buffer["byteLength"]) > size:
-            return f"a buffer of {buffer['byteLength']} bytes in a file of {size} bytes"
+            raise refuse("glb.buffer", file, need=buffer["byteLength"], size=size)
     nodes = tree.get("nodes", [])
     children = [int(child) for node in nodes for child in node.get("children", [])]
     if len(set(children)) != len(children):
-        return "a node with two parents"
+        raise refuse("glb.two_parents", file)
     # One parent each, so a walk from the roots that misses a node has left out a circle.
     seen, todo = 0, [i for i in range(len(nodes)) if i not in set(children)]
     while todo:
         seen += 1
         todo.extend(int(child) for child in nodes[todo.pop()].get("children", []))
     if seen != len(nodes):
-        return "nodes that are their own parents"
+        raise refuse("glb.circle", file)
     meshes = tree.get("meshes", [])
     need = sum(
         int(accessors[primitive["attributes"]["POSITION"]]["count"])
@@ -204,5 +200,4 @@ def _glb_faults(tree: dict[str, Any], size: int) -> str:
     )
     # Each use of a mesh is laid down: many uses of one mesh could ask for any amount.
     if need * 12 > 20 * size + _MAX_USES:
-        return f"meshes used so often that they make {need} vertices"
-    return ""
+        raise refuse("glb.uses", file, need=need)

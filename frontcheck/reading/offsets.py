@@ -7,36 +7,35 @@ in; optional are ``part`` (``-`` for a point without a label), ``height_u_<u>`` 
 
 from __future__ import annotations
 
-import math
 import os
 from dataclasses import replace
-from decimal import Decimal
 from itertools import groupby
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.errors import ContourError, InputError
+from frontcheck.errors import ContourError, InputError, refuse
 from frontcheck.front.front import Datum, Front, Source
 from frontcheck.front.survey import slope_note
 from frontcheck.reading.offset_header import (
-    cell_error,
-    read_columns,
-    read_metadata,
+    LAYOUT,
+    LONGEST,
     read_survey,
     read_uncertainties,
-    suggest,
     survey_numbers,
 )
 from frontcheck.reading.sheet_rows import FORM_KEY, filled_metadata, measured_rows, sheet_check
 from frontcheck.reading.table import (
     Cell,
     decimal_mark,
-    mm_per,
-    number_problem,
+    mark_note,
+    millimetres,
     parse_table,
     read_bytes,
+    read_columns,
+    read_metadata,
+    suggest,
 )
 from frontcheck.surface.section import PARTS, Section
 
@@ -55,7 +54,6 @@ _WRONG_WAY_MM: Final = 200.0
 """A contour whose last point stands this far ahead of its first [mm] was signed forward."""
 _MAX_ROWS: Final = 20_000
 """Most rows taken at a station: no hand measurement has more, and checking them stays quick."""
-_MARKS: Final = {".": "a point", ",": "a comma"}
 
 _Row = tuple[Cell, ...]
 
@@ -74,21 +72,16 @@ class _Interpreter:
     def __init__(self, file: str, table: RawTable) -> None:
         self.file = file
         self.table = table
-        self.metadata = filled_metadata(read_metadata(table, file), file)
-        self.columns = read_columns(table, file)
+        self.metadata = filled_metadata(read_metadata(table, file, LONGEST), file)
+        self.columns = read_columns(table, file, LAYOUT)
         self.stated = read_uncertainties(self.metadata, self.columns, file)
         self.rows, left_out = measured_rows(table, self.metadata, self.columns, file)
         mark = decimal_mark(self.number_cells(), file)
         self.notes = [
             *table.notes,
-            f"The decimal mark was detected as {_MARKS[mark]}."
-            if mark
-            else "No decimal mark occurs: all numbers are whole.",
+            mark_note(mark),
             *left_out,
         ]
-
-    def error(self, cell: Cell, found: str, expected: str, todo: str) -> InputError:
-        return cell_error(self.file, cell, found, expected, todo)
 
     def front(self, source: Source) -> Front:
         datum, symmetric, slope = self.datum(), self.symmetric(), self.slope()
@@ -98,11 +91,12 @@ class _Interpreter:
             self.notes.append(f"The file gives no name; it is called {name} after the file.")
         sections = self.sections()
         if symmetric and sections[0].y < 0.0 < sections[-1].y:
-            raise self.error(
+            raise refuse(
+                "offsets.both_sides",
+                self.file,
                 self.metadata["symmetric"],
-                f"symmetric: yes with stations from {sections[0].y:g} to {sections[-1].y:g} mm",
-                "stations on one side of the centre plane only",
-                "say symmetric: no, or give one half",
+                first=sections[0].y,
+                last=sections[-1].y,
             )
         return Front(
             tuple(sections),
@@ -141,25 +135,14 @@ class _Interpreter:
 
     def datum(self) -> Datum:
         cell = self.metadata.get("datum")
-        expected = (
-            "datum: common (one lateral string line for all stations) or "
-            "datum: local (square set anew at each section)"
-        )
         if cell is None:
-            raise InputError(
-                "no datum",
-                expected=expected,
-                todo="add the line '# datum: common' or '# datum: local' at the top",
-                file=self.file,
-                row=self.table.header_row,
-                column="datum",
-            )
+            raise refuse("datum.none", self.file, self.table.header_row, column="datum")
         value = cell.text.lower()
         if value == "common":
             return "common"
         if value == "local":
             return "local"
-        raise self.error(cell, f"datum {cell.text!r}", expected, "write one of the two")
+        raise refuse("datum.unknown", self.file, cell, text=cell.text)
 
     def symmetric(self) -> bool:
         cell = self.metadata.get("symmetric")
@@ -171,12 +154,7 @@ class _Interpreter:
             return False
         value = cell.text.lower()
         if value not in {"yes", "no"}:
-            raise self.error(
-                cell,
-                f"symmetric {cell.text!r}",
-                "yes or no",
-                "write yes for a half front to be mirrored, no for a front taken as it is",
-            )
+            raise refuse("offsets.symmetric", self.file, cell, text=cell.text)
         return value == "yes"
 
     def slope(self) -> float:
@@ -185,12 +163,7 @@ class _Interpreter:
             return 0.0
         slope = self.value(cell)
         if abs(slope) > _MAX_SLOPE_DEG:
-            raise self.error(
-                cell,
-                f"a ground slope of {slope:g} deg",
-                f"a slope between -{_MAX_SLOPE_DEG:g} and {_MAX_SLOPE_DEG:g} deg",
-                "check the value, and measure on level ground if at all possible",
-            )
+            raise refuse("offsets.slope", self.file, cell, slope=slope, most=_MAX_SLOPE_DEG)
         if slope != 0.0:
             self.notes.append(slope_note(slope))
         return slope
@@ -212,11 +185,7 @@ class _Interpreter:
 
     def value(self, cell: Cell, unit: str = "mm") -> float:
         """Value of a number cell [mm]."""
-        # Converted in decimal arithmetic, so that 22.6 cm is 226 mm to the last bit.
-        text = cell.text.replace(",", ".")
-        if not math.isfinite(float(text)):
-            raise number_problem(cell, self.file)
-        return float(Decimal(text) * Decimal(str(mm_per(unit)))) + 0.0
+        return millimetres(cell, unit, self.file)
 
     def length(self, row: _Row, quantity: str) -> float:
         column = self.columns[quantity]
@@ -224,12 +193,7 @@ class _Interpreter:
 
     def not_negative(self, cell: Cell, value: float) -> float:
         if value < 0.0:
-            raise self.error(
-                cell,
-                f"a negative uncertainty, {cell.text}",
-                "a standard uncertainty of 0 or more",
-                "give the uncertainty as a positive length",
-            )
+            raise refuse("table.negative_u", self.file, cell, text=cell.text)
         return value
 
     def uncertainties(self, rows: list[_Row], quantity: str) -> list[float] | None:
@@ -249,11 +213,14 @@ class _Interpreter:
         for row in rows:
             part = row[position].text.lower()
             if part != _NO_PART and part not in PARTS:
-                raise self.error(
+                raise refuse(
+                    "offsets.part",
+                    self.file,
                     row[position],
-                    f"unknown part {row[position].text[:40]!r}",
-                    f"one of {', '.join(PARTS)}, or {_NO_PART} for none",
-                    suggest(part, PARTS, "use one of these names"),
+                    text=row[position].text[:40],
+                    parts=", ".join(PARTS),
+                    no_part=_NO_PART,
+                    advice=suggest(part, PARTS, "use one of these names"),
                 )
             parts.append("" if part == _NO_PART else part)
         return parts
@@ -275,48 +242,30 @@ class _Interpreter:
 
     def check_station(self, cell: Cell, y: float, done: dict[float, int]) -> None:
         if abs(y) > _MAX_STATION:
-            raise self.error(
-                cell,
-                f"a station beyond 100 m ({y:g} mm)",
-                "stations of a vehicle front",
-                "check the unit in the column name",
-            )
+            raise refuse("offsets.too_far", self.file, cell, y=y)
         if y in done:
-            raise self.error(
-                cell,
-                f"station {y:g} mm again (first in row {done[y]})",
-                "all rows of a station together, each station once",
-                "move the rows to their station, or correct the station",
-            )
+            raise refuse("offsets.station_twice", self.file, cell, y=y, row=done[y])
         before = next(reversed(done), y)
         if y < before:
-            raise self.error(
-                cell,
-                f"station {y:g} mm after station {before:g} mm",
-                "stations in increasing order",
-                "sort the stations from the vehicle's left to its right, as whole blocks",
-            )
+            raise refuse("offsets.order", self.file, cell, y=y, before=before)
 
     def section(self, y: float, rows: list[_Row]) -> Section:
         numbers = [row[0].row for row in rows]
         if len(rows) > _MAX_ROWS:
-            raise self.error(
+            raise refuse(
+                "offsets.many_rows",
+                self.file,
                 rows[_MAX_ROWS][self.columns["station"].position],
-                f"{len(rows)} rows at station {y:g} mm",
-                f"at most {_MAX_ROWS} rows at a station",
-                "thin the rows out; a few dozen describe a section",
+                count=len(rows),
+                y=y,
+                most=_MAX_ROWS,
             )
         height = self.columns["height"].position
         points = np.empty((len(rows), 2))
         for i, row in enumerate(rows):
             points[i] = self.length(row, "setback"), self.length(row, "height")
             if points[i, 1] < 0.0:
-                raise self.error(
-                    row[height],
-                    f"height {points[i, 1]:g} mm, below the ground",
-                    "heights above the ground plane, 0 or more",
-                    "measure heights from level ground, upward",
-                )
+                raise refuse("table.below_ground", self.file, row[height], height=points[i, 1])
         parts = self.parts(rows)
         height_u = self.uncertainties(rows, "height_u")
         setback_u = self.uncertainties(rows, "setback_u")
@@ -335,18 +284,20 @@ class _Interpreter:
 
     def check_direction(self, section: Section, last: _Row) -> None:
         if section.z[-1] <= section.z[0]:
-            raise self.error(
+            raise refuse(
+                "offsets.upside_down",
+                self.file,
                 last[self.columns["height"].position],
-                f"station {section.y:g} mm ending at height {section.z[-1]:g} mm, "
-                f"not above its first row at {section.z[0]:g} mm",
-                "rows from the underside up the face to the windscreen",
-                "reverse the order of the rows of this station",
+                y=section.y,
+                last=section.z[-1],
+                first=section.z[0],
             )
         ahead = section.x[0] - section.x[-1]
         if ahead > _WRONG_WAY_MM and section.x[-1] == section.x.min():
-            raise self.error(
+            raise refuse(
+                "offsets.wrong_way",
+                self.file,
                 last[self.columns["setback"].position],
-                f"station {section.y:g} mm ending {ahead:g} mm ahead of its first row",
-                "setbacks positive rearward from the datum",
-                "change the sign of the setbacks",
+                y=section.y,
+                ahead=ahead,
             )

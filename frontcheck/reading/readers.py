@@ -6,7 +6,7 @@ import os
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, Final
 
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -19,12 +19,7 @@ def _offsets(path: str | os.PathLike[str], **options: Any) -> Front:
 
     for name, value in options.items():
         if value is not None:
-            raise InputError(
-                f"option {name} for an offset table",
-                expected="no options: the table states its units in its column names",
-                todo=f"leave {name} out",
-                file=os.fspath(path),
-            )
+            raise refuse("reader.option", os.fspath(path), name=name)
     return read_offsets(path)
 
 
@@ -76,10 +71,10 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
     suffix = PurePath(path).suffix.lower()
     reader = _READERS.get(suffix)
     if reader is None:
-        raise InputError(
-            f"suffix {suffix!r}" if suffix else "a file name without a suffix",
-            expected=f"one of {', '.join(_READERS)}",
-            todo="give a file of one of these kinds, named with its suffix",
-            file=os.fspath(path),
+        raise refuse(
+            "reader.suffix",
+            os.fspath(path),
+            suffix=f"suffix {suffix!r}" if suffix else "a file name without a suffix",
+            known=", ".join(_READERS),
         )
     return reader(path, **options)

@@ -12,16 +12,13 @@ from dataclasses import replace
 from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
-from frontcheck.errors import InputError
-from frontcheck.reading.offset_header import cell_error
-from frontcheck.reading.table import blank_cell
+from frontcheck.errors import refuse
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from frontcheck.front.survey import MeasuredCheck
-    from frontcheck.reading.offset_header import Column
-    from frontcheck.reading.table import Cell, RawTable
+    from frontcheck.reading.table import Cell, Column, RawTable
 
 FORM_KEY: Final = "worksheet"
 """Key of the ``#`` line that marks a sheet."""
@@ -45,23 +42,12 @@ def measured_rows(
     if mark is None:
         return table.rows, ()
     if not re.match(rf"{FORM_VERSION}(?![0-9])", mark.text):
-        raise cell_error(
-            file,
-            mark,
-            f"{FORM_KEY} {mark.text[:40]!r}",
-            f"{FORM_VERSION}, as printed by frontcheck worksheet",
-            "put the line back as it was printed, or delete it if no cell is blank",
+        raise refuse(
+            "sheet.version", file, mark, line=FORM_KEY, text=mark.text[:40], version=FORM_VERSION
         )
     measured = tuple(row for row in table.rows if _is_measured(row, columns, file))
     if not measured:
-        raise InputError(
-            "a sheet without a setback in any row",
-            expected="the setback of every row that was measured",
-            todo="fill in the sheet",
-            file=file,
-            row=table.header_row,
-            column=columns["setback"].name,
-        )
+        raise refuse("sheet.blank", file, table.header_row, column=columns["setback"].name)
     return measured, tuple(_notes(table.rows, set(measured), columns))
 
 
@@ -76,12 +62,14 @@ def filled_metadata(metadata: dict[str, Cell], file: str) -> dict[str, Cell]:
         if key.startswith("check_") and left == printed:
             continue
         if key.startswith("check_") and left:
-            raise cell_error(
+            raise refuse(
+                "sheet.check_blank",
                 file,
                 cell,
-                f"{cell.text[:60]!r}, with {left} of {printed} numbers still to be written",
-                "a check with all its numbers, or left as it was printed",
-                f"replace every {BLANK}, or delete the line",
+                text=cell.text[:60],
+                left=left,
+                printed=printed,
+                blank=BLANK,
             )
         filled[key] = cell
     return filled
@@ -96,12 +84,13 @@ def sheet_check(
     found = rows[check.row - 1] if check.row <= len(rows) else None
     if found is None or found not in measured:
         what = "was not measured" if found else f"is beyond the {len(rows)} rows there"
-        raise InputError(
-            f"a tape to row {check.row} at station {check.station:g} mm, which {what}",
-            expected="a row with height and setback",
-            todo="count the rows of the station in the file, blank ones too",
-            file=file,
-            row=check.source_row,
+        raise refuse(
+            "sheet.tape_row",
+            file,
+            check.source_row,
+            row=check.row,
+            station=check.station,
+            what=what,
         )
     return replace(check, row=measured.index(found) + 1)
 
@@ -110,23 +99,19 @@ def _is_measured(row: _Row, columns: Mapping[str, Column], file: str) -> bool:
     height, setback = row[columns["height"].position], row[columns["setback"].position]
     part = row[columns["part"].position] if "part" in columns else None
     if not row[columns["station"].position].text:
-        raise blank_cell(row[columns["station"].position], file)
+        raise refuse("blank.cell", file, row[columns["station"].position])
     if not setback.text:
         if not height.text or part is None or not part.text:
             return False
-        raise cell_error(
-            file,
-            setback,
-            f"height {height.text[:20]} and part {part.text[:20]!r}, but no setback",
-            "a setback, or a row left as it was printed",
-            "fill in the setback, or clear the part and the row is left out",
+        raise refuse(
+            "sheet.no_setback", file, setback, height=height.text[:20], part=part.text[:20]
         )
     blank = next((cell for cell in row if not cell.text), None)
     if blank is None:
         return True
     if blank is part:
-        raise blank_cell(blank, file, "write the part of this point, or - when it has none")
-    raise blank_cell(blank, file, "fill in the value, or clear the setback and the row is left out")
+        raise refuse("blank.part", file, blank)
+    raise refuse("blank.value", file, blank)
 
 
 def _notes(

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, BinaryIO, Final
 
 import numpy as np
 
-from frontcheck.errors import InputError
-from frontcheck.reading.cad_file import several
+from frontcheck.errors import InputError, refuse
+from frontcheck.reading.table import several
 from frontcheck.surface.section import PARTS
 
 if TYPE_CHECKING:
@@ -46,12 +46,12 @@ class MeshData:
         """Leave out triangles that are damaged, and say so."""
         total = len(self)
         if total == 0:
-            raise _no_triangles(file)
+            raise refuse("mesh.no_triangle", file)
         self._drop(~self._whole(file), "with a corner that is not a finite number", file, total)
         if len(self):
             self._drop(self._folded(), "without area (two corners in one place)", file, None)
         if len(self) == 0:
-            raise _no_triangles(file)
+            raise refuse("mesh.no_triangle", file)
 
     def extent(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the lowest and the highest coordinate of each file axis."""
@@ -70,11 +70,8 @@ class MeshData:
         if self.faces is not None:
             low, high = int(self.faces.min()), int(self.faces.max())
             if low < 0 or high >= len(flat):
-                raise InputError(
-                    f"a triangle with vertex {low if low < 0 else high}",
-                    expected=f"vertices 0 to {len(flat) - 1}",
-                    todo="export the mesh again; the file is damaged",
-                    file=file,
+                raise refuse(
+                    "mesh.vertex", file, vertex=low if low < 0 else high, last=len(flat) - 1
                 )
         # A sum is finite when every number is; only otherwise each is looked at.
         with np.errstate(over="ignore", invalid="ignore"):
@@ -104,11 +101,8 @@ class MeshData:
         if count == 0:
             return
         if total is not None and count > _MOST_BAD * total:
-            raise InputError(
-                f"{several(count, 'triangle')} of {total} {what}",
-                expected="a mesh whose coordinates are numbers",
-                todo="export the mesh again; the file is damaged",
-                file=file,
+            raise refuse(
+                "mesh.not_finite", file, count=several(count, "triangle"), total=total, what=what
             )
         keep = ~bad
         if self.faces is None:
@@ -117,15 +111,6 @@ class MeshData:
             self.faces = self.faces[keep]
         self.parts = None if self.parts is None else self.parts[keep]
         self.notes.append(f"Left out: {several(count, 'triangle')} {what}.")
-
-
-def _no_triangles(file: str) -> InputError:
-    return InputError(
-        "no triangle",
-        expected="a mesh of the vehicle front",
-        todo="export the surfaces as a mesh and check that they are in the file",
-        file=file,
-    )
 
 
 def part_number(name: str) -> int:
@@ -154,27 +139,19 @@ def read_stl(path: str | os.PathLike[str], size: int) -> MeshData:
             stream.seek(0)
             return _text_stl(stream, file)
         if len(head) < _HEADER:
-            raise _refuse(
-                f"a file of {size} bytes", "an STL file: a header of 84 bytes, then triangles",
-                "export the mesh again", file,
-            )  # fmt: skip
+            raise refuse("stl.short", file, size=size)
         if not any(head[:80]) and count == 0:
-            raise _refuse("no triangle", "a mesh of the vehicle front", "export it again", file)
+            raise refuse("stl.empty", file)
         if size < needed:
-            raise _refuse(
-                f"a header that counts {several(count, 'triangle')} ({needed} bytes) in a file "
-                f"of {size} bytes",
-                "an STL file as long as its header says",
-                "export or copy the file again: it is cut short, or no STL file",
+            raise refuse(
+                "stl.cut_short",
                 file,
+                triangles=several(count, "triangle"),
+                needed=needed,
+                size=size,
             )
         if count == 0 or size > 2 * needed:
-            raise _refuse(
-                f"a header that counts {several(count, 'triangle')} in a file of {size} bytes",
-                "an STL file as long as its header says",
-                "export the mesh again, and check that the suffix names its format",
-                file,
-            )
+            raise refuse("stl.length", file, triangles=several(count, "triangle"), size=size)
         return _binary(stream, head, count, size - needed)
 
 
@@ -217,23 +194,14 @@ def _text_stl(stream: BinaryIO, file: str) -> MeshData:
             open_facet, corners, ended = True, 0, False
         elif first == b"endfacet":
             if not open_facet or corners != 3:
-                raise _refuse(
-                    f"a facet of {several(corners, 'corner')}", "three corners a facet",
-                    "export the mesh again", file, row,
-                )  # fmt: skip
+                raise refuse("stl.facet", file, row, corners=several(corners, "corner"))
             open_facet = False
         elif first == b"endsolid":
             ended = True
         elif first not in {b"solid", b"outer", b"endloop"}:
-            raise _refuse(
-                f"{_shown(line)}", "the words of an STL file: facet, vertex, endfacet",
-                "check that the file is an STL file, and export it again", file, row,
-            )  # fmt: skip
+            raise refuse("stl.word", file, row, text=_shown(line))
     if open_facet or not ended:
-        raise _refuse(
-            "a text that ends within the solid", "endsolid at the end",
-            "export or copy the file again: it is cut short", file, row,
-        )  # fmt: skip
+        raise refuse("stl.unfinished", file, row)
     points = np.array(numbers, dtype=np.float64).reshape(-1, 3, 3)
     return MeshData(points, None, None, digest.hexdigest(), [])
 
@@ -263,10 +231,7 @@ def read_obj(path: str | os.PathLike[str]) -> MeshData:
             elif kind == b"f":
                 ring = [_vertex(word, len(numbers) // 3, file, row) for word in words[1:]]
                 if len(ring) < 3:
-                    raise _refuse(
-                        f"a face of {several(len(ring), 'corner')}", "three corners or more",
-                        "export the mesh again", file, row,
-                    )  # fmt: skip
+                    raise refuse("obj.face", file, row, corners=several(len(ring), "corner"))
                 polygons += len(ring) > 3
                 for b, c in zip(ring[1:], ring[2:], strict=False):
                     corners.extend((ring[0], b, c))
@@ -278,15 +243,9 @@ def read_obj(path: str | os.PathLike[str]) -> MeshData:
                 name = kind[:20].decode("utf-8", "replace")
                 skipped[name] = skipped.get(name, 0) + 1
                 if not name.isprintable() or sum(skipped.values()) > 1000:
-                    raise _refuse(
-                        _shown(line), "an OBJ file: lines of v, f, g, o",
-                        "check that the file is an OBJ file, and export it again", file, row,
-                    )  # fmt: skip
+                    raise refuse("obj.line", file, row, text=_shown(line))
     if not corners:
-        raise _refuse(
-            f"no face in {several(row, 'line')}", "an OBJ file with faces",
-            "export the surfaces as a mesh", file,
-        )  # fmt: skip
+        raise refuse("obj.no_face", file, lines=several(row, "line"))
     notes = []
     if polygons:
         notes.append(f"{several(polygons, 'polygon')} of more than three corners were cut in fans.")
@@ -335,10 +294,14 @@ class _LineReader:
         self.row += 1
         self.digest.update(line)
         if len(line) >= _MAX_LINE or b"\0" in line:
-            raise _refuse(
-                "a NUL byte: a binary file" if b"\0" in line else "a line of a million bytes",
-                "a text file", "check that the suffix names the format", self.file, self.row,
-            )  # fmt: skip
+            raise refuse(
+                "mesh.no_text",
+                self.file,
+                self.row,
+                found="a NUL byte: a binary file"
+                if b"\x00" in line
+                else "a line of a million bytes",
+            )
         return line
 
 
@@ -351,10 +314,7 @@ def _numbers(into: array[float], words: list[bytes], file: str, row: int) -> Non
         x, y, z = words
         into.extend((float(x), float(y), float(z)))
     except ValueError:
-        raise _refuse(
-            _shown(b" ".join(words)), "three numbers", "correct the vertex, or export again",
-            file, row,
-        ) from None  # fmt: skip
+        raise refuse("mesh.vertex_text", file, row, text=_shown(b" ".join(words))) from None
 
 
 def _vertex(word: bytes, known: int, file: str, row: int) -> int:
@@ -364,8 +324,5 @@ def _vertex(word: bytes, known: int, file: str, row: int) -> int:
         number = 0
     index = number - 1 if number > 0 else known + number
     if number == 0 or not 0 <= index < known:
-        raise _refuse(
-            f"vertex {_shown(word)} in a face", f"a vertex from 1 to {known}",
-            "export the mesh again", file, row,
-        )  # fmt: skip
+        raise refuse("obj.vertex", file, row, text=_shown(word), known=known)
     return index

@@ -6,24 +6,31 @@ Knows nothing of vehicles. The delimiter is detected, never assumed.
 from __future__ import annotations
 
 import csv
+import difflib
 import hashlib
+import math
 import os
 import re
 import unicodedata
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
-from frontcheck.errors import InputError
+from frontcheck.errors import InputError, refuse
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator, Mapping
+
+    from frontcheck.errors import RefusedError
 
 # Units of length that input may be given in; inside, everything is mm and degrees.
 
 MM_PER_UNIT: Final = MappingProxyType({"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4})
 """Millimetres per unit. The inch is exactly 25.4 mm (international yard and pound, 1959)."""
+UNITS: Final = ", ".join(MM_PER_UNIT)
+"""The units by name, for messages."""
 
 
 def mm_per(unit: str) -> float:
@@ -32,6 +39,11 @@ def mm_per(unit: str) -> float:
         return MM_PER_UNIT[unit]
     except KeyError:
         raise ValueError(f"unit {unit!r} is not one of {', '.join(MM_PER_UNIT)}") from None
+
+
+def several(count: int, one: str, many: str | None = None) -> str:
+    """Return a count with its noun."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
 
 
 MAX_BYTES: Final = 20_000_000
@@ -61,37 +73,34 @@ class RawTable:
     notes: tuple[str, ...]  # What was detected, as sentences
 
 
+def file_size(path: str | os.PathLike[str], wanted: str, thing: str = "it") -> int:
+    """Return the size of a file [bytes], having checked that it is there and can be opened."""
+    name, place = os.fspath(path), Path(path)
+    try:
+        if place.is_dir():
+            raise refuse("file.folder", name, wanted=wanted)
+        if not place.exists():
+            raise refuse("file.missing", name, wanted=wanted)
+        if not place.is_file():
+            raise refuse("file.not_plain", name, wanted=wanted, thing=thing)
+        with place.open("rb"):
+            return place.stat().st_size
+    except (OSError, ValueError) as problem:
+        if isinstance(problem, InputError):
+            raise
+        reason = getattr(problem, "strerror", None) or str(problem)
+        raise refuse("file.not_opened", name, wanted=wanted, reason=reason) from problem
+
+
 def read_bytes(path: str | os.PathLike[str]) -> tuple[bytes, str]:
     """Return the content of a file and its digest."""
     name = os.fspath(path)
-
-    def refuse(found: str, todo: str) -> InputError:
-        return InputError(found, expected="a readable text file", todo=todo, file=name)
-
-    try:
-        place = Path(name)
-        if place.is_dir():
-            raise refuse("a folder", "name the file in it")
-        if not place.exists():
-            raise refuse("no such file", "check the file name and the folder")
-        if not place.is_file():
-            raise refuse("something that is not a plain file", "save the table as a file first")
-        size = place.stat().st_size
-        if size > MAX_BYTES:
-            raise refuse(
-                f"a file of {size / 1e6:.0f} MB, too large for an offset table",
-                f"give a file of at most {MAX_BYTES / 1e6:.0f} MB",
-            )
-        content = place.read_bytes()
-    except InputError:
-        raise
-    except (OSError, ValueError) as problem:
-        reason = getattr(problem, "strerror", None) or str(problem)
-        raise refuse(f"a file that cannot be opened ({reason})", "check the name and rights") from (
-            problem
-        )
+    size = file_size(path, "a readable text file", "the table")
+    if size > MAX_BYTES:
+        raise refuse("table.too_large", name, size=size / 1e6, most=MAX_BYTES / 1e6)
+    content = Path(name).read_bytes()
     if not content.strip(b"\xef\xbb\xbf \t\r\n"):
-        raise refuse("an empty file", "save the table again and check that it holds rows")
+        raise refuse("table.empty", name)
     return content, hashlib.sha256(content).hexdigest()
 
 
@@ -114,40 +123,21 @@ def parse_table(content: bytes, file: str, *, form_key: str = "") -> RawTable:
             return _parse_body(lines, number, comments, notes, file, may_be_blank=form)
         if comment.text:
             comments.append(comment)
-    raise InputError(
-        "no header line",
-        expected="a line of column names after the # lines",
-        todo="add the header, such as station_mm,height_mm,setback_mm",
-        file=file,
-        row=max(len(lines), 1),
-    )
+    raise refuse("table.no_header", file, max(len(lines), 1))
 
 
 def _decode(content: bytes, file: str) -> tuple[str, list[str]]:
-    expected, todo = "UTF-8 text", "save the table as CSV in UTF-8"
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise InputError("UTF-16 text", expected=expected, todo=todo, file=file)
+        raise refuse("encoding.utf16", file)
     nul = content.find(b"\0")
     if nul >= 0:
-        row = content.count(b"\n", 0, nul) + 1
-        raise InputError(
-            "a NUL byte: a binary file, or UTF-16 text",
-            expected=expected,
-            todo=todo,
-            file=file,
-            row=row,
-        )
+        raise refuse("encoding.nul", file, content.count(b"\n", 0, nul) + 1)
     notes = []
     try:
         text = content.decode("utf-8")
     except UnicodeDecodeError as problem:
-        raise InputError(
-            f"byte 0x{content[problem.start]:02x}, which is not UTF-8",
-            expected=expected,
-            todo=todo,
-            file=file,
-            row=content.count(b"\n", 0, problem.start) + 1,
-        ) from None
+        row = content.count(b"\n", 0, problem.start) + 1
+        raise refuse("encoding.not_utf8", file, row, byte=content[problem.start]) from None
     if text.startswith("\ufeff"):
         text = text[1:]
         notes.append("The file starts with a UTF-8 byte order mark, which was skipped.")
@@ -157,13 +147,7 @@ def _decode(content: bytes, file: str) -> tuple[str, list[str]]:
             continue
         for character in line:
             if is_control(character):
-                raise InputError(
-                    f"control character U+{ord(character):04X}",
-                    expected="plain text, one table row a line",
-                    todo="delete the character, or save the table again as CSV",
-                    file=file,
-                    row=number,
-                )
+                raise refuse("table.control", file, number, character=ord(character))
     return text, notes
 
 
@@ -182,13 +166,7 @@ def _comment(line: str, number: int, file: str, *, may_be_blank: bool) -> Cell |
     if text.startswith('"#'):
         body = re.fullmatch(r'"((?:[^"]|"")*)"[,;\t ]*', text)
         if body is None:
-            raise InputError(
-                "a quoted # line that does not end in a quote",
-                expected="# key: value",
-                todo="delete the quotes",
-                file=file,
-                row=number,
-            )
+            raise refuse("table.quoted_line", file, number)
         text = body[1].replace('""', '"')
     elif not text.startswith("#"):
         return None
@@ -196,22 +174,9 @@ def _comment(line: str, number: int, file: str, *, may_be_blank: bool) -> Cell |
         text = text.rstrip(",;\t ")
     key, colon, value = text[1:].partition(":")
     if not colon or not 0 < len(key.strip()) <= _MAX_KEY:
-        raise InputError(
-            f"{text[:60]!r}",
-            expected="# key: value",
-            todo="write free text as '# notes: ...', in one line",
-            file=file,
-            row=number,
-        )
+        raise refuse("table.comment", file, number, text=text[:60])
     if not value.strip() and not may_be_blank:
-        raise InputError(
-            f"no value for {key.strip()!r}",
-            expected="# key: value",
-            todo="give the value, or delete the line",
-            file=file,
-            row=number,
-            column=key.strip().lower(),
-        )
+        raise refuse("table.no_value", file, number, column=key.strip().lower(), name=key.strip())
     return Cell(value.strip(), number, key.strip().lower())
 
 
@@ -226,19 +191,11 @@ def _parse_body(
 ) -> RawTable:
     header = lines[header_row - 1]
     found = [mark for mark in _DELIMITERS if mark in header]
-    if len(found) != 1:
-        what = (
-            f"{' and '.join(_DELIMITERS[m] for m in found)} in the header"
-            if found
-            else f"a header without a delimiter, {header.strip()[:60]!r}"
-        )
-        raise InputError(
-            what,
-            expected="column names parted by one of comma, semicolon or tab",
-            todo="part the columns by one and the same delimiter",
-            file=file,
-            row=header_row,
-        )
+    if not found:
+        raise refuse("delimiter.none", file, header_row, header=header.strip()[:60])
+    if len(found) > 1:
+        marks = " and ".join(_DELIMITERS[mark] for mark in found)
+        raise refuse("delimiter.several", file, header_row, marks=marks)
     delimiter = found[0]
     notes.append(f"The delimiter was detected as a {_DELIMITERS[delimiter]}.")
     columns = tuple(name.strip() for name in _split(header, delimiter, header_row, file))
@@ -247,16 +204,10 @@ def _parse_body(
         row = _row(lines[number - 1], number, delimiter, columns, file)
         blank = next((cell for cell in row if not cell.text), None)
         if blank is not None and not may_be_blank:
-            raise blank_cell(blank, file)
+            raise refuse("blank.cell", file, blank)
         rows.append(row)
     if not rows:
-        raise InputError(
-            "a header and no rows",
-            expected="one row a measured point",
-            todo="add the measured rows below the header",
-            file=file,
-            row=header_row,
-        )
+        raise refuse("table.no_rows", file, header_row)
     return RawTable(tuple(comments), header_row, columns, tuple(rows), tuple(notes))
 
 
@@ -264,55 +215,21 @@ def _row(
     line: str, number: int, delimiter: str, columns: tuple[str, ...], file: str
 ) -> tuple[Cell, ...]:
     if not line.strip():
-        raise InputError(
-            "a blank line between the rows",
-            expected="rows without gaps",
-            todo="delete the line, or fill in the row that is missing",
-            file=file,
-            row=number,
-        )
+        raise refuse("table.blank_line", file, number)
     if line.lstrip().startswith(("#", '"#')):
-        raise InputError(
-            "a # line below the header",
-            expected="all # lines before the header",
-            todo="move the line to the top of the file",
-            file=file,
-            row=number,
-        )
+        raise refuse("table.late_comment", file, number)
     cells = [cell.strip() for cell in _split(line, delimiter, number, file)]
     if len(cells) != len(columns):
+        count = several(len(cells), "cell")
         others = [name for m, name in _DELIMITERS.items() if m != delimiter and m in line]
         if len(cells) > len(columns) and delimiter == ",":
-            todo = (
-                "delete the extra cells; numbers with a decimal comma need semicolons or tabs "
-                "between the columns"
+            raise refuse("ragged.decimal_comma", file, number, cells=count, columns=len(columns))
+        if others:
+            raise refuse(
+                "ragged.delimiter", file, number, cells=count, columns=len(columns), mark=others[0]
             )
-        elif others:
-            todo = f"use the delimiter of the header here too, not a {others[0]}"
-        else:
-            todo = "give every column one cell in this row"
-        raise InputError(
-            f"{len(cells)} cell{'s' if len(cells) != 1 else ''}",
-            expected=f"{len(columns)} cells, as in the header",
-            todo=todo,
-            file=file,
-            row=number,
-        )
+        raise refuse("ragged.cells", file, number, cells=count, columns=len(columns))
     return tuple(Cell(c, number, column) for c, column in zip(cells, columns, strict=True))
-
-
-def blank_cell(
-    cell: Cell, file: str, todo: str = "measure or fill in the value, or delete the row"
-) -> InputError:
-    """Return the error for a cell that is blank and should not be."""
-    return InputError(
-        "a blank cell",
-        expected="a value in every cell",
-        todo=todo,
-        file=file,
-        row=cell.row,
-        column=cell.column,
-    )
 
 
 def _split(line: str, delimiter: str, number: int, file: str) -> list[str]:
@@ -321,13 +238,7 @@ def _split(line: str, delimiter: str, number: int, file: str) -> list[str]:
     try:
         return next(iter(csv.reader([line], delimiter=delimiter, strict=True)))
     except csv.Error:
-        raise InputError(
-            "a quote that is not closed, or text beside it",
-            expected="cells without quotes, or wholly inside quotes",
-            todo="delete the quotes in this row",
-            file=file,
-            row=number,
-        ) from None
+        raise refuse("table.quote", file, number) from None
 
 
 # Numbers as text: which decimal mark a file uses, and what is wrong with a cell.
@@ -357,46 +268,136 @@ def decimal_mark(cells: Iterator[Cell], file: str) -> str:
         if first is None:
             first, mark = cell, here
         elif here != mark:
-            raise InputError(
-                f"{cell.text!r}, where row {first.row} has {first.text!r}",
-                expected="one decimal mark in the whole file",
-                todo="write all numbers with the same decimal mark and no thousands separators",
-                file=file,
-                row=cell.row,
-                column=cell.column,
+            raise refuse(
+                "table.mixed_marks", file, cell, text=cell.text, row=first.row, first=first.text
             )
         proven = proven or not _GROUPED.fullmatch(cell.text)
     if first is not None and not proven:
         name = {".": "point", ",": "comma"}[mark]
-        raise InputError(
-            f"{first.text!r}, where the {name} may be a decimal mark or a thousands separator",
-            expected=f"at least one number in the file that shows what the {name} means",
-            todo="leave thousands separators out, or write one more decimal (1.2340)",
-            file=file,
-            row=first.row,
-            column=first.column,
-        )
+        raise refuse("table.unclear_mark", file, first, text=first.text, name=name)
     return mark
 
 
-def number_problem(cell: Cell, file: str) -> InputError:
+def number_problem(cell: Cell, file: str) -> RefusedError:
     """Return the error for a cell that should hold a number and does not."""
     text = cell.text
-    found, todo = f"{text[:40]!r}, which is not a number", "write a plain number in this cell"
+    shown = text[:40]
     if re.fullmatch(r"[+-]?(nan|inf|infinity|n/?a)", text, re.IGNORECASE):
-        found = f"{text!r}, which is not a measured value"
-        todo = "measure the value, or delete the row"
-    elif re.fullmatch(r"[+-]?[0-9.,]+\s*[A-Za-z\"']+", text):
-        found = f"{text[:40]!r}, a number with a unit"
-        todo = "state the unit in the column name and write the number alone"
-    elif text.count(",") + text.count(".") > 1 or _GROUPED.fullmatch(text):
-        found = f"{text[:40]!r}, a number with thousands separators"
-        todo = "leave thousands separators out"
-    elif "\u2212" in text or "\u2013" in text:
-        found = f"{text[:40]!r}, with a dash instead of a minus sign"
-        todo = "write the minus sign as '-'"
-    elif len(text) > _MAX_DIGITS:
-        found = f"{len(text)} characters, starting {text[:20]!r}"
-    return InputError(
-        found, expected="a number", todo=todo, file=file, row=cell.row, column=cell.column
-    )
+        return refuse("number.not_measured", file, cell, text=text)
+    if re.fullmatch(r"[+-]?[0-9.,]+\s*[A-Za-z\"']+", text):
+        return refuse("number.with_unit", file, cell, text=shown)
+    if text.count(",") + text.count(".") > 1 or _GROUPED.fullmatch(text):
+        return refuse("number.grouped", file, cell, text=shown)
+    if "\u2212" in text or "\u2013" in text:
+        return refuse("number.dash", file, cell, text=shown)
+    if len(text) > _MAX_DIGITS:
+        return refuse("number.long", file, cell, count=len(text), start=text[:20])
+    return refuse("number.other", file, cell, text=shown)
+
+
+# What stands at the top of a table: `# key: value` lines and column names.
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a table."""
+
+    position: int  # Position from 0
+    name: str  # Name as written
+    unit: str  # Unit of length; empty for a column of texts
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The columns that a kind of table may have."""
+
+    lengths: tuple[str, ...]  # Quantities with a unit at the end of their name
+    texts: tuple[str, ...]  # Columns of texts
+    required: tuple[str, ...]  # Those that must be there
+    words: str  # All of them, for messages
+
+
+def suggest(word: str, known: Iterable[str], otherwise: str) -> str:
+    """Return advice on a misspelt word."""
+    close = difflib.get_close_matches(word[:60], list(known), n=1, cutoff=0.6)
+    return f"did you mean {close[0]}? If not, {otherwise}" if close else otherwise
+
+
+def read_metadata(table: RawTable, file: str, longest: Mapping[str, int]) -> dict[str, Cell]:
+    """Return the metadata lines by key."""
+    metadata: dict[str, Cell] = {}
+    for cell in table.comments:
+        key = cell.column
+        if key not in longest:
+            advice = suggest(key, longest, "write free text as '# notes: ...'")
+            known = ", ".join(longest)
+            raise refuse("table.unknown_key", file, cell, name=key[:40], known=known, advice=advice)
+        if key in metadata:
+            raise refuse("table.key_twice", file, cell, name=key, row=metadata[key].row)
+        if len(cell.text) > longest[key]:
+            count = len(cell.text)
+            raise refuse("table.long_text", file, cell, count=count, name=key, most=longest[key])
+        metadata[key] = cell
+    return metadata
+
+
+def read_columns(table: RawTable, file: str, layout: Layout) -> dict[str, Column]:
+    """Return the columns by what they hold."""
+    columns: dict[str, Column] = {}
+    row = table.header_row
+    for position, name in enumerate(table.columns):
+        try:
+            quantity, unit = _column(position, name, layout)
+        except InputError as error:
+            raise error.at(file=file, row=row, column=name[:60] or str(position + 1)) from None
+        if quantity in columns:
+            first = columns[quantity].name
+            raise refuse("column.twice", file, row, column=name, quantity=quantity, first=first)
+        columns[quantity] = Column(position, name, unit)
+    for quantity in layout.required:
+        if quantity not in columns:
+            if quantity in layout.texts:
+                raise refuse("column.no_text", file, row, column=quantity, quantity=quantity)
+            raise refuse(
+                "column.missing", file, row, column=quantity, quantity=quantity, units=UNITS
+            )
+    return columns
+
+
+def _column(position: int, name: str, layout: Layout) -> tuple[str, str]:
+    """Quantity and unit of one column name."""
+    lowered = name.lower()
+    if lowered in layout.texts:
+        return lowered, ""
+    quantity, _, unit = lowered.rpartition("_")
+    if quantity in layout.lengths and unit in MM_PER_UNIT:
+        return quantity, unit
+    words = layout.words
+    if not name:
+        raise refuse("column.no_name", words=words, units=UNITS, position=position + 1)
+    if re.match(r"[+-]?[0-9]", name):
+        raise refuse("column.number", words=words, units=UNITS, name=name[:40])
+    if lowered in layout.lengths:
+        raise refuse("column.no_unit", words=words, units=UNITS, name=name, lowered=lowered)
+    if quantity in layout.lengths:
+        unit = name.rpartition("_")[2][:20]
+        raise refuse("column.unit", words=words, units=UNITS, unit=unit)
+    known = [*(f"{q}_{u}" for q in layout.lengths for u in MM_PER_UNIT), *layout.texts]
+    advice = suggest(lowered, known, "rename the column, or delete it")
+    raise refuse("column.unknown", words=words, units=UNITS, name=name[:40], advice=advice)
+
+
+def millimetres(cell: Cell, unit: str, file: str) -> float:
+    """Return the value of a number cell [mm], converted in decimal arithmetic."""
+    # So 22.6 cm is 226 mm to the last bit.
+    text = cell.text.replace(",", ".")
+    if not math.isfinite(float(text)):
+        raise number_problem(cell, file)
+    return float(Decimal(text) * Decimal(str(mm_per(unit)))) + 0.0
+
+
+def mark_note(mark: str) -> str:
+    """Return what to say of the decimal mark that was detected."""
+    if not mark:
+        return "No decimal mark occurs: all numbers are whole."
+    return f"The decimal mark was detected as a {'comma' if mark == ',' else 'point'}."

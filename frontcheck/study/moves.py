@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from frontcheck.errors import ContourError, InputError
+from frontcheck.errors import ContourError, refuse
 from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
@@ -47,10 +47,13 @@ class Handle:
     def check(self, amount: float) -> None:
         """Refuse an amount that is not a number within reach."""
         if not (math.isfinite(amount) and abs(amount) <= self.reach):
-            raise InputError(
-                f"{self.name} = {amount:g}",
-                expected=f"a number from {-self.reach:g} to {self.reach:g} {self.unit}",
-                todo="correct the amount",
+            raise refuse(
+                "moves.amount",
+                name=self.name,
+                amount=amount,
+                low=-self.reach,
+                high=self.reach,
+                unit=self.unit,
             )
 
 
@@ -63,14 +66,18 @@ HANDLES: Final = (
     Handle("leading_edge_back_mm", "mm", 500.0, f"moves the leading edge rearward, {_FADE}"),
     Handle("leading_edge_up_mm", "mm", 500.0, f"moves the leading edge up, {_FADE}"),
     Handle(
-        "nose_up_mm", "mm", 500.0,
+        "nose_up_mm",
+        "mm",
+        500.0,
         "raises underside and face as they are, fading over the bonnet to its rear end",
     ),
     Handle(
-        "face_lean_deg", "deg", 45.0,
+        "face_lean_deg",
+        "deg",
+        45.0,
         "leans the face rearward about its lower end, fading over the bonnet to its rear end",
     ),
-)  # fmt: skip
+)
 """Every handle, by name."""
 
 _BY_NAME: Final = {handle.name: handle for handle in HANDLES}
@@ -128,17 +135,11 @@ class MorphedFront:
 def morph_field(section: Section, names: Sequence[str], blend: float = BLEND_MM) -> MorphField:
     """Return the fields of some handles on one section."""
     if not (math.isfinite(blend) and blend > 0.0):
-        raise InputError(
-            f"a blend of {blend:g} mm", expected="a length above 0 mm", todo="correct the blend"
-        )
+        raise refuse("moves.blend", blend=blend)
     fields = np.zeros((len(names), len(section), 2))
     for h, name in enumerate(names):
         if name not in _BY_NAME:
-            raise InputError(
-                f"handle {name!r}",
-                expected=f"one of {', '.join(_BY_NAME)}",
-                todo="correct the name",
-            )
+            raise refuse("moves.handle", name=name, known=", ".join(_BY_NAME))
         fields[h] = _field(section, name, blend)
     fields.setflags(write=False)
     return MorphField(section, tuple(names), fields)
@@ -201,12 +202,7 @@ def _field(section: Section, name: str, blend: float) -> NDArray[np.float64]:
     if what in ("lower_lip", "upper_lip"):
         at = face.lower_lip if what == "lower_lip" else face.upper_lip
         if at is None:
-            raise InputError(
-                f"no recess, so no {what.replace('_', ' ')}, at y = {section.y:g} mm",
-                expected="a face with a recess between two lips",
-                todo="move the leading edge, the nose or the lean of the face instead, "
-                "or leave that station out",
-            )
+            raise refuse("moves.no_recess", handle=what.replace("_", " "), y=section.y)
         out[:, axis] = _fade(np.abs(arcs - arcs[_index(section, at)]) / blend)
         return out
     top = _index(section, face.face_top)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -141,10 +141,13 @@ class Dimension:
     def check(self, value: float) -> None:
         """Refuse a value that is not a number within the range."""
         if not (math.isfinite(value) and self.low <= value <= self.high):
-            raise InputError(
-                f"{self.name} = {value:g}",
-                expected=f"a number from {self.low:g} to {self.high:g} {self.unit}",
-                todo="correct the dimension",
+            raise refuse(
+                "nose.dimension",
+                name=self.name,
+                value=value,
+                low=self.low,
+                high=self.high,
+                unit=self.unit,
             )
 
 

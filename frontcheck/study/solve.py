@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 from frontcheck.screening import screen
 from frontcheck.serializer import plain
 from frontcheck.study.bounds import bound
@@ -168,15 +168,10 @@ def solve(study: Study, most_boxes: int = 20_000) -> Solution:
 
 def _check(study: Study) -> None:
     if not study.limits:
-        raise InputError("no limits", expected="at least one [[limits]] in the study",
-                         todo="say which line must lie where")  # fmt: skip
+        raise refuse("solve.no_limits")
     for v, at in zip(study.varied, study.setup.shapes.base.tolist(), strict=True):
         if not v.low <= at <= v.high:
-            raise InputError(
-                f"{v.name} = {at:g} at the base, outside its range {v.low:g} to {v.high:g}",
-                expected="a range that holds the base",
-                todo="widen the range under [vary], or change the base",
-            )
+            raise refuse("solve.base_outside", name=v.name, value=at, low=v.low, high=v.high)
 
 
 def _roomy(study: Study) -> Setup:
