@@ -7,11 +7,9 @@ to do about it; the command line prints exactly that and no traceback. Its words
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
-from typing import TYPE_CHECKING, Any, Final, Protocol
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
+from typing import Any, Final, Protocol
 
 
 class FrontcheckError(Exception):
@@ -146,8 +144,12 @@ def refuse(
     kind: type[RefusedError] | None = None,
     **values: Any,
 ) -> RefusedError:
-    """Return the error of a code, its words filled in and its place named."""
-    words = {part: template.format(**values) for part, template in refusals()[code].items()}
+    """Return the error of a code, its words filled in (lists with commas) and its place named."""
+    said = {
+        name: ", ".join(map(str, value)) if isinstance(value, (tuple, list, Mapping)) else value
+        for name, value in values.items()
+    }
+    words = {part: template.format(**said) for part, template in refusals()[code].items()}
     if place is None or isinstance(place, int):
         row = place
     else:

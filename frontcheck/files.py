@@ -111,12 +111,12 @@ def _wrong(
         names = [f.encode_name for f in _struct(at).fields if f.required]
         names = [name for name in names if name not in values]
         return refuse("toml.missing", file, key=_dotted(key, (*steps, names[0])), kind=kind,
-                      names=", ".join(names), words=_words(_inside(at, names[0])))  # fmt: skip
+                      names=names, words=_words(_inside(at, names[0])))  # fmt: skip
     if message.startswith("Object contains unknown"):
         known = [field.encode_name for field in _struct(at).fields]
         name = next(name for name in values if name not in known)
         return refuse("toml.unknown_key", file, key=_dotted(key, (*steps, name)), kind=kind,
-                      name=name, known=", ".join(known))  # fmt: skip
+                      name=name, known=known)  # fmt: skip
     shown = repr(values)
     shown = shown if len(shown) <= _MOST_SHOWN else f"{shown[: _MOST_SHOWN - 3]}..."
     place = _dotted(key, steps)

@@ -241,40 +241,28 @@ def _settings(
 
 
 def _once(option: str, given: tuple[tuple[str, float], ...]) -> dict[str, float]:
-    from frontcheck.errors import InputError
+    from frontcheck.errors import refuse
 
     values = dict(given)
     if len(values) < len(given):
         twice = next(part for part in values if [p for p, _ in given].count(part) > 1)
-        raise InputError(
-            f"{option} {twice}=... more than once",
-            expected="one value for each part",
-            todo="keep one of them",
-        )
+        raise refuse("option.twice", option=option, part=twice)
     return values
 
 
 def _person(name: str | None, stature: float | None) -> Person:
-    from frontcheck.errors import InputError
+    from frontcheck.errors import refuse
     from frontcheck.people.people import PEOPLE, person_of_stature
 
     if name is not None and stature is not None:
-        raise InputError(
-            f"--person {name} and --stature {stature:g}",
-            expected="one of the two",
-            todo="leave one out",
-        )
+        raise refuse("option.person_and_stature", name=name, stature=stature)
     if stature is not None:
         return person_of_stature(stature)
     wanted = " ".join((_PERSON if name is None else name).split()).lower()
     for person in PEOPLE:
         if person.name == wanted:
             return person
-    raise InputError(
-        f"--person {name}",
-        expected=f"one of {', '.join(person.name for person in PEOPLE)}",
-        todo="choose one, or give --stature MM",
-    )
+    raise refuse("option.person", name=name, known=", ".join(person.name for person in PEOPLE))
 
 
 def _lined(

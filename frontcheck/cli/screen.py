@@ -173,15 +173,13 @@ def _zone_options(options: dict[str, Any]) -> ZoneOptions | None:
     beam, grid = options.pop("beam_ends"), options.pop("grid")
     if beam is None and grid is None:
         return None
-    from frontcheck.errors import InputError
+    from frontcheck.errors import refuse
     from frontcheck.zones.front_zones import ZoneOptions
 
     try:
         return ZoneOptions(beam_ends_mm=beam, **({} if grid is None else {"grid_mm": grid}))
     except ValueError as error:
-        raise InputError(
-            f"--beam-ends {beam} --grid {grid}", expected=str(error), todo="correct the option"
-        ) from error
+        raise refuse("option.beam_ends", ends=beam, grid=grid, wanted=str(error)) from error
 
 
 def _finding_settings(options: dict[str, Any]) -> FindingSettings | None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -124,11 +124,7 @@ class Alignment:
 
     def __init__(self, a: LinedFront, b: LinedFront, align: Align) -> None:
         if align not in ALIGNMENTS:
-            raise InputError(
-                f"alignment {align!r}",
-                expected=f"one of {', '.join(ALIGNMENTS)}",
-                todo="name one of these",
-            )
+            raise refuse("compare.alignment", align=align, known=ALIGNMENTS)
         self.align: Align = align
         self.local = "local" in (a.front.datum, b.front.datum)
         self._whole = (_foremost(a), _foremost(b)) if align == "foremost" else (0.0, 0.0)

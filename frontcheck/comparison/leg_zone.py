@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.comparison.changes import Change, change_of
-from frontcheck.errors import ContourError, InputError, NotAvailableError
+from frontcheck.errors import ContourError, NotAvailableError, refuse
 from frontcheck.legs.contact import FirstTouch, FrontContact, first_touch, front_contact
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
@@ -160,19 +160,11 @@ def drawn_stations(
 ) -> dict[float, Drawn]:
     """Draw every measured station of a front, and form its quantities."""
     if draws < _LEAST_DRAWS:
-        raise InputError(
-            f"{draws} draws",
-            expected=f"{_LEAST_DRAWS} or more",
-            todo="ask for more draws; 2000 are enough for a first look",
-        )
+        raise refuse("draws.few", draws=draws, least=_LEAST_DRAWS)
     if seed < 0:
-        raise InputError(f"seed {seed}", expected="a whole number from 0", todo="give another seed")
+        raise refuse("draws.seed", seed=seed)
     if lined.tape_start != "section":
-        raise InputError(
-            "draws of fronts whose tape stands below the foremost point of the vehicle",
-            expected="a tape below each section",
-            todo="screen both fronts with tape_start 'section', or compare without draws",
-        )
+        raise refuse("compare.tape")
     settings = Uncertainty.of(lined.front) if settings is None else settings
     found: dict[float, Drawn] = {}
     for i, section in enumerate(lined.front.sections):

@@ -18,7 +18,7 @@ from frontcheck.comparison.leg_zone import (
     named_chances,
     unsure,
 )
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 from frontcheck.lines.lined_front import match_stations
 from frontcheck.people.people import PEOPLE
 
@@ -125,17 +125,14 @@ def _check_alike(a: Screening, b: Screening) -> None:
         ("tape start", a.tape_start, b.tape_start),
     ):
         if one != two:
-            raise InputError(
-                f"{what} {one} for A and {two} for B",
-                expected="the same for both",
-                todo="screen both fronts with the same settings",
-            )
+            raise refuse("compare.setting", what=what, one=one, two=two)
     for constant in a.rules:
         if b.rules[constant.name].value != constant.value:
-            raise InputError(
-                f"{constant.name} {constant.plain} for A and {b.rules[constant.name].plain} for B",
-                expected="the same for both",
-                todo="screen both fronts under the same rules",
+            raise refuse(
+                "compare.constant",
+                name=constant.name,
+                one=constant.plain,
+                two=b.rules[constant.name].plain,
             )
 
 
@@ -158,11 +155,7 @@ def _draw(
 ) -> tuple[tuple[dict[float, Drawn], dict[float, Drawn]], list[str]]:
     known = unsure(a, settings), unsure(b, settings)
     if not any(known):
-        raise InputError(
-            "no uncertainty in either front: every row and every step is taken as exact",
-            expected="a standard uncertainty of rows, datum, square, ground or attitude",
-            todo="state height_u and setback_u in the files, or compare without draws",
-        )
+        raise refuse("compare.no_uncertainty")
     notes = [
         f"{draws} draws of either front, seed {seed}; each of A is held against each of B.",
         f"Setback of the lower lip behind the bumper: the first {min(draws, SUPPORT_DRAWS)} draws.",

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 from frontcheck.findings.body import BODY_RULES, body_findings, class_findings
 from frontcheck.findings.finding import Finding, FindingRule, Region, in_order, read_rules
 from frontcheck.findings.finding_settings import FindingSettings
@@ -138,10 +138,11 @@ def explain(code: str) -> str:
     rule = RULES.get(code.strip().upper())
     if rule is None:
         close = difflib.get_close_matches(code.strip().upper()[:60], list(RULES), n=1)
-        raise InputError(
-            f"finding code {code[:60]!r}",
-            expected=f"one of {', '.join(RULES)}",
-            todo=f"did you mean {close[0]}?" if close else "take one of these",
+        raise refuse(
+            "findings.code",
+            name=code[:60],
+            known=RULES,
+            advice=f"did you mean {close[0]}?" if close else "take one of these",
         )
     paragraphs = [
         f"{rule.code}: {rule.title}",

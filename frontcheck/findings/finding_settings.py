@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING
 
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 from frontcheck.people.people import PEOPLE
 
 if TYPE_CHECKING:
@@ -58,10 +58,11 @@ class HeadSettings:
             value = getattr(self, name)
             angle = name.endswith("_deg")
             if not (math.isfinite(value) and value > 0.0 and (not angle or value <= 90.0)):
-                raise InputError(
-                    f"{name} {value:g}",
-                    expected="an angle above 0 and up to 90 deg" if angle else "a positive number",
-                    todo="correct the limit",
+                raise refuse(
+                    "findings.limit",
+                    name=name,
+                    value=value,
+                    wanted="an angle above 0 and up to 90 deg" if angle else "a positive number",
                 )
 
 

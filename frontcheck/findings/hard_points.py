@@ -204,18 +204,18 @@ class _Skin:
 def _depth(
     lined: LinedFront, areas: HeadAreas, skin: _Skin, point: HardPoint, form: Headform
 ) -> DepthAbove:
-    def refuse(reason: str) -> DepthAbove:
+    def unformed(reason: str) -> DepthAbove:
         return DepthAbove(point, form.name, "not assessed", None, None, None, None, False, reason)
 
     if skin.front.datum == "local":
-        return refuse(skin.refused)
+        return unformed(skin.refused)
     try:
         section = skin.section(point.y)
     except NotAvailableError as problem:
-        return refuse(str(problem))
+        return unformed(str(problem))
     depth = free_depth(section.points, (point.x, point.z), form.travel)
     if depth.status == "open":
-        return refuse(f"no skin of the section lies on the {form.name} headform's way to it")
+        return unformed(f"no skin of the section lies on the {form.name} headform's way to it")
     if depth.status == "outside" or depth.skin is None or depth.along_travel is None:
         return DepthAbove(point, form.name, "outside", None, depth.along_normal, None, None, False)
     wad = _wad(lined, section, depth.skin)

@@ -69,7 +69,7 @@ class MeasuredCheck:
     def __post_init__(self) -> None:
         """Check what is checked."""
         if self.kind == "edge" and self.line not in CHECK_LINES:
-            raise refuse("survey.check_line", line=self.line, known=", ".join(CHECK_LINES))
+            raise refuse("survey.check_line", line=self.line, known=CHECK_LINES)
         if self.kind == "tape" and (self.row is None or self.row < 1):
             raise refuse("survey.check_row", row=self.row)
         for name, value in (("measured", self.measured_mm), ("uncertainty", self.u_mm)):

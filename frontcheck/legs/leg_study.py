@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
 from frontcheck.caution import CAUTION
-from frontcheck.errors import InputError, NotAvailableError
+from frontcheck.errors import NotAvailableError, refuse
 from frontcheck.legs.contact import first_touch, front_contact, silhouette_of
 from frontcheck.legs.dynamics import RunSettings, run_legform
 from frontcheck.legs.foundation import foundation_load, knee_response
@@ -196,11 +196,11 @@ def leg_study(
         wanted = abs(y) if symmetric else y
         at = next((at for at in there if abs(at - wanted) <= _SAME_MM), None)
         if at is None:
-            raise InputError(
-                f"station y = {y:g} mm",
-                expected=f"one of {', '.join(f'{at:g}' for at in there)} mm"
-                + (" (either side)" if symmetric else ""),
-                todo="choose a station that was measured",
+            raise refuse(
+                "leg.station",
+                y=y,
+                known=", ".join(f"{at:g}" for at in there),
+                sides=" (either side)" if symmetric else "",
             )
         chosen[at] = there[at]
     made = []

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from frontcheck.errors import ContourError, InputError, NotAvailableError
+from frontcheck.errors import ContourError, NotAvailableError, refuse
 from frontcheck.front.front import ByStation
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.section_lines import section_lines
@@ -210,12 +210,7 @@ def match_stations(a: LinedFront, b: LinedFront) -> tuple[tuple[Matched, ...], t
         if here is not None and there is not None:
             matched.append(Matched(y, here, there))
     if not matched:
-        raise InputError(
-            f"no station in common: A has {_list(one.sides)} mm, B has {_list(two.sides)} mm",
-            expected="stations of one front within the range of the other, and a common datum "
-            "where they differ",
-            todo="measure both fronts at the same stations",
-        )
+        raise refuse("front.no_common_station", one=_list(one.sides), two=_list(two.sides))
     return tuple(matched), tuple(notes)
 
 

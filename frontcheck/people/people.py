@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 from frontcheck.files import own_toml
 
 if TYPE_CHECKING:
@@ -148,11 +148,7 @@ def person_of_stature(stature_mm: float, name: str = "") -> Person:
     """
     least, most = _DATA["least_stature_mm"], _DATA["most_stature_mm"]
     if not (math.isfinite(stature_mm) and least <= stature_mm <= most):
-        raise InputError(
-            f"stature {stature_mm:g} mm",
-            expected=f"{least:g} to {most:g} mm",
-            todo="give the stature of a standing person in mm",
-        )
+        raise refuse("people.stature", stature=stature_mm, least=least, most=most)
     given = BodyHeight(float(stature_mm), "given by the user", "text read")
     return _by_fractions(name or f"stature {stature_mm:g} mm", given)
 

@@ -96,7 +96,7 @@ class Worksheet:
     def __post_init__(self) -> None:
         """Check the lengths and settle name and symmetry."""
         if self.unit not in SHEET_UNITS:
-            raise refuse("sheet.unit", unit=self.unit, units=", ".join(SHEET_UNITS))
+            raise refuse("sheet.unit", unit=self.unit, units=SHEET_UNITS)
         _check(self.stations, "station", _MAX_STATIONS, self.unit)
         _check(self.heights, "height", _MAX_HEIGHTS, self.unit)
         if self.heights[0] < 0:

@@ -122,8 +122,8 @@ def _arches(metadata: Mapping[str, Cell], file: str) -> ArchHeights | None:
             file,
             cell,
             given=given[0],
-            missing=", ".join(missing),
-            keys=", ".join(_ARCHES),
+            missing=missing,
+            keys=_ARCHES,
         )
     values = {key: _length(metadata[key], file) for key in _ARCHES}
     try:
@@ -147,7 +147,7 @@ def _check(cell: Cell, file: str) -> MeasuredCheck:
             file,
             cell,
             text=cell.text[:60],
-            lines=", ".join(CHECK_LINES),
+            lines=CHECK_LINES,
             name=cell.column,
         )
     groups = match.groups()[2:]

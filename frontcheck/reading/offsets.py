@@ -218,7 +218,7 @@ class _Interpreter:
                     self.file,
                     row[position],
                     text=row[position].text[:40],
-                    parts=", ".join(PARTS),
+                    parts=PARTS,
                     no_part=_NO_PART,
                     advice=suggest(part, PARTS, "use one of these names"),
                 )

@@ -75,6 +75,6 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
             "reader.suffix",
             os.fspath(path),
             suffix=f"suffix {suffix!r}" if suffix else "a file name without a suffix",
-            known=", ".join(_READERS),
+            known=_READERS,
         )
     return reader(path, **options)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, BinaryIO, Final
 
 import numpy as np
 
-from frontcheck.errors import InputError, refuse
+from frontcheck.errors import refuse
 from frontcheck.reading.table import several
 from frontcheck.surface.section import PARTS
 
@@ -153,10 +153,6 @@ def read_stl(path: str | os.PathLike[str], size: int) -> MeshData:
         if count == 0 or size > 2 * needed:
             raise refuse("stl.length", file, triangles=several(count, "triangle"), size=size)
         return _binary(stream, head, count, size - needed)
-
-
-def _refuse(found: str, expected: str, todo: str, file: str, row: int | None = None) -> InputError:
-    return InputError(found, expected=expected, todo=todo, file=file, row=row)
 
 
 def _binary(stream: BinaryIO, head: bytes, count: int, spare: int) -> MeshData:

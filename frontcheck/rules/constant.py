@@ -75,7 +75,7 @@ def _checked_value(name: str, value: object) -> Value:
         return _checked_scalar(name, value)
     items = tuple(_checked_scalar(name, item) for item in value)
     if len({type(item) for item in items}) > 1:
-        raise refuse("rules.mixed_list", key=name, value=value)
+        raise refuse("rules.mixed_list", key=name, value=repr(value))
     return items
 
 
@@ -83,7 +83,7 @@ def _checked_scalar(name: str, value: object) -> Scalar:
     if isinstance(value, (bool, str)):
         return value
     if not isinstance(value, (int, float)):
-        raise refuse("rules.no_value", key=name, value=value)
+        raise refuse("rules.no_value", key=name, value=repr(value))
     if not (math.isfinite(value) and value >= 0.0):
-        raise refuse("rules.negative", key=name, value=value)
+        raise refuse("rules.negative", key=name, value=repr(value))
     return float(value)

@@ -64,7 +64,7 @@ class Records:
         one = self.records[name]
         if one.document not in documents:
             raise refuse("rules.unknown_document", self.file, key=name, document=one.document,
-                         known=", ".join(documents))  # fmt: skip
+                         known=documents)  # fmt: skip
         value = tuple(one.value) if isinstance(one.value, list) else one.value
         note = one.note if isinstance(one.note, str) else ""
         try:

@@ -242,7 +242,7 @@ class RuleSet:
                 note=by_rules,
             )
             if not old.alike(changed):
-                raise refuse("rules.not_alike", f"rule set {self.id}", key=name, new=new,
+                raise refuse("rules.not_alike", f"rule set {self.id}", key=name, new=repr(new),
                              wanted=old.kind, old=old.plain)  # fmt: skip
             constants[name] = changed
         result = RuleSet(self.id, self.title.partition(_TITLE_MARK)[0], constants)
@@ -277,7 +277,7 @@ def rule_set(rules: str | RuleSet = DEFAULT_RULES) -> RuleSet:
     if isinstance(rules, RuleSet):
         return rules
     if rules not in _IDS:
-        raise refuse("rules.no_set", id=rules, known=", ".join(_IDS))
+        raise refuse("rules.no_set", id=rules, known=_IDS)
     return _shipped(rules)
 
 

@@ -139,7 +139,7 @@ def morph_field(section: Section, names: Sequence[str], blend: float = BLEND_MM)
     fields = np.zeros((len(names), len(section), 2))
     for h, name in enumerate(names):
         if name not in _BY_NAME:
-            raise refuse("moves.handle", name=name, known=", ".join(_BY_NAME))
+            raise refuse("moves.handle", name=name, known=_BY_NAME)
         fields[h] = _field(section, name, blend)
     fields.setflags(write=False)
     return MorphField(section, tuple(names), fields)

@@ -25,6 +25,8 @@ import numpy as np
 from frontcheck.study.nose_dimensions import BLE_LEAN_DEG, DIMENSIONS, UPPER_BUMPER_LEAN_DEG
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
 CIRCLES: Final = (
@@ -119,19 +121,19 @@ def lay_out(values: NDArray[np.float64]) -> Chain:
     batch = len(values)
     reason = np.zeros(batch, dtype=np.intp)
 
-    def refuse(where: NDArray[np.bool_], code: int) -> None:
+    def rule_out(where: NDArray[np.bool_], code: int) -> None:
         reason[where & (reason == 0)] = code
 
     centre, rho = np.zeros((9, batch, 2)), np.zeros((9, batch))
     enter, leave = np.zeros((9, batch)), np.zeros((9, batch))
     _place(d, centre, rho)
-    refuse(d["bumper_depth_mm"] < 2.0 * d["bumper_radius_mm"], _R_BUMPER)
+    rule_out(d["bumper_depth_mm"] < 2.0 * d["bumper_radius_mm"], _R_BUMPER)
     for floor, low, high, name, code in (
         (RECESS, LIP, BUMPER_LOW, "recess", _R_STRING),
         (GRILLE, BUMPER_HIGH, UPPER_LIP, "grille", _R_STRING_2),
     ):
         direction, length = _touching(centre, rho, low, high)
-        refuse(length < _SHORTEST_MM, code)
+        rule_out(length < _SHORTEST_MM, code)
         normal = left(direction)
         middle = (centre[low] + centre[high]) / 2.0
         middle += ((rho[low] + rho[high]) / 2.0)[:, None] * normal
@@ -141,8 +143,8 @@ def lay_out(values: NDArray[np.float64]) -> Chain:
 
     ends, chord = _bonnet(d, centre[EDGE])
     crown = d["bonnet_crown_mm"]
-    refuse(chord <= d["leading_edge_radius_mm"] * 1e-3, R_BONNET)
-    refuse(crown > chord / 4.0, R_CROWN)
+    rule_out(chord <= d["leading_edge_radius_mm"] * 1e-3, R_BONNET)
+    rule_out(crown > chord / 4.0, R_CROWN)
     slope = np.radians(d["bonnet_angle_deg"])
     rear = centre[EDGE] + rho[EDGE][:, None] * left(ends[0])
     rear = rear + chord[:, None] * np.stack([np.cos(slope), np.sin(slope)], axis=-1)
@@ -159,14 +161,14 @@ def lay_out(values: NDArray[np.float64]) -> Chain:
     for k, (i, j) in enumerate(_JOINTS):
         direction, length = _touching(centre, rho, i, j)
         leave[i] = enter[j] = direction
-        refuse(length < _SHORTEST_MM, _R_APART + k)
+        rule_out(length < _SHORTEST_MM, _R_APART + k)
     for i in range(9):
         turn = (enter[i] - leave[i]) * np.sign(rho[i])
-        refuse(turn < -_SLACK_RAD, _R_TURN + i)
+        rule_out(turn < -_SLACK_RAD, _R_TURN + i)
 
     start, end = _ends(d, centre, rho, enter, leave)
     chain = Chain(centre, rho, enter, leave, ends, chord, crown, start, end, reason)
-    _check_course(chain, d, refuse)
+    _check_course(chain, d, rule_out)
     return chain
 
 
@@ -244,20 +246,23 @@ def _ends(
     )
 
 
-def _check_course(chain: Chain, d: dict[str, NDArray[np.float64]], refuse: object) -> None:
+def _check_course(
+    chain: Chain,
+    d: dict[str, NDArray[np.float64]],
+    rule_out: Callable[[NDArray[np.bool_], int], None],
+) -> None:
     """Refuse what could make the contour cross itself."""
     # From the underside to the 50 deg point of the leading edge no direction points downward, so
     # heights never fall; from there on none points forward, so setbacks never fall. Neither part
     # can cross itself. The second part can only meet the first where it comes down to its
     # heights, behind the bonnet; there it must lie behind all of it.
-    assert callable(refuse)
     face = np.concatenate([chain.enter[: EDGE + 1], chain.leave[:EDGE]])
-    refuse((face < -_SLACK_RAD).any(axis=0) | (face > math.pi + _SLACK_RAD).any(axis=0), R_DOWN)
-    refuse((chain.enter[EDGE] < _SPLIT) | (chain.leave[EDGE] > _SPLIT), R_EDGE)
+    rule_out((face < -_SLACK_RAD).any(axis=0) | (face > math.pi + _SLACK_RAD).any(axis=0), R_DOWN)
+    rule_out((chain.enter[EDGE] < _SPLIT) | (chain.leave[EDGE] > _SPLIT), R_EDGE)
     rear = np.concatenate([chain.enter[BONNET_END:], chain.leave[BONNET_END:]])
-    refuse((np.abs(rear) > math.pi / 2.0 - 1e-6).any(axis=0), R_REAR)
-    refuse(chain.bonnet[1] < -math.pi / 2.0 + 1e-6, R_REAR)
-    refuse(chain.start[:, 1] < 0.0, R_GROUND)
+    rule_out((np.abs(rear) > math.pi / 2.0 - 1e-6).any(axis=0), R_REAR)
+    rule_out(chain.bonnet[1] < -math.pi / 2.0 + 1e-6, R_REAR)
+    rule_out(chain.start[:, 1] < 0.0, R_GROUND)
     split = chain.centre[EDGE] + chain.rho[EDGE][:, None] * left(np.full(len(chain.start), _SPLIT))
     bottom = chain.centre[COWL, :, 1] - d["cowl_radius_mm"]
     tail = chain.centre[BONNET_END] + chain.rho[BONNET_END][:, None] * left(chain.bonnet[1])
@@ -266,4 +271,4 @@ def _check_course(chain: Chain, d: dict[str, NDArray[np.float64]], refuse: objec
     back = np.max(chain.centre[:EDGE, :, 0] + np.abs(chain.rho[:EDGE]), axis=0)
     lip = chain.centre[LIP] + chain.rho[LIP][:, None] * left(chain.enter[LIP])
     under = (lowest < split[:, 1]) & ((back >= tail[:, 0]) | (lowest <= lip[:, 1]))
-    refuse(under, R_COWL)
+    rule_out(under, R_COWL)

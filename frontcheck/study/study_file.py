@@ -202,7 +202,7 @@ def _levels(
     """Values that one parameter takes on a grid; their ends are its range in any case."""
     key = f"vary.{name}"
     if name not in known:
-        raise refuse("study.parameter", file, key=key, name=name, known=", ".join(known))
+        raise refuse("study.parameter", file, key=key, name=name, known=known)
     if one.values is not None:
         for word in ("low", "high", "steps"):
             if getattr(one, word) is not None:
@@ -246,7 +246,7 @@ def _sample(
             return tuple(columns), sample, list(zip(low, high, strict=True))
         if set(columns) != set(names):
             raise refuse("study.columns", file, key="sampling.file",
-                         columns=", ".join(columns), names=", ".join(names))  # fmt: skip
+                         columns=columns, names=names)  # fmt: skip
         return names, sample[:, [columns.index(name) for name in names]], ends
     if not names:
         raise refuse("study.nothing_varies", file, key="vary")
@@ -273,7 +273,7 @@ def read_variants(
     names = [cell.strip() for cell in next(csv.reader([numbered[0][1]]))]
     for name in names:
         if name not in known:
-            raise refuse("study.header", file, header, name=name, known=", ".join(known))
+            raise refuse("study.header", file, header, name=name, known=known)
     if len(set(names)) < len(names):
         raise refuse("study.twice", file, header)
     values = np.empty((len(numbered) - 1, len(names)))
@@ -303,7 +303,8 @@ def _nose_shapes(
     stations, tolerance = given.stations_mm, given.chord_tolerance_mm
     _check_order("nose", stations, file)
     if max(abs(y) for y in stations) >= nose.plan_radius_mm:
-        raise refuse("study.beyond_plan", file, key="nose.stations_mm", stations=list(stations),
+        far = str(list(stations))
+        raise refuse("study.beyond_plan", file, key="nose.stations_mm", stations=far,
                      radius=nose.plan_radius_mm)  # fmt: skip
     try:
         facets = facets_for(nose.values[None], tolerance)
@@ -328,7 +329,7 @@ def _front_shapes(given: _Front, names: tuple[str, ...], file: str, folder: Path
 
 def _check_order(table: str, stations: tuple[float, ...], file: str) -> None:
     if any(b <= a for a, b in zip(stations, stations[1:], strict=False)):
-        raise refuse("study.order", file, key=f"{table}.stations_mm", stations=list(stations))
+        raise refuse("study.order", file, key=f"{table}.stations_mm", stations=str(list(stations)))
 
 
 def _limit(

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.section_lines import NO_ANCHOR, section_lines, tape_anchor
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set
@@ -156,12 +156,11 @@ def closure(
         )
         u = float(np.sqrt(np.mean((drawn - computed) ** 2))) if survey.inputs else 0.0
         if u == 0.0 and check.u_mm == 0.0:
-            raise InputError(
-                f"the check {check.name} and offsets without any uncertainty",
-                expected="a standard uncertainty of the check or of the rows",
-                todo="state the uncertainty of the check",
-                file=front.source.file or None,
-                row=check.source_row,
+            raise refuse(
+                "closure.no_uncertainty",
+                front.source.file or None,
+                check.source_row,
+                name=check.name,
             )
         found.append(Closure(check, computed, u))
     return ClosureReport(tuple(found))
@@ -170,22 +169,19 @@ def closure(
 def _station(front: Front, check: MeasuredCheck) -> int:
     file = front.source.file or None
     if check.station not in front.stations:
-        raise InputError(
-            f"a check ({check.name}) at station {check.station:g} mm",
-            expected=f"one of the stations {', '.join(f'{y:g}' for y in front.stations)} mm",
-            todo="correct the station of the check",
-            file=file,
-            row=check.source_row,
+        raise refuse(
+            "closure.station",
+            file,
+            check.source_row,
+            name=check.name,
+            station=check.station,
+            stations=", ".join(f"{y:g}" for y in front.stations),
         )
     index = front.stations.index(check.station)
     rows = len(front.sections[index])
     if check.row is not None and check.row > rows:
-        raise InputError(
-            f"a check with the tape to row {check.row} at station {check.station:g} mm",
-            expected=f"a row of that station, 1 to {rows}",
-            todo="count the rows of the station from its first",
-            file=file,
-            row=check.source_row,
+        raise refuse(
+            "closure.row", file, check.source_row, row=check.row, station=check.station, last=rows
         )
     return index
 

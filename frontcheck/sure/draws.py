@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 from frontcheck.front.survey import turned, untilted
 from frontcheck.lines.section_lines import STATUSES
 
@@ -112,11 +112,7 @@ def quantity_index(name: str, wad: Sequence[float]) -> int:
     names = quantity_names(wad)
     wanted = _ALIASES.get(name, name)
     if wanted not in names:
-        raise InputError(
-            f"a threshold for {name!r}",
-            expected=f"one of {', '.join((*names, *_ALIASES))}",
-            todo="name one of these quantities",
-        )
+        raise refuse("draws.threshold", name=name, known=(*names, *_ALIASES))
     return names.index(wanted)
 
 

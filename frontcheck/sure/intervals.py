@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.caution import CAUTION
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 from frontcheck.front.survey import not_corrected
 from frontcheck.lines.lined_front import TapeStart, line_up
 from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
@@ -107,12 +107,7 @@ def tolerance(
         StationDraws(section, settings, i, draws, seed) for i, section in enumerate(front.sections)
     ]
     if not any(survey.inputs for survey in surveys):
-        raise InputError(
-            "no uncertainty: every row and every step is taken as exact",
-            expected="a standard uncertainty of rows, datum, square, ground or attitude",
-            todo="state height_u and setback_u in the file, or take those of hand tools "
-            "(--hand-tools; in Python: settings=HAND_TOOLS)",
-        )
+        raise refuse("draws.no_uncertainty")
     nominal = section_lines(
         Contours.of(front.sections), lined.rules, lined.wad, tape_start=tape_start
     )
@@ -136,19 +131,11 @@ def tolerance(
 
 def _check(front: Front, draws: int, seed: int, tape_start: str) -> None:
     if draws < _LEAST_DRAWS:
-        raise InputError(
-            f"{draws} draws",
-            expected=f"{_LEAST_DRAWS} or more",
-            todo="ask for more draws; 2000 are enough for a first look",
-        )
+        raise refuse("draws.few", draws=draws, least=_LEAST_DRAWS)
     if seed < 0:
-        raise InputError(f"seed {seed}", expected="a whole number from 0", todo="give another seed")
+        raise refuse("draws.seed", seed=seed)
     if tape_start == "vehicle" and front.datum == "local":
-        raise InputError(
-            "a tape below the foremost point of the vehicle",
-            expected="stations with a common datum",
-            todo="let the tape stand below each section (tape_start: section)",
-        )
+        raise refuse("draws.tape")
 
 
 def _vehicle_tape(surveys: Sequence[StationDraws], rules: RuleSet) -> NDArray[np.float64]:

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 from frontcheck.geometry.straight_edge import StraightEdge, edge_contact
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.lined_front import line_up
@@ -169,9 +169,7 @@ def spacing(
     the tips of all caps is the longest there can be; a sphere against them rests highest.
     """
     if not (math.isfinite(limit_mm) and limit_mm > 0.0):
-        raise InputError(
-            f"a limit of {limit_mm:g} mm", expected="a positive length", todo="correct the limit"
-        )
+        raise refuse("spacing.limit", limit=limit_mm)
     lined = line_up(front, rules, wad)
     gaps: list[LineGap] = []
     missing: list[tuple[float, str]] = []

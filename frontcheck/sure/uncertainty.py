@@ -6,7 +6,7 @@ import math
 from dataclasses import asdict, dataclass, fields
 from typing import TYPE_CHECKING, Any, Final
 
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 
 if TYPE_CHECKING:
     from frontcheck.front.front import Front
@@ -69,10 +69,8 @@ class Uncertainty:
                 unit = item.name.rpartition("_")[2]
                 low, high = 0.0, _MAX_DEG if unit == "deg" else _MAX_MM
             if not (math.isfinite(value) and low <= value <= high):
-                raise InputError(
-                    f"{item.name} {value:g}",
-                    expected=f"a value from {low:g} to {high:g} {unit}",
-                    todo="give the standard uncertainty, one standard deviation",
+                raise refuse(
+                    "sure.standard", name=item.name, value=value, low=low, high=high, unit=unit
                 )
 
     @classmethod

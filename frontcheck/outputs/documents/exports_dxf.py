@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 from frontcheck.files import write_file
 
 if TYPE_CHECKING:
@@ -118,11 +118,7 @@ def _fixed_meta_data() -> Iterator[Any]:
     try:
         import ezdxf  # here and not above: it is an extra, and the command line must start fast
     except ModuleNotFoundError as error:
-        raise InputError(
-            "that the package ezdxf is not installed",
-            expected="ezdxf, which writes drawings",
-            todo="run: pip install 'frontcheck[cad]'",
-        ) from error
+        raise refuse("dxf.no_package") from error
 
     library: Any = ezdxf
     before = library.options.write_fixed_meta_data_for_testing
