@@ -249,7 +249,7 @@ def _ends(
 def _check_course(
     chain: Chain,
     d: dict[str, NDArray[np.float64]],
-    rule_out: Callable[[NDArray[np.bool_], int], None],
+    rule_out: Callable[..., None],
 ) -> None:
     """Refuse what could make the contour cross itself."""
     # From the underside to the 50 deg point of the leading edge no direction points downward, so
