@@ -25,6 +25,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.errors import ContourError, NotAvailableError
+from frontcheck.geometry.polyline import arcs_of, nearest, points_at
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -113,15 +114,12 @@ def _block(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
     start, step = contour[:-1], np.diff(contour, axis=0)
     square = (step * step).sum(axis=1)
-    to = points[:, None] - start
-    raw = (to * step).sum(axis=-1) / square
-    t = np.clip(raw, 0.0, 1.0)
+    best, share, _ = nearest(contour, points)
     # The far end itself, not start + 1 * step: rounding would move it.
-    feet = np.where((t == 1.0)[..., None], contour[1:], start + t[..., None] * step)
-    gap = np.hypot(points[:, None, 0] - feet[..., 0], points[:, None, 1] - feet[..., 1])
-    row = np.arange(len(points))
-    best = gap.argmin(axis=1)
-    foot, distance, share = feet[row, best], gap[row, best], t[row, best]
+    at_end = (share == 1.0)[:, None]
+    foot = np.where(at_end, contour[best + 1], start[best] + share[:, None] * step[best])
+    distance = np.hypot(points[:, 0] - foot[:, 0], points[:, 1] - foot[:, 1])
+    raw = ((points - start[best]) * step[best]).sum(axis=-1) / square[best]
     left = np.stack([-step[:, 1], step[:, 0]], axis=1) / np.sqrt(square)[:, None]
     normal = left[best]
     # At a corner one stretch alone would give the wrong side: the sum of both normals does not
@@ -134,8 +132,8 @@ def _block(
     normal = normal + np.where(lower[:, None], left[best - 1], 0.0)
     normal += np.where(upper[:, None], left[np.minimum(best + 1, len(step) - 1)], 0.0)
     side = ((points - foot) * normal).sum(axis=1)
-    beyond = ((best == 0) & (raw[row, best] * np.sqrt(square[best]) < -_ZERO_MM)) | (
-        (best == len(step) - 1) & ((raw[row, best] - 1.0) * np.sqrt(square[best]) > _ZERO_MM)
+    beyond = ((best == 0) & (raw * np.sqrt(square[best]) < -_ZERO_MM)) | (
+        (best == len(step) - 1) & ((raw - 1.0) * np.sqrt(square[best]) > _ZERO_MM)
     )
     distance = np.where(distance < _ZERO_MM, 0.0, distance)
     return np.where(side < 0.0, -distance, distance), foot, ~beyond
@@ -145,8 +143,8 @@ def _map(
     a: NDArray[np.float64], b: NDArray[np.float64], spacing: float, sign: float
 ) -> DistanceMap:
     """Distances at places of one contour to another."""
+    ends = arcs_of(a)
     lengths = np.hypot(*np.diff(a, axis=0).T)
-    ends = np.concatenate([[0.0], np.cumsum(lengths)])
     arcs, points, measured = [], [], []
     for i, length in enumerate(lengths.tolist()):
         share = np.arange(max(int(np.ceil(length / spacing)), 1)) / max(
@@ -177,7 +175,7 @@ def _extreme(
     owner: Literal["a", "b"],
 ) -> Extreme | None:
     """Where the distance at places of a is largest to one side, narrowed down."""
-    ends = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(a, axis=0).T))])
+    ends = arcs_of(a)
     height = np.where(along.comparable, side * along.values, -np.inf)
     best = int(height.argmax())
     if not height[best] > 0.0:
@@ -187,7 +185,7 @@ def _extreme(
     high = float(along.arc[min(best + 1, len(height) - 1)])
     for _ in range(_ROUNDS):
         arc = np.linspace(low, high, _ZOOM)
-        points = np.stack([np.interp(arc, ends, a[:, 0]), np.interp(arc, ends, a[:, 1])], axis=1)
+        points = points_at(a, ends, arc)
         values, feet, comparable = signed_distance(points, b)
         near = np.where(comparable, side * sign * values, -np.inf)
         k = int(near.argmax())

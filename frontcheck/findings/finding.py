@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 
 from frontcheck.files import own_toml
+from frontcheck.geometry.polyline import nearest, value_at
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -109,14 +110,8 @@ class Finding:
 
 def arc_of(section: Section, point: tuple[float, float]) -> float:
     """Return the length along the contour to the contour point nearest to a point."""
-    a = section.points[:-1]
-    d = np.diff(section.points, axis=0)
-    to = np.asarray(point) - a
-    t = np.clip((to * d).sum(axis=1) / (d * d).sum(axis=1), 0.0, 1.0)
-    gap = np.hypot(*(to - t[:, None] * d).T)
-    i = int(np.argmin(gap))
-    arcs = section.arc_lengths
-    return float(arcs[i] + t[i] * (arcs[i + 1] - arcs[i]))
+    found = nearest(section.points, point)
+    return value_at(section.arc_lengths, int(found.stretch), float(found.t))
 
 
 def line_region(

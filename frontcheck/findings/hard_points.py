@@ -11,6 +11,7 @@ from frontcheck.errors import ContourError, NotAvailableError
 from frontcheck.findings.finding import Finding, Region, read_rules
 from frontcheck.findings.head_points import HeadAreas, head_points, wad_at
 from frontcheck.front.front import LOCAL_DATUM, Front
+from frontcheck.geometry.polyline import nearest
 from frontcheck.lines.lined_front import line_up
 from frontcheck.people.impactors import headforms, least_stop_distance, square_pulse_stop_distance
 
@@ -60,8 +61,8 @@ def free_depth(
     a = contour[:-1]
     d = np.diff(contour, axis=0)
     to = np.asarray(point, dtype=np.float64) - a
-    t_near = np.clip((to * d).sum(axis=1) / (d * d).sum(axis=1), 0.0, 1.0)
-    nearest = float(np.hypot(*(to - t_near[:, None] * d).T).min())
+    near = nearest(contour, point)
+    depth = float(near.distance)
     # Back along the travel: point - s travel = a + t d, with s the way and t within the stretch.
     ux, uz = travel
     cross = d[:, 0] * uz - d[:, 1] * ux
@@ -72,34 +73,29 @@ def free_depth(
     meets = ~parallel & (t >= 0.0) & (t <= 1.0) & (s >= 0.0)
     if not meets.any():
         status: Literal["outside", "open"] = (
-            "outside" if _in_the_air(contour, to, t_near) else "open"
+            "outside" if _in_the_air(d, to, int(near.stretch), float(near.t)) else "open"
         )
-        return FreeDepth(status, None, nearest, None, None)
+        return FreeDepth(status, None, depth, None, None)
     way = np.where(meets, s, np.inf)
     i = int(np.argmin(way))
     # The way back leaves the body when it points to the left of the stretch.
     if d[i, 0] * -uz - d[i, 1] * -ux <= 0.0 and way[i] > 0.0:
-        return FreeDepth("outside", None, nearest, None, None)
+        return FreeDepth("outside", None, depth, None, None)
     skin = a[i] + t[i] * d[i]
-    return FreeDepth("under", float(way[i]), nearest, (float(skin[0]), float(skin[1])), i)
+    return FreeDepth("under", float(way[i]), depth, (float(skin[0]), float(skin[1])), i)
 
 
-def _in_the_air(
-    contour: NDArray[np.float64], to: NDArray[np.float64], t: NDArray[np.float64]
-) -> bool:
+def _in_the_air(d: NDArray[np.float64], to: NDArray[np.float64], i: int, t: float) -> bool:
     """Whether the contour nearest to a point shows it its air side; not so at either end."""
-    # `to` (n - 1, 2) leads from the start of every stretch to the point, whose nearest place on
-    # it is `t` (n - 1,).
-    d = np.diff(contour, axis=0)
-    gap = np.hypot(*(to - t[:, None] * d).T)
-    i = int(np.argmin(gap))
-    if (i == 0 and t[i] == 0.0) or (i == len(d) - 1 and t[i] == 1.0):
+    # Stretches `d` (n - 1, 2); `to` leads from the start of each to the point, whose nearest
+    # place is at `t` of stretch `i`.
+    if (i == 0 and t == 0.0) or (i == len(d) - 1 and t == 1.0):
         return False
     along = d[i] / np.hypot(*d[i])
     # At a bend the mean of both directions decides.
-    if t[i] == 0.0:
+    if t == 0.0:
         along = along + d[i - 1] / np.hypot(*d[i - 1])
-    elif t[i] == 1.0:
+    elif t == 1.0:
         along = along + d[i + 1] / np.hypot(*d[i + 1])
     return bool(along[0] * to[i, 1] - along[1] * to[i, 0] > 0.0)
 

@@ -9,6 +9,7 @@ import numpy as np
 from frontcheck.findings.finding import Finding, Region, hits, merged, patches
 from frontcheck.findings.hard_points import HEAD_RULES, hard_point_findings
 from frontcheck.findings.head_points import bend_radius, wad_at
+from frontcheck.geometry.polyline import value_at
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -239,8 +240,8 @@ def _cowl_hits(lined: LinedFront, station: Station, areas: HeadAreas) -> Iterato
         fronts, rears = tape.solve(area.front), tape.solve(area.rear)
         if not fronts or not rears:
             continue
-        low = _arc(section, fronts[0].stretch, fronts[0].t)
-        high = _arc(section, rears[0].stretch, rears[0].t)
+        low = value_at(section.arc_lengths, fronts[0].stretch, fronts[0].t)
+        high = value_at(section.arc_lengths, rears[0].stretch, rears[0].t)
         for start, end in _part_runs(section, "cowl"):
             a, b = max(start, low), min(end, high)
             if b > a:
@@ -253,11 +254,6 @@ def _cowl_hits(lined: LinedFront, station: Station, areas: HeadAreas) -> Iterato
     )
     rule, detail = HEAD_RULES["HEAD-COWL-INSIDE"], f"{length:.0f} mm of it along the section"
     yield from hits(rule, length, 0.0, first, last, detail)
-
-
-def _arc(section: Section, stretch: int, t: float) -> float:
-    arcs = section.arc_lengths
-    return float(arcs[stretch] + t * (arcs[stretch + 1] - arcs[stretch]))
 
 
 def _part_runs(section: Section, part: str) -> list[tuple[float, float]]:

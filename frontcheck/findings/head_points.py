@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
+from frontcheck.geometry.polyline import nearest
 from frontcheck.people.impactors import headforms
 
 if TYPE_CHECKING:
@@ -194,12 +195,8 @@ class HeadAreas:
 
 def wad_at(tape: TautTape, point: tuple[float, float]) -> float:
     """Return the wrap-around distance of a contour point."""
-    a = tape.points[:-1]
-    d = np.diff(tape.points, axis=0)
-    to = np.asarray(point) - a
-    t = np.clip((to * d).sum(axis=1) / (d * d).sum(axis=1), 0.0, 1.0)
-    i = int(np.argmin(np.hypot(*(to - t[:, None] * d).T)))
-    return tape.at(i, float(t[i])).distance
+    found = nearest(tape.points, point)
+    return tape.at(int(found.stretch), float(found.t)).distance
 
 
 def bend_radius(

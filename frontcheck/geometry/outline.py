@@ -37,6 +37,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.geometry.chains import seen_stretches
+from frontcheck.geometry.polyline import length_of, nearest, part_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -87,7 +88,7 @@ class Outline:
     @property
     def torn(self) -> Dropped | None:
         """The free part too large to be a mere accessory: the contour itself is in pieces."""
-        length = float(np.hypot(*np.diff(self.points, axis=0).T).sum())
+        length = length_of(self.points)
         free = [lost for lost in self.dropped if lost.kind == "free"]
         largest = max(free, key=lambda lost: lost.seen, default=None)
         return largest if largest and largest.seen > _TORN_SHARE * length else None
@@ -166,7 +167,7 @@ def _panel(chain: Chain, view: Seen) -> _Panel:
     if chain.closed:
         labels = None if labels is None else labels[first:last]
         points, first, last = points[first : last + 1], 0, last - first
-    length = float(np.hypot(*np.diff(points, axis=0).T).sum())
+    length = length_of(points)
     panel = _Panel(points, labels, first, last, view.length, length, chain.closed, chain.winding)
     right = view.from_left < 0.0 or (view.from_left == 0.0 and points[-1, 1] < points[0, 1])
     return panel.turned() if right else panel
@@ -211,7 +212,7 @@ def _extended(
         at_end = len(skin.points) - 1 if rank == 0 else skin.last
         begin = 0 if rank == 0 else panel.first
         for lost, whole in ((skin.points[at_end:], skin), (panel.points[: begin + 1], panel)):
-            length = float(np.hypot(*np.diff(lost, axis=0).T).sum())
+            length = length_of(lost)
             if length > 0.0:
                 x, z = lost[len(lost) // 2]
                 dropped.append(Dropped("flange", length, 0.0, float(x), float(z)))
@@ -257,45 +258,32 @@ def _joined(skin: _Panel, at_end: int, panel: _Panel, begin: int, distance: floa
     )
 
 
-def _nearest(points: NDArray[np.float64], at: NDArray[np.float64]) -> tuple[int, float, float]:
-    """Stretch of a polyline nearest to a point, position in it and distance."""
-    a, d = points[:-1], np.diff(points, axis=0)
-    t = ((at - a) * d).sum(axis=1) / (d * d).sum(axis=1)
-    t = np.clip(t, 0.0, 1.0)
-    off = at - a - t[:, None] * d
-    distance = np.hypot(off[:, 0], off[:, 1])
-    i = int(distance.argmin())
-    return i, float(t[i]), float(distance[i])
-
-
 def _end_distance(panel: _Panel, skin: _Panel) -> float:
-    return min(_nearest(skin.points, panel.points[end])[2] for end in (0, -1))
+    return float(nearest(skin.points, panel.points[[0, -1]]).distance.min())
 
 
 def _is_layer(panel: _Panel, skin: _Panel) -> bool:
     checked = panel.points[:: max(1, len(panel.points) // 20)]
-    return all(_nearest(skin.points, point)[2] <= _LAYER_MM for point in checked)
+    return bool((nearest(skin.points, checked).distance <= _LAYER_MM).all())
 
 
 def _plate(
     panel: _Panel, skin: _Panel, gap: float
 ) -> tuple[_Panel, Dropped, tuple[float, ...]] | None:
     """Put a panel that stands before the skin in the place of the skin behind it."""
-    i, s, near_i = _nearest(skin.points, panel.points[panel.first])
-    j, t, near_j = _nearest(skin.points, panel.points[panel.last])
+    found = nearest(skin.points, panel.points[[panel.first, panel.last]])
+    (i, j), (s, t), (near_i, near_j) = (values.tolist() for values in found)
     if max(near_i, near_j) > gap or (i, s) == (j, t):
         return None
     if (i, s) > (j, t):
         panel = panel.turned()
         i, s, near_i, j, t, near_j = j, t, near_j, i, s, near_i
-    before = skin.points[i] + s * (skin.points[i + 1] - skin.points[i])
-    after = skin.points[j] + t * (skin.points[j + 1] - skin.points[j])
     own = panel.points[panel.first : panel.last + 1]
-    lost = np.concatenate([[before], skin.points[i + 1 : j + 1], [after]])
+    lost = part_of(skin.points, (i, s), (j, t))
     # The plate stands in the air: on the left of the stretch it covers.
     if _area(np.concatenate([lost, own[::-1]])) <= 0.0:
         return None
-    points = np.concatenate([skin.points[: i + 1], [before], own, [after], skin.points[j + 1 :]])
+    points = np.concatenate([skin.points[: i + 1], lost[:1], own, lost[-1:], skin.points[j + 1 :]])
     labels = None
     if skin.labels is not None and panel.labels is not None:
         bridge = np.array([NO_LABEL])
@@ -308,7 +296,7 @@ def _plate(
     moved = np.concatenate([[True], (np.diff(points, axis=0) != 0.0).any(axis=1)])
     labels = None if labels is None else labels[moved[1:]]
     x, z = lost[len(lost) // 2]
-    length = float(np.hypot(*np.diff(lost, axis=0).T).sum())
+    length = length_of(lost)
     made = replace(skin, points=points[moved], labels=labels, last=int(moved.sum()) - 1, first=0)
     spans = tuple(d for d in (near_i, near_j) if d > _SAME_MM)
     return made, Dropped("behind a plate", length, 0.0, float(x), float(z)), spans
@@ -324,7 +312,7 @@ def _wraps(points: NDArray[np.float64]) -> int:
     """-1 for a line that clearly wraps clockwise, air on its left; +1 the other way; else 0."""
     # A front from the underside to the windscreen, closed by a straight line, encloses some tenth
     # of the square of its length.
-    around = _area(points) / float(np.hypot(*np.diff(points, axis=0).T).sum()) ** 2
+    around = _area(points) / length_of(points) ** 2
     return 0 if abs(around) < 0.05 else -1 if around < 0.0 else 1
 
 

@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.geometry.polyline import nearest
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -182,13 +184,9 @@ class _Glass:
         # Where such a sphere cuts into the windscreen itself nothing is said against it: it comes
         # to rest on the windscreen only lower down.
         centre = self.points[:, -1] + self.radius * self.side[:, -1]
-        step, off = np.diff(line, axis=1), centre[:, None] - line[:, :-1]
-        square = np.maximum(_dot(step, step), np.finfo(np.float64).tiny)
-        t = np.clip(_dot(off, step) / square, 0.0, 1.0)
-        gap = off - t[..., None] * step
-        nearest = np.hypot(gap[..., 0], gap[..., 1]).min(axis=1)
+        away = nearest(line, centre).distance
         on_glass = self.clear_of(centre[:, None], np.ones((len(centre), 1), dtype=bool))[:, 0]
-        clear: NDArray[np.bool_] = (nearest >= self.radius - _CUT_MM) | ~on_glass
+        clear: NDArray[np.bool_] = (away >= self.radius - _CUT_MM) | ~on_glass
         return clear
 
     def clear_of(self, centre: NDArray[np.float64], among: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from frontcheck.geometry.polyline import gaps
 from frontcheck.geometry.tape import TautTape
 
 if TYPE_CHECKING:
@@ -64,23 +65,6 @@ def _window(
     points: NDArray[np.float64], here: NDArray[np.float64], stretch: int, length: float
 ) -> tuple[int, int]:
     """First and last stretch that comes within reach of the tape; the others cannot matter."""
-    step = np.diff(points, axis=0)
-    square = np.maximum((step * step).sum(axis=1), 1e-300)
-    t = np.clip(((here - points[:-1]) * step).sum(axis=1) / square, 0.0, 1.0)
-    gap = np.hypot(*(points[:-1] + t[:, None] * step - here).T)
-    near = np.flatnonzero(gap <= length * 1.001)
+    near = np.flatnonzero(gaps(points, here)[1] <= length * 1.001)
     low, high = (int(near[0]), int(near[-1])) if len(near) else (stretch, stretch)
     return min(low, stretch), max(high, stretch)
-
-
-def taut_string(points: NDArray[np.float64]) -> NDArray[np.intp]:
-    """Return the points on which a string drawn taut over a row of points bears."""
-    bears: list[int] = []
-    for i, (along, depth) in enumerate(points.tolist()):
-        while len(bears) > 1:
-            a, b = points[bears[-2]], points[bears[-1]]
-            if (b[0] - a[0]) * (depth - a[1]) - (b[1] - a[1]) * (along - a[0]) > 0.0:
-                break
-            bears.pop()
-        bears.append(i)
-    return np.array(bears, dtype=np.intp)

@@ -38,6 +38,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.geometry.polyline import nearest, taut_string
+
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
@@ -75,7 +77,9 @@ class TautTape:
         self.start = int(start)
         # Plain floats are several times faster than array scalars in the walk below. After
         # the contour come the point nearest to the anchor and the anchor (index -1).
-        stretch, t = self._nearest()
+        # The tape reaches the contour point nearest to the anchor straight.
+        found = nearest(self.points, (self.anchor_x, 0.0))
+        stretch, t = int(found.stretch), float(found.t)
         near = self.points[stretch] + t * (self.points[stretch + 1] - self.points[stretch])
         self._x: list[float] = [*self.points[:, 0].tolist(), float(near[0]), self.anchor_x]
         self._z: list[float] = [*self.points[:, 1].tolist(), float(near[1]), 0.0]
@@ -140,18 +144,6 @@ class TautTape:
         self._walk(paths, near, range(stretch + 1, n), +1.0)
         self._walk(paths, near, range(stretch, -1, -1), -1.0)
         return paths
-
-    def _nearest(self) -> tuple[int, float]:
-        """Contour point nearest to the anchor: the tape reaches it straight."""
-        a = self.points[:-1]
-        d = np.diff(self.points, axis=0)
-        to = np.array([self.anchor_x, 0.0]) - a
-        # The square of a stretch of next to no length is no number to divide by.
-        square = (d * d).sum(axis=1)
-        t = np.clip((to * d).sum(axis=1) / np.where(square == 0.0, 1.0, square), 0.0, 1.0)
-        gap = np.hypot(*(to - t[:, None] * d).T)
-        i = int(np.argmin(gap))
-        return i, float(t[i])
 
     def _walk(self, paths: list[tuple[int, ...]], near: int, order: range, side: float) -> None:
         """Follow the tape from `near` along `order`; `side` is +1 walking up, -1 down."""
@@ -232,16 +224,9 @@ class TautTape:
             return []
         # Order along a -> b, then keep the hull on the side of w.
         along = (px[found] - ax) * (bx - ax) + (pz[found] - az) * (bz - az)
-        hull = [a]
-        for p in [*found[np.argsort(along, kind="stable")].tolist(), b]:
-            while len(hull) > 1:
-                u, v = hull[-2], hull[-1]
-                bend = (x[v] - x[u]) * (z[p] - z[v]) - (z[v] - z[u]) * (x[p] - x[v])
-                if bend * turn > 0.0:
-                    break
-                hull.pop()
-            hull.append(p)
-        return hull[1:-1]
+        row = [a, *found[np.argsort(along, kind="stable")].tolist(), b]
+        bears = taut_string(np.array([(x[i], z[i]) for i in row]), turn)
+        return [row[i] for i in bears[1:-1].tolist()]
 
     def _inward(self, i: int, j: int, turn: float) -> NDArray[np.float64]:
         """Distance of every contour point from the line i -> j, on the side of a turn [mm]."""

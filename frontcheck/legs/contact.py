@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
+from frontcheck.geometry.polyline import taut_string
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -248,16 +249,9 @@ def members_of(section: Section, station: Station) -> tuple[Member, ...]:
 def _lips(seen: Silhouette) -> tuple[tuple[float, float], tuple[float, float]] | None:
     """Foremost points below and above the bottom of the deepest recess, each (x, z)."""
     points: NDArray[np.float64] = np.stack([seen.x.ravel(), seen.z.ravel()], axis=1)
-    hull: list[int] = []
-    for i, point in enumerate(points):
-        while len(hull) > 1:
-            a, b = points[hull[-2]], points[hull[-1]]
-            if (b[0] - a[0]) * (point[1] - a[1]) - (b[1] - a[1]) * (point[0] - a[0]) < 0.0:
-                break
-            hull.pop()
-        hull.append(i)
+    bears = taut_string(points, -1.0).tolist()
     deepest, bottom = RECESS_MM, -1
-    for a, b in zip(hull, hull[1:], strict=False):
+    for a, b in zip(bears, bears[1:], strict=False):
         inner, rise = points[a + 1 : b], points[b, 1] - points[a, 1]
         if len(inner) == 0 or rise <= 0.0:
             continue

@@ -30,6 +30,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.geometry.polyline import arcs_of, nearest, points_at
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -167,7 +169,7 @@ def rear_template(
     # The template has both ends on the side line and its arc on the side of the rear line. Its
     # radius grows until it touches the rear line tangentially, outside the middle of the arc.
     # Reading: the flexible template is laid flat, in the mean plane of the corner.
-    length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(side, axis=0).T))])
+    length = arcs_of(side)
     for i in range(int((_LARGEST_TEMPLATE_MM - radius) // step) + 1):
         found = _slide(side, length, rear, radius + i * step, middle_deg)
         if found is not None:
@@ -186,7 +188,7 @@ def _slide(
 
     def pose(s: float) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
         """Both ends of the arc, the rear one at length s along the side line."""
-        end = np.array([np.interp(s, length, side[:, c]) for c in (0, 1)])
+        end = points_at(side, length, s)
         ahead = side[: int(np.searchsorted(length, s))]
         fits = np.flatnonzero(np.hypot(*(ahead - end).T) >= 2.0 * radius)
         if len(fits) == 0:
@@ -205,13 +207,10 @@ def _slide(
         if ends is None:
             return None
         centre = (ends[0] + ends[1]) / 2.0
-        span = np.diff(rear, axis=0)
-        square = np.maximum((span * span).sum(axis=1), 1e-300)
-        t = np.clip(((centre - rear[:-1]) * span).sum(axis=1) / square, 0.0, 1.0)
-        near = rear[:-1] + t[:, None] * span
-        away = np.hypot(*(near - centre).T)
-        k = int(np.argmin(away))
-        return float(away[k]) - radius, near[k], k + float(t[k])
+        found = nearest(rear, centre)
+        k, t = int(found.stretch), float(found.t)
+        near = rear[k] + t * (rear[k + 1] - rear[k])
+        return float(found.distance) - radius, near, k + t
 
     s, previous = 2.0 * radius, None
     while s <= length[-1]:

@@ -15,6 +15,7 @@ import numpy as np
 
 from frontcheck.errors import refuse
 from frontcheck.front.survey import turned, untilted
+from frontcheck.geometry.polyline import nearest
 from frontcheck.lines.section_lines import STATUSES
 
 if TYPE_CHECKING:
@@ -169,12 +170,7 @@ def _rows_at(
     second = first.copy()
     between = np.flatnonzero(~same.any(axis=1))
     if len(between):
-        a, step = points[between, :-1], np.diff(points[between], axis=1)
-        to = at[between, None] - a
-        square = (step * step).sum(axis=-1)
-        t = np.clip((to * step).sum(axis=-1) / np.where(square == 0.0, 1.0, square), 0.0, 1.0)
-        gap = to - t[..., None] * step
-        first[between] = np.hypot(gap[..., 0], gap[..., 1]).argmin(axis=1)
+        first[between] = nearest(points[between], at[between]).stretch
         second[between] = first[between] + 1
     return first, second
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from frontcheck.geometry.level_cuts import level_cuts
+from frontcheck.geometry.polyline import points_at
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -168,7 +169,7 @@ class Net:
         """Return points of one contour."""
         count = int(self.counts[row])
         own, points = self.u[row, :count], self.points[row, :count]
-        return np.stack([np.interp(u, own, points[:, c]) for c in (0, 1)], axis=-1)
+        return points_at(points, own, u)
 
     def lift(self, y: NDArray[np.float64], u: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return points of the facetted surface: straight lines from contour to contour."""

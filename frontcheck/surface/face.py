@@ -22,6 +22,8 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
 
+from frontcheck.geometry.polyline import taut_string
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -147,17 +149,9 @@ def _bumper_range(bumper: NDArray[np.bool_] | None, bottom: int, top: int) -> sl
 
 def _deepest_recess(face: NDArray[np.float64]) -> _Recess | None:
     """Lower lip, deepest point, upper lip and depth of the string's deepest recess."""
-    hull: list[int] = []
-    for i, point in enumerate(face):
-        while len(hull) > 1:
-            a, b = face[hull[-2]], face[hull[-1]]
-            turn = (b[0] - a[0]) * (point[1] - a[1]) - (b[1] - a[1]) * (point[0] - a[0])
-            if turn <= 0.0:  # the string still bears on b, or just touches it
-                break
-            hull.pop()
-        hull.append(i)
+    bears = taut_string(face, -1.0, grazed=True).tolist()
     best: _Recess | None = None
-    for low, high in zip(hull, hull[1:], strict=False):
+    for low, high in zip(bears, bears[1:], strict=False):
         inner = face[low + 1 : high]
         rise = face[high, 1] - face[low, 1]
         if len(inner) == 0 or rise <= 0.0:

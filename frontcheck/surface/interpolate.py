@@ -24,6 +24,7 @@ import numpy as np
 
 from frontcheck.errors import ContourError
 from frontcheck.geometry.level_cuts import level_cuts
+from frontcheck.geometry.polyline import points_at
 from frontcheck.surface.contours import Net
 from frontcheck.surface.section import PARTS, Section
 
@@ -272,7 +273,7 @@ class Loft:
 
     def _curve(self, i: int, u: NDArray[np.float64]) -> NDArray[np.float64]:
         points = self.sections[i].points
-        return np.stack([np.interp(u, self.u[i], points[:, c]) for c in (0, 1)], axis=-1)
+        return points_at(points, self.u[i], u)
 
     def _between(
         self, i: int, y: NDArray[np.float64], u: NDArray[np.float64]

@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.errors import ContourError
+from frontcheck.geometry.polyline import arcs_of, points_at
 from frontcheck.surface.face import FaceDescriptors, describe_face
 
 if TYPE_CHECKING:
@@ -154,8 +155,7 @@ class Section:
     @cached_property
     def arc_lengths(self) -> NDArray[np.float64]:
         """Length along the contour from its first point to every point, (n,) [mm]."""
-        steps = np.hypot(*np.diff(self.points, axis=0).T)
-        lengths = np.concatenate([[0.0], np.cumsum(steps)])
+        lengths = arcs_of(self.points)
         lengths.setflags(write=False)
         return lengths
 
@@ -185,7 +185,7 @@ class Section:
         lengths = np.asarray(s, dtype=np.float64)
         if np.any(lengths < 0.0) or np.any(lengths > self.length) or np.any(np.isnan(lengths)):
             raise ValueError(f"arc length must lie between 0 and {self.length:g} mm")
-        return np.stack([np.interp(lengths, self.arc_lengths, c) for c in self.points.T], axis=-1)
+        return points_at(self.points, self.arc_lengths, lengths)
 
     def setback_at(self, heights: ArrayLike) -> NDArray[np.float64]:
         """Return the foremost x of the contour at given heights (what a square reads).

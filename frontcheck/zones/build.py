@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal, Protocol
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
+from frontcheck.geometry.polyline import nearest, value_at
 from frontcheck.lines.front_line import FrontLine, Pair, Piece, Spot, worst_status
 from frontcheck.lines.side import NO_SIDE, SideContacts, meeting, side_contacts
 from frontcheck.zones.bumper_area import (
@@ -219,11 +220,8 @@ def _with_wad(traced: Traced, pair: Pair) -> Pair:
 
 def _nearest_u(points: NDArray[np.float64], u: NDArray[np.float64], x: float, z: float) -> float:
     """Coordinate of the contour point nearest to a place."""
-    step = np.diff(points, axis=0)
-    off = np.array([x, z]) - points[:-1]
-    t = np.clip((off * step).sum(axis=1) / (step * step).sum(axis=1), 0.0, 1.0)
-    k = int(np.hypot(*(off - t[:, None] * step).T).argmin())
-    return float(u[k] + t[k] * (u[k + 1] - u[k]))
+    found = nearest(points, (x, z))
+    return value_at(u, int(found.stretch), float(found.t))
 
 
 def _rear_u(traced: Traced, left: RearCorner, right: RearCorner) -> NDArray[np.float64]:

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.geometry.level_cuts import foremost_in_bins
-from frontcheck.geometry.surface_tape import taut_string
+from frontcheck.geometry.polyline import arcs_of, points_at, taut_string
 from frontcheck.lines.front_line import Spot, worst_status
 from frontcheck.lines.side import NO_SIDE, peak
 from frontcheck.lines.station import legform_for
@@ -239,13 +239,11 @@ def _thirds(outline: NDArray[np.float64], corners: Pair, name: str) -> Thirds:
     inner = outline[(outline[:, 1] > left[1]) & (outline[:, 1] < right[1])]
     row = np.concatenate([[left], inner, [right]])
     tape = row[taut_string(row[:, [1, 0]])]
-    reach = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(tape, axis=0), axis=1))])
+    reach = arcs_of(tape)
     whole = float(reach[-1])
-    cuts = []
-    for share in (1.0 / 3.0, 2.0 / 3.0):
-        at = [float(np.interp(share * whole, reach, tape[:, c])) for c in range(3)]
-        cuts.append(Spot(name, corners.status, (at[0], at[1], at[2])))
-    return Thirds((corners.left, corners.right), tuple(cuts), whole, corners.status, corners.reason)
+    places = points_at(tape, reach, [share * whole for share in (1.0 / 3.0, 2.0 / 3.0)]).tolist()
+    cuts = tuple(Spot(name, corners.status, (x, y, z)) for x, y, z in places)
+    return Thirds((corners.left, corners.right), cuts, whole, corners.status, corners.reason)
 
 
 def legform_runs(traced: Traced) -> tuple[LegformRun, ...]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
 import numpy as np
 
+from frontcheck.geometry.polyline import nearest
 from frontcheck.lines.front_line import FrontLine, Piece, worst_status
 from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
 
@@ -69,14 +70,9 @@ class Traced:
     def u_of(self, values: LineValues) -> NDArray[np.float64]:
         """Return where along every contour a line has its point."""
         net, rows = self.net, np.arange(len(self.net))
-        at = np.stack([values.x, values.z], axis=1)[:, None]
-        step = np.diff(net.points, axis=1)
-        square = (step * step).sum(axis=-1)
-        t = ((at - net.points[:, :-1]) * step).sum(axis=-1) / np.where(square == 0.0, 1.0, square)
-        t = np.clip(t, 0.0, 1.0)
-        gap = net.points[:, :-1] + t[..., None] * step - at
-        stretch = np.hypot(gap[..., 0], gap[..., 1]).argmin(axis=1)
-        u = net.u_at(rows, stretch + t[rows, stretch])
+        at = np.stack([values.x, values.z], axis=1)
+        found = nearest(net.points, at)
+        u = net.u_at(rows, found.stretch + found.t)
         return np.where(values.formed, u, np.nan)
 
     @cached_property

@@ -1,0 +1,114 @@
+"""Polylines: the place nearest to a point, lengths along them, the string drawn taut over them.
+
+Glossary
+--------
+stretch
+    Straight part between two neighbouring points; stretch i runs from point i to point i + 1.
+    It may have no length, where contours of a batch were padded.
+t
+    Position within a stretch, 0 at its start and 1 at its end.
+arc
+    Length along the polyline from its first point.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+
+class Nearest(NamedTuple):
+    """Places of polylines nearest to points, one entry a point."""
+
+    stretch: NDArray[np.intp]  # (...) the first of several stretches as near
+    t: NDArray[np.float64]  # (...) position within it
+    distance: NDArray[np.float64]  # (...) from the point [mm]
+
+
+def gaps(
+    points: NDArray[np.float64], at: ArrayLike
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Nearest place t of every stretch of polylines (..., n, 2) to points (..., 2), distances."""
+    step = np.diff(points, axis=-2)
+    to = np.asarray(at, dtype=np.float64)[..., None, :] - points[..., :-1, :]
+    # Written out, for a sum over an axis of two takes several times as long.
+    square = step[..., 0] * step[..., 0] + step[..., 1] * step[..., 1]
+    t = to[..., 0] * step[..., 0] + to[..., 1] * step[..., 1]
+    t = np.clip(t / np.where(square == 0.0, 1.0, square), 0.0, 1.0)
+    return t, np.hypot(to[..., 0] - t * step[..., 0], to[..., 1] - t * step[..., 1])
+
+
+def nearest(points: NDArray[np.float64], at: ArrayLike) -> Nearest:
+    """Find the places of polylines (..., n, 2) that are nearest to points (..., 2)."""
+    t, gap = gaps(points, at)
+    stretch = np.asarray(gap.argmin(axis=-1))
+    best = stretch[..., None]
+    return Nearest(
+        stretch,
+        np.take_along_axis(t, best, axis=-1)[..., 0],
+        np.take_along_axis(gap, best, axis=-1)[..., 0],
+    )
+
+
+def arcs_of(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Arc of every point of a polyline (n, k), (n,) [mm]."""
+    return np.concatenate([[0.0], np.cumsum(_lengths(points))])
+
+
+def length_of(points: NDArray[np.float64]) -> float:
+    """Length of a polyline (n, k) [mm]."""
+    return float(_lengths(points).sum())
+
+
+def _lengths(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    step = np.diff(points, axis=0)
+    if points.shape[1] == 2:
+        lengths: NDArray[np.float64] = np.hypot(*step.T)
+        return lengths
+    return np.asarray(np.linalg.norm(step, axis=1))
+
+
+def points_at(
+    points: NDArray[np.float64], along: NDArray[np.float64], wanted: ArrayLike
+) -> NDArray[np.float64]:
+    """Points (..., k) of a polyline (n, k) at values of a coordinate that rises along it, (n,)."""
+    at = np.asarray(wanted, dtype=np.float64)
+    return np.stack([np.interp(at, along, column) for column in points.T], axis=-1)
+
+
+def value_at(values: NDArray[np.float64], stretch: int, t: float) -> float:
+    """Value within a stretch of what is known at the points, (n,), such as their arcs."""
+    return float(values[stretch] + t * (values[stretch + 1] - values[stretch]))
+
+
+def part_of(
+    points: NDArray[np.float64], start: tuple[int, float], end: tuple[int, float]
+) -> NDArray[np.float64]:
+    """Polyline between two of its own places, each (stretch, t), in that order along it."""
+    (i, s), (j, t) = start, end
+    before = points[i] + s * (points[i + 1] - points[i])
+    after = points[j] + t * (points[j + 1] - points[j])
+    return np.concatenate([[before], points[i + 1 : j + 1], [after]])
+
+
+def taut_string(
+    points: NDArray[np.float64], side: float = 1.0, *, grazed: bool = False
+) -> NDArray[np.intp]:
+    """Indices of the points on which a string bears that is drawn taut over a row of points."""
+    # The string lies on the right of the row where `side` is positive, and turns left at each
+    # bend; `grazed` keeps the points that it just touches.
+    bears: list[int] = []
+    row = points.tolist()
+    for i, (x, z) in enumerate(row):
+        while len(bears) > 1:
+            (ax, az), (bx, bz) = row[bears[-2]], row[bears[-1]]
+            turn = ((bx - ax) * (z - az) - (bz - az) * (x - ax)) * side
+            if turn > 0.0 or (grazed and turn == 0.0):
+                break
+            bears.pop()
+        bears.append(i)
+    return np.array(bears, dtype=np.intp)
