@@ -21,7 +21,7 @@ from frontcheck.documents import (
 from frontcheck.front.survey import not_corrected
 from frontcheck.lines.lined_front import LinedFront, TapeStart, line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet
-from frontcheck.serializer import Entry, From, by_name, filled, plain, read_document
+from frontcheck.serializer import Entry, From, by_name, filled, one_line, plain, read_document
 from frontcheck.sure.tolerance_document import CorrectionsEntry, ToleranceDocument
 
 if TYPE_CHECKING:
@@ -66,6 +66,7 @@ _EMPTY_OR_WHOLE = Meta(
 )
 
 
+@one_line
 class ScreeningDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
     """The screening of one front by one rule set."""
 
@@ -82,6 +83,7 @@ class ScreeningDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
     corrections: CorrectionsEntry | UnsetType = UNSET
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class Screening(LinedFront):
     """The screening of one front by one rule set: its lines, and what follows from them.

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.errors import refuse
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,6 +23,7 @@ COVERAGE: Final = 2.0
 uncertainty: coverage factor 2, a level of about 95 % (JCGM 100:2008, from memory)."""
 
 
+@one_line
 @dataclass(frozen=True)
 class Change:
     """One quantity in A and in B."""

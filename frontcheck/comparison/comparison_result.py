@@ -11,7 +11,7 @@ from frontcheck.comparison.comparison_document import ComparisonDocument
 from frontcheck.comparison.contour_distance import loft_overlay
 from frontcheck.comparison.leg_zone import UNDERCUT
 from frontcheck.front.front import ByStation
-from frontcheck.serializer import plain
+from frontcheck.serializer import one_line, plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from frontcheck.screening import Screening
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class StationComparison:
     """Both fronts at one station."""
@@ -72,6 +73,7 @@ class StationComparison:
         raise KeyError(f"no quantity {quantity!r}; there are {[c.quantity for c in self.changes]}")
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class Comparison(ByStation[StationComparison]):
     """What changes from front A to front B, both under one rule set. Every change is B less A.

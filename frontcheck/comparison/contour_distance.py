@@ -26,6 +26,7 @@ import numpy as np
 
 from frontcheck.errors import ContourError, NotAvailableError
 from frontcheck.geometry.polyline import arcs_of, nearest, points_at
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -44,6 +45,7 @@ _ROUNDS: Final = 9
 """Each round narrows the bracket of an extreme 16 times: 5 mm end as 1e-10 mm."""
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class DistanceMap:
     """Distances at places along one contour."""
@@ -56,6 +58,7 @@ class DistanceMap:
     measured: NDArray[np.bool_]
 
 
+@one_line
 @dataclass(frozen=True)
 class Extreme:
     """Where two contours are farthest apart in one direction."""
@@ -65,6 +68,7 @@ class Extreme:
     on_b: tuple[float, float]  # The two places, (x, z) [mm]
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class ContourDistance:
     """Signed distance between two contours, both ways."""
@@ -203,6 +207,7 @@ HEIGHTS_MM: Final = (300.0, 400.0, 500.0, 600.0, 700.0)
 _PITCH_MM: Final = 50.0
 
 
+@one_line
 @dataclass(frozen=True)
 class LoftRow:
     """Both surfaces at one station."""
@@ -214,6 +219,7 @@ class LoftRow:
     inward_mm: float  # How far B stands outside and inside A there at most [mm], both 0 or more
 
 
+@one_line
 @dataclass(frozen=True)
 class LoftOverlay:
     """Both surfaces laid over each other, over the stations that both have."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 from frontcheck.comparison.leg_zone import UNDERCUT
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -44,6 +45,7 @@ _NOT_DRAWN: Final = "the uncertainty of this value is not drawn"
 _NO_STATION: Final = "there is no common station at which to judge it"
 
 
+@one_line
 @dataclass(frozen=True)
 class FindingChange:
     """One finding in A and in B."""

@@ -12,6 +12,7 @@ from frontcheck.errors import ContourError, NotAvailableError, refuse
 from frontcheck.legs.contact import FirstTouch, FrontContact, first_touch, front_contact
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
+from frontcheck.serializer import one_line
 from frontcheck.sure.draws import StationDraws, quantities, quantity_names
 from frontcheck.sure.uncertainty import Uncertainty
 from frontcheck.surface.contours import Contours
@@ -33,6 +34,7 @@ UNDERCUT: Final = "lip_behind_bumper_mm"
 _MEMBERS: Final = ("lower lip", "bumper", "leading edge")
 
 
+@one_line
 @dataclass(frozen=True)
 class PersonTouch:
     """Where either front first touches one person's leg."""
@@ -48,6 +50,7 @@ class PersonTouch:
         return (self.a and self.a.place) != (self.b and self.b.place)
 
 
+@one_line
 @dataclass(frozen=True)
 class LegZone:
     """What both fronts show an upright leg at one station."""

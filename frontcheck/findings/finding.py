@@ -9,6 +9,7 @@ import numpy as np
 
 from frontcheck.files import own_toml
 from frontcheck.geometry.polyline import nearest, value_at
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -29,6 +30,7 @@ COMMON_PRACTICE: Final = "common practice, no source"
 """Stands for a source where there is none to name."""
 
 
+@one_line
 @dataclass(frozen=True)
 class FindingRule:
     """What all findings of one code have in common; `frontcheck explain CODE` prints it."""
@@ -72,6 +74,7 @@ def _running(text: str, phrases: Mapping[str, str]) -> str:
     return " ".join(text.format_map(phrases).split())
 
 
+@one_line
 @dataclass(frozen=True)
 class Region:
     """Where on the front a finding lies."""
@@ -81,6 +84,7 @@ class Region:
     outline_mm: tuple[tuple[float, float, float], ...] = ()
 
 
+@one_line
 @dataclass(frozen=True)
 class Finding:
     """One thing to look at, with everything needed to check it."""

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING
 
 from frontcheck.errors import refuse
 from frontcheck.people.people import PEOPLE
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from frontcheck.people.people import Person
     from frontcheck.reading.hard_point_file import HardPoint
 
 
+@one_line
 @dataclass(frozen=True)
 class LegSettings:
     """Depths and thresholds of the leg findings; the defaults are common practice, no source."""
@@ -37,6 +39,7 @@ class LegSettings:
                 raise ValueError(f"{entry.name} must be a positive number, not {value:g}")
 
 
+@one_line
 @dataclass(frozen=True)
 class HeadSettings:
     """Limits of the head and gap findings. None is published: they are screening choices."""
@@ -66,6 +69,7 @@ class HeadSettings:
                 )
 
 
+@one_line
 @dataclass(frozen=True)
 class FindingSettings:
     """What findings are made with.

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final, Generic, Literal, Protocol, TypeVar
 
 from frontcheck.errors import NotAvailableError, refuse
 from frontcheck.front.survey import Survey
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from frontcheck.surface.interpolate import Loft, LoftMethod
@@ -62,6 +63,7 @@ ONE_STATION: Final = "there is one station only, and one section makes no surfac
 """Why there is no surface of a front of one section."""
 
 
+@one_line
 @dataclass(frozen=True)
 class Source:
     """Where a front came from.
@@ -81,6 +83,7 @@ class Source:
     kind: str = "memory"
 
 
+@one_line
 @dataclass(frozen=True)
 class Front:
     """Side sections of one vehicle front.

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.errors import refuse
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -84,6 +85,7 @@ class MeasuredCheck:
         return f"tape to row {self.row}"
 
 
+@one_line
 @dataclass(frozen=True)
 class Survey:
     """What the measurer noted beside the offsets."""

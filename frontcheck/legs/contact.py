@@ -22,6 +22,7 @@ import numpy as np
 
 from frontcheck.errors import NotAvailableError
 from frontcheck.geometry.polyline import taut_string
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -146,6 +147,7 @@ class Member:
     basis: str  # How the point was found
 
 
+@one_line
 @dataclass(frozen=True)
 class FrontContact:
     """What one section shows an upright leg, whoever stands there."""

@@ -30,6 +30,7 @@ import numpy as np
 from frontcheck.legs.contact import silhouette_of
 from frontcheck.legs.links import Links
 from frontcheck.people.impactors import GRAVITY, RIGID_LEGFORM
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -73,6 +74,7 @@ class Knee:
             raise ValueError("springs and dampers of the knee must be numbers of 0 or more")
 
 
+@one_line
 @dataclass(frozen=True)
 class RunSettings:
     """How a run is made."""
@@ -102,6 +104,7 @@ class RunSettings:
         )
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class LegRun:
     """One run. Comparative only: no value is to be held against a limit."""

@@ -22,6 +22,7 @@ import numpy as np
 
 from frontcheck.legs.contact import silhouette_of
 from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -34,6 +35,7 @@ _GAUSS: Final = 0.5 + np.array([-0.5, 0.5]) / np.sqrt(3.0)
 """Two Gauss points on 0..1, each of weight 1/2: exact for cubics, here squares at most."""
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class FoundationLoad:
     """Load on one leg over depth."""
@@ -49,6 +51,7 @@ class FoundationLoad:
     half_band: float  # The knee band reaches this far below and above the knee [mm]
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class KneeResponse:
     """What the load does to the knee of the rigid legform, over depth."""

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from frontcheck.serializer import one_line
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -44,6 +46,7 @@ _SENSES: Final[dict[Quantity, tuple[str, str]]] = _VERBS | {
 _FACTOR_WORDS: Final = {0.5: "half", 2.0: "twice"}
 
 
+@one_line
 @dataclass(frozen=True)
 class Ranking:
     """The order of two runs in one quantity."""

@@ -24,7 +24,7 @@ from frontcheck.legs.leg_order import (
 )
 from frontcheck.lines.lined_front import match_stations
 from frontcheck.people.impactors import RIGID_LEGFORM
-from frontcheck.serializer import plain
+from frontcheck.serializer import one_line, plain
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -58,6 +58,7 @@ class KneeBand:
     place: Literal["below", "inside", "above"]  # Where the knee is
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class LegAt:
     """One front at one station."""
@@ -85,6 +86,7 @@ class LegAt:
         return self.lined.stations[0]
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class LegStation:
     """One station."""
@@ -94,6 +96,7 @@ class LegStation:
     rankings: tuple[Ranking, ...]  # Order of the peaks
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class LegStudy:
     """One front, or two under the same assumptions, at chosen stations.

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 import numpy as np
 
 from frontcheck.lines.section_lines import STATUSES
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,6 +23,7 @@ def worst_status(*statuses: str) -> str:
     return max(statuses, key=STATUSES.index, default="not_available")
 
 
+@one_line
 @dataclass(frozen=True)
 class Spot:
     """One place on the surface."""
@@ -38,6 +40,7 @@ class Spot:
         object.__setattr__(self, "formed", self.status in _FORMED)
 
 
+@one_line
 @dataclass(frozen=True)
 class Pair:
     """The same place on the left and on the right."""
@@ -68,6 +71,7 @@ class Piece:
     side: str  # ``left``, ``right``, or ``both`` for a piece that runs across the centre plane
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class FrontLine:
     """One line across the front."""

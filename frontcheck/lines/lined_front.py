@@ -14,6 +14,7 @@ from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
 from frontcheck.lines.tool_poses import bumper_edge, leading_edge, rear_sphere, tape_path
 from frontcheck.rules.ruleset import RuleSet, rule_set
+from frontcheck.serializer import one_line
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ _NO_PLAN: Final = (
 )
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class LinedFront(ByStation["Station"]):
     """A front with its reference lines, by one rule set."""
@@ -169,6 +171,7 @@ _SAME_MM: Final = 1e-6
 """Stations closer than this are one station [mm]: rounding of a unit conversion."""
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class Side:
     """One front at one station."""
@@ -178,6 +181,7 @@ class Side:
     basis: Basis  # Whether the section was measured there, or lofted between measured ones
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class Matched:
     """Both fronts at one station."""

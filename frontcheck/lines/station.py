@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from frontcheck.lines.section_lines import NO_ANCHOR, NOT_AVAILABLE, STATUSES
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from frontcheck.lines.section_lines import LineBatch, LineValues
@@ -18,6 +19,7 @@ Legform = Literal["lower", "either", "upper"]
 _FORMED = frozenset(STATUSES[:5])
 
 
+@one_line
 @dataclass(frozen=True)
 class LinePoint:
     """A reference line in one section."""
@@ -41,6 +43,7 @@ class LinePoint:
         return None if self.x is None or self.z is None else (self.x, self.z)
 
 
+@one_line
 @dataclass(frozen=True)
 class WadPoint:
     """The first point at one wrap-around distance in one section."""
@@ -62,6 +65,7 @@ class WadPoint:
         object.__setattr__(self, "name", f"WAD {self.distance:g}")
 
 
+@one_line
 @dataclass(frozen=True)
 class Station:
     """All lines of one side section."""

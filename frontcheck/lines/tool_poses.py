@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 import numpy as np
 
 from frontcheck.geometry.straight_edge import StraightEdge
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -29,6 +30,7 @@ _CUT_MM: Final = 0.5
 """How far the body must stand ahead of an edge before the edge counts as shortened."""
 
 
+@one_line
 @dataclass(frozen=True)
 class EdgePose:
     """A straight edge where it touches."""
@@ -41,6 +43,7 @@ class EdgePose:
     shortened: bool  # Whether part of the edge would stand in the body
 
 
+@one_line
 @dataclass(frozen=True)
 class SpherePose:
     """A sphere where it rests."""
@@ -51,6 +54,7 @@ class SpherePose:
     windscreen: Xz  # Where it touches the windscreen [mm]
 
 
+@one_line
 @dataclass(frozen=True)
 class TapePath:
     """The way of the taut tape to one mark."""

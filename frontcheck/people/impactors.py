@@ -22,6 +22,7 @@ import numpy as np
 from msgspec import convert
 
 from frontcheck.files import own_toml
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -36,6 +37,7 @@ _LEAST_SHARE: Final = 0.75
 """Least stop distance over all pulses of one HIC, as a share of the square pulse's."""
 
 
+@one_line
 @dataclass(frozen=True)
 class RigidLegform:
     """Two rigid links joined at the knee; lengths in mm, masses in kg, inertias in kg m2."""

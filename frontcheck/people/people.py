@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 from frontcheck.errors import refuse
 from frontcheck.files import own_toml
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -27,6 +28,7 @@ FRACTIONS: Final[Mapping[str, float]] = MappingProxyType(
 """Heights as fractions of stature."""
 
 
+@one_line
 @dataclass(frozen=True)
 class BodyHeight:
     """Height of one landmark of a standing person above the floor."""
@@ -45,6 +47,7 @@ class BodyHeight:
         return self.value_mm
 
 
+@one_line
 @dataclass(frozen=True)
 class Person:
     """One reference person, standing.

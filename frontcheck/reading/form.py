@@ -15,6 +15,7 @@ from frontcheck.errors import refuse
 from frontcheck.front.survey import CHECK_LINES
 from frontcheck.reading.sheet_rows import BLANK, FORM_KEY, FORM_VERSION
 from frontcheck.reading.table import is_control, mm_per
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -63,6 +64,7 @@ class SheetRow:
     part: str = ""  # Printed part; empty where it is to be ticked
 
 
+@one_line
 @dataclass(frozen=True)
 class Worksheet:
     """What is to be measured.

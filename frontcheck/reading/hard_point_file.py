@@ -24,6 +24,7 @@ from frontcheck.reading.table import (
     read_columns,
     read_metadata,
 )
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from frontcheck.reading.table import Cell
@@ -62,6 +63,7 @@ class HardPoint:
     row: int | None = None
 
 
+@one_line
 @dataclass(frozen=True)
 class HardPoints:
     """The hard points of one file.

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.errors import refuse
 from frontcheck.rules.constant import Constant
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -35,6 +36,7 @@ _BY_USER: Final = "set by the user"
 _TITLE_MARK: Final = "; set by the user: "
 
 
+@one_line
 @dataclass(frozen=True)
 class RuleSet:
     """The constants of one edition of the rules. Cannot be changed; see `with_values`.

@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.errors import ContourError, refuse
+from frontcheck.serializer import one_line
 from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
@@ -110,6 +111,7 @@ class MorphField:
         return moved
 
 
+@one_line
 @dataclass(frozen=True)
 class MorphedFront:
     """A morphed front, or why it cannot be made.

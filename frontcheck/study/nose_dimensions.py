@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck.errors import refuse
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -27,6 +28,7 @@ def _dim(default: float, low: float, high: float) -> Any:
     return field(default=default, metadata={"low": low, "high": high})
 
 
+@one_line
 @dataclass(frozen=True)
 class Nose:
     """Dimensions of one nose; `frontcheck.nose.nose_shape` makes its section.
@@ -173,6 +175,7 @@ STEP_DEG: Final = 5.0
 """Facet directions are whole parts of this, so that leans in whole 5 deg are among them."""
 
 
+@one_line
 @dataclass(frozen=True)
 class Facets:
     """How many chords every arc of a study's noses has."""

@@ -11,7 +11,7 @@ import numpy as np
 
 from frontcheck.errors import refuse
 from frontcheck.screening import screen
-from frontcheck.serializer import plain
+from frontcheck.serializer import one_line, plain
 from frontcheck.study.bounds import bound
 from frontcheck.study.noses import facets_for
 from frontcheck.study.search import Problem, search
@@ -36,6 +36,7 @@ _GLANCE: Final = 300
 Status = Literal["met", "found", "none_exists", "none_found"]
 
 
+@one_line
 @dataclass(frozen=True)
 class LineChange:
     """One line that a limit concerns, at the base and in the solution."""
@@ -55,6 +56,7 @@ class LineChange:
         return wanted is None or (self.probability is not None and self.probability >= wanted)
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class Solution:
     """What was found.

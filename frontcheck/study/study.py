@@ -14,6 +14,7 @@ import numpy as np
 
 from frontcheck import __version__
 from frontcheck.lines.section_lines import NOT_REACHED, STATUSES, section_lines
+from frontcheck.serializer import one_line
 from frontcheck.study.varied_shapes import FrontShapes
 
 if TYPE_CHECKING:
@@ -83,6 +84,7 @@ ACROSS: Final = ("bumper_test_area_mm", "child_area_m2", "adult_area_m2", "findi
 _LINES: Final = ("LBRL", "UBRL", "BLERL", "BRRL")
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class Setup:
     """All that a worker needs to know besides the values."""
@@ -291,6 +293,7 @@ class Limit:
         return f"{self.line} {' and '.join(bounds)} mm at {where}{chance}"
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class Study:
     """One study, read and checked.

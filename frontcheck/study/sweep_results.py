@@ -13,7 +13,7 @@ import numpy as np
 
 from frontcheck.errors import NotAvailableError
 from frontcheck.files import ASIDE
-from frontcheck.serializer import plain
+from frontcheck.serializer import one_line, plain
 from frontcheck.study.blocks import RESULTS
 from frontcheck.study.study import prefixed
 from frontcheck.study.study_document import SweepSummary
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from frontcheck.study.study import Limit, Study
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class Sensitivity:
     """Sobol indices of one number, or why there are none."""
@@ -39,6 +40,7 @@ class Sensitivity:
     deviation: float | None  # Standard deviation of the number over the sample [mm]
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class Results:
     """The table of results, as far as summaries and pictures need it.

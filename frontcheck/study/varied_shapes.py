@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.serializer import plain
+from frontcheck.serializer import one_line, plain
 from frontcheck.study.moves import BLEND_MM, MorphField, morph_field, morph_front
 from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
 from frontcheck.study.noses import NoseBatch, nose_batch, nose_front
@@ -63,6 +63,7 @@ class Shapes(Protocol):
         """Return what the variants depend on."""
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class NoseShapes:
     """A parametric nose of which some dimensions vary."""
@@ -126,6 +127,7 @@ class NoseShapes:
         return plain(NoseShapesEntry, self)
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class FrontShapes:
     """A measured front whose handles vary."""

@@ -17,7 +17,7 @@ from frontcheck.errors import refuse
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.section_lines import NO_ANCHOR, section_lines, tape_anchor
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set
-from frontcheck.serializer import plain
+from frontcheck.serializer import one_line, plain
 from frontcheck.sure.corrections import corrected
 from frontcheck.sure.draws import StationDraws
 from frontcheck.sure.tolerance_document import CheckEntry, ClosureEntry
@@ -39,6 +39,7 @@ CLOSURE_THRESHOLD: Final = 2.0
 """Normalised difference above which a check disagrees: coverage factor 2."""
 
 
+@one_line
 @dataclass(frozen=True)
 class Closure:
     """One check compared with the offsets."""
@@ -70,6 +71,7 @@ class Closure:
         return "agree" if abs(self.normalised) <= CLOSURE_THRESHOLD else "disagree"
 
 
+@one_line
 @dataclass(frozen=True)
 class ClosureReport:
     """All checks of a front."""

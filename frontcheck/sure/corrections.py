@@ -20,7 +20,7 @@ from frontcheck.errors import ContourError, InputError
 from frontcheck.front.survey import slope_note, turned, untilted
 from frontcheck.lines.lined_front import line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet
-from frontcheck.serializer import plain
+from frontcheck.serializer import one_line, plain
 from frontcheck.sure.tolerance_document import CorrectionsEntry
 from frontcheck.surface.section import Section
 
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from frontcheck.lines.station import Station
 
 
+@one_line
 @dataclass(frozen=True)
 class LineMove:
     """One number before and after a correction."""
@@ -52,6 +53,7 @@ class LineMove:
         return self.after - self.before
 
 
+@one_line
 @dataclass(frozen=True)
 class Correction:
     """One correction and what it did."""
@@ -63,6 +65,7 @@ class Correction:
     moves: tuple[LineMove, ...]  # Lines before and after, at every station
 
 
+@one_line
 @dataclass(frozen=True)
 class CorrectionReport:
     """All corrections made to a front, in order."""

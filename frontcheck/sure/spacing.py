@@ -27,7 +27,7 @@ from frontcheck.geometry.straight_edge import StraightEdge, edge_contact
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.lined_front import line_up
 from frontcheck.lines.section_lines import section_lines
-from frontcheck.serializer import plain
+from frontcheck.serializer import one_line, plain
 from frontcheck.sure.tolerance_document import GapEntry, SpacingEntry
 from frontcheck.surface.contours import Contours
 
@@ -48,6 +48,7 @@ LIMIT_MM: Final = 20.0
 _STEEPEST: Final = math.radians(60.0)
 
 
+@one_line
 @dataclass(frozen=True)
 class LineGap:
     """How far one line could move between the rows of one station."""
@@ -76,6 +77,7 @@ class LineGap:
         return self.move_mm <= self.limit_mm
 
 
+@one_line
 @dataclass(frozen=True)
 class SpacingReport:
     """The gaps of all lines that could be formed."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from frontcheck.front.front import ByStation
-from frontcheck.serializer import plain
+from frontcheck.serializer import one_line, plain
 from frontcheck.sure.draws import VEHICLE_ERRORS
 from frontcheck.sure.tolerance_document import ToleranceDocument
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from frontcheck.sure.uncertainty import Uncertainty
 
 
+@one_line
 @dataclass(frozen=True)
 class Driver:
     """One error that a quantity follows."""
@@ -34,6 +35,7 @@ class Driver:
         return self.name in VEHICLE_ERRORS
 
 
+@one_line
 @dataclass(frozen=True)
 class Spread:
     """How far one number may be off."""
@@ -61,6 +63,7 @@ class Spread:
 # Small entries of a tolerance result: shares of the draws, and what to measure again.
 
 
+@one_line
 @dataclass(frozen=True)
 class ContactShare:
     """How often a line lies at one row."""
@@ -72,6 +75,7 @@ class ContactShare:
     share: float
 
 
+@one_line
 @dataclass(frozen=True)
 class ThresholdShare:
     """On which side of a threshold a quantity falls."""
@@ -83,6 +87,7 @@ class ThresholdShare:
     missing: float  # Shares of all draws; `missing` where the line is not formed. They add up to 1
 
 
+@one_line
 @dataclass(frozen=True)
 class MeasureAgain:
     """A row, or a step of the measurement, that the results hang on."""
@@ -95,6 +100,7 @@ class MeasureAgain:
     part_mm: float  # Standard deviation of that quantity that goes with it [mm]
 
 
+@one_line
 @dataclass(frozen=True)
 class LineTolerance:
     """One line at one station."""
@@ -111,6 +117,7 @@ class LineTolerance:
         return dict(self.statuses).get(status, 0.0)
 
 
+@one_line
 @dataclass(frozen=True)
 class StationTolerance:
     """All lines of one station."""
@@ -136,6 +143,7 @@ class StationTolerance:
         return tuple(spread for spread in (*found, self.bumper_lead) if spread is not None)
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class Tolerance(ByStation[StationTolerance]):
     """How far the lines of a front may be off, for the uncertainties given.

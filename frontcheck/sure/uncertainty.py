@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, fields
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import refuse
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from frontcheck.front.front import Front
@@ -15,6 +16,7 @@ _MAX_MM: Final = 200.0
 _MAX_DEG: Final = 15.0
 
 
+@one_line
 @dataclass(frozen=True)
 class Uncertainty:
     """Standard uncertainties (one standard deviation) of what a measurement rests on.

@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 import numpy as np
 
 from frontcheck.geometry.polyline import taut_string
+from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -36,6 +37,7 @@ _Point: TypeAlias = tuple[float, float]
 _Recess: TypeAlias = tuple[_Point, _Point, _Point, float]
 
 
+@one_line
 @dataclass(frozen=True)
 class FaceDescriptors:
     """What the face of one section looks like, in plain measures."""

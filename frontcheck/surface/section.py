@@ -22,6 +22,7 @@ import numpy as np
 
 from frontcheck.errors import ContourError
 from frontcheck.geometry.polyline import arcs_of, points_at
+from frontcheck.serializer import one_line
 from frontcheck.surface.face import FaceDescriptors, describe_face
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ _MAX_OFFSET: Final = 1e5
 """Largest coordinate taken [mm]: 100 m. Anything beyond is a unit mistake, not a car."""
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class Section:
     """Outer contour in one longitudinal vertical plane y = const.

@@ -5,12 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from frontcheck.serializer import one_line
+
 if TYPE_CHECKING:
     from frontcheck.lines.front_line import FrontLine, Pair, Spot, Xyz
 
 # What the zones of the bonnet are, as plain frozen values.
 
 
+@one_line
 @dataclass(frozen=True)
 class Outline:
     """Closed outline of one part of an area; the first point is not repeated."""
@@ -19,6 +22,7 @@ class Outline:
     wad: tuple[float | None, ...]  # Wrap-around distance of every point, for the unrolled map [mm]
 
 
+@one_line
 @dataclass(frozen=True)
 class HeadformArea:
     """One headform test area."""
@@ -35,6 +39,7 @@ class HeadformArea:
         return self.area_m2 is not None
 
 
+@one_line
 @dataclass(frozen=True)
 class GridPoint:
     """A candidate test point."""
@@ -48,6 +53,7 @@ class GridPoint:
 # What the zones of the bumper are, as plain frozen values.
 
 
+@one_line
 @dataclass(frozen=True)
 class BumperCorners:
     """Corners of the bumper by either procedure."""
@@ -62,6 +68,7 @@ class BumperCorners:
         return self.gauge if self.applies == "gauge" else self.plane
 
 
+@one_line
 @dataclass(frozen=True)
 class BumperArea:
     """Lateral extent of the bumper test area."""
@@ -78,6 +85,7 @@ class BumperArea:
         return None if self.y_min is None or self.y_max is None else self.y_max - self.y_min
 
 
+@one_line
 @dataclass(frozen=True)
 class Thirds:
     """An outer contour cut in three equal lengths of tape."""
@@ -89,6 +97,7 @@ class Thirds:
     reason: str = ""  # Why
 
 
+@one_line
 @dataclass(frozen=True)
 class LegformRun:
     """A stretch of the bumper tested with one legform."""
@@ -101,6 +110,7 @@ class LegformRun:
 LoftChoice = Literal["auto", "smooth", "straight"]
 
 
+@one_line
 @dataclass(frozen=True)
 class ZoneOptions:
     """What may be chosen about the zones.
@@ -145,6 +155,7 @@ class ZoneOptions:
                 )
 
 
+@one_line
 @dataclass(frozen=True, eq=False)
 class FrontZones:
     """All lines across one front, and the zones between them."""
