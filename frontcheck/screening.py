@@ -25,11 +25,12 @@ from frontcheck.serializer import Entry, From, by_name, filled, one_line, plain,
 from frontcheck.sure.tolerance_document import CorrectionsEntry, ToleranceDocument
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
     from pathlib import Path
 
     import pandas as pd
 
+    from frontcheck.findings.bands import Band
     from frontcheck.findings.finding import Finding
     from frontcheck.findings.finding_settings import FindingSettings
     from frontcheck.findings.hard_points import HeadContact
@@ -116,6 +117,14 @@ class Screening(LinedFront):
         from frontcheck.findings.catalogue import all_findings
 
         return all_findings(self, self.zones, self.finding_settings, self.head)
+
+    @cached_property
+    def bands(self) -> Mapping[float, tuple[Band, ...]]:
+        """Where findings lie along each section, by its station; worked out on first use."""
+        from frontcheck.findings.bands import bands_of
+
+        half = self.front.symmetric
+        return {s.y: bands_of(s, self.findings, symmetric=half) for s in self.front.sections}
 
     @cached_property
     def head(self) -> HeadContact:

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.caution import CAUTION_SHORT
-from frontcheck.findings.bands import bands_of
 from frontcheck.outputs.documents.result_files import station_stem
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import draw_face
@@ -91,9 +90,7 @@ def side_figure(screening: Screening, y: float) -> Figure:
 
 def findings_figure(screening: Screening, y: float) -> Figure:
     """Return one station with the numbered bands of the findings that touch it."""
-    front = screening.front
-    section = front.section(y)
-    bands = bands_of(section, screening.findings, symmetric=front.symmetric)
+    section, bands = screening.front.section(y), screening.bands[y]
     with look.house_style():
         figure = new_figure(*_SIZE)
         ax = figure.add_axes(_WHOLE)
@@ -111,9 +108,7 @@ def screening_figures(screening: Screening) -> dict[str, tuple[Drawn, ...]]:
     """Return the figures of one screening by the part of the annex they belong to."""
     centre = min(screening.front.stations, key=abs)
     sides = tuple(_side(screening, y) for y in chosen_stations(screening))
-    bands = bands_of(
-        screening.front.section(centre), screening.findings, symmetric=screening.front.symmetric
-    )
+    bands = screening.bands[centre]
     findings = Drawn(
         f"findings-{station_stem(centre).removeprefix('side-')}",
         f"Where findings lie at station {centre:g} mm; numbers as in the table of findings.",

@@ -13,7 +13,6 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION
-from frontcheck.findings.bands import bands_of
 from frontcheck.outputs.annex import annex_text as words
 from frontcheck.outputs.annex.side_layers import SideLayers
 from frontcheck.outputs.figures.contour_drawing import LINE_NAMES
@@ -73,7 +72,7 @@ def viewer_html(screening: Screening, others: Sequence[LinedFront]) -> str:
     with house_style(words=True):
         sheet = SideLayers(front)
         for y in chosen:
-            bands = bands_of(front.section(y), screening.findings, symmetric=front.symmetric)
+            bands = screening.bands[y]
             for band in bands:
                 where.setdefault(band.number, []).append(y)
             layers = sheet.layers((screening, *others), y)
