@@ -262,6 +262,7 @@ def screen(
         _cautions(lined),
         zone_options,
         finding_settings,
+        batch=lined.batch,
         tapes=lined.tapes,
     )
 

@@ -42,6 +42,7 @@ class LinedFront(ByStation["Station"]):
     stations: tuple[Station, ...]  # Lines of every measured section
     wad: tuple[float, ...]  # Wrap-around distances asked for [mm]
     tape_start: TapeStart  # Where the tape stands
+    batch: LineBatch = field(kw_only=True, repr=False)  # The same as arrays, a row a section
     tapes: dict[float, TautTape] = field(default_factory=dict, kw_only=True, repr=False)
     """Taut tapes hung so far, by station."""
 
@@ -95,7 +96,9 @@ def line_up(
             tapes[section.y] = tape
             station = _with_tape(station, tape, every=bool(batch.WAD.again[i].any()))
         stations.append(replace(station, face=section.face))
-    return LinedFront(front, rules, tuple(stations), distances, tape_start, tapes=tapes)
+    return LinedFront(
+        front, rules, tuple(stations), distances, tape_start, batch=batch, tapes=tapes
+    )
 
 
 _RESTS_ON: Final = ("lbrl", "ubrl", "blerl", "brrl", "wad", "legform")
@@ -104,15 +107,19 @@ _RESTS_ON: Final = ("lbrl", "ubrl", "blerl", "brrl", "wad", "legform")
 
 def by_other_rules(lined: LinedFront, ids: Iterable[str]) -> tuple[LinedFront, ...]:
     """Return the lines of the same front by other rule sets, formed anew only where they differ."""
-    made = {_rests_on(lined.rules): lined.stations}
+    made = {_rests_on(lined.rules): lined}
     found = []
     for id_ in ids:
         rules = rule_set(id_)
         key = _rests_on(rules)
         if key not in made:
-            other = line_up(lined.front, rules, lined.wad, tape_start=lined.tape_start)
-            made[key] = other.stations
-        found.append(LinedFront(lined.front, rules, made[key], lined.wad, lined.tape_start))
+            made[key] = line_up(lined.front, rules, lined.wad, tape_start=lined.tape_start)
+        same = made[key]
+        found.append(
+            LinedFront(
+                same.front, rules, same.stations, same.wad, same.tape_start, batch=same.batch
+            )
+        )
     return tuple(found)
 
 

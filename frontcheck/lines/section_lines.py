@@ -18,8 +18,8 @@ Everything here works on B contours at once (`Contours`); one section is a batch
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields, is_dataclass
-from typing import TYPE_CHECKING, Any, Final, Literal
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
 import numpy as np
 
@@ -36,6 +36,8 @@ if TYPE_CHECKING:
     from frontcheck.geometry.tape_batch import TapeMarks
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.contours import Contours
+
+_T = TypeVar("_T")
 
 STATUSES: Final = (
     "ok",
@@ -183,18 +185,40 @@ def section_lines(
             tape_x = np.full(len(contours), front.x[front.found].min())
     # Batches that fit into the processor's cache take half the time of one large batch.
     slices = [slice(i, i + _AT_ONCE) for i in range(0, len(contours), _AT_ONCE)] or [slice(0)]
-    batch: LineBatch = _joined(
+    return joined(
         [
             _form(contours.part(s), rules, distances, None if tape_x is None else tape_x[s])
             for s in slices
         ]
     )
+
+
+def with_marks(batch: LineBatch, contours: Contours, distances: Sequence[float]) -> LineBatch:
+    """Return the lines of the same contours with marks at other wrap-around distances."""
+    marks = _marks(contours, batch.anchor, batch.anchor_x, distances)
+    return replace(batch, distances=tuple(distances), WAD=marks)
+
+
+def rows_of(source: _T, rows: NDArray[np.intp]) -> _T:
+    """Return a result for B contours with its rows taken anew."""
+    changes: dict[str, Any] = {}
+    for field in fields(source):  # type: ignore[arg-type]
+        value = getattr(source, field.name)
+        if isinstance(value, np.ndarray):
+            changes[field.name] = value[rows]
+        elif is_dataclass(value):
+            changes[field.name] = rows_of(value, rows)
+    return replace(source, **changes)  # type: ignore[type-var]
+
+
+def joined(parts: list[LineBatch]) -> LineBatch:
+    """Lay results of batches with the same distances end to end."""
+    batch: LineBatch = _joined(parts)
     return batch
 
 
 def _joined(parts: list[Any]) -> Any:
-    """Lay results of batches end to end; what is no array is the same in all."""
-    first = parts[0]
+    first = parts[0]  # what is no array is the same in all
     if len(parts) == 1:
         return first
     if is_dataclass(first):
@@ -216,8 +240,7 @@ def _form(
     upper_end = rules.value("blerl.upper_end_wad_mm")
     cap = rules.value("brrl.wad_cap_mm")
     wanted = tuple(dict.fromkeys((*distances, upper_end, cap)))
-    marks = tape_marks(contours.points, anchor_x, anchor.start, wanted)
-    marks.reached[~anchor.found] = False
+    marks = _marks(contours, anchor, anchor_x, wanted)
     bonnet_edge, angle, edge_touch = _blerl(contours, rules, marks, wanted.index(upper_end))
     rear, sphere = _brrl(contours, rules, marks, wanted.index(cap))
     return LineBatch(
@@ -233,6 +256,17 @@ def _form(
         distances=distances,
         WAD=marks.first(len(distances)),
     )
+
+
+def _marks(
+    contours: Contours,
+    anchor: TapeAnchor,
+    anchor_x: NDArray[np.float64],
+    distances: Sequence[float],
+) -> TapeMarks:
+    marks = tape_marks(contours.points, anchor_x, anchor.start, distances)
+    marks.reached[~anchor.found] = False
+    return marks
 
 
 def _ubrl(contours: Contours, rules: RuleSet) -> LineValues:

@@ -39,8 +39,8 @@ class Contours:
         """Return the number of contours."""
         return len(self.points)
 
-    def part(self, which: slice) -> Contours:
-        """Return some of the contours, as views."""
+    def part(self, which: slice | NDArray[np.intp]) -> Contours:
+        """Return some of the contours; views where a slice says which."""
         return Contours(
             self.points[which],
             self.counts[which],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final, Literal, Protocol
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
@@ -42,10 +42,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from frontcheck.front.front import Front
-    from frontcheck.rules.ruleset import RuleSet
     from frontcheck.zones.headform import RearCorner
-    from frontcheck.zones.lines_across import Traced
+    from frontcheck.zones.lines_across import Screened, Traced
 
 _LINES: Final = ("LBRL", "UBRL", "BLERL", "BRRL")
 _SRL_STEP_MM: Final = 10.0
@@ -53,26 +51,6 @@ _SRL_END: Final = (
     "the edge touches the outermost contour that reaches the plane: the side of the vehicle beyond "
     "it is not known"
 )
-
-
-class Screened(Protocol):
-    """What the zones are worked out from; a screening is one."""
-
-    @property
-    def front(self) -> Front:
-        """The front."""
-
-    @property
-    def rules(self) -> RuleSet:
-        """The rule set."""
-
-    @property
-    def wad(self) -> tuple[float, ...]:
-        """Wrap-around distances asked for [mm]."""
-
-    @property
-    def tape_start(self) -> Literal["section", "vehicle"]:
-        """Where the tape stands."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,9 +104,7 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
     except NotAvailableError as error:
         return _nothing(screening, options, str(error))
     net = loft.net(options.loft_mm, grid_rows(*loft.y_range, options.grid_mm))
-    traced = trace(
-        net, rules, screening.wad, tape_start=screening.tape_start, rows_mm=options.grid_mm
-    )
+    traced = trace(net, screening, rows_mm=options.grid_mm)
     right = _Side.of(traced)
     left = right if front.symmetric else _Side.of(traced.mirrored())
     mirror = traced if front.symmetric else left.traced

@@ -2,28 +2,57 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
+from typing import TYPE_CHECKING, Final, Literal, Protocol
 
 import numpy as np
 
 from frontcheck.geometry.polyline import nearest
 from frontcheck.lines.front_line import FrontLine, Piece, worst_status
-from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
+from frontcheck.lines.section_lines import (
+    STATUSES,
+    joined,
+    rows_of,
+    section_lines,
+    tape_anchor,
+    with_marks,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
+    from frontcheck.front.front import Front
     from frontcheck.lines.section_lines import LineBatch, LineValues
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.contours import Net
 
 _MAP_STEP_MM: Final = 25.0
 _MAP_TO_MM: Final = 2500.0
-_T = TypeVar("_T")
+
+
+class Screened(Protocol):
+    """What the zones are worked out from; a screening is one."""
+
+    @property
+    def front(self) -> Front:
+        """The front."""
+
+    @property
+    def rules(self) -> RuleSet:
+        """The rule set."""
+
+    @property
+    def wad(self) -> tuple[float, ...]:
+        """Wrap-around distances asked for [mm]."""
+
+    @property
+    def tape_start(self) -> Literal["section", "vehicle"]:
+        """Where the tape stands."""
+
+    @property
+    def batch(self) -> LineBatch:
+        """The lines of every measured section."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,7 +66,7 @@ class Traced:
     def mirrored(self) -> Traced:
         """Return the same seen in a mirror: left becomes right."""
         back = np.arange(len(self.net))[::-1]
-        return Traced(self.net.mirrored(), _rows(self.lines, back), self.rules)
+        return Traced(self.net.mirrored(), rows_of(self.lines, back), self.rules)
 
     def mark_u(self, distance: float) -> NDArray[np.float64]:
         """Return where along every contour a wrap-around distance is reached."""
@@ -87,21 +116,15 @@ class Traced:
         return np.where(marks.reached, net.u_at(rows, marks.stretch + t), np.nan)
 
 
-def trace(
-    net: Net,
-    rules: RuleSet,
-    wad: Sequence[float],
-    *,
-    tape_start: Literal["section", "vehicle"],
-    rows_mm: float,
-) -> Traced:
-    """Form every line on every contour of a net."""
+def trace(net: Net, lined: Screened, *, rows_mm: float) -> Traced:
+    """Form every line on every contour of a net; those of measured sections are known."""
+    rules, wad, contours = lined.rules, lined.wad, net.contours
     bounds = [
         rules.value(f"{area}.{end}")
         for area in ("child_area", "adult_area")
         for end in ("wad_front_mm", "wad_rear_mm")
     ]
-    anchor = tape_anchor(net.contours, rules)
+    anchor = tape_anchor(contours, rules)
     # Marks below the point that the tape hangs from would need another, slower search.
     lowest = float(anchor.z[anchor.found].max()) if anchor.found.any() else _MAP_TO_MM
     upto = max(_MAP_TO_MM, *bounds, *wad)
@@ -109,8 +132,31 @@ def trace(
     for step in (_MAP_STEP_MM, rows_mm):
         first = int(np.floor(lowest / step)) + 1
         marks |= {step * i for i in range(first, int(upto / step + 1e-9) + 1)}
-    lines = section_lines(net.contours, rules, sorted(marks), tape_start=tape_start)
-    return Traced(net, _rows(lines, net.row), rules)
+    tape_x = anchor.x
+    if lined.tape_start == "vehicle" and anchor.found.any():
+        tape_x = np.full(len(contours), anchor.x[anchor.found].min())
+    known = _measured(net, lined, tape_x)
+    old, new = np.flatnonzero(known >= 0), np.flatnonzero(known < 0)
+    distances = sorted(marks)
+    lines = joined(
+        [
+            with_marks(rows_of(lined.batch, known[old]), contours.part(old), distances),
+            section_lines(contours.part(new), rules, distances, tape_x=tape_x[new]),
+        ]
+    )
+    order = np.argsort(np.concatenate([old, new]))
+    return Traced(net, rows_of(lines, order[net.row]), rules)
+
+
+def _measured(net: Net, lined: Screened, tape_x: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Which section of the front each contour is, where its tape stands at the same place."""
+    symmetric = lined.front.symmetric
+    sections = {abs(y) if symmetric else y: i for i, y in enumerate(lined.front.stations)}
+    y = np.empty(len(net.contours))
+    y[net.row] = np.abs(net.y) if symmetric else net.y
+    known = np.array([sections.get(at, -1) for at in y.tolist()], dtype=np.intp)
+    known[lined.batch.anchor_x[known] != tape_x] = -1
+    return known
 
 
 def line_across(traced: Traced, name: str) -> FrontLine:
@@ -183,15 +229,3 @@ def side_of(first: float, last: float) -> str:
     if first >= 0.0 and last > 0.0:
         return "right"
     return "left" if first < 0.0 and last <= 0.0 else "both"
-
-
-def _rows(source: _T, rows: NDArray[np.intp]) -> _T:
-    """Return a result for B contours with its rows taken anew."""
-    changes: dict[str, Any] = {}
-    for field in fields(source):  # type: ignore[arg-type]
-        value = getattr(source, field.name)
-        if isinstance(value, np.ndarray):
-            changes[field.name] = value[rows]
-        elif is_dataclass(value):
-            changes[field.name] = _rows(value, rows)
-    return replace(source, **changes)  # type: ignore[type-var]

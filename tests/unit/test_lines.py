@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from frontcheck import Section, rule_set
+from frontcheck import Section, read_front, rule_set, screen
 from frontcheck.lines import section_lines as module
 from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
 from frontcheck.surface.contours import Contours
@@ -134,3 +134,24 @@ def test_contact_at_a_measured_end_says_so():
     assert got.LBRL.status(0) == "ok"
     assert "not known" in got.LBRL.reason(0)
     assert "not known" not in lines(Section(NOSE)).LBRL.reason(0)
+
+
+@pytest.mark.parametrize("tape_start", ["section", "vehicle"])
+def test_one_screening_forms_the_lines_of_each_contour_once(geometries, monkeypatch, tape_start):
+    formed = []
+
+    def counted(contours, *rest):
+        formed.extend(
+            points[:n].tobytes() for points, n in zip(contours.points, contours.counts, strict=True)
+        )
+        return form(contours, *rest)
+
+    form = module._form
+    monkeypatch.setattr(module, "_form", counted)
+    front = read_front(geometries / "plover.csv")
+    screening = screen(front, tape_start=tape_start)
+    assert set(formed) == {section.points.tobytes() for section in front.sections}
+    assert screening.zones.lines
+    assert screening.findings
+    assert len(formed) > len(front.sections)
+    assert len(formed) == len(set(formed))
