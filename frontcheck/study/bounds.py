@@ -1,7 +1,7 @@
 """What can be proven about limits: that nothing within the ranges keeps them, or how far at least.
 
 Branch and bound over boxes of parameter values. A box in which some limit is missed by every
-shape (see `frontcheck.study.touches`) is discarded, and so is one in which every shape
+shape (see `frontcheck.study.enclosure`) is discarded, and so is one in which every shape
 moves the skin farther than a solution already known. What is left is halved. When nothing is
 left, that is the proof.
 """
@@ -13,15 +13,14 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from frontcheck.study.enclosures import enclosures_of
-from frontcheck.study.touches import ENCLOSED, ROUNDING_MM
+from frontcheck.study.enclosure import ENCLOSED, ROUNDING_MM, enclosures_of
 from frontcheck.study.varied_shapes import NoseShapes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from frontcheck.study.enclosure import Enclosure
     from frontcheck.study.study import Limit, Study
-    from frontcheck.study.touches import Enclosure
 
 _BATCH: Final = 256
 _GAP: Final = 0.02

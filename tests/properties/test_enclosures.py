@@ -14,12 +14,10 @@ from hypothesis import strategies as st
 from frontcheck.front.front import Front
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import rule_set
-from frontcheck.study.enclosures import enclosures_of
-from frontcheck.study.linear import Forms
+from frontcheck.study.enclosure import ENCLOSED, Forms, enclosures_of
 from frontcheck.study.nose_dimensions import Nose
 from frontcheck.study.noses import facets_for, nose_shape
 from frontcheck.study.study import Setup, measure, prefixed
-from frontcheck.study.touches import ENCLOSED
 from frontcheck.study.varied_shapes import FrontShapes, NoseShapes
 
 HANDLES = (
