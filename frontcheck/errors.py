@@ -8,7 +8,7 @@ to do about it; the command line prints exactly that and no traceback. Its words
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, partial
 from typing import Any, Final, Protocol
 
 
@@ -50,6 +50,11 @@ class RefusedError(FrontcheckError):
         head = ", ".join(place)
         body = f"found {self.found}; expected {self.expected}; {self.todo}"
         return f"{head}: {body}" if head else body
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Pickle with its words: a worker's refusal reaches the process that asked."""
+        make = partial(type(self), expected=self.expected, todo=self.todo)
+        return make, (self.found,), self.__dict__
 
     def at(
         self,

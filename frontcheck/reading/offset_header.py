@@ -30,7 +30,7 @@ _ANGLES: Final = (
     "pitch_u_deg",
 )
 _LENGTHS: Final = ("datum_u", "ride_height_u")
-_ARCHES: Final = (
+ARCHES: Final = (
     "arch_front_measured",
     "arch_rear_measured",
     "arch_front_normal",
@@ -42,7 +42,7 @@ _CHECKS: Final = tuple(f"check_{i}" for i in range(1, 21))
 _MAX_ANGLE: Final = 15.0
 _MAX_LENGTH: Final = 1e5
 
-SURVEY_KEYS: Final = (*_ANGLES, *_LENGTHS, *_ARCHES, *_CHECKS)
+SURVEY_KEYS: Final = (*_ANGLES, *_LENGTHS, *ARCHES, *_CHECKS)
 """Keys of the lines read here."""
 
 _NUMBER: Final = r"[+-]?[0-9]+(?:[.,][0-9]+)?"
@@ -111,10 +111,10 @@ def _mm(number: str, unit: str) -> float:
 
 
 def _arches(metadata: Mapping[str, Cell], file: str) -> ArchHeights | None:
-    given = [key for key in _ARCHES if key in metadata]
+    given = [key for key in ARCHES if key in metadata]
     if not given:
         return None
-    missing = [key for key in _ARCHES if key not in metadata]
+    missing = [key for key in ARCHES if key not in metadata]
     cell = metadata[given[0]]
     if missing:
         raise refuse(
@@ -123,9 +123,9 @@ def _arches(metadata: Mapping[str, Cell], file: str) -> ArchHeights | None:
             cell,
             given=given[0],
             missing=missing,
-            keys=_ARCHES,
+            keys=ARCHES,
         )
-    values = {key: _length(metadata[key], file) for key in _ARCHES}
+    values = {key: _length(metadata[key], file) for key in ARCHES}
     try:
         return ArchHeights(
             front_measured_mm=values["arch_front_measured"],

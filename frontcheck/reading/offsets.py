@@ -18,6 +18,7 @@ import numpy as np
 from frontcheck.errors import ContourError, InputError, refuse
 from frontcheck.front.front import Datum, Front, Source
 from frontcheck.front.survey import slope_note
+from frontcheck.reading.form import FORM_KEY, filled_metadata, measured_rows, sheet_check
 from frontcheck.reading.offset_header import (
     LAYOUT,
     LONGEST,
@@ -25,7 +26,6 @@ from frontcheck.reading.offset_header import (
     read_uncertainties,
     survey_numbers,
 )
-from frontcheck.reading.sheet_rows import FORM_KEY, filled_metadata, measured_rows, sheet_check
 from frontcheck.reading.table import (
     Cell,
     decimal_mark,

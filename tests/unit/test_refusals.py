@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import ast
+import pickle
 import string
 from pathlib import Path
 
 import pytest
 
 import frontcheck
-from frontcheck.errors import InputError, RuleSetError, StudyError, refusals, refuse
+from frontcheck.errors import ContourError, InputError, RuleSetError, StudyError, refusals, refuse
 
 PACKAGE = Path(frontcheck.__file__).parent
 PLACES = {"column", "key", "kind"}
@@ -93,3 +94,17 @@ def test_an_error_holds_code_place_and_words() -> None:
     placed = refuse("toml.missing", names="x", words="a text").at(file="f", row=3, kind=InputError)
     assert str(placed) == "f, row 3: found no x; expected a text; add the key"
     assert placed.code == "toml.missing"
+
+
+def test_an_error_reaches_another_process_whole() -> None:
+    error = ContourError("a", expected="b", todo="c", file="f", row=3)
+    error.index = 4
+    there = pickle.loads(pickle.dumps(error))
+    assert type(there) is ContourError
+    assert str(there) == str(error) == "f, row 3: found a; expected b; c"
+    assert (there.index, there.row, there.todo) == (4, 3, "c")
+
+
+def test_lists_are_joined_and_texts_left_as_they_are() -> None:
+    error = refuse("table.unknown_key", name="x", known={"name": 120, "notes": 4000}, advice="y")
+    assert error.expected == "one of name, notes"
