@@ -11,11 +11,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.caution import CAUTION_SHORT
 from frontcheck.outputs.documents.result_files import station_stem
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import draw_face
-from frontcheck.outputs.figures.drawing import axes_inches, new_figure
+from frontcheck.outputs.figures.drawing import axes_inches, foot, head, new_figure
 from frontcheck.outputs.figures.findings_figure import draw_bands, topic_legend
 from frontcheck.outputs.figures.side_drawing import draw_side
 from frontcheck.outputs.figures.side_view import figure_bytes, overview
@@ -250,11 +249,5 @@ def _name(screening: Screening) -> str:
 
 
 def _words(figure: Figure, title: str) -> None:
-    figure.text(
-        _SIDE[0], 0.985, look.printable(title, 110), fontsize=look.TEXT + 1.5, fontweight="bold",
-        va="top", gid="title",
-    )  # fmt: skip
-    figure.text(
-        0.5, 0.008, CAUTION_SHORT, fontsize=look.SMALL, va="bottom", ha="center",
-        fontstyle="italic", gid="caution",
-    )  # fmt: skip
+    head(figure, look.printable(title, 110), left=_SIDE[0], top=0.1)
+    foot(figure)

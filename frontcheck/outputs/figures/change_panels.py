@@ -11,7 +11,7 @@ from frontcheck.comparison.changes import COVERAGE
 from frontcheck.findings.finding import arc_of
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import millimetres
-from frontcheck.outputs.figures.drawing import LABEL, Drawing
+from frontcheck.outputs.figures.drawing import LABEL, Drawing, plain_axes
 from frontcheck.outputs.figures.overlay import INSIDE, OUTSIDE, STROKES
 
 if TYPE_CHECKING:
@@ -97,9 +97,7 @@ def _panel(
     ax.set_xlim(float(y.min()) - spread, float(y.max()) + spread)
     ax.set_ylim(*limits)
     ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0)
-    ax.tick_params(length=3.0)
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
+    plain_axes(ax)
     ax.set_autoscale_on(False)
     drawing = Drawing(ax)
     drawing.line([(ax.get_xlim()[0], 0.0), (ax.get_xlim()[1], 0.0)], look.Stroke(look.GROUND, 0.8),
@@ -175,9 +173,7 @@ def draw_map(ax: Axes, comparison: Comparison) -> None:
     high = max(float(arc.max()) for _, (arc, _, _, _) in found)
     ax.set_xlim(low, high)
     ax.set_xlabel("length along A's contour from its foremost bumper point, upward positive [mm]")
-    ax.tick_params(length=3.0)
-    for side in ("top", "right", "left"):
-        ax.spines[side].set_visible(False)
+    plain_axes(ax, off="top right left")
     nice = _nice(peak)
     at = low + 0.012 * (high - low)
     base = (len(found) - 1) * step
@@ -250,9 +246,7 @@ def draw_plan(figure: Figure, overlay: LoftOverlay, *, symmetric: bool) -> None:
         ax.set_xlim(-reach if symmetric or y.min() < 0.0 else -0.05 * reach, reach)
         margin = 0.06 * max(high - low, 50.0)
         ax.set_ylim(high + margin, low - margin)
-        ax.tick_params(length=3.0)
-        for side in ("top", "right"):
-            ax.spines[side].set_visible(False)
+        plain_axes(ax)
         if k % 2 == 0:
             ax.set_ylabel("foremost x [mm]")
         if k + 2 >= count:

@@ -9,10 +9,9 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Any, Final
 
-from frontcheck.caution import CAUTION_SHORT
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.change_panels import draw_changes, draw_map, draw_plan
-from frontcheck.outputs.figures.drawing import new_figure
+from frontcheck.outputs.figures.drawing import foot, head, new_figure
 from frontcheck.outputs.figures.overlay import (
     INSIDE,
     OUTSIDE,
@@ -68,7 +67,7 @@ def overlay_figure(comparison: Comparison, y: float) -> Figure:
         below = f"{comparison.alignment} Drawn to scale, front of the vehicle on the left."
         _head(figure, comparison, f"side views at station y = {y:g} mm", below)
         _legend(figure, keys)
-        _foot(figure)
+        foot(figure)
     return figure
 
 
@@ -104,7 +103,7 @@ def changes_figure(comparison: Comparison) -> Figure:
             keys.append(Line2D([], [], color=look.INK, linewidth=1.0,
                                label="plus and minus two standard uncertainties"))  # fmt: skip
         _legend(figure, keys)
-        _foot(figure)
+        foot(figure)
     return figure
 
 
@@ -146,7 +145,7 @@ def leg_figure(comparison: Comparison, y: float, people: Sequence[Person] | None
         _head(figure, comparison, f"leg zone at station y = {y:g} mm",
               "An upright leg (dashed) at first touch; tinted: heights of the knees of the people "
               "chosen. Both panels to the same scale.")  # fmt: skip
-        _foot(figure)
+        foot(figure)
     return figure
 
 
@@ -182,7 +181,7 @@ def distance_figure(comparison: Comparison) -> Figure:
                        markeredgecolor=stroke.color, markeredgewidth=1.2, label=f"{name} of A")
             )  # fmt: skip
         _legend(figure, keys)
-        _foot(figure)
+        foot(figure)
     return figure
 
 
@@ -211,29 +210,19 @@ def plan_figure(comparison: Comparison) -> Figure | None:
               + " The left half is the mirror image of the right." * both
               + f" {comparison.alignment}")  # fmt: skip
         _legend(figure, front_keys())
-        _foot(figure)
+        foot(figure)
     return figure
 
 
 def _head(figure: Figure, comparison: Comparison, what: str, below: str) -> None:
     a, b = (look.printable(s.front.name, 32) for s in (comparison.a, comparison.b))
-    figure.text(0.045, 0.978, f"A: {a}, B: {b}: {what}", fontsize=look.TITLE, fontweight="bold",
-                va="top", gid="title")  # fmt: skip
-    rules = comparison.a.rules
-    text = look.printable(f"Rule set {rules.id}. {below}", 230)
-    figure.text(0.045, 0.945, textwrap.fill(text, 190), fontsize=look.TEXT + 1.0, va="top",
-                color=look.MUTED)  # fmt: skip
+    text = look.printable(f"Rule set {comparison.a.rules.id}. {below}", 230)
+    title = f"A: {a}, B: {b}: {what}"
+    head(figure, title, textwrap.fill(text, 190), left=_SIDE[0], top=0.18)
 
 
 def _legend(figure: Figure, keys: Sequence[Artist]) -> None:
     figure.legend(
         handles=list(keys), loc="upper left", bbox_to_anchor=(0.037, 0.078), ncols=8, frameon=False,
         fontsize=look.TEXT, handlelength=3.0, columnspacing=1.8, borderaxespad=0.0,
-    )  # fmt: skip
-
-
-def _foot(figure: Figure) -> None:
-    figure.text(
-        0.5, 0.012, textwrap.fill(CAUTION_SHORT, 200), fontsize=look.TEXT + 1.0, va="bottom",
-        ha="center", fontstyle="italic", gid="caution",
     )  # fmt: skip

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.caution import CAUTION_SHORT
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.labels import Request, arrange
 
@@ -181,6 +183,49 @@ def new_figure(width: float, height: float) -> Figure:
     figure = Figure(figsize=(width, height))
     FigureCanvasAgg(figure)
     return figure
+
+
+def head(figure: Figure, title: str, words: str = "", *, left: float, top: float = 0.23) -> None:
+    """Write title and explanation, `top` inches from the upper edge."""
+    height = figure.get_figheight()
+    figure.text(
+        left, 1.0 - top / height, title, fontsize=look.TITLE, fontweight="bold", va="top",
+        gid="title",
+    )  # fmt: skip
+    figure.text(
+        left, 1.0 - (top + 0.28) / height, words, fontsize=look.TEXT + 0.5, va="top",
+        color=look.MUTED,
+    )  # fmt: skip
+
+
+def foot(figure: Figure) -> None:
+    """Write the caution at the lower edge, in as many lines as it needs."""
+    width, height = figure.get_size_inches()
+    figure.text(
+        0.5, 0.1 / height, textwrap.fill(CAUTION_SHORT, int(width * 14)),
+        fontsize=look.TEXT + 1.0, va="bottom", ha="center", fontstyle="italic", gid="caution",
+    )  # fmt: skip
+
+
+def caution_below(ax: Axes) -> None:
+    """Write the caution below Axes that stand in a figure of somebody else."""
+    ax.annotate(
+        textwrap.fill(CAUTION_SHORT, 100), (0.5, 0.0), (0.0, -34.0), "axes fraction",
+        "offset points", ha="center", va="top", fontsize=look.SMALL, fontstyle="italic",
+        annotation_clip=False, gid="caution",
+    )  # fmt: skip
+
+
+def plain_axes(
+    ax: Axes, below: str | None = None, left: str | None = None, *, off: str = "top right"
+) -> None:
+    """Short ticks and no frame where nothing is read; what the axes show."""
+    ax.tick_params(length=3.0)
+    ax.spines[off.split()].set_visible(False)
+    if below is not None:
+        ax.set_xlabel(below)
+    if left is not None:
+        ax.set_ylabel(left)
 
 
 def fit_limits(

@@ -10,11 +10,17 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Any, Final
 
-from frontcheck.caution import CAUTION_SHORT
 from frontcheck.findings.bands import bands_of
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import draw_contour, draw_ground
-from frontcheck.outputs.figures.drawing import Drawing, fit_limits, new_figure
+from frontcheck.outputs.figures.drawing import (
+    Drawing,
+    fit_limits,
+    foot,
+    head,
+    new_figure,
+    plain_axes,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -77,24 +83,18 @@ def findings_view(
         draw_bands(side, section, bands)
         _write_list(beside, bands, len(findings))
         name = look.printable(lined.front.name, 60)
-        figure.text(
-            _SIDE[0], 0.975, f"{name}: findings at station y = {y:g} mm",
-            fontsize=look.TITLE, fontweight="bold", va="top", gid="title",
-        )  # fmt: skip
-        figure.text(
-            _SIDE[0], 0.942,
-            f"Rule set {lined.rules.id}.  Bands stand off the skin where a finding lies; "
-            "drawn to scale.",
-            fontsize=look.TEXT + 1.0, va="top", color=look.MUTED,
-        )  # fmt: skip
+        head(
+            figure,
+            f"{name}: findings at station y = {y:g} mm",
+            f"Rule set {lined.rules.id}.  Bands stand off the skin where a finding lies; drawn to "
+            "scale.",
+            left=_SIDE[0],
+        )
         figure.legend(
             handles=topic_legend(bands), loc="lower left", bbox_to_anchor=(_SIDE[0], 0.045),
             ncols=4, frameon=False, fontsize=look.TEXT, borderaxespad=0.0,
         )  # fmt: skip
-        figure.text(
-            0.5, 0.012, CAUTION_SHORT, fontsize=look.TEXT + 1.0, va="bottom", ha="center",
-            fontstyle="italic", gid="caution",
-        )  # fmt: skip
+        foot(figure)
         return figure
 
 
@@ -127,9 +127,7 @@ def draw_bands(ax: Axes, section: Section, bands: Sequence[Band]) -> None:
             size=look.TEXT, rank=band.number,
         )  # fmt: skip
     drawing.finish()
-    ax.set_xlabel("setback x [mm]")
-    ax.set_ylabel("height z [mm]")
-    ax.spines[["top", "right"]].set_visible(False)
+    plain_axes(ax, "setback x [mm]", "height z [mm]")
 
 
 def topic_legend(bands: Sequence[Band]) -> list[Any]:

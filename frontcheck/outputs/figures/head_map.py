@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from frontcheck.caution import CAUTION_SHORT
 from frontcheck.outputs.figures import style as look
-from frontcheck.outputs.figures.drawing import Drawing, new_figure
+from frontcheck.outputs.figures.drawing import Drawing, foot, head, new_figure, plain_axes
 from frontcheck.people.impactors import headforms, square_pulse_stop_distance
 
 if TYPE_CHECKING:
@@ -44,7 +43,7 @@ _ON_BORDER_MM: Final = 12.0
 
 def head_map(
     lined: LinedFront,
-    head: HeadContact,
+    contact: HeadContact,
     figure: Figure | None = None,
 ) -> Figure:
     """Draw the headform areas of a front unrolled.
@@ -53,7 +52,7 @@ def head_map(
     ----------
     lined : LinedFront
         The front with its lines; a screening is one.
-    head : HeadContact
+    contact : HeadContact
         What headforms meet on it: the grid gives the cells; hard points are drawn where the
         headform's way to them meets the skin, with their free depth along that way.
     figure : matplotlib.figure.Figure, optional
@@ -64,7 +63,7 @@ def head_map(
     matplotlib.figure.Figure
         The figure.
     """
-    points, zones = head.points, head.zones
+    points, zones = contact.points, contact.zones
     with look.house_style():
         figure = new_figure(*_SIZE) if figure is None else figure
         ax, bar = figure.add_axes(_MAP), figure.add_axes(_BAR)
@@ -72,16 +71,14 @@ def head_map(
         mapping = _cells(ax, points, zones.options.grid_mm)
         drawing = Drawing(ax)
         handles = [*_areas(drawing, zones), *_lines(drawing, zones)]
-        handles += _hard_points(drawing, lined, head.depths)
+        handles += _hard_points(drawing, lined, contact.depths)
         drawing.finish()
         if not points:
             ax.text(
                 0.5, 0.5, "no grid point lies in a headform area", transform=ax.transAxes,
                 ha="center", va="center", fontsize=look.TEXT + 2.0, color=look.MUTED,
             )  # fmt: skip
-        ax.set_xlabel("station y [mm], right positive")
-        ax.set_ylabel("wrap-around distance [mm]")
-        ax.spines[["top", "right"]].set_visible(False)
+        plain_axes(ax, "station y [mm], right positive", "wrap-around distance [mm]")
         figure.colorbar(
             mapping,
             cax=bar,
@@ -228,10 +225,6 @@ def _second_scale(bar: Axes) -> None:
 def _words(figure: Figure, lined: LinedFront, handles: Sequence[Any]) -> None:
     child, adult = headforms(lined.rules)
     name = look.printable(lined.front.name, 60)
-    figure.text(
-        _MAP[0], 0.975, f"{name}: how headforms meet the skin, unrolled",
-        fontsize=look.TITLE, fontweight="bold", va="top", gid="title",
-    )  # fmt: skip
     text = (
         f"Rule set {lined.rules.id}.  Child headform at {child.angle_deg:g} deg, adult at "
         f"{adult.angle_deg:g} deg to the horizontal.  Front of the vehicle at the top.  "
@@ -240,16 +233,11 @@ def _words(figure: Figure, lined: LinedFront, handles: Sequence[Any]) -> None:
         f"are along the travel; {float(square_pulse_stop_distance(1000.0, child.speed_km_h)):.1f} "
         f"mm is what a constant pulse needs for HIC 1000 at {child.speed_km_h:g} km/h."
     )
-    figure.text(
-        _MAP[0], 0.945, textwrap.fill(text, 170), fontsize=look.TEXT + 0.5, va="top",
-        color=look.MUTED,
-    )  # fmt: skip
+    title = f"{name}: how headforms meet the skin, unrolled"
+    head(figure, title, textwrap.fill(text, 170), left=_MAP[0])
     if handles:
         figure.legend(
             handles=list(handles), loc="lower left", bbox_to_anchor=(_MAP[0], 0.045), ncols=7,
             frameon=False, fontsize=look.TEXT, handlelength=3.2, borderaxespad=0.0,
         )  # fmt: skip
-    figure.text(
-        0.5, 0.012, CAUTION_SHORT, fontsize=look.TEXT + 1.0, va="bottom", ha="center",
-        fontstyle="italic", gid="caution",
-    )  # fmt: skip
+    foot(figure)

@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.caution import CAUTION_SHORT
 from frontcheck.legs.contact import front_contact, silhouette_of
 from frontcheck.legs.foundation import foundation_load, knee_response
 from frontcheck.legs.leg_order import LEG_CAUTION
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import draw_contour, draw_ground, millimetres
-from frontcheck.outputs.figures.drawing import Drawing, fit_limits, new_figure
+from frontcheck.outputs.figures.drawing import Drawing, fit_limits, foot, new_figure, plain_axes
 from frontcheck.people.impactors import RIGID_LEGFORM
 
 if TYPE_CHECKING:
@@ -44,9 +43,7 @@ def _settle(ax: Axes, depth: float, last: float, title: str) -> None:
     ax.axvline(depth, color=look.INK, linewidth=0.9, linestyle=(0, (2.0, 2.0)), zorder=6.0)
     ax.set_xlim(0.0, last)
     ax.set_title(title, fontsize=look.TEXT + 0.5, loc="left")
-    ax.tick_params(length=3.0)
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
+    plain_axes(ax)
 
 
 def draw_load_height(ax: Axes, load: FoundationLoad, person: Person, depth: float) -> None:
@@ -210,10 +207,7 @@ def leg_figure(lined: LinedFront, y: float, person: Person, depth: float = 60.0)
             f"Person: {_source(person)}.",
             fontsize=look.TEXT, va="top", color=look.MUTED, linespacing=1.35,
         )  # fmt: skip
-        figure.text(
-            0.5, 0.014, CAUTION_SHORT, fontsize=look.TEXT + 1.0, va="bottom", ha="center",
-            fontstyle="italic", gid="caution",
-        )  # fmt: skip
+        foot(figure)
     return figure
 
 

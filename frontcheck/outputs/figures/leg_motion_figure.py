@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.caution import CAUTION_SHORT
 from frontcheck.legs.leg_order import LEG_CAUTION, rank_runs
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import millimetres
-from frontcheck.outputs.figures.drawing import fit_limits, new_figure
+from frontcheck.outputs.figures.drawing import fit_limits, foot, new_figure, plain_axes
 from frontcheck.outputs.figures.overlay import STROKES
 
 if TYPE_CHECKING:
@@ -222,10 +221,7 @@ def leg_motion_figure(
             _STICKS[0], _TEXT_TOP[len(runs)], "\n".join(lines), fontsize=look.SMALL, va="top",
             linespacing=1.3, gid="statements",
         )  # fmt: skip
-        figure.text(
-            0.5, 0.014, CAUTION_SHORT, fontsize=look.TEXT + 1.0, va="bottom", ha="center",
-            fontstyle="italic", gid="caution",
-        )  # fmt: skip
+        foot(figure)
     return figure
 
 
@@ -303,9 +299,7 @@ def _draw_curves(
         low, high = min(low, float(curve.min())), max(high, float(curve.max()))
     room = 0.08 * (high - low) or 1.0
     ax.set_ylim(low - room, high + room)
-    ax.tick_params(length=3.0)
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
+    plain_axes(ax)
 
 
 def _statements(

@@ -8,7 +8,14 @@ import numpy as np
 
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import LINE_NAMES, draw_ground, millimetres
-from frontcheck.outputs.figures.drawing import LABEL, LEADER, Drawing, axes_inches, fit_limits
+from frontcheck.outputs.figures.drawing import (
+    LABEL,
+    LEADER,
+    Drawing,
+    axes_inches,
+    fit_limits,
+    plain_axes,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -278,8 +285,4 @@ def _note(station: StationComparison) -> str:
 
 
 def _words(ax: Axes) -> None:
-    ax.set_xlabel("setback x [mm]")
-    ax.set_ylabel("height above ground z [mm]")
-    ax.tick_params(length=3.0)
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
+    plain_axes(ax, "setback x [mm]", "height above ground z [mm]")

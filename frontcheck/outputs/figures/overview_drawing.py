@@ -9,7 +9,7 @@ import numpy as np
 
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import LINE_NAMES, millimetres
-from frontcheck.outputs.figures.drawing import LABEL, Drawing, fit_limits
+from frontcheck.outputs.figures.drawing import LABEL, Drawing, fit_limits, plain_axes
 from frontcheck.outputs.figures.tolerance_figure import BAND_WORDS, band_ends, draw_band
 
 if TYPE_CHECKING:
@@ -121,11 +121,7 @@ def _anchor(
 def _setup(ax: Axes, limits: tuple[float, float], title: str, below: str, left: str) -> None:
     ax.set_xlim(*limits)
     ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0)
-    ax.set_xlabel(below)
-    ax.set_ylabel(left)
-    ax.tick_params(length=3.0)
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
+    plain_axes(ax, below, left)
     ax.set_autoscale_on(False)
 
 

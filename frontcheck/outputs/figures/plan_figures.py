@@ -12,9 +12,16 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.caution import CAUTION_SHORT
 from frontcheck.outputs.figures import style as look
-from frontcheck.outputs.figures.drawing import Drawing, fit_limits, new_figure
+from frontcheck.outputs.figures.drawing import (
+    Drawing,
+    caution_below,
+    fit_limits,
+    foot,
+    head,
+    new_figure,
+    plain_axes,
+)
 from frontcheck.outputs.figures.plan_drawing import (
     at_view,
     draw_area,
@@ -62,7 +69,7 @@ def plan_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> A
         ax = _settled(ax, lined, "plan view", where)
         drawing = Drawing(ax)
         _fit(ax, zones, "plan", (1.7, 0.35, 0.35, 0.4))
-        _words(ax, "setback x [mm]", "station y [mm], right positive")
+        plain_axes(ax, "setback x [mm]", "station y [mm], right positive")
         if zones.loft:  # otherwise the plan shape is not known, and is not drawn
             draw_stations(drawing, lined, "plan")
             draw_bumper_outline(drawing, lined)
@@ -101,7 +108,7 @@ def front_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> 
         drawing = Drawing(ax)
         _fit(ax, zones, "front", (0.35, 0.3, 0.35, 0.35), ground=True)
         ax.set_xlim(ax.get_xlim()[::-1])
-        _words(ax, "station y [mm], right positive", "height z [mm]")
+        plain_axes(ax, "station y [mm], right positive", "height z [mm]")
         drawing.line(
             [(v, 0.0) for v in ax.get_xlim()],
             look.Stroke(look.GROUND, 1.6),
@@ -146,7 +153,7 @@ def bonnet_map(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> 
         ax = _settled(ax, lined, "bonnet unrolled", where)
         drawing = Drawing(ax)
         _fit(ax, zones, "map", (0.5, 0.35, 0.9, 0.4))
-        _words(ax, "wrap-around distance [mm]", "station y [mm], right positive")
+        plain_axes(ax, "wrap-around distance [mm]", "station y [mm], right positive")
         for area in (zones.child_area, zones.adult_area):
             draw_area(drawing, area, "map")
         names = ["BLERL", "BRRL", "SRL"]
@@ -165,27 +172,15 @@ def _settled(ax: Axes | None, lined: LinedFront, what: str, where: str) -> Axes:
     title = f"{look.printable(lined.front.name, 60)}: {what}"
     if ax is not None:
         ax.set_title(title, loc="left", fontsize=look.TITLE - 2.0)
-        ax.annotate(
-            textwrap.fill(CAUTION_SHORT, 100), (0.5, 0.0), (0.0, -34.0), "axes fraction",
-            "offset points", ha="center", va="top", fontsize=look.SMALL, fontstyle="italic",
-            annotation_clip=False, gid="caution",
-        )  # fmt: skip
+        caution_below(ax)
         return ax
     figure = new_figure(*_SIZE)
     rules = lined.rules
     text = look.printable(f"Rule set {rules.id}: {rules.title}", 110)
     if rules.changed:
         text += f", with {len(rules.changed)} constants set by the user"
-    figure.text(
-        _ROOM[0], 0.972, title, fontsize=look.TITLE, fontweight="bold", va="top", gid="title"
-    )
-    figure.text(
-        _ROOM[0], 0.938, f"{text}.  {where}.", fontsize=look.TEXT + 0.5, va="top", color=look.MUTED
-    )
-    figure.text(
-        0.5, 0.012, CAUTION_SHORT, fontsize=look.TEXT + 1.0,
-        va="bottom", ha="center", fontstyle="italic", gid="caution",
-    )  # fmt: skip
+    head(figure, title, f"{text}.  {where}.", left=_ROOM[0])
+    foot(figure)
     figure.text(
         _ROOM[0], 0.04,
         "Hollow: the status of the line is not ok there (see the table of lines); hollow SRL: the "
@@ -212,12 +207,6 @@ def _fit(
     if ground:
         low[1] = 0.0
     fit_limits(ax, (low[0], low[1], high[0], high[1]), margins)
-
-
-def _words(ax: Axes, below: str, left: str) -> None:
-    ax.set_xlabel(below)
-    ax.set_ylabel(left)
-    ax.spines[["top", "right"]].set_visible(False)
 
 
 def _names(zones: FrontZones) -> list[str]:

@@ -16,7 +16,7 @@ from frontcheck.outputs.figures.contour_drawing import (
     millimetres,
     status_words,
 )
-from frontcheck.outputs.figures.drawing import Drawing, fit_limits
+from frontcheck.outputs.figures.drawing import Drawing, fit_limits, plain_axes
 from frontcheck.outputs.figures.tolerance_figure import bar_key, draw_bars
 
 if TYPE_CHECKING:
@@ -101,11 +101,7 @@ def _axes_words(ax: Axes, lined: LinedFront) -> None:
         if lined.front.datum == "common"
         else "datum set anew at each station"
     )
-    ax.set_xlabel(f"setback x from the {datum} [mm]")
-    ax.set_ylabel("height above ground z [mm]")
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
-    ax.tick_params(length=3.0)
+    plain_axes(ax, f"setback x from the {datum} [mm]", "height above ground z [mm]")
 
 
 def _draw_tape(

@@ -7,18 +7,23 @@ nothing is shown and no global state is kept. Everything is drawn by one look
 
 from __future__ import annotations
 
-import textwrap
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from frontcheck.caution import CAUTION, CAUTION_SHORT
+from frontcheck.caution import CAUTION
 from frontcheck.files import write_file
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import draw_face, millimetres
-from frontcheck.outputs.figures.drawing import axes_inches, new_figure
+from frontcheck.outputs.figures.drawing import (
+    axes_inches,
+    caution_below,
+    foot,
+    head,
+    new_figure,
+)
 from frontcheck.outputs.figures.overview_drawing import draw_overview
 from frontcheck.outputs.figures.side_drawing import draw_side
 
@@ -84,19 +89,19 @@ def side_view(
             handles = draw_side(ax, screening, station, sure)
             _legend_below(ax, handles)
             ax.set_title(_title(screening, station), loc="left", fontsize=look.TITLE - 2.0)
-            _caution_below(ax)
+            caution_below(ax)
             return ax
         figure = new_figure(*_SIZE)
         side, face = figure.add_axes(_SIDE), figure.add_axes(_FACE)
         handles = draw_side(side, screening, station, sure)
         draw_face(face, screening, station, np.ptp(side.get_xlim()) / axes_inches(side)[0], sure)
-        _head(figure, _title(screening, station), _subtitle(screening))
+        head(figure, _title(screening, station), _subtitle(screening), left=_SIDE[0])
         figure.legend(
             handles=handles, loc="upper left", bbox_to_anchor=(_SIDE[0] - 0.008, 0.095),
             ncols=7, frameon=False, fontsize=look.TEXT, handlelength=3.0, columnspacing=1.6,
             borderaxespad=0.0,
         )  # fmt: skip
-        _foot(figure)
+        foot(figure)
     return side
 
 
@@ -136,10 +141,10 @@ def face_view(screening: Screening, y: float, ax: Axes | None = None) -> Axes:
         if ax is None:
             figure = new_figure(6.4, 8.2)
             ax = figure.add_axes((0.11, 0.13, 0.86, 0.73))
-            _head(figure, _title(screening, station, "face"), "")
-            _foot(figure, 88)
+            head(figure, _title(screening, station, "face"), left=0.03)
+            foot(figure)
         else:
-            _caution_below(ax)
+            caution_below(ax)
         draw_face(ax, screening, station)
     return ax
 
@@ -166,9 +171,9 @@ def overview(
     with look.house_style():
         figure = figure or new_figure(*_SIZE)
         draw_overview(figure, screening, tolerance)
-        _head(figure, f"{_name(screening)}: reference lines across the front",
-              _subtitle(screening, side=False))  # fmt: skip
-        _foot(figure)
+        title = f"{_name(screening)}: reference lines across the front"
+        head(figure, title, _subtitle(screening, side=False), left=_SIDE[0])
+        foot(figure)
     return figure
 
 
@@ -263,19 +268,6 @@ def _subtitle(screening: Screening, *, side: bool = True) -> str:
     return text + (".  Drawn to scale, front of the vehicle on the left." if side else ".")
 
 
-def _head(figure: Figure, title: str, subtitle: str) -> None:
-    left = _SIDE[0] if figure.get_figwidth() > 8.0 else 0.03
-    figure.text(left, 0.972, title, fontsize=look.TITLE, fontweight="bold", va="top", gid="title")
-    figure.text(left, 0.938, subtitle, fontsize=look.TEXT + 1.0, va="top", color=look.MUTED)
-
-
-def _foot(figure: Figure, width: int = 200) -> None:
-    figure.text(
-        0.5, 0.012, textwrap.fill(CAUTION_SHORT, width), fontsize=look.TEXT + 1.0, va="bottom",
-        ha="center", fontstyle="italic", gid="caution",
-    )  # fmt: skip
-
-
 def _legend_below(ax: Axes, handles: list[Line2D]) -> None:
     from matplotlib.transforms import ScaledTranslation
 
@@ -285,12 +277,4 @@ def _legend_below(ax: Axes, handles: list[Line2D]) -> None:
     ax.legend(
         handles=handles, loc="upper center", bbox_to_anchor=(0.5, 0.0), frameon=False, ncols=5,
         bbox_transform=ax.transAxes + below, fontsize=look.SMALL, borderaxespad=0.0,
-    )  # fmt: skip
-
-
-def _caution_below(ax: Axes) -> None:
-    ax.annotate(
-        textwrap.fill(CAUTION_SHORT, 100), (0.5, 0.0), (0.0, -34.0), "axes fraction",
-        "offset points", ha="center", va="top", fontsize=look.SMALL, fontstyle="italic",
-        annotation_clip=False, gid="caution",
     )  # fmt: skip

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.caution import CAUTION_SHORT
 from frontcheck.outputs.figures import style as look
-from frontcheck.outputs.figures.drawing import new_figure
+from frontcheck.outputs.figures.drawing import foot, head, new_figure, plain_axes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -194,9 +193,7 @@ def interval_chart(tolerance: Tolerance, ax: Axes | None = None) -> Axes:
         if ax is None:
             figure = new_figure(8.0, 5.4)
             ax = figure.add_axes((0.09, 0.16, 0.70, 0.72))
-            figure.text(
-                0.5, 0.02, CAUTION_SHORT, ha="center", fontsize=look.SMALL, fontstyle="italic"
-            )
+            foot(figure)
         _draw_heights(ax, tolerance)
         ax.set_xlabel("station y [mm]")
         ax.tick_params(labelbottom=True)
@@ -212,9 +209,7 @@ def _setup(ax: Axes, tolerance: Tolerance, title: str, left: str) -> None:
     ax.set_xticks(range(count), names)
     ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0)
     ax.set_ylabel(left)
-    ax.tick_params(length=3.0)
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
+    plain_axes(ax)
     if count > 16:
         for i, label in enumerate(ax.get_xticklabels()):
             label.set_visible(i % (count // 12) == 0)
@@ -362,8 +357,7 @@ def _draw_again(ax: Axes, listed: Sequence[MeasureAgain]) -> None:
     ax.set_title("Measure again first: what moves a line most", loc="left",
                  fontsize=look.TEXT + 1.0, x=-0.35)  # fmt: skip
     ax.set_xlabel("standard deviation that goes with it [mm]")
-    for side in ("top", "right", "left"):
-        ax.spines[side].set_visible(False)
+    ax.spines[["top", "right", "left"]].set_visible(False)
     places = np.arange(len(listed))[::-1]
     ax.barh(places, [item.part_mm for item in listed], 0.62, color="#9fb3b0", edgecolor=look.INK,
             linewidth=0.5, gid="driver")  # fmt: skip
@@ -392,20 +386,15 @@ def _quantity(name: str) -> str:
 
 def _words(figure: Figure, tolerance: Tolerance) -> None:
     name = look.printable(tolerance.front.name, 60)
-    figure.text(0.012, 0.972, f"{name}: how far the lines may be off", fontsize=look.TITLE,
-                fontweight="bold", va="top", gid="title")  # fmt: skip
     title = look.printable(tolerance.rules.title, 100)
-    figure.text(
-        0.012,
-        0.938,
+    head(
+        figure,
+        f"{name}: how far the lines may be off",
         f"{title}. {tolerance.draws:,} draws, seed {tolerance.seed}. Marker: as measured. Short "
         "line across: median of the draws. Stations at equal steps, not to scale.",
-        fontsize=look.TEXT + 0.5,
-        va="top",
-        color=look.MUTED,
+        left=0.012,
     )
     notes = " ".join(tolerance.cautions[1:])
     figure.text(0.012, 0.034, "\n".join(textwrap.wrap(look.printable(notes, 700), 235)[:3]),
                 fontsize=look.SMALL, va="bottom", color=look.MUTED)  # fmt: skip
-    figure.text(0.5, 0.011, CAUTION_SHORT, fontsize=look.TEXT, va="bottom", ha="center",
-                fontstyle="italic", gid="caution")  # fmt: skip
+    foot(figure)
