@@ -92,7 +92,15 @@ class TautTape:
     @cached_property
     def distances(self) -> NDArray[np.float64]:
         """Length of the tape to every contour point, (n,) [mm]."""
-        return np.array([self._path_length(path) for path in self._paths])
+        # One path goes on from another: its length is that up to its last bend, and the rest.
+        known: dict[tuple[int, ...], float] = {}
+        for path in self._paths:
+            *_, bend, end = path
+            before = known.get(path[:-1])
+            if before is None:
+                before = known[path[:-1]] = self._path_length(path[:-1])
+            known[path] = before + self._span(bend, end)
+        return np.array([known[path] for path in self._paths])
 
     def at(self, stretch: int, t: float) -> TapePoint:
         """Return the tape to a point within a contour stretch."""

@@ -109,8 +109,10 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
     left = right if front.symmetric else _Side.of(traced.mirrored())
     mirror = traced if front.symmetric else left.traced
 
+    # Of a symmetric front one side stands for both.
     plane, gauge = (
-        Pair(_mirrored(find(mirror)), find(traced)) for find in (plane_corner, gauge_corner)
+        Pair(_mirrored(here if mirror is traced else find(mirror)), here)
+        for find, here in ((find, find(traced)) for find in (plane_corner, gauge_corner))
     )
     corners = BumperCorners(
         plane, gauge, "gauge" if rules.flag("bumper_corner.gauge") else "plane_60deg"
@@ -119,7 +121,11 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
     reference = _with_wad(traced, reference)
     rear_u = _rear_u(traced, left.rear, right.rear)
     bounds = section_bounds(traced, rear_u)
-    sides = [side_bound(side.traced, side.behind_corner()) for side in (left, right)]
+    inner = side_bound(right.traced, right.behind_corner())
+    sides = (
+        inner if left is right else side_bound(left.traced, left.behind_corner()),
+        inner,
+    )
     child, child_shape = headform_area("child", traced, bounds, *sides)
     adult, adult_shape = headform_area("adult", traced, bounds, *sides)
     shapes: dict[Literal["child", "adult"], Any] = {}

@@ -76,20 +76,16 @@ class Traced:
     def wad(self, y: NDArray[np.float64], u: NDArray[np.float64]) -> tuple[float | None, ...]:
         """Return the wrap-around distance of places on the surface."""
         net = self.net
-        marks, distances = self._marks_u, np.array(self.lines.distances)
-        order = np.argsort(distances)
         cell = np.clip(np.searchsorted(net.y, y, side="right") - 1, 0, len(net) - 2)
         t = (y - net.y[cell]) / (net.y[cell + 1] - net.y[cell])
         ends = np.empty((2, len(y)))
         for side in (0, 1):
-            for row in np.unique(cell + side):
+            for row in np.unique(cell + side).tolist():
                 here = cell + side == row
-                own = order[~np.isnan(marks[row, order])]
-                if len(own) == 0:
-                    ends[side, here] = np.nan
-                    continue
-                at = np.maximum.accumulate(marks[row, own])
-                ends[side, here] = np.interp(u[here], at, distances[own], left=np.nan, right=np.nan)
+                at, distances = self._rising_marks[row]
+                ends[side, here] = np.nan
+                if len(at):
+                    ends[side, here] = np.interp(u[here], at, distances, left=np.nan, right=np.nan)
         # A place on a contour needs that contour only.
         value = np.where(
             t == 0.0, ends[0], np.where(t == 1.0, ends[1], (1.0 - t) * ends[0] + t * ends[1])
@@ -103,6 +99,17 @@ class Traced:
         found = nearest(net.points, at)
         u = net.u_at(rows, found.stretch + found.t)
         return np.where(values.formed, u, np.nan)
+
+    @cached_property
+    def _rising_marks(self) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+        """Of every contour, where a wrap-around distance is reached, and which."""
+        marks, distances = self._marks_u, np.array(self.lines.distances)
+        order = np.argsort(distances)
+        owned = [order[~np.isnan(row[order])] for row in marks]
+        return [
+            (np.maximum.accumulate(row[own]), distances[own])
+            for row, own in zip(marks, owned, strict=True)
+        ]
 
     @cached_property
     def _marks_u(self) -> NDArray[np.float64]:
