@@ -36,8 +36,8 @@ def explain(code: str | None) -> None:
       frontcheck explain
       frontcheck explain LEG-UNDERCUT
     """
-    from frontcheck.findings.catalogue import RULES
     from frontcheck.findings.catalogue import explain as explanation
+    from frontcheck.findings.finding_rules import RULES
 
     if code is None:
         show(lambda style: style.finding_rules(tuple(RULES.values())))

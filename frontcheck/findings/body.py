@@ -17,23 +17,21 @@ from frontcheck.findings.finding import (
     Finding,
     hits,
     line_region,
-    read_rules,
     stations_text,
     told,
 )
+from frontcheck.findings.finding_rules import BODY_RULES, WORDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from frontcheck.findings.finding import FindingRule, Hit, Point, Run, Threshold
+    from frontcheck.findings.finding import Hit, Point, Run
+    from frontcheck.findings.finding_rules import FindingRule, Threshold
     from frontcheck.front.front import Front
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
     from frontcheck.people.people import Person
     from frontcheck.surface.section import Section
-
-BODY_RULES, _WORDS = read_rules("body")
-"""Rules of this module by code, those of the classes last; and the words and figures they quote."""
 
 _SETTLED: Final = (
     "no test of the rule sets loads the trunk; remeasure the height of the leading edge, and ask "
@@ -87,7 +85,7 @@ def _finding(front: Front, run: Run, people: Sequence[Person]) -> Finding:
     worst, y = run.worst, run.station.y
     message = (
         f"Leading edge {_heights([height for _, _, height in outline])} high "
-        f"{stations_text(run.ys, front)} {_WORDS[worst.rule.code]['says']} "
+        f"{stations_text(run.ys, front)} {WORDS[worst.rule.code]['says']} "
         f"{', '.join(name + partly for name, partly in named)}; clearest at y = {y:g} mm for "
         f"{worst.person}: {worst.value:.0f} mm against {worst.detail}."
     )
@@ -113,7 +111,7 @@ def _heights(heights: Sequence[float]) -> str:
 CLASS_RULES: Final = tuple(rule for code, rule in BODY_RULES.items() if "-CLASS-" in code)
 """Rules of the classes."""
 _MEDIUM, _TALL, _BLUNT, _FLAT = CLASS_RULES
-_HIGHER_RISK: Final = {code: words.get("higher_risk_percent", {}) for code, words in _WORDS.items()}
+_HIGHER_RISK: Final = {code: words.get("higher_risk_percent", {}) for code, words in WORDS.items()}
 """Fatality risk of a struck pedestrian, in per cent above low and sloped fronts, or above steeper
 bonnets; same study."""
 

@@ -10,17 +10,17 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION
 from frontcheck.errors import refuse
-from frontcheck.findings.body import BODY_RULES, body_findings, class_findings
-from frontcheck.findings.finding import Finding, FindingRule, Region, in_order, read_rules
+from frontcheck.findings.body import body_findings, class_findings
+from frontcheck.findings.finding import Finding, Region, in_order
+from frontcheck.findings.finding_rules import RULES
 from frontcheck.findings.finding_settings import FindingSettings
-from frontcheck.findings.gaps import GAP_RULES, gap_findings
-from frontcheck.findings.hard_points import HEAD_RULES, head_contact
+from frontcheck.findings.gaps import gap_findings
+from frontcheck.findings.hard_points import head_contact
 from frontcheck.findings.head import head_findings
-from frontcheck.findings.leg_findings import LEG_RULES, leg_findings
+from frontcheck.findings.leg_findings import leg_findings
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
+    from frontcheck.findings.finding_rules import FindingRule
     from frontcheck.findings.hard_points import HeadContact
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.sure.closure import Closure, ClosureReport
@@ -28,9 +28,7 @@ if TYPE_CHECKING:
 
 # Where what was measured on the car does not agree with itself.
 
-MEASUREMENT_RULES, _ = read_rules("measurement")
-CLOSURE_RULE: Final = MEASUREMENT_RULES["MEASUREMENT-CLOSURE"]
-"""The rule behind `closure_findings`."""
+_CLOSURE: Final = RULES["MEASUREMENT-CLOSURE"]
 
 
 def closure_findings(report: ClosureReport) -> tuple[Finding, ...]:
@@ -43,14 +41,14 @@ def _closure_finding(closure: Closure) -> Finding:
     assert closure.normalised is not None
     times = abs(closure.normalised)
     return Finding(
-        rule=CLOSURE_RULE,
+        rule=_CLOSURE,
         region=Region(check.name),
         station=check.station,
         value=times,
         message=(
             f"{check.name} at y = {check.station:g} mm: {check.measured_mm:g} mm measured, "
             f"{computed:.1f} mm from the offsets, {times:.1f} times their combined standard "
-            f"uncertainty of {combined:.1f} mm apart; more than {CLOSURE_RULE.threshold:g} times "
+            f"uncertainty of {combined:.1f} mm apart; more than {_CLOSURE.threshold:g} times "
             "asks for a second look at both."
         ),
         settled_by=f"measuring station y = {check.station:g} mm and the check again",
@@ -78,11 +76,6 @@ _COMPARISONS: Final = MappingProxyType(
     }
 )
 _WIDTH: Final = 88
-
-RULES: Final[Mapping[str, FindingRule]] = MappingProxyType(
-    LEG_RULES | BODY_RULES | HEAD_RULES | GAP_RULES | MEASUREMENT_RULES
-)
-"""Rule of every code, in the order leg, body, head, gap, measurement."""
 
 
 def all_findings(

@@ -1,77 +1,25 @@
-"""What a finding is, and what the rule behind it says of itself."""
+"""What a finding is, where it lies, and how what holds at many places is told as few findings."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING, Any, Final, Literal
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.files import own_toml
 from frontcheck.geometry.polyline import nearest, value_at
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
+    from frontcheck.findings.finding_rules import FindingRule, Threshold
     from frontcheck.front.front import Front
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
     from frontcheck.surface.section import Section
-
-Comparison = Literal["<", "<=", ">", ">=", "within", "outside", "is"]
-Topic = Literal["leg", "body", "head", "gap", "measurement"]
-Provenance = Literal["text read", "from memory", "from memory, unconfirmed"]
-Threshold = float | tuple[float, float]
-
-COMMON_PRACTICE: Final = "common practice, no source"
-"""Stands for a source where there is none to name."""
-
-
-@one_line
-@dataclass(frozen=True)
-class FindingRule:
-    """What all findings of one code have in common; `frontcheck explain CODE` prints it."""
-
-    code: str  # Stable code, such as ``LEG-UNDERCUT``; never used again for something else
-    topic: Topic  # What it concerns
-    title: str  # A few words
-    meaning: str  # What the finding says, in plain sentences
-    limits: str  # What it does not say, and where the geometry alone is not enough
-    threshold: Threshold | None  # What the value is compared with, in `unit`
-    unit: str  # Unit of value and threshold; empty for a plain statement
-    comparison: Comparison  # How: ``<``, ``<=``, ``>``, ``>=``, ``within``, ``outside``, ``is``
-    source: str  # Published source with place where known, or `COMMON_PRACTICE`
-    provenance: Provenance
-
-
-def read_rules(
-    theme: str, **phrases: str
-) -> tuple[dict[str, FindingRule], dict[str, Mapping[str, Any]]]:
-    """Read the rules of one theme by code, and what else its file holds for each."""
-    from msgspec import convert  # here and not above: only findings need it
-
-    tree = own_toml(__package__, f"{theme}.toml")
-    topic = tree.pop("topic")
-    said = {"common_practice": COMMON_PRACTICE, **phrases}
-    for name, phrase in tree.pop("texts", {}).items():
-        said[name] = _running(phrase, said)
-    known = {field.name for field in fields(FindingRule)}
-    rules: dict[str, FindingRule] = {}
-    others: dict[str, Mapping[str, Any]] = {}
-    for code, entry in tree.items():
-        others[code] = {k: entry.pop(k) for k in entry.keys() - known}
-        own = {k: _running(v, said) if isinstance(v, str) else v for k, v in entry.items()}
-        whole = {"code": code, "topic": topic, "threshold": None, "unit": "", **own}
-        rules[code] = convert(whole, FindingRule)
-    return rules, others
-
-
-def _running(text: str, phrases: Mapping[str, str]) -> str:
-    """Text as one line, with its shared phrases put in; the files wrap it freely."""
-    return " ".join(text.format_map(phrases).split())
 
 
 @one_line

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING
 
 from frontcheck.errors import refuse
+from frontcheck.findings.finding_rules import RULES, WORDS
 from frontcheck.people.people import PEOPLE
 from frontcheck.serializer import one_line
 
@@ -15,21 +16,32 @@ if TYPE_CHECKING:
     from frontcheck.reading.hard_point_file import HardPoint
 
 
+def _most(code: str) -> float:
+    """Threshold of a rule, so that it stands once; the upper one where there are two."""
+    limit = RULES[code].threshold
+    assert limit is not None
+    return limit[1] if isinstance(limit, tuple) else limit
+
+
 @one_line
 @dataclass(frozen=True)
 class LegSettings:
     """Depths and thresholds of the leg findings; the defaults are common practice, no source."""
 
-    knee_half_band_mm: float = 50.0  # The knee band reaches this far below and above the knee
+    # The knee band reaches this far below and above the knee
+    knee_half_band_mm: float = _most("LEG-KNEE-FIRST")
     depth_mm: float = 60.0  # How far the front is pushed into the leg for the load
     early_depth_mm: float = 20.0  # The same shortly after first touch, for split contact
-    lip_mm: float = 10.0  # Lower lip this far behind or ahead of the bumper counts
-    overhang_mm: float = 15.0  # Lean forward beyond this counts
-    free_stretch_mm: float = 50.0  # Free stretch between two contact bands beyond this counts
-    lead_mm: float = 100.0  # Bumper lead below this is short
-    legform_margin_mm: float = 15.0  # Lower bumper height this near a change of legform counts
-    opens_share: float = 0.5  # Opening and closing rate, as shares of that of a blow at the knee
-    closes_share: float = 0.2  # Opening and closing rate, as shares of that of a blow at the knee
+    lip_mm: float = _most("LEG-UNDERCUT")  # Lower lip this far behind or ahead of the bumper counts
+    overhang_mm: float = _most("LEG-OVERHANG")  # Lean forward beyond this counts
+    # Free stretch between two contact bands beyond this counts
+    free_stretch_mm: float = _most("LEG-SPLIT-CONTACT")
+    lead_mm: float = _most("LEG-SHORT-LEAD")  # Bumper lead below this is short
+    # Lower bumper height this near a change of legform counts
+    legform_margin_mm: float = _most("LEG-LEGFORM-NEAR")
+    # Opening and closing rate, as shares of that of a blow at the knee
+    opens_share: float = WORDS["LEG-KNEE-OPENS"]["threshold_of_blow_at_knee"]
+    closes_share: float = -WORDS["LEG-KNEE-CLOSES"]["threshold_of_blow_at_knee"]
 
     def __post_init__(self) -> None:
         """Check the values."""
@@ -44,12 +56,12 @@ class LegSettings:
 class HeadSettings:
     """Limits of the head and gap findings. None is published: they are screening choices."""
 
-    near_normal_deg: float = 15.0
-    glancing_deg: float = 60.0
-    line_mm: float = 165.0
+    near_normal_deg: float = _most("HEAD-NEAR-NORMAL")
+    glancing_deg: float = _most("HEAD-GLANCING")
+    line_mm: float = _most("HEAD-NEAR-BLERL")
     bend_length_mm: float = 60.0
-    bend_radius_mm: float = 82.5  # Bends of less than this radius are told [mm]
-    gap_mm: float = 165.0  # Stretches without a test longer than this are told [mm]
+    bend_radius_mm: float = _most("HEAD-SHARP-BEND")  # Bends below this radius are told [mm]
+    gap_mm: float = _most("GAP-BUMPER-TO-HEAD")  # Stretches without a test beyond this are told
     hic: float = 1000.0  # Head injury criterion for which free depths are judged [g^2.5 s]
 
     def __post_init__(self) -> None:

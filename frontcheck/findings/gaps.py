@@ -9,9 +9,9 @@ from frontcheck.findings.finding import (
     Region,
     hits,
     merged,
-    read_rules,
     stations_text,
 )
+from frontcheck.findings.finding_rules import GAP_RULES
 from frontcheck.findings.head_points import wad_at
 
 if TYPE_CHECKING:
@@ -24,9 +24,6 @@ if TYPE_CHECKING:
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
     from frontcheck.zones.front_zones import FrontZones
-
-GAP_RULES, _ = read_rules("gaps")
-"""Rules of the gap findings by code."""
 
 
 def gap_findings(

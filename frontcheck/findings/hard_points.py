@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.errors import ContourError, NotAvailableError
-from frontcheck.findings.finding import Finding, Region, read_rules
+from frontcheck.findings.finding import Finding, Region
+from frontcheck.findings.finding_rules import HEAD_RULES
 from frontcheck.findings.head_points import HeadAreas, head_points, wad_at
 from frontcheck.front.front import LOCAL_DATUM, Front
 from frontcheck.geometry.polyline import nearest
@@ -27,9 +28,6 @@ if TYPE_CHECKING:
     from frontcheck.surface.interpolate import Loft
     from frontcheck.surface.section import Section
     from frontcheck.zones.front_zones import FrontZones
-
-HEAD_RULES, _ = read_rules("head")
-"""Rules of the head findings by code."""
 
 _ACROSS_MM: Final = 60.0
 _STEP_MM: Final = 10.0

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.findings.finding import Finding, Region, hits, merged, patches
-from frontcheck.findings.hard_points import HEAD_RULES, hard_point_findings
+from frontcheck.findings.finding_rules import HEAD_RULES
+from frontcheck.findings.hard_points import hard_point_findings
 from frontcheck.findings.head_points import bend_radius, wad_at
 from frontcheck.geometry.polyline import value_at
 

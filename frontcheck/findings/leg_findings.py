@@ -8,8 +8,7 @@ the place and person where it holds most clearly.
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,33 +17,26 @@ from frontcheck.findings.finding import (
     Finding,
     hits,
     line_region,
-    read_rules,
     stations_text,
     told,
 )
+from frontcheck.findings.finding_rules import LEG_RULES, WORDS
 from frontcheck.findings.finding_settings import LegSettings
 from frontcheck.legs.contact import first_touch, front_contact, silhouette_of
 from frontcheck.legs.foundation import contact_bands, foundation_load, knee_response
-from frontcheck.legs.leg_order import LEG_CAUTION
-from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
+from frontcheck.people.impactors import RIGID_LEGFORM
 from frontcheck.people.people import PEOPLE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from frontcheck.findings.finding import Hit, Point, Run, Threshold
+    from frontcheck.findings.finding import Hit, Point, Run
+    from frontcheck.findings.finding_rules import Threshold
     from frontcheck.front.front import Front
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
     from frontcheck.people.people import Person
     from frontcheck.surface.section import Section
-
-LEG_RULES, _WORDS = read_rules("leg", leg_caution=LEG_CAUTION, rigid_legform=RIGID_LEGFORM.source)
-"""Leg rules by code, from contact to load; and the words that their messages are made of."""
-_AT_KNEE: Final = float(knee_rate_per_impulse(0.0))
-for _code in ("LEG-KNEE-OPENS", "LEG-KNEE-CLOSES"):
-    _share = _WORDS[_code]["threshold_of_blow_at_knee"]
-    LEG_RULES[_code] = replace(LEG_RULES[_code], threshold=_share * _AT_KNEE)
 
 
 def hits_at(
@@ -217,7 +209,7 @@ def leg_findings(
 def _finding(front: Front, run: Run, people: Sequence[Person]) -> Finding:
     """Tell one rule over neighbouring stations."""
     worst, station = run.worst, run.station
-    words = _WORDS[worst.rule.code]
+    words = WORDS[worst.rule.code]
     always: list[str] = []
     partly: list[str] = []
     for person in people:

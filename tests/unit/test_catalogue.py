@@ -17,16 +17,16 @@ from finding_sides import check_sides, holds, sides_in
 from frontcheck.caution import CAUTION
 from frontcheck.documents import FindingEntry
 from frontcheck.errors import InputError
-from frontcheck.findings.catalogue import RULES, all_findings, explain
+from frontcheck.findings.catalogue import all_findings, explain
 from frontcheck.findings.finding import (
     STRETCHES,
     Finding,
-    FindingRule,
     Region,
     hits,
     in_order,
     stretch_of,
 )
+from frontcheck.findings.finding_rules import RULES, FindingRule
 from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.lines.lined_front import LinedFront, line_up
 from frontcheck.reading.hard_point_file import HardPoint

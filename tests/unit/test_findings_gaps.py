@@ -10,8 +10,9 @@ from corner_fronts import corner_nose, lined, windscreen
 from finding_sides import check_sides
 
 from frontcheck.findings.finding import Finding
+from frontcheck.findings.finding_rules import GAP_RULES
 from frontcheck.findings.finding_settings import HeadSettings
-from frontcheck.findings.gaps import GAP_RULES, gap_findings
+from frontcheck.findings.gaps import gap_findings
 from frontcheck.findings.hard_points import head_contact
 from frontcheck.front.front import Front
 from frontcheck.lines.lined_front import LinedFront, line_up

@@ -12,7 +12,8 @@ from frontcheck.caution import CAUTION
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from frontcheck.findings.finding import Finding, FindingRule
+    from frontcheck.findings.finding import Finding
+    from frontcheck.findings.finding_rules import FindingRule
     from frontcheck.lines.station import LinePoint, Station, WadPoint
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.screening import Screening

@@ -1,0 +1,90 @@
+"""Rules behind the findings, read from the TOML files of this room, one a theme."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+from msgspec import convert
+
+from frontcheck.files import own_toml
+from frontcheck.legs.leg_order import LEG_CAUTION
+from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
+from frontcheck.serializer import one_line
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+Comparison = Literal["<", "<=", ">", ">=", "within", "outside", "is"]
+Topic = Literal["leg", "body", "head", "gap", "measurement"]
+Provenance = Literal["text read", "from memory", "from memory, unconfirmed"]
+Threshold = float | tuple[float, float]
+
+COMMON_PRACTICE: Final = "common practice, no source"
+"""Stands for a source where there is none to name."""
+
+
+@one_line
+@dataclass(frozen=True)
+class FindingRule:
+    """What all findings of one code have in common; `frontcheck explain CODE` prints it."""
+
+    code: str  # Stable code, such as ``LEG-UNDERCUT``; never used again for something else
+    topic: Topic  # What it concerns
+    title: str  # A few words
+    meaning: str  # What the finding says, in plain sentences
+    limits: str  # What it does not say, and where the geometry alone is not enough
+    threshold: Threshold | None  # What the value is compared with, in `unit`
+    unit: str  # Unit of value and threshold; empty for a plain statement
+    comparison: Comparison  # How: ``<``, ``<=``, ``>``, ``>=``, ``within``, ``outside``, ``is``
+    source: str  # Published source with place where known, or `COMMON_PRACTICE`
+    provenance: Provenance
+
+
+WORDS: Final[dict[str, Mapping[str, Any]]] = {}
+"""What the files hold beside the rules, by code: words of messages, published figures."""
+
+
+def _read(theme: str, **phrases: str) -> dict[str, FindingRule]:
+    """Read the rules of one theme."""
+    tree = own_toml(__package__, f"{theme}.toml")
+    topic = tree.pop("topic")
+    said = {"common_practice": COMMON_PRACTICE, **phrases}
+    for name, phrase in tree.pop("texts", {}).items():
+        said[name] = _running(phrase, said)
+    known = {field.name for field in fields(FindingRule)}
+    rules: dict[str, FindingRule] = {}
+    for code, entry in tree.items():
+        WORDS[code] = {k: entry.pop(k) for k in entry.keys() - known}
+        own = {k: _running(v, said) if isinstance(v, str) else v for k, v in entry.items()}
+        whole = {"code": code, "topic": topic, "threshold": None, "unit": "", **own}
+        rules[code] = convert(whole, FindingRule)
+    return rules
+
+
+def _running(text: str, phrases: Mapping[str, str]) -> str:
+    """Text as one line, with its shared phrases put in; the files wrap it freely."""
+    return " ".join(text.format_map(phrases).split())
+
+
+def _leg_rules() -> dict[str, FindingRule]:
+    """Rules of the leg; two of their thresholds are shares of what a blow at the knee does."""
+    rules = _read("leg", leg_caution=LEG_CAUTION, rigid_legform=RIGID_LEGFORM.source)
+    at_knee = float(knee_rate_per_impulse(0.0))
+    for code in rules:
+        share = WORDS[code].get("threshold_of_blow_at_knee")
+        if share is not None:
+            rules[code] = replace(rules[code], threshold=share * at_knee)
+    return rules
+
+
+LEG_RULES: Final = _leg_rules()
+BODY_RULES: Final = _read("body")
+HEAD_RULES: Final = _read("head")
+GAP_RULES: Final = _read("gaps")
+MEASUREMENT_RULES: Final = _read("measurement")
+RULES: Final[Mapping[str, FindingRule]] = MappingProxyType(
+    LEG_RULES | BODY_RULES | HEAD_RULES | GAP_RULES | MEASUREMENT_RULES
+)
+"""Rule of every code, in the order leg, body, head, gap, measurement."""
