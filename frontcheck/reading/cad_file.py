@@ -1,21 +1,27 @@
-"""What the readers of drawings and meshes share: file checks, axes, the extra to install."""
+"""What the readers of drawings and meshes share: file checks, axes, sections of many stations."""
 
 from __future__ import annotations
 
-import math
 import os
+from collections import Counter
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from frontcheck.errors import InputError, refuse
+from frontcheck.errors import ContourError, InputError, refuse
+from frontcheck.geometry.outline import NO_LABEL
 from frontcheck.geometry.slicing import Axes
-from frontcheck.reading.table import MM_PER_UNIT, UNITS, file_size, mm_per
+from frontcheck.reading.table import MM_PER_UNIT, UNITS, file_size, mm_per, several
+from frontcheck.surface.section import PARTS, Section
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
+
+    from frontcheck.geometry.chains import LinkCounts
+    from frontcheck.geometry.outline import Dropped, Outline
 
 MAX_COORDINATE_MM: Final = 1e5
 """Farthest coordinate taken [mm], 100 m: beyond it the unit is wrong, or the number is."""
@@ -94,126 +100,126 @@ def _axis(text: str, name: str, file: str) -> tuple[int, float]:
     return _AXES[letter], -1.0 if sign == "-" else 1.0
 
 
-# Curves of a drawing as points: exact at their ends, chords within a given distance.
+# What happened in many slices of a mesh or drawing, told in a few sentences.
 
-CURVES: Final = ("LINE", "ARC", "ELLIPSE", "LWPOLYLINE", "POLYLINE", "SPLINE")
-"""Entities that are read."""
-_MAX_POINTS: Final = 200_000
-_SPLINE_FRAME: Final = 16  # flag of a vertex that only controls a fitted polyline
-
-
-def place_of(entity: Any) -> str:
-    """Return where an entity is in the drawing, for messages."""
-    return f"{entity.dxftype()} {entity.dxf.handle} on layer {entity.dxf.layer!r}"
-
-
-def curve_points(entity: Any, chord: float, reach: float, file: str) -> NDArray[np.float64] | None:
-    """Return the points of a curve in drawing coordinates."""
-
-    def load() -> NDArray[np.float64] | None:
-        kind = entity.dxftype()
-        if kind == "LINE":
-            return _array([entity.dxf.start, entity.dxf.end])
-        if kind in {"ARC", "ELLIPSE"}:
-            size = entity.dxf.radius if kind == "ARC" else entity.dxf.major_axis.magnitude
-            _check_size(size, reach, entity, file)
-            return _array(entity.flattening(chord))
-        if kind == "SPLINE":
-            inner = [*entity.control_points, *entity.fit_points]
-            _check_size(np.abs(np.array(inner, dtype=np.float64)).max(), reach, entity, file)
-            return _array(entity.flattening(chord, segments=8))
-        if kind == "LWPOLYLINE":
-            rows = list(entity.get_points("xyb"))
-            return _flat_polyline(entity, rows, entity.dxf.elevation, chord, reach)
-        if entity.is_3d_polyline:
-            points = [v.dxf.location for v in entity.vertices if not v.dxf.flags & _SPLINE_FRAME]
-            return _array([*points, points[0]] if entity.is_closed else points)
-        if entity.is_2d_polyline:
-            kept = [v for v in entity.vertices if not v.dxf.flags & _SPLINE_FRAME]
-            rows = [(v.dxf.location.x, v.dxf.location.y, v.dxf.bulge) for v in kept]
-            height = kept[0].dxf.location.z if kept else 0.0
-            return _flat_polyline(entity, rows, height, chord, reach)
-        return None
-
-    points: NDArray[np.float64] | None = told_apart(load, file, f"a sound {place_of(entity)}")
-    if points is None:
-        return None
-    if len(points) < 2:
-        raise refuse("curve.short", file, entity=place_of(entity))
-    if not np.isfinite(points).all():
-        raise refuse("curve.not_finite", file, entity=place_of(entity))
-    if np.abs(points).max() > reach:
-        raise refuse("curve.far", file, entity=place_of(entity))
-    return points
+_COUNTS: Final = {
+    "duplicates": "{} that occur twice were counted once",
+    "flipped": "neighbouring {} are wound against each other; they were linked all the same",
+    "cracks": "{} that do not quite meet were linked because their ends lie together",
+    "junctions": "more than two {} meet at one place; the outer ones were followed",
+}
+_KINDS: Final = {
+    "hidden": "parts behind the outer surface",
+    "layer": "second layers on the outer surface",
+    "free": "parts standing free of the outer contour",
+    "flange": "flanges turned inward at a gap",
+    "behind a plate": "surface behind a part that stands before it",
+}
 
 
-def _array(points: Any) -> NDArray[np.float64]:
-    out = []
-    for point in points:
-        out.append((point.x, point.y, point.z))
-        if len(out) > _MAX_POINTS:
-            raise ValueError(f"more than {_MAX_POINTS} points on one curve")
-    return np.array(out, dtype=np.float64).reshape(-1, 3)
+@dataclass
+class SliceNotes:
+    """Collects what slices report."""
 
+    noun: str  # What the contours are made of, such as ``triangles``
+    happened: Counter[str] = field(default_factory=Counter)  # Stations by kind of event
+    sections: list[Section] = field(default_factory=list)
+    failed: dict[float, str] = field(default_factory=dict)  # Stations without a section, and why
+    _bridges: list[tuple[float, float]] = field(default_factory=list)
+    _dropped: dict[str, list[tuple[float, Dropped]]] = field(default_factory=dict)
+    _slices: int = 0
 
-def _check_size(size: float, reach: float, entity: Any, file: str) -> None:
-    if not size <= reach:
-        raise refuse(
-            "cad.size", file, entity=place_of(entity), size=size, reach=MAX_COORDINATE_MM / 1000.0
+    def add(self, y: float, outline: Outline | None, counts: LinkCounts) -> None:
+        """Take in one station."""
+        for name in _COUNTS:
+            self.happened[name] += getattr(counts, name) > 0
+        if outline is None:
+            return
+        self._slices += 1
+        self.happened["opened"] += outline.opened
+        self.happened["inside out"] += outline.winding < 0
+        self._bridges.extend((length, y) for length in outline.bridges)
+        for lost in outline.dropped:
+            self._dropped.setdefault(lost.kind, []).append((y, lost))
+
+    def take(self, y: float, outline: Outline, labelled: bool = True) -> None:
+        """Take in the contour of a station as its section, or say why it is none."""
+        part = outline.torn
+        if part is not None:
+            self.failed[y] = (
+                f"the contour is in pieces, {part.seen:.4g} mm of it {part.distance:.4g} mm apart "
+                f"from the rest near x {part.x:.4g}, z {part.z:.4g}"
+            )
+            return
+        parts = parts_of_points(outline.labels) if labelled else None
+        try:
+            self.sections.append(Section(outline.points, y, parts))
+        except ContourError as problem:
+            self.failed[y] = problem.found
+
+    @property
+    def first_failure(self) -> str:
+        """Why the first station failed that did; empty when none did."""
+        for y, why in self.failed.items():
+            return f"y = {y:g} mm: {why}"
+        return ""
+
+    def sentences(self, gap: float) -> list[str]:
+        """Return what there is to say."""
+        total = self._slices
+        out = [
+            f"At {self.happened[name]} of {several(total, 'station')} {text.format(self.noun)}."
+            for name, text in _COUNTS.items()
+            if self.happened[name]
+        ]
+        if self.happened["inside out"]:
+            out.append(
+                f"At {self.happened['inside out']} of {several(total, 'station')} the {self.noun} "
+                "face inward; air was taken on the side that is seen."
+            )
+        if self.happened["opened"]:
+            out.append(
+                f"At {several(self.happened['opened'], 'station')} the cut is a closed loop, "
+                "opened at the rear."
+            )
+        if self._bridges:
+            longest, y = max(self._bridges)
+            out.append(
+                f"{several(len(self._bridges), 'gap')} bridged by straight lines (allowed to "
+                f"{gap:g} mm); the widest is {longest:.4g} mm at y = {y:g} mm."
+            )
+        for kind, text in _KINDS.items():
+            if kind in self._dropped:
+                out.append(self._lost(kind, text))
+        if self.failed:
+            shown = "; ".join(f"y = {y:g} mm: {why}" for y, why in list(self.failed.items())[:3])
+            more = "; ..." if len(self.failed) > 3 else ""
+            out.append(f"No section at {several(len(self.failed), 'station')} ({shown}{more}).")
+        return out
+
+    def _lost(self, kind: str, text: str) -> str:
+        found = self._dropped[kind]
+        y, largest = max(found, key=lambda pair: pair[1].length)
+        where = f"the longest, {largest.length:.4g} mm, near x {largest.x:.4g}, z {largest.z:.4g}"
+        end = f" at y = {y:g} mm"
+        if kind == "free":
+            near = min(lost.distance for _, lost in found)
+            end += f"; the nearest {near:.4g} mm away: a wider gap would join it"
+        return (
+            f"Left out at {several(len({y for y, _ in found}), 'station')}: {text} ({where}{end})."
         )
 
 
-def _flat_polyline(
-    entity: Any,
-    rows: list[tuple[float, float, float]],
-    elevation: float,
-    chord: float,
-    reach: float,
-) -> NDArray[np.float64]:
-    """A polyline in its own plane; bulge is the tangent of a quarter of the arc's angle."""
-    if not rows:
-        return np.empty((0, 3))
-    corners = np.array(rows, dtype=np.float64)
-    if entity.is_closed:
-        corners = np.concatenate([corners, corners[:1]])
-    if not np.isfinite(corners[:-1]).all() or not np.isfinite(corners[:, :2]).all():
-        return np.full((2, 3), np.nan)
-    flat = [corners[:1, :2]]
-    for (x0, y0, bulge), (x1, y1, _) in zip(corners, corners[1:], strict=False):
-        flat.append(_bulge(np.array([x0, y0]), np.array([x1, y1]), bulge, chord, reach))
-    plane = np.concatenate(flat)
-    if len(plane) > _MAX_POINTS:
-        raise ValueError(f"more than {_MAX_POINTS} points on one curve")
-    from ezdxf.math import Vec3
-
-    if entity.dxf.extrusion.isclose((0.0, 0.0, 1.0)):
-        return np.column_stack([plane, np.full(len(plane), float(elevation))])
-    to_world = entity.ocs().to_wcs
-    return _array([to_world(Vec3(x, y, elevation)) for x, y in plane.tolist()])
-
-
-def _bulge(
-    a: NDArray[np.float64], b: NDArray[np.float64], bulge: float, chord: float, reach: float
-) -> NDArray[np.float64]:
-    """Points after `a` up to `b`, along a straight line or an arc."""
-    across = b - a
-    span = float(np.hypot(*across))
-    if bulge == 0.0 or span == 0.0:
-        return b[None]
-    radius = span * (1.0 + bulge * bulge) / (4.0 * abs(bulge))
-    if not radius <= reach:
-        return b[None]  # an arc so flat that it is straight over any front
-    centre = (a + b) / 2.0 + np.array([-across[1], across[0]]) * (1.0 - bulge**2) / (4.0 * bulge)
-    angle = 4.0 * math.atan(bulge)
-    step = 2.0 * math.acos(max(1.0 - chord / radius, 0.0))
-    pieces = max(math.ceil(abs(angle) / step), 1)
-    turn = angle * np.arange(1, pieces) / pieces
-    arm = a - centre
-    arc = centre + np.stack(
-        [
-            arm[0] * np.cos(turn) - arm[1] * np.sin(turn),
-            arm[0] * np.sin(turn) + arm[1] * np.cos(turn),
-        ],
-        axis=1,
-    )
-    return np.concatenate([arc, b[None]])
+def parts_of_points(labels: NDArray[np.int64] | None) -> list[str] | None:
+    """Return the part of every contour point from the labels of the stretches between."""
+    # A point between two parts can carry one name only: windscreen before bumper, because the
+    # sphere and the edges look for those, else the part that ends there.
+    if labels is None:
+        return None
+    before = np.concatenate([labels[:1], labels])
+    after = np.concatenate([labels, labels[-1:]])
+    chosen = np.where(before == NO_LABEL, after, before)
+    for name in ("bumper", "windscreen"):
+        number = PARTS.index(name)
+        chosen[(before == number) | (after == number)] = number
+    return ["" if i == NO_LABEL else PARTS[i] for i in chosen.tolist()]

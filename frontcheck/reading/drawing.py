@@ -18,6 +18,7 @@ properties ``name`` and ``symmetric`` (yes or no) are read.
 from __future__ import annotations
 
 import hashlib
+import math
 import os
 import re
 from collections import Counter, defaultdict
@@ -27,24 +28,21 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from frontcheck.errors import ContourError, refuse
+from frontcheck.errors import refuse
 from frontcheck.front.front import Front, Source
 from frontcheck.geometry.chains import link_segments
 from frontcheck.geometry.outline import GAP_MM, NO_LABEL, outer_contour
 from frontcheck.reading.cad_file import (
-    CURVES,
     MAX_COORDINATE_MM,
+    SliceNotes,
     cad_size,
     checked_length,
     checked_unit,
-    curve_points,
     parse_axes,
-    place_of,
     told_apart,
 )
-from frontcheck.reading.mesh import SliceNotes, parts_of_points
 from frontcheck.reading.table import mm_per, several
-from frontcheck.surface.section import PARTS, Section
+from frontcheck.surface.section import PARTS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -102,7 +100,8 @@ def read_dxf(
     curves, tally = _curves(document, tolerance / mm_per(unit), unit, file)
     notes.extend(tally)
     stations = _stations(curves, unit, forward, up, level, notes, file)
-    sections, report = _sections(stations, widest)
+    report = _sections(stations, widest)
+    sections = report.sections
     if not sections:
         raise refuse(
             "drawing.no_section",
@@ -170,12 +169,12 @@ def _curves(document: Any, chord: float, unit: str, file: str) -> tuple[list[_Cu
     skipped: Counter[str] = Counter()
     for entity in document.modelspace():
         kind = entity.dxftype()
-        points = curve_points(entity, chord, reach, file) if kind in CURVES else None
+        points = _curve_points(entity, chord, reach, file) if kind in _KINDS else None
         if points is None:
             skipped[kind] += 1
             continue
         station, part = _layer(entity.dxf.layer)
-        curves.append(_Curve(points, station, part, kind, place_of(entity)))
+        curves.append(_Curve(points, station, part, kind, _place_of(entity)))
     notes = [
         f"Skipped: {kind}, {n} read, none used"
         + (" (blocks are not taken apart: explode them first)." if kind == "INSERT" else ".")
@@ -259,8 +258,7 @@ def _station_of(curve: _Curve, axes: Axes, flat: bool, k: float, file: str) -> f
 
 def _sections(
     stations: dict[float, list[tuple[NDArray[np.float64], int]]], gap: float
-) -> tuple[list[Section], SliceNotes]:
-    sections: list[Section] = []
+) -> SliceNotes:
     report = SliceNotes("curves")
     for y, pieces in stations.items():
         start = np.concatenate([line[:-1] for line, _ in pieces])
@@ -281,21 +279,13 @@ def _sections(
         linked.counts[0].flipped = 0  # curves have no side
         chains = linked.chains[0]
         if not chains:
-            report.fails(y, "curves without length")
+            report.failed[y] = "curves without length"
             continue
         outline = outer_contour(chains, gap)
         report.add(y, outline, linked.counts[0])
         report.happened["inside out"] = 0
-        if not report.whole(y, outline):
-            continue
-        labelled = any(part != NO_LABEL for _, part in pieces)
-        try:
-            sections.append(
-                Section(outline.points, y, parts_of_points(outline.labels) if labelled else None)
-            )
-        except ContourError as problem:
-            report.fails(y, problem.found)
-    return sections, report
+        report.take(y, outline, labelled=any(part != NO_LABEL for _, part in pieces))
+    return report
 
 
 def _symmetric(option: bool | None, own: Any, notes: list[str], file: str) -> bool:
@@ -308,3 +298,128 @@ def _symmetric(option: bool | None, own: Any, notes: list[str], file: str) -> bo
         raise refuse("drawing.symmetric", file, value=value)
     notes.append("The drawing does not say whether it is a half; it was taken as it is.")
     return False
+
+
+# Curves of a drawing as points: exact at their ends, chords within a given distance.
+
+_KINDS: Final = ("LINE", "ARC", "ELLIPSE", "LWPOLYLINE", "POLYLINE", "SPLINE")
+"""Entities that are read."""
+_MAX_POINTS: Final = 200_000
+_SPLINE_FRAME: Final = 16  # flag of a vertex that only controls a fitted polyline
+
+
+def _place_of(entity: Any) -> str:
+    """Return where an entity is in the drawing, for messages."""
+    return f"{entity.dxftype()} {entity.dxf.handle} on layer {entity.dxf.layer!r}"
+
+
+def _curve_points(entity: Any, chord: float, reach: float, file: str) -> NDArray[np.float64] | None:
+    """Return the points of a curve in drawing coordinates."""
+
+    def load() -> NDArray[np.float64] | None:
+        kind = entity.dxftype()
+        if kind == "LINE":
+            return _array([entity.dxf.start, entity.dxf.end])
+        if kind in {"ARC", "ELLIPSE"}:
+            size = entity.dxf.radius if kind == "ARC" else entity.dxf.major_axis.magnitude
+            _check_size(size, reach, entity, file)
+            return _array(entity.flattening(chord))
+        if kind == "SPLINE":
+            inner = [*entity.control_points, *entity.fit_points]
+            _check_size(np.abs(np.array(inner, dtype=np.float64)).max(), reach, entity, file)
+            return _array(entity.flattening(chord, segments=8))
+        if kind == "LWPOLYLINE":
+            rows = list(entity.get_points("xyb"))
+            return _flat_polyline(entity, rows, entity.dxf.elevation, chord, reach)
+        if entity.is_3d_polyline:
+            points = [v.dxf.location for v in entity.vertices if not v.dxf.flags & _SPLINE_FRAME]
+            return _array([*points, points[0]] if entity.is_closed else points)
+        if entity.is_2d_polyline:
+            kept = [v for v in entity.vertices if not v.dxf.flags & _SPLINE_FRAME]
+            rows = [(v.dxf.location.x, v.dxf.location.y, v.dxf.bulge) for v in kept]
+            height = kept[0].dxf.location.z if kept else 0.0
+            return _flat_polyline(entity, rows, height, chord, reach)
+        return None
+
+    points: NDArray[np.float64] | None = told_apart(load, file, f"a sound {_place_of(entity)}")
+    if points is None:
+        return None
+    if len(points) < 2:
+        raise refuse("curve.short", file, entity=_place_of(entity))
+    if not np.isfinite(points).all():
+        raise refuse("curve.not_finite", file, entity=_place_of(entity))
+    if np.abs(points).max() > reach:
+        raise refuse("curve.far", file, entity=_place_of(entity))
+    return points
+
+
+def _array(points: Any) -> NDArray[np.float64]:
+    out = []
+    for point in points:
+        out.append((point.x, point.y, point.z))
+        if len(out) > _MAX_POINTS:
+            raise ValueError(f"more than {_MAX_POINTS} points on one curve")
+    return np.array(out, dtype=np.float64).reshape(-1, 3)
+
+
+def _check_size(size: float, reach: float, entity: Any, file: str) -> None:
+    if not size <= reach:
+        raise refuse(
+            "cad.size", file, entity=_place_of(entity), size=size, reach=MAX_COORDINATE_MM / 1000.0
+        )
+
+
+def _flat_polyline(
+    entity: Any,
+    rows: list[tuple[float, float, float]],
+    elevation: float,
+    chord: float,
+    reach: float,
+) -> NDArray[np.float64]:
+    """A polyline in its own plane; bulge is the tangent of a quarter of the arc's angle."""
+    if not rows:
+        return np.empty((0, 3))
+    corners = np.array(rows, dtype=np.float64)
+    if entity.is_closed:
+        corners = np.concatenate([corners, corners[:1]])
+    if not np.isfinite(corners[:-1]).all() or not np.isfinite(corners[:, :2]).all():
+        return np.full((2, 3), np.nan)
+    flat = [corners[:1, :2]]
+    for (x0, y0, bulge), (x1, y1, _) in zip(corners, corners[1:], strict=False):
+        flat.append(_bulge(np.array([x0, y0]), np.array([x1, y1]), bulge, chord, reach))
+    plane = np.concatenate(flat)
+    if len(plane) > _MAX_POINTS:
+        raise ValueError(f"more than {_MAX_POINTS} points on one curve")
+    from ezdxf.math import Vec3
+
+    if entity.dxf.extrusion.isclose((0.0, 0.0, 1.0)):
+        return np.column_stack([plane, np.full(len(plane), float(elevation))])
+    to_world = entity.ocs().to_wcs
+    return _array([to_world(Vec3(x, y, elevation)) for x, y in plane.tolist()])
+
+
+def _bulge(
+    a: NDArray[np.float64], b: NDArray[np.float64], bulge: float, chord: float, reach: float
+) -> NDArray[np.float64]:
+    """Points after `a` up to `b`, along a straight line or an arc."""
+    across = b - a
+    span = float(np.hypot(*across))
+    if bulge == 0.0 or span == 0.0:
+        return b[None]
+    radius = span * (1.0 + bulge * bulge) / (4.0 * abs(bulge))
+    if not radius <= reach:
+        return b[None]  # an arc so flat that it is straight over any front
+    centre = (a + b) / 2.0 + np.array([-across[1], across[0]]) * (1.0 - bulge**2) / (4.0 * bulge)
+    angle = 4.0 * math.atan(bulge)
+    step = 2.0 * math.acos(max(1.0 - chord / radius, 0.0))
+    pieces = max(math.ceil(abs(angle) / step), 1)
+    turn = angle * np.arange(1, pieces) / pieces
+    arm = a - centre
+    arc = centre + np.stack(
+        [
+            arm[0] * np.cos(turn) - arm[1] * np.sin(turn),
+            arm[0] * np.sin(turn) + arm[1] * np.cos(turn),
+        ],
+        axis=1,
+    )
+    return np.concatenate([arc, b[None]])

@@ -7,143 +7,31 @@ file's centre plane is where its lateral coordinate is 0.
 from __future__ import annotations
 
 import os
-from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.errors import ContourError, refuse
+from frontcheck.errors import refuse
 from frontcheck.front.front import Front, Source
-from frontcheck.geometry.outline import GAP_MM, NO_LABEL
+from frontcheck.geometry.outline import GAP_MM
 from frontcheck.geometry.slicing import slice_mesh
 from frontcheck.reading.cad_file import (
     MAX_COORDINATE_MM,
+    SliceNotes,
     cad_size,
     checked_length,
     checked_unit,
     parse_axes,
 )
 from frontcheck.reading.table import several
-from frontcheck.surface.section import PARTS, Section
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from frontcheck.geometry.chains import LinkCounts
-    from frontcheck.geometry.outline import Dropped, Outline
     from frontcheck.geometry.slicing import Axes
     from frontcheck.reading.solid import MeshData
-
-# What happened in many slices of a mesh or drawing, told in a few sentences.
-
-_COUNTS: Final = {
-    "duplicates": "{} that occur twice were counted once",
-    "flipped": "neighbouring {} are wound against each other; they were linked all the same",
-    "cracks": "{} that do not quite meet were linked because their ends lie together",
-    "junctions": "more than two {} meet at one place; the outer ones were followed",
-}
-_KINDS: Final = {
-    "hidden": "parts behind the outer surface",
-    "layer": "second layers on the outer surface",
-    "free": "parts standing free of the outer contour",
-    "flange": "flanges turned inward at a gap",
-    "behind a plate": "surface behind a part that stands before it",
-}
-
-
-@dataclass
-class SliceNotes:
-    """Collects what slices report."""
-
-    noun: str  # What the contours are made of, such as ``triangles``
-    happened: Counter[str] = field(default_factory=Counter)  # Stations by kind of event
-    failed: dict[float, str] = field(default_factory=dict)  # Stations without a section, and why
-    _bridges: list[tuple[float, float]] = field(default_factory=list)
-    _dropped: dict[str, list[tuple[float, Dropped]]] = field(default_factory=dict)
-    _slices: int = 0
-
-    def add(self, y: float, outline: Outline | None, counts: LinkCounts) -> None:
-        """Take in one station."""
-        for name in _COUNTS:
-            self.happened[name] += getattr(counts, name) > 0
-        if outline is None:
-            return
-        self._slices += 1
-        self.happened["opened"] += outline.opened
-        self.happened["inside out"] += outline.winding < 0
-        self._bridges.extend((length, y) for length in outline.bridges)
-        for lost in outline.dropped:
-            self._dropped.setdefault(lost.kind, []).append((y, lost))
-
-    def whole(self, y: float, outline: Outline) -> bool:
-        """Return whether a contour is in one piece; take it in as failed when it is not."""
-        part = outline.torn
-        if part is not None:
-            self.fails(
-                y,
-                f"the contour is in pieces, {part.seen:.4g} mm of it {part.distance:.4g} mm apart "
-                f"from the rest near x {part.x:.4g}, z {part.z:.4g}",
-            )
-        return part is None
-
-    def fails(self, y: float, why: str) -> None:
-        """Take in a station without a section."""
-        self.failed[y] = why
-
-    @property
-    def first_failure(self) -> str:
-        """Why the first station failed that did; empty when none did."""
-        for y, why in self.failed.items():
-            return f"y = {y:g} mm: {why}"
-        return ""
-
-    def sentences(self, gap: float) -> list[str]:
-        """Return what there is to say."""
-        total = self._slices
-        out = [
-            f"At {self.happened[name]} of {several(total, 'station')} {text.format(self.noun)}."
-            for name, text in _COUNTS.items()
-            if self.happened[name]
-        ]
-        if self.happened["inside out"]:
-            out.append(
-                f"At {self.happened['inside out']} of {several(total, 'station')} the {self.noun} "
-                "face inward; air was taken on the side that is seen."
-            )
-        if self.happened["opened"]:
-            out.append(
-                f"At {several(self.happened['opened'], 'station')} the cut is a closed loop, "
-                "opened at the rear."
-            )
-        if self._bridges:
-            longest, y = max(self._bridges)
-            out.append(
-                f"{several(len(self._bridges), 'gap')} bridged by straight lines (allowed to "
-                f"{gap:g} mm); the widest is {longest:.4g} mm at y = {y:g} mm."
-            )
-        for kind, text in _KINDS.items():
-            if kind in self._dropped:
-                out.append(self._lost(kind, text))
-        if self.failed:
-            shown = "; ".join(f"y = {y:g} mm: {why}" for y, why in list(self.failed.items())[:3])
-            more = "; ..." if len(self.failed) > 3 else ""
-            out.append(f"No section at {several(len(self.failed), 'station')} ({shown}{more}).")
-        return out
-
-    def _lost(self, kind: str, text: str) -> str:
-        found = self._dropped[kind]
-        y, largest = max(found, key=lambda pair: pair[1].length)
-        where = f"the longest, {largest.length:.4g} mm, near x {largest.x:.4g}, z {largest.z:.4g}"
-        end = f" at y = {y:g} mm"
-        if kind == "free":
-            near = min(lost.distance for _, lost in found)
-            end += f"; the nearest {near:.4g} mm away: a wider gap would join it"
-        return (
-            f"Left out at {several(len({y for y, _ in found}), 'station')}: {text} ({where}{end})."
-        )
-
 
 PITCH_MM: Final = 20.0
 """Station spacing when none is given [mm]."""
@@ -196,7 +84,8 @@ def read_mesh(
     low, high = _extent(data, axes)
     notes.extend(_implausible(low, high, stated or data.unit or "", level, file))
     stations = _stations(float(low[1]), float(high[1]), spacing, symmetric, file)
-    sections, report = _sections(data, axes, stations, widest)
+    report = _sections(data, axes, stations, widest)
+    sections = report.sections
     if not sections:
         raise refuse(
             "mesh.no_section",
@@ -348,40 +237,17 @@ def _stations(
     return _Stations(names, cuts, symmetric, notes)
 
 
-def _sections(
-    data: MeshData, axes: Axes, stations: _Stations, gap: float
-) -> tuple[list[Section], SliceNotes]:
-    sections: list[Section] = []
+def _sections(data: MeshData, axes: Axes, stations: _Stations, gap: float) -> SliceNotes:
     report = SliceNotes("triangles")
     if not len(stations.names):
-        return sections, report
+        return report
     slices = slice_mesh(
         data.points, stations.cuts, data.faces, axes=axes, labels=data.parts, gap=gap, thin=THIN_MM
     )
     for y, one in zip(stations.names.tolist(), slices, strict=True):
         report.add(y, one.outline, one.counts)
         if one.outline is None:
-            report.fails(y, "nothing is cut there")
-            continue
-        if not report.whole(y, one.outline):
-            continue
-        try:
-            sections.append(Section(one.outline.points, y, parts_of_points(one.outline.labels)))
-        except ContourError as problem:
-            report.fails(y, problem.found)
-    return sections, report
-
-
-def parts_of_points(labels: NDArray[np.int64] | None) -> list[str] | None:
-    """Return the part of every contour point from the labels of the stretches between."""
-    # A point between two parts can carry one name only: windscreen before bumper, because the
-    # sphere and the edges look for those, else the part that ends there.
-    if labels is None:
-        return None
-    before = np.concatenate([labels[:1], labels])
-    after = np.concatenate([labels, labels[-1:]])
-    chosen = np.where(before == NO_LABEL, after, before)
-    for name in ("bumper", "windscreen"):
-        number = PARTS.index(name)
-        chosen[(before == number) | (after == number)] = number
-    return ["" if i == NO_LABEL else PARTS[i] for i in chosen.tolist()]
+            report.failed[y] = "nothing is cut there"
+        else:
+            report.take(y, one.outline)
+    return report

@@ -12,9 +12,8 @@ import numpy as np
 from frontcheck.errors import refuse
 from frontcheck.screening import screen
 from frontcheck.serializer import one_line, plain
-from frontcheck.study.bounds import bound
 from frontcheck.study.noses import facets_for
-from frontcheck.study.search import Problem, search
+from frontcheck.study.search import Bound, Problem, bound, search
 from frontcheck.study.study import sobol
 from frontcheck.study.study_document import SolutionDocument
 from frontcheck.study.varied_shapes import NoseShapes
@@ -25,7 +24,6 @@ if TYPE_CHECKING:
     from frontcheck.front.front import Front
     from frontcheck.lines.station import Station
     from frontcheck.screening import Screening
-    from frontcheck.study.bounds import Bound
     from frontcheck.study.study import Limit, Setup, Study
 
 _VERIFIED_MM: Final = 1e-6
@@ -155,7 +153,7 @@ def solve(study: Study, most_boxes: int = 20_000) -> Solution:
     moved = float(setup.shapes.travel(values[None]).max())
     front = study.setup.shapes.front(values)
     if status == "met":
-        proof = _nothing_to_prove()
+        proof = Bound("least_change", 0.0, 0, "Nothing needs to move.")
         reason = "The base keeps all limits already; verified by a fresh screening."
         return Solution(study, "met", reason, {}, 0.0, proof, lines, front)
     proof = bound(study, moved, most_boxes)
@@ -276,12 +274,6 @@ def _without(study: Study, most_boxes: int) -> Solution:
         f"That is no proof. {proof.text}"
     )
     return Solution(study, "none_found", reason, {}, None, proof, lines, None)
-
-
-def _nothing_to_prove() -> Bound:
-    from frontcheck.study.bounds import Bound
-
-    return Bound("least_change", 0.0, 0, "Nothing needs to move.")
 
 
 def _missed(limit: Limit, value: float) -> float:

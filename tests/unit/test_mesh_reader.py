@@ -12,7 +12,7 @@ import pytest
 import shapely
 
 from frontcheck.errors import InputError
-from frontcheck.reading.mesh import parts_of_points
+from frontcheck.reading.cad_file import parts_of_points
 from frontcheck.reading.readers import read_front
 from frontcheck.reading.solid import part_number
 from frontcheck.screening import screen

@@ -14,7 +14,7 @@ import pytest
 
 from frontcheck.front.front import Front
 from frontcheck.rules.ruleset import rule_set
-from frontcheck.study.bounds import bound
+from frontcheck.study.search import bound
 from frontcheck.study.solve import solve
 from frontcheck.study.study import Limit, Setup, Study, Varied, sobol
 from frontcheck.study.study_file import parse_study
