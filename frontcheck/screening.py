@@ -19,8 +19,8 @@ from frontcheck.documents import (
     ZonesEntry,
 )
 from frontcheck.front.survey import not_corrected
-from frontcheck.lines.lined_front import LinedFront, TapeStart, line_up
-from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet
+from frontcheck.lines.lined_front import LinedFront, TapeStart, by_other_rules, line_up
+from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set_ids
 from frontcheck.serializer import Entry, From, by_name, filled, one_line, plain, read_document
 from frontcheck.sure.tolerance_document import CorrectionsEntry, ToleranceDocument
 
@@ -117,6 +117,11 @@ class Screening(LinedFront):
         from frontcheck.findings.catalogue import all_findings
 
         return all_findings(self, self.zones, self.finding_settings, self.head)
+
+    @cached_property
+    def by_other_rules(self) -> tuple[LinedFront, ...]:
+        """The lines by every other rule set; formed anew only where a constant changes them."""
+        return by_other_rules(self, (id_ for id_ in rule_set_ids() if id_ != self.rules.id))
 
     @cached_property
     def bands(self) -> Mapping[float, tuple[Band, ...]]:

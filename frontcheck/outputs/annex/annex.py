@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from frontcheck.lines.lined_front import by_other_rules
 from frontcheck.outputs.annex import annex_sections as parts
 from frontcheck.outputs.annex.annex_figures import Drawn, screening_figures
 from frontcheck.outputs.annex.annex_page import page_bytes
@@ -25,7 +24,6 @@ from frontcheck.outputs.documents.exports import csv_bytes, json_bytes
 from frontcheck.outputs.documents.exports_dxf import LINES_HEADER, dxf_bytes, lines_rows
 from frontcheck.outputs.documents.result_files import changes_csv, station_stem
 from frontcheck.outputs.documents.typst_pdf import require_typst
-from frontcheck.rules.ruleset import rule_set_ids
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -244,9 +242,8 @@ def annex_files(
     require_typst()
     annex = annex_of(screening, comparison, title_block, drawing)
     then("other rule sets", _DRAWING_SHARE)
-    others = by_other_rules(screening, (i for i in rule_set_ids() if i != screening.rules.id))
     then("annex.html", 0.86)
-    files = {"annex.html": page_bytes(annex, screening, others, paper)}
+    files = {"annex.html": page_bytes(annex, screening, screening.by_other_rules, paper)}
     then("annex.pdf", 0.92)
     files["annex.pdf"] = document_bytes(annex, paper)
     then("tables and drawing", 0.96)

@@ -202,8 +202,8 @@ def foot(figure: Figure) -> None:
     """Write the caution at the lower edge, in as many lines as it needs."""
     width, height = figure.get_size_inches()
     figure.text(
-        0.5, 0.1 / height, textwrap.fill(CAUTION_SHORT, int(width * 14)),
-        fontsize=look.TEXT + 1.0, va="bottom", ha="center", fontstyle="italic", gid="caution",
+        0.5, 0.1 / height, textwrap.fill(CAUTION_SHORT, int(width * 16)),
+        fontsize=look.TEXT + (width > 9.0), va="bottom", ha="center", fontstyle="italic", gid="caution",
     )  # fmt: skip
 
 

@@ -229,8 +229,7 @@ def _draw_plan(
         points = [getattr(s, name) for s in stations]
         plain = np.array([point.status == "ok" for point in points])
         traces.append((name, _values(points, "x"), plain, look.LINE_STYLES[name]))
-    for i, distance in enumerate(screening.wad):
-        marks = [s.wad(distance) for s in stations]
+    for i, marks in enumerate(zip(*(s.wads for s in stations), strict=True)):
         plain = np.array([mark.formed for mark in marks])
         traces.append((marks[0].name, _values(marks, "x"), plain, look.wad_stroke(i)))
     known = np.concatenate([v[~np.isnan(v)] for _, v, _, _ in traces] or [np.zeros(0)])
