@@ -21,7 +21,7 @@ from frontcheck.documents import (
 from frontcheck.front.survey import not_corrected
 from frontcheck.lines.lined_front import LinedFront, TapeStart, by_other_rules, line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set_ids
-from frontcheck.serializer import Entry, From, by_name, filled, one_line, plain, read_document
+from frontcheck.serializer import Entry, From, by_name, one_line, plain, read_document
 from frontcheck.sure.tolerance_document import CorrectionsEntry, ToleranceDocument
 
 if TYPE_CHECKING:
@@ -52,11 +52,6 @@ class SettingsEntry(Entry):
     constants_set_by_user: Annotated[list[str], From("rules.changed")]
 
 
-def _stations(screening: Any) -> list[StationEntry]:
-    section = screening.front.section
-    return [filled(StationEntry, s, face=section(s.y).face) for s in screening.stations]
-
-
 _EMPTY_OR_WHOLE = Meta(
     extra_json_schema={
         "anyOf": [
@@ -75,7 +70,7 @@ class ScreeningDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
     input: Annotated[InputEntry, From("front")]
     rule_set: Annotated[RuleSetEntry, From("rules")]
     settings: Annotated[SettingsEntry, From(lambda screening: screening)]
-    stations: Annotated[list[StationEntry], From(_stations)]
+    stations: list[StationEntry]
     lines: Annotated[dict[str, FrontLineEntry], From(lambda s: by_name(s.zones.lines))]
     zones: Annotated[ZonesEntry, _EMPTY_OR_WHOLE]
     findings: list[FindingEntry]

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from cProfile import Profile
 from functools import cache
 from pathlib import Path
+from pstats import Stats
+from typing import NamedTuple
 
 from frontcheck.comparison.two_fronts import compare
 from frontcheck.outputs.annex.annex import annex_files
@@ -50,6 +53,15 @@ def small_front(folder: Path, **text: str) -> Path:
     return path
 
 
+class Calls(NamedTuple):
+    """How often one function was called from one file."""
+
+    caller: Path
+    called: Path
+    function: str
+    count: int
+
+
 @cache
 def screened(name: str) -> Screening:
     """Screening of one of the demonstration fronts."""
@@ -68,8 +80,26 @@ def plover_files() -> dict[str, bytes]:
     return annex_files(screened("plover"))
 
 
-@cache
 def both_files() -> dict[str, bytes]:
     """Annex of two fronts with every entry of the title block, on Letter paper."""
+    return both_files_and_calls()[0]
+
+
+@cache
+def both_files_and_calls() -> tuple[dict[str, bytes], list[Calls]]:
+    """The same, and every call made on the way from results that were all there."""
     a, b = screened("plover"), screened("avocet")
-    return annex_files(a, compare(a, b), TITLES, "letter")
+    comparison = compare(a, b)
+    for screening in (a, b):
+        screening.to_dict()
+        assert screening.bands
+        assert screening.by_other_rules
+    comparison.to_dict()
+    profile = Profile()
+    files = profile.runcall(annex_files, a, comparison, TITLES, "letter")
+    calls = [
+        Calls(Path(caller[0]), Path(called[0]), called[2], counts[0])
+        for called, (*_, callers) in Stats(profile).stats.items()
+        for caller, counts in callers.items()
+    ]
+    return files, calls

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Final, Generic, Literal, Protocol, TypeVar
 
 from frontcheck.errors import NotAvailableError, refuse
@@ -175,8 +176,10 @@ class Front:
         Front
             A front with `symmetric` False; itself when nothing is to be mirrored.
         """
-        if not self.symmetric:
-            return self
+        return self._full if self.symmetric else self
+
+    @cached_property
+    def _full(self) -> Front:
         mirrored = [s.mirrored() for s in self.sections if s.y != 0.0]
         both = sorted([*mirrored, *self.sections], key=lambda s: s.y)
         return replace(self, sections=tuple(both), symmetric=False)

@@ -86,6 +86,13 @@ class Station:
     bumper_lead: float | None = field(init=False, repr=False)
     """Horizontal distance from UBRL to BLERL [mm], (EC) 631/2009 2.4; None without one."""
 
+    ble_height: float | None = field(init=False, repr=False)
+    """Height of the bonnet leading edge, z of BLERL [mm], (EC) 631/2009 2.1."""
+    upper_bumper_height: float | None = field(init=False, repr=False)
+    """Height of UBRL [mm], 2004/90/EC 2.5.3-4."""
+    lower_bumper_height: float | None = field(init=False, repr=False)
+    """Height of LBRL [mm], 2004/90/EC 2.5.3-4."""
+
     def __post_init__(self) -> None:
         """Put together what is asked for again and again."""
         lines = (self.LBRL, self.UBRL, self.BLERL, self.BRRL)
@@ -94,23 +101,16 @@ class Station:
         lead = None
         if self.BLERL.x is not None and self.UBRL.x is not None:
             lead = self.BLERL.x - self.UBRL.x
-        for name, value in (("lines", lines), ("missing", missing), ("bumper_lead", lead)):
+        known = {
+            "lines": lines,
+            "missing": missing,
+            "bumper_lead": lead,
+            "ble_height": self.BLERL.z,
+            "upper_bumper_height": self.UBRL.z,
+            "lower_bumper_height": self.LBRL.z,
+        }
+        for name, value in known.items():
             object.__setattr__(self, name, value)
-
-    @property
-    def ble_height(self) -> float | None:
-        """Height of the bonnet leading edge, z of BLERL [mm], (EC) 631/2009 2.1."""
-        return self.BLERL.z
-
-    @property
-    def upper_bumper_height(self) -> float | None:
-        """Height of UBRL [mm], 2004/90/EC 2.5.3-4."""
-        return self.UBRL.z
-
-    @property
-    def lower_bumper_height(self) -> float | None:
-        """Height of LBRL [mm], 2004/90/EC 2.5.3-4."""
-        return self.LBRL.z
 
     def wad(self, distance: float) -> WadPoint:
         """Return the point at one of the wrap-around distances asked for."""

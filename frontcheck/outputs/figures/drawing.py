@@ -203,7 +203,8 @@ def foot(figure: Figure) -> None:
     width, height = figure.get_size_inches()
     figure.text(
         0.5, 0.1 / height, textwrap.fill(CAUTION_SHORT, int(width * 16)),
-        fontsize=look.TEXT + (width > 9.0), va="bottom", ha="center", fontstyle="italic", gid="caution",
+        fontsize=look.TEXT + (width > 9.0), va="bottom", ha="center", fontstyle="italic",
+        gid="caution",
     )  # fmt: skip
 
 
