@@ -16,3 +16,9 @@ CAUTION_SHORT: Final = (
     "defer to accredited testing and local rules."
 )
 """The same in one line, for figures."""
+
+LEG_CAUTION: Final = (
+    "Stiffness not known: shapes may be ranked under the same assumptions; "
+    "no value is to be held against a limit."
+)
+"""Said before any value of the leg models."""

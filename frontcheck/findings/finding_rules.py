@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 from msgspec import convert
 
+from frontcheck.caution import LEG_CAUTION
 from frontcheck.files import own_toml
-from frontcheck.legs.leg_order import LEG_CAUTION
 from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
 from frontcheck.serializer import one_line
 

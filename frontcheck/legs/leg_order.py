@@ -174,10 +174,3 @@ def _peak(quantity: Quantity, run: LegRun) -> tuple[float | None, str]:
     if values.max() > 0.0 and int(np.argmax(values)) == len(values) - 1:
         return peak, f"its peak stands at the end of the run, {run.time[-1]:g} ms"
     return peak, ""
-
-
-LEG_CAUTION: Final = (
-    "Stiffness not known: shapes may be ranked under the same assumptions; "
-    "no value is to be held against a limit."
-)
-"""Said before any value of the leg models."""

@@ -9,14 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
-from frontcheck.caution import CAUTION
+from frontcheck.caution import CAUTION, LEG_CAUTION
 from frontcheck.errors import NotAvailableError, refuse
 from frontcheck.legs.contact import first_touch, front_contact, silhouette_of
 from frontcheck.legs.dynamics import RunSettings, run_legform
 from frontcheck.legs.foundation import foundation_load, knee_response
 from frontcheck.legs.leg_document import LegDocument
 from frontcheck.legs.leg_order import (
-    LEG_CAUTION,
     STIFFNESS_FACTORS,
     rank_runs,
     scaled,

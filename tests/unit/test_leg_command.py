@@ -7,13 +7,12 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from frontcheck.caution import CAUTION
+from frontcheck.caution import CAUTION, LEG_CAUTION
 from frontcheck.cli import main
 from frontcheck.legs import dynamics
 from frontcheck.legs.contact import first_touch, front_contact, silhouette_of
 from frontcheck.legs.dynamics import run_legform
 from frontcheck.legs.foundation import foundation_load, knee_response
-from frontcheck.legs.leg_order import LEG_CAUTION
 from frontcheck.lines.lined_front import line_up
 from frontcheck.people.people import PEOPLE
 from frontcheck.reading.readers import read_front

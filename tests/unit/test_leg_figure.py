@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from frontcheck.caution import CAUTION_SHORT
+from frontcheck.caution import CAUTION_SHORT, LEG_CAUTION
 from frontcheck.legs.contact import silhouette_of
 from frontcheck.legs.foundation import foundation_load
-from frontcheck.legs.leg_order import LEG_CAUTION
 from frontcheck.lines.lined_front import LinedFront, line_up
 from frontcheck.outputs.figures.drawing import LABEL, NOTE
 from frontcheck.outputs.figures.leg_figure import leg_figure

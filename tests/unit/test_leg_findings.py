@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 import pytest
 from finding_sides import check_sides, sides_in
 
+from frontcheck.caution import LEG_CAUTION
 from frontcheck.documents import FindingEntry
 from frontcheck.findings.finding_rules import LEG_RULES
 from frontcheck.findings.finding_settings import LegSettings
 from frontcheck.findings.leg_findings import leg_findings
 from frontcheck.front.front import Front
-from frontcheck.legs.leg_order import LEG_CAUTION
 from frontcheck.lines.lined_front import LinedFront, line_up
 from frontcheck.people.people import PEOPLE, BodyHeight, Person
 from frontcheck.reading.readers import read_front

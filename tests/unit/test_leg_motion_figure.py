@@ -9,10 +9,10 @@ import pytest
 from matplotlib.lines import Line2D
 from matplotlib.text import Text
 
-from frontcheck.caution import CAUTION_SHORT
+from frontcheck.caution import CAUTION_SHORT, LEG_CAUTION
 from frontcheck.legs import dynamics
 from frontcheck.legs.dynamics import LegRun, RunSettings, Skin, run_legform
-from frontcheck.legs.leg_order import LEG_CAUTION, rank_runs
+from frontcheck.legs.leg_order import rank_runs
 from frontcheck.outputs.figures.leg_motion_figure import leg_motion_figure, step_at
 from frontcheck.outputs.figures.side_view import figure_bytes
 from frontcheck.reading.readers import read_front

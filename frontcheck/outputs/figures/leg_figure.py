@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.caution import LEG_CAUTION
 from frontcheck.legs.contact import front_contact, silhouette_of
 from frontcheck.legs.foundation import foundation_load, knee_response
-from frontcheck.legs.leg_order import LEG_CAUTION
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import draw_contour, draw_ground, millimetres
 from frontcheck.outputs.figures.drawing import Drawing, fit_limits, foot, new_figure, plain_axes

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.legs.leg_order import LEG_CAUTION, rank_runs
+from frontcheck.caution import LEG_CAUTION
+from frontcheck.legs.leg_order import rank_runs
 from frontcheck.outputs.figures import style as look
 from frontcheck.outputs.figures.contour_drawing import millimetres
 from frontcheck.outputs.figures.drawing import fit_limits, foot, new_figure, plain_axes
