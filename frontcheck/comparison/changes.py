@@ -34,8 +34,8 @@ class Change:
     a: float | None  # The values; None where missing
     b: float | None  # The values; None where missing
     change: float | None  # B less A; None where they cannot be compared
-    status_a: str = ""  # Status of the line it belongs to, in A and in B
-    status_b: str = ""  # Status of the line it belongs to, in A and in B
+    status_a: str = ""  # Status in A of the line it belongs to
+    status_b: str = ""  # Status in B of the line it belongs to
     reason: str = ""  # Why the two cannot be compared
     u: float | None = None  # Standard uncertainty of the change; None where no draws were made
     chance_less: float | None = None
@@ -109,8 +109,8 @@ _LOCAL: Final = (
 class Origins:
     """Setback that counts as 0 at one station."""
 
-    a: float  # In A and in B [mm]
-    b: float  # In A and in B [mm]
+    a: float  # In A [mm]
+    b: float  # In B [mm]
     barred: str  # Why setbacks of A and B cannot be compared; empty when they can
 
     def points(self, matched: Matched) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -34,7 +34,7 @@ class StationComparison:
     matched: Matched  # Section and lines of either front there
     origins: Origins  # Where setbacks count from there
     lines: tuple[Change, ...]  # Changes of the lines, the bumper lead and the wrap-around points
-    face: tuple[Change, ...]  # Changes of the lines, the bumper lead and the wrap-around points
+    face: tuple[Change, ...]  # Changes of the face
     leg: LegZone  # What both fronts show an upright leg
     contour: ContourDistance | None  # Signed distance between the contours
     contour_reason: str  # Why there is none

@@ -64,8 +64,8 @@ class Extreme:
     """Where two contours are farthest apart in one direction."""
 
     value: float  # Signed distance, positive where B stands outside A [mm]
-    on_a: tuple[float, float]  # The two places, (x, z) [mm]
-    on_b: tuple[float, float]  # The two places, (x, z) [mm]
+    on_a: tuple[float, float]  # The place on A, (x, z) [mm]
+    on_b: tuple[float, float]  # The place on B, (x, z) [mm]
 
 
 @one_line
@@ -213,10 +213,10 @@ class LoftRow:
     """Both surfaces at one station."""
 
     y: float  # Station [mm]
-    a: tuple[float | None, ...]  # Foremost setback at every height [mm]
-    b: tuple[float | None, ...]  # Foremost setback at every height [mm]
-    outward_mm: float  # How far B stands outside and inside A there at most [mm], both 0 or more
-    inward_mm: float  # How far B stands outside and inside A there at most [mm], both 0 or more
+    a: tuple[float | None, ...]  # Foremost setback of A at every height [mm]
+    b: tuple[float | None, ...]  # Foremost setback of B at every height [mm]
+    outward_mm: float  # How far B stands outside A there at most [mm], 0 or more
+    inward_mm: float  # How far B stands inside A there at most [mm], 0 or more
 
 
 @one_line

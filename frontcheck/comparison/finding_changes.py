@@ -51,12 +51,12 @@ class FindingChange:
     """One finding in A and in B."""
 
     kind: Kind  # ``new``: in B only
-    a: Finding | None  # The finding in each front
-    b: Finding | None  # The finding in each front
+    a: Finding | None  # The finding in A
+    b: Finding | None  # The finding in B
     crossed: bool
     change: float | None
-    people_new: tuple[str, ...]  # People concerned in B only, and in A only
-    people_gone: tuple[str, ...]  # People concerned in B only, and in A only
+    people_new: tuple[str, ...]  # People concerned in B only
+    people_gone: tuple[str, ...]  # People concerned in A only
     beyond: bool | None
     why_not: str  # Why it is not known
 

@@ -41,8 +41,8 @@ class PersonTouch:
 
     person: str  # Reference person
     knee_mm: float  # Height of the knee [mm]
-    a: FirstTouch | None  # First touch by A and by B
-    b: FirstTouch | None  # First touch by A and by B
+    a: FirstTouch | None  # First touch by A
+    b: FirstTouch | None  # First touch by B
 
     @property
     def moved_on_leg(self) -> bool:
@@ -137,8 +137,8 @@ class Chance:
     """How likely a quantity is less, or more, in B than in A."""
 
     u: float | None  # Standard uncertainty of the change [unit of the quantity]
-    less: float  # Probabilities
-    more: float  # Probabilities
+    less: float  # Probability that it is less
+    more: float  # Probability that it is more
 
 
 Drawn = dict[str, "NDArray[np.float64]"]

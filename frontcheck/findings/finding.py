@@ -110,8 +110,8 @@ class Hit:
     value: float  # What was compared, in the unit of the rule
     threshold: Threshold  # What it was compared with
     margin: float  # How clearly the rule holds, 0 at the threshold
-    start: Point  # Ends (x, z) of the stretch of contour concerned [mm]
-    end: Point  # Ends (x, z) of the stretch of contour concerned [mm]
+    start: Point  # Start (x, z) of the stretch of contour concerned [mm]
+    end: Point  # End (x, z) of the stretch of contour concerned [mm]
     detail: str  # Value and threshold in words
     person: str = ""  # Name of the person concerned
 

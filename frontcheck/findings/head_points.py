@@ -151,8 +151,8 @@ class AreaRange:
     """One headform area in one section."""
 
     name: _Name  # Which
-    front: float  # Wrap-around distance of its borders [mm]
-    rear: float  # Wrap-around distance of its borders [mm]
+    front: float  # Wrap-around distance of its front border [mm]
+    rear: float  # Wrap-around distance of its rear border [mm]
 
 
 class HeadAreas:

@@ -125,8 +125,8 @@ class LegRun:
     skin: NDArray[np.float64]
     knee: NDArray[np.float64]
     lost: NDArray[np.float64]
-    energy_error: float  # Largest imbalance at any output step, relative to the start
-    momentum_error: float  # Largest imbalance at any output step, relative to the start
+    energy_error: float  # Largest imbalance of energy at any output step, relative to the start
+    momentum_error: float  # The same of momentum
 
     @property
     def usable(self) -> bool:

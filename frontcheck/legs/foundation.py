@@ -43,9 +43,9 @@ class FoundationLoad:
     depth: NDArray[np.float64]  # (D,) depth [mm]
     load: NDArray[np.float64]  # (D,) load [mm2]
     height: NDArray[np.float64]  # (D,) height of the resultant [mm]
-    below: NDArray[np.float64]  # (D,) shares of the load below the knee band, in it, and above it
-    across: NDArray[np.float64]  # (D,) shares of the load below the knee band, in it, and above it
-    above: NDArray[np.float64]  # (D,) shares of the load below the knee band, in it, and above it
+    below: NDArray[np.float64]  # (D,) share of the load below the knee band
+    across: NDArray[np.float64]  # (D,) share of it in the knee band
+    above: NDArray[np.float64]  # (D,) share of it above the knee band
     bands: tuple[tuple[tuple[float, float], ...], ...]
     knee: float  # Knee height [mm]
     half_band: float  # The knee band reaches this far below and above the knee [mm]

@@ -53,8 +53,8 @@ class Ranking:
 
     quantity: Quantity  # What is ranked, by its peak
     unit: str  # Its unit
-    a: float | None  # Peaks, with their signs; None where a run is not to be used
-    b: float | None  # Peaks, with their signs; None where a run is not to be used
+    a: float | None  # Peak of A, with its sign; None where the run is not to be used
+    b: float | None  # The same of B
     less: Less | None  # Which run has the smaller peak; None when no order is told
     reason: str  # Why no order is told
     sentence: str  # The same in words

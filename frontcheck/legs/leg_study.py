@@ -51,9 +51,9 @@ _SAME_MM: Final = 1e-6
 class KneeBand:
     """One knee against the band from LBRL to UBRL."""
 
-    knee: float  # Heights of the knee, of LBRL and of UBRL [mm]
-    low: float  # Heights of the knee, of LBRL and of UBRL [mm]
-    high: float  # Heights of the knee, of LBRL and of UBRL [mm]
+    knee: float  # Height of the knee [mm]
+    low: float  # Height of LBRL [mm]
+    high: float  # Height of UBRL [mm]
     place: Literal["below", "inside", "above"]  # Where the knee is
 
 

@@ -40,8 +40,8 @@ class Links:
     ends: NDArray[np.float64]
     setback: NDArray[np.float64]  # (2, n) setback there, from the foremost point [m]
     upper: NDArray[np.bool_]  # (n,) bool, whether a piece faces the femur
-    stiffness: NDArray[np.float64]  # (n,) [N/m2], [s/m]
-    damping: NDArray[np.float64]  # (n,) [N/m2], [s/m]
+    stiffness: NDArray[np.float64]  # (n,) [N/m2]
+    damping: NDArray[np.float64]  # (n,) [s/m]
     bending: tuple[float, float]
     shear: tuple[float, float]
     accelerometer: float  # Height above the knee [m], negative

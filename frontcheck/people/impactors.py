@@ -43,14 +43,14 @@ class RigidLegform:
     """Two rigid links joined at the knee; lengths in mm, masses in kg, inertias in kg m2."""
 
     length_mm: float  # Whole length
-    femur_length_mm: float  # From the knee to the upper and to the lower end
-    tibia_length_mm: float  # From the knee to the upper and to the lower end
-    femur_mass_kg: float  # Masses
-    tibia_mass_kg: float  # Masses
-    femur_centre_mm: float  # Distance of the centres of mass from the knee
-    tibia_centre_mm: float  # Distance of the centres of mass from the knee
-    femur_inertia_kg_m2: float  # Moments of inertia about the own centre of mass
-    tibia_inertia_kg_m2: float  # Moments of inertia about the own centre of mass
+    femur_length_mm: float  # From the knee to the upper end
+    tibia_length_mm: float  # From the knee to the lower end
+    femur_mass_kg: float
+    tibia_mass_kg: float
+    femur_centre_mm: float  # From the knee to the centre of mass
+    tibia_centre_mm: float  # From the knee to the centre of mass
+    femur_inertia_kg_m2: float  # About its own centre of mass
+    tibia_inertia_kg_m2: float  # About its own centre of mass
     accelerometer_below_knee_mm: float  # Where the tibia's acceleration is taken, below the knee
     speed_km_h: float  # Test speed
     ground_clearance_mm: float  # Height of the lower end above ground at first contact

@@ -42,8 +42,8 @@ class LineMove:
 
     station: float  # Station [mm]
     quantity: str  # Name with unit
-    before: float | None  # The number [mm]; None where the line is not formed
-    after: float | None  # The number [mm]; None where the line is not formed
+    before: float | None  # The number before it [mm]; None where the line is not formed
+    after: float | None  # The number after it [mm]; likewise
 
     @property
     def move(self) -> float | None:
@@ -60,8 +60,8 @@ class Correction:
 
     name: str  # ``square tilt``, ``ground slope`` or ``ride attitude``
     message: str  # What was done, in one sentence with its numbers
-    largest_x_mm: float  # Largest move of any measured point, either way [mm]
-    largest_z_mm: float  # Largest move of any measured point, either way [mm]
+    largest_x_mm: float  # Largest move of any measured point in x, either way [mm]
+    largest_z_mm: float  # The same in z [mm]
     moves: tuple[LineMove, ...]  # Lines before and after, at every station
 
 

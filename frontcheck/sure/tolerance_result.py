@@ -43,8 +43,8 @@ class Spread:
     quantity: str  # Name with unit, such as ``UBRL_z_mm``
     nominal: float | None  # From the offsets as measured [mm]
     median: float  # Of the draws in which it is formed [mm]
-    low: float  # Ends of the 95 % interval [mm]; see `interval`
-    high: float  # Ends of the 95 % interval [mm]; see `interval`
+    low: float  # Lower end of the 95 % interval [mm]; see `interval`
+    high: float  # Its upper end [mm]
     sd: float  # Standard deviation of the draws [mm]
     formed: float  # Share of draws in which it is formed; the other numbers are of those
     drivers: tuple[Driver, ...] = ()
@@ -82,9 +82,9 @@ class ThresholdShare:
 
     quantity: str  # Name of the quantity
     threshold: float  # The threshold [mm]
-    below: float  # Shares of all draws; `missing` where the line is not formed. They add up to 1
-    at_or_above: float  # Shares of all draws
-    missing: float  # Shares of all draws; `missing` where the line is not formed. They add up to 1
+    below: float  # Share of all draws
+    at_or_above: float  # Share of all draws
+    missing: float  # Share of all draws in which the line is not formed; the three add up to 1
 
 
 @one_line
@@ -94,8 +94,8 @@ class MeasureAgain:
 
     y: float  # Station [mm]; for an error of the whole vehicle, the one where it shows most
     name: str
-    row: int | None  # Point of the section, counted from 0, and row of the file
-    source_row: int | None  # Point of the section, counted from 0, and row of the file
+    row: int | None  # Point of the section, counted from 0
+    source_row: int | None  # Row of the file that holds it
     quantity: str  # The quantity that follows it most
     part_mm: float  # Standard deviation of that quantity that goes with it [mm]
 
