@@ -25,6 +25,14 @@ def worst_status(*statuses: str) -> str:
 
 @one_line
 @dataclass(frozen=True)
+class UprightFace:
+    """An upright face where it touches, as seen from above."""
+
+    along: tuple[float, float]  # Unit vector along it, x and y
+    width: float | None  # Its width [mm]; None for a plane
+
+
+@dataclass(frozen=True)
 class Spot:
     """One place on the surface."""
 
@@ -33,6 +41,7 @@ class Spot:
     point: Xyz | None  # x, y and z [mm]; None when it could not be formed
     reason: str = ""  # Why the status is what it is
     wad: float | None = None  # Wrap-around distance there [mm]; None where it was not worked out
+    tool: UprightFace | None = None  # The tool that touches there, where one does
     formed: bool = field(init=False, repr=False)  # Whether there is such a place
 
     def __post_init__(self) -> None:

@@ -12,6 +12,7 @@ from frontcheck.geometry.polyline import nearest, value_at
 from frontcheck.lines.front_line import FrontLine, Pair, Piece, Spot, worst_status
 from frontcheck.lines.side import NO_SIDE, SideContacts, meeting, side_contacts
 from frontcheck.zones.bumper_area import (
+    between_lines,
     bumper_area,
     bumper_thirds,
     gauge_corner,
@@ -133,15 +134,19 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
         shapes["child"] = child_shape
     if adult_shape is not None:
         shapes["adult"] = adult_shape
+    lower, upper, edge = (line_across(traced, name) for name in _LINES[:3])
+    area = bumper_area(corners.chosen, options.beam_ends_mm, rules)
     return FrontZones(
         lines=(
-            *(line_across(traced, name) for name in _LINES[:3]),
+            lower,
+            upper,
+            edge,
             _rear_line(traced, left.rear, right.rear),
             _side_line(traced, left.srl, right.srl, reference),
             *(wad_across(traced, distance) for distance in screening.wad),
         ),
         bumper_corners=corners,
-        bumper_test_area=bumper_area(corners.chosen, options.beam_ends_mm, rules),
+        bumper_test_area=replace(area, outline=between_lines(area, lower, upper)),
         bumper_thirds=bumper_thirds(traced, corners.chosen),
         leading_edge_thirds=leading_edge_thirds(traced, reference),
         corner_reference_points=reference,
@@ -180,7 +185,8 @@ def _mirrored(spot: Spot) -> Spot:
     if spot.point is None:
         return spot
     x, y, z = spot.point
-    return replace(spot, point=(x, 0.0 - y, z))
+    tool = spot.tool and replace(spot.tool, along=(spot.tool.along[0], -spot.tool.along[1]))
+    return replace(spot, point=(x, 0.0 - y, z), tool=tool)
 
 
 def _with_wad(traced: Traced, pair: Pair) -> Pair:

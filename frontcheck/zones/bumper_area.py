@@ -20,15 +20,15 @@ import numpy as np
 
 from frontcheck.geometry.level_cuts import foremost_in_bins
 from frontcheck.geometry.polyline import arcs_of, points_at, taut_string
-from frontcheck.lines.front_line import Spot, worst_status
+from frontcheck.lines.front_line import Spot, UprightFace, worst_status
 from frontcheck.lines.side import NO_SIDE, peak
 from frontcheck.lines.station import legform_for
-from frontcheck.zones.front_zones import BumperArea, LegformRun, Thirds
+from frontcheck.zones.front_zones import BumperArea, LegformRun, Outline, Thirds
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from frontcheck.lines.front_line import Pair
+    from frontcheck.lines.front_line import FrontLine, Pair
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.zones.lines_across import Traced
 
@@ -69,11 +69,12 @@ def plane_corner(traced: Traced) -> Spot:
         return Spot(_NAME, "not_reached", None, "no contour has a bumper point")
     y, x, z = net.y[rows], anchor.x[rows], anchor.z[rows]
     angle = math.radians(traced.rules.value("bumper_corner.plane_deg"))
+    plane = UprightFace((math.cos(angle), math.sin(angle)), None)
     out = y * math.cos(angle) - x * math.sin(angle)
     j = int(np.flatnonzero(out >= out.max() - _TIE_MM)[-1])
     if j == len(rows) - 1:
-        return Spot(_NAME, "edge_end", _xyz(x[j], y[j], z[j]), _AT_END)
-    return Spot(_NAME, "ok", _refined(net.smooth, y, out, x, z, j))
+        return Spot(_NAME, "edge_end", _xyz(x[j], y[j], z[j]), _AT_END, tool=plane)
+    return Spot(_NAME, "ok", _refined(net.smooth, y, out, x, z, j), tool=plane)
 
 
 def gauge_corner(traced: Traced) -> Spot:
@@ -127,7 +128,9 @@ def gauge_corner(traced: Traced) -> Spot:
             best, best_end = spot, end
     if best is None:
         return Spot(_NAME, "not_reached", None, "the gauge touches nowhere on its centreline")
-    return Spot(_NAME, "edge_end" if best_end else "ok", best, _AT_END if best_end else "")
+    gauge = UprightFace((math.cos(angle), math.sin(angle)), width)
+    status, reason = ("edge_end", _AT_END) if best_end else ("ok", "")
+    return Spot(_NAME, status, best, reason, tool=gauge)
 
 
 def _centre_heights(traced: Traced) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -215,6 +218,22 @@ def bumper_area(corners: Pair, beam_ends: tuple[float, float] | None, rules: Rul
         return BumperArea(None, None, basis, "not_available", "; ".join(reason))
     # With corners that may lie farther out, which of the two is wider is not settled either.
     return BumperArea(*spans[basis], basis, corners.status, "; ".join(reason))
+
+
+def between_lines(area: BumperArea, lower: FrontLine, upper: FrontLine) -> Outline | None:
+    """Outline of the bumper test area: from LBRL to UBRL, within its lateral extent."""
+    if area.y_min is None or area.y_max is None or not (lower.formed and upper.formed):
+        return None
+    ends = np.array([area.y_min, area.y_max])
+    rows = []
+    for line in (lower, upper):
+        y = line.points[:, 1]
+        inner = line.points[(y > ends[0]) & (y < ends[1])]
+        outer = points_at(line.points, y, ends)
+        outer[:, 1] = ends  # beyond the end of a line it is carried on level
+        rows.append(np.concatenate([outer[:1], inner, outer[1:]]))
+    ring = np.concatenate([rows[0], rows[1][::-1]]).tolist()
+    return Outline(tuple((x, y, z) for x, y, z in ring), (None,) * len(ring))
 
 
 def bumper_thirds(traced: Traced, corners: Pair) -> Thirds:

@@ -78,6 +78,7 @@ class BumperArea:
     basis: str  # ``corners`` or ``beam``: what bounds it
     status: str  # One of `frontcheck.lines.section_lines.STATUSES`
     reason: str = ""  # Why, or what to mind
+    outline: Outline | None = None  # From LBRL to UBRL; None where either is missing
 
     @property
     def width(self) -> float | None:

@@ -9,6 +9,7 @@ from dataclasses import FrozenInstanceError, replace
 
 import numpy as np
 import pytest
+import shapely
 from front_shapes import barrel, front_of
 
 from frontcheck.documents import FrontLineEntry, ZonesEntry
@@ -97,6 +98,45 @@ def test_areas_keep_their_bounds(name, found) -> None:
 
     shadow = shapely.Polygon([p[:2] for p in zones.child_area.outlines[0].points]).area * 1e-6
     assert shadow < zones.child_area.area_m2 < 1.2 * shadow
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_bumper_test_area_keeps_its_boundary(name, found) -> None:
+    """Within its lateral extent, from one line to the other, in the front view."""
+    zones = found[name]
+    area = zones.bumper_test_area
+    ring = shapely.Polygon(np.array(area.outline.points)[:, 1:])
+    assert ring.is_valid
+    lower, upper = (shapely.LineString(zones.line(n).points[:, 1:]) for n in ("LBRL", "UBRL"))
+    assert ring.bounds[0] == area.y_min
+    assert ring.bounds[2] == area.y_max
+    sides = lower.buffer(1e-6).union(upper.buffer(1e-6))
+    rest = ring.exterior.difference(sides)
+    assert all(y in (area.y_min, area.y_max) for y, _ in shapely.get_coordinates(rest))
+    # Every line between its ends lies on the boundary.
+    strip = shapely.box(area.y_min, 0.0, area.y_max, 2000.0)
+    for line in (lower, upper):
+        assert ring.exterior.buffer(1e-6).covers(line.intersection(strip))
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_corners_keep_the_tool_that_touches_there(name, fronts, found) -> None:
+    corners = found[name].bumper_corners
+    rules = rule_set()
+    for pair, angle, width in (
+        (corners.plane, rules.value("bumper_corner.plane_deg"), None),
+        (corners.gauge, rules.value("bumper_corner.gauge_face_deg"),
+         rules.value("bumper_corner.gauge_width_mm")),
+    ):  # fmt: skip
+        for spot, side in ((pair.left, -1.0), (pair.right, 1.0)):
+            assert spot.tool.width == width
+            turn = np.degrees(np.arctan2(*spot.tool.along[::-1]))
+            assert turn == pytest.approx(side * angle, abs=1e-9)
+    # Nothing of the bumper stands outside the plane: seen from above, within rounding.
+    right = corners.plane.right
+    (ax, ay), (x, y, _) = right.tool.along, right.point
+    foremost = [(s.foremost[0], s.y) for s in screen(fronts[name]).stations]
+    assert max((q - y) * ax - (p - x) * ay for p, q in foremost) < 0.5
 
 
 @pytest.mark.parametrize("name", DEMOS)

@@ -221,6 +221,8 @@ def draw_grid(drawing: Drawing, zones: FrontZones) -> None:
 # The bumper in plan view and front view: outline, corners with their tools, test area, legform.
 
 _BAR_MM: Final = 70.0
+_PLANE_MM: Final = 340.0
+"""How much of a plane is drawn."""
 _TINT: Final = "#dfe8e4"
 
 
@@ -236,24 +238,20 @@ def draw_bumper_outline(drawing: Drawing, lined: LinedFront) -> None:
         )
 
 
-def draw_corner_tools(drawing: Drawing, lined: LinedFront, zones: FrontZones) -> None:
+def draw_corner_tools(drawing: Drawing, zones: FrontZones) -> None:
     """Draw the plane and the gauge where they touch, the gauge as wide as it is."""
-    rules = lined.rules
     corners = zones.bumper_corners
-    for name, pair, angle, half, marker in (
-        ("60 deg plane", corners.plane, rules.value("bumper_corner.plane_deg"), 170.0, "x"),
-        ("corner gauge", corners.gauge, rules.value("bumper_corner.gauge_face_deg"),
-         rules.value("bumper_corner.gauge_width_mm") / 2.0, "^"),
-    ):  # fmt: skip
-        for spot, sign in ((pair.left, -1.0), (pair.right, 1.0)):
-            if spot.point is None:
+    for name, pair, marker, stroke in (
+        ("60 deg plane", corners.plane, "x", look.Stroke(look.LEAD, 0.9)),
+        ("corner gauge", corners.gauge, "^", look.Stroke(look.LEAD, 2.6)),
+    ):
+        for spot in (pair.left, pair.right):
+            if spot.point is None or spot.tool is None:
                 continue
-            x, y = spot.point[:2]
-            along = np.array([math.cos(math.radians(angle)), sign * math.sin(math.radians(angle))])
-            ends = np.array([[x, y] - half * along, [x, y] + half * along])
-            width = 2.6 if name == "corner gauge" else 0.9
-            drawing.line(ends, look.Stroke(look.LEAD, width), zorder=5.0, gid=name)
-            drawing.dot((x, y), marker=marker, size=5.0, color=look.LEAD)
+            at = np.array(spot.point[:2])
+            half = (spot.tool.width or _PLANE_MM) / 2.0 * np.array(spot.tool.along)
+            drawing.line(np.stack([at - half, at + half]), stroke, zorder=5.0, gid=name)
+            drawing.dot(spot.point[:2], marker=marker, size=5.0, color=look.LEAD)
     _name_corners(drawing, zones)
 
 
@@ -315,16 +313,17 @@ def draw_bumper_bars(drawing: Drawing, zones: FrontZones) -> None:
 
 def draw_test_area(drawing: Drawing, zones: FrontZones) -> None:
     """Tint the bumper between LBRL and UBRL within the bumper test area."""
+    from matplotlib.patches import Polygon
+
     area = zones.bumper_test_area
-    lower, upper = zones.line("LBRL"), zones.line("UBRL")
-    if area.y_min is None or area.y_max is None or not (lower.formed and upper.formed):
+    if area.outline is None or area.y_min is None or area.y_max is None:
         return
-    y = np.linspace(area.y_min, area.y_max, 121)
-    low, high = (np.interp(y, line.points[:, 1], line.points[:, 2]) for line in (lower, upper))
-    drawing.ax.fill_between(y, low, high, facecolor=_TINT, edgecolor=look.MUTED,
-                            linewidth=0.0, hatch="..", hatch_linewidth=0.3, zorder=0.8)  # fmt: skip
-    middle = len(y) // 2
+    at = np.array(area.outline.points)[:, 1:]
+    drawing.ax.add_patch(
+        Polygon(at, closed=True, facecolor=_TINT, edgecolor=look.MUTED, linewidth=0.0,
+                hatch="..", hatch_linewidth=0.3, zorder=0.8, gid="tint bumper")
+    )  # fmt: skip
     drawing.label(
         f"bumper test area, {millimetres(area.y_max - area.y_min)} wide",
-        (0.0, float(low[middle] + high[middle]) / 2.0), rank=0,
+        (0.0, float(at[:, 1].mean())), rank=0,
     )  # fmt: skip

@@ -76,7 +76,7 @@ def plan_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> A
         for area in (zones.child_area, zones.adult_area):
             draw_area(drawing, area, "plan")
         draw_lines(drawing, zones, "plan", _names(zones))
-        draw_corner_tools(drawing, lined, zones)
+        draw_corner_tools(drawing, zones)
         draw_pair(drawing, zones.corner_reference_points, "corner reference point", "plan", "s")
         draw_pair(drawing, zones.rear_corners, "rear corner", "plan", "D")
         draw_bumper_bars(drawing, zones)
