@@ -15,59 +15,249 @@ if TYPE_CHECKING:
     from frontcheck.findings.catalogue import explain
     from frontcheck.findings.finding_settings import FindingSettings
     from frontcheck.front.front import Front, Source
+    from frontcheck.legs.leg_study import LegStudy
+    from frontcheck.legs.leg_study import leg_study as leg
+    from frontcheck.outputs.documents.exports_dxf import write_dxf
+    from frontcheck.outputs.figures.comparison_figures import (
+        changes_figure,
+        distance_figure,
+        overlay_figure,
+    )
+    from frontcheck.outputs.figures.comparison_figures import leg_figure as leg_overlay_figure
+    from frontcheck.outputs.figures.comparison_figures import plan_figure as outline_figure
+    from frontcheck.outputs.figures.findings_figure import findings_view
+    from frontcheck.outputs.figures.head_map import head_map
+    from frontcheck.outputs.figures.leg_figure import leg_figure
+    from frontcheck.outputs.figures.leg_motion_figure import leg_motion_figure
+    from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
+    from frontcheck.outputs.figures.side_view import face_view, overview, side_view
+    from frontcheck.outputs.figures.side_view import save as save_figure
+    from frontcheck.outputs.figures.sweep_figures import (
+        feasible_region,
+        scatter_matrix,
+        sensitivity_bars,
+    )
+    from frontcheck.outputs.figures.sweep_figures import outlines as variant_outlines
+    from frontcheck.outputs.figures.tolerance_figure import interval_chart, tolerance_figure
+    from frontcheck.outputs.writing import (
+        annex,
+        worksheet,
+        write_annex,
+        write_comparison,
+        write_leg,
+        write_screening,
+        write_sweep,
+        write_tolerance,
+        write_worksheet,
+    )
+    from frontcheck.people.people import PEOPLE, Person, person_of_stature
+    from frontcheck.reading.form import Worksheet
+    from frontcheck.reading.hard_point_file import HardPoint, HardPoints, read_hard_points
     from frontcheck.reading.readers import read_front
     from frontcheck.rules.ruleset import RuleSet, rule_set, rule_set_ids
-    from frontcheck.screening import Screening, screen
+    from frontcheck.screening import Screening, ScreeningDocument, read_screening, screen
+    from frontcheck.study.moves import MorphedFront as MovedFront
+    from frontcheck.study.moves import morph_front as move_features
+    from frontcheck.study.nose_dimensions import Nose
+    from frontcheck.study.noses import nose_front
+    from frontcheck.study.solve import Solution, solve
+    from frontcheck.study.study import Study
+    from frontcheck.study.study_file import read_study
+    from frontcheck.study.sweep import SweepRun
+    from frontcheck.study.sweep import run_sweep as sweep
+    from frontcheck.study.sweep_results import Results, read_results
+    from frontcheck.sure.closure import ClosureReport, closure
+    from frontcheck.sure.corrections import CorrectionReport, corrected
+    from frontcheck.sure.intervals import tolerance
+    from frontcheck.sure.spacing import SpacingReport, spacing
     from frontcheck.sure.tolerance_result import Tolerance
+    from frontcheck.sure.uncertainty import HAND_TOOLS, Uncertainty
+    from frontcheck.surface.face import FaceDescriptors
     from frontcheck.surface.section import Section
-    from frontcheck.zones.front_zones import ZoneOptions
+    from frontcheck.zones.front_zones import FrontZones, ZoneOptions
 
 __all__ = [
     "CAUTION",
+    "HAND_TOOLS",
+    "PEOPLE",
+    "ClosureReport",
     "Comparison",
+    "CorrectionReport",
+    "FaceDescriptors",
     "FindingSettings",
     "Front",
+    "FrontZones",
+    "HardPoint",
+    "HardPoints",
+    "LegStudy",
+    "MovedFront",
+    "Nose",
+    "Person",
+    "Results",
     "RuleSet",
     "Screening",
+    "ScreeningDocument",
     "Section",
+    "Solution",
     "Source",
+    "SpacingReport",
+    "Study",
+    "SweepRun",
     "Tolerance",
+    "Uncertainty",
+    "Worksheet",
     "ZoneOptions",
     "__version__",
+    "annex",
+    "bonnet_map",
+    "changes_figure",
+    "closure",
     "compare",
+    "corrected",
+    "distance_figure",
     "explain",
+    "face_view",
+    "feasible_region",
+    "findings_view",
+    "front_view",
+    "head_map",
+    "interval_chart",
+    "leg",
+    "leg_figure",
+    "leg_motion_figure",
+    "leg_overlay_figure",
+    "move_features",
+    "nose_front",
+    "outline_figure",
+    "overlay_figure",
+    "overview",
+    "person_of_stature",
+    "plan_view",
     "read_front",
+    "read_hard_points",
+    "read_results",
+    "read_screening",
+    "read_study",
     "rule_set",
     "rule_set_ids",
+    "save_figure",
+    "scatter_matrix",
     "screen",
+    "sensitivity_bars",
+    "side_view",
+    "solve",
+    "spacing",
+    "sweep",
+    "tolerance",
+    "tolerance_figure",
+    "variant_outlines",
+    "worksheet",
+    "write_annex",
+    "write_comparison",
+    "write_dxf",
+    "write_leg",
+    "write_screening",
+    "write_sweep",
+    "write_tolerance",
+    "write_worksheet",
 ]
 
 __version__ = "0.1.0"
 
 _HOMES = {
     "CAUTION": "caution",
+    "ClosureReport": "sure.closure",
     "Comparison": "comparison.comparison_result",
-    "compare": "comparison.two_fronts",
+    "CorrectionReport": "sure.corrections",
+    "FaceDescriptors": "surface.face",
     "FindingSettings": "findings.finding_settings",
-    "explain": "findings.catalogue",
-    "Tolerance": "sure.tolerance_result",
-    "ZoneOptions": "zones.front_zones",
     "Front": "front.front",
-    "Source": "front.front",
-    "Section": "surface.section",
-    "read_front": "reading.readers",
+    "FrontZones": "zones.front_zones",
+    "HAND_TOOLS": "sure.uncertainty",
+    "HardPoint": "reading.hard_point_file",
+    "HardPoints": "reading.hard_point_file",
+    "LegStudy": "legs.leg_study",
+    "MovedFront": "study.moves:MorphedFront",
+    "Nose": "study.nose_dimensions",
+    "PEOPLE": "people.people",
+    "Person": "people.people",
+    "Results": "study.sweep_results",
     "RuleSet": "rules.ruleset",
+    "Screening": "screening",
+    "ScreeningDocument": "screening",
+    "Section": "surface.section",
+    "Solution": "study.solve",
+    "Source": "front.front",
+    "SpacingReport": "sure.spacing",
+    "Study": "study.study",
+    "SweepRun": "study.sweep",
+    "Tolerance": "sure.tolerance_result",
+    "Uncertainty": "sure.uncertainty",
+    "Worksheet": "reading.form",
+    "ZoneOptions": "zones.front_zones",
+    "annex": "outputs.writing",
+    "bonnet_map": "outputs.figures.plan_figures",
+    "changes_figure": "outputs.figures.comparison_figures",
+    "closure": "sure.closure",
+    "compare": "comparison.two_fronts",
+    "corrected": "sure.corrections",
+    "distance_figure": "outputs.figures.comparison_figures",
+    "explain": "findings.catalogue",
+    "face_view": "outputs.figures.side_view",
+    "feasible_region": "outputs.figures.sweep_figures",
+    "findings_view": "outputs.figures.findings_figure",
+    "front_view": "outputs.figures.plan_figures",
+    "head_map": "outputs.figures.head_map",
+    "interval_chart": "outputs.figures.tolerance_figure",
+    "leg": "legs.leg_study:leg_study",
+    "leg_figure": "outputs.figures.leg_figure",
+    "leg_motion_figure": "outputs.figures.leg_motion_figure",
+    "leg_overlay_figure": "outputs.figures.comparison_figures:leg_figure",
+    "move_features": "study.moves:morph_front",
+    "nose_front": "study.noses",
+    "outline_figure": "outputs.figures.comparison_figures:plan_figure",
+    "overlay_figure": "outputs.figures.comparison_figures",
+    "overview": "outputs.figures.side_view",
+    "person_of_stature": "people.people",
+    "plan_view": "outputs.figures.plan_figures",
+    "read_front": "reading.readers",
+    "read_hard_points": "reading.hard_point_file",
+    "read_results": "study.sweep_results",
+    "read_screening": "screening",
+    "read_study": "study.study_file",
     "rule_set": "rules.ruleset",
     "rule_set_ids": "rules.ruleset",
-    "Screening": "screening",
+    "save_figure": "outputs.figures.side_view:save",
+    "scatter_matrix": "outputs.figures.sweep_figures",
     "screen": "screening",
+    "sensitivity_bars": "outputs.figures.sweep_figures",
+    "side_view": "outputs.figures.side_view",
+    "solve": "study.solve",
+    "spacing": "sure.spacing",
+    "sweep": "study.sweep:run_sweep",
+    "tolerance": "sure.intervals",
+    "tolerance_figure": "outputs.figures.tolerance_figure",
+    "variant_outlines": "outputs.figures.sweep_figures:outlines",
+    "worksheet": "outputs.writing",
+    "write_annex": "outputs.writing",
+    "write_comparison": "outputs.writing",
+    "write_dxf": "outputs.documents.exports_dxf",
+    "write_leg": "outputs.writing",
+    "write_screening": "outputs.writing",
+    "write_sweep": "outputs.writing",
+    "write_tolerance": "outputs.writing",
+    "write_worksheet": "outputs.writing",
 }
+"""Where each public name lives: module, and its name there where that is another."""
 
 
 def __getattr__(name: str) -> Any:
     """Import a public name on first use, so that the command line starts fast."""
+    if name == "profile":
+        return import_module("frontcheck.profile")
     if name in _HOMES:
-        value = getattr(import_module(f"frontcheck.{_HOMES[name]}"), name)
+        home, _, own = _HOMES[name].partition(":")
+        value = getattr(import_module(f"frontcheck.{home}"), own or name)
         globals()[name] = value
         return value
     raise AttributeError(f"module 'frontcheck' has no attribute {name!r}")
@@ -75,4 +265,4 @@ def __getattr__(name: str) -> Any:
 
 def __dir__() -> list[str]:
     """List the public names."""
-    return sorted(__all__)
+    return sorted([*__all__, "profile"])

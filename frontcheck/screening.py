@@ -64,7 +64,41 @@ _EMPTY_OR_WHOLE = Meta(
 
 @one_line
 class ScreeningDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
-    """The screening of one front by one rule set."""
+    """The screening of one front by one rule set, as its document says it.
+
+    Parameters
+    ----------
+    frontcheck : str
+        Version that wrote it.
+    input : InputEntry
+        The file the front was read from.
+    rule_set : RuleSetEntry
+        The rule set used.
+    settings : SettingsEntry
+        What was chosen.
+    stations : list of StationEntry
+        Lines and face of every section; keys end in their unit.
+    lines : dict of str to FrontLineEntry
+        Lines across the front by name.
+    zones : ZonesEntry
+        Zones between them.
+    findings : list of FindingEntry
+        Where the shape may load leg or head differently.
+    cautions : list of str
+        What to keep in mind; the first says what a screening is not.
+    tolerance : ToleranceDocument, optional
+        Draws of the measurement, where they were made.
+    corrections : CorrectionsEntry, optional
+        Known errors that were taken out.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> path = fc.write_screening(result, "plover.json")
+    >>> fc.read_screening(path).stations[0].UBRL
+    LineEntry(x_mm=22.0, z_mm=556.0, status='ok', edge_angle_deg=None, reason='')
+    """
 
     frontcheck: Annotated[str, VERSION]
     input: Annotated[InputEntry, From("front")]
@@ -93,6 +127,15 @@ class Screening(LinedFront):
         Beam ends, grid spacing and how the surface is lofted.
     finding_settings : FindingSettings, optional
         People, hard points and the limits that are ours to choose.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> result.station(0).UBRL.z, result.station(0).bumper_lead
+    (556.0, 79.5)
+    >>> result.zones.child_area.status
+    'edge_end'
     """
 
     cautions: tuple[str, ...]
@@ -251,6 +294,14 @@ def screen(
         If there is no such rule set.
     ValueError
         If a wrap-around distance is not a positive number, or `tape_start` is neither.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> plover = fc.read_front("geometries/plover.csv")
+    >>> result = fc.screen(plover, "UN-R127-02", wad=(1000, 1500, 2100))
+    >>> round(result.station(0).wad(1500).x, 1)
+    765.1
     """
     lined = line_up(front, rules, wad, tape_start=tape_start)
     return Screening(
@@ -284,6 +335,14 @@ def read_screening(path: str | Path) -> ScreeningDocument:
     ------
     InputError
         If the file cannot be read, is damaged, or is no document ``frontcheck.screening/1``.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> path = fc.write_screening(result, "plover.json", lines_only=True)
+    >>> fc.read_screening(path).stations[0].bumper_lead_mm
+    79.5
     """
     return read_document(ScreeningDocument, path)
 

@@ -21,7 +21,7 @@ import msgspec
 import numpy as np
 from msgspec import UNSET, UnsetType
 
-from frontcheck.errors import InputError
+from frontcheck.errors import refuse
 
 
 class Entry(msgspec.Struct, omit_defaults=True, forbid_unknown_fields=True):
@@ -62,16 +62,15 @@ def schema(kind: type[Entry]) -> dict[str, Any]:
 
 def read_document(kind: type[E], path: str | Path) -> E:
     """Read a document back; a file that is none is refused with the place of the fault."""
-    name, wanted = Path(path).name, f"a document {_tag(kind)}"
     try:
         return msgspec.json.decode(Path(path).read_bytes(), type=kind)
     except OSError as error:
-        found, todo = f"no file that can be read ({error.strerror})", "check path and permission"
+        code, reason = "unreadable", error.strerror
     except msgspec.ValidationError as error:
-        found, todo = f"another document: {error}", "write it again with this version of frontcheck"
+        code, reason = "other", str(error)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        found, todo = f"damaged JSON: {error}", "write it again, or take an undamaged copy"
-    raise InputError(found, expected=wanted, todo=todo, file=name)
+        code, reason = "damaged", str(error)
+    raise refuse(f"document.{code}", Path(path).name, wanted=_tag(kind), reason=reason)
 
 
 def _tag(kind: type[Entry]) -> str:
@@ -172,7 +171,10 @@ def _word(name: str, value: Any) -> str:
         return f"{len(value)} {name}"
     known = (getattr(value, key, "") for key in ("status", "id", "code", "name"))
     word = next((each for each in known if isinstance(each, str) and each), "")
-    return f"{name}={word}" if word else ""
+    if word:
+        return f"{name}={word}"
+    y = getattr(value, "y", None)
+    return f"{name} y={y:g}" if isinstance(y, float) else ""
 
 
 def _short(value: Any) -> str:

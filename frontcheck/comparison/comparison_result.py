@@ -102,6 +102,16 @@ class Comparison(ByStation[StationComparison]):
         What was lofted, left out or taken as exact, and why.
     cautions : tuple of str
         What to keep in mind; the first says what a screening is not.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
+    >>> both = fc.compare(*map(fc.screen, fronts))
+    >>> both.station(0).change("bumper_lead_mm").change
+    144.0
+    >>> both.changed
+    True
     """
 
     a: Screening

@@ -83,6 +83,14 @@ def compare(
     InputError
         If the screenings were made under different settings, no station can be matched,
         there is no such alignment, or draws are asked for and cannot be made.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
+    >>> both = fc.compare(*map(fc.screen, fronts))
+    >>> both.station(0).change("BLERL_z_mm").change
+    -103.0
     """
     _check_alike(a, b)
     alignment = Alignment(a, b, align)

@@ -127,6 +127,12 @@ def explain(code: str) -> str:
     ------
     InputError
         If there is no such code.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> print(fc.explain("LEG-UNDERCUT").splitlines()[0])
+    LEG-UNDERCUT: lower lip behind the bumper
     """
     rule = RULES.get(code.strip().upper())
     if rule is None:

@@ -96,6 +96,14 @@ class FindingSettings:
         Depths and limits of the leg findings.
     head : HeadSettings, optional
         Limits of the head and gap findings.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> settings = fc.FindingSettings(people=(fc.person_of_stature(1500),))
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"), finding_settings=settings)
+    >>> [finding.code for finding in result.findings][:2]
+    ['LEG-FREE-SHIN', 'LEG-LEGFORM-NEAR']
     """
 
     people: tuple[Person, ...] = PEOPLE

@@ -77,6 +77,12 @@ class Source:
         Digest of the file's bytes, in hex; empty for a front made in memory.
     kind : str, optional
         ``offsets``, ``dxf``, ``mesh`` or ``memory``.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fc.read_front("geometries/plover.csv").source.kind
+    'offsets'
     """
 
     file: str = ""
@@ -116,6 +122,13 @@ class Front:
     ------
     InputError
         If there is no section, or stations are not strictly increasing.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> low = fc.Section([(60, 200), (0, 500), (80, 800), (900, 900)])
+    >>> fc.Front((low,), name="a first sketch").stations
+    (0.0,)
     """
 
     sections: tuple[Section, ...]
@@ -185,7 +198,23 @@ class Front:
         return replace(self, sections=tuple(both), symmetric=False)
 
     def loft(self, method: LoftMethod | None = None) -> Loft:
-        """Return the surface through the sections; refused where the plan shape is not known."""
+        """Return the surface through the sections.
+
+        Parameters
+        ----------
+        method : {"smooth", "straight"}, optional
+            How to go from station to station; smooth up to 60 stations when not given.
+
+        Returns
+        -------
+        Loft
+            The surface.
+
+        Raises
+        ------
+        NotAvailableError
+            If the plan shape is not known (datum: local), or there is but one station.
+        """
         from frontcheck.surface.interpolate import Loft
 
         if self.datum == "local":

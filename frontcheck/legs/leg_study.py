@@ -116,6 +116,14 @@ class LegStudy:
         The stations asked for.
     notes : tuple of str
         What was lofted or left out.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> study = fc.leg([result], fc.PEOPLE[0])
+    >>> study.stations[0].y, study.complete
+    (0.0, True)
     """
 
     fronts: tuple[LinedFront, ...]
@@ -185,6 +193,14 @@ def leg_study(
         If a station is not to be had, or two fronts have none in common.
     ValueError
         If there are not one or two fronts, or a depth is not positive.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
+    >>> study = fc.leg([fc.screen(front) for front in fronts], fc.PEOPLE[0])
+    >>> [ranking.less for ranking in study.stations[0].rankings]
+    ['b', 'a', 'b']
     """
     if len(fronts) not in (1, 2):
         raise ValueError(f"one front or two, not {len(fronts)}")

@@ -52,7 +52,23 @@ class LinedFront(ByStation["Station"]):
         return not any(station.missing for station in self.stations)
 
     def tape(self, y: float) -> TautTape:
-        """Return the taut tape at one station, to read paths and other distances from."""
+        """Return the taut tape at one station, to read paths and other distances from.
+
+        Parameters
+        ----------
+        y : float
+            Station [mm].
+
+        Returns
+        -------
+        TautTape
+            The tape.
+
+        Raises
+        ------
+        KeyError
+            If there is no such station, or no tape can be hung there.
+        """
         station = self.station(y)
         if station.tape_x is None:
             raise KeyError(f"no tape can be hung at station {y:g} mm")

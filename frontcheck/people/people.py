@@ -68,6 +68,12 @@ class Person:
         Of the whole body.
     ankle : BodyHeight
         Ankle joint.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fc.PEOPLE[0].name, round(fc.PEOPLE[0].knee.known(), 1)
+    ('six-year-old', 328.7)
     """
 
     name: str
@@ -148,6 +154,13 @@ def person_of_stature(stature_mm: float, name: str = "") -> Person:
     ------
     InputError
         If the stature is not a number between 700 and 2500 mm.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> person = fc.person_of_stature(1500)
+    >>> person.name, round(person.knee.known())
+    ('stature 1500 mm', 427)
     """
     least, most = _DATA["least_stature_mm"], _DATA["most_stature_mm"]
     if not (math.isfinite(stature_mm) and least <= stature_mm <= most):

@@ -93,6 +93,13 @@ class Worksheet:
     InputError
         If there are no stations or heights, too many, out of order or out of reach, or the
         name cannot stand in a table.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> sheet = fc.worksheet([0, 300, 600], range(100, 1000, 50), name="Plover")
+    >>> len(sheet.rows), sheet.unit
+    (38, 'mm')
     """
 
     stations: tuple[Decimal, ...]

@@ -53,6 +53,15 @@ class HardPoint:
         What kind of thing it is, such as ``hinge``.
     row : int or None, optional
         Row of the source file.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> latch = fc.HardPoint(120, 0, 760, "bonnet latch", "latch")
+    >>> settings = fc.FindingSettings(hard_points=(latch,))
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"), finding_settings=settings)
+    >>> any("bonnet latch" in finding.message for finding in result.findings)
+    True
     """
 
     x: float
@@ -80,6 +89,13 @@ class HardPoints:
         Digest of the file's bytes, in hex.
     reader_notes : tuple of str, optional
         What the reader detected.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> points = fc.read_hard_points("geometries/plover-hard-points.csv").points
+    >>> points[0].name
+    'bonnet latch'
     """
 
     points: tuple[HardPoint, ...]
@@ -107,6 +123,14 @@ def read_hard_points(path: str | os.PathLike[str]) -> HardPoints:
     ------
     InputError
         If the file or anything in it cannot be used, with file, row and column.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> found = fc.read_hard_points("geometries/plover-hard-points.csv")
+    >>> settings = fc.FindingSettings(hard_points=found.points)
+    >>> len(found.points)
+    5
     """
     content, digest = read_bytes(path)
     file = os.fspath(path)

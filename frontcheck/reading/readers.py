@@ -67,6 +67,13 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
     ------
     InputError
         If the suffix is not known, or the file cannot be used.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> front = fc.read_front("geometries/plover.csv")
+    >>> front.name, front.stations[:3], front.symmetric
+    ('Plover', (0.0, 100.0, 200.0), True)
     """
     suffix = PurePath(path).suffix.lower()
     reader = _READERS.get(suffix)

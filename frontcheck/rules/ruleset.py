@@ -51,6 +51,13 @@ class RuleSet:
         Title of the document and edition.
     constants : mapping of str to Constant
         Constants by dotted name.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> rules = fc.rule_set("UN-R127-02")
+    >>> rules.value("blerl.contact_tolerance_mm")
+    0.1
     """
 
     id: str
@@ -275,6 +282,12 @@ def rule_set(rules: str | RuleSet = DEFAULT_RULES) -> RuleSet:
     ------
     RuleSetError
         If there is no rule set of that id.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fc.rule_set("UN-R127-02").title
+    'UN Regulation No. 127, 02 series of amendments'
     """
     if isinstance(rules, RuleSet):
         return rules
@@ -290,6 +303,12 @@ def rule_set_ids() -> tuple[str, ...]:
     -------
     tuple of str
         Ids, in a stable order.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> "UN-R127-02" in fc.rule_set_ids()
+    True
     """
     return _IDS
 

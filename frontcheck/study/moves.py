@@ -126,6 +126,14 @@ class MorphedFront:
         The front.
     skin_moved_mm : float or None
         Farthest that any point of the skin travelled [mm].
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> plover = fc.read_front("geometries/plover.csv")
+    >>> moved = fc.move_features(plover, {"leading_edge_up_mm": 20})
+    >>> moved.status, round(moved.skin_moved_mm, 3)
+    ('ok', 20.0)
     """
 
     status: Literal["ok", "infeasible"]
@@ -171,6 +179,15 @@ def morph_front(
     InputError
         If a handle is not known, an amount is beyond reach, the blend is not above 0, or a
         section has no lip that a handle could move.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> plover = fc.read_front("geometries/plover.csv")
+    >>> moved = fc.move_features(plover, {"leading_edge_up_mm": 20})
+    >>> heights = [fc.screen(front).station(0).ble_height for front in (plover, moved.front)]
+    >>> heights
+    [800.0, 820.0]
     """
     names, sections, farthest = tuple(amounts), [], 0.0
     fields = [morph_field(section, names, blend) for section in front.sections]

@@ -88,6 +88,12 @@ class Nose:
     ------
     InputError
         If a dimension is not a number within its range in `DIMENSIONS`.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fc.Nose(bumper_height_mm=480).bumper_height_mm
+    480
     """
 
     underside_angle_deg: float = _dim(14.0, 0.0, 60.0)

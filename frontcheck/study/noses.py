@@ -190,6 +190,13 @@ def nose_front(
         If the nose cannot be made, or a station lies outside the plan radius.
     ValueError
         If the tolerance is not above 0.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> front = fc.nose_front(fc.Nose(), stations=(0, 300, 600))
+    >>> fc.screen(front).station(0).legform
+    'lower'
     """
     values = nose.values[None]
     batch = nose_batch(values, facets_for(values, chord_tolerance))

@@ -81,6 +81,16 @@ class Solution:
         The lines that limits concern.
     front : Front or None
         The changed front.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> from dataclasses import replace
+    >>> study = fc.read_study("geometries/nose-study.toml")
+    >>> study = replace(study, limits=study.limits[1:2])
+    >>> found = fc.solve(study, most_boxes=50)
+    >>> found.status, sorted(found.values)[:2]
+    ('met', [])
     """
 
     study: Study
@@ -123,6 +133,16 @@ def solve(study: Study, most_boxes: int = 20_000) -> Solution:
     InputError
         If the study has no limits, nothing varies, or the base lies outside the ranges; if a
         probability is asked for and the front states no uncertainty.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> from dataclasses import replace
+    >>> study = fc.read_study("geometries/nose-study.toml")
+    >>> study = replace(study, limits=study.limits[1:2])
+    >>> found = fc.solve(study, most_boxes=50)
+    >>> [line.kept for line in found.lines]
+    [True]
     """
     _check(study)
     setup = _roomy(study)

@@ -318,6 +318,13 @@ class Study:
         Numbers whose Sobol indices are asked for, without station.
     limits : tuple of Limit
         Where lines must lie.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> study = fc.read_study("geometries/nose-study.toml")
+    >>> study.count, [varied.name for varied in study.varied][:2]
+    (4096, ['lower_lip_height_mm', 'lower_lip_setback_mm'])
     """
 
     name: str

@@ -31,6 +31,7 @@ from frontcheck.study.study import (
 from frontcheck.study.varied_shapes import FrontShapes, NoseShapes
 
 if TYPE_CHECKING:
+    import os
     from collections.abc import Mapping
 
     from numpy.typing import NDArray
@@ -125,12 +126,12 @@ class _File(Struct, forbid_unknown_fields=True, frozen=True):
     limits: list[_Limit] = []
 
 
-def read_study(path: Path) -> Study:
+def read_study(path: str | os.PathLike[str]) -> Study:
     """Read a study from a TOML file; files it names are sought beside it.
 
     Parameters
     ----------
-    path : Path
+    path : str or os.PathLike
         The file.
 
     Returns
@@ -144,9 +145,15 @@ def read_study(path: Path) -> Study:
         If it cannot be read, or something in it cannot be used.
     InputError
         If the front it names cannot be read, or a handle cannot be moved on it.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fc.read_study("geometries/nose-study.toml").method
+    'sobol'
     """
-    text = read_text(path, "a study in TOML", StudyError)
-    return parse_study(text, str(path), path.parent)
+    text = read_text(Path(path), "a study in TOML", StudyError)
+    return parse_study(text, str(path), Path(path).parent)
 
 
 def parse_study(text: str, file: str = "study", folder: Path = Path()) -> Study:

@@ -10,6 +10,7 @@ import math
 import time
 from concurrent.futures import FIRST_COMPLETED, wait
 from dataclasses import dataclass
+from pathlib import Path
 from statistics import median
 from typing import TYPE_CHECKING, Final
 
@@ -20,9 +21,9 @@ from frontcheck.study.blocks import Parts
 from frontcheck.study.study import Setup, result_header, result_rows
 
 if TYPE_CHECKING:
+    import os
     from collections.abc import Callable
     from concurrent.futures import Future
-    from pathlib import Path
 
     from numpy.typing import NDArray
 
@@ -79,6 +80,16 @@ class SweepRun:
         Measured time to hand out a task and get its answer, without work [s].
     renewals : int
         How often the executor had to be replaced because a worker died.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> from dataclasses import replace
+    >>> study = fc.read_study("geometries/nose-study.toml")
+    >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=0)
+    >>> run = fc.sweep(study, "nose")
+    >>> run.total, run.made
+    (32, 32)
     """
 
     total: int
@@ -125,7 +136,7 @@ def idle(task: Task) -> int:
 
 def run_sweep(
     study: Study,
-    folder: Path,
+    folder: str | os.PathLike[str],
     crew: Crew | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> SweepRun:
@@ -135,7 +146,7 @@ def run_sweep(
     ----------
     study : Study
         The study.
-    folder : Path
+    folder : str or os.PathLike
         Where results go. A sweep that was interrupted there goes on.
     crew : Crew, optional
         Who works; this process alone when not given.
@@ -152,7 +163,17 @@ def run_sweep(
     OutputError
         If the folder holds another study or cannot be written, or workers keep dying; what
         is finished stays, and the same call goes on from there.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> from dataclasses import replace
+    >>> study = fc.read_study("geometries/nose-study.toml")
+    >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=0)
+    >>> fc.sweep(study, "nose").total
+    32
     """
+    folder = Path(folder)
     start = time.perf_counter()
     parts = Parts(folder, study)
     if parts.complete:

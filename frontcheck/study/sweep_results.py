@@ -7,6 +7,7 @@ from collections import Counter
 from dataclasses import dataclass
 from importlib import import_module
 from itertools import islice
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,8 +20,8 @@ from frontcheck.study.study import prefixed
 from frontcheck.study.study_document import SweepSummary
 
 if TYPE_CHECKING:
+    import os
     from collections.abc import Iterator, Sequence
-    from pathlib import Path
 
     from numpy.typing import NDArray
 
@@ -57,6 +58,17 @@ class Results:
         (M, d) values of the varied parameters.
     numbers : dict of str to ndarray
         (M,) by column; NaN where missing, which `there` tells.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> from dataclasses import replace
+    >>> study = fc.read_study("geometries/nose-study.toml")
+    >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=0)
+    >>> run = fc.sweep(study, "nose")
+    >>> results = fc.read_results(study, "nose")
+    >>> results.count("ok"), round(float(results.numbers["y0_LBRL_z_mm"].min()), 1)
+    (32, 296.0)
     """
 
     study: Study
@@ -175,14 +187,14 @@ def indices(
     return np.ravel(found.first_order), np.ravel(found.total_order)
 
 
-def read_results(study: Study, folder: Path) -> Results:
+def read_results(study: Study, folder: str | os.PathLike[str]) -> Results:
     """Read back the columns that summaries and pictures need.
 
     Parameters
     ----------
     study : Study
         The study.
-    folder : Path
+    folder : str or os.PathLike
         Its folder, complete.
 
     Returns
@@ -194,8 +206,18 @@ def read_results(study: Study, folder: Path) -> Results:
     ------
     NotAvailableError
         If the table of results is not there.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> from dataclasses import replace
+    >>> study = fc.read_study("geometries/nose-study.toml")
+    >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=0)
+    >>> run = fc.sweep(study, "nose")
+    >>> fc.read_results(study, "nose").count("infeasible")
+    0
     """
-    path = folder / RESULTS
+    path = Path(folder) / RESULTS
     if not path.is_file():
         raise NotAvailableError(f"{path}: no results yet; run the sweep to its end")
     stations = study.setup.shapes.stations

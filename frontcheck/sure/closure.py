@@ -74,7 +74,21 @@ class Closure:
 @one_line
 @dataclass(frozen=True)
 class ClosureReport:
-    """All checks of a front."""
+    """All checks of a front.
+
+    Parameters
+    ----------
+    closures : tuple of Closure
+        One a check, in the order of the survey.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> survey = fc.read_front("geometries/plover-survey.csv")
+    >>> report = fc.closure(survey, draws=100)
+    >>> report.agree, report.closures[0].verdict
+    (False, 'agree')
+    """
 
     closures: tuple[Closure, ...]  # In the order of the survey
 
@@ -84,7 +98,13 @@ class ClosureReport:
         return all(each.verdict == "agree" for each in self.closures)
 
     def to_frame(self) -> pd.DataFrame:
-        """Return one row per check."""
+        """Return one row per check.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Lengths in mm; missing numbers are NA.
+        """
         import pandas as pd  # here and not above: the command line must start fast
 
         return pd.DataFrame([plain(CheckEntry, each) for each in self.closures]).convert_dtypes()
@@ -137,6 +157,13 @@ def closure(
         offsets have an uncertainty.
     RuleSetError
         If there is no such rule set.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> survey = fc.read_front("geometries/plover-survey.csv")
+    >>> [check.verdict for check in fc.closure(survey, draws=100).closures][:2]
+    ['agree', 'agree']
     """
     rules = rule_set(rules)
     settings = Uncertainty.of(front) if settings is None else settings

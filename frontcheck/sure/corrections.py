@@ -68,12 +68,32 @@ class Correction:
 @one_line
 @dataclass(frozen=True)
 class CorrectionReport:
-    """All corrections made to a front, in order."""
+    """All corrections made to a front, in order.
+
+    Parameters
+    ----------
+    corrections : tuple of Correction
+        Empty when there was nothing to correct.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> survey = fc.read_front("geometries/plover-survey.csv")
+    >>> front, report = fc.corrected(survey)
+    >>> [correction.name for correction in report.corrections]
+    ['square tilt', 'ground slope', 'ride attitude']
+    """
 
     corrections: tuple[Correction, ...]  # Empty when there was nothing to correct
 
     def records(self) -> list[dict[str, Any]]:
-        """Return one mapping per correction, station and quantity."""
+        """Return one mapping per correction, station and quantity.
+
+        Returns
+        -------
+        list of dict
+            The same keys everywhere; lengths in mm, None where a line is not formed.
+        """
         return [
             {
                 "correction": correction.name,
@@ -88,7 +108,13 @@ class CorrectionReport:
         ]
 
     def to_frame(self) -> pd.DataFrame:
-        """Return the table of lines before and after."""
+        """Return the table of lines before and after.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Lengths in mm; missing numbers are NA.
+        """
         import pandas as pd  # here and not above: the command line must start fast
 
         columns = ["correction", "y_mm", "quantity", "before_mm", "after_mm", "move_mm"]
@@ -141,6 +167,14 @@ def corrected(front: Front, rules: str | RuleSet = DEFAULT_RULES) -> tuple[Front
         If a corrected point lies below the ground: then a sign or a value is wrong.
     RuleSetError
         If there is no such rule set.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> survey = fc.read_front("geometries/plover-survey.csv")
+    >>> front, report = fc.corrected(survey)
+    >>> [correction.name for correction in report.corrections][:2]
+    ['square tilt', 'ground slope']
     """
     survey = front.survey
     made: list[Correction] = []

@@ -98,6 +98,15 @@ def tolerance(
         stations have no common datum.
     RuleSetError
         If there is no such rule set.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> plover = fc.read_front("geometries/plover.csv")
+    >>> drawn = fc.tolerance(plover, "UN-R127-02", settings=fc.HAND_TOOLS, draws=200)
+    >>> spread = drawn.station(0).line("UBRL").z
+    >>> spread.low < spread.nominal < spread.high
+    True
     """
     lined = line_up(front, rules, wad, tape_start=tape_start)
     settings = Uncertainty.of(front) if settings is None else settings

@@ -80,7 +80,23 @@ class LineGap:
 @one_line
 @dataclass(frozen=True)
 class SpacingReport:
-    """The gaps of all lines that could be formed."""
+    """The gaps of all lines that could be formed.
+
+    Parameters
+    ----------
+    gaps : tuple of LineGap
+        By station, then by line.
+    not_formed : tuple of tuple of float and str
+        Stations [mm] and lines that could not be formed.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> plover = fc.read_front("geometries/plover.csv")
+    >>> report = fc.spacing(plover, "UN-R127-02")
+    >>> len(report.too_wide)
+    12
+    """
 
     gaps: tuple[LineGap, ...]  # By station, then by line
     not_formed: tuple[tuple[float, str], ...]
@@ -91,12 +107,29 @@ class SpacingReport:
         return tuple(gap for gap in self.gaps if not gap.close_enough)
 
     def heights_to_add(self, station: float) -> tuple[tuple[float, float], ...]:
-        """Return the rows to add at one station."""
+        """Return the rows to add at one station.
+
+        Parameters
+        ----------
+        station : float
+            Station [mm].
+
+        Returns
+        -------
+        tuple of tuple of float
+            Height and setback (z, x) of each row to add [mm].
+        """
         rows = {row for gap in self.gaps if gap.station == station for row in gap.add}
         return tuple(sorted(rows))
 
     def to_frame(self) -> pd.DataFrame:
-        """Return one row per station and line."""
+        """Return one row per station and line.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Lengths in mm; missing numbers are NA.
+        """
         import pandas as pd  # here and not above: the command line must start fast
 
         return pd.DataFrame([plain(GapEntry, gap) for gap in self.gaps])
@@ -169,6 +202,14 @@ def spacing(
     For a line made by a straight edge the true contact lies in a cap, within the reach,
     and no farther back than the contact found: the box round all such places is given. A tape over
     the tips of all caps is the longest there can be; a sphere against them rests highest.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> plover = fc.read_front("geometries/plover.csv")
+    >>> report = fc.spacing(plover, "UN-R127-02", limit_mm=5)
+    >>> report.heights_to_add(0)[:1]
+    ((280.0, 54.0),)
     """
     if not (math.isfinite(limit_mm) and limit_mm > 0.0):
         raise refuse("spacing.limit", limit=limit_mm)

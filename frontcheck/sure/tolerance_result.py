@@ -168,6 +168,14 @@ class Tolerance(ByStation[StationTolerance]):
         One a measured section.
     cautions : tuple of str
         What to keep in mind; the first says what a screening is not.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> plover = fc.read_front("geometries/plover.csv")
+    >>> drawn = fc.tolerance(plover, "UN-R127-02", draws=100)
+    >>> drawn.draws, drawn.station(0).line("UBRL").nominal_status
+    (100, 'ok')
     """
 
     front: Front

@@ -50,6 +50,12 @@ class Uncertainty:
     ------
     InputError
         If a value is negative, not finite, or absurdly large (200 mm, 15 deg).
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fc.Uncertainty(height_u_mm=2.0, setback_u_mm=1.5).setback_u_mm
+    1.5
     """
 
     height_u_mm: float = 0.0

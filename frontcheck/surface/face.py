@@ -40,7 +40,40 @@ _Recess: TypeAlias = tuple[_Point, _Point, _Point, float]
 @one_line
 @dataclass(frozen=True)
 class FaceDescriptors:
-    """What the face of one section looks like, in plain measures."""
+    """What the face of one section looks like, in plain measures.
+
+    Parameters
+    ----------
+    foremost : tuple of float
+        Foremost point (x, z) of the face [mm], the lowest of several.
+    face_bottom, face_top : tuple of float
+        Ends (x, z) of the face [mm].
+    mean_face_angle_deg : float
+        Lean of the face from vertical, rearward positive [deg].
+    overhang_mm : float
+        Farthest that a point stands ahead of a lower one [mm]; 0 without.
+    overhang_from, overhang_to : tuple of float or None
+        The two points (x, z) [mm].
+    lower_lip, recess, upper_lip : tuple of float or None
+        Points (x, z) of the deepest recess [mm]; None without a recess.
+    recess_depth_mm : float or None
+        Depth of the recess behind the string across it [mm].
+    recess_behind_upper_lip_mm, recess_behind_lower_lip_mm : float or None
+        How far the recess lies behind either lip [mm].
+    undercut_mm : float or None
+        Setback of the lower lip behind the upper lip [mm].
+    bonnet_angle_deg : float or None
+        Mean rise of the bonnet from horizontal [deg].
+    bonnet_basis : str
+        How the bonnet was found.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> face = fc.read_front("geometries/plover.csv").section(0).face
+    >>> face.overhang_mm, face.undercut_mm, face.leans_forward
+    (34.5, 14.0, True)
+    """
 
     # A point is an (x, z) pair [mm]; a length is in mm, an angle in degrees. A feature that the
     # face does not have is None.

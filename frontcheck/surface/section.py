@@ -71,6 +71,13 @@ class Section:
         If the contour has fewer than three points, is not finite, goes below the
         ground, repeats a point, crosses itself, or carries an unknown part; if the
         station is not finite; if parts, uncertainties or rows do not fit the points.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> nose = fc.Section([(60, 200), (0, 500), (80, 800), (900, 900)], y=0)
+    >>> float(nose.x.min()), len(nose)
+    (0.0, 4)
     """
 
     points: NDArray[np.float64]

@@ -132,6 +132,14 @@ class ZoneOptions:
     ValueError
         If a spacing is not positive, the beam ends are not left then right, or there is no such
         loft.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> options = fc.ZoneOptions(beam_ends_mm=(-600, 600), grid_mm=50)
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"), zone_options=options)
+    >>> len(result.zones.grid)
+    401
     """
 
     beam_ends_mm: tuple[float, float] | None = None
@@ -159,7 +167,40 @@ class ZoneOptions:
 @one_line
 @dataclass(frozen=True, eq=False)
 class FrontZones:
-    """All lines across one front, and the zones between them."""
+    """All lines across one front, and the zones between them.
+
+    Parameters
+    ----------
+    lines : tuple of FrontLine
+        Lines across the front; `line` finds one by name.
+    bumper_corners : BumperCorners
+        Corners of the bumper by either procedure, UN R127.02 2.17.
+    bumper_test_area : BumperArea
+        Lateral extent of the bumper test area, UN R127.02 2.14.
+    bumper_thirds, leading_edge_thirds : Thirds
+        Thirds, UN R127.02 2.35 and 2.33.
+    corner_reference_points, rear_corners : Pair
+        Where SRL meets BLERL, and where it meets BRRL.
+    child_area, adult_area : HeadformArea
+        Headform test areas, UN R127.02 2.16 and 2.1.
+    legform_runs : tuple of LegformRun
+        Legform choice from left to right.
+    grid : tuple of GridPoint
+        Candidate test points on the headform areas.
+    options : ZoneOptions
+        What was chosen.
+    loft : str
+        ``smooth`` or ``straight``; empty where there is no surface.
+    notes : tuple of str, optional
+        How wordings were read and what to mind.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> result.zones.bumper_test_area.basis, len(result.zones.grid)
+    ('corners', 102)
+    """
 
     lines: tuple[FrontLine, ...]
     bumper_corners: BumperCorners  # Corners of the bumper
@@ -177,7 +218,23 @@ class FrontZones:
     notes: tuple[str, ...] = ()  # How wordings were read and what to mind
 
     def line(self, name: str) -> FrontLine:
-        """Return one line across the front."""
+        """Return one line across the front.
+
+        Parameters
+        ----------
+        name : str
+            ``UBRL``, ``LBRL``, ``BLERL``, ``BRRL``, ``SRL`` or a mark such as ``WAD 1000``.
+
+        Returns
+        -------
+        FrontLine
+            The line.
+
+        Raises
+        ------
+        KeyError
+            If there is no such line.
+        """
         for line in self.lines:
             if line.name == name:
                 return line

@@ -1,15 +1,22 @@
-"""Every public docstring says what the signature says (numpydoc layout).
+"""Every exported name is documented in full, with an example that runs; internals in one line.
 
-Checked: a docstring is there; documented parameters are those of the signature, in
-order; Returns or Yields where something comes back; Raises names the frontcheck errors
-that the body raises itself. The checker is tested on planted faults below.
+Checked of exported names (numpydoc layout): documented parameters are those of the signature, in
+order; Returns or Yields where something comes back; Raises names the frontcheck errors that the
+body raises itself; the example gives what it says. The checkers are tested on planted faults.
 """
 
 from __future__ import annotations
 
 import ast
+import doctest
+import inspect
+import itertools
 import re
+import subprocess
+import sys
+from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -85,8 +92,19 @@ def raised(function: Function, makers: dict[str, str]) -> set[str]:
         if isinstance(node, ast.Raise) and node.exc is not None:
             called = node.exc.func if isinstance(node.exc, ast.Call) else node.exc
             name = ast.unparse(called).split(".")[-1]
+            if name == "refuse" and isinstance(node.exc, ast.Call):
+                names.add(refused(node.exc))
             names.add(makers.get(name, name))
     return names & ERRORS
+
+
+def refused(call: ast.Call) -> str:
+    """Name of the error that `refuse` makes: of its kind, else of the section of its code."""
+    for word in call.keywords:
+        if word.arg == "kind":
+            return ast.unparse(word.value)
+    code = ast.unparse(call.args[0]).strip("f'\"")
+    return errors._KINDS.get(code.partition(".")[0], errors.InputError).__name__
 
 
 def error_makers(tree: ast.Module) -> dict[str, str]:
@@ -106,6 +124,15 @@ def returns_something(function: Function) -> bool:
     if function.returns is not None:
         return ast.unparse(function.returns) not in ("None", "NoReturn", "Never")
     return any(isinstance(n, ast.Return) and n.value is not None for n in own_nodes(function))
+
+
+def is_a(said: str, name: str) -> bool:
+    """Whether an error that Raises names is the one raised, or a kind of it."""
+    kinds = (getattr(errors, each, None) for each in (said, name))
+    one, base = kinds
+    return said == name or (
+        isinstance(one, type) and isinstance(base, type) and issubclass(one, base)
+    )
 
 
 def is_public(name: str) -> bool:
@@ -130,6 +157,20 @@ class Checker:
                 self.function(node, node.name, method=False)
             elif isinstance(node, ast.ClassDef) and is_public(node.name):
                 self.class_(node)
+        return self.faults
+
+    def of(self, name: str) -> list[str]:
+        """Faults of one class or function alone, an example among what it must have."""
+        for node in self.tree.body:
+            if getattr(node, "name", "") != name:
+                continue
+            if isinstance(node, ast.ClassDef):
+                self.class_(node)
+            elif isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
+                self.function(node, name, method=False)
+            said = "\n".join(sections(ast.get_docstring(node) or "").get("Examples", []))
+            if ">>>" not in said:
+                self.say(name, "no example")
         return self.faults
 
     def say(self, where: str, what: str) -> None:
@@ -160,7 +201,7 @@ class Checker:
         for base in bases:
             if base in self.classes:
                 names.extend(self.fields(self.classes[base]))
-        if "dataclass" not in decorators(node) and "NamedTuple" not in bases:
+        if "dataclass" not in decorators(node) and not {"NamedTuple", "Entry"} & set(bases):
             return names
         for item in node.body:
             if isinstance(item, ast.AnnAssign) and isinstance(item.target, ast.Name):
@@ -193,25 +234,171 @@ class Checker:
             self.say(where, f"documents parameters {documented}; the signature has {expected}")
 
     def check_raises(self, where: str, found: dict[str, list[str]], names: set[str]) -> None:
-        missing = names - set(entries(found.get("Raises", [])))
+        said = set(entries(found.get("Raises", [])))
+        # A function that makes errors of several kinds tells their base: one of them is named.
+        missing = {name for name in names if not any(is_a(each, name) for each in said)}
         if missing:
             self.say(where, f"raises {sorted(missing)} but Raises does not say so")
 
 
-def public_modules() -> dict[str, Path]:
+def modules() -> dict[str, Path]:
     found = {}
     for path in sorted(PACKAGE.rglob("*.py")):
         parts = path.relative_to(PACKAGE.parent).with_suffix("").parts
         parts = parts[:-1] if parts[-1] == "__init__" else parts
-        if all(is_public(part) for part in parts):
-            found[".".join(parts)] = path
+        found[".".join(parts)] = path
     return found
 
 
-@pytest.mark.parametrize("module", public_modules())
-def test_docstrings_match_signatures(module: str) -> None:
-    source = public_modules()[module].read_text(encoding="utf-8")
-    assert Checker(module, source).run() == []
+# Exported names: the public door. Everything else is internal.
+
+
+def homes() -> dict[str, tuple[str, str]]:
+    """Module and name there of every exported name; those of `frontcheck.profile` too."""
+    found = {}
+    for name, home in frontcheck._HOMES.items():
+        module, _, own = home.partition(":")
+        found[name] = (f"frontcheck.{module}", own or name)
+    return found | {f"profile.{n}": ("frontcheck.profile", n) for n in ("Profile", "of", "read")}
+
+
+HOMES = homes()
+EXPORTED = set(HOMES.values())
+
+
+def thing(name: str) -> Any:
+    module, own = HOMES[name]
+    return getattr(import_module(module), own)
+
+
+DOCUMENTED = [name for name in HOMES if callable(thing(name))]
+CONSTANTS = [name for name in HOMES if name not in DOCUMENTED]
+
+
+def bases() -> dict[str, tuple[str, str]]:
+    """Internal classes whose methods are public, since exported classes inherit them."""
+    found = {}
+    for name in DOCUMENTED:
+        kinds = inspect.getmro(thing(name))[1:] if inspect.isclass(thing(name)) else ()
+        for kind in kinds:
+            home = (kind.__module__, kind.__name__)
+            if home[0].startswith("frontcheck.") and home not in EXPORTED:
+                found[kind.__name__] = home
+    return found
+
+
+BASES = bases()
+
+
+@pytest.mark.parametrize("name", BASES)
+def test_methods_that_exported_classes_inherit_are_documented_in_full(name) -> None:
+    module, own = BASES[name]
+    checker = Checker(module, modules()[module].read_text(encoding="utf-8"))
+    for method in checker.classes[own].body:
+        if isinstance(method, ast.FunctionDef) and is_public(method.name):
+            checker.function(method, f"{own}.{method.name}", method=True)
+    assert checker.faults == []
+
+
+def test_every_public_name_has_a_home() -> None:
+    assert set(frontcheck.__all__) == {*frontcheck._HOMES, "__version__"}
+
+
+def test_no_public_name_is_hidden_by_a_module() -> None:
+    """Importing every module sets submodules on the package; public names must outlive that."""
+    code = (
+        "import importlib, pkgutil, types, frontcheck\n"
+        "for m in pkgutil.walk_packages(frontcheck.__path__, 'frontcheck.'):\n"
+        "    if not m.name.endswith('__main__'): importlib.import_module(m.name)\n"
+        "for n in frontcheck.__all__:\n"
+        "    assert not isinstance(getattr(frontcheck, n), types.ModuleType), n\n"
+        "assert callable(frontcheck.profile.of)\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
+    assert (
+        set(frontcheck.__all__) & {name.split(".")[1] for name in modules() if "." in name} == set()
+    )
+
+
+@pytest.mark.parametrize("name", DOCUMENTED)
+def test_an_exported_name_is_documented_in_full(name) -> None:
+    module, own = HOMES[name]
+    assert Checker(module, modules()[module].read_text(encoding="utf-8")).of(own) == []
+
+
+@pytest.mark.parametrize("name", CONSTANTS)
+def test_an_exported_constant_says_what_it_is(name) -> None:
+    module, own = HOMES[name]
+    tree = ast.parse(modules()[module].read_text(encoding="utf-8"))
+    assert said_of_constant(tree, own)
+
+
+def said_of_constant(tree: ast.Module, name: str) -> str:
+    """The string below the assignment of a constant."""
+    for node, after in itertools.pairwise(tree.body):
+        target = node.target if isinstance(node, ast.AnnAssign) else None
+        if isinstance(target, ast.Name) and target.id == name:
+            text = after.value if isinstance(after, ast.Expr) else None
+            if isinstance(text, ast.Constant) and isinstance(text.value, str):
+                return text.value
+    return ""
+
+
+@pytest.fixture
+def demo_folder(root, tmp_path, monkeypatch) -> Path:
+    """An empty folder from which `geometries` is found, as from the repository."""
+    (tmp_path / "geometries").symlink_to(root / "geometries")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def example_of(name: str) -> doctest.DocTest | None:
+    found = doctest.DocTestParser().get_doctest(
+        inspect.getdoc(thing(name)) or "", {}, name, None, None
+    )
+    return found if found.examples else None
+
+
+@pytest.mark.parametrize("name", DOCUMENTED)
+def test_an_exported_name_has_an_example_that_runs(name, demo_folder) -> None:
+    example = example_of(name)
+    assert example is not None
+    runner = doctest.DocTestRunner(optionflags=doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE)
+    said: list[str] = []
+    runner.run(example, out=said.append)
+    assert runner.summarize(verbose=False).failed == 0, "".join(said)
+
+
+@pytest.mark.parametrize("module", modules())
+def test_internals_say_why_in_one_line(module) -> None:
+    source = modules()[module].read_text(encoding="utf-8")
+    assert long_words(module, source) == []
+
+
+def long_words(module: str, source: str) -> list[str]:
+    """Internal functions and classes with no docstring, or one of several lines."""
+    tree = ast.parse(source)
+    faults = [] if ast.get_docstring(tree) else [f"{module}: no docstring"]
+    for node in tree.body:
+        if not isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef)):
+            continue
+        if (module, node.name) in EXPORTED:
+            continue
+        public = (module, node.name) in BASES.values()
+        inner = node.body if isinstance(node, ast.ClassDef) and not public else []
+        for each in (node, *inner):
+            if not isinstance(each, (ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef)):
+                continue
+            if {"command", "group", "overload"} & set(decorators(each)):
+                continue  # a command's docstring is its help text
+            where = each.name if each is node else f"{node.name}.{each.name}"
+            said = ast.get_docstring(each)
+            if said is None:
+                hidden = where.startswith("_") or each.name.startswith("_")
+                faults += [] if hidden else [f"{module}.{where}: no docstring"]
+            elif len(said.splitlines()) > 1:
+                faults.append(f"{module}.{where}: a docstring of {len(said.splitlines())} lines")
+    return faults
 
 
 GOOD = '''"""Module."""
@@ -298,6 +485,11 @@ PLANTED = {
         "    ValueError\n        If",
         "raises",
     ),
+    "refusal unsaid": (
+        '        """Twice the length [mm]."""\n',
+        '        """Twice the length [mm]."""\n        raise refuse("study.none")\n',
+        "StudyError",
+    ),
     "made error unsaid": (
         "    OutputError\n        Always",
         "    OSError\n        Always",
@@ -317,3 +509,55 @@ def test_checker_finds_a_planted_fault(case: str) -> None:
     found = Checker("m", GOOD.replace(old, new)).run()
     assert len(found) == 1
     assert word in found[0]
+
+
+@pytest.mark.parametrize("gone", [">>>", "Examples"])
+def test_checker_misses_an_example(gone) -> None:
+    whole = GOOD.replace(
+        "        Always.\n", "        Always.\n\n    Examples\n    --------\n    >>> f(1)\n"
+    )
+    assert Checker("m", whole).of("f") == []
+    assert Checker("m", whole.replace(gone, "x")).of("f") == ["m.f: no example"]
+
+
+INTERNAL = '''"""Module."""
+
+
+class Thing:
+    """A thing."""
+
+    def length(self):
+        """Return its length."""
+
+    def _hidden(self):
+        return 1
+
+
+@main.command()
+def screen():
+    """Help text.
+
+    Of several lines.
+    """
+'''
+SAID_TOO_MUCH = {
+    "module": ('"""Module."""\n', "", "m: no docstring"),
+    "class": ('"""A thing."""', '"""A thing.\n\n    Of note.\n    """', "m.Thing: a docstring"),
+    "method": ("its length.", "its\n        length.", "m.Thing.length: a docstring"),
+    "no class docstring": ('    """A thing."""\n', "", "m.Thing: no docstring"),
+    "no method docstring": ('"""Return its length."""', "...", "m.Thing.length: no docstring"),
+    "not a command": ("@main.command()\n", "", "m.screen: a docstring"),
+}
+
+
+def test_short_internals_pass() -> None:
+    assert long_words("m", INTERNAL) == []
+
+
+@pytest.mark.parametrize("case", SAID_TOO_MUCH)
+def test_a_long_word_of_an_internal_is_found(case) -> None:
+    old, new, found = SAID_TOO_MUCH[case]
+    assert INTERNAL.count(old) == 1
+    faults = long_words("m", INTERNAL.replace(old, new))
+    assert len(faults) == 1
+    assert faults[0].startswith(found)

@@ -33,7 +33,7 @@ ORDER = (
     ("legs",),
     ("sure",),
     ("findings",),
-    ("screening",),
+    ("screening", "profile"),
     ("comparison",),
     ("study",),
     ("outputs",),

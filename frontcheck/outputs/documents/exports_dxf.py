@@ -48,6 +48,13 @@ def write_dxf(zones: FrontZones, path: str | os.PathLike[str]) -> Path:
     ------
     OutputError
         If it cannot be written; an older file is then as it was.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> fc.write_dxf(result.zones, "plover.dxf").name
+    'plover.dxf'
     """
     target = Path(path)
     write_file(target, dxf_bytes(zones))

@@ -58,6 +58,15 @@ def overlay_figure(comparison: Comparison, y: float) -> Figure:
     ------
     KeyError
         If that station is not compared.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
+    >>> both = fc.compare(*map(fc.screen, fronts))
+    >>> figure = fc.overlay_figure(both, y=0)
+    >>> len(figure.axes) > 0
+    True
     """
     station = comparison.station(y)
     with look.house_style():
@@ -83,6 +92,15 @@ def changes_figure(comparison: Comparison) -> Figure:
     -------
     matplotlib.figure.Figure
         The figure, all panels to one scale.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
+    >>> both = fc.compare(*map(fc.screen, fronts))
+    >>> figure = fc.changes_figure(both)
+    >>> len(figure.axes) > 0
+    True
     """
     from matplotlib.lines import Line2D
 
@@ -128,6 +146,15 @@ def leg_figure(comparison: Comparison, y: float, people: Sequence[Person] | None
     ------
     KeyError
         If that station is not compared.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
+    >>> both = fc.compare(*map(fc.screen, fronts))
+    >>> figure = fc.leg_overlay_figure(both, y=0)
+    >>> len(figure.axes) > 0
+    True
     """
     station = comparison.station(y)
     if people is None:
@@ -161,6 +188,15 @@ def distance_figure(comparison: Comparison) -> Figure:
     -------
     matplotlib.figure.Figure
         The figure.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
+    >>> both = fc.compare(*map(fc.screen, fronts))
+    >>> figure = fc.distance_figure(both)
+    >>> len(figure.axes) > 0
+    True
     """
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
@@ -197,6 +233,15 @@ def plan_figure(comparison: Comparison) -> Figure | None:
     -------
     matplotlib.figure.Figure or None
         The figure; None where either front makes no surface.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
+    >>> both = fc.compare(*map(fc.screen, fronts))
+    >>> figure = fc.outline_figure(both)
+    >>> len(figure.axes) > 0
+    True
     """
     overlay = comparison.loft
     if not overlay.rows:

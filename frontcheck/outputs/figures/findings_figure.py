@@ -74,6 +74,14 @@ def findings_view(
     ------
     KeyError
         If nothing was measured at that station.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> figure = fc.findings_view(result, 0, result.findings)
+    >>> len(figure.axes) > 0
+    True
     """
     section = lined.front.section(y)
     bands = bands_of(section, findings, symmetric=lined.front.symmetric)

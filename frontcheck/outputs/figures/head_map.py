@@ -62,6 +62,14 @@ def head_map(
     -------
     matplotlib.figure.Figure
         The figure.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> figure = fc.head_map(result, result.head)
+    >>> len(figure.axes) > 0
+    True
     """
     points, zones = contact.points, contact.zones
     with look.house_style():

@@ -176,6 +176,14 @@ def leg_figure(lined: LinedFront, y: float, person: Person, depth: float = 60.0)
         If the contour has nothing at the height of the leg or of the legform.
     ValueError
         If the depth is not positive.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> figure = fc.leg_figure(result, 0, fc.PEOPLE[0])
+    >>> len(figure.axes) > 0
+    True
     """
     station, section = lined.station(y), lined.front.section(y)
     knee = person.knee.known()

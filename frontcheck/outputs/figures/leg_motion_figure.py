@@ -197,6 +197,15 @@ def leg_motion_figure(
     ValueError
         If there are not one or two runs with a section and a name each, or two were made under
         different assumptions.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> at = fc.leg([result], fc.PEOPLE[0]).stations[0].fronts[0]
+    >>> figure = fc.leg_motion_figure([at.name], [at.section], [at.run])
+    >>> len(figure.axes) > 0
+    True
     """
     if not len(names) == len(sections) == len(runs) or len(runs) not in (1, 2):
         raise ValueError("one run or two, with a section and a name each")

@@ -63,6 +63,14 @@ def plan_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> A
     -------
     matplotlib.axes.Axes
         The Axes drawn on. Front of the vehicle on the left, its right at the top.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> ax = fc.plan_view(result, result.zones)
+    >>> ax.get_aspect()
+    1.0
     """
     with look.house_style():
         where = "Seen from above, to scale: front on the left, the vehicle's right at the top"
@@ -101,6 +109,14 @@ def front_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> 
     -------
     matplotlib.axes.Axes
         The Axes drawn on. The vehicle's right is on the left, as one sees it.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> ax = fc.front_view(result, result.zones)
+    >>> ax.get_aspect()
+    1.0
     """
     with look.house_style():
         where = "Seen from the front, to scale: the vehicle's right on the left"
@@ -144,6 +160,14 @@ def bonnet_map(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> 
     -------
     matplotlib.axes.Axes
         The Axes drawn on. Front of the vehicle on the left, its right at the top.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> ax = fc.bonnet_map(result, result.zones)
+    >>> ax.get_aspect()
+    1.0
     """
     with look.house_style():
         where = (

@@ -81,6 +81,14 @@ def side_view(
     ------
     KeyError
         If nothing was measured at that station.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> ax = fc.side_view(result, y=0)
+    >>> ax.get_aspect()
+    1.0
     """
     station = screening.station(y)
     sure = None if tolerance is None else tolerance.station(y)
@@ -135,6 +143,14 @@ def face_view(screening: Screening, y: float, ax: Axes | None = None) -> Axes:
     ------
     KeyError
         If nothing was measured at that station.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> ax = fc.face_view(result, y=0)
+    >>> ax.get_aspect()
+    1.0
     """
     station = screening.station(y)
     with look.house_style():
@@ -167,6 +183,14 @@ def overview(
     -------
     matplotlib.figure.Figure
         The figure.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> figure = fc.overview(result)
+    >>> len(figure.axes) > 0
+    True
     """
     with look.house_style():
         figure = figure or new_figure(*_SIZE)
@@ -235,6 +259,13 @@ def save(
         If a format is neither.
     OutputError
         If a file cannot be written; an older one is then as it was.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> [path.name for path in fc.save_figure(fc.overview(result), "plover", ["svg"])]
+    ['plover.svg']
     """
     contents = {kind: figure_bytes(figure, kind) for kind in formats}
     base = Path(path_without_suffix)

@@ -114,6 +114,17 @@ def scatter_matrix(results: Results, y: float | None = None) -> Figure:
     -------
     matplotlib.figure.Figure
         The figure.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> from dataclasses import replace
+    >>> study = fc.read_study("geometries/nose-study.toml")
+    >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=0)
+    >>> run = fc.sweep(study, "nose")
+    >>> results = fc.read_results(study, "nose")
+    >>> len(fc.scatter_matrix(results).axes) > 0
+    True
     """
     study = results.study
     y = study.setup.shapes.stations[0] if y is None else y
@@ -181,6 +192,17 @@ def feasible_region(results: Results) -> Figure:
     ------
     NotAvailableError
         If the study has no limits.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> from dataclasses import replace
+    >>> study = fc.read_study("geometries/nose-study.toml")
+    >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=0)
+    >>> run = fc.sweep(study, "nose")
+    >>> results = fc.read_results(study, "nose")
+    >>> len(fc.feasible_region(results).axes) > 0
+    True
     """
     study = results.study
     if not study.limits:
@@ -254,6 +276,17 @@ def sensitivity_bars(results: Results) -> Figure:
     ------
     NotAvailableError
         If the study asks for no indices, or none can be given; the message says why.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> from dataclasses import replace
+    >>> study = fc.read_study("geometries/nose-study.toml")
+    >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=16)
+    >>> run = fc.sweep(study, "bars")
+    >>> results = fc.read_results(study, "bars")
+    >>> len(fc.sensitivity_bars(results).axes) > 0
+    True
     """
     found = results.sensitivities()
     usable = [s for s in found if s.first is not None and s.total is not None]
@@ -326,6 +359,18 @@ def outlines(results: Results, y: float | None = None, ax: Axes | None = None) -
     -------
     matplotlib.axes.Axes
         The axes.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> from dataclasses import replace
+    >>> study = fc.read_study("geometries/nose-study.toml")
+    >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=0)
+    >>> run = fc.sweep(study, "nose")
+    >>> results = fc.read_results(study, "nose")
+    >>> ax = fc.variant_outlines(results)
+    >>> ax.get_aspect()
+    1.0
     """
     study = results.study
     shapes = study.setup.shapes

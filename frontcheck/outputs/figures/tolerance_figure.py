@@ -159,6 +159,14 @@ def tolerance_figure(tolerance: Tolerance) -> Figure:
     -------
     matplotlib.figure.Figure
         The figure.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> plover = fc.read_front("geometries/plover.csv")
+    >>> drawn = fc.tolerance(plover, "UN-R127-02", draws=100)
+    >>> len(fc.tolerance_figure(drawn).axes) > 0
+    True
     """
     with look.house_style():
         figure = new_figure(*_SIZE)
@@ -188,6 +196,15 @@ def interval_chart(tolerance: Tolerance, ax: Axes | None = None) -> Axes:
     -------
     matplotlib.axes.Axes
         What was drawn on.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> plover = fc.read_front("geometries/plover.csv")
+    >>> drawn = fc.tolerance(plover, "UN-R127-02", draws=100)
+    >>> ax = fc.interval_chart(drawn)
+    >>> ax.get_xlabel()
+    'station y [mm]'
     """
     with look.house_style():
         if ax is None:
