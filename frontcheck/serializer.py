@@ -62,15 +62,16 @@ def schema(kind: type[Entry]) -> dict[str, Any]:
 
 def read_document(kind: type[E], path: str | Path) -> E:
     """Read a document back; a file that is none is refused with the place of the fault."""
+    name, wanted = Path(path).name, _tag(kind)
     try:
         return msgspec.json.decode(Path(path).read_bytes(), type=kind)
     except OSError as error:
-        code, reason = "unreadable", error.strerror
+        reason = error.strerror
+        raise refuse("document.unreadable", name, wanted=wanted, reason=reason) from error
     except msgspec.ValidationError as error:
-        code, reason = "other", str(error)
+        raise refuse("document.other", name, wanted=wanted, reason=error) from error
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        code, reason = "damaged", str(error)
-    raise refuse(f"document.{code}", Path(path).name, wanted=_tag(kind), reason=reason)
+        raise refuse("document.damaged", name, wanted=wanted, reason=error) from error
 
 
 def _tag(kind: type[Entry]) -> str:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.errors import ContourError, InputError, refuse
+from frontcheck.errors import ContourError, refuse
 from frontcheck.front.front import Datum, Front, Source
 from frontcheck.front.survey import slope_note
 from frontcheck.reading.form import FORM_KEY, filled_metadata, measured_rows, sheet_check
@@ -272,13 +272,9 @@ class _Interpreter:
         try:
             section = Section(points, y, parts, height_u, setback_u, rows=numbers)
         except ContourError as problem:
-            raise InputError(
-                f"{problem.found}, at station {y:g} mm",
-                expected=problem.expected,
-                todo=problem.todo,
-                file=self.file,
-                row=numbers[-1] if problem.index is None else numbers[problem.index],
-            ) from problem
+            at = numbers[-1 if problem.index is None else problem.index]
+            raise refuse("offsets.contour", self.file, at, y=y, found=problem.found,
+                         expected=problem.expected, todo=problem.todo) from problem  # fmt: skip
         self.check_direction(section, rows[-1])
         return section
 

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from frontcheck.errors import ContourError, InputError
+from frontcheck.errors import ContourError, refuse
 from frontcheck.front.survey import slope_note, turned, untilted
 from frontcheck.lines.lined_front import line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet
@@ -242,15 +242,10 @@ def _moved(
                 rows=section.rows,
             )
         except ContourError as problem:
-            raise InputError(
-                f"{problem.found}, at station {section.y:g} mm after correcting the {name}",
-                expected=problem.expected,
-                todo=f"check the value and the sign of the {name}",
-                file=front.source.file or None,
-                row=None
-                if problem.index is None or section.rows is None
-                else section.rows[problem.index],
-            ) from problem
+            rows, index = section.rows, problem.index
+            row = None if rows is None or index is None else rows[index]
+            raise refuse("sure.corrected", front.source.file or None, row, y=section.y, name=name,
+                         found=problem.found, expected=problem.expected) from problem  # fmt: skip
         sections.append(moved)
     return replace(front, sections=tuple(sections))
 
