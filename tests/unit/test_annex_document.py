@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from pypdf.generic import DictionaryObject
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT
-from frontcheck.outputs.annex.annex_pdf import document_bytes
+from frontcheck.outputs.annex.annex import document_bytes
 from frontcheck.outputs.annex.annex_text import (
     Annex,
     Bullets,

@@ -13,9 +13,13 @@ from annexes import HOSTILE, TITLES, both_files, plover_files, screened, small_f
 
 from frontcheck.caution import CAUTION
 from frontcheck.outputs.annex.annex import annex_of
-from frontcheck.outputs.annex.annex_page import MOST_STATIONS, page_bytes, viewer_html
+from frontcheck.outputs.annex.annex_page import (
+    MOST_STATIONS,
+    SideLayers,
+    page_bytes,
+    viewer_html,
+)
 from frontcheck.outputs.annex.annex_text import TitleBlock
-from frontcheck.outputs.annex.side_layers import SideLayers
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import rule_set_ids
 from frontcheck.screening import screen

@@ -18,7 +18,7 @@ from frontcheck.cli.compare import compare as command
 from frontcheck.comparison.comparison_result import Comparison
 from frontcheck.comparison.two_fronts import compare
 from frontcheck.outputs.documents.result_files import changes_csv, comparison_files, findings_csv
-from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures import drawing as look
 from frontcheck.outputs.figures.comparison_figures import (
     changes_figure,
     distance_figure,

@@ -7,7 +7,7 @@ import unicodedata
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final, Literal, TypeAlias
 
-from frontcheck.outputs.figures.contour_drawing import LINE_NAMES
+from frontcheck.outputs.figures.side_drawing import LINE_NAMES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -77,6 +77,7 @@ def _width_em(character: str) -> float:
 # One model for both the PDF and the page; neither adds a number or a sentence of its own. All
 # text is plain: whatever it holds, it is shown as it stands and never read as markup.
 
+Paper: TypeAlias = Literal["a4", "letter"]
 Voice: TypeAlias = Literal["plain", "caution", "note"]
 
 

@@ -9,10 +9,10 @@ import numpy as np
 
 from frontcheck.comparison.changes import COVERAGE
 from frontcheck.findings.finding import arc_of
-from frontcheck.outputs.figures import style as look
-from frontcheck.outputs.figures.contour_drawing import millimetres
+from frontcheck.outputs.figures import drawing as look
 from frontcheck.outputs.figures.drawing import LABEL, Drawing, plain_axes
 from frontcheck.outputs.figures.overlay import INSIDE, OUTSIDE, STROKES
+from frontcheck.outputs.figures.side_drawing import millimetres
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -11,8 +11,7 @@ import textwrap
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.findings.bands import bands_of
-from frontcheck.outputs.figures import style as look
-from frontcheck.outputs.figures.contour_drawing import draw_contour, draw_ground
+from frontcheck.outputs.figures import drawing as look
 from frontcheck.outputs.figures.drawing import (
     Drawing,
     fit_limits,
@@ -21,6 +20,7 @@ from frontcheck.outputs.figures.drawing import (
     new_figure,
     plain_axes,
 )
+from frontcheck.outputs.figures.side_drawing import draw_contour, draw_ground
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures import drawing as look
 from frontcheck.outputs.figures.drawing import Drawing, foot, head, new_figure, plain_axes
 from frontcheck.people.impactors import headforms, square_pulse_stop_distance
 

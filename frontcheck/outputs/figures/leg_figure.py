@@ -10,9 +10,9 @@ import numpy as np
 from frontcheck.caution import LEG_CAUTION
 from frontcheck.legs.contact import front_contact, silhouette_of
 from frontcheck.legs.foundation import foundation_load, knee_response
-from frontcheck.outputs.figures import style as look
-from frontcheck.outputs.figures.contour_drawing import draw_contour, draw_ground, millimetres
+from frontcheck.outputs.figures import drawing as look
 from frontcheck.outputs.figures.drawing import Drawing, fit_limits, foot, new_figure, plain_axes
+from frontcheck.outputs.figures.side_drawing import draw_contour, draw_ground, millimetres
 from frontcheck.people.impactors import RIGID_LEGFORM
 
 if TYPE_CHECKING:

@@ -9,10 +9,10 @@ import numpy as np
 
 from frontcheck.caution import LEG_CAUTION
 from frontcheck.legs.leg_order import rank_runs
-from frontcheck.outputs.figures import style as look
-from frontcheck.outputs.figures.contour_drawing import millimetres
+from frontcheck.outputs.figures import drawing as look
 from frontcheck.outputs.figures.drawing import fit_limits, foot, new_figure, plain_axes
 from frontcheck.outputs.figures.overlay import STROKES
+from frontcheck.outputs.figures.side_drawing import millimetres
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.outputs.figures import style as look
-from frontcheck.outputs.figures.contour_drawing import LINE_NAMES, draw_ground, millimetres
+from frontcheck.outputs.figures import drawing as look
 from frontcheck.outputs.figures.drawing import (
     LABEL,
     LEADER,
@@ -16,6 +15,7 @@ from frontcheck.outputs.figures.drawing import (
     fit_limits,
     plain_axes,
 )
+from frontcheck.outputs.figures.side_drawing import LINE_NAMES, draw_ground, millimetres
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures import drawing as look
 from frontcheck.outputs.figures.drawing import (
     Drawing,
     caution_below,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final, ParamSpec, TypeVar
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.outputs.figures import style as look
+from frontcheck.outputs.figures import drawing as look
 from frontcheck.outputs.figures.drawing import foot, head, new_figure
 from frontcheck.study.study import prefixed
 
