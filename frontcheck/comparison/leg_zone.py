@@ -13,7 +13,13 @@ from frontcheck.legs.contact import FirstTouch, FrontContact, first_touch, front
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
 from frontcheck.serializer import one_line
-from frontcheck.sure.draws import StationDraws, quantities, quantity_names
+from frontcheck.sure.draws import (
+    LEAST_DRAWS,
+    StationDraws,
+    quantities,
+    quantity_names,
+    station_draws,
+)
 from frontcheck.sure.uncertainty import Uncertainty
 from frontcheck.surface.contours import Contours
 from frontcheck.surface.section import Section
@@ -119,7 +125,6 @@ def _first(side: Side, person: Person) -> FirstTouch | None:
 #
 # The draws are those of `frontcheck.sure` for the same seed.
 
-_LEAST_DRAWS: Final = 100
 SUPPORT_DRAWS: Final = 500
 """Draws used for the setback of the lip behind the bumper at most: each is worked on alone."""
 
@@ -162,27 +167,17 @@ def drawn_stations(
     lined: LinedFront, draws: int, seed: int, settings: Uncertainty | None = None
 ) -> dict[float, Drawn]:
     """Draw every measured station of a front, and form its quantities."""
-    if draws < _LEAST_DRAWS:
-        raise refuse("draws.few", draws=draws, least=_LEAST_DRAWS)
-    if seed < 0:
-        raise refuse("draws.seed", seed=seed)
+    settings = Uncertainty.of(lined.front) if settings is None else settings
+    surveys = station_draws(lined.front, settings, draws, seed)
     if lined.tape_start != "section":
         raise refuse("compare.tape")
-    settings = Uncertainty.of(lined.front) if settings is None else settings
-    found: dict[float, Drawn] = {}
-    for i, section in enumerate(lined.front.sections):
-        survey = StationDraws(section, settings, i, draws, seed)
-        found[section.y] = _drawn(survey, lined)
-    return found
+    return {survey.section.y: _drawn(survey, lined) for survey in surveys}
 
 
 def unsure(lined: LinedFront, settings: Uncertainty | None = None) -> bool:
     """Return whether anything of a front has an uncertainty."""
     settings = Uncertainty.of(lined.front) if settings is None else settings
-    return any(
-        StationDraws(section, settings, i, 1, 0).inputs
-        for i, section in enumerate(lined.front.sections)
-    )
+    return any(draws.inputs for draws in station_draws(lined.front, settings, LEAST_DRAWS, 0))
 
 
 def _drawn(survey: StationDraws, lined: LinedFront) -> Drawn:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from frontcheck.front.front import Front
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.sure.uncertainty import Uncertainty
     from frontcheck.surface.section import Section
@@ -185,6 +186,8 @@ def _on_stretch(
     return np.where(at_upper, lower + 1, lower), np.where(at_lower, lower, lower + 1)
 
 
+LEAST_DRAWS: Final = 100
+"""Below this the ends of a 95 % interval rest on two or three draws."""
 BLOCK: Final = 1000
 """Draws worked on at once: small enough for the processor's cache."""
 
@@ -260,6 +263,17 @@ class StationDraws:
         if "ride height" in common:
             points[..., 1] += common["ride height"][:, None]
         return points
+
+
+def station_draws(front: Front, settings: Uncertainty, draws: int, seed: int) -> list[StationDraws]:
+    """Prepare the draws of every measured section of a front."""
+    if draws < LEAST_DRAWS:
+        raise refuse("draws.few", draws=draws, least=LEAST_DRAWS)
+    if seed < 0:
+        raise refuse("draws.seed", seed=seed)
+    return [
+        StationDraws(section, settings, i, draws, seed) for i, section in enumerate(front.sections)
+    ]
 
 
 def _inputs(section: Section, settings: Uncertainty) -> tuple[Input, ...]:

@@ -21,6 +21,7 @@ from frontcheck.sure.draws import (
     quantities,
     quantity_index,
     quantity_names,
+    station_draws,
     status_codes,
 )
 from frontcheck.sure.tolerance_result import (
@@ -45,8 +46,6 @@ if TYPE_CHECKING:
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.section import Section
 
-_LEAST_DRAWS: Final = 100
-"""Below this the ends of a 95 % interval rest on two or three draws."""
 _LISTED: Final = 0.01
 """Contact and variance shares below this are left out of the lists."""
 
@@ -110,11 +109,10 @@ def tolerance(
     """
     lined = line_up(front, rules, wad, tape_start=tape_start)
     settings = Uncertainty.of(front) if settings is None else settings
-    _check(front, draws, seed, tape_start)
+    surveys = station_draws(front, settings, draws, seed)
+    if tape_start == "vehicle" and front.datum == "local":
+        raise refuse("draws.tape")
     limits = [(name, quantity_index(name, lined.wad), float(at)) for name, at in thresholds]
-    surveys = [
-        StationDraws(section, settings, i, draws, seed) for i, section in enumerate(front.sections)
-    ]
     if not any(survey.inputs for survey in surveys):
         raise refuse("draws.no_uncertainty")
     nominal = section_lines(
@@ -136,15 +134,6 @@ def tolerance(
         stations,
         _cautions(front, settings, stations),
     )
-
-
-def _check(front: Front, draws: int, seed: int, tape_start: str) -> None:
-    if draws < _LEAST_DRAWS:
-        raise refuse("draws.few", draws=draws, least=_LEAST_DRAWS)
-    if seed < 0:
-        raise refuse("draws.seed", seed=seed)
-    if tape_start == "vehicle" and front.datum == "local":
-        raise refuse("draws.tape")
 
 
 def _vehicle_tape(surveys: Sequence[StationDraws], rules: RuleSet) -> NDArray[np.float64]:
