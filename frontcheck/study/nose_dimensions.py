@@ -31,7 +31,7 @@ def _dim(default: float, low: float, high: float) -> Any:
 @one_line
 @dataclass(frozen=True)
 class Nose:
-    """Dimensions of one nose; `frontcheck.nose.nose_shape` makes its section.
+    """Dimensions of one nose; `frontcheck.study.noses.nose_shape` makes its section.
 
     Parameters
     ----------

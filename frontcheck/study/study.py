@@ -174,7 +174,7 @@ def _add(setup: Setup, y: float, batch: LineBatch | None, number: object, text: 
 
 
 def _legforms(batch: LineBatch, rules: RuleSet) -> list[str]:
-    """Legform by lower bumper height, as `frontcheck.station.legform_for` has it."""
+    """Legform by lower bumper height, as `frontcheck.lines.station.legform_for` has it."""
     low = rules.value("legform.lower_below_mm")
     high = rules.value("legform.upper_from_mm")
     z = batch.LBRL.z

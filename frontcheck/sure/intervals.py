@@ -81,7 +81,7 @@ def tolerance(
     tape_start : {"section", "vehicle"}, optional
         Where the tape stands, as in a screening.
     thresholds : iterable of (str, float), optional
-        Quantities (`frontcheck.tolerance.quantity_names`, or ``ble_height_mm`` and the
+        Quantities (`frontcheck.sure.draws.quantity_names`, or ``ble_height_mm`` and the
         like) and thresholds [mm] to give the shares on either side of.
 
     Returns
