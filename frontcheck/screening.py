@@ -21,7 +21,7 @@ from frontcheck.documents import (
 from frontcheck.front.survey import not_corrected
 from frontcheck.lines.lined_front import LinedFront, TapeStart, by_other_rules, line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set_ids
-from frontcheck.serializer import Entry, From, by_name, one_line, plain, read_document
+from frontcheck.serializer import Entry, From, by_name, one_line, plain, read_document, table
 from frontcheck.sure.tolerance_document import CorrectionsEntry, ToleranceDocument
 
 if TYPE_CHECKING:
@@ -185,9 +185,8 @@ class Screening(LinedFront):
         pandas.DataFrame
             Index ``y_mm``; lengths in mm. Missing numbers are NA, beside their status.
         """
-        import pandas as pd  # here and not above: the command line must start fast
-
-        return pd.DataFrame(self.records()).set_index("y_mm").convert_dtypes()
+        records = self.records()
+        return table(records, records[0], "y_mm")
 
     def records(self) -> list[dict[str, Any]]:
         """Return one mapping per station with every number and status.

@@ -11,17 +11,20 @@ import dataclasses
 import sys
 import types
 import typing
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cache
 from operator import attrgetter
 from pathlib import Path
-from typing import Annotated, Any, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import msgspec
 import numpy as np
 from msgspec import UNSET, UnsetType
 
 from frontcheck.errors import refuse
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 
 class Entry(msgspec.Struct, omit_defaults=True, forbid_unknown_fields=True):
@@ -183,3 +186,36 @@ def _short(value: Any) -> str:
         line = " ".join(value.split())
         return repr(line if len(line) <= 40 else f"{line[:37]}...")
     return f"{value:g}" if isinstance(value, (float, np.floating)) else str(value)
+
+
+# Results as tables. A column has one type, whatever is missing in it.
+
+_YES_NO = ("bridged", "close_enough", "beyond_uncertainty")
+_WORDS = (
+    "status", "status_a", "status_b", "legform", "quantity", "group", "words", "unit", "line",
+    "not_comparable", "correction", "check", "verdict", "reason",
+)  # fmt: skip
+_LISTS = ("add_heights_mm",)
+
+
+def table(records: Sequence[Mapping[str, Any]], columns: Iterable[str], *index: str) -> "DataFrame":
+    """Return records as a table: Float64, boolean and string columns, NA where missing."""
+    import pandas as pd  # here and not above: the command line must start fast
+
+    kinds = {name: _kind(name) for name in columns}
+    frame = pd.DataFrame(
+        {
+            name: pd.Series([record.get(name) for record in records], dtype=kind)
+            for name, kind in kinds.items()
+        }
+    )
+    return frame.set_index(list(index) if len(index) > 1 else index[0]) if index else frame
+
+
+def _kind(column: str) -> str:
+    if column.endswith(_YES_NO):
+        return "boolean"
+    if column in _LISTS:
+        return "object"
+    words = column in _WORDS or column.endswith("_status")
+    return "string" if words else "Float64"

@@ -11,7 +11,7 @@ from frontcheck.comparison.comparison_document import ComparisonDocument
 from frontcheck.comparison.contour_distance import loft_overlay
 from frontcheck.comparison.leg_zone import UNDERCUT
 from frontcheck.front.front import ByStation
-from frontcheck.serializer import one_line, plain
+from frontcheck.serializer import one_line, plain, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -201,10 +201,8 @@ class Comparison(ByStation[StationComparison]):
         pandas.DataFrame
             Index ``y_mm`` (NA for the whole front) and ``quantity``; every change is B less A.
         """
-        import pandas as pd  # here and not above: the command line must start fast
-
-        frame = pd.DataFrame(self.records()).convert_dtypes()
-        return frame.set_index(["y_mm", "quantity"])
+        records = self.records()
+        return table(records, records[0], "y_mm", "quantity")
 
     def to_dict(self) -> dict[str, Any]:
         """Return the comparison document ``frontcheck.comparison/1`` as plain values.

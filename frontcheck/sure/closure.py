@@ -17,7 +17,7 @@ from frontcheck.errors import refuse
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.section_lines import NO_ANCHOR, section_lines, tape_anchor
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set
-from frontcheck.serializer import one_line, plain
+from frontcheck.serializer import one_line, plain, table
 from frontcheck.sure.corrections import corrected
 from frontcheck.sure.draws import StationDraws
 from frontcheck.sure.tolerance_document import CheckEntry, ClosureEntry
@@ -105,9 +105,8 @@ class ClosureReport:
         pandas.DataFrame
             Lengths in mm; missing numbers are NA.
         """
-        import pandas as pd  # here and not above: the command line must start fast
-
-        return pd.DataFrame([plain(CheckEntry, each) for each in self.closures]).convert_dtypes()
+        checks = [plain(CheckEntry, each) for each in self.closures]
+        return table(checks, CheckEntry.__struct_fields__)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the entry of the document as plain values.

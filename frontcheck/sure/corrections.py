@@ -20,8 +20,8 @@ from frontcheck.errors import ContourError, refuse
 from frontcheck.front.survey import slope_note, turned, untilted
 from frontcheck.lines.lined_front import line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet
-from frontcheck.serializer import one_line, plain
-from frontcheck.sure.tolerance_document import CorrectionsEntry
+from frontcheck.serializer import one_line, plain, table
+from frontcheck.sure.tolerance_document import CorrectionsEntry, LineMoveEntry
 from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
@@ -115,10 +115,7 @@ class CorrectionReport:
         pandas.DataFrame
             Lengths in mm; missing numbers are NA.
         """
-        import pandas as pd  # here and not above: the command line must start fast
-
-        columns = ["correction", "y_mm", "quantity", "before_mm", "after_mm", "move_mm"]
-        return pd.DataFrame(self.records(), columns=columns).convert_dtypes()
+        return table(self.records(), LineMoveEntry.__struct_fields__)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the entry of the document as plain values.

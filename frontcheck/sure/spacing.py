@@ -27,7 +27,7 @@ from frontcheck.geometry.straight_edge import StraightEdge, edge_contact
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.lined_front import line_up
 from frontcheck.lines.section_lines import section_lines
-from frontcheck.serializer import one_line, plain
+from frontcheck.serializer import one_line, plain, table
 from frontcheck.sure.tolerance_document import GapEntry, SpacingEntry
 from frontcheck.surface.contours import Contours
 
@@ -130,9 +130,8 @@ class SpacingReport:
         pandas.DataFrame
             Lengths in mm; missing numbers are NA.
         """
-        import pandas as pd  # here and not above: the command line must start fast
-
-        return pd.DataFrame([plain(GapEntry, gap) for gap in self.gaps])
+        gaps = [plain(GapEntry, gap) for gap in self.gaps]
+        return table(gaps, GapEntry.__struct_fields__)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the entry of the document as plain values.

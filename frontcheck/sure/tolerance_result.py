@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.front.front import ByStation
-from frontcheck.serializer import one_line, plain
+from frontcheck.serializer import one_line, plain, table
 from frontcheck.sure.draws import VEHICLE_ERRORS
 from frontcheck.sure.tolerance_document import ToleranceDocument
 
@@ -143,6 +143,11 @@ class StationTolerance:
         return tuple(spread for spread in (*found, self.bumper_lead) if spread is not None)
 
 
+_COLUMNS: Final = (
+    "y_mm", "quantity", "nominal_mm", "median_mm", "low_mm", "high_mm", "sd_mm", "formed_share",
+)  # fmt: skip
+
+
 @one_line
 @dataclass(frozen=True, eq=False)
 class Tolerance(ByStation[StationTolerance]):
@@ -250,10 +255,7 @@ class Tolerance(ByStation[StationTolerance]):
         pandas.DataFrame
             Index ``y_mm`` and ``quantity``; lengths in mm, shares 0 to 1.
         """
-        import pandas as pd  # here and not above: the command line must start fast
-
-        frame = pd.DataFrame(self.records())
-        return frame.set_index(["y_mm", "quantity"]).convert_dtypes()
+        return table(self.records(), _COLUMNS, "y_mm", "quantity")
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document ``frontcheck.tolerance/1`` as plain values.
