@@ -59,8 +59,11 @@ def plain(kind: type[Entry], result: object, /, **given: Any) -> dict[str, Any]:
 
 def schema(kind: type[Entry]) -> dict[str, Any]:
     """Return the JSON Schema of a document."""
+    made = msgspec.json.schema(kind)
+    for entry in made["$defs"].values():
+        entry["description"] = entry["description"].splitlines()[0]
     head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": _tag(kind)}
-    return head | msgspec.json.schema(kind)
+    return head | made
 
 
 def read_document(kind: type[E], path: str | Path) -> E:
