@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from importlib import import_module
 from types import MappingProxyType
 from typing import Final
@@ -57,3 +58,5 @@ def main() -> None:
     Example:
       frontcheck screen geometries/plover.csv --out reports/plover
     """
+    # A command makes many small things and is soon over: looking for garbage is a twentieth of it.
+    gc.set_threshold(50_000)
