@@ -18,6 +18,7 @@ from frontcheck.outputs.annex.annex_text import (
     Bullets,
     Facts,
     Paragraph,
+    Picture,
     Section,
     Table,
     TitleBlock,
@@ -197,3 +198,33 @@ def test_nothing_runs_into_the_margins(what):
         assert not ink[-foot:].any(), f"page {n + 1}: foot"
         assert ink.any(), f"page {n + 1}: empty"
     document.close()
+
+
+def test_words_in_figures_are_text_to_search_for_and_nothing_is_drawn_twice(reader):
+    figures = [" ".join(page.extract_text().split()) for page in reader.pages]
+    side = next(text for text in figures if "Figure 1:" in text)
+    # Labels of the side view, which the document itself does not write there.
+    for words in ("straight edge 1000 mm, 50 deg rearward", "height above ground z [mm]",
+                  "Bonnet leading edge reference line (BLERL)"):  # fmt: skip
+        assert side.count(words) == 1, words
+
+
+SVG = (
+    '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
+    'width="90" height="20"><!-- {} --><g style="fill: #5d6670" transform="translate(5 15) '
+    'scale(0.07 -0.07)"><defs><path id="DejaVuSans-16" d="M 0 0 L 900 0 L 900 900 z" '
+    'transform="scale(0.015625)"/></defs><use xlink:href="#DejaVuSans-16"/></g></svg>'
+)
+
+
+@pytest.mark.parametrize(
+    ("comment", "shown"), [("a &lt;b&gt; &amp; c", "a <b> & c"), ("a- -b", ""), ("300", "300")]
+)
+def test_a_figure_is_lettered_as_its_words_say_or_keeps_its_outlines(comment, shown):
+    """matplotlib writes two hyphens in a comment as `- -`, so that they cannot be told from it."""
+    section = Section("s", "A", (Picture("p", SVG.format(comment).encode(), "caption", "alt"),))
+    text = PdfReader(io.BytesIO(document_bytes(Annex("t", "t", TitleBlock(), (section,)))))
+    page = text.pages[1].extract_text()
+    assert "caption" in page
+    words = [line for line in page.splitlines() if "b" in line or "300" in line]
+    assert [line.strip() for line in words if line.strip()] == ([shown] if shown else [])

@@ -6,14 +6,24 @@ typst is a wheel without system packages. Content goes to it as data, never as s
 from __future__ import annotations
 
 import json
+import re
 from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import OutputError
+from frontcheck.outputs.figures.drawing import FONT
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+
+_OUTLINED: Final = re.compile(
+    r'<!-- (?P<words>.*?) -->\s*<g(?P<style> style="[^"]*")?(?P<place> transform="[^"]*?)'
+    r' scale\((?P<size>[\d.]+) -[\d.]+\)">(?P<glyphs>.*?)</g>',
+    re.DOTALL,
+)
+"""A line of text in a figure: its words as a comment, then its letters as outlines."""
 
 
 def require_typst() -> Any:
@@ -38,18 +48,35 @@ def typst_pdf(
 ) -> bytes:
     """Fill the template `name` of a room with content; the same always gives the same bytes."""
     typst = require_typst()
+    drawn = {name: _lettered(svg.decode()).encode() for name, svg in (pictures or {}).items()}
     sources = {
         "main.typ": files(room).joinpath(f"templates/{name}.typ").read_bytes(),
         f"{name}.json": json.dumps(content, ensure_ascii=True).encode(),
     }
     pdf: bytes = typst.compile(
-        sources | dict(pictures or {}),
+        sources | drawn,
         font_paths=[str(_fonts())],
         ignore_system_fonts=True,  # the same letters, and the same bytes, on every machine
         format="pdf",
         pdf_tags=tagged,  # for a reading voice; a form to print has no use for them
     )
     return pdf
+
+
+def _lettered(svg: str) -> str:
+    """Set the texts of a figure in the fonts of the document, to be searched, and half as large."""
+    # Two hyphens cannot stand in a comment; such a figure keeps its outlines.
+    return svg if "- -" in svg else _OUTLINED.sub(_letters, svg)
+
+
+def _letters(line: re.Match[str]) -> str:
+    glyphs, size = line["glyphs"], 100.0 * float(line["size"])
+    bold = ' font-weight="bold"' if "-Bold" in glyphs else ""
+    slanted = ' font-style="italic"' if "Oblique" in glyphs else ""
+    return (
+        f'<text{line["style"] or ""}{line["place"]}" font-family="{FONT}" font-size="{size:g}"'
+        f'{bold}{slanted} xml:space="preserve">{line["words"]}</text>'
+    )
 
 
 def _fonts() -> Path:
