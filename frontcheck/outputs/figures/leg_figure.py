@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.caution import LEG_CAUTION
-from frontcheck.legs.contact import front_contact, silhouette_of
-from frontcheck.legs.foundation import foundation_load, knee_response
+from frontcheck.legs.foundation import leg_load
 from frontcheck.outputs.figures import drawing as look
 from frontcheck.outputs.figures.drawing import Drawing, fit_limits, foot, new_figure, plain_axes
 from frontcheck.outputs.figures.side_drawing import draw_contour, draw_ground, millimetres
@@ -19,8 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from frontcheck.legs.contact import Silhouette
-    from frontcheck.legs.foundation import FoundationLoad, KneeResponse
+    from frontcheck.legs.foundation import FoundationLoad, KneeResponse, LegLoad
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
     from frontcheck.people.people import Person
@@ -136,8 +134,6 @@ _SIZE: Final = (11.7, 8.3)
 _LEFT: Final = (0.055, 0.085, 0.53, 0.755)
 _RIGHT: Final = ((0.665, 0.64), (0.665, 0.365), (0.665, 0.09))
 _RIGHT_SIZE: Final = (0.285, 0.195)
-_DEPTHS: Final = np.linspace(1.0, 120.0, 239)
-"""Depths of the curves [mm]."""
 _BODY: Final = "#cfd4da"
 _BODY_RIM: Final = "#9aa2ab"
 _LOAD: Final = "#c2571a"
@@ -185,20 +181,15 @@ def leg_figure(lined: LinedFront, y: float, person: Person, depth: float = 60.0)
     >>> len(figure.axes) > 0
     True
     """
-    station, section = lined.station(y), lined.front.section(y)
-    knee = person.knee.known()
-    seen = silhouette_of(section, 0.0, person.hip.known())
-    at_depth = foundation_load(seen, depth, knee)
-    curve = foundation_load(seen, _DEPTHS, knee)
-    response = knee_response(section, _DEPTHS)
+    station, found = lined.station(y), leg_load(lined, y, person, depth)
     with look.house_style():
         figure = new_figure(*_SIZE)
         side = figure.add_axes(_LEFT)
-        _draw_side(side, lined, station, section, person, seen, at_depth)
+        _draw_side(side, station, lined.front.section(y), person, found)
         axes = [figure.add_axes((*corner, *_RIGHT_SIZE)) for corner in _RIGHT]
-        draw_load_height(axes[0], curve, person, depth)
-        draw_shares(axes[1], curve, depth)
-        draw_knee_rate(axes[2], response, depth)
+        draw_load_height(axes[0], found.curve, person, depth)
+        draw_shares(axes[1], found.curve, depth)
+        draw_knee_rate(axes[2], found.knee, depth)
         axes[2].set_xlabel("depth pushed beyond first touch [mm]")
         name = look.printable(lined.front.name, 40)
         figure.text(
@@ -228,15 +219,9 @@ def _source(person: Person) -> str:
 
 
 def _draw_side(
-    ax: Axes,
-    lined: LinedFront,
-    station: Station,
-    section: Section,
-    person: Person,
-    seen: Silhouette,
-    load: FoundationLoad,
+    ax: Axes, station: Station, section: Section, person: Person, found: LegLoad
 ) -> None:
-    touch = seen.foremost_x
+    touch, load = found.touch, found.here
     stature = person.stature.known()
     top = max(stature, float(section.z[section.x < touch + 500.0].max()))
     scale = fit_limits(ax, (touch - 420.0, 0.0, touch + 620.0, top), (0.15, 0.25, 0.1, 0.1))
@@ -244,11 +229,11 @@ def _draw_side(
     draw_ground(drawing, *ax.get_xlim())
     draw_contour(drawing, section, 0.05 * scale)
     _draw_person(drawing, person, touch)
-    _draw_load(ax, drawing, seen, load, scale)
+    _draw_load(ax, drawing, found, scale)
     knee = person.knee.known()
     drawing.line([(ax.get_xlim()[0], knee), (touch, knee)], _KNEE_leg, zorder=4.0, gid="knee line")
     _label_body(drawing, person, touch)
-    _label_front(drawing, lined, station, section)
+    _label_front(drawing, station, found)
     drawing.finish()
     ax.set_xlabel("setback x [mm]")
     ax.set_ylabel("height above ground z [mm]")
@@ -300,18 +285,13 @@ def _draw_person(drawing: Drawing, person: Person, touch: float) -> None:
     )  # fmt: skip
 
 
-def _draw_load(
-    ax: Axes, drawing: Drawing, seen: Silhouette, load: FoundationLoad, scale: float
-) -> None:
+def _draw_load(ax: Axes, drawing: Drawing, found: LegLoad, scale: float) -> None:
     """The overlap of front and leg, its bands, and the resultant."""
     from matplotlib.patches import Polygon
 
-    touch, depth = seen.foremost_x, float(load.depth[0])
-    for low, high in load.bands[0]:
-        part = seen.cut(low, high)
-        edge = np.stack([part.x.ravel() - depth, part.z.ravel()], axis=1)
-        edge[:, 0] = np.minimum(edge[:, 0], touch)
-        outline = np.concatenate([edge, [(touch, high), (touch, low)]])
+    touch, load = found.touch, found.here
+    depth = float(load.depth[0])
+    for outline, (low, high) in zip(found.overlaps, load.bands[0], strict=True):
         ax.add_patch(
             Polygon(
                 outline, facecolor=_LOAD, alpha=0.75, edgecolor=_LOAD, hatch="////", zorder=5.0,
@@ -359,9 +339,8 @@ def _label_body(drawing: Drawing, person: Person, touch: float) -> None:
         drawing.label("* fraction of stature", None, prefer=(-1.0, -1.0), size=look.SMALL, rank=4)
 
 
-def _label_front(drawing: Drawing, lined: LinedFront, station: Station, section: Section) -> None:
-    members = front_contact(section, station, lined.rules).members
-    for place, member in zip(_PLACES, members, strict=False):
+def _label_front(drawing: Drawing, station: Station, found: LegLoad) -> None:
+    for place, member in zip(_PLACES, found.members, strict=False):
         later = "" if member.closing_mm == 0.0 else f", {millimetres(member.closing_mm)} later"
         at = (member.x, member.z)
         drawing.dot(at, size=4.5)

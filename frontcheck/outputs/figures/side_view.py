@@ -7,6 +7,7 @@ nothing is shown and no global state is kept. Everything is drawn by one look
 
 from __future__ import annotations
 
+import re
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -47,6 +48,8 @@ _SIDE: Final = (0.045, 0.175, 0.665, 0.715)
 _FACE: Final = (0.745, 0.175, 0.245, 0.715)
 """Places of the two panels: left, bottom, width, height, in parts of the figure."""
 _DPI: Final = 150.0
+_PATH: Final = re.compile(rb' d="[^"]*"')
+_DECIMALS: Final = re.compile(rb"\d+\.\d{3,}")
 _METADATA: Final[dict[str, dict[str, Any]]] = {
     "svg": {"Date": None, "Creator": "frontcheck", "Description": CAUTION},
     "png": {"Software": "frontcheck", "Description": CAUTION},
@@ -214,9 +217,14 @@ def figure_bytes(figure: Figure, kind: str = "svg") -> bytes:
     with look.house_style():
         if kind == "svg":
             figure.savefig(content, format=kind, dpi=_DPI, metadata=_METADATA[kind])
-        else:
-            _write_png(figure, content)
+            return _PATH.sub(_shortened, content.getvalue())
+        _write_png(figure, content)
     return content.getvalue()
+
+
+def _shortened(path: re.Match[bytes]) -> bytes:
+    """A path to a hundredth of a point, which nobody can see: a tenth of a file less."""
+    return _DECIMALS.sub(lambda found: b"%.2f" % float(found[0]), path[0]).replace(b" \n", b" ")
 
 
 def _write_png(figure: Figure, content: BytesIO) -> None:
