@@ -10,9 +10,16 @@ import numpy as np
 from frontcheck.errors import ContourError, NotAvailableError, refuse
 from frontcheck.front.front import ByStation
 from frontcheck.geometry.tape import TautTape
+from frontcheck.geometry.tape_batch import rises_then_runs
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
-from frontcheck.lines.tool_poses import bumper_edge, leading_edge, rear_sphere, tape_path
+from frontcheck.lines.tool_poses import (
+    bends_over,
+    bumper_edge,
+    leading_edge,
+    rear_sphere,
+    tape_path,
+)
 from frontcheck.rules.ruleset import RuleSet, rule_set
 from frontcheck.serializer import one_line
 from frontcheck.surface.contours import Contours
@@ -21,8 +28,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from frontcheck.front.front import Front
+    from frontcheck.geometry.tape import TapePoint
+    from frontcheck.geometry.tape_batch import TapeMarks
     from frontcheck.lines.section_lines import LineBatch
-    from frontcheck.lines.station import LinePoint, Station
+    from frontcheck.lines.station import LinePoint, Station, WadPoint
     from frontcheck.surface.section import Section
 
 TapeStart = Literal["section", "vehicle"]
@@ -96,22 +105,26 @@ def line_up(
     if tape_start not in ("section", "vehicle"):
         raise ValueError(f"tape_start must be 'section' or 'vehicle', not {tape_start!r}")
     refused = _NO_PLAN if tape_start == "vehicle" and front.datum == "local" else ""
+    contours = Contours.of(front.sections)
     batch = section_lines(
-        Contours.of(front.sections),
+        contours,
         rules,
         distances,
         tape_start="section" if refused else tape_start,
     )
+    # Over a plain contour the tape is a taut string; any other is followed bend by bend.
+    plain = rises_then_runs(contours.points, batch.anchor_x, batch.anchor.start)
     stations = []
-    tapes = {}
+    tapes: dict[float, TautTape] = {}
     for i, section in enumerate(front.sections):
         station = station_of(batch, i, section.y, rules, wad_refused=refused)
         station = _with_poses(station, section, batch, i, rules)
-        if any(mark.formed for mark in station.wads) and station.tape_x is not None:
-            tape = TautTape(section.points, station.tape_x, station.tape_start)
-            tapes[section.y] = tape
-            station = _with_tape(station, tape, every=bool(batch.WAD.again[i].any()))
-        stations.append(replace(station, face=section.face))
+        marks = batch.WAD
+        over = plain[i] & (marks.stretch[i] >= batch.anchor.start[i]) & ~marks.again[i]
+        if station.tape_x is not None and (marks.reached[i] & ~over).any():
+            tapes[section.y] = TautTape(section.points, station.tape_x, station.tape_start)
+        wads = _with_paths(station, section, marks, i, tapes.get(section.y))
+        stations.append(replace(station, wads=wads, face=section.face))
     return LinedFront(
         front, rules, tuple(stations), distances, tape_start, batch=batch, tapes=tapes
     )
@@ -171,15 +184,28 @@ def _with_poses(
     )
 
 
-def _with_tape(station: Station, tape: TautTape, *, every: bool) -> Station:
+def _with_paths(
+    station: Station, section: Section, marks: TapeMarks, i: int, tape: TautTape | None
+) -> tuple[WadPoint, ...]:
     """Add the way of the tape, and further points where the distance is not monotone."""
-    wads = []
-    for mark in station.wads:
-        ends = tape.solve(mark.distance) if mark.formed or every else ()
-        further = tuple((p.x, p.z) for p in ends[1:]) if every else ()
-        path = tape_path(tape, ends[0]) if mark.formed else None
-        wads.append(replace(mark, also_at=further, tape=path))
-    return replace(station, wads=tuple(wads))
+    contour, wads = section.points, []
+    for j, mark in enumerate(station.wads):
+        if mark.x is None or mark.z is None or station.tape_x is None:
+            wads.append(mark)
+            continue
+        at = mark.x, mark.z
+        stretch = int(marks.stretch[i, j])
+        further: tuple[TapePoint, ...] = ()
+        if tape is None:
+            bends = bends_over(contour, station.tape_x, station.tape_start, at, stretch)
+        else:
+            first, *rest = tape.solve(mark.distance)
+            bends = [bend for bend in first.path if 0 <= bend < len(contour)]
+            further = tuple(rest) if marks.again[i].any() else ()
+        path = tape_path(contour, station.tape_x, bends, at, stretch, bridged=bool(mark.bridged))
+        also = tuple((point.x, point.z) for point in further)
+        wads.append(replace(mark, also_at=also, tape=path))
+    return tuple(wads)
 
 
 # Which section of A goes with which section of B.

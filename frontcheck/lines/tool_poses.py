@@ -11,13 +11,15 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
 
+from frontcheck.geometry.polyline import taut_string
 from frontcheck.geometry.straight_edge import StraightEdge
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
-    from frontcheck.geometry.tape import TapePoint, TautTape
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.section import Section
@@ -145,21 +147,28 @@ def rear_sphere(batch: LineBatch, i: int, rules: RuleSet) -> SpherePose:
     )
 
 
-def tape_path(tape: TautTape, end: TapePoint) -> TapePath:
-    """Way of a taut tape to one mark."""
-    contour = tape.points
-    bends = [i for i in end.path if 0 <= i < len(contour)]
-    points = np.array([(tape.anchor_x, 0.0), *contour[bends], (end.x, end.z)])
-    spans = [contour[a : b + 1] for a, b in map(sorted, tape.spans(end.path)) if b < len(contour)]
+def tape_path(
+    contour: NDArray[np.float64],
+    tape_x: float,
+    bends: Sequence[int],
+    mark: Xz,
+    stretch: int,
+    *,
+    bridged: bool,
+) -> TapePath:
+    """Way of a taut tape to one mark on a stretch, over the contour points on which it bends."""
+    points = np.array([(tape_x, 0.0), *contour[list(bends)], mark])
+    over = [sorted(pair) for pair in zip(bends, bends[1:], strict=False)]
+    spans = [contour[a : b + 1] for a, b in over if b - a > 1]
     hollow = 0.0
-    if end.bridged:
-        first, last = sorted((end.path[-1], end.stretch))
+    if bridged:
+        first, last = sorted((bends[-1], stretch))
         # What the tape passes on its way to the mark, with the mark as its last point.
         passed = contour[first : last + 1]
-        turned = passed if end.path[-1] <= end.stretch else passed[::-1]
+        turned = passed if bends[-1] <= stretch else passed[::-1]
         spans.append(np.concatenate([turned, points[-1:]]))
         hollow = _depth(spans[-1])
-    step = contour[end.stretch + 1] - contour[end.stretch]
+    step = contour[stretch + 1] - contour[stretch]
     along = step / np.hypot(*step)
     return TapePath(
         tuple((x, z) for x, z in points.tolist()),
@@ -167,6 +176,14 @@ def tape_path(tape: TautTape, end: TapePoint) -> TapePath:
         _xz(along),
         hollow,
     )
+
+
+def bends_over(
+    contour: NDArray[np.float64], tape_x: float, start: int, mark: Xz, stretch: int
+) -> list[int]:
+    """Bends of the tape to one mark where the contour rises and then runs rearward."""
+    row = np.array([(tape_x, 0.0), *contour[start : stretch + 1], mark])
+    return [start + i - 1 for i in taut_string(row, -1.0).tolist()[1:-1]]
 
 
 def _xz(point: NDArray[np.float64]) -> Xz:
