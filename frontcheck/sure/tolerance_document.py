@@ -95,6 +95,7 @@ class ToleranceSettingsEntry(Entry):
     ground_slope_u_deg: Annotated[float, From("settings.ground_slope_u_deg")]
     ride_height_u_mm: Annotated[float, From("settings.ride_height_u_mm")]
     pitch_u_deg: Annotated[float, From("settings.pitch_u_deg")]
+    pitch_pivot_mm: Annotated[float, From("settings.pitch_pivot_mm")]
     wad_mm: list[float]
     tape_start: str
     draws: int

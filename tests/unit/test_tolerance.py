@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -52,6 +52,13 @@ def test_same_seed_same_bytes(plover: Front, run) -> None:
     assert text(again) == text(run)
     other = tolerance(plover, RULES, None, HAND_TOOLS, draws=1500, seed=8)
     assert text(other) != text(run)
+
+
+def test_document_states_every_uncertainty_it_rests_on(run) -> None:
+    # Each different, so that none can stand for another.
+    values = {field.name: 1.0 + k for k, field in enumerate(fields(Uncertainty))}
+    document = replace(run, settings=Uncertainty(**values)).to_dict()
+    assert {name: document["settings"][name] for name in values} == values
 
 
 def test_a_longer_run_starts_with_the_draws_of_a_shorter_one(plover: Front) -> None:
