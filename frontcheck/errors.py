@@ -107,7 +107,7 @@ class OutputError(FrontcheckError, OSError):
     """An output could not be written; nothing half-written was left behind."""
 
 
-class Place(Protocol):
+class FileCell(Protocol):
     """A cell, or whatever else knows its row and column."""
 
     @property
@@ -142,7 +142,7 @@ def refusals() -> Mapping[str, Mapping[str, str]]:
 def refuse(
     code: str,
     file: str | None = None,
-    place: Place | int | None = None,
+    place: FileCell | int | None = None,
     *,
     column: str | None = None,
     key: str | None = None,
