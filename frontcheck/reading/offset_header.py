@@ -92,12 +92,7 @@ def _length(cell: Cell, file: str, *, least: float | None = None) -> float:
     match = re.fullmatch(_LENGTH, cell.text, re.IGNORECASE)
     if match is None:
         raise refuse(
-            "table.no_length",
-            file,
-            cell,
-            text=cell.text[:40],
-            units=UNITS,
-            name=cell.column,
+            "table.no_length", file, cell, text=cell.text[:40], units=UNITS, name=cell.column
         )
     value = _mm(match[1], match[2])
     if abs(value) > _MAX_LENGTH or (least is not None and value < least):
@@ -117,14 +112,7 @@ def _arches(metadata: Mapping[str, Cell], file: str) -> ArchHeights | None:
     missing = [key for key in ARCHES if key not in metadata]
     cell = metadata[given[0]]
     if missing:
-        raise refuse(
-            "survey.arches",
-            file,
-            cell,
-            given=given[0],
-            missing=missing,
-            keys=ARCHES,
-        )
+        raise refuse("survey.arches", file, cell, given=given[0], missing=missing, keys=ARCHES)
     values = {key: _length(metadata[key], file) for key in ARCHES}
     try:
         return ArchHeights(
@@ -143,12 +131,7 @@ def _check(cell: Cell, file: str) -> MeasuredCheck:
     match = _CHECK.fullmatch(cell.text)
     if match is None:
         raise refuse(
-            "survey.check",
-            file,
-            cell,
-            text=cell.text[:60],
-            lines=CHECK_LINES,
-            name=cell.column,
+            "survey.check", file, cell, text=cell.text[:60], lines=CHECK_LINES, name=cell.column
         )
     groups = match.groups()[2:]
     station, measured, u = (_mm(*groups[i : i + 2]) for i in (0, 2, 4))
