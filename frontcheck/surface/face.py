@@ -105,7 +105,7 @@ def _pair(points: NDArray[np.float64], i: int) -> tuple[float, float]:
     return float(points[i, 0]), float(points[i, 1])
 
 
-def _face_range(points: NDArray[np.float64]) -> tuple[int, int]:
+def face_range(points: NDArray[np.float64]) -> tuple[int, int]:
     """First and last index of the face: what the two leant lines touch first."""
     x, z = points.T
     top = int(np.argmin(x - z * math.tan(math.radians(_TOP_LEAN_DEG))))
@@ -120,7 +120,7 @@ def describe_face(
     bonnet: NDArray[np.bool_] | None = None,
 ) -> FaceDescriptors:
     """Describe the face of a contour."""
-    bottom, top = _face_range(points)
+    bottom, top = face_range(points)
     face = points[bottom : top + 1]
     x, z = face.T
     if len(face) > 1:

@@ -26,6 +26,7 @@ from frontcheck.errors import ContourError
 from frontcheck.geometry.level_cuts import level_cuts
 from frontcheck.geometry.polyline import points_at
 from frontcheck.surface.contours import Net
+from frontcheck.surface.face import face_range
 from frontcheck.surface.section import PARTS, Section
 
 if TYPE_CHECKING:
@@ -44,8 +45,6 @@ if TYPE_CHECKING:
 #   and 45 deg rearward touch first). A landmark that moves along the contour by far more than
 #   the stations are apart is another feature and is left out.
 
-_CHIN_LEAN_DEG: Final = 25.0
-_TOP_LEAN_DEG: Final = 45.0
 _STRAY_MM: Final = 25.0
 _STRAY_RATE: Final = 2.0
 """A landmark of shape may move by 25 mm plus twice the station distance, measured from the
@@ -125,10 +124,8 @@ def _part_marks(section: Section) -> dict[str, int]:
 
 
 def _shape_marks(section: Section) -> dict[str, int]:
-    x, z = section.x, section.z
-    top = int(np.argmin(x - z * math.tan(math.radians(_TOP_LEAN_DEG))))
-    bottom = int(np.argmin((x + z * math.tan(math.radians(_CHIN_LEAN_DEG)))[: top + 1]))
-    foremost = bottom + int(np.argmin(x[bottom : top + 1]))
+    bottom, top = face_range(section.points)
+    foremost = bottom + int(np.argmin(section.x[bottom : top + 1]))
     return {"face bottom": bottom, "foremost": foremost, "face top": top}
 
 
