@@ -14,7 +14,7 @@ import numpy as np
 from frontcheck.outputs.documents.result_files import station_stem
 from frontcheck.outputs.figures import drawing as look
 from frontcheck.outputs.figures.drawing import axes_inches, foot, head, new_figure
-from frontcheck.outputs.figures.findings_figure import draw_bands, topic_legend
+from frontcheck.outputs.figures.findings_figures import draw_bands, topic_legend
 from frontcheck.outputs.figures.side_drawing import draw_side
 from frontcheck.outputs.figures.side_view import draw_face, figure_bytes, overview
 
@@ -216,7 +216,7 @@ def _leg(screening: Screening, y: float, person: Person) -> Drawn:
 
 
 def _head(screening: Screening) -> tuple[Drawn, ...]:
-    from frontcheck.outputs.figures.head_map import head_map
+    from frontcheck.outputs.figures.findings_figures import head_map
 
     settings = screening.finding_settings
     hard_points = settings.hard_points if settings else ()
