@@ -5,6 +5,7 @@ The schema is checked with `jsonschema`, which knows nothing of the models it wa
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, get_args
@@ -13,20 +14,27 @@ import jsonschema
 import pytest
 
 import frontcheck
+from frontcheck.comparison.two_fronts import compare
 from frontcheck.documents import Status
 from frontcheck.errors import InputError
 from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.front.front import Front
+from frontcheck.legs.leg_study import leg_study
 from frontcheck.lines.section_lines import STATUSES
 from frontcheck.outputs.documents.exports import json_bytes, screening_document
 from frontcheck.outputs.documents.schemas import SCHEMAS, schema_bytes, schema_path
+from frontcheck.people.people import PEOPLE
 from frontcheck.reading.hard_point_file import read_hard_points
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import rule_set_ids
 from frontcheck.screening import ScreeningDocument, read_screening, screen
 from frontcheck.serializer import filled
+from frontcheck.study.solve import solve
+from frontcheck.study.study_file import read_study
 from frontcheck.sure.corrections import corrected
 from frontcheck.sure.intervals import tolerance
+from frontcheck.sure.tolerance_document import ToleranceSettingsEntry
+from frontcheck.sure.uncertainty import Uncertainty
 from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
@@ -110,6 +118,50 @@ def test_a_document_with_all_that_may_stand_in_it_keeps_the_schema(geometries, v
     assert len(document["corrections"]["lines"]) > 10
     assert len(document["tolerance"]["stations"]) == len(document["stations"])
     assert not {"frontcheck", "input", "rule_set"} & set(document["tolerance"])
+
+
+def test_every_uncertainty_is_told() -> None:
+    names = [field.name for field in dataclasses.fields(Uncertainty)]
+    assert list(ToleranceSettingsEntry.__struct_fields__)[: len(names)] == names
+    stated = Uncertainty(**{name: 1.0 + k for k, name in enumerate(names)})
+    front = Front((Section([(600, 100), (0, 100), (0, 500), (600, 520)]),))
+    told = tolerance(front, "UN-R127-02", settings=stated, draws=100).to_dict()["settings"]
+    assert {name: told[name] for name in names} == stated.to_dict()
+
+
+def others(geometries: Path) -> dict[str, dict[str, Any]]:
+    """One document of every other kind."""
+    fronts = [read_front(geometries / f"{n}.csv") for n in ("plover", "avocet")]
+    pair = [screen(front) for front in fronts]
+    study = read_study(geometries / "nose-study.toml")
+    easy = replace(study, limits=study.limits[1:2])
+    return {
+        "comparison": compare(*pair, draws=100).to_dict(),
+        "leg": leg_study(pair, PEOPLE[0]).to_dict(),
+        "solution": solve(easy, 50).to_dict(),
+        "tolerance": tolerance(fronts[0], "UN-R127-02", draws=100).to_dict(),
+    }
+
+
+def test_the_other_documents_keep_their_schemas(geometries) -> None:
+    for name, document in others(geometries).items():
+        schema = json.loads(schema_path(name).read_bytes())
+        validator = jsonschema.Draft202012Validator(schema)
+        found = json.loads(json_bytes(document))
+        assert list(validator.iter_errors(found)) == [], name
+        for key in found:
+            lacking = {k: v for k, v in found.items() if k != key}
+            assert list(validator.iter_errors(lacking)) != [] or key in OPTIONAL[name], (name, key)
+        assert list(validator.iter_errors(found | {"verdict": "passed"})) != [], name
+
+
+OPTIONAL = {
+    "comparison": (),
+    "leg": (),
+    "solution": (),
+    "tolerance": ("frontcheck", "input", "rule_set"),
+}
+"""Keys that a document may go without: draws within a screening say those above."""
 
 
 def at(document: Any, *path: Any) -> Any:

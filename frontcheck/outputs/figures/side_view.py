@@ -24,7 +24,9 @@ from frontcheck.outputs.figures.drawing import (
     fit_limits,
     foot,
     head,
+    legend_below,
     new_figure,
+    png_bytes,
 )
 from frontcheck.outputs.figures.overview_drawing import draw_overview
 from frontcheck.outputs.figures.side_drawing import draw_contour, draw_side, millimetres
@@ -36,7 +38,6 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from matplotlib.lines import Line2D
 
     from frontcheck.lines.station import Station
     from frontcheck.screening import Screening
@@ -101,7 +102,7 @@ def side_view(
     with look.house_style():
         if ax is not None:
             handles = draw_side(ax, screening, station, sure)
-            _legend_below(ax, handles)
+            legend_below(ax, handles)
             ax.set_title(_title(screening, station), loc="left", fontsize=look.TITLE - 2.0)
             caution_below(ax)
             return ax
@@ -218,29 +219,12 @@ def figure_bytes(figure: Figure, kind: str = "svg") -> bytes:
         if kind == "svg":
             figure.savefig(content, format=kind, dpi=_DPI, metadata=_METADATA[kind])
             return _PATH.sub(_shortened, content.getvalue())
-        _write_png(figure, content)
-    return content.getvalue()
+        return png_bytes(figure, _DPI, _METADATA[kind])
 
 
 def _shortened(path: re.Match[bytes]) -> bytes:
     """A path to a hundredth of a point, which nobody can see: a tenth of a file less."""
     return _DECIMALS.sub(lambda found: b"%.2f" % float(found[0]), path[0]).replace(b" \n", b" ")
-
-
-def _write_png(figure: Figure, content: BytesIO) -> None:
-    """Write with a palette: our figures have few colours, and a file is a third as large."""
-    from PIL import Image, PngImagePlugin
-
-    figure.savefig(content, format="rgba", dpi=_DPI)
-    size = tuple(round(inches * _DPI) for inches in figure.get_size_inches())
-    picture = Image.frombuffer("RGBA", size, content.getvalue()).convert("RGB")
-    few = picture.quantize(256, Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
-    words = PngImagePlugin.PngInfo()
-    for name, text in _METADATA["png"].items():
-        words.add_text(name, text)
-    content.seek(0)
-    content.truncate()
-    few.save(content, "png", pnginfo=words, dpi=(_DPI, _DPI))
 
 
 def save(
@@ -305,18 +289,6 @@ def _subtitle(screening: Screening, *, side: bool = True) -> str:
     if rules.changed:
         text += f", with {len(rules.changed)} constants set by the user"
     return text + (".  Drawn to scale, front of the vehicle on the left." if side else ".")
-
-
-def _legend_below(ax: Axes, handles: list[Line2D]) -> None:
-    from matplotlib.transforms import ScaledTranslation
-
-    figure = ax.get_figure(root=True)
-    assert figure is not None
-    below = ScaledTranslation(0.0, -58.0 / 72.0, figure.dpi_scale_trans)
-    ax.legend(
-        handles=handles, loc="upper center", bbox_to_anchor=(0.5, 0.0), frameon=False, ncols=5,
-        bbox_transform=ax.transAxes + below, fontsize=look.SMALL, borderaxespad=0.0,
-    )  # fmt: skip
 
 
 # The bumper face of one section enlarged: lips, recess, undercut, as a square would read them.

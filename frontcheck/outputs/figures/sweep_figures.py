@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
-import functools
 import textwrap
-from typing import TYPE_CHECKING, Final, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
 from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import foot, head, new_figure
+from frontcheck.outputs.figures.drawing import foot
+from frontcheck.outputs.figures.sweep_axes import (
+    edge_labels,
+    frame,
+    note,
+    spoken,
+    styled,
+    titled,
+    wide_figure,
+)
 from frontcheck.study.study import prefixed
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
     from matplotlib.axes import Axes
     from matplotlib.colors import Colormap
     from matplotlib.figure import Figure
@@ -37,69 +43,7 @@ _FIRST: Final = "#123f6b"
 _TOTAL: Final = "#c3ccd6"
 
 
-P = ParamSpec("P")
-T = TypeVar("T")
-
-
-def _styled(draw: Callable[P, T]) -> Callable[P, T]:
-    """Draw in the house style; the caller's settings come back after."""
-
-    @functools.wraps(draw)
-    def in_style(*args: P.args, **kwargs: P.kwargs) -> T:
-        with look.house_style():
-            return draw(*args, **kwargs)
-
-    return in_style
-
-
-def _spoken(name: str, unit: bool = True) -> str:
-    """Return the name of a number or parameter as words."""
-    body, _, tail = name.rpartition("_")
-    words = body.replace("_", " ") if body else tail
-    return f"{words} [{tail}]" if unit and body else words
-
-
-def _frame(
-    figure: Figure, *, left: float, bottom: float, right: float, top: float
-) -> tuple[float, float, float, float]:
-    """Turn margins into fractions of the figure."""
-    width, height = figure.get_size_inches()
-    return left / width, bottom / height, 1.0 - right / width, 1.0 - top / height
-
-
-def _note(figure: Figure, text: str) -> None:
-    """Write a small note above the caution."""
-    width, height = figure.get_size_inches()
-    figure.text(0.2 / width, 0.3 / height, text, fontsize=look.SMALL, color=look.MUTED)
-
-
-def _edge_labels(ax: Axes, names: Sequence[str], i: int, j: int, count: int) -> None:
-    """Label a panel of a matrix: ticks and names at its left and lower edge only."""
-    from matplotlib.ticker import MaxNLocator
-
-    ax.xaxis.set_major_locator(MaxNLocator(3, integer=True))
-    if i != j:
-        ax.yaxis.set_major_locator(MaxNLocator(3, integer=True))
-    if i == count - 1:
-        ax.set_xlabel(textwrap.fill(_spoken(names[j]), 16))
-    else:
-        ax.set_xticklabels([])
-    if j == 0 and i > 0:
-        ax.set_ylabel(textwrap.fill(_spoken(names[i]), 16))
-    elif i != j:
-        ax.set_yticklabels([])
-
-
-def _new_figure(width: float, height: float) -> Figure:
-    """An empty figure, wide enough for head and caution."""
-    return new_figure(max(width, 7.6), max(height, 3.4))
-
-
-def _head(figure: Figure, title: str, words: str) -> None:
-    head(figure, title, words, left=0.2 / figure.get_figwidth(), top=0.12)
-
-
-@_styled
+@styled
 def scatter_matrix(results: Results, y: float | None = None) -> Figure:
     """Draw every line against every other, variants within the limits marked.
 
@@ -138,8 +82,8 @@ def scatter_matrix(results: Results, y: float | None = None) -> Figure:
     known = ~np.isnan(np.stack(columns)).any(axis=0)
     shown = np.flatnonzero(known)[:_DOTS]
 
-    figure = _new_figure(1.7 * count + 2.2, 1.6 * count + 1.9)
-    left, bottom, right, top = _frame(figure, left=0.95, bottom=0.95, right=0.25, top=0.95)
+    figure = wide_figure(1.7 * count + 2.2, 1.6 * count + 1.9)
+    left, bottom, right, top = frame(figure, left=0.95, bottom=0.95, right=0.25, top=0.95)
     grid = figure.add_gridspec(
         count, count, left=left, bottom=bottom, right=right, top=top, wspace=0.12, hspace=0.12
     )
@@ -159,22 +103,20 @@ def scatter_matrix(results: Results, y: float | None = None) -> Figure:
             _limits_of(ax, columns[j][known], "x")
             if i != j:
                 _limits_of(ax, columns[i][known], "y")
-            _edge_labels(ax, names, i, j, count)
+            edge_labels(ax, names, i, j, count)
     share = f"{int(kept.sum())} of {len(kept)}" if study.limits else "no limits given"
-    _head(
+    titled(
         figure,
         f"{look.printable(study.name, 60)}: lines of {len(kept)} variants",
         f"Station {y:g} mm.  Dark: variants within all limits ({share}); brown lines: limits.",
     )
     if len(shown) < int(known.sum()):
-        _note(
-            figure, f"{len(shown)} of {int(known.sum())} variants drawn as dots; histograms: all."
-        )
+        note(figure, f"{len(shown)} of {int(known.sum())} variants drawn as dots; histograms: all.")
     foot(figure)
     return figure
 
 
-@_styled
+@styled
 def feasible_region(results: Results) -> Figure:
     """Draw which share of variants keeps all limits, over every pair of parameters.
 
@@ -211,8 +153,8 @@ def feasible_region(results: Results) -> Figure:
     kept, values = results.within_all[rows], results.values[rows]
     chosen = list(range(min(len(study.varied), _MOST_PARAMETERS)))
     count = len(chosen)
-    figure = _new_figure(1.7 * count + 2.4, 1.6 * count + 2.0)
-    left, bottom, right, top = _frame(figure, left=0.95, bottom=1.15, right=0.7, top=1.1)
+    figure = wide_figure(1.7 * count + 2.4, 1.6 * count + 2.0)
+    left, bottom, right, top = frame(figure, left=0.95, bottom=1.15, right=0.7, top=1.1)
     grid = figure.add_gridspec(
         count, count, left=left, bottom=bottom, right=right, top=top, wspace=0.12, hspace=0.12
     )
@@ -240,16 +182,16 @@ def feasible_region(results: Results) -> Figure:
                 ax.set_facecolor("#ffffff")  # cells without a variant
             ax.set_xlim(steps[j][0], steps[j][-1])
             _base_mark(ax, results, chosen[i], chosen[j], diagonal=i == j)
-            _edge_labels(ax, names, i, j, count)
+            edge_labels(ax, names, i, j, count)
     if mesh is not None:
         width, height = figure.get_size_inches()
         bar = figure.add_axes((1.0 - 3.3 / width, 1.0 - 1.9 / height, 2.4 / width, 0.13 / height))
         figure.colorbar(mesh, cax=bar, orientation="horizontal", ticks=[0.0, 0.25, 0.5, 0.75, 1.0])
         bar.set_xticklabels(["0", "25", "50", "75", "100 %"])
         bar.set_title("share of variants in a cell\nthat keep all limits", fontsize=look.TEXT)
-    limits = "; ".join(limit.text.replace(limit.line, _spoken(limit.line, unit=False))
+    limits = "; ".join(limit.text.replace(limit.line, spoken(limit.line, unit=False))
                        for limit in study.limits)  # fmt: skip
-    _head(
+    titled(
         figure,
         f"{look.printable(study.name, 60)}: where the limits are kept",
         textwrap.fill(f"Kept: {limits}.  Cross: base.", int(figure.get_figwidth() * 13)),
@@ -258,7 +200,7 @@ def feasible_region(results: Results) -> Figure:
     return figure
 
 
-@_styled
+@styled
 def sensitivity_bars(results: Results) -> Figure:
     """Draw the Sobol indices: what share of a line's variance each parameter brings.
 
@@ -295,12 +237,12 @@ def sensitivity_bars(results: Results) -> Figure:
     if not usable:
         raise NotAvailableError(f"no Sobol indices: {found[0].name}: {found[0].reason}")
     study = results.study
-    names = [_spoken(v.name, unit=False) for v in study.varied]
+    names = [spoken(v.name, unit=False) for v in study.varied]
     per_row = min(3, len(usable))
     deep = -(-len(usable) // per_row)
     panel = 0.34 * len(names) + 0.95
-    figure = _new_figure(2.55 * per_row + 2.0, panel * deep + 1.7)
-    left, bottom, right, top = _frame(figure, left=1.75, bottom=0.85, right=0.3, top=1.15)
+    figure = wide_figure(2.55 * per_row + 2.0, panel * deep + 1.7)
+    left, bottom, right, top = frame(figure, left=1.75, bottom=0.85, right=0.3, top=1.15)
     grid = figure.add_gridspec(
         deep, per_row, left=left, bottom=bottom, right=right, top=top, wspace=0.1,
         hspace=0.85 / panel,
@@ -320,11 +262,11 @@ def sensitivity_bars(results: Results) -> Figure:
         station, _, line = one.name.partition("_")
         where = f" at y = {station[1:]}" if len(study.setup.shapes.stations) > 1 else ""
         ax.set_title(
-            f"{_spoken(line, unit=False)}{where}\nstandard deviation {one.deviation:.1f} mm",
+            f"{spoken(line, unit=False)}{where}\nstandard deviation {one.deviation:.1f} mm",
             fontsize=look.TEXT, loc="left",
         )  # fmt: skip
         ax.spines[["top", "right"]].set_visible(False)
-    _head(
+    titled(
         figure,
         f"{look.printable(study.name, 60)}: what moves the lines",
         textwrap.fill(
@@ -337,12 +279,12 @@ def sensitivity_bars(results: Results) -> Figure:
     missing = [s for s in found if s.first is None]
     if missing:
         text = "; ".join(f"{s.name}: {s.reason}" for s in missing)
-        _note(figure, textwrap.shorten(f"Not given: {text}", 150))
+        note(figure, textwrap.shorten(f"Not given: {text}", 150))
     foot(figure)
     return figure
 
 
-@_styled
+@styled
 def outlines(results: Results, y: float | None = None, ax: Axes | None = None) -> Axes:
     """Draw the shapes: base, and the first variants within and outside the limits.
 
@@ -379,11 +321,11 @@ def outlines(results: Results, y: float | None = None, ax: Axes | None = None) -
     good = results.status[rows] != "infeasible"
     kept = results.within_all[rows] & bool(study.limits)
     if ax is None:
-        figure = _new_figure(9.0, 6.2)
-        box = _frame(figure, left=0.7, bottom=0.9, right=0.25, top=0.95)
+        figure = wide_figure(9.0, 6.2)
+        box = frame(figure, left=0.7, bottom=0.9, right=0.25, top=0.95)
         ax = figure.add_axes((box[0], box[1], box[2] - box[0], box[3] - box[1]))
         some = "Dark: within all limits." if study.limits else "No limits given."
-        _head(
+        titled(
             figure,
             f"{look.printable(study.name, 60)}: shapes",
             f"Station {y:g} mm, to scale, front of the vehicle on the left.  Brown, dashed: base.  "
