@@ -193,6 +193,19 @@ def test_sets_with_the_same_lines_share_one_drawing(tree):
     assert max(map(len, at_centre)) >= 5
 
 
+def test_tools_and_parts_of_the_drawing_say_what_they_are(tree):
+    # Lengths and leans of the straight edges: spec, section 3 (UN R127.02, 2.26, 2.38 and 2.7).
+    said = ["".join(texts) for tag, _, texts, above in tree.every("title") if "svg" in above]
+    for words in (
+        "straight edge 700 mm, 25 deg forward",
+        "straight edge 700 mm, 20 deg rearward",
+        "straight edge 1000 mm, 50 deg rearward",
+    ):
+        assert said.count(words) >= len(screened("plover").stations), words
+    section = screened("plover").front.section(0.0)
+    assert set(section.parts) <= set(said)
+
+
 def hostile_page(folder) -> tuple[str, object]:
     front = read_front(small_front(folder, notes="x"))
     front = replace(
