@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from frontcheck.front.front import Front
     from frontcheck.lines.lined_front import TapeStart
@@ -24,6 +24,9 @@ F = TypeVar("F", bound="Callable[..., Any]")
 DONE: Final = 0
 INCOMPLETE: Final = 1
 UNUSABLE: Final = 2
+
+_TABLES: Final = (".csv", ".txt", ".tsv")
+"""Offset tables: they state their unit themselves and take no options."""
 
 FrontFile: Final = click.Path(path_type=Path)
 
@@ -82,6 +85,30 @@ def line_options(command: F) -> F:
     return command
 
 
+def output_options(document: str, contents: str) -> Callable[[F], F]:
+    """Add the options of a command that has a document and a folder of files."""
+
+    def add(command: F) -> F:
+        for option in (
+            click.option(
+                "--out",
+                type=click.Path(path_type=Path, file_okay=False),
+                help=f"Write {contents} into this folder.",
+            ),
+            click.option(
+                "--json",
+                "json_path",
+                type=click.Path(path_type=Path, allow_dash=True),
+                help=f"Write the {document} document there; - for standard output, in place of "
+                "the tables.",
+            ),
+        ):
+            command = option(command)
+        return command
+
+    return add
+
+
 def file_options(command: F) -> F:
     """Add the options of reading: what drawings and meshes do not state, and `--correct`."""
     axes = click.Choice(["+x", "-x", "+y", "-y", "+z", "-z"])
@@ -132,6 +159,13 @@ def read(file: Path, options: dict[str, Any]) -> Front:
     return read_front(file, **given)
 
 
+def options_for(files: Sequence[Path], options: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return the options of each file: those of a drawing or mesh are not for a table beside it."""
+    tables = [file.suffix.lower() in _TABLES for file in files]
+    for_tables = {"correct": options.get("correct")}
+    return [for_tables if is_table and not all(tables) else options for is_table in tables]
+
+
 def corrected_if_asked(
     front: Front, rules: RuleSet, options: dict[str, Any]
 ) -> tuple[Front, CorrectionReport | None]:
@@ -178,6 +212,16 @@ def write_json(document: dict[str, Any], path: Path) -> None:
         sys.stdout.buffer.write(data)
     else:
         write_file(path, data)
+
+
+def finish(
+    json_path: Path | None, document: Callable[[], dict[str, Any]], text: Callable[[Style], str]
+) -> None:
+    """Write the document where asked, and print the text unless the document is printed."""
+    if json_path is not None:
+        guarded(lambda: write_json(document(), json_path))
+    if json_path is None or str(json_path) != "-":
+        show(text)
 
 
 def show(text: Callable[[Style], str]) -> None:

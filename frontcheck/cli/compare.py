@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -13,20 +12,20 @@ from frontcheck.cli.common import (
     INCOMPLETE,
     FrontFile,
     file_options,
+    finish,
     guarded,
     line_options,
+    options_for,
+    output_options,
     screened,
-    show,
-    write_json,
 )
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.outputs.text.terminal import Style
     from frontcheck.sure.corrections import CorrectionReport
-
-_TABLES: Final = (".csv", ".txt", ".tsv")
-"""Offset tables: they state their unit themselves and take no options."""
 
 
 @click.command()
@@ -48,17 +47,7 @@ _TABLES: Final = (".csv", ".txt", ".tsv")
     help="Draw N times what either measurement might have read: how sure the changes are.",
 )
 @click.option("--seed", type=int, default=1, show_default=True, metavar="N", help="Of the draws.")
-@click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    help="Write the comparison document there; - for standard output, in place of the tables.",
-)
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
-    help="Write document, table and figures into this folder.",
-)
+@output_options("comparison", "document, table and figures")
 @file_options
 def compare(
     file_a: Path,
@@ -89,18 +78,10 @@ def compare(
     def work() -> tuple[Comparison, dict[str, CorrectionReport]]:
         from frontcheck.comparison.two_fronts import compare as compare_fronts
 
-        tables = [file.suffix.lower() in _TABLES for file in (file_a, file_b)]
-        for_tables = {"correct": options["correct"]}
+        files = [file_a, file_b]
         (a, of_a), (b, of_b) = (
-            # Beside a drawing or mesh, its options are not meant for the table.
-            screened(
-                file,
-                rules_id,
-                wad,
-                tape_start,
-                for_tables if is_table and not all(tables) else options,
-            )
-            for file, is_table in zip((file_a, file_b), tables, strict=True)
+            screened(file, rules_id, wad, tape_start, own)
+            for file, own in zip(files, options_for(files, options), strict=True)
         )
         compared = compare_fronts(
             a, b, align="foremost" if align == "foremost" else "none", draws=draws, seed=seed
@@ -112,15 +93,13 @@ def compare(
     result, corrections = guarded(work)
     if out is not None:
         guarded(lambda: _write_out(result, corrections, out))
-    if json_path is not None:
-        guarded(lambda: write_json(_document(result, corrections), json_path))
-    if json_path is None or str(json_path) != "-":
+
+    def text(style: Style) -> str:
         from frontcheck.outputs.text.comparison_text import comparison_text
 
-        def text(style: Style) -> str:
-            return _corrections(style, corrections) + comparison_text(style, result, out)
+        return _corrections(style, corrections) + comparison_text(style, result, out)
 
-        show(text)
+    finish(json_path, lambda: _document(result, corrections), text)
     sys.exit(DONE if result.complete else INCOMPLETE)
 
 

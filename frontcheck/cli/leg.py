@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import click
@@ -15,21 +14,23 @@ from frontcheck.cli.common import (
     FrontFile,
     corrected_if_asked,
     file_options,
+    finish,
     guarded,
     line_options,
+    options_for,
+    output_options,
     read,
-    show,
-    write_json,
 )
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from frontcheck.legs.dynamics import RunSettings
     from frontcheck.legs.leg_study import LegStudy
     from frontcheck.lines.lined_front import LinedFront, TapeStart
+    from frontcheck.outputs.text.terminal import Style
     from frontcheck.people.people import Person
 
-_TABLES: Final = (".csv", ".txt", ".tsv")
-"""Offset tables: they state their unit themselves and take no options."""
 _EVERYWHERE: Final = "all"
 _PERSON: Final = "man p50"
 _MOST_STIFFNESS, _MOST_DAMPING, _MOST_SPEED, _MOST_DEPTH = 1000.0, 100.0, 100.0, 500.0
@@ -141,17 +142,7 @@ class Amount(click.ParamType):  # type: ignore[type-arg]
     help="Speed of the legform.  [default: 40]",
 )
 @line_options
-@click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    help="Write the leg document there; - for standard output, in place of the tables.",
-)
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
-    help="Write document and figures into this folder.",
-)
+@output_options("leg", "document and figures")
 @file_options
 def leg(
     file: Path,
@@ -190,17 +181,9 @@ def leg(
         settings = _settings(stiffnesses, dampings, speed)
         chosen = _person(person, stature)
         files = [file] if file_b is None else [file, file_b]
-        tables = [each.suffix.lower() in _TABLES for each in files]
         fronts = [
-            # Beside a drawing or mesh, its options are not meant for the table.
-            _lined(
-                each,
-                rules_id,
-                wad,
-                tape_start,
-                {"correct": options.get("correct")} if is_table and not all(tables) else options,
-            )
-            for each, is_table in zip(files, tables, strict=True)
+            _lined(each, rules_id, wad, tape_start, own)
+            for each, own in zip(files, options_for(files, options), strict=True)
         ]
         depths = tuple(sorted({*DEPTHS, depth}))
         return leg_study(fronts, chosen, stations, depths=depths, settings=settings)
@@ -208,12 +191,13 @@ def leg(
     result = guarded(work)
     if out is not None:
         guarded(lambda: _write_out(result, out, depth))
-    if json_path is not None:
-        guarded(lambda: write_json(result.to_dict(), json_path))
-    if json_path is None or str(json_path) != "-":
+
+    def text(style: Style) -> str:
         from frontcheck.outputs.text.leg_text import leg_text
 
-        show(lambda style: leg_text(style, result, out))
+        return leg_text(style, result, out)
+
+    finish(json_path, result.to_dict, text)
     sys.exit(DONE if result.complete else INCOMPLETE)
 
 

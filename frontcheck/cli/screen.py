@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -14,16 +13,18 @@ from frontcheck.cli.common import (
     FrontFile,
     Lengths,
     file_options,
+    finish,
     guarded,
     line_options,
+    output_options,
     screened,
-    show,
-    write_json,
 )
 from frontcheck.cli.draws import draw_options, settings_for
 from frontcheck.cli.progress import progress
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from frontcheck.findings.finding_settings import FindingSettings
     from frontcheck.outputs.documents.result_files import Figures, Step
     from frontcheck.outputs.text.terminal import Style
@@ -62,21 +63,11 @@ if TYPE_CHECKING:
     is_flag=True,
     help="Lines of the sections only: no zones, no findings. Faster.",
 )
-@click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    help="Write the screening document there; - for standard output, in place of the tables.",
-)
+@output_options("screening", "document, tables and figures")
 @click.option(
     "--dxf",
     type=FrontFile,
     help="Write lines and area outlines there as a drawing, one layer a line (needs [cad]).",
-)
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
-    help="Write document, tables and figures into this folder.",
 )
 @click.option(
     "--figures",
@@ -128,14 +119,13 @@ def screen(
             written = guarded(lambda: _write_out(result, out, figures, beside, step))
     if dxf is not None:
         guarded(lambda: _write_dxf(result, dxf))
-    if json_path is not None:
-        guarded(lambda: _write_json(result, json_path, beside))
-    if json_path is None or str(json_path) != "-":
-        show(
-            lambda style: style.screening(
-                result, written, lines_only=lines_only, below=_below(style, sure, corrections)
-            )
-        )
+    finish(
+        json_path,
+        lambda: _document(result, beside),
+        lambda style: style.screening(
+            result, written, lines_only=lines_only, below=_below(style, sure, corrections)
+        ),
+    )
     sys.exit(DONE if result.complete else INCOMPLETE)
 
 
@@ -211,10 +201,10 @@ def _write_out(
     return f"{out}: {tables} and {len(pictures)} figures{more}"
 
 
-def _write_json(result: Screening, path: Path, beside: dict[str, Any]) -> None:
+def _document(result: Screening, beside: dict[str, Any]) -> dict[str, Any]:
     from frontcheck.outputs.documents.exports import screening_document
 
-    write_json(screening_document(result, **beside), path)
+    return screening_document(result, **beside)
 
 
 def _write_dxf(result: Screening, path: Path) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -15,17 +14,20 @@ from frontcheck.cli.common import (
     FrontFile,
     corrected_if_asked,
     file_options,
+    finish,
     guarded,
     line_options,
+    output_options,
     read,
-    show,
-    write_json,
 )
 from frontcheck.cli.draws import draw_options, settings_for
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from frontcheck.lines.lined_front import TapeStart
     from frontcheck.outputs.documents.result_files import Measurement
+    from frontcheck.outputs.text.terminal import Style
 
 
 class _Threshold(click.ParamType):  # type: ignore[type-arg]
@@ -60,17 +62,7 @@ class _Threshold(click.ParamType):  # type: ignore[type-arg]
     multiple=True,
     help="Say how likely a quantity is on either side; may be given several times.",
 )
-@click.option(
-    "--json",
-    "json_path",
-    type=click.Path(path_type=Path, allow_dash=True),
-    help="Write the tolerance document there; - for standard output, in place of the tables.",
-)
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
-    help="Write document, tables and figure into this folder.",
-)
+@output_options("tolerance", "document, tables and figure")
 @file_options
 def tolerance(
     file: Path,
@@ -108,12 +100,13 @@ def tolerance(
     result = guarded(work)
     if out is not None:
         guarded(lambda: _write_out(result, out))
-    if json_path is not None:
-        guarded(lambda: write_json(result.to_dict(), json_path))
-    if json_path is None or str(json_path) != "-":
+
+    def text(style: Style) -> str:
         from frontcheck.outputs.text.tolerance_text import measurement_text
 
-        show(lambda style: measurement_text(style, result, out))
+        return measurement_text(style, result, out)
+
+    finish(json_path, result.to_dict, text)
     sys.exit(DONE if result.complete else INCOMPLETE)
 
 
