@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
-from frontcheck.geometry.surface_tape import tape_onward
+from frontcheck.geometry.tape import tape_onward
 from frontcheck.lines.front_line import Spot
 from frontcheck.lines.side import NO_SIDE, meeting, rear_template
 from frontcheck.zones.front_zones import GridPoint, HeadformArea, Outline
