@@ -32,6 +32,7 @@ class UprightFace:
     width: float | None  # Its width [mm]; None for a plane
 
 
+@one_line
 @dataclass(frozen=True)
 class Spot:
     """One place on the surface."""
