@@ -78,15 +78,14 @@ class Traced:
         net = self.net
         cell = np.clip(np.searchsorted(net.y, y, side="right") - 1, 0, len(net) - 2)
         t = (y - net.y[cell]) / (net.y[cell + 1] - net.y[cell])
-        ends = np.empty((2, len(y)))
-        for side in (0, 1):
-            for row in np.unique(cell + side).tolist():
-                here = cell + side == row
+        ends = np.full((2, len(y)), np.nan)
+        # A place on a contour needs that contour only.
+        for side, needed in ((0, t != 1.0), (1, t != 0.0)):
+            for row in np.unique(cell[needed] + side).tolist():
+                here = needed & (cell + side == row)
                 at, distances = self._rising_marks[row]
-                ends[side, here] = np.nan
                 if len(at):
                     ends[side, here] = np.interp(u[here], at, distances, left=np.nan, right=np.nan)
-        # A place on a contour needs that contour only.
         value = np.where(
             t == 0.0, ends[0], np.where(t == 1.0, ends[1], (1.0 - t) * ends[0] + t * ends[1])
         )
