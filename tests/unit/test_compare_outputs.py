@@ -17,7 +17,11 @@ from frontcheck import CAUTION, read_front, screen
 from frontcheck.cli.compare import compare as command
 from frontcheck.comparison.comparison_result import Comparison
 from frontcheck.comparison.two_fronts import compare
-from frontcheck.outputs.documents.result_files import changes_csv, comparison_files, findings_csv
+from frontcheck.outputs.documents.result_files import (
+    changes_csv,
+    comparison_files,
+    findings_csv_comparison,
+)
 from frontcheck.outputs.figures import drawing as look
 from frontcheck.outputs.figures.comparison_figures import (
     changes_figure,
@@ -155,7 +159,7 @@ def test_csv_is_safe_and_complete(found) -> None:
     assert len(rows) == len(found.records())
     row = next(r for r in rows if r["y_mm"] == "0.0" and r["quantity"] == "BLERL_z_mm")
     assert float(row["change"]) == -103.0
-    told = list(csv.DictReader(io.StringIO(findings_csv(found).decode())))
+    told = list(csv.DictReader(io.StringIO(findings_csv_comparison(found).decode())))
     assert len(told) == len(found.findings)
     assert {r["kind"] for r in told} <= {"new", "gone", "moved", "same"}
 
