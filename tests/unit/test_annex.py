@@ -9,6 +9,7 @@ import json
 import os
 import pickle
 import random
+import shutil
 import signal
 import subprocess
 import sys
@@ -273,9 +274,24 @@ def run(*args):
     return CliRunner().invoke(command, [str(a) for a in args])
 
 
-def test_the_command_writes_the_folder_and_ends_with_0(tmp_path):
-    out = tmp_path / "deep" / "annex"
-    result = run(small_front(tmp_path), "--out", out)
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """What the command said of a small front, and the folder that it left."""
+    place = tmp_path_factory.mktemp("made")
+    return run(small_front(place), "--out", place / "deep" / "annex"), place / "deep" / "annex"
+
+
+@pytest.fixture(scope="module")
+def twins(tmp_path_factory):
+    """Folder of the annex of a front against itself, whose name and notes look like formulas."""
+    place = tmp_path_factory.mktemp("twins")
+    path = small_front(place, name='=HYPERLINK("x")', notes="@SUM(1)")
+    assert run(path, path, "--out", place / "annex").exit_code == 0
+    return place / "annex"
+
+
+def test_the_command_writes_the_folder_and_ends_with_0(made):
+    result, out = made
     assert result.exit_code == 0, result.output
     assert result.stderr == ""
     assert CAUTION in result.output
@@ -333,22 +349,18 @@ def test_without_typst_it_says_what_to_install(tmp_path, monkeypatch):
     assert not (tmp_path / "annex").exists()
 
 
-def test_formulas_from_files_stay_text_in_csv(tmp_path):
+def test_formulas_from_files_stay_text_in_csv(twins):
     # OWASP, CSV injection: cells that begin with = + - @ are read as formulas.
-    path = small_front(tmp_path, name='=HYPERLINK("x")', notes="@SUM(1)")
-    assert run(path, path, "--out", tmp_path / "annex").exit_code == 0
     for name in ("lines.csv", "changes.csv", "lines-b.csv"):
-        text = (tmp_path / "annex" / name).read_text("utf-8")
+        text = (twins / name).read_text("utf-8")
         for row in csv.reader(io.StringIO(text)):
             for cell in row:
                 numeric = cell.lstrip("-").replace(".", "", 1).replace("e-", "", 1).isdigit()
                 assert numeric or not cell.startswith(("=", "+", "-", "@")), cell
 
 
-def test_a_front_against_itself_has_no_change(tmp_path):
-    path = small_front(tmp_path)
-    assert run(path, path, "--out", tmp_path / "annex").exit_code == 0
-    page = (tmp_path / "annex/annex.html").read_text("utf-8")
+def test_a_front_against_itself_has_no_change(twins):
+    page = (twins / "annex.html").read_text("utf-8")
     assert "Nothing is different in B." in page
     assert "No finding changes." in page
 
@@ -414,9 +426,9 @@ def test_killed_at_50_moments_the_folder_is_the_old_or_the_new_one(tmp_path):
     assert seen == {0, 1}, "the moments were too alike to show anything"
 
 
-def test_the_command_killed_half_way_leaves_the_old_folder(tmp_path):
+def test_the_command_killed_half_way_leaves_the_old_folder(made, tmp_path):
     path, out = small_front(tmp_path), tmp_path / "annex"
-    assert run(path, "--out", out).exit_code == 0
+    shutil.copytree(made[1], out)
     before = {each.name: each.read_bytes() for each in out.iterdir()}
     code = "from frontcheck.cli.annex import annex; annex()"
     for wait in (0.5, 2.0):
