@@ -16,7 +16,7 @@ from unit.test_layers import ORDER
 
 ROOT = Path(__file__).resolve().parents[2]
 GUIDE = (ROOT / "DEVELOPERS.md").read_text("utf-8")
-PLACES = ("", "frontcheck", "frontcheck/rules", "tests/unit")
+PLACES = ("", "frontcheck", "frontcheck/rules", "frontcheck/outputs", "tests/unit")
 """Where a path in the guide may start."""
 
 
@@ -98,7 +98,7 @@ def test_steps_of_ci_are_those_described() -> None:
         "mypy": "mypy",
         "README: main command": '"Run it"',
         "README: test command": '"Test it"',
-        "reports/ as committed": "compares",
+        "reports/ are as committed": "compares",
         "unit tests": "`tests/unit`",
         "times of DEVELOPERS.md": "measures",
     }.items():
