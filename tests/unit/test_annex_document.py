@@ -222,7 +222,7 @@ SVG = (
 )
 def test_a_figure_is_lettered_as_its_words_say_or_keeps_its_outlines(comment, shown):
     """matplotlib writes two hyphens in a comment as `- -`, so that they cannot be told from it."""
-    section = Section("s", "A", (Picture("p", SVG.format(comment).encode(), "caption", "alt"),))
+    section = Section("s", "A", (Picture("p", SVG.format(comment).encode, "caption", "alt"),))
     text = PdfReader(io.BytesIO(document_bytes(Annex("t", "t", TitleBlock(), (section,)))))
     page = text.pages[1].extract_text()
     assert "caption" in page

@@ -148,25 +148,14 @@ def annex_of(
     screening: Screening,
     comparison: Comparison | None = None,
     title_block: TitleBlock | None = None,
-    step: Callable[[str, float], None] | None = None,
 ) -> Annex:
-    """Assemble the annex."""
-    said = step or _unheard
+    """Assemble the annex; its figures are drawn when they are asked for."""
     title_block = title_block or TitleBlock()
-    said("test areas and findings", 0.0)
     drawn = screening_figures(screening)
     other = None if comparison is None else comparison.b
     if comparison is not None:
         drawn["changes"] = change_figures(comparison)
-    total = sum(len(group) for group in drawn.values())
-    done = 0
-    pictures: dict[str, list[Picture]] = {}
-    for group, each in drawn.items():
-        pictures[group] = []
-        for figure in each:
-            said(f"figure {figure.stem}", done / total)
-            pictures[group].append(_picture(figure))
-            done += 1
+    pictures = {group: [_picture(figure) for figure in each] for group, each in drawn.items()}
     sections = [
         parts.about(),
         parts.input_and_settings(screening, other),
@@ -186,12 +175,8 @@ def annex_of(
     return Annex(title_block.title or subject, subject, title_block, tuple(sections))
 
 
-def _unheard(words: str, done: float) -> None:
-    del words, done
-
-
 def _picture(figure: Drawn) -> Picture:
-    return Picture(figure.stem, figure.svg(), figure.caption, figure.alt)
+    return Picture(figure.stem, figure.svg, figure.caption, figure.alt)
 
 
 def _side_views(screening: Screening, pictures: Sequence[Picture]) -> Section:
@@ -234,19 +219,20 @@ def annex_files(
 ) -> dict[str, bytes]:
     """Return every file of an annex."""
 
-    def drawing(words: str, done: float) -> None:
-        if step is not None:
-            step(words, _DRAWING_SHARE * done)
-
     def then(words: str, done: float) -> None:
         if step is not None:
             step(words, done)
 
     require_typst()
-    annex = annex_of(screening, comparison, title_block, drawing)
+    then("test areas and findings", 0.0)
+    annex = annex_of(screening, comparison, title_block)
+    files: dict[str, bytes] = {}
+    for n, picture in enumerate(annex.pictures):
+        then(f"figure {picture.stem}", _DRAWING_SHARE * n / len(annex.pictures))
+        files[f"{picture.stem}.svg"] = picture.svg
     then("other rule sets", _DRAWING_SHARE)
     then("annex.html", 0.86)
-    files = {"annex.html": page_bytes(annex, screening, screening.by_other_rules, paper)}
+    files["annex.html"] = page_bytes(annex, screening, screening.by_other_rules, paper)
     then("annex.pdf", 0.92)
     files["annex.pdf"] = document_bytes(annex, paper)
     then("tables and drawing", 0.96)
@@ -255,7 +241,6 @@ def annex_files(
         files |= _data(comparison.b, "-b")
         files["comparison.json"] = json_bytes(comparison.to_dict())
         files["changes.csv"] = changes_csv(comparison)
-    files |= {f"{picture.stem}.svg": picture.svg for picture in annex.pictures}
     return files
 
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal, TypeAlias
 
 from frontcheck.outputs.figures.side_drawing import LINE_NAMES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from frontcheck.findings.finding import Finding
     from frontcheck.lines.lined_front import LinedFront
@@ -160,9 +161,14 @@ class Picture:
     """A figure."""
 
     stem: str  # File name without suffix
-    svg: bytes = field(repr=False)  # The drawing
+    draw: Callable[[], bytes] = field(repr=False)  # Makes the drawing
     caption: str  # What it shows
     alt: str  # The same for those who cannot see it
+
+    @cached_property
+    def svg(self) -> bytes:
+        """The drawing, made when first asked for."""
+        return self.draw()
 
 
 Block: TypeAlias = Paragraph | Bullets | Facts | Table | Picture
