@@ -39,7 +39,7 @@ _RIGHT: Final = (0.53, 0.145, 0.46, 0.725)
 _MAP: Final = (0.075, 0.165, 0.81, 0.715)
 
 
-def overlay_figure(comparison: Comparison, y: float) -> Figure:
+def overlay_figure(comparison: Comparison, y: float, figure: Figure | None = None) -> Figure:
     """Return both side views of one station over each other, to scale.
 
     Parameters
@@ -48,6 +48,8 @@ def overlay_figure(comparison: Comparison, y: float) -> Figure:
         The comparison.
     y : float
         Station [mm].
+    figure : matplotlib.figure.Figure, optional
+        Where to draw; a new one when not given.
 
     Returns
     -------
@@ -70,7 +72,7 @@ def overlay_figure(comparison: Comparison, y: float) -> Figure:
     """
     station = comparison.station(y)
     with look.house_style():
-        figure = new_figure(*_SIZE)
+        figure = figure or new_figure(*_SIZE)
         keys = draw_overlay(figure.add_axes(_SIDE), station)
         draw_face(figure.add_axes(_FACE), station)
         below = f"{comparison.alignment} Drawn to scale, front of the vehicle on the left."
@@ -80,13 +82,15 @@ def overlay_figure(comparison: Comparison, y: float) -> Figure:
     return figure
 
 
-def changes_figure(comparison: Comparison) -> Figure:
+def changes_figure(comparison: Comparison, figure: Figure | None = None) -> Figure:
     """Return changes of heights, bumper lead and wrap-around points against the station.
 
     Parameters
     ----------
     comparison : Comparison
         The comparison.
+    figure : matplotlib.figure.Figure, optional
+        Where to draw; a new one when not given.
 
     Returns
     -------
@@ -105,7 +109,7 @@ def changes_figure(comparison: Comparison) -> Figure:
     from matplotlib.lines import Line2D
 
     with look.house_style():
-        figure = new_figure(*_SIZE)
+        figure = figure or new_figure(*_SIZE)
         draw_changes(figure, comparison)
         _head(figure, comparison, "changes across the front",
               f"B less A, all panels to one scale. {comparison.alignment}")  # fmt: skip
@@ -125,7 +129,12 @@ def changes_figure(comparison: Comparison) -> Figure:
     return figure
 
 
-def leg_figure(comparison: Comparison, y: float, people: Sequence[Person] | None = None) -> Figure:
+def leg_figure(
+    comparison: Comparison,
+    y: float,
+    people: Sequence[Person] | None = None,
+    figure: Figure | None = None,
+) -> Figure:
     """Return what both fronts show an upright leg, side by side to the same scale.
 
     Parameters
@@ -136,6 +145,8 @@ def leg_figure(comparison: Comparison, y: float, people: Sequence[Person] | None
         Station [mm].
     people : sequence of Person, optional
         People whose knees are shown; those of the comparison when not given.
+    figure : matplotlib.figure.Figure, optional
+        Where to draw; a new one when not given.
 
     Returns
     -------
@@ -162,7 +173,7 @@ def leg_figure(comparison: Comparison, y: float, people: Sequence[Person] | None
         known = (*PEOPLE, *(settings.people if settings is not None else ()))
         people = list({p.name: p for p in known if p.name in comparison.people}.values())
     with look.house_style():
-        figure = new_figure(*_SIZE)
+        figure = figure or new_figure(*_SIZE)
         for front, place in (("A", _LEFT), ("B", _RIGHT)):
             ax = figure.add_axes(place)
             draw_leg(ax, station, front, people, name_people=front == "A")
@@ -176,13 +187,15 @@ def leg_figure(comparison: Comparison, y: float, people: Sequence[Person] | None
     return figure
 
 
-def distance_figure(comparison: Comparison) -> Figure:
+def distance_figure(comparison: Comparison, figure: Figure | None = None) -> Figure:
     """Return the signed distance between the contours along A's contour, by station.
 
     Parameters
     ----------
     comparison : Comparison
         The comparison.
+    figure : matplotlib.figure.Figure, optional
+        Where to draw; a new one when not given.
 
     Returns
     -------
@@ -202,7 +215,7 @@ def distance_figure(comparison: Comparison) -> Figure:
     from matplotlib.patches import Patch
 
     with look.house_style():
-        figure = new_figure(*_SIZE)
+        figure = figure or new_figure(*_SIZE)
         draw_map(figure.add_axes(_MAP), comparison)
         _head(figure, comparison, "distance between the contours",
               f"To the nearest place of B, from places along A. {comparison.alignment} At the "
@@ -221,13 +234,15 @@ def distance_figure(comparison: Comparison) -> Figure:
     return figure
 
 
-def plan_figure(comparison: Comparison) -> Figure | None:
+def plan_figure(comparison: Comparison, figure: Figure | None = None) -> Figure | None:
     """Return the outlines of both lofted surfaces in plan view.
 
     Parameters
     ----------
     comparison : Comparison
         The comparison.
+    figure : matplotlib.figure.Figure, optional
+        Where to draw; a new one when not given.
 
     Returns
     -------
@@ -248,7 +263,7 @@ def plan_figure(comparison: Comparison) -> Figure | None:
         return None
     both = comparison.a.front.symmetric and comparison.b.front.symmetric
     with look.house_style():
-        figure = new_figure(*_SIZE)
+        figure = figure or new_figure(*_SIZE)
         draw_plan(figure, overlay, symmetric=both)
         _head(figure, comparison, "outlines in plan view",
               "Foremost setback at five heights, front of the vehicle at the top; not to scale."

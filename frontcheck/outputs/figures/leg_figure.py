@@ -145,7 +145,9 @@ _SHOULDER, _CHIN = 0.818, 0.870
 _WIDTHS: Final = {"shin": 0.055, "thigh": 0.075, "trunk": 0.11}
 
 
-def leg_figure(lined: LinedFront, y: float, person: Person, depth: float = 60.0) -> Figure:
+def leg_figure(
+    lined: LinedFront, y: float, person: Person, depth: float = 60.0, figure: Figure | None = None
+) -> Figure:
     """Draw one person beside one station, with contact bands, resultant and curves over depth.
 
     Parameters
@@ -158,6 +160,8 @@ def leg_figure(lined: LinedFront, y: float, person: Person, depth: float = 60.0)
         Who stands there.
     depth : float, optional
         How far the front is pushed into the leg [mm].
+    figure : matplotlib.figure.Figure, optional
+        Where to draw; a new one when not given.
 
     Returns
     -------
@@ -183,7 +187,7 @@ def leg_figure(lined: LinedFront, y: float, person: Person, depth: float = 60.0)
     """
     station, found = lined.station(y), leg_load(lined, y, person, depth)
     with look.house_style():
-        figure = new_figure(*_SIZE)
+        figure = figure or new_figure(*_SIZE)
         side = figure.add_axes(_LEFT)
         _draw_side(side, station, lined.front.section(y), person, found)
         axes = [figure.add_axes((*corner, *_RIGHT_SIZE)) for corner in _RIGHT]

@@ -171,6 +171,7 @@ def leg_motion_figure(
     sections: Sequence[Section],
     runs: Sequence[LegRun],
     rankings: Sequence[Ranking] | None = None,
+    figure: Figure | None = None,
 ) -> Figure:
     """Draw what a legform does at one station of one front or two.
 
@@ -184,6 +185,8 @@ def leg_motion_figure(
         The runs, made under the same assumptions.
     rankings : sequence of Ranking, optional
         Their order, when it is known at other stiffnesses too; else it is taken from the runs.
+    figure : matplotlib.figure.Figure, optional
+        Where to draw; a new one when not given.
 
     Returns
     -------
@@ -215,7 +218,7 @@ def leg_motion_figure(
     with look.house_style():
         names = [look.printable(name, _NAME) for name in names]
         lines = _statements(names, runs, rankings)
-        figure = new_figure(*_SIZE)
+        figure = figure or new_figure(*_SIZE)
         moments = tuple(share * settings.duration_ms for share in _SHARES_OF_RUN)
         for i, (bottom, (title, unit, values)) in enumerate(zip(_CURVES, _QUANTITIES, strict=True)):
             ax = figure.add_axes((_LEFT, bottom, *_CURVE_SIZE))

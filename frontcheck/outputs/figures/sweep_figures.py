@@ -44,7 +44,9 @@ _TOTAL: Final = "#c3ccd6"
 
 
 @styled
-def scatter_matrix(results: Results, y: float | None = None) -> Figure:
+def scatter_matrix(
+    results: Results, y: float | None = None, figure: Figure | None = None
+) -> Figure:
     """Draw every line against every other, variants within the limits marked.
 
     Parameters
@@ -53,6 +55,8 @@ def scatter_matrix(results: Results, y: float | None = None) -> Figure:
         The results.
     y : float, optional
         Station [mm]; the first of the study when not given.
+    figure : matplotlib.figure.Figure, optional
+        Where to draw; a new one when not given.
 
     Returns
     -------
@@ -82,7 +86,7 @@ def scatter_matrix(results: Results, y: float | None = None) -> Figure:
     known = ~np.isnan(np.stack(columns)).any(axis=0)
     shown = np.flatnonzero(known)[:_DOTS]
 
-    figure = wide_figure(1.7 * count + 2.2, 1.6 * count + 1.9)
+    figure = figure or wide_figure(1.7 * count + 2.2, 1.6 * count + 1.9)
     left, bottom, right, top = frame(figure, left=0.95, bottom=0.95, right=0.25, top=0.95)
     grid = figure.add_gridspec(
         count, count, left=left, bottom=bottom, right=right, top=top, wspace=0.12, hspace=0.12
@@ -117,13 +121,15 @@ def scatter_matrix(results: Results, y: float | None = None) -> Figure:
 
 
 @styled
-def feasible_region(results: Results) -> Figure:
+def feasible_region(results: Results, figure: Figure | None = None) -> Figure:
     """Draw which share of variants keeps all limits, over every pair of parameters.
 
     Parameters
     ----------
     results : Results
         The results.
+    figure : matplotlib.figure.Figure, optional
+        Where to draw; a new one when not given.
 
     Returns
     -------
@@ -153,7 +159,7 @@ def feasible_region(results: Results) -> Figure:
     kept, values = results.within_all[rows], results.values[rows]
     chosen = list(range(min(len(study.varied), _MOST_PARAMETERS)))
     count = len(chosen)
-    figure = wide_figure(1.7 * count + 2.4, 1.6 * count + 2.0)
+    figure = figure or wide_figure(1.7 * count + 2.4, 1.6 * count + 2.0)
     left, bottom, right, top = frame(figure, left=0.95, bottom=1.15, right=0.7, top=1.1)
     grid = figure.add_gridspec(
         count, count, left=left, bottom=bottom, right=right, top=top, wspace=0.12, hspace=0.12
@@ -201,13 +207,15 @@ def feasible_region(results: Results) -> Figure:
 
 
 @styled
-def sensitivity_bars(results: Results) -> Figure:
+def sensitivity_bars(results: Results, figure: Figure | None = None) -> Figure:
     """Draw the Sobol indices: what share of a line's variance each parameter brings.
 
     Parameters
     ----------
     results : Results
         The results.
+    figure : matplotlib.figure.Figure, optional
+        Where to draw; a new one when not given.
 
     Returns
     -------
@@ -241,7 +249,7 @@ def sensitivity_bars(results: Results) -> Figure:
     per_row = min(3, len(usable))
     deep = -(-len(usable) // per_row)
     panel = 0.34 * len(names) + 0.95
-    figure = wide_figure(2.55 * per_row + 2.0, panel * deep + 1.7)
+    figure = figure or wide_figure(2.55 * per_row + 2.0, panel * deep + 1.7)
     left, bottom, right, top = frame(figure, left=1.75, bottom=0.85, right=0.3, top=1.15)
     grid = figure.add_gridspec(
         deep, per_row, left=left, bottom=bottom, right=right, top=top, wspace=0.1,

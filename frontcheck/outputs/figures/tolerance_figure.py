@@ -146,13 +146,15 @@ _LISTED: Final = 9
 """Rows to measure again that are shown."""
 
 
-def tolerance_figure(tolerance: Tolerance) -> Figure:
+def tolerance_figure(tolerance: Tolerance, figure: Figure | None = None) -> Figure:
     """Draw intervals, legform shares and drivers of a whole front.
 
     Parameters
     ----------
     tolerance : Tolerance
         The result of a tolerance run.
+    figure : matplotlib.figure.Figure, optional
+        Where to draw; a new one when not given.
 
     Returns
     -------
@@ -168,7 +170,7 @@ def tolerance_figure(tolerance: Tolerance) -> Figure:
     True
     """
     with look.house_style():
-        figure = new_figure(*_SIZE)
+        figure = figure or new_figure(*_SIZE)
         heights, legform, lead, marks, again = (
             figure.add_axes(place) for place in (_HEIGHTS, _LEGFORM, _LEAD, _MARKS, _AGAIN)
         )
