@@ -30,7 +30,7 @@ from frontcheck.outputs.figures.comparison_figures import (
     overlay_figure,
     plan_figure,
 )
-from frontcheck.outputs.figures.drawing import LABEL, NOTE
+from frontcheck.outputs.figures.drawing import LABEL, NOTE, new_figure
 from frontcheck.outputs.figures.side_view import figure_bytes
 
 YS = (0.0, 100.0, 200.0, 300.0, 400.0, 500.0, 580.0, 650.0, 710.0, 760.0)
@@ -86,6 +86,19 @@ def test_a_planted_overlap_is_noticed(found) -> None:
     label.axes.text(*label.get_position(), "planted", gid=LABEL)
     with pytest.raises(AssertionError, match="overlaps"):
         assert_legible(figure)
+
+
+def test_a_given_figure_is_drawn_into(found) -> None:
+    for draw in (
+        lambda figure: overlay_figure(found, 0.0, figure=figure),
+        lambda figure: leg_figure(found, 0.0, figure=figure),
+        lambda figure: changes_figure(found, figure=figure),
+        lambda figure: distance_figure(found, figure=figure),
+        lambda figure: plan_figure(found, figure=figure),
+    ):
+        mine = new_figure(11.0, 7.0)
+        assert draw(mine) is mine
+        assert mine.axes
 
 
 def words(figure: Figure) -> str:

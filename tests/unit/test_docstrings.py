@@ -326,6 +326,15 @@ def test_an_exported_name_is_documented_in_full(name) -> None:
     assert Checker(module, modules()[module].read_text(encoding="utf-8")).of(own) == []
 
 
+FIGURES = [name for name in DOCUMENTED if HOMES[name][0].startswith("frontcheck.outputs.figures.")]
+
+
+@pytest.mark.parametrize("name", [name for name in FIGURES if name != "save_figure"])
+def test_every_figure_draws_where_it_is_told(name) -> None:
+    given = inspect.signature(thing(name)).parameters
+    assert [given[key].default for key in ("ax", "figure") if key in given] == [None]
+
+
 @pytest.mark.parametrize("name", CONSTANTS)
 def test_an_exported_constant_says_what_it_is(name) -> None:
     module, own = HOMES[name]

@@ -12,7 +12,7 @@ from frontcheck.caution import CAUTION_SHORT, LEG_CAUTION
 from frontcheck.legs.contact import silhouette_of
 from frontcheck.legs.foundation import foundation_load
 from frontcheck.lines.lined_front import LinedFront, line_up
-from frontcheck.outputs.figures.drawing import LABEL, NOTE
+from frontcheck.outputs.figures.drawing import LABEL, NOTE, new_figure
 from frontcheck.outputs.figures.leg_figure import leg_figure
 from frontcheck.outputs.figures.side_view import figure_bytes
 from frontcheck.people.people import PEOPLE, Person
@@ -103,3 +103,9 @@ def test_unknown_station_and_depth_are_refused(demo: dict[str, LinedFront]) -> N
         leg_figure(demo["plover"], 123.0, MAN)
     with pytest.raises(ValueError, match="depth must be"):
         leg_figure(demo["plover"], 0.0, MAN, depth=0.0)
+
+
+def test_a_given_figure_is_drawn_into(demo) -> None:
+    mine = new_figure(12.0, 8.0)
+    assert leg_figure(demo["plover"], 0.0, MAN, figure=mine) is mine
+    assert mine.axes

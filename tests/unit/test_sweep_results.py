@@ -15,6 +15,7 @@ from click.testing import CliRunner
 
 from frontcheck.cli.study import solve, sweep
 from frontcheck.errors import NotAvailableError
+from frontcheck.outputs.figures.drawing import new_figure
 from frontcheck.outputs.figures.side_view import figure_bytes
 from frontcheck.outputs.figures.sweep_figures import (  # fmt: skip
     feasible_region,
@@ -298,3 +299,10 @@ def test_every_parameter_is_listed_with_its_range():
 def test_every_help_has_an_example_on_lines_of_its_own(command):
     output = run(command, "--help").output
     assert "\n  Examples:\n    frontcheck " in output
+
+
+def test_a_given_figure_is_drawn_into(indexed):
+    for draw in (scatter_matrix, feasible_region, sensitivity_bars):
+        mine = new_figure(9.0, 9.0)
+        assert draw(indexed, figure=mine) is mine
+        assert mine.axes

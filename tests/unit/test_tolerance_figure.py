@@ -15,6 +15,7 @@ from matplotlib.text import Text
 from frontcheck.caution import CAUTION_SHORT
 from frontcheck.front.front import Front
 from frontcheck.outputs.figures import drawing as look
+from frontcheck.outputs.figures.drawing import new_figure
 from frontcheck.outputs.figures.side_view import figure_bytes
 from frontcheck.outputs.figures.tolerance_figure import interval_chart, tolerance_figure
 from frontcheck.reading.readers import read_front
@@ -132,3 +133,9 @@ def test_draws_on_axes_it_is_given() -> None:
     ax = figure.add_subplot()
     assert interval_chart(run("plover"), ax) is ax
     assert figure.axes == [ax]
+
+
+def test_a_given_figure_is_drawn_into() -> None:
+    mine = new_figure(12.0, 8.0)
+    assert tolerance_figure(run("odd"), figure=mine) is mine
+    assert mine.axes
