@@ -35,8 +35,8 @@ import frontcheck
 from frontcheck.caution import CAUTION_SHORT
 from frontcheck.errors import OutputError
 from frontcheck.front.front import Front
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import LABEL, NOTE
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import LABEL, NOTE
 from frontcheck.outputs.figures.labels import Request, arrange
 from frontcheck.outputs.figures.side_drawing import LINE_NAMES, millimetres, part_runs
 from frontcheck.outputs.figures.side_view import (

@@ -12,7 +12,7 @@ from frontcheck.caution import CAUTION_SHORT, LEG_CAUTION
 from frontcheck.legs.contact import silhouette_of
 from frontcheck.legs.foundation import foundation_load
 from frontcheck.lines.lined_front import LinedFront, line_up
-from frontcheck.outputs.figures.drawing import LABEL, NOTE, new_figure
+from frontcheck.outputs.figures.canvas import LABEL, NOTE, new_figure
 from frontcheck.outputs.figures.leg_figure import leg_figure
 from frontcheck.outputs.figures.side_view import figure_bytes
 from frontcheck.people.people import PEOPLE, Person

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 
 from frontcheck.caution import CAUTION_SHORT
 from frontcheck.front.front import Front
-from frontcheck.outputs.figures.drawing import LABEL, NOTE
+from frontcheck.outputs.figures.canvas import LABEL, NOTE
 from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
 from frontcheck.outputs.figures.side_view import figure_bytes
 from frontcheck.reading.readers import read_front

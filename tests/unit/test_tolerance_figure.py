@@ -14,8 +14,8 @@ from matplotlib.text import Text
 
 from frontcheck.caution import CAUTION_SHORT
 from frontcheck.front.front import Front
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import new_figure
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import new_figure
 from frontcheck.outputs.figures.side_view import figure_bytes
 from frontcheck.outputs.figures.tolerance_figure import interval_chart, tolerance_figure
 from frontcheck.reading.readers import read_front

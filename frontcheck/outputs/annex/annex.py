@@ -27,7 +27,7 @@ from frontcheck.outputs.documents.exports import csv_bytes, json_bytes
 from frontcheck.outputs.documents.exports_dxf import LINES_HEADER, dxf_bytes, lines_rows
 from frontcheck.outputs.documents.result_files import changes_csv, station_stem
 from frontcheck.outputs.documents.typst_pdf import require_typst, typst_pdf
-from frontcheck.outputs.figures import drawing as look
+from frontcheck.outputs.figures import canvas as look
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.outputs.documents.result_files import station_stem
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import axes_inches, foot, head, new_figure
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import axes_inches, foot, head, new_figure
 from frontcheck.outputs.figures.findings_figures import draw_bands, topic_legend
 from frontcheck.outputs.figures.side_drawing import draw_side
 from frontcheck.outputs.figures.side_view import draw_face, figure_bytes, overview

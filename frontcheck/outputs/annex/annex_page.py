@@ -22,8 +22,8 @@ import numpy as np
 from frontcheck.caution import CAUTION
 from frontcheck.outputs.annex import annex_text as words
 from frontcheck.outputs.annex.annex_text import all_points
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import Drawing, house_style, new_figure
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import Drawing, house_style, new_figure
 from frontcheck.outputs.figures.side_drawing import (
     LINE_NAMES,
     draw_body,

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import OutputError
-from frontcheck.outputs.figures.drawing import FONT
+from frontcheck.outputs.figures.canvas import FONT
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

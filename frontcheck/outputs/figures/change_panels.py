@@ -9,8 +9,8 @@ import numpy as np
 
 from frontcheck.comparison.changes import COVERAGE
 from frontcheck.findings.finding import arc_of
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import LABEL, Drawing, plain_axes
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import LABEL, Drawing, plain_axes
 from frontcheck.outputs.figures.overlay import INSIDE, OUTSIDE, STROKES
 from frontcheck.outputs.figures.side_drawing import millimetres
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Any, Final
 
-from frontcheck.outputs.figures import drawing as look
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import foot, head, new_figure
 from frontcheck.outputs.figures.change_panels import draw_changes, draw_map, draw_plan
-from frontcheck.outputs.figures.drawing import foot, head, new_figure
 from frontcheck.outputs.figures.overlay import (
     INSIDE,
     OUTSIDE,

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck.findings.bands import bands_of
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import (
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import (
     Drawing,
     fit_limits,
     foot,

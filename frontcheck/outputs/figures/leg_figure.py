@@ -9,8 +9,8 @@ import numpy as np
 
 from frontcheck.caution import LEG_CAUTION
 from frontcheck.legs.foundation import leg_load
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import Drawing, fit_limits, foot, new_figure, plain_axes
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import Drawing, fit_limits, foot, new_figure, plain_axes
 from frontcheck.outputs.figures.side_drawing import draw_contour, draw_ground, millimetres
 from frontcheck.people.impactors import RIGID_LEGFORM
 

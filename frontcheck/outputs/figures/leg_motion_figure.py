@@ -9,8 +9,8 @@ import numpy as np
 
 from frontcheck.caution import LEG_CAUTION
 from frontcheck.legs.leg_order import rank_runs
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import fit_limits, foot, new_figure, plain_axes
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import fit_limits, foot, new_figure, plain_axes
 from frontcheck.outputs.figures.overlay import STROKES
 from frontcheck.outputs.figures.side_drawing import millimetres
 

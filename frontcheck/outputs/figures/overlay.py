@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import (
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import (
     LABEL,
     LEADER,
     Drawing,

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import LABEL, Drawing, fit_limits, plain_axes
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import LABEL, Drawing, fit_limits, plain_axes
 from frontcheck.outputs.figures.side_drawing import LINE_NAMES, millimetres
 from frontcheck.outputs.figures.tolerance_figure import BAND_WORDS, band_ends, draw_band
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.lines.station import LinePoint, WadPoint
-    from frontcheck.outputs.figures.drawing import Stroke
+    from frontcheck.outputs.figures.canvas import Stroke
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.screening import Screening
     from frontcheck.sure.tolerance_result import Tolerance

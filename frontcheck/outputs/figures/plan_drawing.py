@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
 import numpy as np
 
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import LABEL
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import LABEL
 from frontcheck.outputs.figures.side_drawing import millimetres
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from frontcheck.lines.front_line import Pair
     from frontcheck.lines.lined_front import LinedFront
-    from frontcheck.outputs.figures.drawing import Drawing, Stroke
+    from frontcheck.outputs.figures.canvas import Drawing, Stroke
     from frontcheck.zones.front_zones import FrontZones, HeadformArea
 
 View: TypeAlias = Literal["plan", "front", "map"]

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.lines.tool_poses import EdgePose, SpherePose
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import Drawing, fit_limits, plain_axes
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import Drawing, fit_limits, plain_axes
 from frontcheck.outputs.figures.tolerance_figure import bar_key, draw_bars
 
 if TYPE_CHECKING:

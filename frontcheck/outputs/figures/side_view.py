@@ -2,7 +2,7 @@
 
 Every function takes Axes (or a figure) or makes them, and hands back what it drew on;
 nothing is shown and no global state is kept. Everything is drawn by one look
-(`frontcheck.outputs.figures.drawing`), and every figure carries the caution line.
+(`frontcheck.outputs.figures.canvas`), and every figure carries the caution line.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ import numpy as np
 
 from frontcheck.caution import CAUTION
 from frontcheck.files import write_file
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import (
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import (
     Drawing,
     axes_inches,
     caution_below,

@@ -6,8 +6,8 @@ import functools
 import textwrap
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import head, new_figure
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import head, new_figure
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

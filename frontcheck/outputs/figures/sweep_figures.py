@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import foot
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import foot
 from frontcheck.outputs.figures.sweep_axes import (
     edge_labels,
     frame,

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.outputs.figures import drawing as look
-from frontcheck.outputs.figures.drawing import foot, head, new_figure, plain_axes
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import foot, head, new_figure, plain_axes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.lines import Line2D
     from numpy.typing import NDArray
 
-    from frontcheck.outputs.figures.drawing import Drawing, Stroke
+    from frontcheck.outputs.figures.canvas import Drawing, Stroke
     from frontcheck.sure.tolerance_result import MeasureAgain, Spread, StationTolerance, Tolerance
 
 # How sure a line is, drawn into the figures of a screening: bands and bars of 95 % intervals.

@@ -14,7 +14,7 @@ from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.errors import OutputError
 from frontcheck.files import cannot_write, write_file
 from frontcheck.outputs.documents.typst_pdf import typst_pdf
-from frontcheck.outputs.figures import drawing as look
+from frontcheck.outputs.figures import canvas as look
 from frontcheck.reading.form import number_text
 from frontcheck.rules.ruleset import rule_set
 

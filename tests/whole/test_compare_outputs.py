@@ -22,7 +22,8 @@ from frontcheck.outputs.documents.result_files import (
     comparison_files,
     findings_csv_comparison,
 )
-from frontcheck.outputs.figures import drawing as look
+from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import LABEL, NOTE, new_figure
 from frontcheck.outputs.figures.comparison_figures import (
     changes_figure,
     distance_figure,
@@ -30,7 +31,6 @@ from frontcheck.outputs.figures.comparison_figures import (
     overlay_figure,
     plan_figure,
 )
-from frontcheck.outputs.figures.drawing import LABEL, NOTE, new_figure
 from frontcheck.outputs.figures.side_view import figure_bytes
 
 YS = (0.0, 100.0, 200.0, 300.0, 400.0, 500.0, 580.0, 650.0, 710.0, 760.0)

@@ -9,7 +9,7 @@ import chromium
 import pytest
 from annexes import both_files, plover_files, screened
 from pypdf import PdfReader
-from unit.test_annex_page import hostile_page
+from whole.test_annex_page import hostile_page
 
 pytestmark = pytest.mark.skipif(chromium.found() is None, reason="there is no Chromium here")
 

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from frontcheck.cli.study import solve, sweep
 from frontcheck.errors import NotAvailableError
-from frontcheck.outputs.figures.drawing import new_figure
+from frontcheck.outputs.figures.canvas import new_figure
 from frontcheck.outputs.figures.side_view import figure_bytes
 from frontcheck.outputs.figures.sweep_figures import (  # fmt: skip
     feasible_region,

@@ -19,7 +19,7 @@ import frontcheck
 from frontcheck.cli import main
 from frontcheck.cli.draws import settings_for
 from frontcheck.front.front import Front
-from frontcheck.outputs.figures import drawing as look
+from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.side_view import overview, side_view_figure
 from frontcheck.sure.corrections import corrected
 from frontcheck.sure.intervals import tolerance
