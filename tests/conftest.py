@@ -29,7 +29,10 @@ settings.load_profile("frontcheck")
 # Under xdist a file stays with one worker, so that what its fixtures make is made once; the tests
 # of the annex share one. The longest go first, so that no worker is left alone with one at the end.
 SHARED = {"test_annex": "annex"}
-FIRST = ("annex", "test_enclosures", "test_coverage", "test_random_contours")
+FIRST = (
+    "annex", "test_leg_command", "test_enclosures", "test_coverage", "test_screen_folder",
+    "test_figures", "test_compare", "test_random_contours", "test_damaged_files",
+)  # fmt: skip
 
 
 def group_of(path: Path) -> str:

@@ -8,7 +8,6 @@ body raises itself; the example gives what it says. The checkers are tested on p
 from __future__ import annotations
 
 import ast
-import doctest
 import inspect
 import itertools
 import re
@@ -351,31 +350,6 @@ def said_of_constant(tree: ast.Module, name: str) -> str:
             if isinstance(text, ast.Constant) and isinstance(text.value, str):
                 return text.value
     return ""
-
-
-@pytest.fixture
-def demo_folder(root, tmp_path, monkeypatch) -> Path:
-    """An empty folder from which `geometries` is found, as from the repository."""
-    (tmp_path / "geometries").symlink_to(root / "geometries")
-    monkeypatch.chdir(tmp_path)
-    return tmp_path
-
-
-def example_of(name: str) -> doctest.DocTest | None:
-    found = doctest.DocTestParser().get_doctest(
-        inspect.getdoc(thing(name)) or "", {}, name, None, None
-    )
-    return found if found.examples else None
-
-
-@pytest.mark.parametrize("name", DOCUMENTED)
-def test_an_exported_name_has_an_example_that_runs(name, demo_folder) -> None:
-    example = example_of(name)
-    assert example is not None
-    runner = doctest.DocTestRunner(optionflags=doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE)
-    said: list[str] = []
-    runner.run(example, out=said.append)
-    assert runner.summarize(verbose=False).failed == 0, "".join(said)
 
 
 @pytest.mark.parametrize("module", modules())

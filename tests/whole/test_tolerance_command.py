@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from matplotlib.colors import to_rgb
-from unit.test_figures import assert_legible
+from pictures.test_figures import assert_legible
 
 import frontcheck
 from frontcheck.cli import main
