@@ -14,8 +14,7 @@ from hypothesis import strategies as st
 from references.random_contours import KINDS, RandomContour, random_contours
 
 from frontcheck import Front, Screening, Section, screen
-from frontcheck.comparison import contour_distance
-from frontcheck.comparison.contour_distance import signed_distance
+from frontcheck.comparison.contour_distance import contour_distance, signed_distance
 from frontcheck.comparison.two_fronts import compare
 
 EXAMPLES = settings(max_examples=40)
