@@ -46,9 +46,9 @@ ROWS = (
 
 
 def small_front(folder: Path, **text: str) -> Path:
-    """An offset table of three stations with text of one's choice."""
+    """An offset table of two stations with text of one's choice."""
     head = TABLE.format(**{"name": "Small", "method": "invented", "notes": "invented shape"} | text)
-    rows = [f"{y},{z},{x + 0.0002 * y * y:g},{part}" for y in (0, 300, 600) for z, x, part in ROWS]
+    rows = [f"{y},{z},{x + 0.0002 * y * y:g},{part}" for y in (0, 600) for z, x, part in ROWS]
     path = folder / "small.csv"
     path.write_text(head + "\n".join(rows) + "\n", "utf-8")
     return path

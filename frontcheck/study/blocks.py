@@ -59,6 +59,10 @@ class Crew:
         self.executor.shutdown(wait=True)
 
 
+_ANSWER_WITHIN: Final = "10s"
+"""How long a scheduler is given to answer."""
+
+
 @contextmanager
 def local_crew(kind: Literal["processes", "threads"], workers: int = 0) -> Iterator[Crew]:
     """Open a crew on this machine."""
@@ -96,7 +100,7 @@ def cluster_crew(address: str) -> Iterator[Crew]:
         ) from error
     open_client: Any = distributed.Client  # without types of its own
     try:
-        client = open_client(address, timeout="10s", set_as_default=False)
+        client = open_client(address, timeout=_ANSWER_WITHIN, set_as_default=False)
     except (OSError, ValueError) as error:
         raise NotAvailableError(
             f"cluster {address}: found no scheduler that answers ({error}); expected the address "

@@ -101,6 +101,7 @@ def test_steps_of_ci_are_those_described() -> None:
         "reports/ are as committed": "compares",
         "unit tests": "`tests/unit`",
         "times of DEVELOPERS.md": "measures",
+        "benchmarks": "runs the benchmarks",
     }.items():
         assert step in steps
         assert words in described

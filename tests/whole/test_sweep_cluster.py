@@ -8,6 +8,7 @@ import signal
 import pytest
 
 from frontcheck.errors import NotAvailableError
+from frontcheck.study import blocks
 from frontcheck.study.blocks import cluster_crew
 from frontcheck.study.study_file import parse_study
 from frontcheck.study.sweep import run_sweep
@@ -73,6 +74,7 @@ def test_a_cluster_gives_the_same_bytes_even_when_a_worker_is_killed(cluster, tm
 
 
 def test_a_cluster_that_does_not_answer_is_named(monkeypatch):
+    monkeypatch.setattr(blocks, "_ANSWER_WITHIN", "1s")
     with (
         pytest.raises(NotAvailableError, match=r"tcp://127\.0\.0\.1:9: found no scheduler"),
         cluster_crew("tcp://127.0.0.1:9"),
