@@ -33,6 +33,7 @@ FIRST = (
     "annex", "test_leg_command", "test_enclosures", "test_coverage", "test_screen_folder",
     "test_figures", "test_compare", "test_random_contours", "test_damaged_files",
 )  # fmt: skip
+LONG = ("whole", "pictures", "validation", "properties")
 
 
 def group_of(path: Path) -> str:
@@ -53,9 +54,14 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> ByShare:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put the long shares first."""
-    rank = {name: i for i, name in enumerate(FIRST)}
-    items.sort(key=lambda item: rank.get(group_of(item.path), len(FIRST)))
+    """Put the long shares first, then the folders of long tests; small ones fill what is left."""
+    rank = {name: i for i, name in enumerate((*FIRST, *LONG))}
+
+    def place(item: pytest.Item) -> int:
+        last = len(rank)
+        return min(rank.get(group_of(item.path), last), rank.get(item.path.parent.name, last))
+
+    items.sort(key=place)
 
 
 @pytest.fixture(scope="session")

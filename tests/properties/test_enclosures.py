@@ -6,6 +6,8 @@ exists rests on this and nothing else.
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -103,19 +105,25 @@ def test_a_low_front_whose_edge_touches_with_its_ends(avocet, at, width):
             assert ((got >= found.lo[0] - 1e-6) & (got <= found.hi[0] + 1e-6)).all(), name
 
 
-@given(
-    st.lists(unit, min_size=9, max_size=9), st.sampled_from([0.003, 0.05, 0.3, 1.0]),
-    st.sampled_from(["UN-R127-02", "EU-631-2009"]),
-)  # fmt: skip
-@settings(max_examples=150)
-def test_parametric_noses(at, width, rules):
+@cache
+def whole_noses():
+    """Least and greatest dimensions of a nose, and the shapes between them."""
     low, high = (np.array([pair[k] for pair in DIMENSIONS.values()]) for k in (0, 1))
     nose = Nose(recess_radius_mm=12, grille_radius_mm=12, upper_lip_radius_mm=15)
     names = tuple(DIMENSIONS)
     bare = NoseShapes(nose, names, (0.0,), facets_for(nose.values[None]), 0.02)
     sample = low + np.random.default_rng(5).random((512, 9)) * (high - low)
     facets = facets_for(bare.full(np.concatenate([bare.base[None], sample])), 0.02, 5.0)
-    shapes = NoseShapes(nose, names, (0.0, 400.0), facets, 0.02)
+    return low, high, NoseShapes(nose, names, (0.0, 400.0), facets, 0.02)
+
+
+@given(
+    st.lists(unit, min_size=9, max_size=9), st.sampled_from([0.003, 0.05, 0.3, 1.0]),
+    st.sampled_from(["UN-R127-02", "EU-631-2009"]),
+)  # fmt: skip
+@settings(max_examples=150)
+def test_parametric_noses(at, width, rules):
+    low, high, shapes = whole_noses()
     lo = low + np.array(at) * (high - low) * (1 - width)
     check(shapes, rule_set(rules), lo, lo + (high - low) * width, seed=3)
 
