@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import ArrayLike, NDArray
 
 
@@ -102,13 +104,51 @@ def taut_string(
     # The string lies on the right of the row where `side` is positive, and turns left at each
     # bend; `grazed` keeps the points that it just touches.
     bears: list[int] = []
+    _walk(points.tolist(), 0, len(points), bears, side, grazed=grazed)
+    return np.array(bears, dtype=np.intp)
+
+
+def taut_strings(
+    points: NDArray[np.float64], ends: Sequence[tuple[int, float, float]], side: float = 1.0
+) -> list[list[int]]:
+    """Bends of the taut string to each end (points passed before it, x, z), in one walk."""
     row = points.tolist()
-    for i, (x, z) in enumerate(row):
-        while len(bears) > 1:
-            (ax, az), (bx, bz) = row[bears[-2]], row[bears[-1]]
+    bears: list[int] = []
+    bends: list[list[int]] = [[] for _ in ends]
+    passed = 0
+    for k in sorted(range(len(ends)), key=lambda k: ends[k][0]):
+        count, x, z = ends[k]
+        _walk(row, passed, count, bears, side)
+        passed = count
+        # The end is one point more, on a string of its own.
+        string, held = bears.copy(), row[count : count + 1]
+        row[count : count + 1] = [[x, z]]
+        _walk(row, count, count + 1, string, side)
+        row[count : count + 1] = held
+        bends[k] = string[1:-1]
+    return bends
+
+
+def _walk(
+    row: list[list[float]],
+    first: int,
+    last: int,
+    bears: list[int],
+    side: float,
+    *,
+    grazed: bool = False,
+) -> None:
+    """Draw a string on over points first to last - 1 of a row; `bears` is where it bears."""
+    n = len(bears)
+    for i in range(first, last):
+        x, z = row[i]
+        while n > 1:
+            ax, az = row[bears[n - 2]]
+            bx, bz = row[bears[n - 1]]
             turn = ((bx - ax) * (z - az) - (bz - az) * (x - ax)) * side
             if turn > 0.0 or (grazed and turn == 0.0):
                 break
-            bears.pop()
+            n -= 1
+        del bears[n:]
         bears.append(i)
-    return np.array(bears, dtype=np.intp)
+        n += 1

@@ -189,6 +189,15 @@ def _with_paths(
 ) -> tuple[WadPoint, ...]:
     """Add the way of the tape, and further points where the distance is not monotone."""
     contour, wads = section.points, []
+    places = [(x, z) for x, z in contour.tolist()]
+    ways: list[list[int]] = []
+    if tape is None and station.tape_x is not None:
+        ends = [
+            (int(marks.stretch[i, j]), (mark.x, mark.z))
+            for j, mark in enumerate(station.wads)
+            if mark.x is not None and mark.z is not None
+        ]
+        ways = bends_over(contour, station.tape_x, station.tape_start, ends)[::-1]
     for j, mark in enumerate(station.wads):
         if mark.x is None or mark.z is None or station.tape_x is None:
             wads.append(mark)
@@ -197,12 +206,14 @@ def _with_paths(
         stretch = int(marks.stretch[i, j])
         further: tuple[TapePoint, ...] = ()
         if tape is None:
-            bends = bends_over(contour, station.tape_x, station.tape_start, at, stretch)
+            bends = ways.pop()
         else:
             first, *rest = tape.solve(mark.distance)
             bends = [bend for bend in first.path if 0 <= bend < len(contour)]
             further = tuple(rest) if marks.again[i].any() else ()
-        path = tape_path(contour, station.tape_x, bends, at, stretch, bridged=bool(mark.bridged))
+        path = tape_path(
+            contour, places, station.tape_x, bends, at, stretch, bridged=bool(mark.bridged)
+        )
         also = tuple((point.x, point.z) for point in further)
         wads.append(replace(mark, also_at=also, tape=path))
     return tuple(wads)

@@ -5,13 +5,14 @@ Plain values, kept with the lines they formed, so that nobody works a contact ou
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
 
-from frontcheck.geometry.polyline import taut_string
+from frontcheck.geometry.polyline import taut_strings
 from frontcheck.geometry.straight_edge import StraightEdge
 from frontcheck.serializer import one_line
 
@@ -109,6 +110,11 @@ def _edge(points: NDArray[np.float64], edge: StraightEdge, length: float, at: Xz
 
 def _used(points: NDArray[np.float64], edge: StraightEdge, foot: float, z: float) -> Xz:
     """Heights of the edge up to where the body stands ahead of it, either way from z."""
+    tall = np.maximum(points[1:, 1], points[:-1, 1]) > edge.low
+    reached = tall & (np.minimum(points[1:, 1], points[:-1, 1]) < edge.high)
+    ahead_of = edge.gap(points[:, 0], points[:, 1]) - foot
+    if np.minimum(ahead_of[1:], ahead_of[:-1])[reached].min(initial=0.0) >= -_CUT_MM:
+        return edge.low, edge.high  # of no stretch within reach is either end ahead
     rising = np.where((points[1:, 1] < points[:-1, 1])[:, None, None], 1, 0)
     ends = np.stack([points[:-1], points[1:]], axis=1)
     lower = np.take_along_axis(ends, rising, axis=1)[:, 0]
@@ -149,6 +155,7 @@ def rear_sphere(batch: LineBatch, i: int, rules: RuleSet) -> SpherePose:
 
 def tape_path(
     contour: NDArray[np.float64],
+    places: Sequence[Xz],
     tape_x: float,
     bends: Sequence[int],
     mark: Xz,
@@ -157,21 +164,21 @@ def tape_path(
     bridged: bool,
 ) -> TapePath:
     """Way of a taut tape to one mark on a stretch, over the contour points on which it bends."""
-    points = np.array([(tape_x, 0.0), *contour[list(bends)], mark])
-    over = [sorted(pair) for pair in zip(bends, bends[1:], strict=False)]
-    spans = [contour[a : b + 1] for a, b in over if b - a > 1]
+    # `places` are the points of the contour as pairs, made once for all marks.
+    over = [(a, b) if a < b else (b, a) for a, b in itertools.pairwise(bends) if abs(b - a) > 1]
+    spans = [contour[a : b + 1] for a, b in over]
     hollow = 0.0
     if bridged:
         first, last = sorted((bends[-1], stretch))
         # What the tape passes on its way to the mark, with the mark as its last point.
         passed = contour[first : last + 1]
         turned = passed if bends[-1] <= stretch else passed[::-1]
-        spans.append(np.concatenate([turned, points[-1:]]))
+        spans.append(np.concatenate([turned, [mark]]))
         hollow = _depth(spans[-1])
     step = contour[stretch + 1] - contour[stretch]
     along = step / np.hypot(*step)
     return TapePath(
-        tuple((x, z) for x, z in points.tolist()),
+        ((tape_x, 0.0), *[places[i] for i in bends], mark),
         tuple((_xz(span[0]), _xz(span[-1])) for span in spans if _depth(span) >= _HOLLOW_MM),
         _xz(along),
         hollow,
@@ -179,11 +186,13 @@ def tape_path(
 
 
 def bends_over(
-    contour: NDArray[np.float64], tape_x: float, start: int, mark: Xz, stretch: int
-) -> list[int]:
-    """Bends of the tape to one mark where the contour rises and then runs rearward."""
-    row = np.array([(tape_x, 0.0), *contour[start : stretch + 1], mark])
-    return [start + i - 1 for i in taut_string(row, -1.0).tolist()[1:-1]]
+    contour: NDArray[np.float64], tape_x: float, start: int, marks: Sequence[tuple[int, Xz]]
+) -> list[list[int]]:
+    """Bends of the tape to marks (stretch, place) where the contour rises, then runs rearward."""
+    last = max((stretch for stretch, _ in marks), default=start)
+    row = np.concatenate([[(tape_x, 0.0)], contour[start : last + 1]])
+    ends = [(stretch - start + 2, *at) for stretch, at in marks]
+    return [[start + i - 1 for i in bends] for bends in taut_strings(row, ends, -1.0)]
 
 
 def _xz(point: NDArray[np.float64]) -> Xz:

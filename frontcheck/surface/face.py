@@ -160,8 +160,7 @@ def describe_face(
 def _largest_overhang(face: NDArray[np.float64]) -> tuple[float, int | None, int | None]:
     """Largest x drop from any point of the face to a higher point, and the two indices."""
     order = np.argsort(face[:, 1], kind="stable")
-    x = face[order, 0]
-    z = face[order, 1]
+    x, z = face[order].T.tolist()  # lists: numbers of an array are slow one by one
     best, low, high = 0.0, None, None
     deepest, waiting = 0, 0  # among the points below point i; the first point not yet among them
     for i in range(1, len(x)):
@@ -170,7 +169,7 @@ def _largest_overhang(face: NDArray[np.float64]) -> tuple[float, int | None, int
                 deepest = waiting
             waiting += 1
         if waiting and x[deepest] - x[i] > best:
-            best, low, high = float(x[deepest] - x[i]), int(order[deepest]), int(order[i])
+            best, low, high = x[deepest] - x[i], int(order[deepest]), int(order[i])
     return best, low, high
 
 
@@ -187,10 +186,10 @@ def _deepest_recess(face: NDArray[np.float64]) -> _Recess | None:
     bears = taut_string(face, -1.0, grazed=True).tolist()
     best: _Recess | None = None
     for low, high in zip(bears, bears[1:], strict=False):
-        inner = face[low + 1 : high]
-        rise = face[high, 1] - face[low, 1]
-        if len(inner) == 0 or rise <= 0.0:
+        rise = face[high, 1] - face[low, 1] if high - low > 1 else 0.0
+        if rise <= 0.0:
             continue
+        inner = face[low + 1 : high]
         chord = face[low, 0] + (inner[:, 1] - face[low, 1]) / rise * (face[high, 0] - face[low, 0])
         gap = inner[:, 0] - chord
         deep = int(np.argmax(gap))
@@ -209,11 +208,11 @@ def _bonnet_angle(
         basis = "points labelled bonnet"
     else:
         first = last = top
-        steps = np.diff(points, axis=0)
-        for i in range(top, len(steps)):
-            if math.degrees(math.atan2(steps[i, 1], steps[i, 0])) > _STEEP_RISE_DEG and i > top:
+        steps = np.diff(points[top:], axis=0).tolist()
+        for i, (along, up) in enumerate(steps):
+            if math.degrees(math.atan2(up, along)) > _STEEP_RISE_DEG and i > 0:
                 break
-            last = i + 1
+            last = top + i + 1
         basis = f"no label: from the face top to the first rise over {_STEEP_RISE_DEG:g} deg"
     if last == first or points[last, 0] <= points[first, 0]:
         return None, "no bonnet in this section"
