@@ -13,7 +13,16 @@ from frontcheck.serializer import Entry, From
 Xz = Annotated[list[float], Meta(min_length=2, max_length=2)]
 Xyz = Annotated[list[float], Meta(min_length=3, max_length=3)]
 Status = Literal[
-    "ok", "edge_end", "lower_end", "wad_1000", "retaken_40deg", "not_reached", "not_available"
+    "ok",
+    "retaken_40deg",
+    "lower_end",
+    "wad_1000",
+    "underside_first",
+    "wad_only",
+    "edge_end",
+    "open_end",
+    "not_reached",
+    "not_available",
 ]
 Legform = Literal["lower", "either", "upper"]
 VERSION = From(lambda _: __version__)

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Final, TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
-from frontcheck.lines.section_lines import STATUSES
+from frontcheck.lines.section_lines import FORMED, STATUSES
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 Xyz: TypeAlias = tuple[float, float, float]
-
-_FORMED: Final = frozenset(STATUSES[:5])
 
 
 def worst_status(*statuses: str) -> str:
@@ -47,7 +45,7 @@ class Spot:
 
     def __post_init__(self) -> None:
         """Say once whether there is such a place."""
-        object.__setattr__(self, "formed", self.status in _FORMED)
+        object.__setattr__(self, "formed", self.status in FORMED)
 
 
 @one_line

@@ -41,16 +41,33 @@ _T = TypeVar("_T")
 
 STATUSES: Final = (
     "ok",
-    "edge_end",
+    "retaken_40deg",
     "lower_end",
     "wad_1000",
-    "retaken_40deg",
+    "underside_first",
+    "wad_only",
+    "edge_end",
+    "open_end",
     "not_reached",
     "not_available",
 )
-"""Status of a line in a section, in the order of the codes used in batches."""
+"""Status of a line, from the plainest to the least known; the index is the code in batches."""
 
-OK, EDGE_END, LOWER_END, WAD_1000, RETAKEN, NOT_REACHED, NOT_AVAILABLE = range(len(STATUSES))
+(
+    OK,
+    RETAKEN,
+    LOWER_END,
+    WAD_1000,
+    UNDERSIDE_FIRST,
+    WAD_ONLY,
+    EDGE_END,
+    OPEN_END,
+    NOT_REACHED,
+    NOT_AVAILABLE,
+) = range(len(STATUSES))
+
+FORMED: Final = frozenset(STATUSES[:NOT_REACHED])
+"""Statuses of what could be formed; of `open_end` the value is kept, but not known for sure."""
 
 _AT_ONCE: Final = 2000
 """Contours worked on together; results do not depend on it."""

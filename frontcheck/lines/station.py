@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
-from frontcheck.lines.section_lines import NO_ANCHOR, NOT_AVAILABLE, STATUSES
+from frontcheck.lines.section_lines import FORMED, NO_ANCHOR, NOT_AVAILABLE, STATUSES
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from frontcheck.surface.face import FaceDescriptors
 
 Legform = Literal["lower", "either", "upper"]
-
-_FORMED = frozenset(STATUSES[:5])
 
 
 @one_line
@@ -35,7 +33,7 @@ class LinePoint:
 
     def __post_init__(self) -> None:
         """Say once whether there is such a point."""
-        object.__setattr__(self, "formed", self.status in _FORMED)
+        object.__setattr__(self, "formed", self.status in FORMED)
 
     @property
     def point(self) -> tuple[float, float] | None:
@@ -61,7 +59,7 @@ class WadPoint:
 
     def __post_init__(self) -> None:
         """Say once whether there is such a point, and its name."""
-        object.__setattr__(self, "formed", self.status in _FORMED)
+        object.__setattr__(self, "formed", self.status in FORMED)
         object.__setattr__(self, "name", f"WAD {self.distance:g}")
 
 

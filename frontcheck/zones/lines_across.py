@@ -11,7 +11,7 @@ import numpy as np
 from frontcheck.geometry.polyline import nearest
 from frontcheck.lines.front_line import FrontLine, Piece, worst_status
 from frontcheck.lines.section_lines import (
-    STATUSES,
+    FORMED,
     joined,
     rows_of,
     section_lines,
@@ -212,7 +212,7 @@ def _across(
         if reason and len(at) == len(y):
             text.append(reason)
         elif reason:
-            missing = "" if _is_formed(status) else "no point at "
+            missing = "" if status in FORMED else "no point at "
             where = f"y from {y[at[0]]:g} to {y[at[-1]]:g} mm"
             text.append(f"{missing}{len(at)} of {len(y)} contours ({where}): {reason}")
     return FrontLine(
@@ -224,10 +224,6 @@ def _across(
         "; ".join(text),
         traced.wad(y[formed], u[formed]),
     )
-
-
-def _is_formed(status: str) -> bool:
-    return STATUSES.index(status) < STATUSES.index("not_reached")
 
 
 def side_of(first: float, last: float) -> str:
