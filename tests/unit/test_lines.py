@@ -18,7 +18,7 @@ def lines(*sections, rules="UN-R127-02", wad=(1000.0,), **options):
 
 
 def test_statuses_are_those_of_the_document():
-    """The words that a reader of documents meets; own choice, but the field's lower and upper end."""
+    """The words that a reader of documents meets: own choice."""
     assert set(STATUSES) == {
         "ok", "edge_end", "open_end", "underside_first", "lower_end", "wad_1000", "retaken_40deg",
         "wad_only", "not_reached", "not_available",
