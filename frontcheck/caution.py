@@ -1,8 +1,8 @@
-"""The caution that every output carries, in one place."""
+"""The caution that every output carries, and the words for how well something is known."""
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, Literal, get_args
 
 CAUTION: Final = (
     "This is a screening of geometry. It is not a test, not an approval and not a prediction "
@@ -22,3 +22,12 @@ LEG_CAUTION: Final = (
     "no value is to be held against a limit."
 )
 """Said before any value of the leg models."""
+
+Provenance = Literal[
+    "text read", "from memory", "from memory, unconfirmed", "own choice", "common practice"
+]
+"""How a value is known: the text of that very edition was read for it; entered from memory of the
+text with high confidence; entered from memory, to be confirmed before anyone relies on it; chosen
+by us with a reason, for no text gives it; a habit of the trade without a source."""
+
+PROVENANCES: Final[tuple[Provenance, ...]] = get_args(Provenance)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 from msgspec import convert
 
-from frontcheck.caution import LEG_CAUTION
+from frontcheck.caution import LEG_CAUTION, Provenance
 from frontcheck.files import own_toml
 from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
 from frontcheck.serializer import one_line
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 Comparison = Literal["<", "<=", ">", ">=", "within", "outside", "is"]
 Topic = Literal["leg", "body", "head", "gap", "measurement"]
-Provenance = Literal["text read", "from memory", "from memory, unconfirmed"]
 Threshold = float | tuple[float, float]
 
 COMMON_PRACTICE: Final = "common practice, no source"

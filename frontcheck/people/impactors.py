@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 from msgspec import convert
 
+from frontcheck.caution import Provenance  # noqa: TC001 - msgspec reads the annotation
 from frontcheck.files import own_toml
 from frontcheck.serializer import one_line
 
@@ -55,7 +56,7 @@ class RigidLegform:
     speed_km_h: float  # Test speed
     ground_clearance_mm: float  # Height of the lower end above ground at first contact
     source: str  # Where the data come from
-    provenance: Literal["text read", "from memory", "from memory, unconfirmed"]
+    provenance: Provenance
 
     @property
     def mass_kg(self) -> float:

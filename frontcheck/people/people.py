@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import refuse
 from frontcheck.files import own_toml
@@ -17,7 +17,7 @@ from frontcheck.serializer import one_line
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-Provenance = Literal["text read", "from memory", "from memory, unconfirmed"]
+    from frontcheck.caution import Provenance
 
 _DATA: Final = own_toml(__package__, "people.toml")
 _SHARES: Final[dict[str, Any]] = _DATA["fractions"]
@@ -165,7 +165,7 @@ def person_of_stature(stature_mm: float, name: str = "") -> Person:
     least, most = _DATA["least_stature_mm"], _DATA["most_stature_mm"]
     if not (math.isfinite(stature_mm) and least <= stature_mm <= most):
         raise refuse("people.stature", stature=stature_mm, least=least, most=most)
-    given = BodyHeight(float(stature_mm), "given by the user", "text read")
+    given = BodyHeight(float(stature_mm), "given by the user", "own choice")
     return _by_fractions(name or f"stature {stature_mm:g} mm", given)
 
 

@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final, TypeAlias
+from typing import TypeAlias
 
+from frontcheck.caution import PROVENANCES
 from frontcheck.errors import refuse
 
 Scalar: TypeAlias = float | bool | str
 Value: TypeAlias = Scalar | tuple[Scalar, ...]
-
-PROVENANCES: Final = ("text read", "from memory", "from memory, unconfirmed")
-"""How sure a constant is: the published text was read for it; entered from memory
-with high confidence; entered from memory, to be confirmed before anyone relies on it."""
 
 
 @dataclass(frozen=True)
@@ -26,7 +23,7 @@ class Constant:
     document: str  # The published document, or that the value is a reading of our own
     paragraph: str  # Paragraph of that document; empty where it is not known
     provenance: str  # One of `PROVENANCES`
-    note: str = ""  # How the text was read, or what to mind
+    note: str = ""  # How the text was read, what to mind, or the reason for our own choice
 
     def __post_init__(self) -> None:
         """Check what the types do not say, and turn whole numbers into floats."""
@@ -36,6 +33,8 @@ class Constant:
             raise refuse("rules.provenance", key=self.name, provenance=self.provenance, known=known)
         if not self.document.strip():
             raise refuse("rules.no_document", key=self.name)
+        if self.provenance == "own choice" and not self.note.strip():
+            raise refuse("rules.no_reason", key=self.name)
 
     @property
     def kind(self) -> str:

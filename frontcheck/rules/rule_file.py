@@ -8,13 +8,14 @@ share come to name the edition in hand.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
+from frontcheck.caution import PROVENANCES, Provenance
 from frontcheck.errors import RuleSetError, refuse
 from frontcheck.files import checked, parse_toml
-from frontcheck.rules.constant import PROVENANCES, Constant
+from frontcheck.rules.constant import Constant
 
 _Scalar = float | bool | str
 _Text = Annotated[str, Meta(pattern=r"\S", description="a text")]
@@ -39,7 +40,7 @@ class _Record(Struct, forbid_unknown_fields=True, frozen=True):
     document: str  # A key of `documents`
     paragraph: str  # "" where it is not known
     provenance: Annotated[
-        Literal["text read", "from memory", "from memory, unconfirmed"],
+        Provenance,
         Meta(description=f"one of {', '.join(map(repr, PROVENANCES))}"),
     ]
     note: str | UnsetType = UNSET

@@ -247,7 +247,7 @@ class RuleSet:
                 unit=old.unit,
                 document=_BY_USER,
                 paragraph="",
-                provenance="from memory, unconfirmed",
+                provenance="own choice",
                 note=by_rules,
             )
             if not old.alike(changed):

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from finding_sides import check_sides, holds, sides_in
 
-from frontcheck.caution import CAUTION
+from frontcheck.caution import CAUTION, PROVENANCES
 from frontcheck.documents import FindingEntry
 from frontcheck.errors import InputError
 from frontcheck.findings.catalogue import all_findings, explain
@@ -38,7 +38,6 @@ from frontcheck.zones.build import zones_of
 from frontcheck.zones.front_zones import FrontZones, ZoneOptions
 
 TESTS = Path(__file__).resolve().parent.parent
-PROVENANCES = {"text read", "from memory", "from memory, unconfirmed"}
 HARD_POINTS = (
     HardPoint(1020.0, 560.0, 850.0, "hinge", "hinge"),
     HardPoint(500.0, 0.0, 740.0, "air box", "lid"),

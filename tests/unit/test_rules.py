@@ -10,8 +10,9 @@ from importlib.resources import files
 
 import pytest
 
+from frontcheck.caution import PROVENANCES
 from frontcheck.errors import FrontcheckError, RuleSetError
-from frontcheck.rules.constant import PROVENANCES, Constant
+from frontcheck.rules.constant import Constant
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, parse_rule_set, rule_set, rule_set_ids
 
 OWN = """
@@ -59,7 +60,7 @@ def test_every_constant_has_its_source(id_: str) -> None:
         assert not constant.paragraph or constant.provenance == "text read"
         # Our own readings never pass for the text.
         if "frontcheck reading" in constant.document:
-            assert constant.provenance == "from memory, unconfirmed"
+            assert constant.provenance == "own choice"
 
 
 def test_all_sets_have_the_same_constants_in_the_same_order() -> None:
@@ -179,7 +180,7 @@ def test_with_values_marks_what_the_user_set() -> None:
     changed = after["ubrl.lean_deg"]
     assert changed.document == "set by the user"
     assert changed.paragraph == ""
-    assert changed.provenance == "from memory, unconfirmed"
+    assert changed.provenance == "own choice"  # of the user
     assert changed.note == "set by the user in place of 20 deg"
     assert [c.name for c in after] == [c.name for c in before]
     untouched = set(after.constants) - set(after.changed)
@@ -252,6 +253,11 @@ BAD = {
         'document = "me"',
         "document = [1]",
         "key ubrl.lean_deg.document: found [1]",
+    ),
+    "own choice without a reason": (
+        '"text read"',
+        '"own choice"',
+        "key ubrl.lean_deg: found an own choice without a note",
     ),
     "unknown provenance": (
         '"text read"',

@@ -97,7 +97,7 @@ def test_rear_corner_by_template_on_a_whole_front() -> None:
     found = zones(front, loft="straight")
     sweep = math.atan(0.5)
     assert "template of radius 240 mm" in found.rear_corners.right.reason
-    assert "90 deg (from memory, unconfirmed)" in found.rear_corners.right.reason
+    assert "90 deg (from memory)" in found.rear_corners.right.reason
     back = 82.5 * math.tan(math.radians(30.0) / 2.0)
     touch_y = 700.0 - 240.0 * math.sin(sweep)
     touch_x = 1200.0 - back + 0.5 * touch_y

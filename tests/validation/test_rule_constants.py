@@ -15,6 +15,7 @@ from frontcheck.rules.ruleset import rule_set, rule_set_ids
 
 UN = ("UN-GTR9", "UN-GTR9-A2", "UN-R127-00", "UN-R127-01", "UN-R127-02")
 READ, MEMORY, UNCONFIRMED = "text read", "from memory", "from memory, unconfirmed"
+OWN = "own choice"
 
 
 @pytest.mark.parametrize("id_", rule_set_ids())
@@ -177,14 +178,21 @@ def test_what_was_read_of_the_un_texts(id_: str) -> None:
         ("blerl.continuous_length_mm", 60.0),
         ("blerl.separate_touch_mm", 10.0),
         ("wad.anchor_height_mm", 1000.0),
-        ("bonnet_corner.middle_arc_deg", 90.0),
+        ("open_end.reach_mm", 500.0),
+        ("open_end.spread_deg", 30.0),
+        ("open_end.last_mm", 50.0),
+        ("windscreen.above_z_mm", 700.0),
+        ("windscreen.rise_low_deg", 20.0),
+        ("windscreen.rise_high_deg", 65.0),
+        ("windscreen.length_mm", 250.0),
     ],
 )
 def test_our_own_readings_say_so(id_: str, name: str, value: float) -> None:
     constant = rule_set(id_)[name]
     assert constant.value == value
-    assert constant.document.startswith("frontcheck reading, the text gives ")
-    assert constant.provenance == UNCONFIRMED
+    assert constant.document == "frontcheck reading, the text gives no number"
+    assert constant.provenance == OWN
+    assert len(constant.note.split()) > 8  # the reason
 
 
 def test_smooth_nose_is_no_continuous_contact() -> None:

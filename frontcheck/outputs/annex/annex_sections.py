@@ -43,9 +43,10 @@ _TAPE_NOTE: Final = (
     "point to the point, along and over the outer surface."
 )
 _PROVENANCE_NOTE: Final = (
-    "Text read: the published text was read for this value. From memory: entered from memory of "
-    "the published text. From memory, unconfirmed: confirm before relying on it. A paragraph is "
-    "named only where it is known."
+    "Text read: the text of this edition was read for this value. From memory: entered from memory "
+    "of the text. From memory, unconfirmed: confirm before relying on it. Own choice: no text "
+    "gives it; the note says why we took it. Common practice: a habit of the trade without a "
+    "source. A paragraph is named only where it is known."
 )
 
 
