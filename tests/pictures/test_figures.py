@@ -1,8 +1,8 @@
 """Figures: everything legible and inside, drawn where the geometry says, same bytes every time.
 
-Lengths, angles and distances of what is drawn are checked against the definitions (spec
-section 3: 700 mm at 20 and 25 deg, 1000 mm at 50 and 40 deg from 600 mm up, sphere of
-165 mm) and against shapely, not against frontcheck's own results.
+Lengths, angles and distances of what is drawn are checked against the definitions (UN R127.02,
+text read: 700 mm at 20 deg, 2.38, and at 25 deg, 2.26; 1000 mm at 50 and 40 deg from 600 mm up,
+2.7; sphere of 165 mm, 2.8) and against shapely, not against frontcheck's own results.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ PLOVER = frontcheck.read_front(GEOMETRIES / "plover.csv")
 AVOCET = frontcheck.read_front(GEOMETRIES / "avocet.csv")
 DEMO = [(front.name, y) for front in (PLOVER, AVOCET) for y in front.stations]
 
-# Spec section 9: the coarse section, the low nose and the plane leant 20 deg.
+# As in tests/validation: the coarse section, the low nose and the plane leant 20 deg.
 COARSE = [
     (24.733, 396.535),
     (0, 838.896),

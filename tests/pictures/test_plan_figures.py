@@ -123,7 +123,7 @@ def test_plan_view_has_front_left_and_right_side_up(cases) -> None:
 
 
 def test_corner_tools_stand_at_60_deg_and_touch(cases) -> None:
-    """Spec section 5: plane at 60 deg, gauge face at 60 deg and 236 mm wide."""
+    """UN R127.02, 2.17 (text read): gauge face at 60 deg; 236 mm wide and plane from memory."""
     screening, zones = cases["plover"]
     ax = plan_view(screening, zones)
     gauges = named(ax, "corner gauge")

@@ -1,8 +1,8 @@
 """What must hold for any contour: invariants of lines and tape.
 
-Source: the definitions in spec sections 3 and 4. Tools slide in x only, a tape is a shortest
-path, and nothing depends on how a straight stretch is cut into points or on y. Contours
-come from a seeded generator that makes recesses, hooks, pockets and cowls.
+Source: the definitions of UN R127.02, 2.7, 2.26, 2.38 and 2.43 (text read). Tools slide in x
+only, a tape is a shortest path, and nothing depends on how a straight stretch is cut into points
+or on y. Contours come from a seeded generator that makes recesses, hooks, pockets and cowls.
 """
 
 from __future__ import annotations

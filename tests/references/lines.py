@@ -1,7 +1,7 @@
 """Reference lines composed from the slow references, clause by clause.
 
-From spec section 3: (EC) 631/2009 Annex Part I 2.2 (text read) for the special cases of the
-bonnet leading edge; bumper lines as in UN GTR 9 and R127 (from memory). Constants are
+UN R127, 02 series of amendments, text read: bumper lines 2.26 and 2.38, special cases of the bonnet
+leading edge 2.7; (EC) 631/2009 Annex Part I 2.2, text read, has the same cases. Constants are
 written here, not taken from the rule sets.
 """
 

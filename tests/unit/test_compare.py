@@ -339,7 +339,7 @@ def test_alignment_counts_from_the_foremost_point(plover, avocet) -> None:
 
 
 def test_a_status_that_changes_is_a_change() -> None:
-    # Coarse section of spec 9: so tall that the edge leant rearward touches with its end.
+    # The coarse section of tests/validation: so tall that the edge leant rearward ends on it.
     suv = [(24.733, 396.535), (0.0, 838.896), (146.839, 1234.376), (461.218, 1324.111)]
     suv.append((1661.762, 1333.321))
     low = [(24.733, 396.535), (0.0, 600.0), (146.839, 834.376), (461.218, 924.111)]
@@ -394,7 +394,7 @@ def test_leg_zone_side_by_side(both) -> None:
     assert zone.order_changed
     assert both.station(0.0).change("lip_behind_bumper_mm").change == -51.0 - 14.0
     man = next(person for person in zone.people if person.person == "man p95")
-    assert man.knee_mm == 536.0  # ANSUR II, spec section 9
+    assert man.knee_mm == 536.0  # ANSUR II, p95 of the mid-patella: Gordon et al. 2014, from memory
     assert (man.a.place, man.b.place, man.moved_on_leg) == ("knee", "shin", True)
 
 

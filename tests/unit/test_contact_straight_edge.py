@@ -30,7 +30,7 @@ def test_reach_must_not_be_empty(low, high):
 
 
 def test_standing_edges_of_the_definitions():
-    """Spec 3: reaches 657.785, 634.415 and 1242.788."""
+    """UN R127.02, 2.38, 2.26 and 2.7 (text read): foot plus length times cosine of the lean."""
     assert StraightEdge.standing(700.0, 20.0).high == pytest.approx(657.785, abs=5e-4)
     assert StraightEdge.standing(700.0, -25.0).high == pytest.approx(634.415, abs=5e-4)
     assert StraightEdge.standing(1000.0, 50.0, 600.0).high == pytest.approx(1242.788, abs=5e-4)

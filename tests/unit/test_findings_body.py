@@ -66,7 +66,8 @@ def test_centre_of_mass_below_or_above_the_edge() -> None:
     below, above = at_height(859.0, someone), at_height(861.0, someone)
     check_sides("BODY-FORWARD-PROJECTION", above, below)
     check_sides("BODY-WRAP", below, above)
-    # Spec 9: forward projection when the centre of mass is below the edge; level is not below.
+    # Reconstruction handbooks: forward projection when the centre of mass is below the edge; own
+    # choice: level is not below.
     assert {"BODY-WRAP"} == {f.code for f in at_height(860.0, someone)} - {"BODY-EDGE-HIP-TO-WAIST"}
 
 

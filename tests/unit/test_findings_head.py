@@ -214,7 +214,7 @@ def hard_point(along_travel: float, y: float = 0.0, travel_deg: float = 50.0) ->
 
 @pytest.mark.parametrize("y", [0.0, 150.0, -437.0])
 def test_depth_below_the_bound_and_below_a_constant_pulse(y: float) -> None:
-    """Thresholds are the closed forms of spec section 9: 47.915607 mm and 75 % of it."""
+    """Thresholds: v^2 / (2 a g) for HIC 1000 at 35 km/h, 47.915607 mm, and 75 % of it."""
     square = 47.915607
     bound = 0.75 * square
     of = front(height=800.0, bonnet_deg=8.0)

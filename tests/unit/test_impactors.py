@@ -22,7 +22,7 @@ from frontcheck.rules.ruleset import rule_set, rule_set_ids
 def test_headforms_follow_the_rule_set(rules: str) -> None:
     child, adult = headforms(rule_set(rules))
     assert (child.name, adult.name) == ("child", "adult")
-    # Specification section 5: 165 mm; 3.5 kg at 50 deg, 4.5 kg at 65 deg.
+    # UN GTR 9 and UN R127, from memory: 165 mm; 3.5 kg at 50 deg, 4.5 kg at 65 deg.
     assert (child.mass_kg, child.angle_deg) == (3.5, 50.0)
     assert (adult.mass_kg, adult.angle_deg) == (4.5, 65.0)
     assert child.diameter_mm == adult.diameter_mm == 165.0

@@ -62,7 +62,7 @@ def test_nothing_low_enough():
 
 
 def test_foremost_point_without_labels_is_sought_up_to_one_metre():
-    """Spec 4. The face leans forward above 1000: the foremost point is where the limit cuts it."""
+    """Own choice: up to 1000 mm. The face leans forward above: the limit cuts it at (40, 1000)."""
     leaning = Section([(300, 200), (100, 300), (60, 900), (0, 1200), (300, 1400)])
     anchor = tape_anchor(Contours.of([leaning]), rule_set())
     assert (anchor.x[0], anchor.z[0]) == (40.0, 1000.0)

@@ -112,7 +112,8 @@ def test_a_recess_is_as_deep_as_asked_for_below_the_string(nose, chain, low, flo
 
 
 def test_leading_edge_height_and_lead_are_those_of_the_stated_tangents(nose, chain):
-    # Spec section 9: a rearward edge at angle A touches (xc - R cos A, zc + R sin A).
+    # Where the normal of a circle is square to an edge leant rearward by A: (xc - R cos A,
+    # zc + R sin A).
     a50, a20 = math.radians(50), math.radians(20)
     (xe, ze), r = chain.centre[EDGE, 0], chain.rho[EDGE, 0]
     (xb, _), rb = chain.centre[BUMPER_HIGH, 0], chain.rho[BUMPER_HIGH, 0]
@@ -195,7 +196,7 @@ def test_the_contour_is_simple_and_labelled_in_order(nose):
 
 
 def test_lines_of_a_nose_are_those_of_its_circles():
-    """UBRL, LBRL and BLERL on a rounding: closed form of spec section 9, no facet error."""
+    """UBRL, LBRL and BLERL on a rounding: closed form (test_arcs.py), no facet error."""
     nose = Nose()
     station = line_up(nose_front(nose), "UN-R127-02").stations[0]
     low = nose.lower_lip_height_mm - nose.lower_lip_radius_mm * math.sin(math.radians(25))

@@ -25,7 +25,7 @@ lean_deg = { value = 22, unit = "deg", document = "me", paragraph = "3", provena
 """
 
 
-def test_ids_are_those_of_the_specification() -> None:
+def test_ids_are_those_of_the_editions() -> None:
     assert rule_set_ids() == (
         "EU-631-2009",
         "UN-GTR9",

@@ -104,7 +104,7 @@ def test_every_further_solution_is_listed():
 
 
 def test_document_is_plain_json_with_nulls_for_what_is_missing():
-    """Spec 8: a missing line is a status and a reason; no sentinel number."""
+    """A missing line is a status and a reason; no sentinel number."""
     bare = Front((Section(NOSE[:4]),))
     document = json.loads(json.dumps(screen(bare).to_dict(), allow_nan=False))
     assert document["schema"] == "frontcheck.screening/1"
@@ -137,7 +137,7 @@ def test_lead_and_heights_are_differences_of_points():
     [(424.9, "lower"), (425.0, "either"), (499.9, "either"), (500.0, "upper")],
 )
 def test_legform_by_lower_bumper_height(height, legform):
-    """Spec 5: below 425 lower, from 500 upper, between them either (from memory)."""
+    """UN R127.02, 5.1 (text read): below 425 lower, from 500 upper, between them either."""
     section = Section([(300, height - 20), (0, height), (0, height + 60), (300, height + 400)])
     (station,) = screen(Front((section,))).stations
     assert station.lower_bumper_height == height

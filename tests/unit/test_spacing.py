@@ -20,7 +20,7 @@ RULES = "UN-R127-02"
 
 
 def two_arcs(step_deg: float, offset_deg: float) -> Section:
-    """Spec 9: arcs (80, 450) R 80 and (330, 640) R 180, bonnet 10 deg; rows every `step_deg`."""
+    """Arcs (80, 450) R 80 and (330, 640) R 180, bonnet 10 deg; rows every `step_deg`."""
 
     def arc(x: float, z: float, radius: float, low: float, high: float) -> np.ndarray:
         lean = np.radians(np.arange(low + offset_deg, high, step_deg))
@@ -34,7 +34,8 @@ def two_arcs(step_deg: float, offset_deg: float) -> Section:
     return Section(np.concatenate([lower, upper, [touch, rear]]))
 
 
-# Contacts on the arcs themselves and marks of a tape over them: published with the spec, 9.
+# Contacts on the arcs themselves and marks of a tape over them: derived in
+# tests/validation/test_two_arcs.py.
 TRUE = {
     "UBRL": (4.824590, 477.361611),
     "LBRL": (7.495377, 416.190539),

@@ -2,7 +2,7 @@
 
 Sources: Gordon et al. 2014, 2012 Anthropometric Survey of U.S. Army Personnel (4082 men,
 1986 women); CDC growth charts, stature for age; Drillis & Contini fractions, via Winter.
-The numbers below are those of the project's specification, section 9, not of people.py.
+The numbers below were written from those sources, from memory, and not from people.toml.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """A face that is one arc: contacts in closed form, and how facets come near them.
 
-Source: spec section 9. A rearward edge at angle A touches an arc of centre (xc, zc) and
-radius R at (xc - R cos A, zc + R sin A), a forward edge at (xc - R cos A, zc - R sin A);
-an arc made of chords c departs from the true one by c^2 / 8R.
+Derived: contact is where the normal of the arc is square to the edge. A rearward edge at angle A
+touches an arc of centre (xc, zc) and radius R at (xc - R cos A, zc + R sin A), a forward edge at
+(xc - R cos A, zc - R sin A); an arc made of chords c departs from the true one by c^2 / 8R.
 """
 
 from __future__ import annotations

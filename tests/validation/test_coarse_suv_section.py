@@ -1,7 +1,7 @@
 """A coarse suv-like section of four segments.
 
-Source: spec section 9, "suv-like coarse section", derived there by two scripts from the
-definitions of sections 3 and 4. The checks that can be done by hand are done here again.
+Values derived by two scripts written apart from frontcheck, from the definitions of UN R127.02,
+2.26, 2.38, 2.7 and 2.43 (text read). The checks that can be done by hand are done here again.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ def station():
 
 
 def test_upper_bumper_is_at_the_end_of_the_edge(station):
-    """Spec 9: UBRL edge end (10.126, 657.785)."""
+    """UBRL: edge end (10.126, 657.785)."""
     assert station.UBRL.status == "edge_end"
     assert (station.UBRL.x, station.UBRL.z) == pytest.approx(UBRL, rel=0, abs=5e-4)
     # By hand: the end of a 700 mm edge leant 20 deg is at 700 cos 20, on the lowest stretch.
@@ -45,7 +45,7 @@ def test_upper_bumper_is_at_the_end_of_the_edge(station):
 
 
 def test_lower_bumper_and_leading_edge_are_measured_points(station):
-    """Spec 9: LBRL (24.733, 396.535), BLERL (146.839, 1234.376), lead 136.713."""
+    """LBRL (24.733, 396.535), BLERL (146.839, 1234.376), lead 136.713."""
     assert (station.LBRL.x, station.LBRL.z) == POINTS[0]
     assert station.LBRL.status == "ok"
     assert (station.BLERL.x, station.BLERL.z) == POINTS[2]
@@ -57,7 +57,7 @@ def test_lower_bumper_and_leading_edge_are_measured_points(station):
 
 @pytest.mark.parametrize("distance", WADS)
 def test_wrap_around_points(station, distance):
-    """Spec 9: WAD 1000, 1500, 1700, 2100."""
+    """WAD 1000, 1500, 1700, 2100."""
     point = station.wad(distance)
     assert (point.x, point.z) == pytest.approx(WADS[distance], rel=0, abs=5e-7)
     assert point.status == "ok"
@@ -78,4 +78,4 @@ def test_rear_line_needs_a_windscreen(station):
     assert station.BRRL.status == "not_available"
     assert station.BRRL.x is None
     assert "windscreen" in station.BRRL.reason
-    assert station.legform == "lower"  # 396.5 is below 425 (GTR 9 / R127, from memory)
+    assert station.legform == "lower"  # 396.5 is below 425 (UN R127.02, 5.1, text read)

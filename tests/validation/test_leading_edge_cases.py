@@ -1,9 +1,9 @@
 """Special cases of the bonnet leading edge.
 
-Source: (EC) 631/2009 Annex Part I 2.2 (text read): contact continuous or multiple along the
-50 deg edge: repeat at 40 deg; lower end touches first: that contact; upper end touches
-first: the WAD 1000 point. The numbers for "continuous or multiple" are the reading in spec
-section 3 (0.1 mm, 60 mm, 10 mm); values printed in spec section 9 are named below.
+Source: UN R127.02, 2.7, and (EC) 631/2009 Annex Part I 2.2 (texts read): contact continuous or
+multiple along the 50 deg edge: repeat at 40 deg; lower end touches first: that contact; upper end
+touches first: the WAD 1000 point. The numbers for "continuous or multiple" are our own choice
+(0.1 mm, 60 mm, 10 mm); values with six decimals are derived again beside each check.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ def leading_edge(points, rules="UN-R127-02"):
 
 
 def test_low_nose_meets_the_lower_end():
-    """Spec 9: face x = 0 up to z = 550, bonnet 8 deg: BLERL (355.768486, 600)."""
+    """Face x = 0 up to z = 550, bonnet 8 deg: BLERL (355.768486, 600)."""
     line = leading_edge([(200, 200), (0, 220), (0, 550), (1000, 550 + 1000 * tand(8.0))])
     assert line.status == "lower_end"
     assert (line.x, line.z) == pytest.approx((355.768486, 600.0), rel=0, abs=6e-7)
@@ -34,7 +34,7 @@ def test_low_nose_meets_the_lower_end():
 
 
 def test_steep_plane_meets_the_upper_end():
-    """Spec 9: a plane 20 deg from vertical through (0, 300): WAD 1000, (239.414100, 957.784835)."""
+    """A plane 20 deg from vertical through (0, 300): WAD 1000, (239.414100, 957.784835)."""
     points = [(150, 290), (0, 300), (1500 * sind(20.0), 300 + 1500 * cosd(20.0)), (900, 1750)]
     line = leading_edge(points)
     assert line.status == "wad_1000"
@@ -55,7 +55,7 @@ def test_upper_end_without_a_wad_1000_point():
 
 
 def test_smooth_nose_is_one_contact():
-    """Spec 3 and 9: a nose of radius 180 stays within 0.1 mm over 12 mm; no retake."""
+    """A nose of radius 180 stays within 0.1 mm over 2 sqrt(2 R t) = 12 mm; no retake."""
     for facets in (30, 300, 3000):
         nose = arc((180.0, 650.0), 180.0, 0.0, 85.0, facets)
         line = leading_edge([(100, 250), (0, 300), *nose, (1300, 900)])
@@ -130,7 +130,7 @@ def test_shallow_dip_within_the_tolerance_is_no_second_touch():
 
 
 def test_double_touch_at_40_deg_too_takes_the_uppermost():
-    """Reading in spec 3, unconfirmed: uppermost touch, and the reason says so."""
+    """Own choice where the text is silent: uppermost touch, and the reason says so."""
     upper = crests(100.0, 0.0)
     a = np.array(upper[2])
     along, back = np.array([sind(40.0), cosd(40.0)]), np.array([cosd(40.0), -sind(40.0)])

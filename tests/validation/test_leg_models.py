@@ -73,7 +73,7 @@ def test_round_bumper_contact_is_a_chord() -> None:
     [(50.0, 1.410576), (100.0, 1.013618), (150.0, 0.616659), (200.0, 0.219701), (300.0, -0.574217)],
 )
 def test_symmetric_load_on_the_tibia_is_a_point_load(below: float, rate: float) -> None:
-    """Specification section 9, impulse table: the closed form is linear along a link, so a load
+    """Impulse table of test_rigid_legform.py: the closed form is linear along a link, so a load
     that is symmetric about a height and stays on the tibia equals a point load there."""
     response = knee_response(ram(KNEE - below, 40.0), [30.0])
     assert response.rate[0] == pytest.approx(rate, abs=0.5e-6)

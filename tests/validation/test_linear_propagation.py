@@ -2,7 +2,7 @@
 
 Source of the rule: JCGM 100:2008 (GUM), 5.1.2, law of propagation of uncertainty for independent
 inputs (from memory). Sensitivities are derived here from the geometry of an arc touched by a
-straight edge (spec 9) and of a taut tape over corners.
+straight edge (test_arcs.py) and of a taut tape over corners.
 
 Tolerance: a standard deviation estimated from n normal draws has a relative standard error of
 1 / sqrt(2 n); four of those are allowed. Where arcs are cut into chords, the contact moves in
@@ -26,14 +26,15 @@ SAMPLING = 4.0 / math.sqrt(2.0 * DRAWS)
 STEP_DEG = 0.05
 PIVOT = 2000.0
 
-# Spec 9: two arcs, centre (80, 450) R 80 and (330, 640) R 180; bonnet rising 10 deg.
+# As in test_two_arcs.py: centre (80, 450) R 80 and (330, 640) R 180; bonnet rising 10 deg.
 LOWER, UPPER = (80.0, 450.0, 80.0), (330.0, 640.0, 180.0)
-# Line, arc that it touches, lean of the edge [deg, rearward], as read from spec 3.
+# Line, arc that it touches, lean of the edge [deg, rearward], by UN R127.02, 2.26, 2.38 and
+# 2.7 (text read).
 CONTACTS = {"LBRL": (LOWER, -25.0), "UBRL": (LOWER, 20.0), "BLERL": (UPPER, 50.0)}
 
 
 def on_arc(arc: tuple[float, float, float], lean_deg: np.ndarray | float) -> np.ndarray:
-    """Point of an arc that an edge of given lean touches: spec 9."""
+    """Point of an arc that an edge of given lean touches: its normal is square to the edge."""
     x, z, radius = arc
     lean = np.radians(lean_deg)
     return np.stack([x - radius * np.cos(lean), z + radius * np.sin(lean)], axis=-1)

@@ -1,7 +1,7 @@
 """500 random contours against slow references with shapely, scipy and bisection.
 
-Source of the definitions: spec sections 3 and 4 (GTR 9 / R127 from memory, (EC) 631/2009
-Annex Part I 2.2 and 2.3 text read). The references in tests/references are written from
+Source of the definitions: UN R127.02, 2.7, 2.8, 2.26, 2.38 and 2.43, and (EC) 631/2009 Annex
+Part I 2.2 and 2.3 (texts read). The references in tests/references are written from
 those definitions. Agreement asked for: 1e-6 mm, except where a reference is itself less
 exact, which is said beside the check.
 """

@@ -1,8 +1,9 @@
 """A sphere between bonnet and windscreen.
 
-Sources: (EC) 631/2009 Annex Part I 2.3 (text read): a sphere of 165 mm diameter kept in
-contact with the windscreen touches the bonnet. Spec section 9: in a concave corner of two
-planes that meet at a turn d, contact is R tan(d/2) from the corner on both planes.
+Source: UN R127.02, 2.8, and (EC) 631/2009 Annex Part I 2.3 (texts read): a sphere of 165 mm
+diameter kept in contact with the windscreen touches the bonnet. Closed form: in a concave corner
+of two planes that meet at a turn d, the centre stands on their bisector, R from both, so contact
+is R tan(d/2) from the corner on both planes.
 """
 
 from __future__ import annotations

@@ -34,7 +34,7 @@ def depth(decelerations: np.ndarray, step: float, speed: float) -> float:
 @pytest.mark.parametrize(
     ("speed", "limit", "square"),
     [
-        # Derived in the project's specification, section 9, g = 9.80665.
+        # Derived by hand: v^2 / (2 a g), a = (HIC g / v)^(2/3), g = 9.80665.
         (35.0, 1000.0, 47.915607),
         (40.0, 1000.0, 68.410409),
     ],

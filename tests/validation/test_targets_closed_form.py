@@ -106,7 +106,7 @@ def test_of_two_handles_both_help_when_either_alone_must_go_farther():
 
 
 def test_a_nose_meets_a_limit_on_its_lower_line_exactly():
-    """LBRL on the lip's rounding: z = height - r sin 25 (spec section 9)."""
+    """LBRL on the lip's rounding: z = height - r sin 25 (test_arcs.py)."""
     study = parse_study("""
 [nose]
 lower_lip_radius_mm = 25

@@ -1,7 +1,8 @@
 """Two arcs and a bonnet: a bumper under a leading edge, with and without a recess between.
 
-Source: spec section 9, "Two arcs", centre (80, 450) R 80 and (330, 640) R 180, bonnet rising
-10 deg tangent to the second. Derived; the wrap-around closed form is derived again here.
+Centre (80, 450) R 80 and (330, 640) R 180, bonnet rising 10 deg tangent to the second. Derived:
+contacts as in test_arcs.py, the wrap-around closed form below; tools of UN R127.02, 2.26, 2.38,
+2.7 and 2.43 (text read).
 """
 
 from __future__ import annotations
@@ -53,7 +54,7 @@ def section(facets_per_degree: int, recess: bool) -> Section:
 @pytest.mark.parametrize("recess", [False, True], ids=["flush", "recess"])
 class TestTwoArcs:
     def test_lines(self, recess):
-        """Spec 9: UBRL, LBRL, BLERL and lead; corners at the contacts make them exact."""
+        """UBRL, LBRL, BLERL and lead by closed form; corners at the contacts make them exact."""
         station = screen(Front((section(1, recess),))).stations[0]
         for line, want in (
             (station.UBRL, (4.824590, 477.361611)),
@@ -69,7 +70,7 @@ class TestTwoArcs:
 
     @pytest.mark.parametrize("facets", [1, 4, 16])
     def test_wrap_around(self, recess, facets):
-        """Spec 9: WAD 1000, 1700, 2100 on the bonnet, within the shortening of faceted arcs.
+        """WAD 1000, 1700, 2100 on the bonnet, within the shortening of faceted arcs.
 
         A length L of arc in chords c is L c^2 / 24 R^2 too short, so the points lie that
         much too far along the bonnet and in no other direction.
@@ -104,7 +105,7 @@ class TestTwoArcs:
 
 
 def test_printed_wrap_around_values_by_closed_form():
-    """Ground to foremost point, arc, tangent, arc, bonnet: the sum that spec 9 prints."""
+    """Ground to foremost point, arc, tangent, arc, bonnet: the sum that gives `WADS`."""
     tangent = math.sqrt(GAP**2 - (HIGH_R - LOW_R) ** 2)
     to_bonnet = (
         LOW[1]

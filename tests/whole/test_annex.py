@@ -147,7 +147,7 @@ def test_only_what_was_given_is_in_the_title_block():
 
 
 def test_sources_name_no_paragraph_that_is_not_known():
-    # (EC) 631/2009 Annex Part I 2.2 was read for the leading edge (spec, section 3).
+    # (EC) 631/2009 Annex Part I 2.2 was read for the leading edge.
     assert "2.2 (text read)" in line_source("BLERL", rule_set("EU-631-2009"))
     assert "paragraph not known (from memory)" in line_source("BLERL", rule_set("UN-R127-02"))
 

@@ -221,7 +221,7 @@ def test_the_rule_set_changes_lines_and_source(browser, files):
     found = state(browser)
     line = european.station(y).BLERL
     assert found["value"] == f"height {line.z:.1f} mm, setback {line.x:.1f} mm"
-    # (EC) 631/2009 Annex Part I 2.2 was read for the leading edge (spec, section 3).
+    # (EC) 631/2009 Annex Part I 2.2 was read for the leading edge.
     assert "2.2 (text read)" in found["source"]
     one_table = browser.run(
         "document.querySelectorAll('.station:not([hidden]) > div.tabled:not([hidden])').length"

@@ -194,7 +194,7 @@ def test_sets_with_the_same_lines_share_one_drawing(tree):
 
 
 def test_tools_and_parts_of_the_drawing_say_what_they_are(tree):
-    # Lengths and leans of the straight edges: spec, section 3 (UN R127.02, 2.26, 2.38 and 2.7).
+    # Lengths and leans of the straight edges: UN R127.02, 2.26, 2.38 and 2.7, text read.
     said = ["".join(texts) for tag, _, texts, above in tree.every("title") if "svg" in above]
     for words in (
         "straight edge 700 mm, 25 deg forward",
