@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 from msgspec import UNSET, Meta, UnsetType, field
 
 from frontcheck import __version__
+from frontcheck.caution import Provenance
 from frontcheck.serializer import Entry, From
 
 # What all documents have in common.
@@ -25,17 +26,40 @@ Status = Literal[
     "not_available",
 ]
 Legform = Literal["lower", "either", "upper"]
+Comparison = Literal["<", "<=", ">", ">=", "within", "outside", "is"]
+Theme = Literal[
+    "low_support",
+    "bumper_height",
+    "pushed_or_carried",
+    "head_room",
+    "head_area",
+    "uncovered",
+    "measurement",
+]
+Evidence = Literal["bound", "test", "robust", "study", "practice"]
+"""How strong a finding is, strongest first."""
 VERSION = From(lambda _: __version__)
 """The version of frontcheck that wrote the document."""
 
 
+class FileEntry(Entry):
+    """One file that was read."""
+
+    file: str
+    sha256: str
+
+
 class InputEntry(Entry):
-    """The file a front was read from."""
+    """The files a front was read from, and what their reader detected, repaired or left out."""
 
     name: str
     file: Annotated[str | None, From("source.file")]
     sha256: Annotated[str | None, From("source.sha256")]
     kind: Annotated[str, From("source.kind")]
+    files: Annotated[
+        list[FileEntry], From(lambda front: [front.source] if front.source.file else [])
+    ]
+    notes: Annotated[list[str], From("reader_notes")]
 
 
 class RuleSetEntry(Entry):
@@ -43,6 +67,55 @@ class RuleSetEntry(Entry):
 
     id: str
     title: str
+
+
+class WindscreenEntry(Entry):
+    """How the windscreen was told from the bonnet, and where it begins when that was given."""
+
+    basis: Literal["labels", "shape", "given", "none"]
+    from_mm: Xz | None
+
+
+def _windscreen(screening: Any) -> WindscreenEntry:
+    labelled = any(section.has_part("windscreen") for section in screening.front.sections)
+    return WindscreenEntry("labels" if labelled else "none", None)
+
+
+class GapEntry(Entry):
+    """How wide a gap of the surface the reader bridged."""
+
+    widest_mm: Annotated[float, From("gap_mm")]
+
+
+class AttitudeEntry(Entry):
+    """How the front was brought to its attitude: turned about a pivot, nose up, then lifted."""
+
+    basis: Literal["as measured", "wheel arches", "primary reference marks"]
+    pitch_deg: float
+    lift_mm: float
+    pivot_mm: Xz
+
+
+def _gap(screening: Any) -> Any:
+    source = screening.front.source
+    return None if source.gap_mm is None else source
+
+
+class SettingsEntry(Entry):
+    """What was chosen."""
+
+    wad_mm: list[float]
+    tape_start: Literal["section", "vehicle"]
+    datum: Annotated[str, From("front.datum")]
+    symmetric: Annotated[bool, From("front.symmetric")]
+    constants_set_by_user: Annotated[list[str], From("rules.changed")]
+    windscreen: Annotated[WindscreenEntry, From(_windscreen)]
+    gap: Annotated[GapEntry | None, From(_gap)]
+    attitude: Annotated[AttitudeEntry, From("front.attitude")]
+
+
+Assumed = Annotated[list[str], From(lambda result: getattr(result, "assumed", ()))]
+"""What a result rests on that nobody told."""
 
 
 # The screening document: stations.
@@ -55,16 +128,23 @@ class LineEntry(Entry):
     z_mm: float | None
     status: Status
     edge_angle_deg: float | None = None
+    other_mm: Xz | None = None
     reason: str = ""
+    assumed: Assumed = field(default_factory=list)
+
+
+def _solutions(mark: Any) -> list[tuple[float, float]]:
+    return [] if mark.x is None else [(mark.x, mark.z), *mark.also_at]
 
 
 class WadEntry(Entry):
-    """The first point at one wrap-around distance in one section."""
+    """The points at one wrap-around distance in one section: the first, and all."""
 
     x_mm: float | None
     z_mm: float | None
     status: Status
     bridged: bool | None
+    all: Annotated[list[Xz], From(_solutions)]
     also_at_mm: list[Xz] = field(default_factory=list)
     reason: str = ""
 
@@ -123,6 +203,7 @@ class FrontLineEntry(Entry):
     pieces: list[PieceEntry]
     status: Status
     reason: str
+    assumed: Assumed = field(default_factory=list)
 
 
 class PairEntry(Entry, kw_only=True):
@@ -135,6 +216,7 @@ class PairEntry(Entry, kw_only=True):
     status: Status
     reason: str = ""
     note: str = ""
+    assumed: Assumed = field(default_factory=list)
 
 
 class BumperCornersEntry(Entry):
@@ -154,6 +236,7 @@ class BumperAreaEntry(Entry):
     basis: str
     status: Status
     reason: str
+    assumed: Assumed = field(default_factory=list)
 
 
 def _points(name: str) -> From:
@@ -169,6 +252,7 @@ class ThirdsEntry(Entry):
     length_mm: float | None
     status: Status
     reason: str
+    assumed: Assumed = field(default_factory=list)
 
 
 class BothThirdsEntry(Entry):
@@ -185,6 +269,17 @@ def _unrolled(area: Any) -> list[list[float | None]] | None:
     return [[point[1], wad] for point, wad in zip(first.points, first.wad, strict=True)]
 
 
+class ImpactPointsEntry(Entry):
+    """Bounds of the impact points within a headform area, by editions that tell the two apart."""
+
+    inset_mm: float
+    apart_mm: float
+    outline_mm: list[Xyz] | None
+    more_outlines_mm: list[list[Xyz]]
+    status: Status
+    reason: str
+
+
 class HeadformAreaEntry(Entry, kw_only=True):
     """One headform test area; unrolled: y and wrap-around distance of every point."""
 
@@ -196,8 +291,10 @@ class HeadformAreaEntry(Entry, kw_only=True):
     more_outlines_mm: Annotated[
         list[list[Xyz]], From(lambda area: [outline.points for outline in area.outlines[1:]])
     ] = field(default_factory=list)
+    impact_points: ImpactPointsEntry | None = None
     status: Status
     reason: str
+    assumed: Assumed = field(default_factory=list)
 
 
 class GridPointEntry(Entry):
@@ -229,35 +326,97 @@ class ZonesEntry(Entry):
     adult_headform_area: Annotated[HeadformAreaEntry | UnsetType, From("adult_area")] = UNSET
     legform_along_y: Annotated[list[LegformRunEntry] | UnsetType, From("legform_runs")] = UNSET
     candidate_points: Annotated[list[GridPointEntry] | UnsetType, From("grid")] = UNSET
-    loft: Annotated[str | UnsetType | None, From(lambda zones: zones.loft or None)] = UNSET
     notes: list[str] | UnsetType = UNSET
 
 
-# The screening document: findings, and the whole.
+# The screening document: findings, what they rest on, and the answer.
 
 
 class RegionEntry(Entry):
     """Where on the front a finding lies."""
 
     name: str
-    arc_mm: Xz | None = None
-    outline_mm: list[Xyz] = field(default_factory=list)
+    arc_mm: Xz | None
+    outline_mm: Annotated[list[Xyz] | None, From(lambda region: region.outline_mm or None)]
 
 
 class FindingEntry(Entry):
     """One thing to look at, with everything needed to check it."""
 
     code: str
+    theme: Annotated[Theme, From("rule.theme")]
+    evidence: Annotated[Evidence, From("rule.evidence")]
     region: RegionEntry
     station_mm: float | None
+    person: str
     value: float | None
     unit: Annotated[str, From("rule.unit")]
+    comparison: Annotated[Comparison, From("rule.comparison")]
     threshold: Annotated[float | Xz | None, From("limit")]
-    comparison: Annotated[
-        Literal["<", "<=", ">", ">=", "within", "outside", "is"], From("rule.comparison")
-    ]
+    margin: float | None
     message: str
     source: Annotated[str, From("rule.source")]
-    provenance: Annotated[str, From("rule.provenance")]
-    person: str
+    provenance: Annotated[Provenance, From("rule.provenance")]
     settled_by: str
+
+
+class UnconfirmedEntry(Entry):
+    """A constant from memory, not confirmed, that a shown result depends on."""
+
+    constant: str
+    document: str
+    used_by: list[str]
+
+
+class PlausibilityEntry(Entry):
+    """Something odd in what was read, and what to do about it."""
+
+    what: str
+    rows: list[int]
+    do: str
+
+
+class AnswerLineEntry(Entry):
+    """One sentence of the answer, with the findings behind it."""
+
+    theme: Theme
+    text: str
+    evidence: Evidence
+    stations_mm: list[float]
+    findings: list[str]
+
+
+class MotionEntry(Entry):
+    """Where the front sends a person, as far as the draws agree."""
+
+    kind: Literal["pushed ahead", "folded over the edge", "carried up", "undecided"]
+    shares: dict[str, float]
+    wad_mm: Xz | None
+    time_ms: Xz | None
+
+
+class AnswerPersonEntry(Entry):
+    """What the front meets first on one person, and what follows."""
+
+    person: str
+    first_touch: Literal["shin", "knee", "thigh", "hip or trunk", "none"]
+    first_touch_mm: float | None
+    knee: Literal["below", "in", "above the face"]
+    edge_against_centre_of_mass: Literal["below", "in the band", "above"]
+    motion: MotionEntry | None
+
+
+class NextEntry(Entry):
+    """What to do next, and which findings that settles."""
+
+    do: str
+    settles: list[str]
+
+
+class AnswerEntry(Entry):
+    """The screening in a few sentences; most important first."""
+
+    lines: Annotated[list[AnswerLineEntry], Meta(max_length=5)]
+    people: list[AnswerPersonEntry]
+    cannot_say: list[str]
+    next: Annotated[list[NextEntry], Meta(max_length=3)]

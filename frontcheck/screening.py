@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 from msgspec import UNSET, Meta, UnsetType
 
 from frontcheck.caution import CAUTION
 from frontcheck.documents import (
     VERSION,
+    AnswerEntry,
     FindingEntry,
     FrontLineEntry,
     InputEntry,
+    PlausibilityEntry,
     RuleSetEntry,
+    SettingsEntry,
     StationEntry,
+    UnconfirmedEntry,
     ZonesEntry,
 )
 from frontcheck.front.survey import not_corrected
@@ -38,18 +42,8 @@ if TYPE_CHECKING:
     from frontcheck.lines.station import Station
     from frontcheck.zones.front_zones import FrontZones, ZoneOptions
 
-SCHEMA: Final = "frontcheck.screening/1"
+SCHEMA: Final = "frontcheck.screening/2"
 """Name and version of the screening document."""
-
-
-class SettingsEntry(Entry):
-    """What was chosen."""
-
-    wad_mm: list[float]
-    tape_start: Literal["section", "vehicle"]
-    datum: Annotated[str, From("front.datum")]
-    symmetric: Annotated[bool, From("front.symmetric")]
-    constants_set_by_user: Annotated[list[str], From("rules.changed")]
 
 
 _EMPTY_OR_WHOLE = Meta(
@@ -76,6 +70,14 @@ class ScreeningDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
         The rule set used.
     settings : SettingsEntry
         What was chosen.
+    unconfirmed : list of UnconfirmedEntry
+        Constants from memory, not confirmed, that a shown result depends on.
+    plausibility : list of PlausibilityEntry, optional
+        What looks odd in the input, where something does.
+    assumed : list of str
+        What was taken without being told.
+    answer : AnswerEntry, optional
+        The screening in a few sentences; null where none was worked out.
     stations : list of StationEntry
         Lines and face of every section; keys end in their unit.
     lines : dict of str to FrontLineEntry
@@ -104,6 +106,10 @@ class ScreeningDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
     input: Annotated[InputEntry, From("front")]
     rule_set: Annotated[RuleSetEntry, From("rules")]
     settings: Annotated[SettingsEntry, From(lambda screening: screening)]
+    unconfirmed: Annotated[list[UnconfirmedEntry], From(_unconfirmed)]
+    plausibility: list[PlausibilityEntry] | UnsetType = UNSET
+    assumed: Annotated[list[str], From(lambda screening: screening.assumed())]
+    answer: Annotated[AnswerEntry | None, From(lambda _: None)]
     stations: list[StationEntry]
     lines: Annotated[dict[str, FrontLineEntry], From(lambda s: by_name(s.zones.lines))]
     zones: Annotated[ZonesEntry, _EMPTY_OR_WHOLE]
@@ -127,6 +133,8 @@ class Screening(LinedFront):
         Beam ends, grid spacing and how the surface is lofted.
     finding_settings : FindingSettings, optional
         People, hard points and the limits that are ours to choose.
+    untold : tuple of str, optional
+        What was taken without being told before any line was formed; `assumed` gives all.
 
     Examples
     --------
@@ -141,6 +149,27 @@ class Screening(LinedFront):
     cautions: tuple[str, ...]
     zone_options: ZoneOptions | None = None
     finding_settings: FindingSettings | None = None
+    untold: tuple[str, ...] = ()
+
+    def assumed(self, *, lines_only: bool = False) -> tuple[str, ...]:
+        """Return what was taken without being told.
+
+        Parameters
+        ----------
+        lines_only : bool, optional
+            Leave out what only zones rest on.
+
+        Returns
+        -------
+        tuple of str
+            Plain sentences, each once.
+        """
+        results: list[Any] = [line for station in self.stations for line in station.lines]
+        if not lines_only:
+            zones = self.zones
+            results += [*zones.lines, zones.bumper_test_area, zones.child_area, zones.adult_area]
+        said = (text for result in results for text in getattr(result, "assumed", ()))
+        return tuple(dict.fromkeys([*self.front.assumed, *self.untold, *said]))
 
     @cached_property
     def zones(self) -> FrontZones:
@@ -240,9 +269,17 @@ class Screening(LinedFront):
         dict
             Ready for JSON; missing values are None beside a status and a reason.
         """
-        if lines_only:
-            return plain(ScreeningDocument, self, lines={}, zones=ZonesEntry(), findings=())
-        return plain(ScreeningDocument, self)
+        if not lines_only:
+            return plain(ScreeningDocument, self)
+        return plain(
+            ScreeningDocument,
+            self,
+            lines={},
+            zones=ZonesEntry(),
+            findings=(),
+            unconfirmed=_unconfirmed(self, lines_only=True),
+            assumed=self.assumed(lines_only=True),
+        )
 
     def _repr_html_(self) -> str:
         from html import escape
@@ -312,6 +349,7 @@ def screen(
         _cautions(lined),
         zone_options,
         finding_settings,
+        _untold(lined, wad_given=wad is not None),
         batch=lined.batch,
         tapes=lined.tapes,
     )
@@ -333,7 +371,7 @@ def read_screening(path: str | Path) -> ScreeningDocument:
     Raises
     ------
     InputError
-        If the file cannot be read, is damaged, or is no document ``frontcheck.screening/1``.
+        If the file cannot be read, is damaged, or is no document ``frontcheck.screening/2``.
 
     Examples
     --------
@@ -344,6 +382,36 @@ def read_screening(path: str | Path) -> ScreeningDocument:
     79.5
     """
     return read_document(ScreeningDocument, path)
+
+
+_OURS: Final = 1500.0
+"""A wrap-around distance that no text names; own choice, between those of the text."""
+
+
+def _untold(lined: LinedFront, *, wad_given: bool) -> tuple[str, ...]:
+    front, rules = lined.front, lined.rules.id
+    said = [f"The vehicle is taken to be in the scope of {rules}; a shape cannot settle that."]
+    if front.attitude.basis == "as measured" and front.survey.arches is None:
+        said.append("The front is taken to stand in normal ride attitude as it was measured.")
+    if not wad_given and _OURS in lined.wad:
+        said.append(
+            f"Wrap-around distance {_OURS:g} mm is asked for beside those of the text: own choice."
+        )
+    return tuple(said)
+
+
+_OF_SECTIONS: Final = ("ubrl", "lbrl", "blerl", "brrl", "wad", "legform")
+"""Constants of these themes are what lines of sections rest on."""
+
+
+def _unconfirmed(screening: Screening, *, lines_only: bool = False) -> list[UnconfirmedEntry]:
+    found = []
+    for constant in screening.rules:
+        theme = constant.name.partition(".")[0]
+        shown = theme in _OF_SECTIONS or not lines_only
+        if shown and constant.provenance == "from memory, unconfirmed":
+            found.append(UnconfirmedEntry(constant.name, constant.document, [theme]))
+    return found
 
 
 def _cautions(screening: LinedFront) -> tuple[str, ...]:

@@ -75,9 +75,24 @@ def read_document(kind: type[E], path: str | Path) -> E:
         reason = error.strerror
         raise refuse("document.unreadable", name, wanted=wanted, reason=reason) from error
     except msgspec.ValidationError as error:
+        found = _version_in(Path(path).read_bytes())
+        if found != wanted and found.partition("/")[0] == wanted.partition("/")[0]:
+            raise refuse("document.version", name, wanted=wanted, version=found) from error
         raise refuse("document.other", name, wanted=wanted, reason=error) from error
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise refuse("document.damaged", name, wanted=wanted, reason=error) from error
+
+
+class _Tagged(msgspec.Struct):
+    schema: str = ""
+
+
+def _version_in(data: bytes) -> str:
+    """Name and version that a document gives itself; empty where it gives none."""
+    try:
+        return msgspec.json.decode(data, type=_Tagged).schema
+    except msgspec.DecodeError:
+        return ""
 
 
 def _tag(kind: type[Entry]) -> str:

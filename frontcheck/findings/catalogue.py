@@ -64,6 +64,16 @@ _TOPICS: Final = MappingProxyType(
         "measurement": "whether what was measured agrees with itself",
     }
 )
+_EVIDENCE: Final = MappingProxyType(
+    {
+        "bound": "bound: it contradicts a physical bound",
+        "test": "test: it decides which test or area applies",
+        "robust": "robust: it holds in most plausible stiffness sets or bodies",
+        "study": "study: it rests on a published population result",
+        "practice": "practice: its threshold is common practice or our own choice",
+    }
+)
+"""How strong a finding is, strongest first; a threshold of our own makes the rest no stronger."""
 _COMPARISONS: Final = MappingProxyType(
     {
         "<": "the value is less than the threshold",
@@ -150,6 +160,7 @@ def explain(code: str) -> str:
         f"Found when: {_COMPARISONS[rule.comparison]}{_threshold(rule)}.",
         f"Source: {rule.source}.",
         f"How that source is known: {rule.provenance}.",
+        f"Evidence: {_EVIDENCE[rule.evidence]}.",
         f"Limits: {rule.limits}",
         CAUTION,
     ]

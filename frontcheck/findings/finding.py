@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from frontcheck.documents import Comparison
     from frontcheck.findings.finding_rules import FindingRule, Threshold
     from frontcheck.front.front import Front
     from frontcheck.lines.lined_front import LinedFront
@@ -55,6 +56,13 @@ class Finding:
     def limit(self) -> Threshold | None:
         """What the value was compared with: its own threshold, else the rule's."""
         return self.rule.threshold if self.threshold is None else self.threshold
+
+    @property
+    def margin(self) -> float | None:
+        """How far the value is beyond its threshold, in ``rule.unit``; None for a statement."""
+        if self.value is None or self.limit is None:
+            return None
+        return beyond(self.rule.comparison, self.value, self.limit)
 
 
 # Where findings lie: places on a section's contour, and stretches of stations in words.
@@ -116,6 +124,14 @@ class Hit:
     person: str = ""  # Name of the person concerned
 
 
+def beyond(comparison: Comparison, value: float, threshold: Threshold) -> float:
+    """How far a value lies beyond a threshold; above 0 where the comparison holds."""
+    low, high = threshold if isinstance(threshold, tuple) else (threshold, threshold)
+    above, below = value - low, high - value
+    inside = min(above, below)
+    return {"<": below, ">": above, "w": inside, "o": -inside, "i": 0.0}[comparison[0]]
+
+
 def hits(
     rule: FindingRule,
     value: float,
@@ -126,9 +142,7 @@ def hits(
     person: str = "",
 ) -> Iterator[Hit]:
     """Yield the hit where a rule holds of a value, and nothing where it does not."""
-    low, high = threshold if isinstance(threshold, tuple) else (threshold, threshold)
-    above, below = value - low, high - value
-    margin = {"<": below, ">": above, "w": min(above, below)}[rule.comparison[0]]
+    margin = beyond(rule.comparison, value, threshold)
     if margin > 0.0 or (margin == 0.0 and rule.comparison not in ("<", ">")):
         yield Hit(rule, value, threshold, margin, start, end, detail, person)
 

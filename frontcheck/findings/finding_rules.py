@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 from msgspec import convert
 
 from frontcheck.caution import LEG_CAUTION, Provenance
+from frontcheck.documents import Comparison, Evidence, Theme  # noqa: TC001 (read by msgspec)
 from frontcheck.files import own_toml
 from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
 from frontcheck.serializer import one_line
@@ -16,7 +17,6 @@ from frontcheck.serializer import one_line
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-Comparison = Literal["<", "<=", ">", ">=", "within", "outside", "is"]
 Topic = Literal["leg", "body", "head", "gap", "measurement"]
 Threshold = float | tuple[float, float]
 
@@ -31,6 +31,8 @@ class FindingRule:
 
     code: str  # Stable code, such as ``LEG-UNDERCUT``; never used again for something else
     topic: Topic  # What it concerns
+    theme: Theme  # Of what the answer speaks when it speaks of this
+    evidence: Evidence  # How strong it is
     title: str  # A few words
     meaning: str  # What the finding says, in plain sentences
     limits: str  # What it does not say, and where the geometry alone is not enough

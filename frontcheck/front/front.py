@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Final, Generic, Literal, Protocol, TypeVar
 
 from frontcheck.errors import NotAvailableError, refuse
+from frontcheck.front.attitude import Attitude
 from frontcheck.front.survey import Survey
 from frontcheck.serializer import one_line
 
@@ -79,6 +80,8 @@ class Source:
         Digest of the file's bytes, in hex; empty for a front made in memory.
     kind : str, optional
         ``offsets``, ``dxf``, ``mesh`` or ``memory``.
+    gap_mm : float, optional
+        Widest gap that its reader bridged [mm]; None where none is bridged.
 
     Examples
     --------
@@ -90,6 +93,7 @@ class Source:
     file: str = ""
     sha256: str = ""
     kind: str = "memory"
+    gap_mm: float | None = None
 
 
 @one_line
@@ -115,6 +119,10 @@ class Front:
         Slope of the ground it was measured on, positive when it rises rearward [deg].
     reader_notes : tuple of str, optional
         What the reader detected or repaired.
+    assumed : tuple of str, optional
+        What the reader took without being told.
+    attitude : Attitude, optional
+        How it was brought to its design position.
     source : Source, optional
         File, digest and kind.
     survey : Survey, optional
@@ -144,6 +152,8 @@ class Front:
     notes: str = ""
     ground_slope_deg: float = 0.0
     reader_notes: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()
+    attitude: Attitude = field(default_factory=Attitude)
     source: Source = Source()
     survey: Survey = field(default_factory=Survey)
     mesh: MeshSurface | None = field(default=None, repr=False)

@@ -41,7 +41,7 @@ from frontcheck.reading.cad_file import (
     parse_axes,
     told_apart,
 )
-from frontcheck.reading.table import mm_per, several
+from frontcheck.reading.table import ReaderNotes, mm_per, several
 from frontcheck.surface.section import PARTS
 
 if TYPE_CHECKING:
@@ -95,7 +95,7 @@ def read_dxf(
     level = checked_length(ground, "ground", 0.0, -1e9, 1e9, file)
     content = Path(file).read_bytes()
     document = _parsed(content, file)
-    notes: list[str] = []
+    notes = ReaderNotes()
     unit = _unit(document, checked_unit(unit, file), notes, file)
     curves, tally = _curves(document, tolerance / mm_per(unit), unit, file)
     notes.extend(tally)
@@ -111,7 +111,7 @@ def read_dxf(
         )
     notes.append(f"Curves were cut into chords that stay within {tolerance:g} mm of them.")
     if ground is None:
-        notes.append("The height of the ground was not stated; it was taken as 0 of the drawing.")
+        notes.assume("The height of the ground was not stated; it was taken as 0 of the drawing.")
     notes.extend(report.sentences(widest))
     properties = document.header.custom_vars
     return Front(
@@ -120,7 +120,8 @@ def read_dxf(
         symmetric=_symmetric(symmetric, properties.get("symmetric"), notes, file),
         method="drawing",
         reader_notes=tuple(notes),
-        source=Source(PurePath(file).name, hashlib.sha256(content).hexdigest(), "dxf"),
+        assumed=tuple(notes.assumed),
+        source=Source(PurePath(file).name, hashlib.sha256(content).hexdigest(), "dxf", widest),
     )
 
 
@@ -202,7 +203,7 @@ def _stations(
     forward: str | None,
     up: str | None,
     ground: float,
-    notes: list[str],
+    notes: ReaderNotes,
     file: str,
 ) -> dict[float, list[tuple[NDArray[np.float64], int]]]:
     """Curves by station: (n, 2) points [mm] and part."""
@@ -211,7 +212,8 @@ def _stations(
         c.station is not None for c in curves
     )
     front, top = forward or "-x", up or ("+y" if flat else "+z")
-    notes.append(
+    say = notes.append if forward and up else notes.assume
+    say(
         f"Axes of the {'flat drawing' if flat else 'drawing in space'}: forward {front}"
         f"{'' if forward else ' (assumed)'}, up {top}{'' if up else ' (assumed)'}."
     )
@@ -288,7 +290,7 @@ def _sections(
     return report
 
 
-def _symmetric(option: bool | None, own: Any, notes: list[str], file: str) -> bool:
+def _symmetric(option: bool | None, own: Any, notes: ReaderNotes, file: str) -> bool:
     if option is not None:
         return option
     value = str(own or "").strip().lower()
@@ -296,7 +298,7 @@ def _symmetric(option: bool | None, own: Any, notes: list[str], file: str) -> bo
         return value == "yes"
     if value:
         raise refuse("drawing.symmetric", file, value=value)
-    notes.append("The drawing does not say whether it is a half; it was taken as it is.")
+    notes.assume("The drawing does not say whether it is a half; it was taken as it is.")
     return False
 
 

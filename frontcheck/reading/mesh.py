@@ -24,7 +24,7 @@ from frontcheck.reading.cad_file import (
     checked_unit,
     parse_axes,
 )
-from frontcheck.reading.table import several
+from frontcheck.reading.table import ReaderNotes, several
 from frontcheck.surface.mesh_surface import EDGE_MM, THIN_MM, MeshSurface
 
 if TYPE_CHECKING:
@@ -73,10 +73,10 @@ def read_mesh(
     widest = checked_length(gap, "gap", GAP_MM, 0.0, 1000.0, file)
     data = _load(path, size)
     data.clean(file)
-    notes = [f"{several(len(data), 'triangle')} were read.", *data.notes]
+    notes = ReaderNotes([f"{several(len(data), 'triangle')} were read.", *data.notes])
     axes = _axes(data, stated, forward, up, level, notes, file)
     if ground is None:
-        notes.append("The height of the ground was not stated; it was taken as 0 of the up axis.")
+        notes.assume("The height of the ground was not stated; it was taken as 0 of the up axis.")
     low, high = _extent(data, axes)
     notes.extend(_implausible(low, high, stated or data.unit or "", level, file))
     stations = _stations(float(low[1]), float(high[1]), spacing, symmetric, file)
@@ -109,7 +109,8 @@ def read_mesh(
         symmetric=stations.side != 0,
         method="mesh, cut by planes",
         reader_notes=tuple(notes),
-        source=Source(PurePath(file).name, data.sha256, "mesh"),
+        assumed=tuple(notes.assumed),
+        source=Source(PurePath(file).name, data.sha256, "mesh", widest),
         mesh=surface,
     )
 
@@ -136,7 +137,7 @@ def _axes(
     forward: str | None,
     up: str | None,
     ground: float,
-    notes: list[str],
+    notes: ReaderNotes,
     file: str,
 ) -> Axes:
     unit = stated or data.unit
@@ -156,7 +157,8 @@ def _axes(
         way = given or own or default
         ways.append(way)
         how = "as stated" if given else "by the format's standard" if own else "not stated: assumed"
-        notes.append(f"Axes: {name} is {way}, {how}.")
+        say = notes.append if given or own else notes.assume
+        say(f"Axes: {name} is {way}, {how}.")
     return parse_axes(ways[0], ways[1], unit, ground, file)
 
 

@@ -28,6 +28,7 @@ from frontcheck.reading.offset_header import (
 )
 from frontcheck.reading.table import (
     Cell,
+    ReaderNotes,
     decimal_mark,
     mark_note,
     millimetres,
@@ -77,11 +78,7 @@ class _Interpreter:
         self.stated = read_uncertainties(self.metadata, self.columns, file)
         self.rows, left_out = measured_rows(table, self.metadata, self.columns, file)
         mark = decimal_mark(self.number_cells(), file)
-        self.notes = [
-            *table.notes,
-            mark_note(mark),
-            *left_out,
-        ]
+        self.notes = ReaderNotes([*table.notes, mark_note(mark), *left_out])
 
     def front(self, source: Source) -> Front:
         datum, symmetric, slope = self.datum(), self.symmetric(), self.slope()
@@ -107,6 +104,7 @@ class _Interpreter:
             notes=self.text("notes"),
             ground_slope_deg=slope,
             reader_notes=tuple(self.notes),
+            assumed=tuple(self.notes.assumed),
             source=source,
             survey=self.survey(),
         )
@@ -147,7 +145,7 @@ class _Interpreter:
     def symmetric(self) -> bool:
         cell = self.metadata.get("symmetric")
         if cell is None:
-            self.notes.append(
+            self.notes.assume(
                 "The file does not say whether the front is symmetric; it was taken as it is, "
                 "without a mirror image."
             )

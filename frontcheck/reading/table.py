@@ -46,6 +46,19 @@ def several(count: int, one: str, many: str | None = None) -> str:
     return f"{count} {one if count == 1 else many or one + 's'}"
 
 
+class ReaderNotes(list[str]):
+    """What a reader says of a file, and which of it nobody told."""
+
+    def __init__(self, said: Iterable[str] = ()) -> None:
+        super().__init__(said)
+        self.assumed: list[str] = []
+
+    def assume(self, text: str) -> None:
+        """Say what was taken without being told."""
+        self.append(text)
+        self.assumed.append(text)
+
+
 MAX_BYTES: Final = 20_000_000
 """Largest file taken [bytes]: a hand measurement is a few ten thousand."""
 _MAX_KEY: Final = 40

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from frontcheck.errors import ContourError, refuse
+from frontcheck.front.attitude import Attitude
 from frontcheck.front.survey import slope_note, turned, untilted
 from frontcheck.lines.lined_front import line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet
@@ -214,7 +215,9 @@ def corrected(front: Front, rules: str | RuleSet = DEFAULT_RULES) -> tuple[Front
             f"turned by {abs(angle):.4f} deg, front {'up' if angle >= 0.0 else 'down'}."
         )
         after = replace(
-            _moved(front, "ride attitude", to_normal), survey=replace(front.survey, arches=None)
+            _moved(front, "ride attitude", to_normal),
+            survey=replace(front.survey, arches=None),
+            attitude=Attitude("wheel arches", angle, lift, pivot),
         )
         made.append(_correction("ride attitude", message, front, after, rules))
         front = after

@@ -61,7 +61,7 @@ def test_a_line_that_cannot_be_formed_ends_with_1_and_is_named(coarse):
 def test_json_to_stdout_is_the_document_and_nothing_else(geometries):
     result = run("screen", geometries / "plover.csv", "--json", "-", "--wad", "775,1000")
     document = json.loads(result.stdout)
-    assert document["schema"] == "frontcheck.screening/1"
+    assert document["schema"] == "frontcheck.screening/2"
     assert {tuple(s["WAD"]) for s in document["stations"]} == {("775", "1000")}
     assert document["rule_set"]["id"] == "UN-R127-02"
 

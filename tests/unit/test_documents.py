@@ -236,7 +236,7 @@ def test_lines_only_reads_back_without_zones(plover, tmp_path) -> None:
 
 
 REFUSED = {
-    "cut short": (b'{"schema": "frontcheck.screening/1", "input": {', "damaged JSON"),
+    "cut short": (b'{"schema": "frontcheck.screening/2", "input": {', "damaged JSON"),
     "not text": (b"\xff\xfe\x00", "damaged JSON"),
     "empty": (b"", "damaged JSON"),
     "a list": (b"[]", "another document"),
@@ -253,7 +253,7 @@ def test_a_file_that_is_no_screening_document_is_refused(case, tmp_path: Path) -
         read_screening(path)
     assert refused.value.file == "some.json"
     assert refused.value.found.startswith(found)
-    assert "frontcheck.screening/1" in refused.value.expected
+    assert "frontcheck.screening/2" in refused.value.expected
     assert refused.value.todo
 
 

@@ -49,7 +49,7 @@ def test_names_in_words_lead_somewhere() -> None:
         ("see `frontcheck.errors.InputError.at`", 0),
         ("see `frontcheck.nowhere`", 1),
         ("see ``frontcheck.screening.nothing`` and `frontcheck.errors.InputError.nothing`", 2),
-        ("the schema ``frontcheck.screening/1``", 0),
+        ("the schema ``frontcheck.screening/2``", 0),
     ],
 )
 def test_checker_tells_names_that_are_there_from_others(text: str, count: int) -> None:

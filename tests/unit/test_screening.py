@@ -107,7 +107,7 @@ def test_document_is_plain_json_with_nulls_for_what_is_missing():
     """A missing line is a status and a reason; no sentinel number."""
     bare = Front((Section(NOSE[:4]),))
     document = json.loads(json.dumps(screen(bare).to_dict(), allow_nan=False))
-    assert document["schema"] == "frontcheck.screening/1"
+    assert document["schema"] == "frontcheck.screening/2"
     assert document["frontcheck"] == frontcheck.__version__
     (station,) = document["stations"]
     for name in ("UBRL", "LBRL", "BLERL", "BRRL"):

@@ -257,7 +257,7 @@ def test_the_folder_holds_what_was_promised():
     assert {"annex.pdf", "annex.html", "screening.json", "lines.csv", "lines.dxf"} <= set(files)
     assert "side-y0000.svg" in files
     document = json.loads(files["screening.json"])
-    assert document["schema"] == "frontcheck.screening/1"
+    assert document["schema"] == "frontcheck.screening/2"
     rows = list(csv.DictReader(io.StringIO(files["lines.csv"].decode())))
     assert {"LBRL", "UBRL", "BLERL", "BRRL", "SRL", "WAD 1000"} <= {row["line"] for row in rows}
     assert {row["caution"] for row in rows} == {CAUTION}

@@ -178,8 +178,9 @@ def lines_csv(screening: Screening) -> bytes:
 def findings_csv(screening: Screening) -> bytes:
     """Return the findings as CSV, numbered as in the figures."""
     header = (
-        "no", "code", "region", "station_mm", "person", "value", "unit", "comparison",
-        "threshold", "message", "settled_by", "source", "provenance", "caution",
+        "no", "code", "theme", "evidence", "region", "station_mm", "person", "value", "unit",
+        "comparison", "threshold", "margin", "message", "settled_by", "source", "provenance",
+        "caution",
     )  # fmt: skip
     rows = []
     for number, finding in enumerate(screening.findings, start=1):

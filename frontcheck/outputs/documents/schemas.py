@@ -30,7 +30,8 @@ SCHEMAS: Final[dict[str, type[Entry]]] = {
 
 def schema_path(name: str) -> Path:
     """Return where the schema of a document stands."""
-    return Path(__file__).parent / "schema" / f"{name}-1.json"
+    version = str(SCHEMAS[name].__struct_config__.tag).rpartition("/")[2]
+    return Path(__file__).parent / "schema" / f"{name}-{version}.json"
 
 
 def schema_bytes(name: str) -> bytes:
