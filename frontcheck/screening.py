@@ -384,8 +384,7 @@ def read_screening(path: str | Path) -> ScreeningDocument:
     return read_document(ScreeningDocument, path)
 
 
-_OURS: Final = 1500.0
-"""A wrap-around distance that no text names; own choice, between those of the text."""
+_OURS: Final = 1500.0  # a wrap-around distance that no text names; own choice
 
 
 def _untold(lined: LinedFront, *, wad_given: bool) -> tuple[str, ...]:
@@ -394,24 +393,20 @@ def _untold(lined: LinedFront, *, wad_given: bool) -> tuple[str, ...]:
     if front.attitude.basis == "as measured" and front.survey.arches is None:
         said.append("The front is taken to stand in normal ride attitude as it was measured.")
     if not wad_given and _OURS in lined.wad:
-        said.append(
-            f"Wrap-around distance {_OURS:g} mm is asked for beside those of the text: own choice."
-        )
+        said.append(f"WAD {_OURS:g} is asked for beside those of the text: own choice.")
     return tuple(said)
 
 
 _OF_SECTIONS: Final = ("ubrl", "lbrl", "blerl", "brrl", "wad", "legform")
-"""Constants of these themes are what lines of sections rest on."""
 
 
 def _unconfirmed(screening: Screening, *, lines_only: bool = False) -> list[UnconfirmedEntry]:
-    found = []
-    for constant in screening.rules:
-        theme = constant.name.partition(".")[0]
-        shown = theme in _OF_SECTIONS or not lines_only
-        if shown and constant.provenance == "from memory, unconfirmed":
-            found.append(UnconfirmedEntry(constant.name, constant.document, [theme]))
-    return found
+    return [
+        UnconfirmedEntry(constant.name, constant.document, [theme])
+        for constant in screening.rules
+        if constant.provenance == "from memory, unconfirmed"
+        and ((theme := constant.name.partition(".")[0]) in _OF_SECTIONS or not lines_only)
+    ]
 
 
 def _cautions(screening: LinedFront) -> tuple[str, ...]:
