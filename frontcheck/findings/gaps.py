@@ -54,6 +54,8 @@ def _stretches(lined: LinedFront, areas: HeadAreas, settings: HeadSettings) -> I
             f"child headform test ahead of the area, at y = {y:g} mm"
         ),
     )
+    if lined.rules.flag("headform.windscreen"):  # what lies behind is tested, and not formed here
+        return
     last = lined.rules.value("adult_area.wad_rear_mm")
     yield from merged(
         lined,

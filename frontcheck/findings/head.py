@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from frontcheck.surface.section import Section
 
 _BORDER_MM: Final = 0.5
-"""Points this much farther from a border than a headform radius still count: borders lie one
-radius from the lines, and along the tape the two agree to less than this."""
+"""Points this much beyond a reference line still count: borders lie an offset inside the lines, and
+along the tape the two agree to less than this."""
 
 
 def head_findings(
@@ -196,7 +196,7 @@ def _bend(
     section = lined.front.section(station.y)
     radius = bend_radius(section.points, section.arc_lengths, settings.bend_length_mm)
     wad = lined.tape(station.y).distances
-    reach = lined.rules.value("headform.diameter_mm") / 2.0 + _BORDER_MM
+    reach = lined.rules.value("headform.area_offset_mm") + _BORDER_MM
     middle = (ranges[0].front + max(r.rear for r in ranges)) / 2.0
     within = np.zeros(len(section), dtype=bool)
     for area in ranges:
@@ -213,7 +213,7 @@ def _bend(
     detail = (
         f"radius {radius[i]:.0f} mm over {settings.bend_length_mm:g} mm at WAD {wad[i]:.0f}, "
         f"less than {settings.bend_radius_mm:g} mm, "
-        f"{'inside a headform area' if inside else 'within a headform radius of an area'}"
+        f"{'inside a headform area' if inside else 'between a headform area and its line'}"
     )
     rule, limit = HEAD_RULES["HEAD-SHARP-BEND"], settings.bend_radius_mm
     yield from hits(rule, float(radius[i]), limit, at, at, detail)

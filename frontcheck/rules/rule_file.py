@@ -8,6 +8,7 @@ share come to name the edition in hand.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -27,6 +28,8 @@ class _Head(Struct, frozen=True):
     id: _Text
     title: _Text
     documents: dict[str, str] = {}
+    caution: str = ""  # What to mind of the whole set
+    provisional: bool = False  # Whether nothing taken from memory counts as confirmed
 
 
 class _Record(Struct, forbid_unknown_fields=True, frozen=True):
@@ -53,7 +56,7 @@ class Records:
         tree = parse_toml(text, file, "a TOML document", RuleSetError)
         above = {key: tree.pop(key) for key in _Head.__struct_fields__ if key in tree}
         head = checked(above, _Head, file, RuleSetError)
-        self.file, self.id, self.title, self.documents = file, head.id, head.title, head.documents
+        self.file, self.head, self.documents = file, head, head.documents
         self.records: dict[str, _Record] = {}
         for group, table in tree.items():
             for key, record in checked(table, dict[str, object], file, RuleSetError, group).items():
@@ -81,6 +84,7 @@ def layered(base: Records, over: Records) -> dict[str, Constant]:
     if strange:
         raise refuse("rules.not_in_base", over.file, names=strange, base=base.file)
     documents = base.documents | over.documents
+    unsure = "from memory, unconfirmed"
     merged: dict[str, Constant] = {}
     for name in base.records:
         below = base.constant(name, documents)
@@ -91,5 +95,7 @@ def layered(base: Records, over: Records) -> dict[str, Constant]:
                              kind_here=above.kind, wanted=below.kind, there=below.plain,
                              base=base.file)  # fmt: skip
             below = above
+        if over.head.provisional and below.provenance == "from memory":
+            below = replace(below, provenance=unsure)
         merged[name] = below
     return merged

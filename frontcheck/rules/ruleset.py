@@ -30,6 +30,7 @@ _IDS: Final = (
     "UN-R127-00",
     "UN-R127-01",
     "UN-R127-02",
+    "UN-R127-03",
 )
 _BASE: Final = "base.toml"
 _BY_USER: Final = "set by the user"
@@ -51,6 +52,8 @@ class RuleSet:
         Title of the document and edition.
     constants : mapping of str to Constant
         Constants by dotted name.
+    caution : str, optional
+        What to mind of the whole set; printed with every result.
 
     Examples
     --------
@@ -63,14 +66,15 @@ class RuleSet:
     id: str
     title: str
     constants: Mapping[str, Constant] = field(hash=False, repr=False)
+    caution: str = ""
 
     def __post_init__(self) -> None:
         """Keep a read-only copy of the constants."""
         object.__setattr__(self, "constants", MappingProxyType(dict(self.constants)))
 
-    def __reduce__(self) -> tuple[type[RuleSet], tuple[str, str, dict[str, Constant]]]:
+    def __reduce__(self) -> tuple[type[RuleSet], tuple[str, str, dict[str, Constant], str]]:
         """Pickle as plain parts: sweeps send sets about, and a read-only mapping cannot go."""
-        return type(self), (self.id, self.title, dict(self.constants))
+        return type(self), (self.id, self.title, dict(self.constants), self.caution)
 
     def __iter__(self) -> Iterator[Constant]:
         return iter(self.constants.values())
@@ -254,7 +258,8 @@ class RuleSet:
                 raise refuse("rules.not_alike", f"rule set {self.id}", key=name, new=repr(new),
                              wanted=old.kind, old=old.plain)  # fmt: skip
             constants[name] = changed
-        result = RuleSet(self.id, self.title.partition(_TITLE_MARK)[0], constants)
+        title = self.title.partition(_TITLE_MARK)[0]
+        result = replace(self, title=title, constants=constants)
         if not result.changed:
             return result
         return replace(result, title=f"{result.title}{_TITLE_MARK}{', '.join(result.changed)}")
@@ -318,7 +323,9 @@ def parse_rule_set(text: str, file: str = "rule set") -> RuleSet:
     from frontcheck.rules.rule_file import Records, layered  # here: `--help` needs no rule set
 
     over = Records(text, file)
-    return RuleSet(over.id, over.title, layered(Records(_read(_BASE), _BASE), over))
+    head = over.head
+    constants = layered(Records(_read(_BASE), _BASE), over)
+    return RuleSet(head.id, head.title, constants, " ".join(head.caution.split()))
 
 
 @cache

@@ -121,19 +121,7 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
     reference = Pair(_mirrored(left.corner), right.corner)
     reference = _with_wad(traced, reference)
     rear_u = _rear_u(traced, left.rear, right.rear)
-    bounds = section_bounds(traced, rear_u)
-    inner = side_bound(right.traced, right.behind_corner())
-    sides = (
-        inner if left is right else side_bound(left.traced, left.behind_corner()),
-        inner,
-    )
-    child, child_shape = headform_area("child", traced, bounds, *sides)
-    adult, adult_shape = headform_area("adult", traced, bounds, *sides)
-    shapes: dict[Literal["child", "adult"], Any] = {}
-    if child_shape is not None:
-        shapes["child"] = child_shape
-    if adult_shape is not None:
-        shapes["adult"] = adult_shape
+    (child, adult), shapes = _areas(traced, rear_u, left, right)
     lower, upper, edge = (line_across(traced, name) for name in _LINES[:3])
     area = bumper_area(corners.chosen, options.beam_ends_mm, rules)
     return FrontZones(
@@ -161,10 +149,41 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
     )
 
 
+def _areas(
+    traced: Traced, rear_u: NDArray[np.float64], left: _Side, right: _Side
+) -> tuple[list[HeadformArea], dict[Literal["child", "adult"], Any]]:
+    """Both headform areas, and the shapes in which their impact points lie."""
+    rules = traced.rules
+    own, inner = (rules.value(f"headform.{name}_offset_mm") for name in ("area", "impact"))
+    areas: list[HeadformArea] = []
+    shapes: dict[Literal["child", "adult"], Any] = {}
+    # From the inside out: an area takes along the bounds of its impact points.
+    for offset in dict.fromkeys((inner, own)):
+        bounds = section_bounds(traced, rear_u, offset)
+        one = side_bound(right.traced, right.behind_corner(), offset)
+        other = one if left is right else side_bound(left.traced, left.behind_corner(), offset)
+        formed = [headform_area(name, traced, bounds, other, one) for name in ("child", "adult")]
+        if not areas:
+            shapes = {area.name: shape for area, shape in formed if shape is not None}
+            areas = [area for area, _ in formed]
+        else:
+            areas = [
+                replace(area, impact_points=points)
+                for (area, _), points in zip(formed, areas, strict=True)
+            ]
+    return areas, shapes
+
+
 def _notes(traced: Traced, options: ZoneOptions) -> tuple[str, ...]:
     net, middle = traced.net, traced.rules["bonnet_corner.middle_arc_deg"]
     arc = f"{middle.plain} ({middle.provenance})"
     notes = [f"Rear corners: the middle arc of the template is taken as {arc}."]
+    inner, apart = (traced.rules[f"headform.impact_{name}_mm"] for name in ("offset", "apart"))
+    if traced.rules.value("headform.area_offset_mm") != inner.value:
+        notes.append(
+            f"Headform areas run from line to line; impact points lie {inner.plain} inside "
+            f"({inner.provenance}) and {apart.plain} from one another ({apart.provenance})."
+        )
     if net.smooth:
         notes.append(
             f"Between measured stations the surface is a shape-preserving cubic, with contours "

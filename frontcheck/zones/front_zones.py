@@ -32,6 +32,8 @@ class HeadformArea:
     outlines: tuple[Outline, ...]  # Its parts, the largest first; usually one
     status: str  # One of `frontcheck.lines.section_lines.STATUSES`
     reason: str = ""  # Why, or what to mind
+    # Where impact points lie, in editions that bound them apart from the area itself
+    impact_points: HeadformArea | None = None
 
     @property
     def formed(self) -> bool:

@@ -3,8 +3,9 @@
 Readings
 --------
 - Of two bounds "the more rearward" is the one farther along the contour of the section.
-- 82.5 mm is laid off with a taut tape in the section, rearward from BLERL and forward from
-  BRRL, and in the transverse plane, inboard from SRL.
+- Areas lie inside the lines by `headform.area_offset_mm`, impact points by
+  `headform.impact_offset_mm`: both are laid off with a taut tape, in the section rearward from
+  BLERL and forward from BRRL, and in the transverse plane inboard from SRL.
 - Sides are bounded from the corner reference point rearward; ahead of it they run on at
   constant y.
 - A rear bound needs BRRL: nothing shows that BRRL lies behind a WAD line where no
@@ -35,6 +36,9 @@ if TYPE_CHECKING:
     from frontcheck.surface.interpolate import StationSurface
     from frontcheck.zones.lines_across import Traced
 
+_ON_GLASS: Final = (
+    "the area of this rule set goes on over cowl and windscreen, where it is not formed"
+)
 _COLUMNS = 400
 _SLIVER = 1e-9
 
@@ -43,22 +47,23 @@ _SLIVER = 1e-9
 class SideBound:
     """The side bound on the right."""
 
-    y: NDArray[np.float64]  # (k,) points of SRL less 82.5 mm, from front to rear
-    u: NDArray[np.float64]  # (k,) points of SRL less 82.5 mm, from front to rear
+    y: NDArray[np.float64]  # (k,) points of SRL less the offset, from front to rear
+    u: NDArray[np.float64]  # (k,) points of SRL less the offset, from front to rear
     open_end: bool  # Whether the SRL there is at the outermost contour anywhere
 
 
 @dataclass(frozen=True, eq=False)
 class SectionBounds:
-    """Lines less 82.5 mm on every contour, not a number where they are not known."""
+    """Lines less an offset on every contour, not a number where they are not known."""
 
-    front: NDArray[np.float64]  # (m,) coordinate u of BLERL + 82.5 mm
-    rear: NDArray[np.float64]  # (m,) coordinate u of BRRL - 82.5 mm
+    offset: float  # Along a taut tape [mm]
+    front: NDArray[np.float64]  # (m,) coordinate u of BLERL and the offset
+    rear: NDArray[np.float64]  # (m,) coordinate u of BRRL less the offset
 
 
-def section_bounds(traced: Traced, rear_u: NDArray[np.float64]) -> SectionBounds:
+def section_bounds(traced: Traced, rear_u: NDArray[np.float64], length: float) -> SectionBounds:
     """Lay the tape off from BLERL and from BRRL in every section."""
-    net, length = traced.net, traced.rules.value("headform.offset_mm")
+    net = traced.net
     front_u = traced.u_of(traced.lines.BLERL)
     out = np.full((2, len(net)), np.nan)
     done: dict[tuple[int, int, float], float] = {}
@@ -69,18 +74,23 @@ def section_bounds(traced: Traced, rear_u: NDArray[np.float64]) -> SectionBounds
             if key not in done:
                 done[key] = _laid_off(net, i, float(line[i]), length, back=way == 1)
             out[way, i] = done[key]
-    return SectionBounds(out[0], out[1])
+    return SectionBounds(length, out[0], out[1])
 
 
 def _laid_off(net: Net, i: int, u: float, length: float, *, back: bool) -> float:
+    if length == 0.0:
+        return u
     contour = net.points[i, : net.counts[i]]
     place = tape_onward(contour, net.position(i, u), length, back=back)
     return np.nan if place is None else float(net.u_at(np.array(i), np.array(place.position)))
 
 
-def side_bound(traced: Traced, srl: SideContacts) -> SideBound:
+def side_bound(traced: Traced, srl: SideContacts, length: float) -> SideBound:
     """Lay the tape off inboard from SRL on the right, in every transverse plane."""
-    net, length = traced.net, traced.rules.value("headform.offset_mm")
+    net = traced.net
+    if length == 0.0:
+        here = srl.touched
+        return SideBound(srl.y[here], srl.u[here], bool(srl.open_end[here].any()))
     cuts = net.tops(srl.x)
     every_u = net.u_at(np.arange(len(net))[:, None], cuts.position)
     at = []
@@ -109,7 +119,7 @@ def headform_area(
 ) -> tuple[HeadformArea, Any]:
     """Form one headform area."""
     if len(left.y) == 0 or len(right.y) == 0:
-        reason = "SRL less 82.5 mm could not be formed on both sides"
+        reason = f"{_less('SRL', bounds)} could not be formed on both sides"
         if not traced.net.y[0] < 0.0 < traced.net.y[-1]:
             reason += ": stations lie on one side of the centre plane only"
         return _missing(name, reason), None
@@ -132,7 +142,7 @@ def headform_area(
     lost = rows[np.isnan(rear[rows])]
     if len(lost):
         line = traced.lines.BRRL
-        why = line.reason(int(lost[0])) or "the contour ends before BRRL less 82.5 mm"
+        why = line.reason(int(lost[0])) or f"the contour ends before {_less('BRRL', bounds)}"
         reason = _where(net, lost, "the rear bound is not known", why)
         if not np.isnan(far_wad[rows]).any():
             most = _shape(net.y[rows], front[rows], far_wad[rows]).intersection(lateral)
@@ -140,6 +150,9 @@ def headform_area(
             reason += f"; by the WAD line and the sides alone the area is at most {area:.4g} m2"
         return _missing(name, reason), None
     shape = _shape(net.y[rows], front[rows], rear[rows]).intersection(lateral)
+    if rules.flag("headform.windscreen") and np.any(rear[rows] != far_wad[rows]):
+        known = f"up to {_less('BRRL', bounds)} it has {surface_area(net, shape):.4g} m2"
+        return _missing(name, f"{_ON_GLASS}; {known}"), None
     parts = [part for part in _polygons(shape) if part.area > _SLIVER]
     parts.sort(key=lambda part: -part.area)
     reason, status = "", "ok"
@@ -249,6 +262,10 @@ def _outline(traced: Traced, polygon: Any) -> Outline:
     y, u = ring[:, 0], np.clip(ring[:, 1], 0.0, 1.0)
     points = traced.net.lift(y, u)
     return Outline(tuple((float(p[0]), float(p[1]), float(p[2])) for p in points), traced.wad(y, u))
+
+
+def _less(line: str, bounds: SectionBounds) -> str:
+    return f"{line} less {bounds.offset:g} mm" if bounds.offset else line
 
 
 def _missing(name: Literal["child", "adult"], reason: str) -> HeadformArea:

@@ -33,6 +33,7 @@ def test_ids_are_those_of_the_editions() -> None:
         "UN-R127-00",
         "UN-R127-01",
         "UN-R127-02",
+        "UN-R127-03",
     )
     assert DEFAULT_RULES in rule_set_ids()
 

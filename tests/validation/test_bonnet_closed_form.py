@@ -97,7 +97,7 @@ def test_rear_corner_by_template_on_a_whole_front() -> None:
     found = zones(front, loft="straight")
     sweep = math.atan(0.5)
     assert "template of radius 240 mm" in found.rear_corners.right.reason
-    assert "90 deg (from memory)" in found.rear_corners.right.reason
+    assert "90 deg (text read)" in found.rear_corners.right.reason
     back = 82.5 * math.tan(math.radians(30.0) / 2.0)
     touch_y = 700.0 - 240.0 * math.sin(sweep)
     touch_x = 1200.0 - back + 0.5 * touch_y
@@ -148,10 +148,52 @@ def test_both_areas_of_a_long_bonnet(rules: str) -> None:
         SCREENED_PARTS,
     )
     found = zones(front, rules)
-    assert found.child_area.area_m2 == pytest.approx(0.7 * 1.235, rel=1e-6)
-    # The EU text caps BRRL itself at WAD 2100, so the area ends 82.5 before that.
-    adult = 0.4 if rules.startswith("UN") else 0.4 - 0.0825
-    assert found.adult_area.area_m2 == pytest.approx(adult * 1.235, rel=1e-6)
+    # UN R127.02, 2.1 and 2.16 (text read): sides 82.5 mm inboard of SRL, which is at +-700 mm. The
+    # EU text, from memory: from line to line, with BRRL itself capped at WAD 2100; impact points
+    # lie 82.5 mm inside, ahead of that BRRL too.
+    later = rules.startswith("UN")
+    width = 1.235 if later else 1.4
+    assert found.child_area.area_m2 == pytest.approx(0.7 * width, rel=1e-6)
+    assert found.adult_area.area_m2 == pytest.approx(0.4 * width, rel=1e-6)
+    inner = [area.impact_points for area in (found.child_area, found.adult_area)]
+    if later:
+        assert inner == [None, None]
+    else:
+        child, adult = inner
+        assert child.area_m2 == pytest.approx(0.7 * 1.235, rel=1e-6)
+        assert adult.area_m2 == pytest.approx((0.4 - 0.0825) * 1.235, rel=1e-6)
+        assert max(abs(point.point[1]) for point in found.grid) <= 617.5 + EXACT
+        assert any("82.5 mm inside (from memory, unconfirmed)" in note for note in found.notes)
+
+
+@pytest.mark.parametrize("rules", ["UN-GTR9", "UN-GTR9-A2", "UN-R127-00", "EU-631-2009"])
+def test_earlier_areas_begin_and_end_at_the_lines(rules: str) -> None:
+    # From memory, unconfirmed. Face to z = 950: WAD 1000 is 50 behind the edge, so the area begins
+    # there, and its impact points at BLERL + 82.5. Bonnet of 600, level: BRRL R tan(15 deg) ahead
+    # of the windscreen that rises at 30 deg.
+    stations = np.arange(-700.0, 701.0, 100.0)
+    front = front_of(lambda _: screened(950.0, 600.0, 0.0, 30.0), stations, SCREENED_PARTS)
+    area = zones(front, rules).child_area
+    rear = 950.0 + 600.0 - 82.5 * math.tan(math.radians(15.0))
+    assert min(area.outlines[0].wad) == pytest.approx(1000.0, abs=EXACT)
+    assert max(area.outlines[0].wad) == pytest.approx(rear, abs=EXACT)
+    assert area.area_m2 == pytest.approx((rear - 1000.0) * 1400.0 * 1e-6, rel=1e-6)
+    inner = area.impact_points
+    assert min(inner.outlines[0].wad) == pytest.approx(1032.5, abs=EXACT)
+    assert max(inner.outlines[0].wad) == pytest.approx(rear - 82.5, abs=EXACT)
+    assert inner.area_m2 == pytest.approx((rear - 82.5 - 1032.5) * 1235.0 * 1e-6, rel=1e-6)
+
+
+def test_an_area_that_goes_on_over_the_windscreen_is_not_given() -> None:
+    # UN R127, 03 series, provisional: where BRRL bounds it, the rest on glass and cowl is missing.
+    stations = np.arange(-700.0, 701.0, 100.0)
+    front = front_of(lambda _: screened(650.0, 1900.0, 4.0, 30.0), stations, SCREENED_PARTS)
+    found = zones(front, "UN-R127-03")
+    assert found.child_area.area_m2 == pytest.approx(0.7 * 1.235, rel=1e-6)  # up to WAD 1700
+    # Bonnet of 1900 mm in plan: BRRL less 82.5 mm, at WAD 2453, is ahead of WAD 2500.
+    rear = 650.0 + 1900.0 / math.cos(math.radians(4.0)) - 82.5 * math.tan(math.radians(13.0)) - 82.5
+    assert (found.adult_area.status, found.adult_area.area_m2) == ("not_available", None)
+    assert f"{(rear - 1700.0) * 1235.0 * 1e-6:.4g} m2" in found.adult_area.reason
 
 
 def test_front_bound_behind_a_high_leading_edge() -> None:
@@ -173,7 +215,7 @@ def test_area_on_a_transverse_cylinder(step: float, loft: str, allowed: float) -
     # Developable: generators along x, transverse circle R about (0, zc). From the upright
     # face at x = 0 the tape runs up z(y), then along a generator: WAD 1000 to 1700 is 700
     # of it everywhere. SRL is the 45 deg tangent; 82.5 inboard on the arc leaves +-(45 deg
-    # - 82.5 / R). The issue asks for 0.1 %.
+    # - 82.5 / R).
     radius, zc = 900.0, 0.0
     half = math.radians(45.0) - 82.5 / radius
 
