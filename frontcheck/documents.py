@@ -269,13 +269,18 @@ def _unrolled(area: Any) -> list[list[float | None]] | None:
     return [[point[1], wad] for point, wad in zip(first.points, first.wad, strict=True)]
 
 
+_FIRST = From(lambda area: area.outlines[0].points if area.outlines else None)
+_MORE = From(lambda area: [outline.points for outline in area.outlines[1:]])
+
+
 class ImpactPointsEntry(Entry):
     """Bounds of the impact points within a headform area, by editions that tell the two apart."""
 
     inset_mm: float
     apart_mm: float
-    outline_mm: list[Xyz] | None
-    more_outlines_mm: list[list[Xyz]]
+    area_m2: float | None
+    outline_mm: Annotated[list[Xyz] | None, _FIRST]
+    more_outlines_mm: Annotated[list[list[Xyz]], _MORE]
     status: Status
     reason: str
 
@@ -284,13 +289,9 @@ class HeadformAreaEntry(Entry, kw_only=True):
     """One headform test area; unrolled: y and wrap-around distance of every point."""
 
     area_m2: float | None
-    outline_mm: Annotated[
-        list[Xyz] | None, From(lambda area: area.outlines[0].points if area.outlines else None)
-    ]
+    outline_mm: Annotated[list[Xyz] | None, _FIRST]
     outline_unrolled_mm: Annotated[list[list[float | None]] | None, From(_unrolled)]
-    more_outlines_mm: Annotated[
-        list[list[Xyz]], From(lambda area: [outline.points for outline in area.outlines[1:]])
-    ] = field(default_factory=list)
+    more_outlines_mm: Annotated[list[list[Xyz]], _MORE] = field(default_factory=list)
     impact_points: ImpactPointsEntry | None = None
     status: Status
     reason: str

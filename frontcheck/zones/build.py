@@ -25,6 +25,7 @@ from frontcheck.zones.front_zones import (
     BumperCorners,
     FrontZones,
     HeadformArea,
+    ImpactPoints,
     Thirds,
     ZoneOptions,
 )
@@ -153,23 +154,33 @@ def _areas(
     traced: Traced, rear_u: NDArray[np.float64], left: _Side, right: _Side
 ) -> tuple[list[HeadformArea], dict[Literal["child", "adult"], Any]]:
     """Both headform areas, and the shapes in which their impact points lie."""
-    rules = traced.rules
-    own, inner = (rules.value(f"headform.{name}_offset_mm") for name in ("area", "impact"))
+    own, inner, apart = (
+        traced.rules.value(f"headform.{name}_mm")
+        for name in ("area_offset", "impact_offset", "impact_apart")
+    )
     areas: list[HeadformArea] = []
     shapes: dict[Literal["child", "adult"], Any] = {}
     # From the inside out: an area takes along the bounds of its impact points.
     for offset in dict.fromkeys((inner, own)):
         bounds = section_bounds(traced, rear_u, offset)
-        one = side_bound(right.traced, right.behind_corner(), offset)
-        other = one if left is right else side_bound(left.traced, left.behind_corner(), offset)
-        formed = [headform_area(name, traced, bounds, other, one) for name in ("child", "adult")]
+        on_right = side_bound(right.traced, right.behind_corner(), offset)
+        on_left = (
+            on_right if left is right else side_bound(left.traced, left.behind_corner(), offset)
+        )
+        formed = [
+            headform_area(name, traced, bounds, on_left, on_right) for name in ("child", "adult")
+        ]
         if not areas:
             shapes = {area.name: shape for area, shape in formed if shape is not None}
             areas = [area for area, _ in formed]
         else:
+            inside = [
+                ImpactPoints(inner, apart, one.area_m2, one.outlines, one.status, one.reason)
+                for one in areas
+            ]
             areas = [
                 replace(area, impact_points=points)
-                for (area, _), points in zip(formed, areas, strict=True)
+                for (area, _), points in zip(formed, inside, strict=True)
             ]
     return areas, shapes
 
@@ -178,11 +189,19 @@ def _notes(traced: Traced, options: ZoneOptions) -> tuple[str, ...]:
     net, middle = traced.net, traced.rules["bonnet_corner.middle_arc_deg"]
     arc = f"{middle.plain} ({middle.provenance})"
     notes = [f"Rear corners: the middle arc of the template is taken as {arc}."]
-    inner, apart = (traced.rules[f"headform.impact_{name}_mm"] for name in ("offset", "apart"))
-    if traced.rules.value("headform.area_offset_mm") != inner.value:
+    form = {c.name.removeprefix("headform."): c for c in traced.rules}
+    notes.append(
+        f"Headforms: child {form['child_mass_kg'].plain} at {form['child_angle_deg'].plain}, adult "
+        f"{form['adult_mass_kg'].plain} at {form['adult_angle_deg'].plain} to the horizontal, "
+        f"{form['diameter_mm'].plain} across, at {form['speed_km_h'].plain} "
+        f"({form['diameter_mm'].provenance})."
+    )
+    own, inner, apart = (form[f"{n}_mm"] for n in ("area_offset", "impact_offset", "impact_apart"))
+    if own.value != inner.value:
         notes.append(
-            f"Headform areas run from line to line; impact points lie {inner.plain} inside "
-            f"({inner.provenance}) and {apart.plain} from one another ({apart.provenance})."
+            f"Headform areas end {own.plain} inside the reference lines ({own.provenance}), impact "
+            f"points {inner.plain} ({inner.provenance}) and {apart.plain} from one another "
+            f"({apart.provenance})."
         )
     if net.smooth:
         notes.append(

@@ -24,6 +24,19 @@ class Outline:
 
 @one_line
 @dataclass(frozen=True)
+class ImpactPoints:
+    """Where the impact points of a headform area lie, in editions that bound them apart from it."""
+
+    inset_mm: float  # From the bounding lines, along a taut tape
+    apart_mm: float  # Least distance from one to another
+    area_m2: float | None  # Area of the surface [m2]; None when it could not be formed
+    outlines: tuple[Outline, ...]  # Its parts, the largest first
+    status: str  # One of `frontcheck.lines.section_lines.STATUSES`
+    reason: str = ""  # Why, or what to mind
+
+
+@one_line
+@dataclass(frozen=True)
 class HeadformArea:
     """One headform test area."""
 
@@ -32,8 +45,7 @@ class HeadformArea:
     outlines: tuple[Outline, ...]  # Its parts, the largest first; usually one
     status: str  # One of `frontcheck.lines.section_lines.STATUSES`
     reason: str = ""  # Why, or what to mind
-    # Where impact points lie, in editions that bound them apart from the area itself
-    impact_points: HeadformArea | None = None
+    impact_points: ImpactPoints | None = None  # None where the whole area may be struck
 
     @property
     def formed(self) -> bool:

@@ -88,7 +88,11 @@ def test_every_rule_set_can_be_listed_and_used(rules_id, geometries):
     listed = run("rules", rules_id)
     assert listed.exit_code == 0
     assert "from memory" in listed.output
-    assert run("screen", geometries / "plover.csv", "--rules", rules_id).exit_code == 0
+    screened = run("screen", geometries / "plover.csv", "--rules", rules_id)
+    # The provisional set asks for WAD 2500, which lies beyond what was measured.
+    beyond = "2500" in screened.output
+    assert beyond == (rules_id == "UN-R127-03")
+    assert screened.exit_code == (1 if beyond else 0)
     assert rules_id in run("rules").output
 
 

@@ -163,7 +163,9 @@ def test_both_areas_of_a_long_bonnet(rules: str) -> None:
         assert child.area_m2 == pytest.approx(0.7 * 1.235, rel=1e-6)
         assert adult.area_m2 == pytest.approx((0.4 - 0.0825) * 1.235, rel=1e-6)
         assert max(abs(point.point[1]) for point in found.grid) <= 617.5 + EXACT
-        assert any("82.5 mm inside (from memory, unconfirmed)" in note for note in found.notes)
+        assert any(
+            "impact points 82.5 mm (from memory, unconfirmed)" in note for note in found.notes
+        )
 
 
 @pytest.mark.parametrize("rules", ["UN-GTR9", "UN-GTR9-A2", "UN-R127-00", "EU-631-2009"])
