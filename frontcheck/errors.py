@@ -45,7 +45,7 @@ class RefusedError(FrontcheckError):
         """Return the one-line message: place, found, expected, what to do."""
         place = [self.file] if self.file else []
         for word, value in (("row", self.row), ("column", self.column), ("key", self.key)):
-            if value not in {None, ""}:
+            if value:  # rows are counted from 1
                 place.append(f"{word} {value}")
         head = ", ".join(place)
         body = f"found {self.found}; expected {self.expected}; {self.todo}"

@@ -7,8 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Final, Generic, Literal, Protocol, TypeVar
 
 from frontcheck.errors import NotAvailableError, refuse
-from frontcheck.front.attitude import Attitude
-from frontcheck.front.survey import Survey
+from frontcheck.front.survey import Attitude, Survey
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:

@@ -56,6 +56,32 @@ class ArchHeights:
 
 
 @dataclass(frozen=True)
+class ReferenceMark:
+    """A primary reference mark of the vehicle, whose design height its maker states."""
+
+    # UN R127 02 series, 2.31 (text read): holes, surfaces, marks and signs on the body.
+    name: str
+    x_mm: float  # Setback from the datum [mm]
+    measured_mm: float  # Height above the ground when the offsets were measured [mm]
+    design_mm: float  # Height above the ground in design position [mm]
+    key: str = "mark"  # Key of the line that states it
+    source_row: int | None = None  # Row of the file that states it
+
+    def __post_init__(self) -> None:
+        """Check the lengths."""
+        if not math.isfinite(self.x_mm):
+            raise refuse("survey.mark_setback", name=self.name, value=self.x_mm)
+        for what, value in (("measured", self.measured_mm), ("design", self.design_mm)):
+            if not 0.0 <= value < 1e5:
+                raise refuse("survey.mark_height", name=self.name, what=what, value=value)
+
+    @property
+    def deviation_mm(self) -> float:
+        """How far it stood above its design height [mm]."""
+        return self.measured_mm - self.design_mm
+
+
+@dataclass(frozen=True)
 class MeasuredCheck:
     """Something measured on the car a second way."""
 
@@ -98,6 +124,13 @@ class Survey:
     pitch_u_deg: float = 0.0  # Standard uncertainty of the attitude [mm], [deg]
     arches: ArchHeights | None = None
     checks: tuple[MeasuredCheck, ...] = ()  # What was measured a second way
+    marks: tuple[ReferenceMark, ...] = ()  # Primary reference marks
+
+    def __post_init__(self) -> None:
+        """See that the attitude is stated one way only."""
+        if self.marks and self.arches is not None:
+            mark = self.marks[0]
+            raise refuse("survey.marks_arches", None, mark.source_row, column=mark.key)
 
 
 def slope_note(slope_deg: float) -> str:
@@ -124,7 +157,7 @@ def not_corrected(survey: Survey, ground_slope_deg: float) -> str:
             "used as measured."
         )
     if said:
-        said.append("To take this out: --correct (in Python: frontcheck.corrections.corrected).")
+        said.append("To take this out: --correct (in Python: frontcheck.corrected).")
     return " ".join(said)
 
 
@@ -155,3 +188,34 @@ def turned(
     dx, dz = points[..., 0] - pivot[0], points[..., 1] - pivot[1]
     cosine, sine = np.cos(angle), np.sin(angle)
     return np.stack([pivot[0] + dx * cosine + dz * sine, pivot[1] + dz * cosine - dx * sine], -1)
+
+
+@one_line
+@dataclass(frozen=True)
+class Attitude:
+    """How a front was turned and lifted from where it was measured."""
+
+    basis: Literal["as measured", "wheel arches", "primary reference marks"] = "as measured"
+    pitch_deg: float = 0.0  # Turned by this about the pivot [deg], front up positive
+    lift_mm: float = 0.0  # And then lifted by this [mm]
+    pivot: tuple[float, float] = (0.0, 0.0)  # x and z of what it was turned about [mm]
+
+    def of(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return where points come to lie."""
+        found = turned(points, self.pitch_deg, self.pivot)
+        found[..., 1] += self.lift_mm
+        return found
+
+    def undone(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return where points lay before."""
+        return turned(points - (0.0, self.lift_mm), -self.pitch_deg, self.pivot)
+
+    @property
+    def words(self) -> str:
+        """What was done, with its numbers."""
+        lift, pitch = self.lift_mm, self.pitch_deg
+        raised = f"{'lifted' if lift >= 0.0 else 'lowered'} by {abs(lift):.2f} mm"
+        if not pitch:
+            return raised
+        way = "up" if pitch > 0.0 else "down"
+        return f"turned by {abs(pitch):.4f} deg, front {way}, and {raised} at the datum"

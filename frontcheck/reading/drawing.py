@@ -12,7 +12,8 @@ drawing in space
 
 Curves of a station are joined end to end, whatever their order and direction. Anything else
 in the drawing is skipped and reported by type. Blocks are not taken apart. Custom drawing
-properties ``name`` and ``symmetric`` (yes or no) are read.
+properties ``name``, ``symmetric`` (yes or no) and ``mark_1`` to ``mark_20`` (as in an offset table)
+are read.
 """
 
 from __future__ import annotations
@@ -29,7 +30,9 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck.errors import refuse
+from frontcheck.front.attitude import adjusted
 from frontcheck.front.front import Front, Source
+from frontcheck.front.survey import Survey
 from frontcheck.geometry.chains import link_segments
 from frontcheck.geometry.outline import GAP_MM, NO_LABEL, outer_contour
 from frontcheck.reading.cad_file import (
@@ -41,7 +44,8 @@ from frontcheck.reading.cad_file import (
     parse_axes,
     told_apart,
 )
-from frontcheck.reading.table import ReaderNotes, mm_per, several
+from frontcheck.reading.offset_header import read_marks
+from frontcheck.reading.table import Cell, ReaderNotes, mm_per, several
 from frontcheck.surface.section import PARTS
 
 if TYPE_CHECKING:
@@ -114,7 +118,7 @@ def read_dxf(
         notes.assume("The height of the ground was not stated; it was taken as 0 of the drawing.")
     notes.extend(report.sentences(widest))
     properties = document.header.custom_vars
-    return Front(
+    front = Front(
         tuple(sections),
         name=str(properties.get("name") or PurePath(file).stem),
         symmetric=_symmetric(symmetric, properties.get("symmetric"), notes, file),
@@ -122,7 +126,14 @@ def read_dxf(
         reader_notes=tuple(notes),
         assumed=tuple(notes.assumed),
         source=Source(PurePath(file).name, hashlib.sha256(content).hexdigest(), "dxf", widest),
+        survey=Survey(marks=read_marks(_cells(properties), file)),
     )
+    return adjusted(front)
+
+
+def _cells(properties: Any) -> dict[str, Cell]:
+    """Custom properties of a drawing, which has no rows."""
+    return {key.lower(): Cell(str(text).strip(), 0, key) for key, text in properties.properties}
 
 
 def _parsed(content: bytes, file: str) -> Any:

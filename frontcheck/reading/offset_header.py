@@ -7,7 +7,13 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.errors import InputError, refuse
-from frontcheck.front.survey import CHECK_LINES, ArchHeights, MeasuredCheck, Survey
+from frontcheck.front.survey import (
+    CHECK_LINES,
+    ArchHeights,
+    MeasuredCheck,
+    ReferenceMark,
+    Survey,
+)
 from frontcheck.reading.table import MM_PER_UNIT, UNITS, Cell, Column, Layout, mm_per
 
 if TYPE_CHECKING:
@@ -19,6 +25,8 @@ if TYPE_CHECKING:
 # Lengths carry their unit, as everywhere in the table (`datum_u` may read `1 mm`); angles are in
 # the name of their key (`square_tilt_deg`). All six of `arch_...`, `wheelbase` and
 # `front_axle` belong together. A check reads `LBRL height at 0 mm`, then its length and `u 3 mm`.
+# A primary reference mark reads `sill, front hole at 1250 mm: 312 mm, design 305 mm`: its name,
+# its setback from the datum, and its height above the ground as measured and by design.
 #
 # A check is something measured on the car a second way. Rows are counted from 1 within their
 # station; ``u`` is a standard uncertainty.
@@ -39,10 +47,11 @@ ARCHES: Final = (
     "front_axle",
 )
 _CHECKS: Final = tuple(f"check_{i}" for i in range(1, 21))
+_MARKS: Final = tuple(f"mark_{i}" for i in range(1, 21))
 _MAX_ANGLE: Final = 15.0
 _MAX_LENGTH: Final = 1e5
 
-SURVEY_KEYS: Final = (*_ANGLES, *_LENGTHS, *ARCHES, *_CHECKS)
+SURVEY_KEYS: Final = (*_ANGLES, *_LENGTHS, *ARCHES, *_CHECKS, *_MARKS)
 """Keys of the lines read here."""
 
 _NUMBER: Final = r"[+-]?[0-9]+(?:[.,][0-9]+)?"
@@ -53,6 +62,9 @@ _CHECK: Final = re.compile(
     rf" at {_LENGTH}\s*: {_LENGTH}, u {_LENGTH}",
     re.IGNORECASE,
 )
+_MARK: Final = re.compile(
+    rf"(?P<name>\S.*?) at {_LENGTH}\s*: {_LENGTH}, design {_LENGTH}", re.IGNORECASE
+)
 
 
 def survey_numbers(metadata: Mapping[str, Cell]) -> Iterator[Cell]:
@@ -60,7 +72,8 @@ def survey_numbers(metadata: Mapping[str, Cell]) -> Iterator[Cell]:
     for key in SURVEY_KEYS:
         cell = metadata.get(key)
         if cell is not None:
-            for text in re.findall(_NUMBER, cell.text):
+            # What stands before the first length names a line or a mark.
+            for text in re.findall(_NUMBER, cell.text.rpartition(" at ")[2]):
                 yield Cell(text, cell.row, cell.column)
 
 
@@ -71,7 +84,30 @@ def read_survey(metadata: Mapping[str, Cell], file: str) -> Survey:
         f"{key}_mm": _length(metadata[key], file, least=0.0) for key in _LENGTHS if key in metadata
     }
     checks = tuple(_check(metadata[key], file) for key in _CHECKS if key in metadata)
-    return Survey(**angles, **lengths, arches=_arches(metadata, file), checks=checks)
+    arches, marks = _arches(metadata, file), read_marks(metadata, file)
+    try:
+        return Survey(**angles, **lengths, arches=arches, checks=checks, marks=marks)
+    except InputError as problem:
+        raise problem.at(file=file) from None
+
+
+def read_marks(metadata: Mapping[str, Cell], file: str) -> tuple[ReferenceMark, ...]:
+    """Return the primary reference marks that metadata lines state."""
+    return tuple(_mark(metadata[key], file) for key in _MARKS if key in metadata)
+
+
+def _mark(cell: Cell, file: str) -> ReferenceMark:
+    match = _MARK.fullmatch(cell.text)
+    if match is None:
+        raise refuse("survey.mark", file, cell, text=cell.text[:80], name=cell.column)
+    groups = match.groups()[1:]
+    setback, measured, design = (_mm(*groups[i : i + 2]) for i in (0, 2, 4))
+    try:
+        return ReferenceMark(
+            match["name"], setback, measured, design, cell.column, cell.row or None
+        )
+    except InputError as problem:
+        raise problem.at(file=file, row=cell.row, column=cell.column) from None
 
 
 def _angle(cell: Cell, file: str) -> float:

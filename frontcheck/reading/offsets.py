@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.errors import ContourError, refuse
+from frontcheck.front.attitude import adjusted
 from frontcheck.front.front import Datum, Front, Source
 from frontcheck.front.survey import slope_note
 from frontcheck.reading.form import FORM_KEY, filled_metadata, measured_rows, sheet_check
@@ -95,7 +96,7 @@ class _Interpreter:
                 first=sections[0].y,
                 last=sections[-1].y,
             )
-        return Front(
+        front = Front(
             tuple(sections),
             name=name,
             datum=datum,
@@ -108,6 +109,7 @@ class _Interpreter:
             source=source,
             survey=self.survey(),
         )
+        return adjusted(front)
 
     def survey(self) -> Survey:
         survey = read_survey(self.metadata, self.file)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck.errors import refuse
+from frontcheck.front.attitude import as_stood
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.section_lines import NO_ANCHOR, section_lines, tape_anchor
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set
@@ -167,7 +168,8 @@ def closure(
     rules = rule_set(rules)
     settings = Uncertainty.of(front) if settings is None else settings
     settings = replace(settings, ride_height_u_mm=0.0, pitch_u_deg=0.0)
-    stood, _ = corrected(replace(front, survey=replace(front.survey, arches=None)), rules)
+    stood = as_stood(front)
+    stood, _ = corrected(replace(stood, survey=replace(stood.survey, arches=None, marks=())), rules)
     found = []
     for check in front.survey.checks:
         index = _station(front, check)

@@ -5,7 +5,8 @@ In this order, each on the result of the one before:
 1. square: the marks of a leaning upright are not heights, and its readings fall short;
 2. ground: plumb readings on sloping ground are turned about the foot of the datum;
 3. attitude: the body is turned and shifted as a whole until its wheel arches stand at
-   their heights in normal ride attitude. The wheels stay where they are.
+   their heights in normal ride attitude, the wheels staying where they are; or until its
+   primary reference marks stand at their design heights, as on reading.
 """
 
 from __future__ import annotations
@@ -16,20 +17,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from frontcheck.errors import ContourError, refuse
-from frontcheck.front.attitude import Attitude
-from frontcheck.front.survey import slope_note, turned, untilted
+from frontcheck.front.attitude import adjusted, as_stood, marks_note, moved
+from frontcheck.front.survey import Attitude, slope_note, turned, untilted
 from frontcheck.lines.lined_front import line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet
 from frontcheck.serializer import one_line, plain, table
 from frontcheck.sure.tolerance_document import CorrectionsEntry, LineMoveEntry
-from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     import pandas as pd
-    from numpy.typing import NDArray
 
     from frontcheck.front.front import Front
     from frontcheck.front.survey import ArchHeights
@@ -59,7 +55,7 @@ class LineMove:
 class Correction:
     """One correction and what it did."""
 
-    name: str  # ``square tilt``, ``ground slope`` or ``ride attitude``
+    name: str  # Such as ``square tilt``
     message: str  # What was done, in one sentence with its numbers
     largest_x_mm: float  # Largest move of any measured point in x, either way [mm]
     largest_z_mm: float  # The same in z [mm]
@@ -155,7 +151,8 @@ def corrected(front: Front, rules: str | RuleSet = DEFAULT_RULES) -> tuple[Front
     -------
     Front
         The corrected front, with slope, tilt and arch heights taken out of what remains to
-        be corrected; the same front when there is nothing to correct.
+        be corrected, and again in the design position where marks give it; the same front when
+        there is nothing to correct.
     CorrectionReport
         Each correction, with the lines before and after it.
 
@@ -174,7 +171,8 @@ def corrected(front: Front, rules: str | RuleSet = DEFAULT_RULES) -> tuple[Front
     >>> [correction.name for correction in report.corrections][:2]
     ['square tilt', 'ground slope']
     """
-    survey = front.survey
+    read, front = front, as_stood(front)
+    survey, marks = front.survey, front.survey.marks
     made: list[Correction] = []
     if survey.square_tilt_deg:
         tilt = survey.square_tilt_deg
@@ -182,7 +180,7 @@ def corrected(front: Front, rules: str | RuleSet = DEFAULT_RULES) -> tuple[Front
             f"The square leant {'rearward' if tilt > 0.0 else 'forward'} by {abs(tilt):g} deg: "
             "setbacks and heights were taken along it and are now from a plumb datum."
         )
-        after = _moved(front, "square tilt", lambda points: untilted(points, tilt))
+        after = moved(front, "square tilt", lambda points: untilted(points, tilt))
         after = replace(after, survey=replace(survey, square_tilt_deg=0.0))
         made.append(_correction("square tilt", message, front, after, rules))
         front = after
@@ -193,7 +191,7 @@ def corrected(front: Front, rules: str | RuleSet = DEFAULT_RULES) -> tuple[Front
             "offsets, read plumb and level, were turned about the foot of the datum."
         )
         after = replace(
-            _moved(front, "ground slope", lambda points: turned(points, slope)),
+            moved(front, "ground slope", lambda points: turned(points, slope)),
             ground_slope_deg=0.0,
         )
         made.append(_correction("ground slope", message, front, after, rules))
@@ -201,12 +199,7 @@ def corrected(front: Front, rules: str | RuleSet = DEFAULT_RULES) -> tuple[Front
     arches = front.survey.arches
     if arches is not None:
         angle, pivot, lift = arch_motion(arches)
-
-        def to_normal(points: NDArray[np.float64]) -> NDArray[np.float64]:
-            moved = turned(points, angle, pivot)
-            moved[..., 1] += lift
-            return moved
-
+        attitude = Attitude("wheel arches", angle, lift, pivot)
         message = (
             f"The front arch stood at {arches.front_measured_mm:g} mm, the rear at "
             f"{arches.rear_measured_mm:g} mm; in normal ride attitude they stand at "
@@ -215,40 +208,25 @@ def corrected(front: Front, rules: str | RuleSet = DEFAULT_RULES) -> tuple[Front
             f"turned by {abs(angle):.4f} deg, front {'up' if angle >= 0.0 else 'down'}."
         )
         after = replace(
-            _moved(front, "ride attitude", to_normal),
+            moved(front, "ride attitude", attitude.of),
             survey=replace(front.survey, arches=None),
-            attitude=Attitude("wheel arches", angle, lift, pivot),
+            attitude=attitude,
         )
         made.append(_correction("ride attitude", message, front, after, rules))
         front = after
+    if not made and read is not front:
+        # Its marks moved it on reading, and there is nothing else to take out.
+        return read, CorrectionReport(())
+    if marks:
+        after = adjusted(front)
+        message = marks_note(marks, after.attitude)
+        made.append(_correction("design position", message, front, after, rules))
+        front = after
     if made:
-        kept = [note for note in front.reader_notes if note != slope_note(slope)]
-        front = replace(front, reader_notes=(*kept, *(each.message for each in made)))
+        said = tuple(each.message for each in made)
+        kept = [note for note in front.reader_notes if note not in (slope_note(slope), *said)]
+        front = replace(front, reader_notes=(*kept, *said))
     return front, CorrectionReport(tuple(made))
-
-
-def _moved(
-    front: Front, name: str, motion: Callable[[NDArray[np.float64]], NDArray[np.float64]]
-) -> Front:
-    sections = []
-    for section in front.sections:
-        try:
-            moved = Section(
-                motion(section.points),
-                section.y,
-                section.parts,
-                section.height_u,
-                section.setback_u,
-                rows=section.rows,
-            )
-        except ContourError as problem:
-            rows, index = section.rows, problem.index
-            row = None if rows is None or index is None else rows[index]
-            raise refuse("sure.corrected", front.source.file or None, row, y=section.y, name=name,
-                         found=problem.found, expected=problem.expected) from problem  # fmt: skip
-        sections.append(moved)
-    mesh = front.mesh and front.mesh.moved(motion)
-    return replace(front, sections=tuple(sections), mesh=mesh)
 
 
 def _correction(
