@@ -128,7 +128,7 @@ def head_contact(
 ) -> HeadContact:
     """Measure what headforms meet on a front."""
     areas = HeadAreas(zones)
-    depths = _depths_above(lined, areas, hard_points, zones.loft)
+    depths = _depths_above(lined, areas, hard_points, zones.surface)
     return HeadContact(zones, areas, head_points(zones, lined.rules), depths)
 
 

@@ -11,7 +11,7 @@ from frontcheck.front.survey import Attitude, Survey
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from frontcheck.surface.interpolate import Between, StationSurface
+    from frontcheck.surface.interpolate import Between
     from frontcheck.surface.mesh_surface import MeshSurface
     from frontcheck.surface.section import Section
     from frontcheck.surface.surface import Surface
@@ -245,23 +245,6 @@ class Front:
                 sections, symmetric=self.symmetric, method=between
             )
         return self._surfaces[between]
-
-    def loft(self, method: Between | None = None) -> StationSurface:
-        """Return the surface through the sections, a mesh or not.
-
-        Parameters
-        ----------
-        method : {"smooth", "straight"}, optional
-            How to go from station to station.
-
-        Returns
-        -------
-        StationSurface
-            The surface.
-        """
-        from typing import cast
-
-        return cast("StationSurface", replace(self, mesh=None).surface(method))
 
     @cached_property
     def _surfaces(self) -> dict[Between | None, Surface]:

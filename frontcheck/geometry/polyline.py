@@ -82,6 +82,24 @@ def points_at(
     return np.stack([np.interp(at, along, column) for column in points.T], axis=-1)
 
 
+def highest_at(points: NDArray[np.float64], x: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Greatest z of polylines (m, n, 2) at rising x, (m, k); not a number where it has none."""
+    # Every stretch is spread over the x it spans: the work grows with the crossings.
+    (x0, z0), (x1, z1) = (np.moveaxis(p, -1, 0) for p in (points[:, :-1], points[:, 1:]))
+    first = np.searchsorted(x, np.minimum(x0, x1), side="left").ravel()
+    count = np.searchsorted(x, np.maximum(x0, x1), side="right").ravel() - first
+    edge = np.repeat(np.arange(len(count)), count)
+    k = first[edge] + np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)
+    start, low, high = x0.ravel()[edge], z0.ravel()[edge], z1.ravel()[edge]
+    span = x1.ravel()[edge] - start
+    upright = span == 0.0
+    t = np.clip((x[k] - start) / np.where(upright, 1.0, span), 0.0, 1.0)
+    z = np.where(upright, np.maximum(low, high), low + t * (high - low))
+    top = np.full((len(points), len(x)), -np.inf)
+    np.maximum.at(top, (edge // x0.shape[1], k), z)
+    return np.where(np.isfinite(top), top, np.nan)
+
+
 def value_at(values: NDArray[np.float64], stretch: int, t: float) -> float:
     """Value within a stretch of what is known at the points, (n,), such as their arcs."""
     return float(values[stretch] + t * (values[stretch + 1] - values[stretch]))

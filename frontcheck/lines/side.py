@@ -33,9 +33,9 @@ import numpy as np
 from frontcheck.geometry.polyline import arcs_of, nearest, points_at
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from typing import Any
 
-    from frontcheck.surface.contours import Net
+    from numpy.typing import NDArray
 
 NO_SIDE: Final = "nothing was measured on this side of the centre plane"
 """Why there is nothing on a side without stations."""
@@ -55,7 +55,6 @@ class SideContacts:
     x: NDArray[np.float64]  # (K,) contact [mm]
     y: NDArray[np.float64]  # (K,) contact [mm]
     z: NDArray[np.float64]  # (K,) contact [mm]
-    u: NDArray[np.float64]  # (K,) coordinate of the contact along the section there
     open_end: NDArray[np.bool_]
 
 
@@ -97,7 +96,7 @@ def peak(
     return at, weights
 
 
-def side_contacts(net: Net, x: NDArray[np.float64], lean_deg: float) -> SideContacts:
+def side_contacts(net: Any, x: NDArray[np.float64], lean_deg: float) -> SideContacts:
     """Bring the edge down on the right side in transverse planes."""
     cuts = net.tops(x)
     out, up = math.cos(math.radians(lean_deg)), math.sin(math.radians(lean_deg))
@@ -109,8 +108,6 @@ def side_contacts(net: Net, x: NDArray[np.float64], lean_deg: float) -> SideCont
     # Without a station on this side there is no side for the edge to touch.
     touched = np.isfinite(best) & (net.y[-1] > 0.0)
     y, z = net.y[j], cuts.value[j, k]
-    every_u = net.u_at(np.arange(len(net))[:, None], cuts.position)
-    u = every_u[j, k]
     outer = np.minimum(j + 1, len(net) - 1)
     open_end = touched & ((j == len(net) - 1) | ~cuts.reached[outer, k])
     inner = np.maximum(j - 1, 0)
@@ -120,12 +117,11 @@ def side_contacts(net: Net, x: NDArray[np.float64], lean_deg: float) -> SideCont
         at, weights = peak(net.y[three], far[three, k[clear]])
         y[clear] = at
         z[clear] = (weights * cuts.value[three, k[clear]]).sum(axis=0)
-        u[clear] = (weights * every_u[three, k[clear]]).sum(axis=0)
-    return SideContacts(touched, x, y, z, u, open_end)
+    return SideContacts(touched, x, y, z, open_end)
 
 
 def meeting(
-    net: Net,
+    net: Any,
     formed: NDArray[np.bool_],
     x: NDArray[np.float64],
     z: NDArray[np.float64],

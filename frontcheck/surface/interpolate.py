@@ -1,4 +1,4 @@
-"""The surface of a front through its measured sections, and a net of contours on it.
+"""The surface of a front through its measured sections.
 
 Glossary
 --------
@@ -9,9 +9,6 @@ smooth, straight
     Between stations x and z follow, at constant u, a shape-preserving cubic (PCHIP: it
     never leaves the range of its two neighbours) or a straight line. On a measured
     station either is exactly the measured section.
-net
-    Many contours of the surface side by side: the measured ones and, between stations that
-    are far apart, lofted ones.
 """
 
 from __future__ import annotations
@@ -24,7 +21,6 @@ import numpy as np
 
 from frontcheck.errors import ContourError
 from frontcheck.geometry.polyline import points_at
-from frontcheck.surface.contours import Net
 from frontcheck.surface.face import face_range
 from frontcheck.surface.section import PARTS, Section, stretch_parts
 from frontcheck.surface.surface import NO_PART, Facets, Surface
@@ -136,7 +132,6 @@ _SMOOTH_UP_TO: Final = 60
 """Stations up to which the smooth surface is the default: more are slices of a model, dense
 enough for straight lines."""
 _SAME_U: Final = 1e-7
-_NORMAL_SPAN_MM: Final = 5.0
 _FACET_MM: Final = 10.0
 """Widest facet across the stations of a smooth surface [mm]: a plan radius of 1 m then lies
 0.013 mm off at most."""
@@ -254,53 +249,6 @@ class StationSurface(Surface):
         at = np.clip(np.searchsorted(self.u[i], u, side="right") - 1, 0, len(own) - 1)
         found: NDArray[np.intp] = own[at]
         return found
-
-    def normals(self, y: ArrayLike, u: ArrayLike) -> NDArray[np.float64]:
-        """Return outward unit normals of the surface."""
-        ys, us = np.broadcast_arrays(
-            np.asarray(y, dtype=np.float64), np.asarray(u, dtype=np.float64)
-        )
-        low, high = self.y_range
-        nearest = self.sections[int(np.argmin(np.abs(self.stations)))]
-        du = min(_NORMAL_SPAN_MM / nearest.length, 0.5)
-        along = self.points(ys, np.minimum(us + du, 1.0)) - self.points(
-            ys, np.maximum(us - du, 0.0)
-        )
-        across = self.points(np.minimum(ys + _NORMAL_SPAN_MM, high), us) - self.points(
-            np.maximum(ys - _NORMAL_SPAN_MM, low), us
-        )
-        normal: NDArray[np.float64] = np.cross(along, across)
-        length = np.linalg.norm(normal, axis=-1, keepdims=True)
-        unit: NDArray[np.float64] = normal / np.where(length == 0.0, 1.0, length)
-        return unit
-
-    def net(self, spacing: float = 10.0, extra: Iterable[float] = ()) -> Net:
-        """Return contours of the surface side by side."""
-        if not spacing > 0.0:
-            raise ValueError(f"spacing must be a positive length, not {spacing:g}")
-        low, high = self.y_range
-        between = (
-            np.arange(np.ceil(low / spacing), np.floor(high / spacing) + 1.0) * spacing
-            if self.method == "smooth"
-            else np.empty(0)
-        )
-        asked = np.array([y for y in extra if low <= y <= high])
-        every = np.unique(np.concatenate([self.stations, between, asked]) + 0.0)
-        wanted = np.unique(np.abs(every)) if self.symmetric else every
-        sections, missing = [], []
-        for y in wanted[(wanted >= low) & (wanted <= high)].tolist():
-            try:
-                sections.append(self.section(y))
-            except ContourError:
-                missing.append(y)
-        return Net.of(
-            sections,
-            [self.knots(section.y) for section in sections],
-            stations=self.stations,
-            symmetric=self.symmetric,
-            smooth=self.method == "smooth",
-            missing=tuple(missing),
-        )
 
     def _curve(self, i: int, u: NDArray[np.float64]) -> NDArray[np.float64]:
         points = self.sections[i].points

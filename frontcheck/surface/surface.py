@@ -23,14 +23,12 @@ from frontcheck.surface.section import PARTS
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     from frontcheck.surface.section import Section
 
 NO_PART: Final = -1
 """Part of a facet without a label."""
-
-Xyz = tuple[float, float, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,7 +100,11 @@ class Surface(ABC):
             raise refuse("surface.no_section", y=y, found=cut, kind=ContourError)
         return cut
 
-    def facets(self, low: Xyz = (-np.inf,) * 3, high: Xyz = (np.inf,) * 3) -> Facets:
+    def mirrored(self) -> Surface:
+        """Return the surface seen in a mirror: y changes sign."""
+        return self if self.symmetric else _Mirrored(self)
+
+    def facets(self, low: ArrayLike = (-np.inf,) * 3, high: ArrayLike = (np.inf,) * 3) -> Facets:
         """Return the facets that reach into a box."""
         least, most = np.array(low, dtype=np.float64), np.array(high, dtype=np.float64)
         if not self.symmetric:
@@ -115,3 +117,33 @@ class Surface(ABC):
             least[1], most[1] = near, far
             found.append(self._facets(least, most).mirrored())
         return Facets.joined(found)
+
+
+class _Mirrored(Surface):
+    """A surface that is not symmetric, seen in a mirror."""
+
+    symmetric = False
+
+    def __init__(self, surface: Surface) -> None:
+        self.surface = surface
+
+    @property
+    def y_range(self) -> tuple[float, float]:
+        low, high = self.surface.y_range
+        return -high, -low
+
+    @property
+    def kind(self) -> str:
+        return self.surface.kind
+
+    def cuts(self, ys: Iterable[float]) -> list[Section | str]:
+        found = self.surface.cuts([-y for y in ys])
+        return [cut if isinstance(cut, str) else cut.mirrored() for cut in found]
+
+    def mirrored(self) -> Surface:
+        return self.surface
+
+    def _facets(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> Facets:
+        least, most = low.copy(), high.copy()
+        least[1], most[1] = -high[1], -low[1]
+        return self.surface.facets(least, most).mirrored()

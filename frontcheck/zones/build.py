@@ -37,15 +37,19 @@ from frontcheck.zones.headform import (
     section_bounds,
     side_bound,
 )
-from frontcheck.zones.lines_across import line_across, side_of, trace, wad_across
+from frontcheck.zones.lines_across import (
+    cuts_between,
+    line_across,
+    sections_across,
+    side_of,
+    wad_across,
+)
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy.typing import NDArray
 
-    from frontcheck.zones.headform import RearCorner
-    from frontcheck.zones.lines_across import Screened, Traced
+    from frontcheck.zones.headform import AreaShape, RearCorner
+    from frontcheck.zones.lines_across import Across, Screened
 
 _LINES: Final = ("LBRL", "UBRL", "BLERL", "BRRL")
 _SRL_STEP_MM: Final = 10.0
@@ -57,17 +61,17 @@ _SRL_END: Final = (
 
 @dataclass(frozen=True, eq=False)
 class _Side:
-    """What is found on the right of a net; of the mirrored net it is the left."""
+    """What is found on the right; of a mirrored front it is the left."""
 
-    traced: Traced
+    across: Across
     srl: SideContacts
     corner: Spot
     rear: RearCorner
 
     @classmethod
-    def of(cls, traced: Traced) -> _Side:
-        net, lean = traced.net, traced.rules.value("srl.lean_deg")
-        line = traced.lines.BLERL
+    def of(cls, across: Across) -> _Side:
+        net, lean = across, across.rules.value("srl.lean_deg")
+        line = across.lines.BLERL
         met = meeting(net, line.formed, line.x, line.z, lean, "BLERL")
         missing = "not_reached" if net.y[-1] > 0.0 else "not_available"
         status = missing if met.point is None else "edge_end" if met.open_end else "ok"
@@ -76,14 +80,14 @@ class _Side:
         levels = np.arange(np.ceil(x.min() / _SRL_STEP_MM), np.floor(x.max() / _SRL_STEP_MM) + 1.0)
         start = [] if met.point is None else [met.point[0]]
         srl = side_contacts(net, np.unique([*(levels * _SRL_STEP_MM), *start]), lean)
-        return cls(traced, srl, corner, rear_corner(traced, srl))
+        return cls(across, srl, corner, rear_corner(across, srl))
 
     def behind_corner(self) -> SideContacts:
         """The SRL from the corner reference point rearward."""
         if self.corner.point is not None:
             start = self.corner.point[0]
         else:
-            line, right = self.traced.lines.BLERL, self.traced.net.y >= 0.0
+            line, right = self.across.lines.BLERL, self.across.y >= 0.0
             formed = line.formed & right
             start = float(line.x[formed].min()) if formed.any() else -np.inf
         here = self.srl.x >= start
@@ -92,7 +96,6 @@ class _Side:
             self.srl.x[here],
             self.srl.y[here],
             self.srl.z[here],
-            self.srl.u[here],
             self.srl.open_end[here],
         )
 
@@ -102,73 +105,75 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
     options = ZoneOptions() if options is None else options
     front, rules = screening.front, screening.rules
     try:
-        loft = front.loft(None if options.loft == "auto" else options.loft)
+        surface = front.surface(None if options.between == "auto" else options.between)
     except NotAvailableError as error:
         return _nothing(screening, options, str(error))
-    net = loft.net(options.loft_mm, grid_rows(*loft.y_range, options.grid_mm))
-    traced = trace(net, screening, rows_mm=options.grid_mm)
-    right = _Side.of(traced)
-    left = right if front.symmetric else _Side.of(traced.mirrored())
-    mirror = traced if front.symmetric else left.traced
+    ys = [
+        *cuts_between(surface, front.full().stations, options.cut_mm),
+        *grid_rows(*surface.y_range, options.grid_mm),
+    ]
+    across = sections_across(surface, screening, ys, rows_mm=options.grid_mm)
+    right = _Side.of(across)
+    left = right if front.symmetric else _Side.of(across.mirrored())
+    mirror = across if front.symmetric else left.across
 
     # Of a symmetric front one side stands for both.
     plane, gauge = (
-        Pair(_mirrored(here if mirror is traced else find(mirror)), here)
-        for find, here in ((find, find(traced)) for find in (plane_corner, gauge_corner))
+        Pair(_mirrored(here if mirror is across else find(mirror)), here)
+        for find, here in ((find, find(across)) for find in (plane_corner, gauge_corner))
     )
     corners = BumperCorners(
         plane, gauge, "gauge" if rules.flag("bumper_corner.gauge") else "plane_60deg"
     )
-    reference = Pair(_mirrored(left.corner), right.corner)
-    reference = _with_wad(traced, reference)
-    rear_u = _rear_u(traced, left.rear, right.rear)
-    (child, adult), shapes = _areas(traced, rear_u, left, right)
-    lower, upper, edge = (line_across(traced, name) for name in _LINES[:3])
+    reference = _with_wad(across, Pair(_mirrored(left.corner), right.corner))
+    rear_arc = _rear_arc(across, left.rear, right.rear)
+    areas, shapes = _areas(across, rear_arc, left, right)
+    lower, upper, edge = (line_across(across, name) for name in _LINES[:3])
     area = bumper_area(corners.chosen, options.beam_ends_mm, rules)
     return FrontZones(
         lines=(
             lower,
             upper,
             edge,
-            _rear_line(traced, left.rear, right.rear),
-            _side_line(traced, left.srl, right.srl, reference),
-            *(wad_across(traced, distance) for distance in screening.wad),
+            _rear_line(across, left.rear, right.rear),
+            _side_line(across, left.srl, right.srl, reference),
+            *(wad_across(across, distance) for distance in screening.wad),
         ),
         bumper_corners=corners,
         bumper_test_area=replace(area, outline=between_lines(area, lower, upper)),
-        bumper_thirds=bumper_thirds(traced, corners.chosen),
-        leading_edge_thirds=leading_edge_thirds(traced, reference),
+        bumper_thirds=bumper_thirds(across, corners.chosen),
+        leading_edge_thirds=leading_edge_thirds(across, reference),
         corner_reference_points=reference,
-        rear_corners=_with_wad(traced, Pair(_mirrored(left.rear.spot), right.rear.spot)),
-        child_area=child,
-        adult_area=adult,
-        legform_runs=legform_runs(traced),
-        grid=candidate_points(traced, loft, options.grid_mm, shapes),
+        rear_corners=_with_wad(across, Pair(_mirrored(left.rear.spot), right.rear.spot)),
+        child_area=areas[0],
+        adult_area=areas[1],
+        legform_runs=legform_runs(across),
+        grid=candidate_points(across, options.grid_mm, shapes),
         options=options,
-        loft=loft.method,
-        notes=_notes(traced, options),
+        surface=surface.kind,
+        notes=_notes(across),
     )
 
 
 def _areas(
-    traced: Traced, rear_u: NDArray[np.float64], left: _Side, right: _Side
-) -> tuple[list[HeadformArea], dict[Literal["child", "adult"], Any]]:
+    across: Across, rear_arc: NDArray[np.float64], left: _Side, right: _Side
+) -> tuple[list[HeadformArea], dict[Literal["child", "adult"], AreaShape]]:
     """Both headform areas, and the shapes in which their impact points lie."""
     own, inner, apart = (
-        traced.rules.value(f"headform.{name}_mm")
+        across.rules.value(f"headform.{name}_mm")
         for name in ("area_offset", "impact_offset", "impact_apart")
     )
     areas: list[HeadformArea] = []
-    shapes: dict[Literal["child", "adult"], Any] = {}
+    shapes: dict[Literal["child", "adult"], AreaShape] = {}
     # From the inside out: an area takes along the bounds of its impact points.
     for offset in dict.fromkeys((inner, own)):
-        bounds = section_bounds(traced, rear_u, offset)
-        on_right = side_bound(right.traced, right.behind_corner(), offset)
+        bounds = section_bounds(across, rear_arc, offset)
+        on_right = side_bound(right.across, right.behind_corner(), offset)
         on_left = (
-            on_right if left is right else side_bound(left.traced, left.behind_corner(), offset)
+            on_right if left is right else side_bound(left.across, left.behind_corner(), offset)
         )
         formed = [
-            headform_area(name, traced, bounds, on_left, on_right) for name in ("child", "adult")
+            headform_area(name, across, bounds, on_left, on_right) for name in ("child", "adult")
         ]
         if not areas:
             shapes = {area.name: shape for area, shape in formed if shape is not None}
@@ -185,11 +190,21 @@ def _areas(
     return areas, shapes
 
 
-def _notes(traced: Traced, options: ZoneOptions) -> tuple[str, ...]:
-    net, middle = traced.net, traced.rules["bonnet_corner.middle_arc_deg"]
+_BETWEEN: Final = {
+    "mesh": "The surface is the mesh itself, cut where needed; nothing is interpolated.",
+    "straight": "Between stations the surface is straight.",
+    "smooth": (
+        "Between measured stations the surface is a shape-preserving cubic, an interpolation; at "
+        "measured stations it is what was measured."
+    ),
+}
+
+
+def _notes(across: Across) -> tuple[str, ...]:
+    middle = across.rules["bonnet_corner.middle_arc_deg"]
     arc = f"{middle.plain} ({middle.provenance})"
     notes = [f"Rear corners: the middle arc of the template is taken as {arc}."]
-    form = {c.name.removeprefix("headform."): c for c in traced.rules}
+    form = {c.name.removeprefix("headform."): c for c in across.rules}
     notes.append(
         f"Headforms: child {form['child_mass_kg'].plain} at {form['child_angle_deg'].plain}, adult "
         f"{form['adult_mass_kg'].plain} at {form['adult_angle_deg'].plain} to the horizontal, "
@@ -203,18 +218,12 @@ def _notes(traced: Traced, options: ZoneOptions) -> tuple[str, ...]:
             f"points {inner.plain} ({inner.provenance}) and {apart.plain} from one another "
             f"({apart.provenance})."
         )
-    if net.smooth:
+    notes.append(_BETWEEN[across.surface.kind])
+    if across.missing:
+        at = ", ".join(f"{y:g}" for y, _ in across.missing)
         notes.append(
-            f"Between measured stations the surface is a shape-preserving cubic, with contours "
-            f"every {options.loft_mm:g} mm; at measured stations it is what was measured."
-        )
-    else:
-        notes.append("Between stations the surface is straight.")
-    if net.missing:
-        at = ", ".join(f"{y:g}" for y in net.missing)
-        notes.append(
-            f"No contour could be lofted at y = {at} mm, for neighbouring sections differ too "
-            "much; lines run straight across."
+            f"The surface gave no contour at y = {at} mm ({across.missing[0][1]}); lines run "
+            "straight across."
         )
     return tuple(notes)
 
@@ -227,47 +236,38 @@ def _mirrored(spot: Spot) -> Spot:
     return replace(spot, point=(x, 0.0 - y, z), tool=tool)
 
 
-def _with_wad(traced: Traced, pair: Pair) -> Pair:
+def _with_wad(across: Across, pair: Pair) -> Pair:
     """Add wrap-around distances, for the unrolled map."""
-    net = traced.net
 
     def known(spot: Spot) -> Spot:
         if spot.point is None:
             return spot
-        x, y, z = spot.point
-        j = int(np.clip(np.searchsorted(net.y, y, side="right") - 1, 0, len(net) - 2))
-        t = (y - net.y[j]) / (net.y[j + 1] - net.y[j])
-        u = [_nearest_u(net.points[i, : net.counts[i]], net.u[i], x, z) for i in (j, j + 1)]
-        at = u[0] if t == 0.0 else u[1] if t == 1.0 else (1.0 - t) * u[0] + t * u[1]
-        return replace(spot, wad=traced.wad(np.array([y]), np.array([at]))[0])
+        return replace(spot, wad=across.wad_of(np.array([spot.point]))[0])
 
     return Pair(known(pair.left), known(pair.right), pair.note)
 
 
-def _nearest_u(points: NDArray[np.float64], u: NDArray[np.float64], x: float, z: float) -> float:
-    """Coordinate of the contour point nearest to a place."""
-    found = nearest(points, (x, z))
-    return value_at(u, int(found.stretch), float(found.t))
-
-
-def _rear_u(traced: Traced, left: RearCorner, right: RearCorner) -> NDArray[np.float64]:
+def _rear_arc(across: Across, left: RearCorner, right: RearCorner) -> NDArray[np.float64]:
     """Where BRRL lies along every contour, the template's arcs taking its place at the sides."""
-    y = traced.net.y
-    u = traced.u_of(traced.lines.BRRL)
+    arcs = across.arc_of(across.lines.BRRL)
     for sign, corner in ((-1.0, left), (1.0, right)):
         if len(corner.arc) == 0:
             continue
-        order = np.argsort(corner.arc[:, 1], kind="stable")
-        at, arc_u = corner.arc[order, 1], corner.arc_u[order]
-        here = (sign * y >= at[0]) & (sign * y <= at[-1])
-        u[here] = np.interp(sign * y[here], at, arc_u)
-        u[sign * y > at[-1]] = np.nan
-    return u
+        along = corner.arc[np.argsort(corner.arc[:, 1], kind="stable")]
+        for i in np.flatnonzero(sign * across.y >= along[0, 1]).tolist():
+            y = sign * float(across.y[i])
+            arcs[i] = np.nan
+            if y <= along[-1, 1]:
+                at = [np.interp(y, along[:, 1], along[:, k]) for k in (0, 2)]
+                count = int(across.counts[i])
+                found = nearest(across.points[i, :count], at)
+                arcs[i] = value_at(across.arcs[i, :count], int(found.stretch), float(found.t))
+    return arcs
 
 
-def _rear_line(traced: Traced, left: RearCorner, right: RearCorner) -> FrontLine:
+def _rear_line(across: Across, left: RearCorner, right: RearCorner) -> FrontLine:
     """BRRL, ended at the touch of the template and carried on along its arc."""
-    line = line_across(traced, "BRRL")
+    line = line_across(across, "BRRL")
     if len(left.arc) == 0 and len(right.arc) == 0:
         return line
     ends = [
@@ -277,9 +277,8 @@ def _rear_line(traced: Traced, left: RearCorner, right: RearCorner) -> FrontLine
     kept = (line.points[:, 1] > ends[0]) & (line.points[:, 1] < ends[1])
     flipped = left.arc[::-1] * np.array([1.0, -1.0, 1.0])
     points = np.concatenate([flipped, line.points[kept], right.arc])
-    u = np.concatenate([left.arc_u[::-1], np.zeros(int(kept.sum())), right.arc_u])
     n, m = len(left.arc), len(right.arc)
-    wad = list(traced.wad(points[:, 1], np.nan_to_num(u)))
+    wad = list(across.wad_of(points))
     wad[n : len(points) - m] = [w for w, k in zip(line.wad, kept, strict=True) if k]
     inner = [s for s, k in zip(line.point_status, kept, strict=True) if k]
     # The unbroken pieces of the line itself, the outer ones going on into the arcs.
@@ -301,7 +300,7 @@ def _rear_line(traced: Traced, left: RearCorner, right: RearCorner) -> FrontLine
     )
 
 
-def _side_line(traced: Traced, left: SideContacts, right: SideContacts, corners: Pair) -> FrontLine:
+def _side_line(across: Across, left: SideContacts, right: SideContacts, corners: Pair) -> FrontLine:
     """SRL of both sides, each from front to rear."""
     points, status, pieces = [], [], []
     wads: list[float | None] = []
@@ -313,7 +312,7 @@ def _side_line(traced: Traced, left: SideContacts, right: SideContacts, corners:
         status += ["edge_end" if end else "ok" for end in side.open_end[here]]
         if len(own):
             pieces.append(Piece(start, start + len(own), name))
-        wads += traced.wad(own[:, 1], np.clip(side.u[here], 0.0, 1.0))
+        wads += across.wad_of(own)
         start += len(own)
         open_ends += int(side.open_end[here].sum())
     said = [f"{open_ends} of {start} points: {_SRL_END}"] if open_ends else []
@@ -355,6 +354,6 @@ def _nothing(screening: Screened, options: ZoneOptions, reason: str) -> FrontZon
         legform_runs=(),
         grid=(),
         options=options,
-        loft="",
+        surface="",
         notes=(f"No lines across the front and no zones: {reason}.",),
     )

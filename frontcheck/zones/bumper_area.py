@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from frontcheck.lines.front_line import FrontLine, Pair
     from frontcheck.rules.ruleset import RuleSet
-    from frontcheck.zones.lines_across import Traced
+    from frontcheck.zones.lines_across import Across
 
 # Corners of the bumper: by the vertical plane, and by the corner gauge.
 #
@@ -59,7 +59,7 @@ _AT_END: Final = (
 )
 
 
-def plane_corner(traced: Traced) -> Spot:
+def plane_corner(traced: Across) -> Spot:
     """Return the right bumper corner by the vertical plane."""
     net, anchor = traced.net, traced.lines.anchor
     if not net.y[-1] > 0.0:
@@ -77,7 +77,7 @@ def plane_corner(traced: Traced) -> Spot:
     return Spot(_NAME, "ok", _refined(net.smooth, y, out, x, z, j), tool=plane)
 
 
-def gauge_corner(traced: Traced) -> Spot:
+def gauge_corner(traced: Across) -> Spot:
     """Return the right bumper corner by the corner gauge."""
     net, rules = traced.net, traced.rules
     if not net.y[-1] > 0.0:
@@ -133,7 +133,7 @@ def gauge_corner(traced: Traced) -> Spot:
     return Spot(_NAME, status, best, reason, tool=gauge)
 
 
-def _centre_heights(traced: Traced) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _centre_heights(traced: Across) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Lowest and highest centre of the gauge on every contour; crossed where there is none."""
     lines, rules = traced.lines, traced.rules
     both = lines.LBRL.formed & lines.UBRL.formed
@@ -236,14 +236,14 @@ def between_lines(area: BumperArea, lower: FrontLine, upper: FrontLine) -> Outli
     return Outline(tuple((x, y, z) for x, y, z in ring), (None,) * len(ring))
 
 
-def bumper_thirds(traced: Traced, corners: Pair) -> Thirds:
+def bumper_thirds(traced: Across, corners: Pair) -> Thirds:
     """Cut the outer contour of the bumper in three equal lengths of tape."""
     anchor = traced.lines.anchor
     outline = np.stack([anchor.x, traced.net.y, anchor.z], axis=1)[anchor.found]
     return _thirds(outline, corners, "bumper third")
 
 
-def leading_edge_thirds(traced: Traced, corners: Pair) -> Thirds:
+def leading_edge_thirds(traced: Across, corners: Pair) -> Thirds:
     """Cut the bonnet leading edge in three equal lengths of tape."""
     line = traced.lines.BLERL
     outline = np.stack([line.x, traced.net.y, line.z], axis=1)[line.formed]
@@ -265,7 +265,7 @@ def _thirds(outline: NDArray[np.float64], corners: Pair, name: str) -> Thirds:
     return Thirds((corners.left, corners.right), cuts, whole, corners.status, corners.reason)
 
 
-def legform_runs(traced: Traced) -> tuple[LegformRun, ...]:
+def legform_runs(traced: Across) -> tuple[LegformRun, ...]:
     """Return which legform the lower bumper height calls for, from left to right."""
     y, line, rules = traced.net.y, traced.lines.LBRL, traced.rules
     limits = (rules.value("legform.lower_below_mm"), rules.value("legform.upper_from_mm"))

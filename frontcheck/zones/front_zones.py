@@ -122,7 +122,7 @@ class LegformRun:
     legform: Literal["lower", "either", "upper"] | None  # Which
 
 
-LoftChoice = Literal["auto", "smooth", "straight"]
+BetweenChoice = Literal["auto", "smooth", "straight"]
 
 
 @one_line
@@ -136,16 +136,17 @@ class ZoneOptions:
         y of the left and of the right end of the bumper beam [mm].
     grid_mm : float, optional
         Spacing of the candidate points, across and along the tape [mm].
-    loft_mm : float, optional
-        Spacing of the lofted contours between measured stations [mm].
-    loft : {"auto", "smooth", "straight"}, optional
-        How to go from station to station; auto is smooth up to 60 stations.
+    cut_mm : float, optional
+        Widest spacing of the sections that the zones are worked out on [mm].
+    between : {"auto", "smooth", "straight"}, optional
+        How a surface without a mesh runs from station to station; auto is smooth up to 60
+        stations.
 
     Raises
     ------
     ValueError
         If a spacing is not positive, the beam ends are not left then right, or there is no such
-        loft.
+        way between stations.
 
     Examples
     --------
@@ -158,17 +159,19 @@ class ZoneOptions:
 
     beam_ends_mm: tuple[float, float] | None = None
     grid_mm: float = 100.0
-    loft_mm: float = 10.0
-    loft: LoftChoice = "auto"
+    cut_mm: float = 10.0
+    between: BetweenChoice = "auto"
 
     def __post_init__(self) -> None:
         """Check the values."""
-        for name in ("grid_mm", "loft_mm"):
+        for name in ("grid_mm", "cut_mm"):
             value = getattr(self, name)
             if not 1.0 <= value < float("inf"):
                 raise ValueError(f"{name} must be a length of 1 mm or more, not {value:g}")
-        if self.loft not in ("auto", "smooth", "straight"):
-            raise ValueError(f"loft must be 'auto', 'smooth' or 'straight', not {self.loft!r}")
+        if self.between not in ("auto", "smooth", "straight"):
+            raise ValueError(
+                f"between must be 'auto', 'smooth' or 'straight', not {self.between!r}"
+            )
         if self.beam_ends_mm is not None:
             left, right = self.beam_ends_mm
             if not left < right:
@@ -203,8 +206,8 @@ class FrontZones:
         Candidate test points on the headform areas.
     options : ZoneOptions
         What was chosen.
-    loft : str
-        ``smooth`` or ``straight``; empty where there is no surface.
+    surface : str
+        ``mesh``, ``smooth`` or ``straight``; empty where there is no surface.
     notes : tuple of str, optional
         How wordings were read and what to mind.
 
@@ -228,7 +231,7 @@ class FrontZones:
     legform_runs: tuple[LegformRun, ...]  # Legform choice from left to right
     grid: tuple[GridPoint, ...]  # Candidate test points on the headform areas
     options: ZoneOptions  # What was chosen
-    loft: str  # ``smooth`` or ``straight``; empty where there is no surface
+    surface: str  # ``mesh``, ``smooth`` or ``straight``; empty where there is no surface
     notes: tuple[str, ...] = ()  # How wordings were read and what to mind
 
     def line(self, name: str) -> FrontLine:

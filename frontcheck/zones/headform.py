@@ -6,12 +6,12 @@ Readings
 - Areas lie inside the lines by `headform.area_offset_mm`, impact points by
   `headform.impact_offset_mm`: both are laid off with a taut tape, in the section rearward from
   BLERL and forward from BRRL, and in the transverse plane inboard from SRL.
-- Sides are bounded from the corner reference point rearward; ahead of it they run on at
-  constant y.
-- A rear bound needs BRRL: nothing shows that BRRL lies behind a WAD line where no
-  windscreen is labelled, so such an area is not available; the reason gives the area that
-  it cannot exceed. Where the contour ends before the WAD line, BRRL is the more forward.
-- The area is that of the facetted surface, contour to contour.
+- Sides are bounded from the corner reference point rearward; ahead of it and behind the last
+  point of SRL they run on at constant y.
+- Where no windscreen is known nothing shows that BRRL lies behind a WAD line: the area is then
+  bounded by WAD alone, and says so. Where the contour ends before the WAD line, BRRL is the more
+  forward.
+- The area is that of the surface: sections every 10 mm or closer, joined by facets.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 
 from frontcheck.geometry.tape import tape_onward
-from frontcheck.lines.front_line import Spot
+from frontcheck.lines.front_line import Spot, worst_status
 from frontcheck.lines.side import NO_SIDE, meeting, rear_template
 from frontcheck.zones.front_zones import GridPoint, HeadformArea, Outline
 
@@ -32,223 +32,256 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.lines.side import SideContacts
-    from frontcheck.surface.contours import Net
-    from frontcheck.surface.interpolate import StationSurface
-    from frontcheck.zones.lines_across import Traced
+    from frontcheck.zones.lines_across import Across
 
+_SHARES: Final = 256
+"""Pieces that each section is cut in between its bounds."""
+_BEYOND_MM: Final = 1e4
+_OPEN_SIDE: Final = (
+    "the sides are bounded from the outermost contours measured, so the area may reach farther out"
+)
 _ON_GLASS: Final = (
     "the area of this rule set goes on over cowl and windscreen, where it is not formed"
 )
-_COLUMNS = 400
-_SLIVER = 1e-9
+_BY_WAD: Final = "BRRL is not known, so the rear bound is the WAD line alone"
 
 
 @dataclass(frozen=True, eq=False)
 class SideBound:
-    """The side bound on the right."""
+    """SRL less a length on the right, from front to rear."""
 
-    y: NDArray[np.float64]  # (k,) points of SRL less the offset, from front to rear
-    u: NDArray[np.float64]  # (k,) points of SRL less the offset, from front to rear
-    open_end: bool  # Whether the SRL there is at the outermost contour anywhere
+    points: NDArray[np.float64]  # (k, 3) x, y and z [mm]
+    open_end: bool  # Whether the SRL there is at an open end anywhere
+
+    def width(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+        """How far out the bound lies at setbacks; level ahead of and behind it."""
+        out: NDArray[np.float64] = np.interp(x, self.points[:, 0], self.points[:, 1])
+        return out
 
 
 @dataclass(frozen=True, eq=False)
 class SectionBounds:
-    """Lines less an offset on every contour, not a number where they are not known."""
+    """Lines less a length on every contour, not a number where they are not known."""
 
     offset: float  # Along a taut tape [mm]
-    front: NDArray[np.float64]  # (m,) coordinate u of BLERL and the offset
-    rear: NDArray[np.float64]  # (m,) coordinate u of BRRL less the offset
+    front: NDArray[np.float64]  # (m,) arc of BLERL plus it
+    rear: NDArray[np.float64]  # (m,) arc of BRRL less it
 
 
-def section_bounds(traced: Traced, rear_u: NDArray[np.float64], length: float) -> SectionBounds:
+def section_bounds(across: Across, rear_arc: NDArray[np.float64], length: float) -> SectionBounds:
     """Lay the tape off from BLERL and from BRRL in every section."""
-    net = traced.net
-    front_u = traced.u_of(traced.lines.BLERL)
-    out = np.full((2, len(net)), np.nan)
+    out = np.full((2, len(across)), np.nan)
     done: dict[tuple[int, int, float], float] = {}
-    for way, line in enumerate((front_u, rear_u)):
+    for way, line in enumerate((across.arc_of(across.lines.BLERL), rear_arc)):
         for i in np.flatnonzero(~np.isnan(line)).tolist():
             # Mirror images have the same contour and the same bound.
-            key = (way, int(net.row[i]), float(line[i]))
+            key = (way, int(across.row[i]), float(line[i]))
             if key not in done:
-                done[key] = _laid_off(net, i, float(line[i]), length, back=way == 1)
+                done[key] = _laid_off(across, i, float(line[i]), length, back=way == 1)
             out[way, i] = done[key]
     return SectionBounds(length, out[0], out[1])
 
 
-def _laid_off(net: Net, i: int, u: float, length: float, *, back: bool) -> float:
+def _laid_off(across: Across, i: int, arc: float, length: float, *, back: bool) -> float:
     if length == 0.0:
-        return u
-    contour = net.points[i, : net.counts[i]]
-    place = tape_onward(contour, net.position(i, u), length, back=back)
-    return np.nan if place is None else float(net.u_at(np.array(i), np.array(place.position)))
+        return arc
+    count = int(across.counts[i])
+    arcs, number = across.arcs[i, :count], np.arange(count)
+    place = tape_onward(
+        across.points[i, :count], float(np.interp(arc, arcs, number)), length, back=back
+    )
+    return np.nan if place is None else float(np.interp(place.position, number, arcs))
 
 
-def side_bound(traced: Traced, srl: SideContacts, length: float) -> SideBound:
+def side_bound(across: Across, srl: SideContacts, length: float) -> SideBound:
     """Lay the tape off inboard from SRL on the right, in every transverse plane."""
-    net = traced.net
+    here = srl.touched
+    x, y, z = srl.x[here], srl.y[here], srl.z[here]
+    open_end = bool(srl.open_end[here].any())
     if length == 0.0:
-        here = srl.touched
-        return SideBound(srl.y[here], srl.u[here], bool(srl.open_end[here].any()))
-    cuts = net.tops(srl.x)
-    every_u = net.u_at(np.arange(len(net))[:, None], cuts.position)
+        return SideBound(np.stack([x, y, z], axis=1), open_end)
+    tops = across.tops_at(x)
     at = []
-    for k in np.flatnonzero(srl.touched).tolist():
-        inner = np.flatnonzero(net.y < srl.y[k] - 1e-9)[::-1]
-        gone = np.flatnonzero(~cuts.reached[inner, k])
+    for k in range(len(x)):
+        inner = np.flatnonzero(across.y < y[k] - 1e-9)[::-1]
+        gone = np.flatnonzero(np.isnan(tops[inner, k]))
         inner = inner[: gone[0]] if len(gone) else inner
         # Toward the centre plane the surface runs to the right in (-y, z), air above.
         row = np.concatenate(
-            [[[-srl.y[k], srl.z[k]]], np.stack([-net.y[inner], cuts.value[inner, k]], axis=1)]
+            [[[-y[k], z[k]]], np.stack([-across.y[inner], tops[inner, k]], axis=1)]
         )
         place = tape_onward(row, 0.0, length) if len(row) > 1 else None
         if place is not None:
-            u = np.interp(place.position, np.arange(len(row)), [srl.u[k], *every_u[inner, k]])
-            at.append((-place.x, float(u)))
-    y, u_side = np.array(at).reshape(-1, 2).T
-    return SideBound(y, u_side, bool(srl.open_end[srl.touched].any()))
+            at.append((float(x[k]), -place.x, place.z))
+    return SideBound(np.array(at).reshape(-1, 3), open_end)
+
+
+@dataclass(frozen=True, eq=False)
+class AreaShape:
+    """Where a headform area lies on every contour: between two arcs, within two sides."""
+
+    rows: NDArray[np.intp]  # (r,) contours it may reach
+    front: NDArray[np.float64]  # (r,) arcs of its front and rear bound
+    rear: NDArray[np.float64]
+    left: SideBound
+    right: SideBound
+
+    def inside(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
+        """How far within the sides places lie [mm]; negative outside."""
+        within: NDArray[np.float64] = np.minimum(self.right.width(x) - y, self.left.width(x) + y)
+        return within
 
 
 def headform_area(
     name: Literal["child", "adult"],
-    traced: Traced,
+    across: Across,
     bounds: SectionBounds,
     left: SideBound,
     right: SideBound,
-) -> tuple[HeadformArea, Any]:
+) -> tuple[HeadformArea, AreaShape | None]:
     """Form one headform area."""
-    if len(left.y) == 0 or len(right.y) == 0:
+    if len(left.points) == 0 or len(right.points) == 0:
         reason = f"{_less('SRL', bounds)} could not be formed on both sides"
-        if not traced.net.y[0] < 0.0 < traced.net.y[-1]:
+        if not across.y[0] < 0.0 < across.y[-1]:
             reason += ": stations lie on one side of the centre plane only"
         return _missing(name, reason), None
-    net, rules = traced.net, traced.rules
-    lateral = _between_sides(left, right)
-    y_low, _, y_high, _ = lateral.bounds
-    # Contours whose strips the area may touch.
-    first = max(int(np.searchsorted(net.y, y_low, side="right")) - 1, 0)
-    last = min(int(np.searchsorted(net.y, y_high, side="left")), len(net) - 1)
+    y, rules = across.y, across.rules
+    y_low, y_high = -left.points[:, 1].max(), right.points[:, 1].max()
+    first = max(int(np.searchsorted(y, y_low, side="right")) - 1, 0)
+    last = min(int(np.searchsorted(y, y_high, side="left")), len(y) - 1)
     rows = np.arange(first, last + 1)
-    near_wad = traced.mark_u(rules.value(f"{name}_area.wad_front_mm"))
-    far_wad = traced.mark_u(rules.value(f"{name}_area.wad_rear_mm"))
-    front = np.maximum(near_wad, bounds.front)
-    rear = np.where(np.isnan(far_wad), bounds.rear, np.minimum(far_wad, bounds.rear))
-    lost = rows[np.isnan(front[rows])]
-    if len(lost):
-        line = traced.lines.BLERL
-        why = line.reason(int(lost[0])) or "the contour ends before the front bound"
-        return _missing(name, _where(net, lost, "the front bound is not known", why)), None
-    lost = rows[np.isnan(rear[rows])]
-    if len(lost):
-        line = traced.lines.BRRL
-        why = line.reason(int(lost[0])) or f"the contour ends before {_less('BRRL', bounds)}"
-        reason = _where(net, lost, "the rear bound is not known", why)
-        if not np.isnan(far_wad[rows]).any():
-            most = _shape(net.y[rows], front[rows], far_wad[rows]).intersection(lateral)
-            area = surface_area(net, most)
-            reason += f"; by the WAD line and the sides alone the area is at most {area:.4g} m2"
-        return _missing(name, reason), None
-    shape = _shape(net.y[rows], front[rows], rear[rows]).intersection(lateral)
-    if rules.flag("headform.windscreen") and np.any(rear[rows] != far_wad[rows]):
-        known = f"up to {_less('BRRL', bounds)} it has {surface_area(net, shape):.4g} m2"
-        return _missing(name, f"{_ON_GLASS}; {known}"), None
-    parts = [part for part in _polygons(shape) if part.area > _SLIVER]
-    parts.sort(key=lambda part: -part.area)
-    reason, status = "", "ok"
+    near_wad = across.mark_arc(rules.value(f"{name}_area.wad_front_mm"))[rows]
+    far_wad = across.mark_arc(rules.value(f"{name}_area.wad_rear_mm"))[rows]
+    front = np.maximum(near_wad, bounds.front[rows])
+    known = bounds.rear[rows]
+    rear = np.fmin(far_wad, known)
+    # The contour just beyond the side bound closes the last strip; where its own bounds are not
+    # known, those of its neighbour stand for them.
+    for values in (front, rear):
+        for end, beside, beyond in ((0, 1, y[first] < y_low), (-1, -2, y[last] > y_high)):
+            if len(rows) > 1 and beyond and np.isnan(values[end]):
+                values[end] = values[beside]
+    for values, line, what, ended in (
+        (front, across.lines.BLERL, "front", "the contour ends before the front bound"),
+        (rear, across.lines.BRRL, "rear", f"the contour ends before {_less('BRRL', bounds)}"),
+    ):
+        lost = rows[np.isnan(values)]
+        if len(lost):
+            why = line.reason(int(lost[0])) or ended
+            return _missing(name, _where(across, lost, f"the {what} bound is not known", why)), None
+    shape = AreaShape(rows, front, np.maximum(rear, front), left, right)
+    statuses, said = _status(across, rows, known, left, right)
+    if not (rear > front).any():
+        reason = "the front bound lies behind the rear bound everywhere: no area"
+        return HeadformArea(name, 0.0, (), "ok", reason), shape
+    area = _area(across, shape)
+    if rules.flag("headform.windscreen") and np.any(rear != far_wad):
+        so_far = f"up to {_less('BRRL', bounds)} it has {area:.4g} m2"
+        return _missing(name, f"{_ON_GLASS}; {so_far}"), None
+    return HeadformArea(name, area, _outlines(across, shape), statuses, said), shape
+
+
+def _status(
+    across: Across,
+    rows: NDArray[np.intp],
+    rear: NDArray[np.float64],
+    left: SideBound,
+    right: SideBound,
+) -> tuple[str, str]:
+    """Status of an area that is formed, and why."""
+    found = {"ok": ""}
+    if np.isnan(rear).any():
+        why = across.lines.BRRL.reason(int(rows[np.isnan(rear)][0]))
+        found["wad_only"] = f"{_BY_WAD}: {why}" if why else _BY_WAD
     if left.open_end or right.open_end:
-        status = "edge_end"
-        reason = (
-            "the sides are bounded from the outermost contours measured, so the area may reach "
-            "farther out"
-        )
-    if not parts:
-        status, reason = "ok", "the front bound lies behind the rear bound everywhere: no area"
-    outlines = tuple(_outline(traced, part) for part in parts)
-    area_m2 = sum(surface_area(net, part) for part in parts)
-    return HeadformArea(name, float(area_m2), outlines, status, reason), shape
+        found["open_end"] = _OPEN_SIDE
+    for line in (across.lines.BLERL, across.lines.BRRL):
+        open_ends = [int(i) for i in rows if line.status(int(i)) == "open_end"]
+        if open_ends:
+            found["open_end"] = line.reason(open_ends[0])
+    return worst_status(*found), "; ".join(filter(None, found.values()))
 
 
-def surface_area(net: Net, shape: Any) -> float:
-    """Return the area of a part of the surface."""
-    import shapely  # here and not above: the command line must start fast
+def _rows_of_points(across: Across, shape: AreaShape) -> NDArray[np.float64]:
+    """Places of the area, evenly along every contour, (r, k, 3) [mm]."""
+    share = np.linspace(0.0, 1.0, _SHARES + 1)
+    out = np.empty((len(shape.rows), len(share), 3))
+    out[..., 1] = across.y[shape.rows, None]
+    for i, row in enumerate(shape.rows.tolist()):
+        depth = shape.rear[i] - shape.front[i]
+        out[i, :, ::2] = across.at(row, shape.front[i] + share * depth)
+    return out
 
-    if shape.is_empty:
-        return 0.0
-    y_low, u_low, y_high, u_high = shape.bounds
-    first = max(int(np.searchsorted(net.y, y_low, side="right")) - 1, 0)
-    last = min(int(np.searchsorted(net.y, y_high, side="left")), len(net) - 1)
-    y = net.y[first : last + 1]
-    u = _columns(net, first, last, u_low, u_high)
-    points = np.empty((len(y), len(u), 3))
-    points[..., 1] = y[:, None]
-    for i in range(len(y)):
-        points[i, :, ::2] = net.along(first + i, u)
+
+def _area(across: Across, shape: AreaShape) -> float:
+    """Area of the surface between the bounds [m2]."""
+    points = _rows_of_points(across, shape)
+    within = shape.inside(points[..., 0], points[..., 1])
     a, b, c, d = points[:-1, :-1], points[1:, :-1], points[:-1, 1:], points[1:, 1:]
-    facets = (_triangles(a, b, c) + _triangles(b, d, c)) / 2.0
-    boxes = shapely.box(y[:-1, None], u[None, :-1], y[1:, None], u[None, 1:])
-    shapely.prepare(shape)
-    share = shapely.covers(shape, boxes).astype(np.float64)
-    edge = (share == 0.0) & shapely.intersects(shape, boxes)
-    share[edge] = shapely.area(shapely.intersection(shape, boxes[edge]))
-    share[edge] /= shapely.area(boxes[edge])
-    return float((facets * share).sum()) * 1e-6
+    e, f, g, h = within[:-1, :-1], within[1:, :-1], within[:-1, 1:], within[1:, 1:]
+    found = _triangles(a, b, c) * _share(e, f, g) + _triangles(b, d, c) * _share(f, h, g)
+    return float(found.sum()) * 1e-6
 
 
 def _triangles(
     a: NDArray[np.float64], b: NDArray[np.float64], c: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Twice the area of triangles."""
-    return np.asarray(np.linalg.norm(np.cross(b - a, c - a), axis=-1))
+    return np.asarray(np.linalg.norm(np.cross(b - a, c - a), axis=-1)) / 2.0
 
 
-def _columns(net: Net, first: int, last: int, low: float, high: float) -> NDArray[np.float64]:
-    """Coordinates u at which the contours bend, thinned where there are very many."""
-    every: NDArray[np.float64] = np.unique(net.u[first : last + 1])
-    every = np.concatenate([[low], every[(every > low) & (every < high)], [high]])
-    every = every[np.concatenate([[True], np.diff(every) > _SLIVER])]
-    if len(every) > _COLUMNS:
-        pick = np.unique(np.linspace(0, len(every) - 1, _COLUMNS).round().astype(int))
-        every = every[pick]
-    return every
+def _share(
+    a: NDArray[np.float64], b: NDArray[np.float64], c: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Share of triangles in which a value, linear between their corners, is not negative."""
+    low, middle, high = np.sort(np.stack([a, b, c]), axis=0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        one_in = high * high / ((high - middle) * (high - low))
+        one_out = 1.0 - low * low / ((low - middle) * (low - high))
+    share: NDArray[np.float64] = np.where(
+        low >= 0.0, 1.0, np.where(high < 0.0, 0.0, np.where(middle < 0.0, one_in, one_out))
+    )
+    return share
+
+
+def _outlines(across: Across, shape: AreaShape) -> tuple[Outline, ...]:
+    """Outlines of the parts of an area, the largest first, joined in plan view."""
+    import shapely  # here and not above: the command line must start fast
+
+    deep = shape.rear > shape.front
+    rings = []
+    for run in np.split(np.arange(len(deep)), np.flatnonzero(np.diff(deep)) + 1):
+        if not deep[run[0]]:
+            continue
+        # One contour farther on either side, where front and rear bound have met.
+        here = np.arange(max(run[0] - 1, 0), min(run[-1] + 2, len(deep)))
+        front, rear = (
+            _places(across, shape.rows[here], arcs[here]) for arcs in (shape.front, shape.rear)
+        )
+        rings.append(shapely.make_valid(shapely.Polygon([*front, *rear[::-1]])))
+    found = shapely.union_all(rings).intersection(_between_sides(shape.left, shape.right))
+    parts = sorted(_polygons(found), key=lambda part: -part.area)
+    return tuple(_outline(across, part) for part in parts)
+
+
+def _places(
+    across: Across, rows: NDArray[np.intp], arcs: NDArray[np.float64]
+) -> list[tuple[float, float, float]]:
+    out = []
+    for row, arc in zip(rows.tolist(), arcs.tolist(), strict=True):
+        x, z = across.at(row, np.array(arc)).tolist()
+        out.append((x, float(across.y[row]), z))
+    return out
 
 
 def _between_sides(left: SideBound, right: SideBound) -> Any:
     import shapely
 
-    def chain(side: SideBound, sign: float) -> list[tuple[float, float]]:
-        inner = [(sign * a, b) for a, b in zip(side.y.tolist(), side.u.tolist(), strict=True)]
-        return [(inner[0][0], 0.0), *inner, (inner[-1][0], 1.0)]
+    def chain(side: SideBound, sign: float) -> list[tuple[float, float, float]]:
+        inner = [(x, sign * y, z) for x, y, z in side.points.tolist()]
+        (x, y, z), (x1, y1, z1) = inner[0], inner[-1]
+        return [(x - _BEYOND_MM, y, z), *inner, (x1 + _BEYOND_MM, y1, z1)]
 
-    ring = [*chain(left, -1.0), *chain(right, 1.0)[::-1]]
-    return shapely.make_valid(shapely.Polygon(ring))
-
-
-def _shape(y: NDArray[np.float64], front: NDArray[np.float64], rear: NDArray[np.float64]) -> Any:
-    """Polygons between two bounds, where the rear one lies behind the front one."""
-    import shapely
-
-    depth = rear - front
-    turn = np.flatnonzero(depth[:-1] * depth[1:] < 0.0)
-    t = depth[turn] / (depth[turn] - depth[turn + 1])
-    at = y[turn] + t * (y[turn + 1] - y[turn])
-    bound = front[turn] + t * (front[turn + 1] - front[turn])
-    order = np.argsort(np.concatenate([y, at]), kind="stable")
-    y = np.concatenate([y, at])[order]
-    front = np.concatenate([front, bound])[order]
-    rear = np.maximum(np.concatenate([rear, bound])[order], front)
-    deep = (rear[:-1] > front[:-1]) | (rear[1:] > front[1:])
-    polygons = []
-    starts = np.flatnonzero(deep & ~np.concatenate([[False], deep[:-1]]))
-    stops = np.flatnonzero(deep & ~np.concatenate([deep[1:], [False]])) + 1
-    for a, b in zip(starts.tolist(), stops.tolist(), strict=True):
-        here = slice(a, b + 1)
-        ring = [
-            *zip(y[here], front[here], strict=True),
-            *zip(y[here][::-1], rear[here][::-1], strict=True),
-        ]
-        polygons.extend(_polygons(shapely.make_valid(shapely.Polygon(ring))))
-    return shapely.union_all(polygons)
+    return shapely.make_valid(shapely.Polygon([*chain(left, -1.0), *chain(right, 1.0)[::-1]]))
 
 
 def _polygons(shape: Any) -> list[Any]:
@@ -257,29 +290,30 @@ def _polygons(shape: Any) -> list[Any]:
     return [part for part in getattr(shape, "geoms", ()) if part.geom_type == "Polygon"]
 
 
-def _outline(traced: Traced, polygon: Any) -> Outline:
-    ring = np.array(polygon.exterior.coords)[:-1]
-    y, u = ring[:, 0], np.clip(ring[:, 1], 0.0, 1.0)
-    points = traced.net.lift(y, u)
-    return Outline(tuple((float(p[0]), float(p[1]), float(p[2])) for p in points), traced.wad(y, u))
-
-
-def _less(line: str, bounds: SectionBounds) -> str:
-    return f"{line} less {bounds.offset:g} mm" if bounds.offset else line
+def _outline(across: Across, polygon: Any) -> Outline:
+    points = np.array(polygon.exterior.coords)[:-1]
+    return Outline(
+        tuple((float(x), float(y), float(z)) for x, y, z in points), across.wad_of(points)
+    )
 
 
 def _missing(name: Literal["child", "adult"], reason: str) -> HeadformArea:
     return HeadformArea(name, None, (), "not_available", reason)
 
 
-def _where(net: Net, rows: Sequence[int] | NDArray[np.intp], what: str, why: str) -> str:
-    low, high = net.y[rows[0]], net.y[rows[-1]]
+def _less(line: str, bounds: SectionBounds) -> str:
+    return f"{line} less {bounds.offset:g} mm" if bounds.offset else line
+
+
+def _where(across: Across, rows: Sequence[int] | NDArray[np.intp], what: str, why: str) -> str:
+    low, high = across.y[rows[0]], across.y[rows[-1]]
     return f"{what} at {len(rows)} contours (y from {low:g} to {high:g} mm): {why}"
 
 
 # An even grid of candidate test points on the headform areas.
 
 _ON_EDGE = 1e-9
+_NORMAL_SPAN_MM: Final = 5.0
 
 
 def grid_rows(low: float, high: float, spacing: float) -> list[float]:
@@ -289,47 +323,54 @@ def grid_rows(low: float, high: float, spacing: float) -> list[float]:
 
 
 def candidate_points(
-    traced: Traced,
-    loft: StationSurface,
-    spacing: float,
-    shapes: dict[Literal["child", "adult"], Any],
+    across: Across, spacing: float, shapes: dict[Literal["child", "adult"], AreaShape]
 ) -> tuple[GridPoint, ...]:
     """Return the points of an even grid that lie in the headform areas."""
     # The grid is even on the surface: whole multiples of the spacing across, and along the taut
     # tape as wrap-around distance.
-    import shapely  # here and not above: the command line must start fast
-
-    net, marks = traced.net, traced.lines.WAD
-    rows = np.flatnonzero(np.isin(net.y, grid_rows(*loft.y_range, spacing)))
-    found: list[
-        tuple[Literal["child", "adult"], int, float, tuple[float, float, float], float]
-    ] = []
-    for column, distance in enumerate(traced.lines.distances):
+    found: list[GridPoint] = []
+    marks = across.lines.WAD
+    wanted = set(grid_rows(float(across.y[0]), float(across.y[-1]), spacing))
+    for column, distance in enumerate(across.lines.distances):
         if distance % spacing != 0.0:
             continue
-        u = traced.mark_u(distance)
-        here = rows[~np.isnan(u[rows])]
-        if len(here) == 0:
-            continue
-        places = shapely.points(net.y[here], u[here])
-        taken = np.zeros(len(here), dtype=bool)
-        chosen: list[tuple[int, Literal["child", "adult"]]] = []
-        for name, shape in shapes.items():
-            inside = shapely.dwithin(shape, places, _ON_EDGE) & ~taken
-            taken |= inside
-            chosen.extend((int(i), name) for i in np.flatnonzero(inside))
-        for i, name in sorted(chosen):
-            row = here[i]
-            point = (float(marks.x[row, column]), float(net.y[row]), float(marks.z[row, column]))
-            found.append((name, int(row), float(u[row]), point, distance))
-    if not found:
-        return ()
-    # All normals in one call: one by one they take longer than all the rest.
-    normals = loft.normals(net.y[[row for _, row, *_ in found]], [u for _, _, u, *_ in found])
-    return tuple(
-        GridPoint(name, point, distance, (float(n[0]), float(n[1]), float(n[2])))
-        for (name, _, _, point, distance), n in zip(found, normals, strict=True)
-    )
+        arcs = across.mark_arc(distance)
+        for row, y in enumerate(across.y.tolist()):
+            if y not in wanted or np.isnan(arcs[row]):
+                continue
+            x, z = float(marks.x[row, column]), float(marks.z[row, column])
+            for name, shape in shapes.items():
+                at = np.flatnonzero(shape.rows == row)
+                if len(at) and _holds(shape, int(at[0]), float(arcs[row]), x, y):
+                    normal = _normal(across, row, column)
+                    found.append(GridPoint(name, (x, y, z), distance, normal))
+                    break
+    return tuple(found)
+
+
+def _holds(shape: AreaShape, i: int, arc: float, x: float, y: float) -> bool:
+    between = shape.front[i] - _ON_EDGE <= arc <= shape.rear[i] + _ON_EDGE
+    deep = shape.rear[i] > shape.front[i]
+    return bool(between and deep and shape.inside(np.array(x), np.array(y)) >= -_ON_EDGE)
+
+
+def _normal(across: Across, row: int, column: int) -> tuple[float, float, float]:
+    """Outward unit normal at a mark, from the contour and the marks beside it."""
+    marks = across.lines.WAD
+    end = float(across.arcs[row, across.counts[row] - 1])
+    arc = float(across.mark_arc(across.lines.distances[column])[row])
+    span = np.clip([arc - _NORMAL_SPAN_MM, arc + _NORMAL_SPAN_MM], 0.0, end)
+    below, above = across.at(row, span)
+    sides = [
+        i for i in (max(row - 1, 0), min(row + 1, len(across) - 1)) if marks.reached[i, column]
+    ]
+    ends = [np.array([marks.x[i, column], across.y[i], marks.z[i, column]]) for i in sides]
+    along = np.array([above[0] - below[0], 0.0, above[1] - below[1]])
+    over = ends[-1] - ends[0] if len(ends) == 2 else np.array([0.0, 1.0, 0.0])
+    normal = np.cross(along, over)
+    length = float(np.linalg.norm(normal))
+    nx, ny, nz = (normal / (length or 1.0)).tolist()
+    return nx, ny, nz
 
 
 # The rear corners of the bonnet, and BRRL as the template procedure carries it on.
@@ -345,25 +386,24 @@ class RearCorner:
 
     spot: Spot  # The corner
     arc: NDArray[np.float64]  # (k, 3) BRRL from where the template touches it to the SRL [mm]
-    arc_u: NDArray[np.float64]  # (k,) coordinates of the arc along the sections
 
 
-def rear_corner(traced: Traced, srl: SideContacts) -> RearCorner:
+def rear_corner(across: Across, srl: SideContacts) -> RearCorner:
     """Rear corner on the right: BRRL and SRL, with the template where they do not meet."""
-    net, line, rules = traced.net, traced.lines.BRRL, traced.rules
-    none = np.empty((0, 3)), np.empty(0)
-    if not net.y[-1] > 0.0:
-        return RearCorner(Spot(_NAME, "not_available", None, NO_SIDE), *none)
-    rows = np.flatnonzero(line.formed & (net.y >= 0.0))
+    line, rules = across.lines.BRRL, across.rules
+    none = np.empty((0, 3))
+    if not across.y[-1] > 0.0:
+        return RearCorner(Spot(_NAME, "not_available", None, NO_SIDE), none)
+    rows = np.flatnonzero(line.formed & (across.y >= 0.0))
     if len(rows) < 2:
-        inboard = int(np.argmin(np.abs(net.y)))
+        inboard = int(np.argmin(np.abs(across.y)))
         reason = line.reason(inboard) or "BRRL could not be formed on this side"
-        return RearCorner(Spot(_NAME, line.status(inboard), None, reason), *none)
-    met = meeting(net, line.formed, line.x, line.z, rules.value("srl.lean_deg"), "BRRL")
+        return RearCorner(Spot(_NAME, line.status(inboard), None, reason), none)
+    met = meeting(across, line.formed, line.x, line.z, rules.value("srl.lean_deg"), "BRRL")
     if met.point is not None:
         status = "edge_end" if met.open_end else "ok"
-        return RearCorner(Spot(_NAME, status, met.point, met.reason), *none)
-    rear = np.stack([line.x, net.y, line.z], axis=1)[rows]
+        return RearCorner(Spot(_NAME, status, met.point, met.reason), none)
+    rear = np.stack([line.x, across.y, line.z], axis=1)[rows]
     side = np.stack([srl.x, srl.y, srl.z], axis=1)[srl.touched]
     flat = _Plane(rear, side)
     constants = {
@@ -373,8 +413,8 @@ def rear_corner(traced: Traced, srl: SideContacts) -> RearCorner:
     found = rear_template(flat.down(side), flat.down(rear), *constants.values())
     if found is None:
         reason = f"{met.reason}, and no template fits between the two"
-        return RearCorner(Spot(_NAME, "not_reached", None, reason), *none)
-    arc, u = _on_surface(net, flat.up(found.arc))
+        return RearCorner(Spot(_NAME, "not_reached", None, reason), none)
+    arc = _on_surface(across, flat.up(found.arc))
     if len(arc) == 0:
         return RearCorner(
             Spot(_NAME, "not_reached", None, "the template leaves the surface"), *none
@@ -386,7 +426,7 @@ def rear_corner(traced: Traced, srl: SideContacts) -> RearCorner:
     )
     end = arc[-1]
     spot = Spot(_NAME, "ok", (float(end[0]), float(end[1]), float(end[2])), reason)
-    return RearCorner(spot, arc, u)
+    return RearCorner(spot, arc)
 
 
 class _Plane:
@@ -415,17 +455,13 @@ class _Plane:
         return out
 
 
-def _on_surface(
-    net: Net, points: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Points of the surface at the plan places of given points, and their u."""
-    levels, back = np.unique(points[:, 0], return_inverse=True)
-    cuts = net.tops(levels)
-    u = net.u_at(np.arange(len(net))[:, None], cuts.position)
-    y = np.clip(points[:, 1], net.y[0], net.y[-1])
-    j = np.clip(np.searchsorted(net.y, y, side="right") - 1, 0, len(net) - 2)
-    t = (y - net.y[j]) / (net.y[j + 1] - net.y[j])
-    there = (cuts.reached[j, back] | (t == 1.0)) & (cuts.reached[j + 1, back] | (t == 0.0))
-    z = (1.0 - t) * cuts.value[j, back] + t * cuts.value[j + 1, back]
-    at_u = (1.0 - t) * u[j, back] + t * u[j + 1, back]
-    return np.stack([points[:, 0], y, z], axis=1)[there], at_u[there]
+def _on_surface(across: Across, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Points of the surface at the plan places of given points."""
+    tops = across.tops_at(points[:, 0])
+    y = np.clip(points[:, 1], across.y[0], across.y[-1])
+    j = np.clip(np.searchsorted(across.y, y, side="right") - 1, 0, len(across) - 2)
+    t = (y - across.y[j]) / (across.y[j + 1] - across.y[j])
+    k = np.arange(len(points))
+    low, high = np.where(t == 1.0, 0.0, tops[j, k]), np.where(t == 0.0, 0.0, tops[j + 1, k])
+    z = (1.0 - t) * low + t * high
+    return np.stack([points[:, 0], y, z], axis=1)[~np.isnan(z)]

@@ -1,4 +1,4 @@
-"""The reference lines on every contour of a net, with where they lie along the contours."""
+"""Sections of the surface side by side across a front, with the reference lines on each."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Final, Literal, Protocol
 
 import numpy as np
 
-from frontcheck.geometry.polyline import nearest
+from frontcheck.geometry.level_cuts import LevelCuts, level_cuts
+from frontcheck.geometry.polyline import highest_at, nearest, points_at
 from frontcheck.lines.front_line import FrontLine, Piece, worst_status
 from frontcheck.lines.section_lines import (
     FORMED,
@@ -18,14 +19,18 @@ from frontcheck.lines.section_lines import (
     tape_anchor,
     with_marks,
 )
+from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
     from frontcheck.front.front import Front
     from frontcheck.lines.section_lines import LineBatch, LineValues
     from frontcheck.rules.ruleset import RuleSet
-    from frontcheck.surface.contours import Net
+    from frontcheck.surface.section import Section
+    from frontcheck.surface.surface import Surface
 
 _MAP_STEP_MM: Final = 25.0
 _MAP_TO_MM: Final = 2500.0
@@ -56,53 +61,128 @@ class Screened(Protocol):
 
 
 @dataclass(frozen=True, eq=False)
-class Traced:
-    """Lines on every contour of a net."""
+class Across:
+    """Sections of the surface side by side, from left to right, with their lines."""
 
-    net: Net  # The contours
-    lines: LineBatch  # Lines of every contour of the net, in its order
+    surface: Surface  # The surface they are cut from
+    y: NDArray[np.float64]  # (m,) where they are cut, increasing [mm]
+    contours: Contours  # The distinct ones: mirror images are not repeated
+    row: NDArray[np.intp]  # (m,) int, which of `contours` each one is
+    lines: LineBatch  # Their lines, in the order of `y`
     rules: RuleSet  # The rules used
+    missing: tuple[tuple[float, str], ...] = ()  # Where a cut gave no contour, and why
 
-    def mirrored(self) -> Traced:
+    def __len__(self) -> int:
+        """Return the number of sections."""
+        return len(self.y)
+
+    @cached_property
+    def points(self) -> NDArray[np.float64]:
+        """Their contours, (m, n, 2) float, x and z [mm]; shorter ones repeat their last point."""
+        return self.contours.points[self.row]
+
+    @cached_property
+    def counts(self) -> NDArray[np.intp]:
+        """Points of each contour, (m,) int."""
+        return self.contours.counts[self.row]
+
+    @cached_property
+    def arcs(self) -> NDArray[np.float64]:
+        """Length along its contour of every point, (m, n) [mm]."""
+        step = np.diff(self.contours.points, axis=1)
+        own = np.zeros(self.contours.points.shape[:2])
+        np.cumsum(np.hypot(step[..., 0], step[..., 1]), axis=1, out=own[:, 1:])
+        return own[self.row]
+
+    def mirrored(self) -> Across:
         """Return the same seen in a mirror: left becomes right."""
-        back = np.arange(len(self.net))[::-1]
-        return Traced(self.net.mirrored(), rows_of(self.lines, back), self.rules)
+        back = np.arange(len(self))[::-1]
+        return Across(
+            self.surface.mirrored(),
+            0.0 - self.y[::-1],
+            self.contours,
+            self.row[::-1],
+            rows_of(self.lines, back),
+            self.rules,
+            tuple((0.0 - y, why) for y, why in self.missing[::-1]),
+        )
 
-    def mark_u(self, distance: float) -> NDArray[np.float64]:
+    @property
+    def net(self) -> Across:
+        """Itself."""
+        return self
+
+    @property
+    def smooth(self) -> bool:
+        """Whether the surface bends between cuts."""
+        return self.surface.kind != "straight"
+
+    def tops(self, x: NDArray[np.float64]) -> LevelCuts:
+        """Cut every contour at setbacks and keep the highest crossing."""
+        return level_cuts(self.points, x, axis=0, take="greatest")
+
+    def tops_at(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Height of every contour at setbacks, the highest where there are several, (m, k)."""
+        levels, back = np.unique(x, return_inverse=True)
+        return highest_at(self.contours.points, levels)[self.row][:, back]
+
+    def at(self, row: int, arcs: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return places of one contour by their arc, (k, 2)."""
+        count = int(self.counts[row])
+        return points_at(self.points[row, :count], self.arcs[row, :count], arcs)
+
+    def arc_of(self, values: LineValues) -> NDArray[np.float64]:
+        """Return where along every contour a line has its point, not a number without one."""
+        found = nearest(self.points, np.stack([values.x, values.z], axis=1))
+        return np.where(values.formed, self._arc(found.stretch, found.t), np.nan)
+
+    def mark_arc(self, distance: float) -> NDArray[np.float64]:
         """Return where along every contour a wrap-around distance is reached."""
-        column = self.lines.distances.index(distance)
-        return self._marks_u[:, column]
+        return self._mark_arcs[:, self.lines.distances.index(distance)]
 
-    def wad(self, y: NDArray[np.float64], u: NDArray[np.float64]) -> tuple[float | None, ...]:
-        """Return the wrap-around distance of places on the surface."""
-        net = self.net
-        cell = np.clip(np.searchsorted(net.y, y, side="right") - 1, 0, len(net) - 2)
-        t = (y - net.y[cell]) / (net.y[cell + 1] - net.y[cell])
-        ends = np.full((2, len(y)), np.nan)
+    def wad_on(self, rows: NDArray[np.intp], arcs: NDArray[np.float64]) -> tuple[float | None, ...]:
+        """Return the wrap-around distance of places on the contours."""
+        value = np.array(
+            [self._wad_at(row, arc) for row, arc in zip(rows.tolist(), arcs.tolist(), strict=True)]
+        )
+        return tuple(None if np.isnan(v) else float(v) for v in value)
+
+    def wad_of(self, points: NDArray[np.float64]) -> tuple[float | None, ...]:
+        """Return the wrap-around distance of places between the contours, (k, 3)."""
+        cell = np.clip(np.searchsorted(self.y, points[:, 1], side="right") - 1, 0, len(self) - 2)
+        t = (points[:, 1] - self.y[cell]) / (self.y[cell + 1] - self.y[cell])
+        ends = np.zeros((2, len(points)))
         # A place on a contour needs that contour only.
         for side, needed in ((0, t != 1.0), (1, t != 0.0)):
             for row in np.unique(cell[needed] + side).tolist():
-                here = needed & (cell + side == row)
-                at, distances = self._rising_marks[row]
-                if len(at):
-                    ends[side, here] = np.interp(u[here], at, distances, left=np.nan, right=np.nan)
+                here = np.flatnonzero(needed & (cell + side == row))
+                count = int(self.counts[row])
+                found = nearest(self.points[row, :count], points[here][:, ::2])
+                arcs = self.arcs[row]
+                at = arcs[found.stretch] + found.t * (arcs[found.stretch + 1] - arcs[found.stretch])
+                ends[side, here] = [self._wad_at(row, float(a)) for a in at]
         value = np.where(
             t == 0.0, ends[0], np.where(t == 1.0, ends[1], (1.0 - t) * ends[0] + t * ends[1])
         )
         return tuple(None if np.isnan(v) else float(v) for v in value)
 
-    def u_of(self, values: LineValues) -> NDArray[np.float64]:
-        """Return where along every contour a line has its point."""
-        net, rows = self.net, np.arange(len(self.net))
-        at = np.stack([values.x, values.z], axis=1)
-        found = nearest(net.points, at)
-        u = net.u_at(rows, found.stretch + found.t)
-        return np.where(values.formed, u, np.nan)
+    def _wad_at(self, row: int, arc: float) -> float:
+        at, distances = self._rising_marks[row]
+        return (
+            float(np.interp(arc, at, distances, left=np.nan, right=np.nan)) if len(at) else np.nan
+        )
+
+    def _arc(self, stretch: NDArray[np.intp], t: NDArray[np.float64]) -> NDArray[np.float64]:
+        rows = np.arange(len(self)).reshape(-1, *(1,) * (stretch.ndim - 1))
+        after = np.minimum(stretch + 1, self.arcs.shape[1] - 1)
+        low = self.arcs[rows, stretch]
+        along: NDArray[np.float64] = low + t * (self.arcs[rows, after] - low)
+        return along
 
     @cached_property
     def _rising_marks(self) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
         """Of every contour, where a wrap-around distance is reached, and which."""
-        marks, distances = self._marks_u, np.array(self.lines.distances)
+        marks, distances = self._mark_arcs, np.array(self.lines.distances)
         order = np.argsort(distances)
         owned = [order[~np.isnan(row[order])] for row in marks]
         return [
@@ -111,20 +191,63 @@ class Traced:
         ]
 
     @cached_property
-    def _marks_u(self) -> NDArray[np.float64]:
-        marks, net = self.lines.WAD, self.net
-        rows = np.arange(len(net))[:, None]
-        a = net.points[rows, marks.stretch]
-        b = net.points[rows, np.minimum(marks.stretch + 1, net.points.shape[1] - 1)]
-        whole = np.hypot(*np.moveaxis(b - a, -1, 0))
-        part = np.hypot(marks.x - a[..., 0], marks.z - a[..., 1])
-        t = np.clip(part / np.where(whole == 0.0, 1.0, whole), 0.0, 1.0)
-        return np.where(marks.reached, net.u_at(rows, marks.stretch + t), np.nan)
+    def _mark_arcs(self) -> NDArray[np.float64]:
+        marks = self.lines.WAD
+        rows = np.arange(len(self))[:, None]
+        a = self.points[rows, marks.stretch]
+        along = self.arcs[rows, marks.stretch] + np.hypot(marks.x - a[..., 0], marks.z - a[..., 1])
+        return np.where(marks.reached, along, np.nan)
 
 
-def trace(net: Net, lined: Screened, *, rows_mm: float) -> Traced:
-    """Form every line on every contour of a net; those of measured sections are known."""
-    rules, wad, contours = lined.rules, lined.wad, net.contours
+def cuts_between(surface: Surface, stations: Iterable[float], spacing: float) -> list[float]:
+    """Where to cut a surface: at its stations, and between them where they are far apart."""
+    low, high = surface.y_range
+    known = np.array(sorted(y for y in stations if low <= y <= high))
+    between = np.arange(np.ceil(low / spacing), np.floor(high / spacing) + 1.0) * spacing
+    # Stations as close as the cuts will do; a mesh is cut at its very edge too.
+    if len(known) > 1 and np.diff(known).max() <= spacing:
+        between = np.empty(0)
+    ends = (low, high) if surface.kind == "mesh" else ()
+    every = np.unique(np.concatenate([known, between, ends]) + 0.0)
+    return [float(y) for y in every]
+
+
+def sections_across(
+    surface: Surface, lined: Screened, ys: Iterable[float], *, rows_mm: float
+) -> Across:
+    """Cut a surface and form every line on every cut; those of measured sections are known."""
+    wanted = sorted({abs(y) for y in ys} if surface.symmetric else set(ys))
+    measured = {
+        (abs(s.y) if surface.symmetric else s.y): (i, s) for i, s in enumerate(lined.front.sections)
+    }
+    fresh = [y for y in wanted if y not in measured]
+    made = dict(zip(fresh, surface.cuts(fresh), strict=True))
+    sections: list[Section] = []
+    known: list[int] = []
+    half: list[float] = []
+    missing = []
+    for y in wanted:
+        section = measured[y][1] if y in measured else made[y]
+        if isinstance(section, str):
+            missing.append((y, section))
+            continue
+        sections.append(section)
+        half.append(y)
+        known.append(measured[y][0] if y in measured else -1)
+    contours = Contours.of(sections)
+    lines = _lines(lined, contours, np.array(known, dtype=np.intp), rows_mm)
+    row = np.arange(len(half))
+    y_of = np.array(half)
+    if surface.symmetric:
+        off = np.flatnonzero(y_of > 0.0)[::-1]
+        y_of, row = np.concatenate([-y_of[off], y_of]), np.concatenate([off, row])
+    return Across(surface, y_of, contours, row, rows_of(lines, row), lined.rules, tuple(missing))
+
+
+def _lines(
+    lined: Screened, contours: Contours, known: NDArray[np.intp], rows_mm: float
+) -> LineBatch:
+    rules, wad = lined.rules, lined.wad
     bounds = [
         rules.value(f"{area}.{end}")
         for area in ("child_area", "adult_area")
@@ -141,7 +264,8 @@ def trace(net: Net, lined: Screened, *, rows_mm: float) -> Traced:
     tape_x = anchor.x
     if lined.tape_start == "vehicle" and anchor.found.any():
         tape_x = np.full(len(contours), anchor.x[anchor.found].min())
-    known = _measured(net, lined, tape_x)
+    # The lines of measured sections are known where their tape stands at the same place.
+    known = np.where(lined.batch.anchor_x[known] == tape_x, known, -1)
     old, new = np.flatnonzero(known >= 0), np.flatnonzero(known < 0)
     distances = sorted(marks)
     lines = joined(
@@ -150,53 +274,41 @@ def trace(net: Net, lined: Screened, *, rows_mm: float) -> Traced:
             section_lines(contours.part(new), rules, distances, tape_x=tape_x[new]),
         ]
     )
-    order = np.argsort(np.concatenate([old, new]))
-    return Traced(net, rows_of(lines, order[net.row]), rules)
+    return rows_of(lines, np.argsort(np.concatenate([old, new])))
 
 
-def _measured(net: Net, lined: Screened, tape_x: NDArray[np.float64]) -> NDArray[np.intp]:
-    """Which section of the front each contour is, where its tape stands at the same place."""
-    symmetric = lined.front.symmetric
-    sections = {abs(y) if symmetric else y: i for i, y in enumerate(lined.front.stations)}
-    y = np.empty(len(net.contours))
-    y[net.row] = np.abs(net.y) if symmetric else net.y
-    known = np.array([sections.get(at, -1) for at in y.tolist()], dtype=np.intp)
-    known[lined.batch.anchor_x[known] != tape_x] = -1
-    return known
-
-
-def line_across(traced: Traced, name: str) -> FrontLine:
+def line_across(across: Across, name: str) -> FrontLine:
     """Return one reference line as a line across the front."""
-    values: LineValues = getattr(traced.lines, name)
-    statuses = [values.status(i) for i in range(len(traced.net))]
-    reasons = [values.reason(i) for i in range(len(traced.net))]
-    u = traced.u_of(values)
-    return _across(traced, name, values.x, values.z, u, statuses, reasons)
+    values: LineValues = getattr(across.lines, name)
+    statuses = [values.status(i) for i in range(len(across))]
+    reasons = [values.reason(i) for i in range(len(across))]
+    arc = across.arc_of(values)
+    return _front_line(across, name, values.x, values.z, arc, statuses, reasons)
 
 
-def wad_across(traced: Traced, distance: float) -> FrontLine:
+def wad_across(across: Across, distance: float) -> FrontLine:
     """Return the marks at one wrap-around distance as a line across the front."""
-    column = traced.lines.distances.index(distance)
-    marks = traced.lines.WAD
+    column = across.lines.distances.index(distance)
+    marks = across.lines.WAD
     reached = marks.reached[:, column]
     statuses = ["ok" if here else "not_reached" for here in reached]
     reasons = ["" if here else "the contour ends before this distance" for here in reached]
-    u = traced.mark_u(distance)
+    arc = across.mark_arc(distance)
     name = f"WAD {distance:g}"
-    return _across(traced, name, marks.x[:, column], marks.z[:, column], u, statuses, reasons)
+    return _front_line(across, name, marks.x[:, column], marks.z[:, column], arc, statuses, reasons)
 
 
-def _across(
-    traced: Traced,
+def _front_line(
+    across: Across,
     name: str,
     x: NDArray[np.float64],
     z: NDArray[np.float64],
-    u: NDArray[np.float64],
+    arc: NDArray[np.float64],
     statuses: list[str],
     reasons: list[str],
 ) -> FrontLine:
-    y = traced.net.y
-    formed = np.flatnonzero(~np.isnan(u))
+    y = across.y
+    formed = np.flatnonzero(~np.isnan(arc))
     breaks = np.flatnonzero(np.diff(formed) > 1) + 1
     bounds = [0, *breaks.tolist(), len(formed)]
     pieces = tuple(
@@ -222,7 +334,7 @@ def _across(
         pieces,
         worst_status(*counted),
         "; ".join(text),
-        traced.wad(y[formed], u[formed]),
+        across.wad_on(formed, arc[formed]),
     )
 
 

@@ -28,7 +28,7 @@ HARD_POINTS = (HardPoint(500.0, 0.0, 870.0, "air box", "lid"),)
 @pytest.fixture(scope="module")
 def plover(geometries: Path) -> tuple[LinedFront, FrontZones]:
     lined = line_up(read_front(geometries / "plover.csv"), "UN-R127-02")
-    return lined, zones_of(lined, ZoneOptions(loft_mm=50.0))
+    return lined, zones_of(lined, ZoneOptions(cut_mm=50.0))
 
 
 def texts(figure: Figure) -> list[str]:

@@ -47,7 +47,7 @@ HARD_POINTS = (
 @pytest.fixture(scope="module", params=["plover", "avocet"])
 def demo(request: pytest.FixtureRequest, geometries: Path) -> tuple[LinedFront, FrontZones]:
     of = line_up(read_front(geometries / f"{request.param}.csv"), "UN-R127-02")
-    return of, zones_of(of, ZoneOptions(loft_mm=50.0))
+    return of, zones_of(of, ZoneOptions(cut_mm=50.0))
 
 
 # --- the codes ---------------------------------------------------------------------
@@ -263,7 +263,7 @@ def test_the_two_demo_fronts_differ_where_a_reader_can_see_it(geometries: Path) 
 @pytest.mark.parametrize("rules", rule_set_ids())
 def test_every_rule_set_gives_findings(rules: str, geometries: Path) -> None:
     of = line_up(read_front(geometries / "plover.csv"), rules)
-    found = all_findings(of, zones_of(of, ZoneOptions(loft_mm=50.0)))
+    found = all_findings(of, zones_of(of, ZoneOptions(cut_mm=50.0)))
     assert all(holds(f) for f in found)
     assert len(found) > 10
 

@@ -27,7 +27,7 @@ SPHERE = 82.5 * math.tan(math.radians((35.0 - 8.0) / 2.0))
 
 
 def zones(of: LinedFront) -> FrontZones:
-    return zones_of(of, ZoneOptions(loft_mm=100.0))
+    return zones_of(of, ZoneOptions(cut_mm=100.0))
 
 
 def gaps(of: LinedFront, *points: HardPoint, settings: HeadSettings | None = None):

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pytest
 from front_shapes import front_of, plan_circle, upright_face
@@ -22,7 +20,7 @@ DEMOS = ("plover.csv", "avocet.csv")
 @pytest.mark.parametrize("method", ["smooth", "straight"])
 def test_measured_stations_are_what_was_measured(geometries, name, method) -> None:
     front = read_front(geometries / name)
-    loft = front.loft(method)
+    loft = front.surface(method)
     for section in front.full().sections:
         assert np.array_equal(loft.section(section.y).points, section.points)
         points = loft.points(section.y, loft.knots(section.y))
@@ -34,7 +32,7 @@ def test_measured_stations_are_what_was_measured(geometries, name, method) -> No
 def test_smooth_loft_is_scipys_pchip_over_all_stations(geometries, name) -> None:
     """The four-station window must give what one interpolation over all stations gives."""
     front = read_front(geometries / name).full()
-    loft = front.loft()
+    loft = front.surface()
     assert loft.method == "smooth"
     for u in (0.0, 0.21, 0.5, 0.77, 1.0):
         curves = np.stack([loft.points(y, u) for y in loft.stations])
@@ -45,7 +43,7 @@ def test_smooth_loft_is_scipys_pchip_over_all_stations(geometries, name) -> None
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_loft_never_leaves_the_range_of_its_neighbours(geometries, name) -> None:
-    loft = read_front(geometries / name).loft()
+    loft = read_front(geometries / name).surface()
     u = np.linspace(0.0, 1.0, 301)
     for low, high in zip(loft.stations, loft.stations[1:], strict=False):
         a, b = loft.points(low, u), loft.points(high, u)
@@ -58,7 +56,7 @@ def test_loft_never_leaves_the_range_of_its_neighbours(geometries, name) -> None
 def test_straight_loft_is_the_straight_line() -> None:
     front = front_of(lambda y: [(y + 90, 200.0), (y, 300.0), (y + 30, 700.0), (900.0, 750.0)],
                      [0.0, 100.0])  # fmt: skip
-    loft = front.loft("straight")
+    loft = front.surface("straight")
     u = np.linspace(0.0, 1.0, 11)
     t = 0.3
     expected = (1 - t) * loft.points(0.0, u) + t * loft.points(100.0, u)
@@ -75,7 +73,7 @@ def test_parts_go_with_parts() -> None:
     b = Section([(190, 200), (50, 300), (50, 420), (70, 700), (950, 800)], 100.0, parts)
     ua, ub = match_sections([a, b])
     assert ub == pytest.approx(ua, abs=1e-12)
-    loft = Front((a, b)).loft()
+    loft = Front((a, b)).surface()
     lofted = loft.section(50.0)
     assert lofted.parts == parts
     assert lofted.points[2] == pytest.approx((25.0, 510.0))  # two stations: PCHIP is straight
@@ -84,7 +82,7 @@ def test_parts_go_with_parts() -> None:
 def test_a_part_that_ends_is_no_landmark(geometries) -> None:
     """Plover's grille gives way to the lamp; bumper and bonnet still go together."""
     front = read_front(geometries / "plover.csv")
-    loft = front.loft()
+    loft = front.surface()
     section = loft.section(440.0)
     names = [p for i, p in enumerate(section.parts) if i == 0 or p != section.parts[i - 1]]
     assert names == ["underside", "bumper", "grille", "bonnet", "cowl", "windscreen"]
@@ -92,7 +90,7 @@ def test_a_part_that_ends_is_no_landmark(geometries) -> None:
 
 def test_unlabelled_sections_match_at_their_landmarks_of_shape() -> None:
     front = front_of(upright_face(plan_circle(1500.0)), np.linspace(-600.0, 600.0, 13))
-    loft = front.loft()
+    loft = front.surface()
     for y in (-350.0, 25.0, 510.0):
         points = loft.section(y).points
         corner = points[np.argmin(points[:, 0] - points[:, 1])]
@@ -108,52 +106,23 @@ def test_a_landmark_that_jumps_is_left_out() -> None:
     assert u_high == pytest.approx(u_low, abs=5e-3)
 
 
-def test_sphere_normals_point_outward() -> None:
-    """Closed form: on a sphere the normal is the radius. Facets: 1 deg, averaged over 5 mm."""
-    radius = 900.0
-    angle = np.radians(np.arange(-20.0, 91.0, 1.0))
-
-    def contour(y: float) -> np.ndarray:
-        r = math.sqrt(radius**2 - y**2)
-        return np.stack([r * (1.0 - np.cos(angle)) + radius - r, 800.0 + r * np.sin(angle)], axis=1)
-
-    front = front_of(contour, np.arange(-300.0, 301.0, 25.0))
-    loft = front.loft()
-    y, u = np.meshgrid([-210.0, 0.0, 140.0], [0.3, 0.5, 0.8])
-    normals, points = loft.normals(y, u), loft.points(y, u)
-    expected = (points - [radius, 0.0, 800.0]) / radius
-    assert np.abs(normals - expected).max() < 0.01  # half a facet is 0.0087 rad
-    assert np.linalg.norm(normals, axis=-1) == pytest.approx(1.0)
-
-
 def test_refusals(geometries) -> None:
     front = read_front(geometries / "plover.csv")
     with pytest.raises(NotAvailableError, match="local"):
-        Front(front.sections, datum="local", symmetric=True).loft()
+        Front(front.sections, datum="local", symmetric=True).surface()
     with pytest.raises(NotAvailableError, match="one station"):
-        Front(front.sections[:1]).loft()
-    loft = front.loft()
+        Front(front.sections[:1]).surface()
+    loft = front.surface()
     with pytest.raises(ValueError, match="between -760 and 760"):
         loft.section(800.0)
     with pytest.raises(ValueError, match="between 0 and 1"):
         loft.points(0.0, 1.1)
     with pytest.raises(ValueError, match="smooth"):
-        front.loft("wavy")  # type: ignore[arg-type]
-    with pytest.raises(ValueError, match="spacing"):
-        loft.net(0.0)
-
-
-def test_net_of_a_symmetric_front_is_symmetric(geometries) -> None:
-    net = read_front(geometries / "avocet.csv").loft().net(20.0, [33.0])
-    assert np.array_equal(net.y, -net.y[::-1])
-    assert np.array_equal(net.points, net.points[::-1])
-    assert {-33.0, 33.0, 710.0, -760.0} <= set(net.y.tolist())
-    assert net.measured.sum() == 19
-    assert len(net.contours) == (len(net) + 1) // 2
+        front.surface("wavy")  # type: ignore[arg-type]
 
 
 def test_many_stations_are_joined_by_straight_lines_and_fast() -> None:
     front = front_of(upright_face(plan_circle(1500.0)), np.arange(-500.0, 501.0, 10.0))
-    loft = front.loft()
+    loft = front.surface()
     assert loft.method == "straight"
-    assert len(loft.net()) == 101
+    assert len(loft.facets()) == 2 * 100 * (len(loft.sections[0]) - 1)

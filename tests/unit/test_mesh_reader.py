@@ -404,7 +404,7 @@ def hausdorff(a, b) -> float:
 
 
 def test_plover_stl_agrees_with_the_offsets_it_was_made_from(plover, plover_mesh) -> None:
-    loft = plover.loft()
+    loft = plover.surface()
     measured = {section.y: section for section in plover.full().sections}
     assert plover_mesh.stations == tuple(np.arange(-760.0, 761.0, 5.0))
     for section in plover_mesh.sections:

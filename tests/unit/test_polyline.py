@@ -12,6 +12,7 @@ from hypothesis.extra.numpy import arrays
 from frontcheck.geometry.polyline import (
     arcs_of,
     gaps,
+    highest_at,
     length_of,
     nearest,
     part_of,
@@ -144,3 +145,20 @@ def test_a_point_that_the_string_just_touches_is_kept_where_asked(side):
     points = np.array([[0.0, 0.0], [1.0, side], [2.0, 0.0], [3.0, 0.0], [4.0, side], [6.0, 0.0]])
     assert taut_string(points, side).tolist() == [0, 5]
     assert taut_string(points, side, grazed=True).tolist() == [0, 2, 3, 5]
+
+
+def test_highest_points_agree_with_shapely() -> None:
+    rng = np.random.default_rng(11)
+    points = np.cumsum(rng.normal(size=(5, 40, 2)) * [12.0, 9.0], axis=1)
+    points[:, 5] = points[:, 4] + [0.0, 7.0]  # a stretch at constant x
+    points[0, 30:] = points[0, 30]  # padded
+    x = np.unique([*np.linspace(-60.0, 60.0, 41), points[2, 4, 0]])
+    tops = highest_at(points, x)
+    for contour, row in zip(points, tops, strict=True):
+        line = shapely.LineString(contour)
+        for at, top in zip(x, row, strict=True):
+            met = shapely.get_coordinates(line.intersection(shapely.box(at, -1e4, at, 1e4)))
+            if len(met):
+                assert top == pytest.approx(met[:, 1].max(), abs=1e-9)
+            elif np.abs(contour[:, 0] - at).min() > 1e-9:
+                assert np.isnan(top)

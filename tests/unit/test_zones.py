@@ -228,7 +228,8 @@ def test_contour_that_ends_before_the_front_bound() -> None:
     short = front_of(lambda _: [(300, 150), (0, 160), (0, 700), (200, 720)], [-500.0, 0.0, 500.0])
     zones = zones_of(screen(short))
     assert zones.line("WAD 1000").status == "not_reached"
-    assert zones.child_area.status == "not_available"
+    assert zones.child_area.status == "open_end"
+    assert "the rear bound is the WAD line alone" in zones.child_area.reason
     assert "ends" in zones.child_area.reason
 
 
@@ -246,7 +247,7 @@ def test_vehicle_tape_start_moves_the_marks(fronts) -> None:
 def test_closer_contours_change_little(fronts) -> None:
     """The spacing of lofted contours is a means: halving it moves nothing that matters."""
     coarse, fine = (
-        zones_of(screen(fronts["plover"]), ZoneOptions(loft_mm=loft)) for loft in (10.0, 5.0)
+        zones_of(screen(fronts["plover"]), ZoneOptions(cut_mm=spacing)) for spacing in (10.0, 5.0)
     )
     assert coarse.child_area.area_m2 == pytest.approx(fine.child_area.area_m2, rel=1e-3)
     assert coarse.bumper_corners.plane.right.point == pytest.approx(
@@ -255,14 +256,14 @@ def test_closer_contours_change_little(fronts) -> None:
 
 
 def test_options_are_checked() -> None:
-    for name in ("grid_mm", "loft_mm"):
+    for name in ("grid_mm", "cut_mm"):
         for bad in (0.0, -5.0, float("inf"), float("nan")):
             with pytest.raises(ValueError, match=name):
                 ZoneOptions(**{name: bad})
     with pytest.raises(ValueError, match="left end, then the right end"):
         ZoneOptions(beam_ends_mm=(500.0, -500.0))
     with pytest.raises(ValueError, match="smooth"):
-        ZoneOptions(loft="wavy")  # type: ignore[arg-type]
+        ZoneOptions(between="wavy")  # type: ignore[arg-type]
     with pytest.raises(FrozenInstanceError):
         ZoneOptions().grid_mm = 5.0  # type: ignore[misc]
 
@@ -270,7 +271,7 @@ def test_options_are_checked() -> None:
 def test_results_are_frozen(found) -> None:
     zones = found["plover"]
     with pytest.raises(FrozenInstanceError):
-        zones.loft = "straight"  # type: ignore[misc]
+        zones.surface = "straight"  # type: ignore[misc]
     with pytest.raises(ValueError, match="read-only"):
         zones.line("SRL").points[0, 0] = 1.0
     with pytest.raises(KeyError, match="no line 'XYZ'"):
@@ -293,10 +294,11 @@ def test_unlabelled_front_has_no_rear_line_but_all_else(fronts) -> None:
     assert zones.rear_corners.status == "not_available"
     assert zones.bumper_corners.gauge.formed
     assert zones.corner_reference_points.formed
-    assert zones.child_area.status == "not_available"
+    assert zones.child_area.status == "open_end"
+    assert "the rear bound is the WAD line alone" in zones.child_area.reason
 
 
-def test_stations_that_cannot_be_lofted_are_said(fronts, monkeypatch) -> None:
+def test_places_without_a_contour_are_said(fronts, monkeypatch) -> None:
     """A contour that would cross itself is left out and named; the rest is as it was."""
     plain = StationSurface._section
 
@@ -307,7 +309,7 @@ def test_stations_that_cannot_be_lofted_are_said(fronts, monkeypatch) -> None:
 
     monkeypatch.setattr(StationSurface, "_section", section)
     zones = zones_of(screen(fronts["plover"]))
-    assert any("could be lofted at y = 250 mm" in note for note in zones.notes)
+    assert any("no contour at y = 250 mm (a crossing)" in note for note in zones.notes)
     assert 250.0 not in zones.line("UBRL").points[:, 1]
     assert 260.0 in zones.line("UBRL").points[:, 1]
     assert len(zones.line("UBRL").pieces) == 1

@@ -38,9 +38,9 @@ def test_sphere_between_planes_along_y() -> None:
         [-600.0, 0.0, 600.0],
         SCREENED_PARTS,
     )
-    line = zones(front, loft="straight", loft_mm=25.0, grid_mm=50.0).line("BRRL")
+    line = zones(front, between="straight", cut_mm=25.0, grid_mm=50.0).line("BRRL")
     back = 82.5 * math.tan(math.radians(glass - rise) / 2.0) * math.cos(math.radians(rise))
-    assert len(line.points) == 25
+    assert len(line.points) == 49  # every 25 mm
     expected = 1200.0 + 0.2 * np.abs(line.points[:, 1]) - back
     assert line.points[:, 0] == pytest.approx(expected, abs=EXACT)
 
@@ -89,12 +89,12 @@ def test_rear_corner_by_template_on_a_whole_front() -> None:
             return [(200.0, 240.0), (0.0, 250.0), (0.0, 800.0), (corner, 800.0), (FAR, 800.0)]
         return screened(800.0, corner, 0.0, 30.0)
 
-    stations = [-700.0, -600.0, -300.0, 0.0, 300.0, 600.0, 700.0]
+    stations = [-700.0, -601.0, -600.0, -300.0, 0.0, 300.0, 600.0, 601.0, 700.0]
     bare = ("underside", "bumper", "bonnet", "bonnet", "bonnet")
     front = Front(tuple(
         Section(contour(y), y, bare if abs(y) > 600.0 else SCREENED_PARTS) for y in stations
     ))  # fmt: skip
-    found = zones(front, loft="straight")
+    found = zones(front, between="straight")
     sweep = math.atan(0.5)
     assert "template of radius 240 mm" in found.rear_corners.right.reason
     assert "90 deg (text read)" in found.rear_corners.right.reason
@@ -128,7 +128,7 @@ def test_area_of_a_plane_bonnet() -> None:
     assert rear < 1000.0
     exact = (rear - 300.0) * (1400.0 - 165.0) * 1e-6
     area = found.child_area
-    assert area.status == "edge_end"
+    assert area.status == "open_end"
     assert area.area_m2 == pytest.approx(exact, rel=1e-6)
     assert found.adult_area.area_m2 == 0.0
     assert found.adult_area.outlines == ()
@@ -211,9 +211,9 @@ def test_front_bound_behind_a_high_leading_edge() -> None:
 
 
 @pytest.mark.parametrize(
-    ("step", "loft", "allowed"), [(25.0, "smooth", 1e-3), (5.0, "straight", 1e-3)]
+    ("step", "between", "allowed"), [(25.0, "smooth", 1e-3), (5.0, "straight", 1e-3)]
 )
-def test_area_on_a_transverse_cylinder(step: float, loft: str, allowed: float) -> None:
+def test_area_on_a_transverse_cylinder(step: float, between: str, allowed: float) -> None:
     # Developable: generators along x, transverse circle R about (0, zc). From the upright
     # face at x = 0 the tape runs up z(y), then along a generator: WAD 1000 to 1700 is 700
     # of it everywhere. SRL is the 45 deg tangent; 82.5 inboard on the arc leaves +-(45 deg
@@ -229,7 +229,7 @@ def test_area_on_a_transverse_cylinder(step: float, loft: str, allowed: float) -
     # On a straight loft the 45 deg edge touches a contour; let there be one where it belongs.
     tangent = radius / math.sqrt(2.0)
     stations = np.unique([*np.arange(-reach, reach + 1.0, step), -tangent, tangent])
-    area = zones(front_of(contour, stations, SCREENED_PARTS), loft=loft).child_area
+    area = zones(front_of(contour, stations, SCREENED_PARTS), between=between).child_area
     assert area.status == "ok"
     assert area.area_m2 == pytest.approx(700.0 * 2.0 * half * radius * 1e-6, rel=allowed)
 
@@ -257,13 +257,14 @@ def test_area_on_a_cylinder_across() -> None:
     assert found.child_area.area_m2 == pytest.approx(0.7 * 1.235, rel=1e-6)
 
 
-def test_without_a_windscreen_the_areas_are_not_available() -> None:
+def test_without_a_windscreen_the_areas_are_bounded_by_wad_alone() -> None:
     front = front_of(barrel(lambda _: 700.0), np.arange(-700.0, 701.0, 100.0))
     found = zones(front)
     for area, most in ((found.child_area, 0.7), (found.adult_area, 0.4)):
-        assert (area.status, area.area_m2, area.outlines) == ("not_available", None, ())
-        assert "windscreen" in area.reason
-        assert f"at most {most * 1.235:.4g} m2" in area.reason
+        # The sides are the outermost stations, so the status is the farther one from ok.
+        assert area.status == "open_end"
+        assert "BRRL is not known, so the rear bound is the WAD line alone" in area.reason
+        assert area.area_m2 == pytest.approx(most * 1.235, rel=1e-6)
 
 
 # --- candidate points -------------------------------------------------------------------

@@ -61,7 +61,7 @@ def test_60_deg_on_a_straight_loft_is_within_the_facet(procedure: str) -> None:
     # point along the curve, and c^2 / 8R square to the plane.
     radius, step = 1000.0, 5.0
     front = front_of(upright_face(plan_circle(radius)), np.arange(-800.0, 801.0, step))
-    x, y, _ = getattr(zones(front, loft="straight").bumper_corners, procedure).right.point
+    x, y, _ = getattr(zones(front, between="straight").bumper_corners, procedure).right.point
     chord = step / math.cos(math.radians(30.0))
     square = (y - radius / 2) * math.cos(math.radians(60)) - (
         x - radius * (1 - math.cos(math.radians(30)))
@@ -77,7 +77,7 @@ def test_60_deg_on_superellipses(a: float, b: float, p: float) -> None:
     x, y = superellipse_corner(a, b, p, 60.0)
     stations = np.arange(-750.0, 751.0, 10.0)
     corners = zones(
-        front_of(upright_face(superellipse(a, b, p)), stations), loft="smooth"
+        front_of(upright_face(superellipse(a, b, p)), stations), between="smooth"
     ).bumper_corners
     for pair in (corners.plane, corners.gauge):
         # Contours h = 10 mm apart, refined by a parabola: off by at most h^2 / 6 |x'''
@@ -105,7 +105,7 @@ def test_gauge_is_as_wide_as_it_is_and_the_plane_is_endless() -> None:
     # Along the face the two are 291.5 mm apart, more than half the gauge (118): the gauge
     # touches at 750 too.
     corners = zones(
-        front_of(upright_face(stepped), np.arange(-800.0, 801.0, 50.0)), loft="straight"
+        front_of(upright_face(stepped), np.arange(-800.0, 801.0, 50.0)), between="straight"
     ).bumper_corners
     assert corners.plane.right.point[:2] == pytest.approx((0.0, 500.0), abs=EXACT)
     assert corners.gauge.right.point[:2] == pytest.approx((150.0, 750.0), abs=EXACT)
@@ -114,7 +114,7 @@ def test_gauge_is_as_wide_as_it_is_and_the_plane_is_endless() -> None:
 def test_wider_gauge_reaches_over_the_step() -> None:
     rules = rule_set(GAUGE).with_values({"bumper_corner.gauge_width_mm": 600.0})
     front = front_of(upright_face(stepped), np.arange(-800.0, 801.0, 50.0))
-    corners = zones_of(screen(front, rules), ZoneOptions(loft="straight")).bumper_corners
+    corners = zones_of(screen(front, rules), ZoneOptions(between="straight")).bumper_corners
     assert corners.gauge.right.point[:2] == pytest.approx((0.0, 500.0), abs=EXACT)
 
 
@@ -177,7 +177,7 @@ def test_thirds_of_a_plan_circle() -> None:
     # deg. Chords of 10 mm on R 1000 are short by c^2 / 24 R^2 = 4e-6 of the length.
     radius = 1000.0
     front = front_of(upright_face(plan_circle(radius)), np.arange(-800.0, 801.0, 10.0))
-    thirds = zones(front, PLANE, loft="smooth").bumper_thirds
+    thirds = zones(front, PLANE, between="smooth").bumper_thirds
     assert thirds.length == pytest.approx(radius * math.radians(60.0), abs=0.2)
     for cut, sign in zip(thirds.cuts, (-1.0, 1.0), strict=True):
         assert cut.point[1] == pytest.approx(sign * radius * math.sin(math.radians(10.0)), abs=0.1)
@@ -189,7 +189,7 @@ def test_tape_bridges_a_hollow_in_plan() -> None:
         return float(np.interp(abs(y), [0.0, 200.0, 600.0, 750.0], [60.0, 0.0, 0.0, 600.0]))
 
     front = front_of(upright_face(foremost), np.arange(-750.0, 751.0, 50.0))
-    thirds = zones(front, PLANE, loft="straight").bumper_thirds
+    thirds = zones(front, PLANE, between="straight").bumper_thirds
     assert thirds.length == pytest.approx(1200.0, abs=EXACT)
     assert [c.point[0] for c in thirds.cuts] == pytest.approx([0.0, 0.0], abs=EXACT)
     assert [c.point[1] for c in thirds.cuts] == pytest.approx([-200.0, 200.0], abs=EXACT)
@@ -202,7 +202,7 @@ def test_legform_changes_where_the_height_crosses() -> None:
         return [(300.0, low), (0.0, low), (0.0, 700.0), (FAR, 700.0)]
 
     front = front_of(contour, [-700.0, 0.0, 700.0])
-    runs = zones(front, loft="straight").legform_runs
+    runs = zones(front, between="straight").legform_runs
     found = [(r.legform, r.y_from, r.y_to) for r in runs]
     expected = [("upper", -700, -500), ("either", -500, -125), ("lower", -125, 125),
                 ("either", 125, 500), ("upper", 500, 700)]  # fmt: skip
@@ -242,7 +242,7 @@ def test_srl_is_exact_at_an_edge_and_on_facets() -> None:
         return float(np.interp(abs(y), [0.0, 600.0, 700.0], [900.0, 880.0, 700.0]))
 
     front = front_of(barrel(top), np.arange(-700.0, 701.0, 100.0))
-    line = zones(front, loft="straight").line("SRL")
+    line = zones(front, between="straight").line("SRL")
     assert np.abs(line.points[:, 1]) == pytest.approx(600.0, abs=EXACT)
     assert line.points[:, 2] == pytest.approx(880.0, abs=EXACT)
 
@@ -252,7 +252,7 @@ def test_srl_of_a_side_at_45_deg_is_its_highest_contact() -> None:
     def top(y):
         return 900.0 - max(abs(y) - 500.0, 0.0)
 
-    line = zones(front_of(barrel(top), np.arange(-700.0, 701.0, 100.0)), loft="straight").line(
+    line = zones(front_of(barrel(top), np.arange(-700.0, 701.0, 100.0)), between="straight").line(
         "SRL"
     )
     assert np.abs(line.points[:, 1]) == pytest.approx(500.0, abs=EXACT)
@@ -271,7 +271,7 @@ def test_corner_reference_point() -> None:
     y0, z0, radius = 450.0, 500.0, 300.0
     stations = np.arange(-740.0, 741.0, 10.0)
     found = zones(
-        front_of(barrel(barrel_top(y0, z0, radius)), stations), loft="smooth"
+        front_of(barrel(barrel_top(y0, z0, radius)), stations), between="smooth"
     ).corner_reference_points
     expected = (0.0, y0 + radius / math.sqrt(2), z0 + radius / math.sqrt(2))
     assert found.status == "ok"

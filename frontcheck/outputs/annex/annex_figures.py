@@ -141,7 +141,7 @@ def plan_of(screening: Screening) -> tuple[Drawn, ...]:
         "view of the lines; the numbers are in the tables of reference lines.",
         lambda: overview(screening, new_figure(*_OVERVIEW)),
     )
-    if not screening.zones.loft:
+    if not screening.zones.surface:
         return (across,)  # plan shape not known: the other views would be empty
     areas = "the tables of test areas, corners and thirds have the numbers."
     return (

@@ -86,7 +86,7 @@ def input_and_settings(screening: Screening, other: Screening | None = None) -> 
         ("Constants set by the user", ", ".join(rules.changed) or "none"),
         ("Wrap-around distances (WAD) [mm]", ", ".join(f"{d:g}" for d in screening.wad)),
         ("The tape stands", starts[screening.tape_start]),
-        ("Surface between stations", screening.zones.loft or "none: no common datum"),
+        ("Surface between stations", screening.zones.surface or "none: no common datum"),
         ("Spacing of candidate points [mm]", f"{screening.zones.options.grid_mm:g}"),
     ]
     beam = screening.zones.options.beam_ends_mm

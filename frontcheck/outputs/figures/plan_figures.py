@@ -78,7 +78,7 @@ def plan_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> A
         drawing = Drawing(ax)
         _fit(ax, zones, "plan", (1.7, 0.35, 0.35, 0.4))
         plain_axes(ax, "setback x [mm]", "station y [mm], right positive")
-        if zones.loft:  # otherwise the plan shape is not known, and is not drawn
+        if zones.surface:  # otherwise the plan shape is not known, and is not drawn
             draw_stations(drawing, lined, "plan")
             draw_bumper_outline(drawing, lined)
         for area in (zones.child_area, zones.adult_area):
@@ -248,7 +248,7 @@ def _nothing_note(drawing: Drawing, zones: FrontZones) -> None:
             # The rest of the reason is in the table.
             reason = area.reason.split(";")[0]
             missing.setdefault(reason, []).append(f"{area.name} headform area")
-    if not zones.loft:
+    if not zones.surface:
         missing = {zones.lines[0].reason: ["no line across the front and no zone"]}
     text = "\n".join(
         textwrap.fill(f"{', '.join(names)}: {reason}.", 62) for reason, names in missing.items()
