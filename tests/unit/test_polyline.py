@@ -157,7 +157,8 @@ def test_highest_points_agree_with_shapely() -> None:
     for contour, row in zip(points, tops, strict=True):
         line = shapely.LineString(contour)
         for at, top in zip(x, row, strict=True):
-            met = shapely.get_coordinates(line.intersection(shapely.box(at, -1e4, at, 1e4)))
+            upright = shapely.LineString([(at, -1e4), (at, 1e4)])
+            met = shapely.get_coordinates(line.intersection(upright))
             if len(met):
                 assert top == pytest.approx(met[:, 1].max(), abs=1e-9)
             elif np.abs(contour[:, 0] - at).min() > 1e-9:
