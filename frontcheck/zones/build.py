@@ -29,9 +29,8 @@ from frontcheck.zones.front_zones import (
     Thirds,
     ZoneOptions,
 )
+from frontcheck.zones.grid import candidate_points, grid_rows
 from frontcheck.zones.headform import (
-    candidate_points,
-    grid_rows,
     headform_area,
     rear_corner,
     section_bounds,
