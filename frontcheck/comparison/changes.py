@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.errors import refuse
+from frontcheck.lines.statuses import OPEN_END, not_known, open_ends
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ class Change:
     u: float | None = None  # Standard uncertainty of the change; None where no draws were made
     chance_less: float | None = None
     chance_more: float | None = None
+    open_end: str = ""  # Where the value is not known, because of an open end: A, B or A and B
 
     @property
     def status_changed(self) -> bool:
@@ -49,7 +51,7 @@ class Change:
     @property
     def differs(self) -> bool:
         """Whether anything is different in B: the value, the status, or that it is there."""
-        if (self.a is None) != (self.b is None):
+        if (self.a is None) != (self.b is None) or (self.open_end and self.a != self.b):
             return True
         return self.status_changed or (self.change is not None and self.change != 0.0)
 
@@ -61,7 +63,9 @@ class Change:
         return abs(self.change) > COVERAGE * self.u
 
     def with_draws(self, u: float | None, less: float, more: float) -> Change:
-        """Return the same change with what draws say of it."""
+        """Return the same change with what draws say of it, where there is one."""
+        if self.open_end:
+            return self
         return replace(self, u=u, chance_less=less, chance_more=more)
 
 
@@ -74,12 +78,16 @@ def change_of(
     status: tuple[str, str] = ("", ""),
     missing: tuple[str, str] = ("", ""),
     barred: str = "",
+    ends: tuple[bool, bool] | None = None,
 ) -> Change:
-    """Return the change of one quantity."""
+    """Return the change of one quantity; none from or to a value that an open end could change."""
     unit = quantity.rpartition("_")[2]
-    reason = missing_reason(a is None, b is None, *missing) or barred
+    open_in = ends or [each.startswith(OPEN_END) for each in status]
+    where = " and ".join(name for name, is_open in zip("AB", open_in, strict=True) if is_open)
+    reason = missing_reason(a is None, b is None, *missing)
+    reason = reason or (not_known(f" in {where}") if where else barred)
     change = None if reason or a is None or b is None else b - a + 0.0
-    return Change(quantity, words, unit, a, b, change, *status, reason)
+    return Change(quantity, words, unit, a, b, change, *status, reason, open_end=where)
 
 
 def missing_reason(no_a: bool, no_b: bool, why_a: str = "", why_b: str = "") -> str:
@@ -224,6 +232,7 @@ def line_changes(matched: Matched, origins: Origins) -> tuple[Change, ...]:
             a.bumper_lead,
             b.bumper_lead,
             missing=("UBRL or BLERL is missing", "UBRL or BLERL is missing"),
+            ends=(bool(open_ends(a, "UBRL", "BLERL")), bool(open_ends(b, "UBRL", "BLERL"))),
         )
     )
     for mark in a.wads:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 from frontcheck.comparison.leg_zone import UNDERCUT
+from frontcheck.lines.statuses import not_known
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -80,6 +81,8 @@ class FindingChange:
         parts = []
         if self.crossed:
             parts.append("crossed its threshold")
+        if self.why_not.startswith(not_known("")):
+            parts.append(self.why_not)
         if self.change is not None and self.kind == "moved":
             unit = f" {self.finding.rule.unit}" if self.finding.rule.unit else ""
             shown = f"clearest value changed by {self.change:+.4g}{unit}"
@@ -188,7 +191,8 @@ def _told(
         else:
             why_not = here.reason or (_NOT_DRAWN if drawn else _NO_DRAWS)
     change = None
-    if a is not None and b is not None and a.limit == b.limit:
+    ended = here is not None and bool(here.open_end)
+    if a is not None and b is not None and a.limit == b.limit and not ended:
         change = None if a.value is None or b.value is None else b.value - a.value
         change = 0.0 if change is not None and abs(change) < _ROUNDING else change
     people_a, people_b = _people(a), _people(b)

@@ -16,9 +16,11 @@ from frontcheck.serializer import one_line
 from frontcheck.sure.draws import (
     LEAST_DRAWS,
     StationDraws,
+    open_ended,
     quantities,
     quantity_names,
     station_draws,
+    status_codes,
 )
 from frontcheck.sure.uncertainty import Uncertainty
 from frontcheck.surface.contours import Contours
@@ -147,7 +149,7 @@ class Chance:
 
 
 Drawn = dict[str, "NDArray[np.float64]"]
-"""Drawn values by quantity; draws in which it is not formed are NaN."""
+"""Drawn values by quantity; draws in which it is not known are NaN."""
 
 
 def chance(a: NDArray[np.float64], b: NDArray[np.float64]) -> Chance:
@@ -188,7 +190,8 @@ def _drawn(survey: StationDraws, lined: LinedFront) -> Drawn:
         contours = Contours.copies(survey.section, points)
         batch = section_lines(contours, lined.rules, lined.wad)
         block, formed = quantities(batch)
-        values[:, at] = np.where(formed, block, np.nan)
+        known = formed & ~open_ended(status_codes(batch))
+        values[:, at] = np.where(known, block, np.nan)
         for k in range(at.start, min(at.stop, len(support))):
             try:
                 section = Section(points[k - at.start], survey.section.y, survey.section.parts)

@@ -189,6 +189,8 @@ def _station(
     chances: dict[str, Chance] = {}
     if drawn is not None and matched.a.basis == matched.b.basis == "measured":
         chances = _chances(_at(drawn[0], matched.y), _at(drawn[1], matched.y), origins)
+    unknown = {change.quantity for change in (*lines, *leg.changes) if change.open_end}
+    chances = {name: found for name, found in chances.items() if name not in unknown}
     contour = None
     if not origins.barred:
         contour = contour_distance(*origins.points(matched))

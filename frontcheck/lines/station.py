@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from frontcheck.lines.section_lines import FORMED, NO_ANCHOR, NOT_AVAILABLE, STATUSES
+from frontcheck.lines.statuses import OPEN_END
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -74,7 +75,7 @@ class Station:
     BLERL: LinePoint  # Reference lines
     BRRL: LinePoint  # Reference lines
     wads: tuple[WadPoint, ...]  # Points at the wrap-around distances asked for, in that order
-    legform: Legform | None  # Legform by lower bumper height; None without LBRL
+    legform: Legform | None  # Legform by lower bumper height; None where LBRL is not known
     foremost: tuple[float, float] | None  # Foremost bumper point (x, z) [mm]
     tape_x: float | None  # x at which the tape stands on the ground [mm]
     tape_start: int = 0  # Index of the contour point from which the tape is followed upward
@@ -145,7 +146,9 @@ def station_of(
         BLERL=bonnet_edge,
         BRRL=_point(batch.BRRL, "BRRL", i),
         wads=tuple(_wad(batch, i, j, wad_refused) for j in range(len(batch.distances))),
-        legform=None if lower.z is None else legform_for(lower.z, rules),
+        legform=None
+        if lower.z is None or lower.status == OPEN_END
+        else legform_for(lower.z, rules),
         foremost=(float(batch.anchor.x[i]), float(batch.anchor.z[i])) if found else None,
         tape_x=float(batch.anchor_x[i]) if found and not wad_refused else None,
         tape_start=int(batch.anchor.start[i]),

@@ -17,6 +17,7 @@ from frontcheck.errors import refuse
 from frontcheck.front.attitude import as_stood
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.section_lines import NO_ANCHOR, section_lines, tape_anchor
+from frontcheck.lines.statuses import OPEN_END, not_known
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set
 from frontcheck.serializer import one_line, plain, table
 from frontcheck.sure.corrections import corrected
@@ -222,7 +223,9 @@ def _heights(
     """Height of a line in every copy that forms it; why there is none in the first."""
     batch = section_lines(Contours.copies(survey.section, points), rules, ())
     line = getattr(batch, check.line)
-    return line.z[line.formed], "" if line.formed[0] else line.reason(0)
+    known = line.formed[0] and line.status(0) != OPEN_END
+    why = not_known(f", {line.reason(0)}") if line.formed[0] else line.reason(0)
+    return line.z[line.formed], "" if known else why
 
 
 def _tapes(

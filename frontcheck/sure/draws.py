@@ -17,6 +17,7 @@ from frontcheck.errors import refuse
 from frontcheck.front.survey import turned, untilted
 from frontcheck.geometry.polyline import nearest
 from frontcheck.lines.section_lines import STATUSES
+from frontcheck.lines.statuses import OPEN_END
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -87,8 +88,8 @@ def _close_pairs(points: NDArray[np.float64], stray: NDArray[np.float64]) -> lis
 LINES: Final = ("UBRL", "LBRL", "BLERL", "BRRL")
 """Lines that are no wrap-around distance."""
 
-_OK, _NOT_REACHED, _NOT_AVAILABLE = (
-    STATUSES.index(name) for name in ("ok", "not_reached", "not_available")
+_OK, OPEN, _NOT_REACHED, _NOT_AVAILABLE = (
+    STATUSES.index(name) for name in ("ok", OPEN_END, "not_reached", "not_available")
 )
 
 _ALIASES: Final = {
@@ -138,6 +139,13 @@ def status_codes(batch: LineBatch) -> NDArray[np.intp]:
         reached = np.where(batch.WAD.reached[:, j], _OK, _NOT_REACHED)
         codes.append(np.where(batch.anchor.found, reached, _NOT_AVAILABLE))
     return np.stack(codes)
+
+
+def open_ended(codes: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Where a quantity rests on an open end, from the statuses of a batch, as `quantities`."""
+    line = codes == OPEN
+    lead = line[LINES.index("UBRL")] | line[LINES.index("BLERL")]
+    return np.concatenate([np.repeat(line, 2, axis=0), lead[None]])
 
 
 def contact_counts(batch: LineBatch, points: NDArray[np.float64]) -> NDArray[np.intp]:

@@ -11,13 +11,16 @@ from frontcheck.errors import refuse
 from frontcheck.front.survey import not_corrected
 from frontcheck.lines.lined_front import TapeStart, line_up
 from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
+from frontcheck.lines.statuses import OPEN_END
 from frontcheck.sure.draws import (
+    OPEN,
     CrossSums,
     StationDraws,
     contact_counts,
     crossing,
     interval,
     line_names,
+    open_ended,
     quantities,
     quantity_index,
     quantity_names,
@@ -164,6 +167,7 @@ class _Station:
         shape = (len(self.quantity_names), len(survey))
         self.values = np.empty(shape)
         self.formed = np.empty(shape, dtype=bool)
+        self.known = np.empty(shape, dtype=bool)  # formed, and without an open end
         self.status = np.zeros((len(self.names), len(STATUSES)), dtype=np.intp)
         self.contacts = np.zeros((len(self.names), len(survey.section)), dtype=np.intp)
         self.sums = CrossSums(shape[0], len(survey.inputs))
@@ -178,7 +182,9 @@ class _Station:
                 tape_x=None if self.tape_x is None else self.tape_x[at],
             )
             self.values[:, at], self.formed[:, at] = quantities(batch)
-            for k, codes in enumerate(status_codes(batch)):
+            found = status_codes(batch)
+            self.known[:, at] = self.formed[:, at] & ~open_ended(found)
+            for k, codes in enumerate(found):
                 self.status[k] += np.bincount(codes, minlength=len(STATUSES))
             self.contacts += contact_counts(batch, points)
             self.sums.add(self.values[:, at], self.formed[:, at], normals)
@@ -193,10 +199,12 @@ class _Station:
         values, formed = quantities(nominal)
         shares = self.sums.shares()
         codes = status_codes(nominal)[:, i]
-        spreads = [
-            self._spread(q, float(values[q, i]) if formed[q, i] else None, shares[q])
-            for q in range(len(values))
-        ]
+        placed = [float(values[q, i]) if formed[q, i] else None for q in range(len(values))]
+        spreads = [self._spread(q, placed[q], shares[q]) for q in range(len(values))]
+        for k in np.flatnonzero(codes == OPEN):
+            spreads[2 * k] = spreads[2 * k + 1] = None
+        if OPEN in codes[[self.names.index(name) for name in ("UBRL", "BLERL")]]:
+            spreads[-1] = None
         lines = tuple(
             LineTolerance(
                 name,
@@ -205,6 +213,7 @@ class _Station:
                 spreads[2 * k],
                 spreads[2 * k + 1],
                 self._contacts(k),
+                _place(*placed[2 * k : 2 * k + 2]),
             )
             for k, name in enumerate(self.names)
         )
@@ -263,7 +272,7 @@ class _Station:
 
     def _legform(self) -> tuple[tuple[str, float], ...]:
         q = self.quantity_names.index("LBRL_z_mm")
-        height, formed, n = self.values[q], self.formed[q], len(self.survey)
+        height, formed, n = self.values[q], self.known[q], len(self.survey)
         lower, upper = (
             self.rules.value(f"legform.{name}") for name in ("lower_below_mm", "upper_from_mm")
         )
@@ -276,7 +285,7 @@ class _Station:
         )
 
     def _threshold(self, name: str, q: int, at: float) -> ThresholdShare:
-        formed, n = self.formed[q], len(self.survey)
+        formed, n = self.known[q], len(self.survey)
         below = formed & (self.values[q] < at)
         return ThresholdShare(
             name,
@@ -285,6 +294,10 @@ class _Station:
             float((formed & ~below).sum()) / n,
             float((~formed).sum()) / n,
         )
+
+
+def _place(x: float | None, z: float | None) -> tuple[float, float] | None:
+    return None if x is None or z is None else (x, z)
 
 
 def _cautions(
@@ -316,6 +329,15 @@ def _cautions(
         exact.insert(0, "setbacks without an uncertainty of their own")
     if exact:
         cautions.append(f"Taken as exact, since no uncertainty was given: {', '.join(exact)}.")
+    ended = [(line.share(OPEN_END), s.y, line) for s in stations for line in s.lines]
+    drawn = [(share, y, line) for share, y, line in ended if share and not line.no_interval]
+    if drawn:
+        share, y, line = max(drawn, key=lambda each: each[0])
+        cautions.append(
+            "Some draws give an open end, where what lies beyond the measured surface could change "
+            f"the line (most often {line.name} at y = {y:g} mm, {100.0 * share:.2g} % of the "
+            "draws): there the interval may be too narrow."
+        )
     crossed = [station for station in stations if station.crossed > 0.0]
     if crossed:
         worst = max(crossed, key=lambda station: station.crossed)

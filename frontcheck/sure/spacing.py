@@ -27,6 +27,7 @@ from frontcheck.geometry.straight_edge import StraightEdge, edge_contact
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.lined_front import line_up
 from frontcheck.lines.section_lines import section_lines
+from frontcheck.lines.statuses import OPEN_END
 from frontcheck.serializer import one_line, plain, table
 from frontcheck.sure.tolerance_document import GapEntry, SpacingEntry
 from frontcheck.surface.contours import Contours
@@ -88,6 +89,8 @@ class SpacingReport:
         By station, then by line.
     not_formed : tuple of tuple of float and str
         Stations [mm] and lines that could not be formed.
+    open_ends : tuple of tuple of float and str
+        Stations [mm] and lines that more rows in between would not make known.
 
     Examples
     --------
@@ -100,6 +103,7 @@ class SpacingReport:
 
     gaps: tuple[LineGap, ...]  # By station, then by line
     not_formed: tuple[tuple[float, str], ...]
+    open_ends: tuple[tuple[float, str], ...] = ()
 
     @property
     def too_wide(self) -> tuple[LineGap, ...]:
@@ -215,15 +219,18 @@ def spacing(
     lined = line_up(front, rules, wad)
     gaps: list[LineGap] = []
     missing: list[tuple[float, str]] = []
+    open_ends: list[tuple[float, str]] = []
     for section, station in zip(front.sections, lined.stations, strict=True):
         check = _StationCheck(section, station, lined, limit_mm)
         points: tuple[LinePoint | WadPoint, ...] = (*station.lines, *station.wads)
         for point in points:
             if point.x is None or point.z is None:
                 missing.append((station.y, point.name))
+            elif point.status == OPEN_END:
+                open_ends.append((station.y, point.name))
             else:
                 gaps.append(check.gap(point, point.x, point.z))
-    return SpacingReport(tuple(gaps), tuple(missing))
+    return SpacingReport(tuple(gaps), tuple(missing), tuple(open_ends))
 
 
 class _StationCheck:

@@ -4,7 +4,7 @@ from typing import Annotated, Any, Literal
 
 from msgspec import UNSET, UnsetType
 
-from frontcheck.documents import VERSION, FindingEntry, InputEntry, RuleSetEntry, Status
+from frontcheck.documents import VERSION, FindingEntry, InputEntry, RuleSetEntry, Status, Xz
 from frontcheck.serializer import Entry, From, by_name, plain
 
 SCHEMA = "frontcheck.tolerance/1"
@@ -58,9 +58,11 @@ class LineToleranceEntry(Entry):
 
     nominal_status: Status
     status_shares: Annotated[dict[str, float], From(lambda line: dict(line.statuses))]
+    nominal_mm: Annotated[Xz | None, From("nominal")]
     x: SpreadEntry | None
     z: SpreadEntry | None
     contacts: list[ContactEntry]
+    no_interval: str = ""
 
 
 class StationToleranceEntry(Entry):
@@ -72,6 +74,7 @@ class StationToleranceEntry(Entry):
     legform_shares: Annotated[dict[str, float], From(lambda s: dict(s.legform))]
     thresholds: list[ThresholdEntry]
     crossed_share: float
+    no_lead_interval: str = ""
 
 
 class MeasureAgainEntry(Entry):
@@ -120,14 +123,16 @@ class GapEntry(Entry):
     add_heights_mm: Annotated[list[float], From(lambda gap: [height for height, _ in gap.add])]
 
 
+def _lines_at(name: str) -> From:
+    return From(lambda report: [{"y_mm": y, "line": line} for y, line in getattr(report, name)])
+
+
 class SpacingEntry(Entry):
     """Whether the rows lie close enough together."""
 
     gaps: list[GapEntry]
-    not_formed: Annotated[
-        list[dict[str, float | str]],
-        From(lambda report: [{"y_mm": y, "line": line} for y, line in report.not_formed]),
-    ]
+    not_formed: Annotated[list[dict[str, float | str]], _lines_at("not_formed")]
+    open_ends: Annotated[list[dict[str, float | str]], _lines_at("open_ends")]
 
 
 class CheckEntry(Entry):

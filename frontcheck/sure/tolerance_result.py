@@ -6,11 +6,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.front.front import ByStation
+from frontcheck.lines.statuses import OPEN_END
 from frontcheck.serializer import one_line, plain, table
 from frontcheck.sure.draws import VEHICLE_ERRORS
 from frontcheck.sure.tolerance_document import ToleranceDocument
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     import pandas as pd
 
     from frontcheck.front.front import Front
@@ -60,6 +63,13 @@ class Spread:
         return sum(driver.share for driver in self.drivers)
 
 
+NO_INTERVAL: Final = (
+    "no interval: open end, what lies beyond the measured surface could change it by more than "
+    "the measurement is unsure"
+)
+"""Why draws say nothing of a line that ends where the measurement does."""
+
+
 # Small entries of a tolerance result: shares of the draws, and what to measure again.
 
 
@@ -84,7 +94,7 @@ class ThresholdShare:
     threshold: float  # The threshold [mm]
     below: float  # Share of all draws
     at_or_above: float  # Share of all draws
-    missing: float  # Share of all draws in which the line is not formed; the three add up to 1
+    missing: float  # Share of all draws in which it is not known; the three add up to 1
 
 
 @one_line
@@ -108,9 +118,15 @@ class LineTolerance:
     name: str  # ``UBRL``, ``LBRL``, ``BLERL``, ``BRRL`` or a mark such as ``WAD 1000``
     statuses: tuple[tuple[str, float], ...]
     nominal_status: str  # Status with the offsets as measured
-    x: Spread | None  # Its place; None when no draw forms it
-    z: Spread | None  # Its place; None when no draw forms it
+    x: Spread | None  # Its place; None when no draw forms it, and of an open end
+    z: Spread | None  # Its place; None when no draw forms it, and of an open end
     contacts: tuple[ContactShare, ...]
+    nominal: tuple[float, float] | None = None  # x and z with the offsets as measured [mm]
+
+    @property
+    def no_interval(self) -> str:
+        """Why there is no interval although the line is formed; empty when there is one."""
+        return NO_INTERVAL if self.nominal_status == OPEN_END else ""
 
     def share(self, status: str) -> float:
         """Return the share of draws with one status."""
@@ -125,7 +141,7 @@ class StationTolerance:
     y: float  # Station [mm]
     lines: tuple[LineTolerance, ...]  # Reference lines, then the wrap-around distances asked for
     bumper_lead: Spread | None  # Horizontal distance from UBRL to BLERL
-    legform: tuple[tuple[str, float], ...]
+    legform: tuple[tuple[str, float], ...]  # Shares; missing where LBRL is not known
     thresholds: tuple[ThresholdShare, ...]  # Thresholds asked for
     crossed: float
 
@@ -137,14 +153,42 @@ class StationTolerance:
         raise KeyError(f"no line {name!r}; there are {[line.name for line in self.lines]}")
 
     @property
+    def no_lead_interval(self) -> str:
+        """Why there is no interval of the lead although its lines are formed."""
+        open_end = [n for n in ("UBRL", "BLERL") if self.line(n).nominal_status == OPEN_END]
+        return f"{' and '.join(open_end)}: {NO_INTERVAL}" if open_end else ""
+
+    def rows(self) -> Iterator[tuple[Any, ...]]:
+        """Every quantity that is formed, as `Tolerance.records` has it, or why it is not sure."""
+        for line in self.lines:
+            stem = line.name.replace(" ", "_")
+            for i, spread in enumerate((line.x, line.z)):
+                at = None if line.nominal is None else line.nominal[i]
+                yield from _row(f"{stem}_{'xz'[i]}_mm", spread, at, line.no_interval)
+        edge, upper = self.line("BLERL").nominal, self.line("UBRL").nominal
+        lead = None if edge is None or upper is None else edge[0] - upper[0]
+        yield from _row("bumper_lead_mm", self.bumper_lead, lead, self.no_lead_interval)
+
+    @property
     def spreads(self) -> tuple[Spread, ...]:
         """Every spread of the station: x and z of each line, then the bumper lead."""
         found = [spread for line in self.lines for spread in (line.x, line.z)]
         return tuple(spread for spread in (*found, self.bumper_lead) if spread is not None)
 
 
+def _row(
+    quantity: str, spread: Spread | None, nominal: float | None, why_not: str
+) -> Iterator[tuple[Any, ...]]:
+    if spread is not None:
+        numbers = (spread.median, spread.low, spread.high, spread.sd, spread.formed)
+        yield quantity, spread.nominal, *numbers, ""
+    elif why_not and nominal is not None:
+        yield quantity, nominal, *([None] * 5), why_not
+
+
 _COLUMNS: Final = (
     "y_mm", "quantity", "nominal_mm", "median_mm", "low_mm", "high_mm", "sd_mm", "formed_share",
+    "no_interval",
 )  # fmt: skip
 
 
@@ -230,21 +274,13 @@ class Tolerance(ByStation[StationTolerance]):
         Returns
         -------
         list of dict
-            The same keys everywhere; lengths in mm, shares 0 to 1.
+            The same keys everywhere; lengths in mm, shares 0 to 1. Where there is no interval
+            of something formed, ``no_interval`` says why.
         """
         return [
-            {
-                "y_mm": station.y,
-                "quantity": spread.quantity,
-                "nominal_mm": spread.nominal,
-                "median_mm": spread.median,
-                "low_mm": spread.low,
-                "high_mm": spread.high,
-                "sd_mm": spread.sd,
-                "formed_share": spread.formed,
-            }
+            dict(zip(_COLUMNS, (station.y, *cells), strict=True))
             for station in self.stations
-            for spread in station.spreads
+            for cells in station.rows()
         ]
 
     def to_frame(self) -> pd.DataFrame:

@@ -21,6 +21,7 @@ from frontcheck.outputs.annex.annex_text import (
     TitleBlock,
     breakable,
     clean,
+    grouped,
     number,
 )
 from frontcheck.outputs.documents.exports import csv_bytes, json_bytes
@@ -91,11 +92,20 @@ def _by_station(comparison: Comparison) -> Table:
     summary = comparison.summary()
     names = list(summary[0])
     rows = tuple(tuple(_cell(name, row[name]) for name in names) for row in summary)
+    open_ends = grouped(
+        (
+            (f"{c.words}: {c.reason}", s.y)
+            for s in comparison.stations
+            for c in s.lines
+            if c.open_end
+        ),
+        len(comparison.stations),
+    )
     return Table(
         "Changes by station, B less A [mm]",
         tuple("station y" if name == "y" else name for name in names), rows,
         tuple(1.5 if name in _TEXT_COLUMNS else 1.0 for name in names),
-        (_STATION_NOTE,),
+        (_STATION_NOTE, *(f"{text}." for text in open_ends)),
     )  # fmt: skip
 
 

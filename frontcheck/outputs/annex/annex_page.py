@@ -20,6 +20,7 @@ from xml.etree import ElementTree as ET
 import numpy as np
 
 from frontcheck.caution import CAUTION
+from frontcheck.lines.statuses import STATUS_WORDS, UNSURE, named
 from frontcheck.outputs.annex import annex_text as words
 from frontcheck.outputs.annex.annex_text import all_points
 from frontcheck.outputs.figures import canvas as look
@@ -121,7 +122,7 @@ def viewer_html(screening: Screening, others: Sequence[LinedFront]) -> str:
         rule_sets=sorted((each.rules for each in (screening, *others)), key=lambda each: each.id),
         lines={name: words.point_name(name) for name in LINE_NAMES}
         | {"WAD": "Wrap-around distance (WAD)"},
-        statuses=words.STATUS_WORDS,
+        unsure={status: STATUS_WORDS[status] for status in sorted(UNSURE)},
     )  # fmt: skip
 
 
@@ -142,11 +143,16 @@ def _templates() -> Environment:
         "base64": lambda data: Markup(base64.b64encode(data).decode()),
         "columns": _columns,
         "kind": lambda block: type(block).__name__,
+        "lead_status": words.lead_status,
         "line_source": words.line_source,
+        "marked": words.marked,
+        "meaning": words.meaning,
+        "named": named,
         "number": words.number,
         "place_text": words.place_text,
         "point_name": words.point_name,
         "points": words.all_points,
+        "status_text": words.status_text,
         "short": lambda value: f"{value:.1f}".removesuffix(".0"),
     }
     return made

@@ -5,19 +5,22 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS, named
 from frontcheck.outputs.annex.annex_text import (
     MISSING,
-    STATUS_WORDS,
     Bullets,
     Facts,
     Paragraph,
     Section,
     Table,
     extent_text,
+    lead_status,
     limit_text,
+    marked,
     number,
     place_text,
     status_notes,
+    status_text,
     value_text,
 )
 
@@ -31,7 +34,7 @@ if TYPE_CHECKING:
 
 _STATUS_NOTE: Final = (
     "* status other than ok, or something to mind; listed below the tables of this section. "
-    f"{MISSING} could not be formed."
+    f"{MISSING} could not be formed. In brackets: {STATUS_WORDS['open_end']}."
 )
 _LINES_NOTE: Final = (
     "LBRL lower bumper reference line; UBRL upper bumper reference line; BLERL bonnet leading edge "
@@ -151,8 +154,9 @@ def line_tables(screening: Screening, of: str = "") -> tuple[Table, Table]:
         row = [_station(station.y)]
         for line in station.lines:
             mark = "*" if line.formed and (line.status != "ok" or line.reason) else ""
-            row += [number(line.z) + mark, number(line.x)]
-        rows.append((*row, number(station.bumper_lead), station.legform or MISSING))
+            row += [marked(number(at), line.status) + m for at, m in ((line.z, mark), (line.x, ""))]
+        lead = marked(number(station.bumper_lead), lead_status(station))
+        rows.append((*row, lead, station.legform or MISSING))
     lines = Table(
         f"Reference lines by station{of} [mm]", tuple(header), tuple(rows),
         (1.0, *([1.05] * 8), 1.0, 0.9),
@@ -166,7 +170,8 @@ def line_tables(screening: Screening, of: str = "") -> tuple[Table, Table]:
     for station in screening.stations:
         row = [_station(station.y)]
         for point in station.wads:
-            row += [number(point.z) + ("*" if point.bridged else ""), number(point.x)]
+            z, x = (marked(number(at), point.status) for at in (point.z, point.x))
+            row += [z + ("*" if point.bridged or point.status == OPEN_END else ""), x]
         taped.append(tuple(row))
     tape = Table(
         f"Points at the wrap-around distances by station{of} [mm]", tuple(header), tuple(taped),
@@ -231,7 +236,8 @@ def constants(screening: Screening) -> Section:
 
 def how_to_read(screening: Screening) -> Section:
     """Return the last section: cautions and how to read the annex."""
-    statuses = Facts("Statuses of lines", tuple(STATUS_WORDS.items()))
+    words = ((f"{STATUS_NAMES[code]} ({code})", text) for code, text in STATUS_WORDS.items())
+    statuses = Facts("Statuses of lines, places and areas", tuple(words))
     return Section(
         "cautions",
         "Cautions and how to read this annex",
@@ -296,8 +302,7 @@ def test_areas(screening: Screening, pictures: Sequence[Picture]) -> Section:
     alike: dict[str, list[str]] = {}
     for line in zones.lines:
         if line.status != "ok" or line.reason:
-            why = f"{line.status}: {line.reason or STATUS_WORDS[line.status]}"
-            alike.setdefault(why, []).append(line.name)
+            alike.setdefault(status_text(line), []).append(line.name)
     lines = [f"{', '.join(names)}, {why}" for why, names in alike.items()]
     said: list[Paragraph | Bullets] = []
     if lines:
@@ -315,7 +320,8 @@ def _bumper_row(area: BumperArea) -> tuple[str, ...]:
     extent = MISSING
     if area.y_min is not None and area.y_max is not None:
         extent = f"{extent_text((area.y_min, area.y_max))}, width {number(area.width)} mm"
-    return ("bumper test area", extent, area.status, f"{area.basis}; {area.reason}".strip("; "))
+    why = f"{area.basis}; {area.reason}".strip("; ")
+    return ("bumper test area", marked(extent, area.status), named(area.status), why)
 
 
 def _legform_row(low: float, high: float, legform: str) -> tuple[str, ...]:
@@ -325,7 +331,8 @@ def _legform_row(low: float, high: float, legform: str) -> tuple[str, ...]:
 
 def _area_row(area: HeadformArea) -> tuple[str, ...]:
     extent = MISSING if area.area_m2 is None else f"{number(area.area_m2, 3)} {_SQUARE_METRES}"
-    return (f"{area.name} headform area", extent, area.status, area.reason)
+    why = area.reason or (STATUS_WORDS[area.status] if area.status != "ok" else "")
+    return (f"{area.name} headform area", marked(extent, area.status), named(area.status), why)
 
 
 def _pair_rows(name: str, pair: Pair) -> list[tuple[str, ...]]:
@@ -333,20 +340,21 @@ def _pair_rows(name: str, pair: Pair) -> list[tuple[str, ...]]:
     for side, spot in (("left", pair.left), ("right", pair.right)):
         x, y, z = spot.point or (None, None, None)
         why = "; ".join(text for text in (spot.reason, pair.note) if text)
-        rows.append((name, side, number(x), number(y), number(z), spot.status, why))
+        rows.append((name, side, *_placed(x, y, z, spot.status), why))
     return rows
+
+
+def _placed(x: float | None, y: float | None, z: float | None, status: str) -> tuple[str, ...]:
+    return (*(marked(number(at), status) for at in (x, y, z)), named(status))
 
 
 def _thirds_rows(name: str, thirds: Thirds) -> list[tuple[str, ...]]:
     if not thirds.cuts:
         dashes = (MISSING,) * 3
-        return [(f"thirds of the {name}", "both", *dashes, thirds.status, thirds.reason)]
+        return [(f"thirds of the {name}", "both", *dashes, named(thirds.status), thirds.reason)]
     rows: list[tuple[str, ...]] = []
     for side, spot in zip(("left", "right"), thirds.cuts, strict=True):
         x, y, z = spot.point or (None, None, None)
         why = spot.reason or f"whole tape {number(thirds.length)} mm"
-        rows.append(
-            (f"between thirds of the {name}", side, number(x), number(y), number(z), spot.status,
-             why)
-        )  # fmt: skip
+        rows.append((f"between thirds of the {name}", side, *_placed(x, y, z, spot.status), why))
     return rows

@@ -8,12 +8,14 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal, TypeAlias
 
+from frontcheck.lines.statuses import OPEN_END, STATUS_WORDS, named, open_ends
 from frontcheck.outputs.figures.side_drawing import LINE_NAMES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from frontcheck.findings.finding import Finding
+    from frontcheck.lines.front_line import FrontLine
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import LinePoint, Station, WadPoint
     from frontcheck.rules.ruleset import RuleSet
@@ -200,7 +202,7 @@ class Annex:
 
 
 def _is_number(cell: str) -> bool:
-    text = cell.rstrip(" *")
+    text = cell.rstrip(" *").strip("()")
     if text in ("", "-", "\N{EN DASH}"):
         return True
     try:
@@ -212,17 +214,6 @@ def _is_number(cell: str) -> bool:
 
 MISSING: Final = "\N{EN DASH}"
 """Stands where there is no number."""
-
-STATUS_WORDS: Final = {
-    "ok": "formed in the plain way",
-    "edge_end": "the straight edge touches with its end, at its reach limit",
-    "lower_end": "the lower end of the straight edge touches first",
-    "wad_1000": "a wrap-around point stands in, as the upper end of the edge touches first",
-    "retaken_40deg": "taken again at the second lean of the straight edge",
-    "not_reached": "could not be formed: nothing lies within reach",
-    "not_available": "could not be formed: the input does not allow it",
-}
-"""What each status means."""
 
 _PREFIXES: Final = {"LBRL": "lbrl", "UBRL": "ubrl", "BLERL": "blerl", "BRRL": "brrl"}
 
@@ -288,13 +279,35 @@ def status_notes(lined: LinedFront) -> tuple[str, ...]:
     for station in lined.stations:
         for point in all_points(station):
             if point.status != "ok" or point.reason:
-                why = point.reason or STATUS_WORDS[point.status]
-                items.append((f"{point.name}, {point.status}: {why}", station.y))
+                items.append((f"{point.name}, {status_text(point)}", station.y))
             elif getattr(point, "bridged", None):
                 items.append(
                     (f"{point.name}: the tape arrives through air, over a hollow", station.y)
                 )
     return tuple(grouped(items, len(lined.stations)))
+
+
+def status_text(what: LinePoint | WadPoint | FrontLine) -> str:
+    """Return the status of a line in words, with its reason."""
+    return f"{named(what.status)}: {meaning(what)}"
+
+
+def meaning(what: LinePoint | WadPoint | FrontLine) -> str:
+    """Return why the status of a line is what it is, or what it means."""
+    words = STATUS_WORDS[what.status].removeprefix(f"{named(what.status)}: ")
+    if what.status == OPEN_END and what.reason:
+        return f"{words} ({what.reason})"
+    return what.reason or words
+
+
+def lead_status(station: Station) -> str:
+    """Return the status of a bumper lead: open end where either of its lines has one."""
+    return OPEN_END if open_ends(station, "UBRL", "BLERL") else "ok"
+
+
+def marked(text: str, status: str) -> str:
+    """Return a number in brackets where it is kept, but not known."""
+    return f"({text})" if status == OPEN_END and text != MISSING else text
 
 
 def all_points(station: Station) -> tuple[LinePoint | WadPoint, ...]:

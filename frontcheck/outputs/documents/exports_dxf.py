@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import io
 from contextlib import contextmanager
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION
 from frontcheck.errors import refuse
 from frontcheck.files import write_file
+from frontcheck.lines.statuses import OPEN_END, STATUS_WORDS
 
 if TYPE_CHECKING:
     import os
     from collections.abc import Iterator, Sequence
+
+    import numpy as np
+    from numpy.typing import NDArray
 
     from frontcheck.lines.front_line import FrontLine, Spot
     from frontcheck.zones.front_zones import FrontZones, HeadformArea
@@ -21,6 +26,8 @@ if TYPE_CHECKING:
 LINES_HEADER: Final = ("line", "side", "point", "x_mm", "y_mm", "z_mm", "wad_mm", "status")
 """Column names of `lines_rows`."""
 
+_APART: Final = {OPEN_END: " OPEN END", "wad_only": " BY WAD ALONE"}
+"""Ends of the names of layers that hold what must not be taken for a known line or border."""
 _MM: Final = 4
 """$INSUNITS for millimetres (DXF reference, header variables)."""
 _LETTERS_MM: Final = 25.0
@@ -76,26 +83,30 @@ def dxf_bytes(zones: FrontZones) -> bytes:
         space = doc.modelspace()
         for line in zones.lines:
             if line.formed:
-                doc.layers.add(line.name, color=_COLOURS.get(line.name, _WAD_COLOUR))
-                for run in line.runs:
-                    _add_run(space, run.tolist(), line.name)
+                colour = _COLOURS.get(line.name, _WAD_COLOUR)
+                for layer, run in _by_layer(line):
+                    if layer not in doc.layers:
+                        doc.layers.add(layer, color=colour)
+                    _add_run(space, run.tolist(), layer)
         for name, spots in _spots(zones):
-            formed = [spot.point for spot in spots if spot.point is not None]
-            if formed:
-                doc.layers.add(name, color=_AREA_COLOUR)
-                for point in formed:
-                    space.add_point(point, dxfattribs={"layer": name})
+            for spot in spots:
+                if spot.point is not None:
+                    layer = f"{name}{_APART.get(spot.status, '')}"
+                    if layer not in doc.layers:
+                        doc.layers.add(layer, color=_AREA_COLOUR)
+                    space.add_point(spot.point, dxfattribs={"layer": layer})
         for name, area in _areas(zones):
             if area.outlines:
-                doc.layers.add(name, color=_AREA_COLOUR)
+                layer = f"{name}{_APART.get(area.status, '')}"
+                doc.layers.add(layer, color=_AREA_COLOUR)
                 for outline in area.outlines:
-                    space.add_polyline3d(outline.points, close=True, dxfattribs={"layer": name})
+                    space.add_polyline3d(outline.points, close=True, dxfattribs={"layer": layer})
         if zones.grid:
             doc.layers.add("CANDIDATE POINTS", color=_AREA_COLOUR)
             for candidate in zones.grid:
                 space.add_point(candidate.point, dxfattribs={"layer": "CANDIDATE POINTS"})
         doc.layers.add("CAUTION", color=_AREA_COLOUR)
-        text = "\\P".join([CAUTION, *_not_formed(zones)])
+        text = "\\P".join([CAUTION, *_not_known(zones)])
         attributes = {"layer": "CAUTION", "char_height": _LETTERS_MM, "width": 1600.0}
         space.add_mtext(text, dxfattribs=attributes | {"insert": (0.0, -2600.0, 0.0)})
         # The library writes these from sets, whose order changes from run to run.
@@ -162,11 +173,33 @@ def _areas(zones: FrontZones) -> list[tuple[str, HeadformArea]]:
     ]
 
 
-def _not_formed(zones: FrontZones) -> list[str]:
-    missing: list[tuple[str, FrontLine | HeadformArea]] = [
-        *((line.name, line) for line in zones.lines if not line.formed),
-        *((name, area) for name, area in _areas(zones) if not area.formed),
-    ]
+def _by_layer(line: FrontLine) -> Iterator[tuple[str, NDArray[np.float64]]]:
+    """Unbroken runs of a line, cut where an open end begins: those lie on a layer of their own."""
+    for piece in line.pieces:
+        unknown = [s == OPEN_END for s in line.point_status[piece.start : piece.stop]]
+        open_step = [a or b for a, b in pairwise(unknown)] or unknown
+        first = 0
+        for i, kind in enumerate(open_step, start=1):
+            if i == len(open_step) or open_step[i] != kind:
+                run = line.points[piece.start + first : min(piece.start + i + 1, piece.stop)]
+                yield f"{line.name}{_APART[OPEN_END] if kind else ''}", run
+                first = i
+
+
+def _not_known(zones: FrontZones) -> list[str]:
+    """What is not formed, or not known, and why."""
+    areas: list[tuple[str, FrontLine | HeadformArea]] = [*_areas(zones)]
+    whole = [*((line.name, line) for line in zones.lines), *areas]
     # A backslash or brace would be taken for formatting.
     clean = str.maketrans({"\\": "/", "{": "(", "}": ")", "\n": " "})
-    return [f"Not formed: {name} ({what.reason.translate(clean)})" for name, what in missing]
+    said = [
+        f"Not formed: {name} ({what.reason.translate(clean)})"
+        for name, what in whole
+        if not what.formed
+    ]
+    bumper = ("BUMPER TEST AREA", zones.bumper_test_area)
+    return said + [
+        f"{name}: {STATUS_WORDS[what.status]} ({what.reason.translate(clean)})".removesuffix(" ()")
+        for name, what in (*whole, bumper)
+        if what.status in _APART
+    ]

@@ -57,7 +57,7 @@ class Measurement:
     def complete(self) -> bool:
         """Whether every line asked for is formed with the offsets as measured."""
         return all(
-            line.x is not None and line.x.nominal is not None
+            line.nominal is not None
             for station in self.tolerance.stations
             for line in station.lines
         )
@@ -76,7 +76,8 @@ class Measurement:
 def intervals_csv(tolerance: Tolerance) -> bytes:
     """Return median and interval of every quantity as CSV."""
     header = (
-        "y_mm", "quantity", "nominal_mm", "median_mm", "low_mm", "high_mm", "sd_mm", "formed_share"
+        "y_mm", "quantity", "nominal_mm", "median_mm", "low_mm", "high_mm", "sd_mm",
+        "formed_share", "no_interval",
     )  # fmt: skip
     return _table(header, tolerance.records())
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.lines.statuses import named
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -31,11 +33,10 @@ def comparison_text(style: Style, comparison: Comparison, out: Path | None = Non
     statuses = _statuses(comparison)
     if statuses:
         parts.append(style.table("Formed in another way", ["line", "in A", "in B", "y"], statuses))
-    unequal = _not_comparable(comparison)
-    parts += [style.paragraph(f"Not comparable: {text}.") for text in unequal]
+    parts += [style.paragraph(f"{text}.") for text in _not_comparable(comparison)]
     zones = [_zone_row(change) for change in comparison.zones if change.differs]
     if zones:
-        parts.append(style.table("Whole front", ["", "A", "B", "change"], zones))
+        parts.append(style.table("Whole front", ["", "A", "B", "change", ""], zones))
     if any(station.chances for station in comparison.stations):
         parts.append(_chances(style, comparison))
     for kind, words in _KINDS.items():
@@ -64,7 +65,7 @@ def _statuses(comparison: Comparison) -> list[list[str]]:
         for change in station.lines:
             if change.status_changed and change.quantity.endswith("_z_mm"):
                 name = change.quantity.removesuffix("_z_mm").replace("_", " ")
-                key = (name, change.status_a, change.status_b)
+                key = (name, named(change.status_a), named(change.status_b))
                 where.setdefault(key, []).append(f"{station.y:g}")
     return [[*key, ", ".join(ys)] for key, ys in where.items()]
 
@@ -76,6 +77,9 @@ def _not_comparable(comparison: Comparison) -> list[str]:
         for change in station.lines:
             if change.reason and (change.a is not None or change.b is not None):
                 what = f"{change.words}: {change.reason}"
+                what = (
+                    f"{what[0].upper()}{what[1:]}" if change.open_end else f"Not comparable: {what}"
+                )
                 where.setdefault(what, []).append(f"{station.y:g}")
     everywhere = len(comparison.stations)
     return [
@@ -91,7 +95,7 @@ def _zone_row(change: Change) -> list[str]:
         "-" if value is None else f"{value:.{digits}f}"
         for value in (change.a, change.b, change.change)
     ]
-    return [words, *values]
+    return [words, *values, change.reason if change.open_end else ""]
 
 
 def _chances(style: Style, comparison: Comparison) -> str:

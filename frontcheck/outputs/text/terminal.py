@@ -8,6 +8,7 @@ from abc import ABC, abstractmethod
 from typing import TYPE_CHECKING, TextIO
 
 from frontcheck.caution import CAUTION
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS, open_ends
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,22 +18,30 @@ if TYPE_CHECKING:
     from frontcheck.lines.station import LinePoint, Station, WadPoint
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.screening import Screening
+    from frontcheck.zones.front_zones import BumperArea, HeadformArea
 
 _WIDTH = 100
 _IN = "     "
 _MARKS = {
     "edge_end": "e",
+    OPEN_END: "o",
+    "underside_first": "u",
     "lower_end": "l",
     "wad_1000": "w",
     "retaken_40deg": "r",
+    "wad_only": "a",
 }
-_MARK_MEANINGS = {
-    "e": "e: the end of the straight edge touches, at its reach limit",
-    "l": "l: the lower end of the straight edge touches first",
-    "w": "w: WAD point, because the upper end of the straight edge touches first",
-    "r": "r: taken with the second lean of the straight edge",
+_MARK_MEANINGS = {mark: f"{mark}: {STATUS_WORDS[status]}" for status, mark in _MARKS.items()} | {
+    "o": f"o, in brackets: {STATUS_WORDS[OPEN_END]}",
     "b": "b: the tape bridges a recess there",
 }
+
+
+_STATUS_HEADER = ["status", "in short", "meaning"]
+
+
+def _status_rows() -> list[list[str]]:
+    return [[code, STATUS_NAMES[code], words] for code, words in STATUS_WORDS.items()]
 
 
 def style_for(stream: TextIO) -> Style:
@@ -95,6 +104,7 @@ class Style(ABC):
         return "\n".join(
             [
                 self.table("Finding codes", ["code", "title", "source"], rows),
+                self.table("Statuses of lines, places and areas", _STATUS_HEADER, _status_rows()),
                 self.paragraph(CAUTION, loud=True),
             ]
         )
@@ -187,7 +197,7 @@ class Ruled(Style):
             title=Text(title), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False,
             padding=(0, 1, 0, 0),
         )  # fmt: skip
-        numeric = [all(row[i][:1] in "-0123456789" for row in rows) for i in range(len(header))]
+        numeric = [all(row[i][:1] in "-(0123456789" for row in rows) for i in range(len(header))]
         for name, is_number in zip(header, numeric, strict=True):
             table.add_column(Text(name), justify="right" if is_number else "left", overflow="fold")
         for row in rows:
@@ -212,7 +222,7 @@ def _station_table(result: Screening) -> tuple[list[str], list[list[str]]]:
                 _cell(station.LBRL, "z"),
                 _cell(station.UBRL, "z"),
                 _cell(station.BLERL, "z"),
-                "-" if station.bumper_lead is None else f"{station.bumper_lead:.1f}",
+                _lead(station),
                 _cell(station.BRRL, "x"),
                 station.legform or "-",
                 *[_cell(point, "x") for point in station.wads],
@@ -227,21 +237,37 @@ def _zone_rows(result: Screening) -> list[list[str]]:
     extent = "-"
     if bumper.y_min is not None and bumper.y_max is not None:
         extent = f"y = {bumper.y_min:.0f} to {bumper.y_max:.0f} mm, by {bumper.basis}"
-    rows = [["bumper test area", extent, bumper.reason]]
+    rows = [["bumper test area", extent, _noted(bumper)]]
     for name, area in (("child", zones.child_area), ("adult", zones.adult_area)):
         size = "-" if area.area_m2 is None else f"{area.area_m2:.3f} m2"
-        rows.append([f"{name} headform area", size, area.reason])
+        rows.append([f"{name} headform area", _open(size, area.status), _noted(area)])
     return rows
+
+
+def _noted(area: BumperArea | HeadformArea) -> str:
+    """What is to be said of an area: why, led by what bounds it where that is not known."""
+    words = STATUS_WORDS[area.status] if area.status in (OPEN_END, "wad_only") else ""
+    return "; ".join(text for text in (words, area.reason) if text)
+
+
+def _open(value: str, status: str) -> str:
+    """A value in brackets where it is kept, but not known."""
+    return f"({value})" if status == OPEN_END and value != "-" else value
 
 
 def _cell(point: LinePoint | WadPoint, axis: str) -> str:
     value = point.x if axis == "x" else point.z
     if value is None:
         return "-"
-    mark = _MARKS.get(point.status, "")
-    if getattr(point, "bridged", None):
-        mark = "b"
-    return f"{value:.1f} {mark}".rstrip()
+    marks = [_MARKS.get(point.status, ""), "b" if getattr(point, "bridged", None) else ""]
+    return " ".join([_open(f"{value:.1f}", point.status), *filter(None, marks)])
+
+
+def _lead(station: Station) -> str:
+    if station.bumper_lead is None:
+        return "-"
+    value = f"{station.bumper_lead:.1f}"
+    return f"({value}) o" if open_ends(station, "UBRL", "BLERL") else value
 
 
 def _missing(result: Screening) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.findings.catalogue import closure_findings
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, named
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -77,7 +78,7 @@ def intervals_text(style: Style, tolerance: Tolerance, first: str = "nominal") -
             f"95 % intervals: {words} [low, high], {what}, mm",
             ["y", *columns],
             [
-                [f"{here.y:g}", *(_interval(_spread(here, name), first) for name in columns)]
+                [f"{here.y:g}", *(_interval(here, name, first) for name in columns)]
                 for here in tolerance.stations
             ],
         )
@@ -131,12 +132,23 @@ def _spread(here: StationTolerance, column: str) -> Spread | None:
     return line.x if axis == "x" else line.z
 
 
-def _interval(spread: Spread | None, first: str) -> str:
+def _interval(here: StationTolerance, column: str, first: str) -> str:
+    spread = _spread(here, column)
     if spread is None:
-        return "-"
+        return _no_interval(here, column)
     value = spread.median if first == "median" else spread.nominal
     shown = "-" if value is None else f"{value:.1f}"
     return f"{shown} [{spread.low:.1f}, {spread.high:.1f}]"
+
+
+def _no_interval(here: StationTolerance, column: str) -> str:
+    if column == "lead":
+        return f"({STATUS_NAMES[OPEN_END]})" if here.no_lead_interval else "-"
+    name, _, axis = column.rpartition(" ")
+    line = here.line(name)
+    if not line.no_interval or line.nominal is None:
+        return "-"
+    return f"({line.nominal['xz'.index(axis)]:.1f}, {STATUS_NAMES[OPEN_END]})"
 
 
 def _share(value: float) -> str:
@@ -157,13 +169,21 @@ def _missing(style: Style, tolerance: Tolerance) -> list[str]:
     where: dict[str, list[StationTolerance]] = {}
     for station in tolerance.stations:
         for line in station.lines:
-            if line.x is None or line.x.nominal is None:
+            if line.nominal is None:
                 formed = 0.0 if line.x is None else line.x.formed
-                words = f"{line.name} ({line.nominal_status}; formed in {_share(formed)} of draws)"
+                status = named(line.nominal_status)
+                words = f"Missing: {line.name} ({status}; formed in {_share(formed)} of draws)"
                 where.setdefault(words, []).append(station)
+    for station in tolerance.stations:
+        for line in station.lines:
+            if line.no_interval:
+                words = f"{line.name}: {line.no_interval},"
+                where.setdefault(words, []).append(station)
+        if station.no_lead_interval:
+            where.setdefault(f"Lead, {station.no_lead_interval},", []).append(station)
     everywhere = len(tolerance.stations)
     return [
-        style.paragraph(f"Missing: {words} at {_stations(stations, everywhere)}.")
+        style.paragraph(f"{words} at {_stations(stations, everywhere)}.")
         for words, stations in where.items()
     ]
 
@@ -173,8 +193,8 @@ def _statuses(style: Style, tolerance: Tolerance) -> list[str]:
         [
             line.name,
             f"{station.y:g}",
-            line.nominal_status,
-            ", ".join(f"{status} {_share(share)}" for status, share in line.statuses),
+            named(line.nominal_status),
+            ", ".join(f"{named(status)} {_share(share)}" for status, share in line.statuses),
         ]
         for station in tolerance.stations
         for line in station.lines
@@ -255,10 +275,15 @@ def _quantity(name: str) -> str:
 
 def _gaps(style: Style, spacing: SpacingReport, tape_start: str) -> list[str]:
     wide = spacing.too_wide
+    open_ends = [
+        style.paragraph(f"Rows in between do not settle {name} at y = {y:g}: its end is open.")
+        for y, name in spacing.open_ends
+    ]
     if not wide:
         limit = spacing.gaps[0].limit_mm if spacing.gaps else None
         words = "" if limit is None else f": no line could move by more than {limit:g} mm"
-        return [style.paragraph(f"The rows are close enough together{words}. {_ASSUMPTION}")]
+        said = f"The rows are close enough together{words}. {_ASSUMPTION}"
+        return [style.paragraph(said), *open_ends]
     rows = [
         [
             f"{gap.station:g}",
@@ -275,7 +300,7 @@ def _gaps(style: Style, spacing: SpacingReport, tape_start: str) -> list[str]:
         "rows, mm"
     )
     header = ["y", "line", "height z", "setback x", "move", "add rows at heights"]
-    parts = [style.table(title, header, rows), style.paragraph(_ASSUMPTION)]
+    parts = [style.table(title, header, rows), style.paragraph(_ASSUMPTION), *open_ends]
     if tape_start == "vehicle":
         parts.append(
             style.paragraph("For this, tapes are hung below the foremost point of each section.")
