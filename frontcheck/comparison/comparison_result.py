@@ -56,6 +56,15 @@ class StationComparison:
         return self.matched.a.station.legform, self.matched.b.station.legform
 
     @property
+    def legform_words(self) -> tuple[str, str]:
+        """The same in words: none without LBRL, not known where LBRL is not known."""
+        a, b = (
+            side.station.legform or ("not known" if side.station.LBRL.formed else "none")
+            for side in (self.matched.a, self.matched.b)
+        )
+        return a, b
+
+    @property
     def differs(self) -> bool:
         """Whether anything is different in B."""
         apart = self.contour is not None and self.contour.largest is not None
@@ -241,7 +250,7 @@ class Comparison(ByStation[StationComparison]):
             if found is not None:
                 row["B outside"] = found.outward.value if found.outward else 0.0
                 row["B inside"] = found.inward.value if found.inward else 0.0
-            one, two = (legform or "none" for legform in station.legform)
+            one, two = station.legform_words
             row["legform"] = one if one == two else f"{one} > {two}"
             out.append(row)
         return out

@@ -212,16 +212,23 @@ class Drawing:
         self.segments.append(np.stack([points[:-1], points[1:]], axis=1))
 
     def dot(
-        self, at: tuple[float, float], *, marker: str = "o", size: float = 6.0, color: str = ""
+        self,
+        at: tuple[float, float],
+        *,
+        marker: str = "o",
+        size: float = 6.0,
+        color: str = "",
+        filled: bool = False,
     ) -> None:
-        """Draw a marker with a pale inside."""
+        """Draw a marker with a pale inside, or filled and with a pale rim."""
         from matplotlib.lines import Line2D
 
+        inside, rim = (color or INK, PAPER) if filled else (PAPER, color or INK)
         self.ax.add_line(
             Line2D(
-                [at[0]], [at[1]], marker=marker, markersize=size, linestyle="none",
-                markerfacecolor=PAPER, markeredgecolor=color or INK,
-                markeredgewidth=1.6, zorder=_ABOVE,
+                [at[0]], [at[1]], marker=marker, markersize=size + filled, linestyle="none",
+                markerfacecolor=inside, markeredgecolor=rim, markeredgewidth=1.0 if filled else 1.6,
+                zorder=_ABOVE,
             )
         )  # fmt: skip
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from frontcheck.comparison.changes import COVERAGE
 from frontcheck.findings.finding import arc_of
+from frontcheck.lines.statuses import UNSURE
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import LABEL, Drawing, plain_axes
 from frontcheck.outputs.figures.overlay import INSIDE, OUTSIDE, STROKES
@@ -118,18 +119,21 @@ def _panel(
         ax.add_line(
             Line2D(
                 [at], [change.change], linestyle="none", marker="D", markersize=5.0,
-                markerfacecolor=look.PAPER if change.status_changed else ink, markeredgecolor=ink,
+                markerfacecolor="#a9b4bd" if change.status_changed else ink, markeredgecolor=ink,
                 markeredgewidth=1.2, zorder=3.0,
             )
         )  # fmt: skip
     for at, change in changes:
         if change.change is None and (change.a is not None or change.b is not None):
             ax.add_line(
-                Line2D([at], [0.0], linestyle="none", marker="x", markersize=6.0, zorder=3.0,
-                       markeredgecolor=look.FACE, markeredgewidth=1.4, gid="not comparable")
+                Line2D([at], [0.0], linestyle="none", marker="o" if change.open_end else "x",
+                       markersize=6.0, zorder=3.0, markerfacecolor=look.PAPER,
+                       markeredgecolor=look.FACE, markeredgewidth=1.4,
+                       gid="not known" if change.open_end else "not comparable")
             )  # fmt: skip
     if not known:
-        drawing.label("not comparable", None)
+        known_nowhere = any(change.open_end for _, change in changes)
+        drawing.label("not known: open end" if known_nowhere else "not comparable", None)
     else:
         picks = (int(path[:, 1].argmin()), int(path[:, 1].argmax()))
         for pick in dict.fromkeys(picks):
@@ -186,7 +190,9 @@ def draw_map(ax: Axes, comparison: Comparison) -> None:
 
 def _along(
     station: StationComparison,
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_], dict[str, float]]:
+) -> tuple[
+    NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_], dict[str, tuple[float, bool]]
+]:
     """Arc from the foremost point, distances, where they mean something, places of lines."""
     assert station.contour is not None
     here, section = station.contour.along_a, station.matched.a.section
@@ -194,7 +200,7 @@ def _along(
     foot = lines.foremost or section.face.foremost
     start = arc_of(section, foot)
     marks = {
-        line.name: arc_of(section, (line.x, line.z)) - start
+        line.name: (arc_of(section, (line.x, line.z)) - start, line.status in UNSURE)
         for line in lines.lines
         if line.x is not None and line.z is not None
     }
@@ -206,7 +212,7 @@ def _row(
     base: float,
     arc: NDArray[np.float64],
     values: NDArray[np.float64],
-    marks: dict[str, float],
+    marks: dict[str, tuple[float, bool]],
 ) -> None:
     ax.axhline(base, color=look.GROUND, linewidth=0.6, zorder=1.0)
     known = np.where(np.isnan(values), 0.0, values)
@@ -215,12 +221,12 @@ def _row(
     ax.fill_between(arc, base, base + np.minimum(known, 0.0), facecolor=INSIDE, linewidth=0.0,
                     hatch="////", edgecolor=look.MUTED, zorder=2.0)  # fmt: skip
     ax.plot(arc, base + values, color=look.INK, linewidth=0.8, zorder=2.5)
-    for name, at in marks.items():
+    for name, (at, hollow) in marks.items():
         stroke = look.LINE_STYLES[name]
         rim: dict[str, Any] = {"markeredgecolor": stroke.color, "markeredgewidth": 1.2}
         ax.plot(
             [at], [base], linestyle="none", marker=stroke.marker, markersize=4.5, zorder=3.0,
-            markerfacecolor=look.PAPER, **rim,
+            markerfacecolor=look.PAPER if hollow else stroke.color, **rim,
         )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Any, Final
 
+from frontcheck.lines.statuses import UNSURE
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import foot, head, new_figure
 from frontcheck.outputs.figures.change_panels import draw_changes, draw_map, draw_plan
@@ -20,6 +21,7 @@ from frontcheck.outputs.figures.overlay import (
     draw_overlay,
     front_keys,
 )
+from frontcheck.outputs.figures.side_drawing import hollow_key
 from frontcheck.people.people import PEOPLE
 
 if TYPE_CHECKING:
@@ -116,11 +118,16 @@ def changes_figure(comparison: Comparison, figure: Figure | None = None) -> Figu
         ink: dict[str, Any] = {"color": look.INK, "markeredgewidth": 1.2, "linestyle": "none"}
         keys: list[Artist] = [
             Line2D([], [], marker="D", label="change", **ink),
-            Line2D([], [], marker="D", markerfacecolor=look.PAPER,
+            Line2D([], [], marker="D", markerfacecolor="#a9b4bd",
                    label="line formed in another way in B", **ink),
             Line2D([], [], marker="x", markeredgecolor=look.FACE, markeredgewidth=1.4,
                    linestyle="none", label="not comparable"),
         ]  # fmt: skip
+        if any(change.open_end for each in comparison.stations for change in each.lines):
+            keys.append(
+                Line2D([], [], marker="o", linestyle="none", markerfacecolor=look.PAPER,
+                       markeredgecolor=look.FACE, markeredgewidth=1.4, label="not known: open end")
+            )  # fmt: skip
         if comparison.draws:
             keys.append(Line2D([], [], color=look.INK, linewidth=1.0,
                                label="plus and minus two standard uncertainties"))  # fmt: skip
@@ -226,9 +233,12 @@ def distance_figure(comparison: Comparison, figure: Figure | None = None) -> Fig
         ]
         for name, stroke in look.LINE_STYLES.items():
             keys.append(
-                Line2D([], [], linestyle="none", marker=stroke.marker, markerfacecolor=look.PAPER,
+                Line2D([], [], linestyle="none", marker=stroke.marker, markerfacecolor=stroke.color,
                        markeredgecolor=stroke.color, markeredgewidth=1.2, label=f"{name} of A")
             )  # fmt: skip
+        sides = [station.matched.a.station for station in comparison.stations]
+        if any(line.status in UNSURE for side in sides for line in side.lines):
+            keys.append(hollow_key())
         _legend(figure, keys)
         foot(figure)
     return figure

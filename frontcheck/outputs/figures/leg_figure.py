@@ -11,7 +11,12 @@ from frontcheck.caution import LEG_CAUTION
 from frontcheck.legs.foundation import leg_load
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import Drawing, fit_limits, foot, new_figure, plain_axes
-from frontcheck.outputs.figures.side_drawing import draw_contour, draw_ground, millimetres
+from frontcheck.outputs.figures.side_drawing import (
+    draw_contour,
+    draw_ground,
+    draw_point,
+    millimetres,
+)
 from frontcheck.people.impactors import RIGID_LEGFORM
 
 if TYPE_CHECKING:
@@ -354,8 +359,9 @@ def _label_front(drawing: Drawing, station: Station, found: LegLoad) -> None:
     for line in (station.LBRL, station.UBRL):
         if line.x is None or line.z is None:
             continue
-        drawing.dot((line.x, line.z), marker="s", size=4.5, color=look.LINE_STYLES[line.name].color)
+        color = look.LINE_STYLES[line.name].color
+        note = draw_point(drawing, line, marker="s", size=4.5, color=color)
         drawing.label(
-            f"{line.name} {millimetres(line.z)}", (line.x, line.z), prefer=(1.0, 0.3), rank=3,
-            size=look.SMALL, color=look.LINE_STYLES[line.name].color,
+            f"{line.name} {millimetres(line.z)}{note}", (line.x, line.z), prefer=(1.0, 0.3), rank=3,
+            size=look.SMALL, color=color,
         )  # fmt: skip

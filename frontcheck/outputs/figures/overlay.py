@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.lines.statuses import OPEN_END, UNSURE, named
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import (
     LABEL,
@@ -15,7 +16,7 @@ from frontcheck.outputs.figures.canvas import (
     fit_limits,
     plain_axes,
 )
-from frontcheck.outputs.figures.side_drawing import LINE_NAMES, draw_ground, millimetres
+from frontcheck.outputs.figures.side_drawing import LINE_NAMES, draw_ground, hollow_key, millimetres
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from matplotlib.lines import Line2D
     from numpy.typing import NDArray
 
+    from frontcheck.comparison.changes import Change
     from frontcheck.comparison.comparison_result import StationComparison
     from frontcheck.comparison.contour_distance import Extreme
     from frontcheck.legs.contact import FrontContact
@@ -53,8 +55,8 @@ def front_keys() -> list[Line2D]:
 
     return [
         Line2D(
-            [], [], label=f"front {name}", marker=_MARKERS[name], markerfacecolor=look.PAPER,
-            markeredgewidth=1.6, markersize=6.0, **stroke.options(),
+            [], [], label=f"front {name}", marker=_MARKERS[name], markersize=6.0,
+            **stroke.options(),
         )
         for name, stroke in STROKES.items()
     ]  # fmt: skip
@@ -73,7 +75,7 @@ def draw_overlay(ax: Axes, station: StationComparison) -> list[Line2D]:
     _contours(drawing, contours)
     for name in ("LBRL", "UBRL"):
         places = _places(station, name)
-        _mark(drawing, places)
+        _mark(drawing, places, station.change(f"{name}_z_mm"))
         if places:
             drawing.label(name, _middle(places), prefer=(-1.0, 0.0), color=look.MUTED, rank=3)
     for name in ("BLERL", "BRRL"):
@@ -83,6 +85,8 @@ def draw_overlay(ax: Axes, station: StationComparison) -> list[Line2D]:
             name = change.quantity.removesuffix("_x_mm")
             _line(drawing, station, name, prefer=(0.5, -1.0))
     keys = front_keys()
+    if any(_hollow(change) for change in station.lines):
+        keys.append(hollow_key())
     if station.contour is not None:
         for extreme, words in (
             (station.contour.outward, "outside A"),
@@ -221,11 +225,18 @@ def _middle(places: dict[str, _Place]) -> _Place:
     return x, z
 
 
-def _mark(drawing: Drawing, places: dict[str, _Place]) -> None:
+def _hollow(change: Change) -> set[str]:
+    """In which fronts more may stand beyond the place of a line."""
+    statuses = {"A": change.status_a, "B": change.status_b}
+    return {name for name, each in statuses.items() if each.partition(",")[0] in UNSURE}
+
+
+def _mark(drawing: Drawing, places: dict[str, _Place], change: Change) -> None:
     if len(places) == 2:
         drawing.line(list(places.values()), _LINK, zorder=4.0)
     for name, at in places.items():
-        drawing.dot(at, marker=_MARKERS[name], color=STROKES[name].color)
+        sure = name not in _hollow(change)
+        drawing.dot(at, marker=_MARKERS[name], color=STROKES[name].color, filled=sure)
 
 
 def _line(
@@ -234,21 +245,23 @@ def _line(
     places = _places(station, stem)
     if not places:
         return
-    _mark(drawing, places)
+    _mark(drawing, places, station.change(f"{stem}_z_mm"))
     name = stem.replace("_", " ")
     x, z = station.change(f"{stem}_x_mm"), station.change(f"{stem}_z_mm")
     title = f"{LINE_NAMES[name]} ({name})" if name in LINE_NAMES else name
     if len(places) < 2:
         only = "A" if "A" in places else "B"
-        said = f"in {only} only"
+        said = f"in {only} only" + (f", {named(OPEN_END)}" if x.open_end else "")
+    elif x.open_end:
+        said = x.reason
     elif x.change is None:
         said = _moved(z.change, "higher", "lower")
     else:
         moved = [_moved(x.change, "rearward", "forward"), _moved(z.change, "higher", "lower")]
         kept = [words for words in moved if words]
         said = f"B {', '.join(kept)}" if kept else "the same in both"
-    if x.status_changed and len(places) == 2:
-        said += f"\nstatus: A {x.status_a}; B {x.status_b}"
+    if x.status_changed and len(places) == 2 and not x.open_end:
+        said += f"\nA: {named(x.status_a)}; B: {named(x.status_b)}"
     drawing.label(f"{title}\n{said}", _middle(places), prefer=prefer, rank=1)
 
 
@@ -269,11 +282,11 @@ def _extreme(drawing: Drawing, extreme: Extreme, words: str) -> None:
 
 def _note(station: StationComparison) -> str:
     lead = station.change("bumper_lead_mm")
-    lines = []
+    lines = [f"Bumper lead: {lead.reason}"] if lead.open_end else []
     if lead.a is not None and lead.b is not None and lead.change is not None:
         by = f"{lead.change:+.1f} mm".replace("-", "\N{MINUS SIGN}") if lead.change else "unchanged"
         lines.append(f"Bumper lead: A {millimetres(lead.a, 1)}, B {millimetres(lead.b, 1)} ({by})")
-    one, two = (form or "none" for form in station.legform)
+    one, two = station.legform_words
     lines.append(f"Legform: {one}" + (f" in A, {two} in B" if one != two else " in both"))
     bases = station.matched.a.basis, station.matched.b.basis
     for name, basis in zip("AB", bases, strict=True):

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.lines.statuses import OPEN_END, UNSURE, named, open_ends
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import LABEL, Drawing, fit_limits, plain_axes
-from frontcheck.outputs.figures.side_drawing import LINE_NAMES, millimetres
+from frontcheck.outputs.figures.side_drawing import HOLLOW_WORDS, LINE_NAMES, millimetres
 from frontcheck.outputs.figures.tolerance_figure import BAND_WORDS, band_ends, draw_band
 
 if TYPE_CHECKING:
@@ -60,18 +61,28 @@ def draw_overview(figure: Figure, screening: Screening, tolerance: Tolerance | N
         plan.text(0.5, 0.6, textwrap.fill(_NO_PLAN, 52), transform=plan.transAxes, ha="center",
                   fontsize=look.TEXT + 1.0, gid="no plan")  # fmt: skip
     side = "right" if y.max() > 0.0 else "left"
-    words = "Filled markers: formed in the plain way (status ok)."
+    words = "Gaps: not formed."
     if mirrored:
         words += f" Pale: mirror image, only the {side} half was measured."
-    words += " Hollow markers: status other than ok (see the side view). Gaps: not formed."
+    statuses = {line.status for s in screening.stations for line in s.lines}
+    statuses |= {mark.status for s in screening.stations for mark in s.wads}
+    if statuses & UNSURE:
+        words += f" {HOLLOW_WORDS[0].upper()}{HOLLOW_WORDS[1:]}."
     if tolerance is not None:
         words += "\n" + BAND_WORDS.format(draws=tolerance.draws, seed=tolerance.seed)
+        if OPEN_END in statuses:
+            words += " None where a line has an open end."
     figure.text(0.05, 0.052, words, fontsize=look.TEXT, va="bottom", color=look.MUTED)
 
 
 def _values(points: Sequence[LinePoint | WadPoint], axis: str) -> NDArray[np.float64]:
     values = [getattr(point, axis) for point in points]
     return np.array([np.nan if value is None else value for value in values])
+
+
+def _known(points: Sequence[LinePoint | WadPoint]) -> NDArray[np.bool_]:
+    """Where the marker is filled: nothing more can stand beyond the tool or the surface."""
+    return np.array([point.status not in UNSURE for point in points])
 
 
 def _trace(
@@ -154,7 +165,7 @@ def _draw_heights(
     for name, ends in bands.items():
         draw_band(drawing, y, ends, look.LINE_STYLES[name], name, mirrored=mirrored)
     for name, values in traces.items():
-        plain = np.array([getattr(s, name).status == "ok" for s in screening.stations])
+        plain = _known([getattr(s, name) for s in screening.stations])
         _trace(drawing, y, values, plain, look.LINE_STYLES[name], mirrored)
         at = _anchor(y, values, 0.25)
         if at is not None:
@@ -200,15 +211,19 @@ def _draw_lead(
            "lead [mm]")  # fmt: skip
     drawing = Drawing(ax)
     ax.add_line(Line2D(limits, (0.0, 0.0), color=look.GROUND, linewidth=0.7, zorder=0.6))
-    plain = np.array([s.UBRL.status == "ok" and s.BLERL.status == "ok" for s in screening.stations])
+    plain = _known([s.UBRL for s in screening.stations])
+    plain &= _known([s.BLERL for s in screening.stations])
     stroke = look.Stroke(look.LEAD, 1.8, (), "P")
     if ends is not None:
         draw_band(drawing, y, ends, stroke, "lead", mirrored=mirrored)
     _trace(drawing, y, values, plain, stroke, mirrored)
     if known.size:
         for pick in dict.fromkeys((int(np.nanargmin(values)), int(np.nanargmax(values)))):
+            words = millimetres(float(values[pick]))
+            if open_ends(screening.stations[pick], "UBRL", "BLERL"):
+                words = f"({words}, {named(OPEN_END)})"
             drawing.label(
-                millimetres(float(values[pick])), (float(y[pick]), float(values[pick])),
+                words, (float(y[pick]), float(values[pick])),
                 prefer=(0.0, 1.0), color=look.LEAD,
             )  # fmt: skip
     else:
@@ -227,10 +242,10 @@ def _draw_plan(
     traces: list[tuple[str, NDArray[np.float64], NDArray[np.bool_], Stroke]] = []
     for name in ("LBRL", "UBRL", "BLERL", "BRRL"):
         points = [getattr(s, name) for s in stations]
-        plain = np.array([point.status == "ok" for point in points])
+        plain = _known(points)
         traces.append((name, _values(points, "x"), plain, look.LINE_STYLES[name]))
     for i, marks in enumerate(zip(*(s.wads for s in stations), strict=True)):
-        plain = np.array([mark.formed for mark in marks])
+        plain = _known(marks)
         traces.append((marks[0].name, _values(marks, "x"), plain, look.wad_stroke(i)))
     known = np.concatenate([v[~np.isnan(v)] for _, v, _, _ in traces] or [np.zeros(0)])
     low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 100.0)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
 import numpy as np
 
+from frontcheck.lines.statuses import OPEN_END, UNSURE, named
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import LABEL
 from frontcheck.outputs.figures.side_drawing import millimetres
@@ -19,19 +20,25 @@ if TYPE_CHECKING:
     from frontcheck.lines.front_line import Pair
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.outputs.figures.canvas import Drawing, Stroke
-    from frontcheck.zones.front_zones import FrontZones, HeadformArea
+    from frontcheck.zones.front_zones import BumperArea, FrontZones, HeadformArea
 
 View: TypeAlias = Literal["plan", "front", "map"]
 
 _SRL: Final = look.Stroke(look.FACE, 1.8, (2.0, 1.0, 0.8, 1.0))
 _AREAS: Final = {"child": ("#dfe8e4", "//"), "adult": ("#e9e2ea", "\\\\")}
 """Tint and hatching of the headform areas: told apart in grey by the hatching."""
+_BORDERS: Final = {"wad_only": (5.0, 2.5), OPEN_END: (1.5, 1.5)}
+"""Dashes round an area of which a border is not known."""
+AREA_WORDS: Final = {"wad_only": "bounded by WAD alone", OPEN_END: "open end"}
+"""What is said beside such an area."""
 _EVERY: Final = 10
 """Labels keep off every tenth stretch of a line: enough, and ten times faster."""
 _ROW_MM: Final = 50.0
 """Where the name of an area stands: between two rows of the usual grid."""
 _NAME_HALF_MM: Final = (190.0, 40.0)
 """About half the width and height of that name at the usual scale."""
+_LETTER_HALF_MM: Final = 9.0
+"""About half the width of one of its letters."""
 
 
 def at_view(
@@ -83,12 +90,12 @@ def draw_lines(drawing: Drawing, zones: FrontZones, view: View, names: Sequence[
 def _line(
     drawing: Drawing, zones: FrontZones, name: str, stroke: Stroke, view: View
 ) -> list[NDArray[np.float64]]:
-    """Draw one line, hollow where its status is not ok; return its main runs."""
+    """Draw one line, hollow where more may stand beyond; return its main runs."""
     line, drawn = zones.line(name), []
     for piece in line.pieces:
         part = slice(piece.start, piece.stop)
         at = at_view(line.points[part], line.wad[part], view)
-        fine: NDArray[np.bool_] = np.array([s == "ok" for s in line.point_status[part]])
+        fine: NDArray[np.bool_] = np.array([s not in UNSURE for s in line.point_status[part]])
         there = np.isfinite(at[:, 0]) & np.isfinite(at[:, 1])
         ahead: NDArray[np.bool_] = np.zeros(len(at), dtype=bool)
         if name == "SRL":
@@ -153,8 +160,8 @@ def draw_area(drawing: Drawing, area: HeadformArea, view: View) -> None:
                     hatch=hatch, hatch_linewidth=0.35, zorder=1.0, gid=f"tint {area.name}")
         )  # fmt: skip
         ring = np.concatenate([at, at[:1]])
-        drawing.line(ring, look.Stroke(look.INK, 1.4), zorder=3.0, avoid=False,
-                     gid=f"area {area.name}")  # fmt: skip
+        border = look.Stroke(look.INK, 1.4, _BORDERS.get(area.status, ()))
+        drawing.line(ring, border, zorder=3.0, avoid=False, gid=f"area {area.name}")
         drawing.avoid(ring[:: max(len(ring) // 60, 1)])
         if i == 0:
             _name_area(drawing, area, at)
@@ -164,14 +171,16 @@ def _name_area(drawing: Drawing, area: HeadformArea, at: NDArray[np.float64]) ->
     """Inside the area where there is room, between two rows of grid points; else beside it."""
     words = f"{area.name} headform area\n{area.area_m2:.3f} m\N{SUPERSCRIPT TWO}"
     if area.status != "ok":
-        words += f" ({area.status})"
+        words += f" ({AREA_WORDS.get(area.status, named(area.status))})"
+    (wide, high), longest = _NAME_HALF_MM, max(map(len, words.splitlines()))
+    wide = max(wide, _LETTER_HALF_MM * longest)
     near = np.abs(at[:, 1] - _ROW_MM) < 60.0
     left, right = at[near, 0].min(initial=np.inf), at[near, 0].max(initial=-np.inf)
-    if right - left < 2.0 * _NAME_HALF_MM[0] + 40.0:
+    if right - left < 2.0 * wide + 40.0:
         middle = (float((at[:, 0].min() + at[:, 0].max()) / 2.0), float(np.median(at[:, 1])))
         drawing.label(words, middle, size=look.TEXT + 0.5, rank=0, prefer=(1.0, 0.0))
         return
-    x, (wide, high) = left + 0.42 * (right - left), _NAME_HALF_MM
+    x = left + 0.42 * (right - left)
     drawing.ax.text(
         x, _ROW_MM, words, fontsize=look.TEXT, ha="center", va="center", zorder=8.5,
         gid=LABEL, linespacing=1.25,
@@ -191,9 +200,10 @@ def draw_pair(drawing: Drawing, pair: Pair, words: str, view: View, marker: str)
         if np.isnan(at).any():
             continue
         place = (float(at[0]), float(at[1]))
-        drawing.dot(place, marker=marker, size=5.5, color=look.FACE)
+        sure = spot.status not in UNSURE
+        drawing.dot(place, marker=marker, size=5.5, color=look.FACE, filled=sure)
         if name == "right":
-            note = "" if spot.status == "ok" else f" ({spot.status})"
+            note = "" if spot.status == "ok" else f"\n({named(spot.status)})"
             drawing.label(f"{words}{note}", place, prefer=(0.5, 1.0), color=look.FACE)
 
 
@@ -273,6 +283,10 @@ def _name_corners(drawing: Drawing, zones: FrontZones) -> None:
         )  # fmt: skip
 
 
+def _open(area: BumperArea) -> str:
+    return f" ({named(OPEN_END)})" if area.status == OPEN_END else ""
+
+
 def draw_bumper_bars(drawing: Drawing, zones: FrontZones) -> None:
     """Draw test area, legform choice and thirds as bars in front of the bumper."""
     if not any(entry.formed for entry in zones.lines):
@@ -284,8 +298,8 @@ def draw_bumper_bars(drawing: Drawing, zones: FrontZones) -> None:
         drawing.span((x, area.y_min), (x, area.y_max), look.INK)
         width = millimetres(area.y_max - area.y_min)
         drawing.label(
-            f"bumper test area\n{width}, by the {area.basis}", (x, 0.0), prefer=(-1.0, 0.0),
-            rotation=90.0,
+            f"bumper test area{_open(area)}\n{width}, by the {area.basis}", (x, 0.0),
+            prefer=(-1.0, 0.0), rotation=90.0,
         )  # fmt: skip
     x -= 1.6 * _BAR_MM
     strokes = {
@@ -323,6 +337,6 @@ def draw_test_area(drawing: Drawing, zones: FrontZones) -> None:
                 hatch="..", hatch_linewidth=0.3, zorder=0.8, gid="tint bumper")
     )  # fmt: skip
     drawing.label(
-        f"bumper test area, {millimetres(area.y_max - area.y_min)} wide",
+        f"bumper test area{_open(area)}, {millimetres(area.y_max - area.y_min)} wide",
         (0.0, float(at[:, 1].mean())), rank=0,
     )  # fmt: skip

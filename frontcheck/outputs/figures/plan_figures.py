@@ -207,8 +207,8 @@ def _settled(ax: Axes | None, lined: LinedFront, what: str, where: str) -> Axes:
     foot(figure)
     figure.text(
         _ROOM[0], 0.04,
-        "Hollow: the status of the line is not ok there (see the table of lines); hollow SRL: the "
-        "side beyond the outermost contour is not known.\nThin SRL: ahead of the corner reference "
+        "Hollow: tip of the tool, or open end of what was measured: more may stand beyond. Dashed "
+        "border: that side of an area is not known.\nThin SRL: ahead of the corner reference "
         "point, bounds nothing." + ("" if "unrolled" in what else " Faint: measured stations."),
         fontsize=look.TEXT, va="bottom", color=look.MUTED,
     )  # fmt: skip

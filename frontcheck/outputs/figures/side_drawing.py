@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.lines.statuses import OPEN_END, UNSURE, named, open_ends
 from frontcheck.lines.tool_poses import EdgePose, SpherePose
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import Drawing, fit_limits, plain_axes
@@ -36,6 +37,10 @@ _HATCH_STEP: Final = 45.0
 _HATCH_DEPTH: Final = 28.0
 
 
+HOLLOW_WORDS: Final = "hollow: tip of the edge or open end, more may stand beyond"
+"""What a hollow marker says, for legends."""
+
+
 def millimetres(value: float, digits: int = 0) -> str:
     """Return a length in words, such as ``34.5 mm``."""
     text = f"{value:.{digits}f}"
@@ -48,6 +53,8 @@ def status_words(line: LinePoint, upper_end_wad: float) -> str:
     """Return what a label says of a line that was not formed in the plain way."""
     words = {
         "edge_end": "edge end: touched with the tip",
+        OPEN_END: "open end: the surface beyond\ncould change it",
+        "underside_first": "the edge meets the underside first",
         "lower_end": "lower end of the edge touches",
         "wad_1000": f"WAD {upper_end_wad:g} taken instead",
         "retaken_40deg": f"retaken at {line.edge_angle_deg or 0.0:g} deg",
@@ -55,6 +62,32 @@ def status_words(line: LinePoint, upper_end_wad: float) -> str:
     if not words and line.formed and line.reason:
         return "see note"
     return words
+
+
+def draw_point(
+    drawing: Drawing,
+    line: LinePoint | WadPoint,
+    *,
+    marker: str = "o",
+    size: float = 6.0,
+    color: str = "",
+) -> str:
+    """Draw the marker of a line, hollow where more may stand beyond; return a note for names."""
+    assert line.x is not None
+    assert line.z is not None
+    sure = line.status not in UNSURE
+    drawing.dot((line.x, line.z), marker=marker, size=size, color=color, filled=sure)
+    return "" if sure else f" ({named(line.status)})"
+
+
+def hollow_key(marker: str = "o") -> Line2D:
+    """Return the legend key of hollow markers."""
+    from matplotlib.lines import Line2D
+
+    return Line2D(
+        [], [], linestyle="none", marker=marker, markersize=6.0, markerfacecolor=look.PAPER,
+        markeredgecolor=look.INK, markeredgewidth=1.6, label=HOLLOW_WORDS,
+    )  # fmt: skip
 
 
 def part_runs(section: Section) -> list[tuple[str, NDArray[np.float64]]]:
@@ -141,7 +174,7 @@ def draw_side(
     drawing = Drawing(ax)
     parts = draw_body(drawing, section)
     draw_tools(drawing, lined, station)
-    _draw_lines(drawing, lined, station)
+    _draw_lines(drawing, lined, station, drawn=sure is not None)
     _draw_lead(drawing, station)
     if sure is not None:
         draw_bars(drawing, sure)
@@ -150,6 +183,9 @@ def draw_side(
     drawing.finish()
     _axes_words(ax, lined)
     handles = _legend_handles(parts, bool(edges), [path for _, path in marks])
+    points: tuple[LinePoint | WadPoint, ...] = (*station.lines, *station.wads)
+    if any(point.status in UNSURE for point in points):
+        handles.append(hollow_key())
     return handles if sure is None else [*handles, bar_key()]
 
 
@@ -223,6 +259,9 @@ def _draw_tape(
             words += f"\nacross a hollow, {millimetres(path.hollow)} deep"
         elif path.hollow >= 0.05:
             words += "\nacross a hollow, under 1 mm"
+        if mark.status in UNSURE:
+            words += f"\n{named(mark.status)}"
+            draw_point(drawing, mark, color=look.TAPE_RIM)
         if mark.also_at:
             words += "\nmet again at " + ", ".join(f"({x:.0f}, {z:.0f})" for x, z in mark.also_at)
         drawing.label(words, (mark.x, mark.z), prefer=(0.3, -1.0), rank=2)
@@ -263,12 +302,14 @@ def _draw_sphere(drawing: Drawing, sphere: SpherePose) -> None:
     )  # fmt: skip
 
 
-def _draw_lines(drawing: Drawing, lined: LinedFront, station: Station) -> None:
+def _draw_lines(
+    drawing: Drawing, lined: LinedFront, station: Station, *, drawn: bool = False
+) -> None:
     upper_end = lined.rules.value("blerl.upper_end_wad_mm")
     for line in station.lines:
         if line.x is None or line.z is None:
             continue
-        drawing.dot((line.x, line.z))
+        draw_point(drawing, line)
         words = (
             f"{LINE_NAMES[line.name]} ({line.name})\n"
             f"height {millimetres(line.z)}, setback {millimetres(line.x)}"
@@ -276,8 +317,20 @@ def _draw_lines(drawing: Drawing, lined: LinedFront, station: Station) -> None:
         status = status_words(line, upper_end)
         if status:
             words += f"\n{status}"
+        if drawn and line.status == OPEN_END:
+            words += ", so no interval"
+        _draw_underside(drawing, getattr(line, "other", None))
         prefer = (1.0, -0.8) if line.name == "BRRL" else (-1.0, 0.15)
         drawing.label(words, (line.x, line.z), prefer=prefer, rank=1)
+
+
+def _draw_underside(drawing: Drawing, other: tuple[float, float] | None) -> None:
+    if other is not None:
+        drawing.dot(other, marker="X", size=5.5, color=look.MUTED)
+        drawing.label(
+            "the edge meets the\nunderside here first", other, prefer=(1.0, -0.6),
+            color=look.MUTED, size=look.SMALL, rank=2,
+        )  # fmt: skip
 
 
 def _draw_lead(drawing: Drawing, station: Station) -> None:
@@ -288,8 +341,9 @@ def _draw_lead(drawing: Drawing, station: Station) -> None:
         [(edge.x, edge.z), (edge.x, upper.z)], look.Stroke(look.LEAD, 0.8, (4.0, 2.0)), zorder=3.6
     )
     drawing.span((upper.x, upper.z), (edge.x, upper.z), look.LEAD)
+    unknown = f" ({named(OPEN_END)})" if open_ends(station, "UBRL", "BLERL") else ""
     drawing.label(
-        f"Bumper lead {millimetres(lead)}", ((upper.x + edge.x) / 2.0, upper.z),
+        f"Bumper lead {millimetres(lead)}{unknown}", ((upper.x + edge.x) / 2.0, upper.z),
         prefer=(1.0, -0.4), color=look.LEAD, rank=2,
     )  # fmt: skip
 

@@ -29,7 +29,7 @@ from frontcheck.outputs.figures.canvas import (
     png_bytes,
 )
 from frontcheck.outputs.figures.overview_drawing import draw_overview
-from frontcheck.outputs.figures.side_drawing import draw_contour, draw_side, millimetres
+from frontcheck.outputs.figures.side_drawing import draw_contour, draw_point, draw_side, millimetres
 from frontcheck.outputs.figures.tolerance_figure import draw_bars
 
 if TYPE_CHECKING:
@@ -349,8 +349,8 @@ def draw_face(
     for line in (station.LBRL, station.UBRL, station.BLERL):
         if line.x is None or line.z is None or not _inside(ax, (line.x, line.z)):
             continue
-        drawing.dot((line.x, line.z), size=5.0)
-        drawing.label(line.name, (line.x, line.z), prefer=(-1.0, 0.0), size=look.SMALL, rank=2)
+        name = line.name + draw_point(drawing, line, size=5.0)
+        drawing.label(name, (line.x, line.z), prefer=(-1.0, 0.0), size=look.SMALL, rank=2)
     if sure is not None:
         draw_bars(drawing, sure, (ax.get_xlim()[0], bottom, ax.get_xlim()[1], top))
     drawing.label(

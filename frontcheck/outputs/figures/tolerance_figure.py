@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.lines.statuses import OPEN_END, STATUS_WORDS, named
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import foot, head, new_figure, plain_axes
 
@@ -249,10 +250,19 @@ def _bar_tolerance(
         ax.plot([at - half, at + half], [end, end], color=stroke.color, linewidth=1.0, zorder=3.0)
     if spread.nominal is not None:
         ax.plot([at], [spread.nominal - shift], marker=stroke.marker, markersize=5.0,
-                markerfacecolor=look.PAPER, markeredgecolor=stroke.color, markeredgewidth=1.2,
+                markerfacecolor=stroke.color, markeredgecolor=stroke.color, markeredgewidth=1.2,
                 zorder=3.5, gid="nominal")  # fmt: skip
     ax.plot([at - 1.5 * half, at + 1.5 * half], [spread.median - shift] * 2, color=look.INK,
             linewidth=0.9, zorder=3.6, gid="median")  # fmt: skip
+
+
+def _open_end(ax: Axes, at: float, value: float, stroke: look.Stroke) -> None:
+    """A value that is kept, but not known: hollow, without interval, and said."""
+    ax.plot([at], [value], marker=stroke.marker, markersize=5.0, markerfacecolor=look.PAPER,
+            markeredgecolor=stroke.color, markeredgewidth=1.2, zorder=3.5,
+            gid="open end")  # fmt: skip
+    ax.annotate(named(OPEN_END), (at, value), (0.0, 5.0), "data", "offset points", rotation=90,
+                ha="center", va="bottom", fontsize=look.SMALL, color=stroke.color)  # fmt: skip
 
 
 def _draw_heights(ax: Axes, tolerance: Tolerance) -> None:
@@ -268,15 +278,20 @@ def _draw_heights(ax: Axes, tolerance: Tolerance) -> None:
     right = ax.get_xlim()[1]
     names: list[tuple[float, str]] = []
     for name, offset in (("LBRL", -0.17), ("UBRL", 0.0), ("BLERL", 0.17)):
-        last = None
+        last: float | None = None
         for i, station in enumerate(tolerance.stations):
-            spread = station.line(name).z
+            line = station.line(name)
+            spread = line.z
+            if line.no_interval and line.nominal is not None:
+                _open_end(ax, i + offset, line.nominal[1], look.LINE_STYLES[name])
+                ends.append(line.nominal[1])
+                last = line.nominal[1]
             if spread is not None:
                 _bar_tolerance(ax, i + offset, spread, look.LINE_STYLES[name])
                 ends += [spread.low, spread.high]
-                last = spread
+                last = spread.median
         if last is not None:
-            names.append((last.median, name))
+            names.append((last, name))
     span = max(ends) - min(ends)
     ax.set_ylim(min(ends) - 0.06 * span, max(ends) + 0.06 * span)
     words = [(z, _NAMES[name], look.LINE_STYLES[name].color) for z, name in names]
@@ -331,7 +346,8 @@ def _draw_lead(ax: Axes, tolerance: Tolerance) -> None:
     stroke = look.Stroke(look.LEAD, 1.6, (), "o")
     for i, station in enumerate(tolerance.stations):
         if station.bumper_lead is None:
-            ax.text(i, 0.5, "not formed", rotation=90, ha="center", va="center",
+            words = named(OPEN_END) if station.no_lead_interval else "not formed"
+            ax.text(i, 0.5, words, rotation=90, ha="center", va="center",
                     transform=ax.get_xaxis_transform(), fontsize=look.SMALL)  # fmt: skip
         else:
             _bar_tolerance(ax, i, station.bumper_lead, stroke)
@@ -353,11 +369,14 @@ def _draw_marks(ax: Axes, tolerance: Tolerance) -> None:
     for j, distance in enumerate(tolerance.wad):
         stroke = look.Stroke(tones[j % len(tones)], 1.4, (), markers[j % len(markers)])
         handles.append(
-            Line2D([], [], color=stroke.color, marker=stroke.marker, markerfacecolor=look.PAPER,
+            Line2D([], [], color=stroke.color, marker=stroke.marker,
                    markersize=5.0, linewidth=2.2, label=f"WAD {distance:g}")
         )  # fmt: skip
         for i, station in enumerate(tolerance.stations):
-            spread = station.line(f"WAD {distance:g}").x
+            line = station.line(f"WAD {distance:g}")
+            spread = line.x
+            if line.no_interval:
+                _open_end(ax, i + 0.72 * ((j + 0.5) / m - 0.5), 0.0, stroke)
             if spread is not None:
                 shift = spread.nominal if spread.nominal is not None else spread.median
                 _bar_tolerance(ax, i + 0.72 * ((j + 0.5) / m - 0.5), spread, stroke, shift, 0.055)
@@ -413,6 +432,8 @@ def _words(figure: Figure, tolerance: Tolerance) -> None:
         left=0.012,
     )
     notes = " ".join(tolerance.cautions[1:])
+    if any(line.no_interval for station in tolerance.stations for line in station.lines):
+        notes = f"Hollow: {STATUS_WORDS[OPEN_END]}, so there is no interval. {notes}"
     figure.text(0.012, 0.034, "\n".join(textwrap.wrap(look.printable(notes, 700), 235)[:3]),
                 fontsize=look.SMALL, va="bottom", color=look.MUTED)  # fmt: skip
     foot(figure)

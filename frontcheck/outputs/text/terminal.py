@@ -237,7 +237,7 @@ def _zone_rows(result: Screening) -> list[list[str]]:
     extent = "-"
     if bumper.y_min is not None and bumper.y_max is not None:
         extent = f"y = {bumper.y_min:.0f} to {bumper.y_max:.0f} mm, by {bumper.basis}"
-    rows = [["bumper test area", extent, _noted(bumper)]]
+    rows = [["bumper test area", _open(extent, bumper.status), _noted(bumper)]]
     for name, area in (("child", zones.child_area), ("adult", zones.adult_area)):
         size = "-" if area.area_m2 is None else f"{area.area_m2:.3f} m2"
         rows.append([f"{name} headform area", _open(size, area.status), _noted(area)])
