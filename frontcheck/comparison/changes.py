@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.errors import refuse
-from frontcheck.lines.statuses import OPEN_END, not_known, open_ends
+from frontcheck.lines.statuses import OPEN_END, not_known
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -232,7 +232,7 @@ def line_changes(matched: Matched, origins: Origins) -> tuple[Change, ...]:
             a.bumper_lead,
             b.bumper_lead,
             missing=("UBRL or BLERL is missing", "UBRL or BLERL is missing"),
-            ends=(bool(open_ends(a, "UBRL", "BLERL")), bool(open_ends(b, "UBRL", "BLERL"))),
+            ends=(bool(a.open_ends("UBRL", "BLERL")), bool(b.open_ends("UBRL", "BLERL"))),
         )
     )
     for mark in a.wads:

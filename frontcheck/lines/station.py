@@ -111,6 +111,10 @@ class Station:
         for name, value in known.items():
             object.__setattr__(self, name, value)
 
+    def open_ends(self, *names: str) -> tuple[str, ...]:
+        """Return which of some lines are not known because of an open end."""
+        return tuple(name for name in names if getattr(self, name).status == OPEN_END)
+
     def wad(self, distance: float) -> WadPoint:
         """Return the point at one of the wrap-around distances asked for."""
         for point in self.wads:

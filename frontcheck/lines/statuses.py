@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
-
-if TYPE_CHECKING:
-    from frontcheck.lines.station import Station
+from typing import Final
 
 OPEN_END: Final = "open_end"
 """Status of a value that is kept, but not known: nothing may be read off it as measured."""
@@ -50,8 +47,3 @@ def named(status: str) -> str:
 def not_known(of: str) -> str:
     """Why nothing is read off a value that an open end could change."""
     return f"not known: open end{of}"
-
-
-def open_ends(station: Station, *names: str) -> tuple[str, ...]:
-    """Return which of some lines of a station are not known because of an open end."""
-    return tuple(name for name in names if getattr(station, name).status == OPEN_END)

@@ -181,14 +181,14 @@ def _row(
 ) -> Iterator[tuple[Any, ...]]:
     if spread is not None:
         numbers = (spread.median, spread.low, spread.high, spread.sd, spread.formed)
-        yield quantity, spread.nominal, *numbers, ""
+        yield quantity, spread.nominal, *numbers, None
     elif why_not and nominal is not None:
         yield quantity, nominal, *([None] * 5), why_not
 
 
 _COLUMNS: Final = (
     "y_mm", "quantity", "nominal_mm", "median_mm", "low_mm", "high_mm", "sd_mm", "formed_share",
-    "no_interval",
+    "reason",
 )  # fmt: skip
 
 
@@ -275,7 +275,7 @@ class Tolerance(ByStation[StationTolerance]):
         -------
         list of dict
             The same keys everywhere; lengths in mm, shares 0 to 1. Where there is no interval
-            of something formed, ``no_interval`` says why.
+            of something formed, ``reason`` says why.
         """
         return [
             dict(zip(_COLUMNS, (station.y, *cells), strict=True))

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal, TypeAlias
 
-from frontcheck.lines.statuses import OPEN_END, STATUS_WORDS, named, open_ends
+from frontcheck.lines.statuses import OPEN_END, STATUS_WORDS, named
 from frontcheck.outputs.figures.side_drawing import LINE_NAMES
 
 if TYPE_CHECKING:
@@ -302,7 +302,7 @@ def meaning(what: LinePoint | WadPoint | FrontLine) -> str:
 
 def lead_status(station: Station) -> str:
     """Return the status of a bumper lead: open end where either of its lines has one."""
-    return OPEN_END if open_ends(station, "UBRL", "BLERL") else "ok"
+    return OPEN_END if station.open_ends("UBRL", "BLERL") else "ok"
 
 
 def marked(text: str, status: str) -> str:

@@ -77,7 +77,7 @@ def intervals_csv(tolerance: Tolerance) -> bytes:
     """Return median and interval of every quantity as CSV."""
     header = (
         "y_mm", "quantity", "nominal_mm", "median_mm", "low_mm", "high_mm", "sd_mm",
-        "formed_share", "no_interval",
+        "formed_share", "reason",
     )  # fmt: skip
     return _table(header, tolerance.records())
 

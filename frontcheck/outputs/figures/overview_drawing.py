@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.lines.statuses import OPEN_END, UNSURE, named, open_ends
+from frontcheck.lines.statuses import OPEN_END, UNSURE, named
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import LABEL, Drawing, fit_limits, plain_axes
 from frontcheck.outputs.figures.side_drawing import HOLLOW_WORDS, LINE_NAMES, millimetres
@@ -220,7 +220,7 @@ def _draw_lead(
     if known.size:
         for pick in dict.fromkeys((int(np.nanargmin(values)), int(np.nanargmax(values)))):
             words = millimetres(float(values[pick]))
-            if open_ends(screening.stations[pick], "UBRL", "BLERL"):
+            if screening.stations[pick].open_ends("UBRL", "BLERL"):
                 words = f"({words}, {named(OPEN_END)})"
             drawing.label(
                 words, (float(y[pick]), float(values[pick])),

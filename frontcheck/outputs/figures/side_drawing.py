@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.lines.statuses import OPEN_END, UNSURE, named, open_ends
+from frontcheck.lines.statuses import OPEN_END, UNSURE, named
 from frontcheck.lines.tool_poses import EdgePose, SpherePose
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import Drawing, fit_limits, plain_axes
@@ -341,7 +341,7 @@ def _draw_lead(drawing: Drawing, station: Station) -> None:
         [(edge.x, edge.z), (edge.x, upper.z)], look.Stroke(look.LEAD, 0.8, (4.0, 2.0)), zorder=3.6
     )
     drawing.span((upper.x, upper.z), (edge.x, upper.z), look.LEAD)
-    unknown = f" ({named(OPEN_END)})" if open_ends(station, "UBRL", "BLERL") else ""
+    unknown = f" ({named(OPEN_END)})" if station.open_ends("UBRL", "BLERL") else ""
     drawing.label(
         f"Bumper lead {millimetres(lead)}{unknown}", ((upper.x + edge.x) / 2.0, upper.z),
         prefer=(1.0, -0.4), color=look.LEAD, rank=2,

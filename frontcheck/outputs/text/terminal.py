@@ -8,7 +8,7 @@ from abc import ABC, abstractmethod
 from typing import TYPE_CHECKING, TextIO
 
 from frontcheck.caution import CAUTION
-from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS, open_ends
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -267,7 +267,7 @@ def _lead(station: Station) -> str:
     if station.bumper_lead is None:
         return "-"
     value = f"{station.bumper_lead:.1f}"
-    return f"({value}) o" if open_ends(station, "UBRL", "BLERL") else value
+    return f"({value}) o" if station.open_ends("UBRL", "BLERL") else value
 
 
 def _missing(result: Screening) -> list[str]:
