@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.errors import refuse
-from frontcheck.lines.statuses import OPEN_END, not_known
+from frontcheck.lines.statuses import NOT_KNOWN, OPEN_END, STATUS_NAMES
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -49,6 +49,15 @@ class Change:
         return self.status_a != self.status_b
 
     @property
+    def ways(self) -> tuple[str, str]:
+        """How the line is formed in A and in B, in words."""
+        a, b = (
+            ", ".join(STATUS_NAMES.get(each, each) for each in status.split(", "))
+            for status in (self.status_a, self.status_b)
+        )
+        return a, b
+
+    @property
     def differs(self) -> bool:
         """Whether anything is different in B: the value, the status, or that it is there."""
         if (self.a is None) != (self.b is None) or (self.open_end and self.a != self.b):
@@ -85,7 +94,7 @@ def change_of(
     open_in = ends or [each.startswith(OPEN_END) for each in status]
     where = " and ".join(name for name, is_open in zip("AB", open_in, strict=True) if is_open)
     reason = missing_reason(a is None, b is None, *missing)
-    reason = reason or (not_known(f" in {where}") if where else barred)
+    reason = reason or (f"{NOT_KNOWN} in {where}" if where else barred)
     change = None if reason or a is None or b is None else b - a + 0.0
     return Change(quantity, words, unit, a, b, change, *status, reason, open_end=where)
 
@@ -232,7 +241,7 @@ def line_changes(matched: Matched, origins: Origins) -> tuple[Change, ...]:
             a.bumper_lead,
             b.bumper_lead,
             missing=("UBRL or BLERL is missing", "UBRL or BLERL is missing"),
-            ends=(bool(a.open_ends("UBRL", "BLERL")), bool(b.open_ends("UBRL", "BLERL"))),
+            ends=(a.lead_open_end, b.lead_open_end),
         )
     )
     for mark in a.wads:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 from frontcheck.comparison.leg_zone import UNDERCUT
-from frontcheck.lines.statuses import not_known
+from frontcheck.lines.statuses import NOT_KNOWN
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ class FindingChange:
         parts = []
         if self.crossed:
             parts.append("crossed its threshold")
-        if self.why_not.startswith(not_known("")):
+        if self.why_not.startswith(NOT_KNOWN):
             parts.append(self.why_not)
         if self.change is not None and self.kind == "moved":
             unit = f" {self.finding.rule.unit}" if self.finding.rule.unit else ""

@@ -85,6 +85,8 @@ class Station:
     bumper_lead: float | None = field(init=False, repr=False)
     """Horizontal distance from UBRL to BLERL [mm], (EC) 631/2009 2.4; None without one."""
 
+    lead_open_end: bool = field(init=False, repr=False)
+    """Whether the bumper lead is not known, as one of its lines has an open end."""
     ble_height: float | None = field(init=False, repr=False)
     """Height of the bonnet leading edge, z of BLERL [mm], (EC) 631/2009 2.1."""
     upper_bumper_height: float | None = field(init=False, repr=False)
@@ -104,16 +106,13 @@ class Station:
             "lines": lines,
             "missing": missing,
             "bumper_lead": lead,
+            "lead_open_end": OPEN_END in (self.UBRL.status, self.BLERL.status),
             "ble_height": self.BLERL.z,
             "upper_bumper_height": self.UBRL.z,
             "lower_bumper_height": self.LBRL.z,
         }
         for name, value in known.items():
             object.__setattr__(self, name, value)
-
-    def open_ends(self, *names: str) -> tuple[str, ...]:
-        """Return which of some lines are not known because of an open end."""
-        return tuple(name for name in names if getattr(self, name).status == OPEN_END)
 
     def wad(self, distance: float) -> WadPoint:
         """Return the point at one of the wrap-around distances asked for."""

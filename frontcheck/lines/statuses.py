@@ -38,12 +38,5 @@ STATUS_NAMES: Final = {
 UNSURE: Final = frozenset({"edge_end", OPEN_END})
 """Statuses drawn hollow: more may stand beyond the tip of the tool or the measured surface."""
 
-
-def named(status: str) -> str:
-    """Return a status, or several joined by commas, in words."""
-    return ", ".join(STATUS_NAMES.get(each, each) for each in status.split(", "))
-
-
-def not_known(of: str) -> str:
-    """Why nothing is read off a value that an open end could change."""
-    return f"not known: open end{of}"
+NOT_KNOWN: Final = "not known: open end"
+"""Why nothing is read off a value that an open end could change."""

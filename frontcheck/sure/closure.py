@@ -17,7 +17,7 @@ from frontcheck.errors import refuse
 from frontcheck.front.attitude import as_stood
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.section_lines import NO_ANCHOR, section_lines, tape_anchor
-from frontcheck.lines.statuses import OPEN_END, not_known
+from frontcheck.lines.statuses import NOT_KNOWN, OPEN_END
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set
 from frontcheck.serializer import one_line, plain, table
 from frontcheck.sure.corrections import corrected
@@ -224,7 +224,7 @@ def _heights(
     batch = section_lines(Contours.copies(survey.section, points), rules, ())
     line = getattr(batch, check.line)
     known = line.formed[0] and line.status(0) != OPEN_END
-    why = not_known(f", {line.reason(0)}") if line.formed[0] else line.reason(0)
+    why = f"{NOT_KNOWN}, {line.reason(0)}" if line.formed[0] else line.reason(0)
     return line.z[line.formed], "" if known else why
 
 

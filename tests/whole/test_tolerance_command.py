@@ -157,7 +157,7 @@ def test_a_line_that_is_not_formed_ends_with_1(plain):
     result = run("tolerance", plain, "--draws", 200)
     assert result.exit_code == 1
     assert (
-        "Missing: BRRL (not_available; formed in 0.0 % of draws) at all stations" in result.output
+        "Missing: BRRL (not available; formed in 0.0 % of draws) at all stations" in result.output
     )
 
 

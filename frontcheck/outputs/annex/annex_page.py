@@ -20,7 +20,7 @@ from xml.etree import ElementTree as ET
 import numpy as np
 
 from frontcheck.caution import CAUTION
-from frontcheck.lines.statuses import STATUS_WORDS, UNSURE, named
+from frontcheck.lines.statuses import STATUS_NAMES, STATUS_WORDS, UNSURE
 from frontcheck.outputs.annex import annex_text as words
 from frontcheck.outputs.annex.annex_text import all_points
 from frontcheck.outputs.figures import canvas as look
@@ -147,7 +147,7 @@ def _templates() -> Environment:
         "line_source": words.line_source,
         "marked": words.marked,
         "meaning": words.meaning,
-        "named": named,
+        "named": STATUS_NAMES.__getitem__,
         "number": words.number,
         "place_text": words.place_text,
         "point_name": words.point_name,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION
-from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS, named
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
 from frontcheck.outputs.annex.annex_text import (
     MISSING,
     Bullets,
@@ -320,8 +320,8 @@ def _bumper_row(area: BumperArea) -> tuple[str, ...]:
     extent = MISSING
     if area.y_min is not None and area.y_max is not None:
         extent = f"{extent_text((area.y_min, area.y_max))}, width {number(area.width)} mm"
-    why = f"{area.basis}; {area.reason}".strip("; ")
-    return ("bumper test area", marked(extent, area.status), named(area.status), why)
+    why = _noted(area.status, area.basis, area.reason)
+    return ("bumper test area", marked(extent, area.status), STATUS_NAMES[area.status], why)
 
 
 def _legform_row(low: float, high: float, legform: str) -> tuple[str, ...]:
@@ -331,8 +331,16 @@ def _legform_row(low: float, high: float, legform: str) -> tuple[str, ...]:
 
 def _area_row(area: HeadformArea) -> tuple[str, ...]:
     extent = MISSING if area.area_m2 is None else f"{number(area.area_m2, 3)} {_SQUARE_METRES}"
-    why = area.reason or (STATUS_WORDS[area.status] if area.status != "ok" else "")
-    return (f"{area.name} headform area", marked(extent, area.status), named(area.status), why)
+    why = _noted(area.status, area.reason)
+    name = f"{area.name} headform area"
+    return (name, marked(extent, area.status), STATUS_NAMES[area.status], why)
+
+
+def _noted(status: str, *reasons: str) -> str:
+    """Why, led by what the status means where it makes the extent doubtful, or nothing else does."""
+    doubtful = status in ("open_end", "wad_only")
+    words = STATUS_WORDS[status] if doubtful or (status != "ok" and not reasons[-1]) else ""
+    return "; ".join(text for text in (words, *reasons) if text)
 
 
 def _pair_rows(name: str, pair: Pair) -> list[tuple[str, ...]]:
@@ -345,13 +353,15 @@ def _pair_rows(name: str, pair: Pair) -> list[tuple[str, ...]]:
 
 
 def _placed(x: float | None, y: float | None, z: float | None, status: str) -> tuple[str, ...]:
-    return (*(marked(number(at), status) for at in (x, y, z)), named(status))
+    return (*(marked(number(at), status) for at in (x, y, z)), STATUS_NAMES[status])
 
 
 def _thirds_rows(name: str, thirds: Thirds) -> list[tuple[str, ...]]:
     if not thirds.cuts:
         dashes = (MISSING,) * 3
-        return [(f"thirds of the {name}", "both", *dashes, named(thirds.status), thirds.reason)]
+        return [
+            (f"thirds of the {name}", "both", *dashes, STATUS_NAMES[thirds.status], thirds.reason)
+        ]
     rows: list[tuple[str, ...]] = []
     for side, spot in zip(("left", "right"), thirds.cuts, strict=True):
         x, y, z = spot.point or (None, None, None)

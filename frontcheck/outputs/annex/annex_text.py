@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal, TypeAlias
 
-from frontcheck.lines.statuses import OPEN_END, STATUS_WORDS, named
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
 from frontcheck.outputs.figures.side_drawing import LINE_NAMES
 
 if TYPE_CHECKING:
@@ -289,12 +289,12 @@ def status_notes(lined: LinedFront) -> tuple[str, ...]:
 
 def status_text(what: LinePoint | WadPoint | FrontLine) -> str:
     """Return the status of a line in words, with its reason."""
-    return f"{named(what.status)}: {meaning(what)}"
+    return f"{STATUS_NAMES[what.status]}: {meaning(what)}"
 
 
 def meaning(what: LinePoint | WadPoint | FrontLine) -> str:
     """Return why the status of a line is what it is, or what it means."""
-    words = STATUS_WORDS[what.status].removeprefix(f"{named(what.status)}: ")
+    words = STATUS_WORDS[what.status].removeprefix(f"{STATUS_NAMES[what.status]}: ")
     if what.status == OPEN_END and what.reason:
         return f"{words} ({what.reason})"
     return what.reason or words
@@ -302,7 +302,7 @@ def meaning(what: LinePoint | WadPoint | FrontLine) -> str:
 
 def lead_status(station: Station) -> str:
     """Return the status of a bumper lead: open end where either of its lines has one."""
-    return OPEN_END if station.open_ends("UBRL", "BLERL") else "ok"
+    return OPEN_END if station.lead_open_end else "ok"
 
 
 def marked(text: str, status: str) -> str:

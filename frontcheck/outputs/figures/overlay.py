@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.lines.statuses import OPEN_END, UNSURE, named
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, UNSURE
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import (
     LABEL,
@@ -251,7 +251,7 @@ def _line(
     title = f"{LINE_NAMES[name]} ({name})" if name in LINE_NAMES else name
     if len(places) < 2:
         only = "A" if "A" in places else "B"
-        said = f"in {only} only" + (f", {named(OPEN_END)}" if x.open_end else "")
+        said = f"in {only} only" + (f", {STATUS_NAMES[OPEN_END]}" if x.open_end else "")
     elif x.open_end:
         said = x.reason
     elif x.change is None:
@@ -261,7 +261,7 @@ def _line(
         kept = [words for words in moved if words]
         said = f"B {', '.join(kept)}" if kept else "the same in both"
     if x.status_changed and len(places) == 2 and not x.open_end:
-        said += f"\nA: {named(x.status_a)}; B: {named(x.status_b)}"
+        said += "\nA: {}; B: {}".format(*x.ways)
     drawing.label(f"{title}\n{said}", _middle(places), prefer=prefer, rank=1)
 
 

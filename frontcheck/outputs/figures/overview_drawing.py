@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.lines.statuses import OPEN_END, UNSURE, named
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, UNSURE
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import LABEL, Drawing, fit_limits, plain_axes
 from frontcheck.outputs.figures.side_drawing import HOLLOW_WORDS, LINE_NAMES, millimetres
@@ -220,8 +220,8 @@ def _draw_lead(
     if known.size:
         for pick in dict.fromkeys((int(np.nanargmin(values)), int(np.nanargmax(values)))):
             words = millimetres(float(values[pick]))
-            if screening.stations[pick].open_ends("UBRL", "BLERL"):
-                words = f"({words}, {named(OPEN_END)})"
+            if screening.stations[pick].lead_open_end:
+                words = f"({words}, {STATUS_NAMES[OPEN_END]})"
             drawing.label(
                 words, (float(y[pick]), float(values[pick])),
                 prefer=(0.0, 1.0), color=look.LEAD,

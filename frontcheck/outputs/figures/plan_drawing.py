@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
 import numpy as np
 
-from frontcheck.lines.statuses import OPEN_END, UNSURE, named
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, UNSURE
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import LABEL
 from frontcheck.outputs.figures.side_drawing import millimetres
@@ -171,7 +171,7 @@ def _name_area(drawing: Drawing, area: HeadformArea, at: NDArray[np.float64]) ->
     """Inside the area where there is room, between two rows of grid points; else beside it."""
     words = f"{area.name} headform area\n{area.area_m2:.3f} m\N{SUPERSCRIPT TWO}"
     if area.status != "ok":
-        words += f" ({AREA_WORDS.get(area.status, named(area.status))})"
+        words += f" ({AREA_WORDS.get(area.status, STATUS_NAMES[area.status])})"
     (wide, high), longest = _NAME_HALF_MM, max(map(len, words.splitlines()))
     wide = max(wide, _LETTER_HALF_MM * longest)
     near = np.abs(at[:, 1] - _ROW_MM) < 60.0
@@ -203,7 +203,7 @@ def draw_pair(drawing: Drawing, pair: Pair, words: str, view: View, marker: str)
         sure = spot.status not in UNSURE
         drawing.dot(place, marker=marker, size=5.5, color=look.FACE, filled=sure)
         if name == "right":
-            note = "" if spot.status == "ok" else f"\n({named(spot.status)})"
+            note = "" if spot.status == "ok" else f"\n({STATUS_NAMES[spot.status]})"
             drawing.label(f"{words}{note}", place, prefer=(0.5, 1.0), color=look.FACE)
 
 
@@ -284,7 +284,7 @@ def _name_corners(drawing: Drawing, zones: FrontZones) -> None:
 
 
 def _open(area: BumperArea) -> str:
-    return f" ({named(OPEN_END)})" if area.status == OPEN_END else ""
+    return f" ({STATUS_NAMES[OPEN_END]})" if area.status == OPEN_END else ""
 
 
 def draw_bumper_bars(drawing: Drawing, zones: FrontZones) -> None:

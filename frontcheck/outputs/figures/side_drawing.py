@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.lines.statuses import OPEN_END, UNSURE, named
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, UNSURE
 from frontcheck.lines.tool_poses import EdgePose, SpherePose
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import Drawing, fit_limits, plain_axes
@@ -77,7 +77,7 @@ def draw_point(
     assert line.z is not None
     sure = line.status not in UNSURE
     drawing.dot((line.x, line.z), marker=marker, size=size, color=color, filled=sure)
-    return "" if sure else f" ({named(line.status)})"
+    return "" if sure else f" ({STATUS_NAMES[line.status]})"
 
 
 def hollow_key(marker: str = "o") -> Line2D:
@@ -260,7 +260,7 @@ def _draw_tape(
         elif path.hollow >= 0.05:
             words += "\nacross a hollow, under 1 mm"
         if mark.status in UNSURE:
-            words += f"\n{named(mark.status)}"
+            words += f"\n{STATUS_NAMES[mark.status]}"
             draw_point(drawing, mark, color=look.TAPE_RIM)
         if mark.also_at:
             words += "\nmet again at " + ", ".join(f"({x:.0f}, {z:.0f})" for x, z in mark.also_at)
@@ -341,7 +341,7 @@ def _draw_lead(drawing: Drawing, station: Station) -> None:
         [(edge.x, edge.z), (edge.x, upper.z)], look.Stroke(look.LEAD, 0.8, (4.0, 2.0)), zorder=3.6
     )
     drawing.span((upper.x, upper.z), (edge.x, upper.z), look.LEAD)
-    unknown = f" ({named(OPEN_END)})" if station.open_ends("UBRL", "BLERL") else ""
+    unknown = f" ({STATUS_NAMES[OPEN_END]})" if station.lead_open_end else ""
     drawing.label(
         f"Bumper lead {millimetres(lead)}{unknown}", ((upper.x + edge.x) / 2.0, upper.z),
         prefer=(1.0, -0.4), color=look.LEAD, rank=2,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.lines.statuses import OPEN_END, STATUS_WORDS, named
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import foot, head, new_figure, plain_axes
 
@@ -261,8 +261,8 @@ def _open_end(ax: Axes, at: float, value: float, stroke: look.Stroke) -> None:
     ax.plot([at], [value], marker=stroke.marker, markersize=5.0, markerfacecolor=look.PAPER,
             markeredgecolor=stroke.color, markeredgewidth=1.2, zorder=3.5,
             gid="open end")  # fmt: skip
-    ax.annotate(named(OPEN_END), (at, value), (0.0, 5.0), "data", "offset points", rotation=90,
-                ha="center", va="bottom", fontsize=look.SMALL, color=stroke.color)  # fmt: skip
+    ax.annotate(STATUS_NAMES[OPEN_END], (at, value), (0.0, 5.0), "data", "offset points",
+                rotation=90, ha="center", va="bottom", fontsize=look.SMALL, color=stroke.color)  # fmt: skip
 
 
 def _draw_heights(ax: Axes, tolerance: Tolerance) -> None:
@@ -346,7 +346,7 @@ def _draw_lead(ax: Axes, tolerance: Tolerance) -> None:
     stroke = look.Stroke(look.LEAD, 1.6, (), "o")
     for i, station in enumerate(tolerance.stations):
         if station.bumper_lead is None:
-            words = named(OPEN_END) if station.no_lead_interval else "not formed"
+            words = STATUS_NAMES[OPEN_END] if station.no_lead_interval else "not formed"
             ax.text(i, 0.5, words, rotation=90, ha="center", va="center",
                     transform=ax.get_xaxis_transform(), fontsize=look.SMALL)  # fmt: skip
         else:

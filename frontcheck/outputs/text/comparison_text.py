@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from frontcheck.lines.statuses import named
-
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -65,7 +63,7 @@ def _statuses(comparison: Comparison) -> list[list[str]]:
         for change in station.lines:
             if change.status_changed and change.quantity.endswith("_z_mm"):
                 name = change.quantity.removesuffix("_z_mm").replace("_", " ")
-                key = (name, named(change.status_a), named(change.status_b))
+                key = (name, *change.ways)
                 where.setdefault(key, []).append(f"{station.y:g}")
     return [[*key, ", ".join(ys)] for key, ys in where.items()]
 

@@ -267,7 +267,7 @@ def _lead(station: Station) -> str:
     if station.bumper_lead is None:
         return "-"
     value = f"{station.bumper_lead:.1f}"
-    return f"({value}) o" if station.open_ends("UBRL", "BLERL") else value
+    return f"({value}) o" if station.lead_open_end else value
 
 
 def _missing(result: Screening) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.findings.catalogue import closure_findings
-from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, named
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -171,7 +171,7 @@ def _missing(style: Style, tolerance: Tolerance) -> list[str]:
         for line in station.lines:
             if line.nominal is None:
                 formed = 0.0 if line.x is None else line.x.formed
-                status = named(line.nominal_status)
+                status = STATUS_NAMES[line.nominal_status]
                 words = f"Missing: {line.name} ({status}; formed in {_share(formed)} of draws)"
                 where.setdefault(words, []).append(station)
     for station in tolerance.stations:
@@ -193,8 +193,8 @@ def _statuses(style: Style, tolerance: Tolerance) -> list[str]:
         [
             line.name,
             f"{station.y:g}",
-            named(line.nominal_status),
-            ", ".join(f"{named(status)} {_share(share)}" for status, share in line.statuses),
+            STATUS_NAMES[line.nominal_status],
+            ", ".join(f"{STATUS_NAMES[status]} {_share(share)}" for status, share in line.statuses),
         ]
         for station in tolerance.stations
         for line in station.lines
