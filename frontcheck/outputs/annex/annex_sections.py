@@ -337,7 +337,7 @@ def _area_row(area: HeadformArea) -> tuple[str, ...]:
 
 
 def _noted(status: str, *reasons: str) -> str:
-    """Why, led by what the status means where it makes the extent doubtful, or nothing else does."""
+    """Why, led by what the status means where the extent is doubtful or nothing else is said."""
     doubtful = status in ("open_end", "wad_only")
     words = STATUS_WORDS[status] if doubtful or (status != "ok" and not reasons[-1]) else ""
     return "; ".join(text for text in (words, *reasons) if text)

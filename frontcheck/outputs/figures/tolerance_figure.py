@@ -262,7 +262,8 @@ def _open_end(ax: Axes, at: float, value: float, stroke: look.Stroke) -> None:
             markeredgecolor=stroke.color, markeredgewidth=1.2, zorder=3.5,
             gid="open end")  # fmt: skip
     ax.annotate(STATUS_NAMES[OPEN_END], (at, value), (0.0, 5.0), "data", "offset points",
-                rotation=90, ha="center", va="bottom", fontsize=look.SMALL, color=stroke.color)  # fmt: skip
+                rotation=90, ha="center", va="bottom", fontsize=look.SMALL,
+                color=stroke.color)  # fmt: skip
 
 
 def _draw_heights(ax: Axes, tolerance: Tolerance) -> None:
