@@ -8,6 +8,8 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 from frontcheck.caution import CAUTION
 from frontcheck.errors import refuse
 from frontcheck.findings.body import body_findings, class_findings
@@ -18,11 +20,12 @@ from frontcheck.findings.gaps import gap_findings
 from frontcheck.findings.hard_points import head_contact
 from frontcheck.findings.head import head_findings
 from frontcheck.findings.leg_findings import leg_findings
+from frontcheck.lines.lined_front import LinedFront
+from frontcheck.lines.section_lines import rows_of
 
 if TYPE_CHECKING:
     from frontcheck.findings.finding_rules import FindingRule
     from frontcheck.findings.hard_points import HeadContact
-    from frontcheck.lines.lined_front import LinedFront
     from frontcheck.sure.closure import Closure, ClosureReport
     from frontcheck.zones.front_zones import FrontZones
 
@@ -96,6 +99,7 @@ def all_findings(
 ) -> tuple[Finding, ...]:
     """Return everything found on a front."""
     settings = FindingSettings() if settings is None else settings
+    lined = _spread(lined)
     head = head_contact(lined, zones, settings.hard_points) if head is None else head
     return in_order(
         lined,
@@ -106,6 +110,37 @@ def all_findings(
             *head_findings(lined, head, settings.head),
             *gap_findings(lined, head, settings.head),
         ),
+    )
+
+
+_APART_MM: Final = 20.0
+"""Stations closer than this are not searched one by one [mm]. Own choice: the default pitch of a
+mesh; a feature narrower than that is narrower than any leg or head."""
+
+
+def _spread(lined: LinedFront) -> LinedFront:
+    """The stations at which findings are sought: from the middle outward, none too close."""
+    ys = [station.y for station in lined.stations]
+    middle = min(range(len(ys)), key=lambda i: abs(ys[i]))
+    chosen = {middle}
+    for order in (range(middle + 1, len(ys)), range(middle - 1, -1, -1)):
+        last = ys[middle]
+        for i in order:
+            if abs(ys[i] - last) >= _APART_MM or i in (0, len(ys) - 1):
+                chosen.add(i)
+                last = ys[i]
+    rows = sorted(chosen)
+    if len(rows) == len(ys):
+        return lined
+    front = replace(lined.front, sections=tuple(lined.front.sections[i] for i in rows))
+    return LinedFront(
+        front,
+        lined.rules,
+        tuple(lined.stations[i] for i in rows),
+        lined.wad,
+        lined.tape_start,
+        batch=rows_of(lined.batch, np.array(rows)),
+        tapes=lined.tapes,
     )
 
 

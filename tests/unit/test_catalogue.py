@@ -32,6 +32,7 @@ from frontcheck.lines.lined_front import LinedFront, line_up
 from frontcheck.reading.hard_point_file import HardPoint
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import rule_set_ids
+from frontcheck.screening import screen
 from frontcheck.serializer import plain
 from frontcheck.sure.closure import CLOSURE_THRESHOLD
 from frontcheck.zones.build import zones_of
@@ -278,3 +279,13 @@ def test_a_leg_finding_outside_the_bumper_test_area_says_that_no_test_is_aimed_t
     outside = {f.station for f in legs if "outside the bumper test area" in f.settled_by}
     assert outside == {f.station for f in legs if not area.y_min <= f.station <= area.y_max}
     assert outside
+
+
+def test_close_stations_find_what_stations_20_mm_apart_find(geometries) -> None:
+    """A mesh cut every 5 mm shows nothing that the same mesh cut every 20 mm does not."""
+    fine, coarse = (
+        screen(read_front(geometries / "plover.stl", unit="mm", pitch=pitch)).findings
+        for pitch in (5.0, 20.0)
+    )
+    assert [f.code for f in fine] == [f.code for f in coarse]
+    assert [f.station for f in fine] == [f.station for f in coarse]
