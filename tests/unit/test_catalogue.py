@@ -10,23 +10,25 @@ import re
 from collections import Counter
 from dataclasses import fields, replace
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from finding_sides import check_sides, holds, sides_in
 
 from frontcheck.caution import CAUTION, PROVENANCES
-from frontcheck.documents import FindingEntry
+from frontcheck.documents import Evidence, FindingEntry, Theme
 from frontcheck.errors import InputError
 from frontcheck.findings.catalogue import all_findings, explain
 from frontcheck.findings.finding import (
     STRETCHES,
     Finding,
     Region,
+    beyond,
     hits,
     in_order,
     stretch_of,
 )
-from frontcheck.findings.finding_rules import RULES, FindingRule
+from frontcheck.findings.finding_rules import COMMON_PRACTICE, RULES, FindingRule
 from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.lines.lined_front import LinedFront, line_up
 from frontcheck.reading.hard_point_file import HardPoint
@@ -124,6 +126,25 @@ def test_rule_says_all_it_must(code: str) -> None:
     assert not re.search(r"\b(will|would) (be )?injur|\bsafe\b|\bsafer\b", rule.meaning)
 
 
+@pytest.mark.parametrize("code", RULES)
+def test_a_rule_is_no_stronger_than_what_it_rests_on(code: str) -> None:
+    """A threshold of our own is `practice`; `robust` takes draws, which no rule makes yet."""
+    rule = RULES[code]
+    assert rule.theme in get_args(Theme)
+    assert rule.evidence in set(get_args(Evidence)) - {"robust"}
+    if COMMON_PRACTICE in rule.source:
+        assert rule.evidence in ("test", "practice")
+    if rule.evidence == "study":
+        assert re.search(r"\b(Matsui|Mueller|Monfort)\b", rule.source)
+    # Only a depth that no pulse can do with contradicts physics.
+    assert (rule.evidence == "bound") == (code == "HEAD-DEPTH-BELOW-BOUND")
+    assert f"Evidence: {rule.evidence}: " in explain(code)
+
+
+def test_every_theme_has_its_rules() -> None:
+    assert {rule.theme for rule in RULES.values()} == set(get_args(Theme))
+
+
 @pytest.mark.parametrize("comparison", ["<", "<=", ">", ">=", "within"])
 @pytest.mark.parametrize("value", [0.9, 1.0, 1.5, 2.0, 2.1])
 def test_a_rule_hits_exactly_where_its_comparison_holds(comparison: str, value: float) -> None:
@@ -135,6 +156,13 @@ def test_a_rule_hits_exactly_where_its_comparison_holds(comparison: str, value: 
     assert [hit.margin for hit in found] == [
         pytest.approx(min(abs(value - edge) for edge in edges)) for _ in found
     ]
+
+
+@pytest.mark.parametrize(("value", "margin"), [(0.9, 0.1), (1.0, 0.0), (1.4, -0.4), (2.3, 0.3)])
+def test_a_margin_is_signed_so_that_what_holds_is_positive(value: float, margin: float) -> None:
+    assert beyond("outside", value, (1.0, 2.0)) == pytest.approx(margin, abs=1e-12)
+    assert beyond("within", value, (1.0, 2.0)) == pytest.approx(-margin, abs=1e-12)
+    assert beyond(">", value, 1.0) == -beyond("<=", value, 1.0) == value - 1.0
 
 
 @pytest.mark.parametrize("code", RULES)
