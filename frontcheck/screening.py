@@ -417,6 +417,7 @@ def _cautions(screening: LinedFront) -> tuple[str, ...]:
             "Setbacks are from a datum set anew at each station (datum: local): sections may be "
             "read one by one, and nothing that needs the plan shape is given."
         )
+    cautions.extend(front.reader_cautions)
     uncorrected = not_corrected(front.survey, front.ground_slope_deg)
     if uncorrected:
         cautions.append(uncorrected)

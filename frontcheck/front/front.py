@@ -118,6 +118,8 @@ class Front:
         Slope of the ground it was measured on, positive when it rises rearward [deg].
     reader_notes : tuple of str, optional
         What the reader detected or repaired.
+    reader_cautions : tuple of str, optional
+        What the reader left out or bridged that a line may depend on.
     assumed : tuple of str, optional
         What the reader took without being told.
     attitude : Attitude, optional
@@ -151,6 +153,7 @@ class Front:
     notes: str = ""
     ground_slope_deg: float = 0.0
     reader_notes: tuple[str, ...] = ()
+    reader_cautions: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
     attitude: Attitude = field(default_factory=Attitude)
     source: Source = Source()

@@ -8,15 +8,12 @@ lie together within a tolerance. Stretches that occur twice are kept once.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
 _NONE: Final = -1
@@ -283,60 +280,43 @@ def _droppable(
     return drop
 
 
-# Which stretches of the chains of one section can be seen from the front and from above.
-
-_VIEWS_DEG: Final = (-45.0, 0.0, 45.0, 90.0)
-_SAMPLE_MM: Final = 0.5
-_DEPTH_MM: Final = 1.5
-"""What stands this little behind the foremost along a line of sight counts as seen."""
-
-
-@dataclass(frozen=True, eq=False)
-class Seen:
-    """What is seen of one chain of m stretches."""
-
-    mask: NDArray[np.bool_]  # (m,) bool, whether at least half of a stretch is seen
-    length: float  # Length seen [mm]
-    from_left: float
-
-
-def seen_stretches(chains: Sequence[Chain]) -> list[Seen]:
-    """Return which stretches of every chain are seen from the front and from above."""
-    starts, steps = [], []
-    for chain in chains:
-        after = np.roll(chain.points, -1, axis=0) if chain.closed else chain.points[1:]
-        start = chain.points[: len(after)]
-        starts.append(start)
-        steps.append(after - start)
-    start, step = np.concatenate(starts), np.concatenate(steps)
-    length = np.hypot(step[:, 0], step[:, 1])
-    reach = float(length.sum())
-    # Samples closer than a line of sight is wide, so that no line slips between them.
-    spacing = max(_SAMPLE_MM, reach / 200_000.0)
-    count = np.maximum(np.ceil(length / spacing), 1).astype(np.intp)
-    of = np.repeat(np.arange(len(start)), count)
-    within = np.arange(len(of)) - np.repeat(np.cumsum(count) - count, count)
-    t = (within + 0.5) / count[of]
-    samples = start[of] + t[:, None] * step[of]
-    seen = np.zeros(len(of), dtype=bool)
-    from_left = np.zeros(len(of))
-    for view in _VIEWS_DEG:
-        to_x, to_z = -math.cos(math.radians(view)), math.sin(math.radians(view))
-        toward = samples[:, 0] * to_x + samples[:, 1] * to_z
-        line = np.floor((samples[:, 1] * to_x - samples[:, 0] * to_z) / (2.0 * spacing))
-        line = (line - line.min()).astype(np.intp)
-        nearest = np.full(int(line.max()) + 1, -np.inf)
-        np.maximum.at(nearest, line, toward)
-        now = toward >= nearest[line] - max(_DEPTH_MM, 3.0 * spacing)
-        seen |= now
-        from_left += now * (step[of, 0] * to_z - step[of, 1] * to_x)
-    share = np.bincount(of, weights=seen, minlength=len(start)) / count
-    left = np.bincount(of, weights=from_left, minlength=len(start)) / count
-    out, at = [], 0
-    for part in starts:
-        here = slice(at, at + len(part))
-        out.append(
-            Seen(share[here] >= 0.5, float(share[here] @ length[here]), float(left[here].sum()))
-        )
-        at += len(part)
+def ahead_of(chain: Chain, x: float) -> list[Chain]:
+    """Cut away what lies rearward of a plane across the vehicle."""
+    inside = chain.points[:, 0] <= x
+    if inside.all():
+        return [chain]
+    if not inside.any():
+        return []
+    points, labels = chain.points, chain.labels
+    if chain.closed:
+        begin = int(np.argmin(inside))
+        points = np.roll(points, -begin, axis=0)
+        points = np.concatenate([points, points[:1]])
+        labels = None if labels is None else np.roll(labels, -begin)
+        inside = points[:, 0] <= x
+    out = []
+    change = np.flatnonzero(inside[1:] != inside[:-1]) + 1
+    bounds = [0, *change.tolist(), len(points)]
+    for first, last in zip(bounds[:-1], bounds[1:], strict=True):
+        if not inside[first]:
+            continue
+        line = [points[first:last]]
+        low, high = max(first - 1, 0), min(last, len(points) - 1)
+        if first > 0 and points[first, 0] < x:
+            line.insert(0, _at(x, points[first - 1], points[first]))
+        if last < len(points) and points[last - 1, 0] < x:
+            line.append(_at(x, points[last - 1], points[last]))
+        made = np.concatenate(line)
+        if first > 0 and points[first, 0] >= x:
+            low = first
+        if last < len(points) and points[last - 1, 0] >= x:
+            high = last - 1
+        if len(made) > 1:
+            own = None if labels is None else labels[low:high]
+            out.append(Chain(made, False, own, chain.winding))
     return out
+
+
+def _at(x: float, a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Where a stretch crosses a plane, (1, 2)."""
+    return np.array([[x, a[1] + (x - a[0]) / (b[0] - a[0]) * (b[1] - a[1])]])

@@ -13,7 +13,7 @@ arc
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
@@ -21,6 +21,11 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import ArrayLike, NDArray
+
+
+_ONE_MM: Final = 1e-9
+"""Lines this close meet."""
+_BLOCK: Final = 16
 
 
 class Nearest(NamedTuple):
@@ -170,3 +175,45 @@ def _walk(
         del bears[n:]
         bears.append(i)
         n += 1
+
+
+def first_meeting(points: NDArray[np.float64]) -> tuple[int, int] | None:
+    """First two stretches of a line that meet, neighbours apart; None when it is simple."""
+    start, step = points[:-1], np.diff(points, axis=0)
+    fold = (step[1:] * step[:-1]).sum(axis=1) < 0.0
+    fold &= np.abs(_cross(step[:-1], step[1:])) <= _ONE_MM * np.hypot(*step[:-1].T)
+    back = np.flatnonzero(fold)
+    i, j = _near_pairs(points)
+    length = np.hypot(*step.T)
+    met = np.ones(len(i), dtype=bool)
+    for own, other in ((i, j), (j, i)):
+        a = _cross(step[own], start[other] - start[own]) / length[own]
+        b = _cross(step[own], points[other + 1] - start[own]) / length[own]
+        met &= ~(((a > _ONE_MM) & (b > _ONE_MM)) | ((a < -_ONE_MM) & (b < -_ONE_MM)))
+    i, j = np.append(i[met], back), np.append(j[met], back + 1)
+    if len(i) == 0:
+        return None
+    k = int(np.lexsort((j, i))[0])
+    return int(i[k]), int(j[k])
+
+
+def _near_pairs(points: NDArray[np.float64]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Stretches, no neighbours, whose upright boxes overlap: first and second of every pair."""
+    low = np.minimum(points[:-1], points[1:]) - _ONE_MM
+    high = np.maximum(points[:-1], points[1:]) + _ONE_MM
+    # Boxes of some stretches first: few of them overlap.
+    starts = np.arange(0, len(low), _BLOCK)
+    box_low, box_high = np.minimum.reduceat(low, starts), np.maximum.reduceat(high, starts)
+    over = (box_low[:, None] <= box_high[None]).all(axis=2)
+    a, b = np.nonzero(np.triu(over & over.T))
+    i = (a[:, None, None] * _BLOCK + np.arange(_BLOCK)[:, None]).repeat(_BLOCK, axis=2).reshape(-1)
+    j = (b[:, None, None] * _BLOCK + np.arange(_BLOCK)).repeat(_BLOCK, axis=1).reshape(-1)
+    fair = (j > i + 1) & (j < len(low))
+    i, j = i[fair], j[fair]
+    fair = ((low[i] <= high[j]) & (low[j] <= high[i])).all(axis=1)
+    return i[fair], j[fair]
+
+
+def _cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    out: NDArray[np.float64] = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    return out

@@ -85,10 +85,17 @@ def slice_mesh(
     thin: float = 1e-6,
 ) -> Iterator[Slice]:
     """Cut a mesh by planes and find the outer contour in each."""
+    foremost = _foremost(points, axes or Axes())
     for y, chains, counts in cut_mesh(
         points, planes, faces, axes=axes, labels=labels, join=join, thin=thin
     ):
-        yield Slice(y, outer_contour(chains, gap) if chains else None, counts)
+        yield Slice(y, outer_contour(chains, gap, foremost) if chains else None, counts)
+
+
+def _foremost(points: NDArray[np.floating], axes: Axes) -> float:
+    column = points[..., axes.order[0]]
+    end = column.min() if axes.scale[0] > 0.0 else column.max()
+    return float(end) * axes.scale[0] + axes.shift[0]
 
 
 def cut_mesh(

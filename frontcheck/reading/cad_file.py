@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import InputError, refuse
+from frontcheck.geometry.outline import REACH_MM
 from frontcheck.geometry.slicing import Axes
 from frontcheck.reading.table import MM_PER_UNIT, UNITS, file_size, mm_per, several
 from frontcheck.surface.section import section_of
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
     from frontcheck.geometry.chains import LinkCounts
     from frontcheck.geometry.outline import Dropped, Outline
+    from frontcheck.geometry.walk import Bridge
     from frontcheck.surface.section import Section
 
 MAX_COORDINATE_MM: Final = 1e5
@@ -107,9 +109,10 @@ _COUNTS: Final = {
 _KINDS: Final = {
     "hidden": "parts behind the outer surface",
     "layer": "second layers on the outer surface",
-    "free": "parts standing free of the outer contour",
+    "free": "small parts high up that stand free (mirrors, wires, aerials)",
     "flange": "flanges turned inward at a gap",
-    "behind a plate": "surface behind a part that stands before it",
+    "behind": "surface behind a part that stands before it",
+    "rear": f"surface more than {REACH_MM:g} mm behind the foremost point, beyond every tool",
 }
 
 
@@ -121,7 +124,7 @@ class SliceNotes:
     happened: Counter[str] = field(default_factory=Counter)  # Stations by kind of event
     sections: list[Section] = field(default_factory=list)
     failed: dict[float, str] = field(default_factory=dict)  # Stations without a section, and why
-    _bridges: list[tuple[float, float]] = field(default_factory=list)
+    _bridges: list[tuple[float, Bridge]] = field(default_factory=list)
     _dropped: dict[str, list[tuple[float, Dropped]]] = field(default_factory=dict)
     _slices: int = 0
 
@@ -134,7 +137,7 @@ class SliceNotes:
         self._slices += 1
         self.happened["opened"] += outline.opened
         self.happened["inside out"] += outline.winding < 0
-        self._bridges.extend((length, y) for length in outline.bridges)
+        self._bridges.extend((y, bridge) for bridge in outline.bridges)
         for lost in outline.dropped:
             self._dropped.setdefault(lost.kind, []).append((y, lost))
 
@@ -143,8 +146,10 @@ class SliceNotes:
         cut = section_of(outline, y, labelled=labelled)
         if isinstance(cut, str):
             self.failed[y] = cut
-        else:
-            self.sections.append(cut)
+            return
+        self.sections.append(cut)
+        if outline is not None and len(cut) != len(outline.points):
+            self.happened["crossing"] += 1
 
     @property
     def first_failure(self) -> str:
@@ -171,10 +176,16 @@ class SliceNotes:
                 f"At {several(self.happened['opened'], 'station')} the cut is a closed loop, "
                 "opened at the rear."
             )
-        if self._bridges:
-            longest, y = max(self._bridges)
+        if self.happened["crossing"]:
             out.append(
-                f"{several(len(self._bridges), 'gap')} bridged by straight lines (allowed to "
+                f"At {several(self.happened['crossing'], 'station')} the cut crosses itself; it "
+                "was clipped where it crosses, and what is seen was kept."
+            )
+        narrow = [(bridge.length, y) for y, bridge in self._bridges if bridge.length <= gap]
+        if narrow:
+            longest, y = max(narrow)
+            out.append(
+                f"{several(len(narrow), 'gap')} bridged by straight lines (allowed to "
                 f"{gap:g} mm); the widest is {longest:.4g} mm at y = {y:g} mm."
             )
         for kind, text in _KINDS.items():
@@ -186,14 +197,29 @@ class SliceNotes:
             out.append(f"No section at {several(len(self.failed), 'station')} ({shown}{more}).")
         return out
 
+    def cautions(self, gap: float) -> list[str]:
+        """Return what may move a line, and so belongs beside the lines."""
+        wide = [(bridge.length, y, bridge) for y, bridge in self._bridges if bridge.length > gap]
+        out = []
+        if "free" in self._dropped:
+            out.append(self._lost("free", _KINDS["free"]) + " No tool was held against them.")
+        if not wide:
+            return out
+        longest, y, bridge = max(wide, key=lambda one: one[0])
+        stations = len({y for _, y, _ in wide})
+        text = (
+            f"At {several(stations, 'station')} the outer surface has openings wider than the gap "
+            f"allowed ({gap:g} mm): straight lines were laid over {several(len(wide), 'opening')}, "
+            f"the longest {longest:.4g} mm near x {bridge.x:.4g}, z {bridge.z:.4g} at y = {y:g} "
+            "mm. Straight edges touch the same points without them; tape and sphere may not."
+        )
+        return [*out, text]
+
     def _lost(self, kind: str, text: str) -> str:
         found = self._dropped[kind]
         y, largest = max(found, key=lambda pair: pair[1].length)
         where = f"the longest, {largest.length:.4g} mm, near x {largest.x:.4g}, z {largest.z:.4g}"
-        end = f" at y = {y:g} mm"
-        if kind == "free":
-            near = min(lost.distance for _, lost in found)
-            end += f"; the nearest {near:.4g} mm away: a wider gap would join it"
         return (
-            f"Left out at {several(len({y for y, _ in found}), 'station')}: {text} ({where}{end})."
+            f"Left out at {several(len({y for y, _ in found}), 'station')}: {text} ({where} at "
+            f"y = {y:g} mm)."
         )

@@ -23,7 +23,7 @@ import math
 import os
 import re
 from collections import Counter, defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any, Final
 
@@ -124,6 +124,7 @@ def read_dxf(
         symmetric=_symmetric(symmetric, properties.get("symmetric"), notes, file),
         method="drawing",
         reader_notes=tuple(notes),
+        reader_cautions=tuple(report.cautions(widest)),
         assumed=tuple(notes.assumed),
         source=Source(PurePath(file).name, hashlib.sha256(content).hexdigest(), "dxf", widest),
         survey=Survey(marks=read_marks(_cells(properties), file)),
@@ -294,7 +295,8 @@ def _sections(
         if not chains:
             report.failed[y] = "curves without length"
             continue
-        outline = outer_contour(chains, gap)
+        # A drawn curve that crosses itself is a slip of the hand: it is refused, not mended.
+        outline = replace(outer_contour(chains, gap), whole=None)
         report.add(y, outline, linked.counts[0])
         report.happened["inside out"] = 0
         report.take(y, outline, labelled=any(part != NO_LABEL for _, part in pieces))

@@ -109,6 +109,7 @@ def read_mesh(
         symmetric=stations.side != 0,
         method="mesh, cut by planes",
         reader_notes=tuple(notes),
+        reader_cautions=tuple(report.cautions(widest)),
         assumed=tuple(notes.assumed),
         source=Source(PurePath(file).name, data.sha256, "mesh", widest),
         mesh=surface,

@@ -413,13 +413,15 @@ def section_of(outline: Outline | None, y: float, *, labelled: bool = True) -> S
     """Section of the outer contour of a cut, or why there is none."""
     if outline is None:
         return "nothing is cut there"
-    torn = outline.torn
-    if torn is not None:
+    if len(outline.points) == 0:
+        free = any(lost.kind == "free" for lost in outline.dropped)
         return (
-            f"the contour is in pieces, {torn.seen:.4g} mm of it {torn.distance:.4g} mm apart "
-            f"from the rest near x {torn.x:.4g}, z {torn.z:.4g}"
+            "only small parts high up that stand free are cut there"
+            if free
+            else "what is cut there lies behind the reach of every tool"
         )
     try:
         return Section(outline.points, y, point_parts(outline.labels) if labelled else None)
     except ContourError as problem:
-        return problem.found
+        again = outline.walked()
+        return problem.found if again is None else section_of(again, y, labelled=labelled)

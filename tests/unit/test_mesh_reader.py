@@ -351,21 +351,27 @@ def test_gap_option_and_its_report(tmp_path) -> None:
     low, high = grid(FRONT[:7]), grid(rear)
     mesh = np.concatenate([low[0][low[1]], high[0][high[1]]])
     path = write(tmp_path, "a.stl", stl_bytes(mesh))
-    # Without it the contour is in two pieces, and lines of one alone would be wrong.
-    with pytest.raises(InputError, match=r"in pieces, .* 30 mm apart.*gap"):
-        read_front(path, unit="mm", pitch=200.0)
+    # Wider than allowed it is bridged too, as a tape would; a caution says where.
+    narrow = read_front(path, unit="mm", pitch=200.0)
+    assert_sections(narrow, np.concatenate([FRONT[:7], rear]))
+    (caution,) = narrow.reader_cautions
+    assert "9 stations" in caution
+    assert "30 mm near x 165, z 850" in caution
     wide = read_front(path, unit="mm", pitch=200.0, gap=31.0)
+    assert wide.reader_cautions == ()
     assert said(wide, "9 gaps bridged", "30 mm")
     assert_sections(wide, np.concatenate([FRONT[:7], rear]))
 
 
 def test_small_free_part_is_left_out_and_reported(tmp_path) -> None:
+    # Small, above 700 mm and 100 mm clear of everything: no part of the body.
     mirror = grid(np.array([[900.0, 1100.0], [880.0, 1150.0], [900.0, 1200.0]]))
     mesh = np.concatenate([grid()[0][grid()[1]], mirror[0][mirror[1]]])
     path = write(tmp_path, "a.stl", stl_bytes(mesh))
     front = read_front(path, unit="mm", pitch=200.0)
     assert_sections(front)
-    assert said(front, "Left out at 9 stations: parts standing free", "107.7 mm")
+    assert said(front, "Left out at 9 stations: small parts high up", "107.7 mm")
+    assert "mirrors" in front.reader_cautions[0]
 
 
 # --- the demonstration front -------------------------------------------------------------
