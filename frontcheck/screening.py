@@ -25,6 +25,7 @@ from frontcheck.documents import (
 from frontcheck.front.survey import not_corrected
 from frontcheck.lines.lined_front import LinedFront, TapeStart, by_other_rules, line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set_ids
+from frontcheck.rules.used_by import said_of, unconfirmed
 from frontcheck.serializer import Entry, From, by_name, one_line, plain, read_document, table
 from frontcheck.sure.tolerance_document import CorrectionsEntry, ToleranceDocument
 
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from frontcheck.findings.hard_points import HeadContact
     from frontcheck.front.front import Front
     from frontcheck.lines.station import Station
+    from frontcheck.rules.used_by import Unconfirmed
     from frontcheck.zones.front_zones import FrontZones, ZoneOptions
 
 SCHEMA: Final = "frontcheck.screening/2"
@@ -54,6 +56,12 @@ _EMPTY_OR_WHOLE = Meta(
         ]
     }
 )
+
+
+def _unconfirmed(screening: Screening, *, lines_only: bool = False) -> tuple[Unconfirmed, ...]:
+    """Constants from memory, not confirmed, that a shown result rests on."""
+    lines = screening.formed
+    return unconfirmed(screening.rules, lines if lines_only else lines | screening.zones.formed)
 
 
 @one_line
@@ -114,7 +122,7 @@ class ScreeningDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
     lines: Annotated[dict[str, FrontLineEntry], From(lambda s: by_name(s.zones.lines))]
     zones: Annotated[ZonesEntry, _EMPTY_OR_WHOLE]
     findings: list[FindingEntry]
-    cautions: list[str]
+    cautions: Annotated[list[str], From(lambda screening: screening.all_cautions())]
     tolerance: ToleranceDocument | UnsetType = UNSET
     corrections: CorrectionsEntry | UnsetType = UNSET
 
@@ -127,8 +135,8 @@ class Screening(LinedFront):
     Parameters
     ----------
     cautions : tuple of str
-        What to keep in mind; the first says what a screening is not. The other fields
-        are those of `LinedFront`.
+        What to keep in mind of front and sections; the first says what a screening is not.
+        `all_cautions` has those of the rules too. The other fields are those of `LinedFront`.
     zone_options : ZoneOptions, optional
         Beam ends, grid spacing and how the surface is lofted.
     finding_settings : FindingSettings, optional
@@ -170,6 +178,21 @@ class Screening(LinedFront):
             results += [*zones.lines, zones.bumper_test_area, zones.child_area, zones.adult_area]
         said = (text for result in results for text in getattr(result, "assumed", ()))
         return tuple(dict.fromkeys([*self.front.assumed, *self.untold, *said]))
+
+    def all_cautions(self, *, lines_only: bool = False) -> tuple[str, ...]:
+        """Return the cautions, with what is to be said of the rules behind what is shown.
+
+        Parameters
+        ----------
+        lines_only : bool, optional
+            Of results, only lines of the sections are shown.
+
+        Returns
+        -------
+        tuple of str
+            Plain sentences.
+        """
+        return (*self.cautions, *said_of(self.rules, _unconfirmed(self, lines_only=lines_only)))
 
     @cached_property
     def zones(self) -> FrontZones:
@@ -278,6 +301,7 @@ class Screening(LinedFront):
             zones=ZonesEntry(),
             findings=(),
             unconfirmed=_unconfirmed(self, lines_only=True),
+            cautions=self.all_cautions(lines_only=True),
             assumed=self.assumed(lines_only=True),
         )
 
@@ -397,20 +421,8 @@ def _untold(lined: LinedFront, *, wad_given: bool) -> tuple[str, ...]:
     return tuple(said)
 
 
-_OF_SECTIONS: Final = ("ubrl", "lbrl", "blerl", "brrl", "wad", "legform")
-
-
-def _unconfirmed(screening: Screening, *, lines_only: bool = False) -> list[UnconfirmedEntry]:
-    return [
-        UnconfirmedEntry(constant.name, constant.document, [theme])
-        for constant in screening.rules
-        if constant.provenance == "from memory, unconfirmed"
-        and ((theme := constant.name.partition(".")[0]) in _OF_SECTIONS or not lines_only)
-    ]
-
-
 def _cautions(screening: LinedFront) -> tuple[str, ...]:
-    front, rules = screening.front, screening.rules
+    front = screening.front
     cautions = [CAUTION]
     if front.datum == "local":
         cautions.append(
@@ -434,17 +446,5 @@ def _cautions(screening: LinedFront) -> tuple[str, ...]:
             "Contact at the first or last measured point, so the surface beyond may move it: "
             + ", ".join(open_end)
             + "."
-        )
-    cautions.append(
-        "Reading of 'continuous or multiple contact' for BLERL, where the text gives no number: "
-        f"within {rules.value('blerl.contact_tolerance_mm'):g} mm of the edge over more than "
-        f"{rules.value('blerl.continuous_length_mm'):g} mm, or at two places more than "
-        f"{rules.value('blerl.separate_touch_mm'):g} mm apart."
-    )
-    unsure = [c.name for c in rules if c.provenance == "from memory, unconfirmed"]
-    if unsure:
-        cautions.append(
-            f"Rule set {rules.id} holds {len(unsure)} constants from memory that are not confirmed "
-            f"(see: frontcheck rules {rules.id}): {', '.join(unsure)}."
         )
     return tuple(cautions)

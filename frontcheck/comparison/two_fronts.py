@@ -241,7 +241,7 @@ def _cautions(a: Screening, b: Screening, draws: int) -> tuple[str, ...]:
             "Probabilities hold for the uncertainties stated, taken as normal and independent. "
             "They say how sure the geometry is, nothing of what a test would show."
         )
-    own_a, own_b = a.cautions[1:], b.cautions[1:]
+    own_a, own_b = a.all_cautions()[1:], b.all_cautions()[1:]
     cautions += [text for text in own_a if text in own_b]
     cautions += [f"A: {text}" for text in own_a if text not in own_b]
     cautions += [f"B: {text}" for text in own_b if text not in own_a]

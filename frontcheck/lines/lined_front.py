@@ -60,6 +60,15 @@ class LinedFront(ByStation["Station"]):
         """Whether every line asked for could be formed at every station."""
         return not any(station.missing for station in self.stations)
 
+    @property
+    def formed(self) -> set[str]:
+        """Names of what is formed at any station, as `frontcheck.rules.used_by` has them."""
+        stations = self.stations
+        lines = {line.name for station in stations for line in station.lines if line.formed}
+        if any(mark.formed for station in stations for mark in station.wads):
+            lines.add("WAD")
+        return lines | {"legform" for station in stations if station.legform}
+
     def tape(self, y: float) -> TautTape:
         """Return the taut tape at one station, to read paths and other distances from.
 

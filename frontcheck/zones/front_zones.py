@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from frontcheck.rules.used_by import CORNERS_BY_GAUGE, CORNERS_BY_PLANE
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -233,6 +234,27 @@ class FrontZones:
     options: ZoneOptions  # What was chosen
     surface: str  # ``mesh``, ``smooth`` or ``straight``; empty where there is no surface
     notes: tuple[str, ...] = ()  # How wordings were read and what to mind
+
+    @property
+    def formed(self) -> set[str]:
+        """Names of what is formed, as `frontcheck.rules.used_by` has them."""
+        corners = self.bumper_corners
+        areas = (self.child_area, self.adult_area)
+        formed = {
+            CORNERS_BY_PLANE: corners.plane.formed,
+            CORNERS_BY_GAUGE: corners.gauge.formed,
+            "bumper test area": self.bumper_test_area.width is not None,
+            "thirds of the bumper": self.bumper_thirds.length is not None,
+            "thirds of the leading edge": self.leading_edge_thirds.length is not None,
+            "corner reference points": self.corner_reference_points.formed,
+            "rear corners": self.rear_corners.formed,
+            "findings": True,
+            "impact points": any(area.formed and area.impact_points for area in areas),
+            **{f"{area.name} headform area": area.formed for area in areas},
+        }
+        return {line.name for line in self.lines if line.formed} | {
+            k for k, v in formed.items() if v
+        }
 
     def line(self, name: str) -> FrontLine:
         """Return one line across the front.

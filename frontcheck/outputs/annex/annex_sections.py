@@ -243,7 +243,7 @@ def how_to_read(screening: Screening) -> Section:
         "Cautions and how to read this annex",
         (
             Paragraph(CAUTION, "caution"),
-            Bullets(screening.cautions[1:]),
+            Bullets(screening.all_cautions()[1:]),
             Paragraph(
                 "A line with a status other than ok follows a special case of the definitions; a "
                 "line that could not be formed has a reason in place of a number. Thresholds of "

@@ -82,7 +82,8 @@ class Style(ABC):
             parts.append(self.table("Test areas", ["area", "extent", "note"], _zone_rows(result)))
             parts.append(self.findings(result.findings))
         parts.extend(self.paragraph(f"Input: {note}") for note in result.front.reader_notes)
-        parts.extend(self.paragraph(text, loud=i == 0) for i, text in enumerate(result.cautions))
+        cautions = result.all_cautions(lines_only=lines_only)
+        parts.extend(self.paragraph(text, loud=i == 0) for i, text in enumerate(cautions))
         if written:
             parts.append(self.paragraph(f"Written: {written}."))
         return "\n".join(parts)
