@@ -36,15 +36,31 @@ if TYPE_CHECKING:
 # of the same u at neighbouring stations belong together. Between landmarks that both
 # sections have, equal shares of arc length go together:
 #
-# - sections with part labels: the first and the last point of every part that both have;
-# - otherwise: the foremost point and the two ends of the face (what lines leant 25 deg forward
-#   and 45 deg rearward touch first). A landmark that moves along the contour by far more than
-#   the stations are apart is another feature and is left out.
+# - where the same two parts meet in both, the foot of the windscreen before all others;
+# - features: places where both turn sharply the same way (lips, leading edge, rear edge of the
+#   bonnet, cowl, foot of the windscreen), so that these run as lines from station to station;
+# - the foremost point and the two ends of the face (what lines inclined 25 deg forward and 45 deg
+#   rearward touch first).
+#
+# A landmark of shape that moves along the contour by far more than the stations are apart is
+# another feature and is left out.
 
 _STRAY_MM: Final = 25.0
 _STRAY_RATE: Final = 2.0
 """A landmark of shape may move by 25 mm plus twice the station distance, measured from the
-foremost point; more than that is no longer the same feature. Frontcheck reading."""
+foremost point; more than that is no longer the same feature. Own choice."""
+_FEATURE_DEG: Final = 15.0
+_FEATURE_SPAN_MM: Final = 15.0
+"""A feature is where a contour turns by 15 deg or more from 15 mm before to 15 mm after: what a
+hand feels as an edge. Own choice."""
+_MOVES_MM: Final = 20.0
+_MOVES_RATE: Final = 0.5
+_TURNS_DEG: Final = 40.0
+"""Features of neighbours are one when the sum of how far they stand apart, of 20 mm plus half the
+station distance, and of how much their turns differ, of 40 deg, is less than 1. Own choice."""
+_GLASS: Final = PARTS.index("windscreen")
+_FOOT_WEIGHT: Final = 100.0
+"""More than all other landmarks together: the sphere of BRRL must find glass behind the foot."""
 _SAME: Final = 1e-9
 
 
@@ -80,43 +96,81 @@ def _carry(
 
 def _pairs(a: Section, b: Section) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Arc lengths of the landmarks that two sections share, both ends among them."""
+    marks_a, marks_b = _shape_marks(a), _shape_marks(b)
+    allowed = _STRAY_MM + _STRAY_RATE * abs(a.y - b.y)
+    from_a = a.arc_lengths - a.arc_lengths[marks_a["foremost"]]
+    from_b = b.arc_lengths - b.arc_lengths[marks_b["foremost"]]
+    shared = [
+        (i, marks_b[name], 1.0)
+        for name, i in marks_a.items()
+        if abs(from_a[i] - from_b[marks_b[name]]) <= allowed
+        and math.dist(a.points[i], b.points[marks_b[name]]) <= allowed
+    ]
+    shared += _same_features(a, b, marks_a["foremost"], marks_b["foremost"])
     if a.parts is not None and b.parts is not None:
-        marks_a, marks_b = _part_marks(a), _part_marks(b)
-    else:
-        marks_a, marks_b = _shape_marks(a), _shape_marks(b)
-        allowed = _STRAY_MM + _STRAY_RATE * abs(a.y - b.y)
-        from_a = a.arc_lengths - a.arc_lengths[marks_a["foremost"]]
-        from_b = b.arc_lengths - b.arc_lengths[marks_b["foremost"]]
-        strays = [
-            name
-            for name in marks_a
-            if abs(from_a[marks_a[name]] - from_b[marks_b[name]]) > allowed
-            or math.dist(a.points[marks_a[name]], b.points[marks_b[name]]) > allowed
+        parts_a, parts_b = _part_marks(a), _part_marks(b)
+        shared += [
+            (i, parts_b[n], _FOOT_WEIGHT if n.endswith(f"to {_GLASS}") else 1.0)
+            for n, i in parts_a.items()
+            if n in parts_b
         ]
-        marks_a = {name: i for name, i in marks_a.items() if name not in strays}
-    shared = sorted((i, marks_b[name]) for name, i in marks_a.items() if name in marks_b)
-    inner = [(i, j) for i, j in _in_order(shared) if 0 < i < len(a) - 1 and 0 < j < len(b) - 1]
-    at_a = [0, *(i for i, _ in inner), len(a) - 1]
-    at_b = [0, *(j for _, j in inner), len(b) - 1]
+    inner = [(i, j, w) for i, j, w in shared if 0 < i < len(a) - 1 and 0 < j < len(b) - 1]
+    chosen = _in_order(sorted(inner))
+    at_a = [0, *(i for i, _ in chosen), len(a) - 1]
+    at_b = [0, *(j for _, j in chosen), len(b) - 1]
     return a.arc_lengths[at_a], b.arc_lengths[at_b]
 
 
-def _in_order(pairs: list[tuple[int, int]]) -> list[tuple[int, int]]:
-    """Longest choice of pairs that increases strictly in both."""
-    best: list[list[tuple[int, int]]] = []
-    for i, j in pairs:
-        before = [chain for chain in best if chain[-1][0] < i and chain[-1][1] < j]
-        best.append([*max(before, key=len, default=[]), (i, j)])
-    return max(best, key=len, default=[])
+def _in_order(pairs: list[tuple[int, int, float]]) -> list[tuple[int, int]]:
+    """Weightiest choice of pairs that increases strictly in both."""
+    best: list[tuple[float, list[tuple[int, int]]]] = []
+    for i, j, weight in pairs:
+        before = [chain for chain in best if chain[1][-1][0] < i and chain[1][-1][1] < j]
+        most = max(before, key=lambda chain: chain[0], default=(0.0, []))
+        best.append((most[0] + weight, [*most[1], (i, j)]))
+    return max(best, key=lambda chain: chain[0], default=(0.0, []))[1]
+
+
+def _same_features(
+    a: Section, b: Section, front_a: int, front_b: int
+) -> list[tuple[int, int, float]]:
+    """Features that two sections share, and how surely."""
+    (at_a, turn_a), (at_b, turn_b) = _features(a), _features(b)
+    # Setbacks are from the foremost point: the plan shape moves all features alike.
+    place_a = a.points[at_a] - [a.x[front_a], 0.0]
+    place_b = b.points[at_b] - [b.x[front_b], 0.0]
+    apart = np.hypot(*np.moveaxis(place_a[:, None] - place_b, -1, 0))
+    cost = apart / (_MOVES_MM + _MOVES_RATE * abs(a.y - b.y))
+    cost += np.abs(turn_a[:, None] - turn_b) / _TURNS_DEG
+    same = np.argwhere(cost < 1.0)
+    return [(int(at_a[i]), int(at_b[j]), float(2.0 - cost[i, j])) for i, j in same]
+
+
+def _features(section: Section) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """Points at which a contour turns sharply, and by how much [deg], left turns positive."""
+    arcs, points = section.arc_lengths, section.points
+    ends = np.clip([arcs - _FEATURE_SPAN_MM, arcs + _FEATURE_SPAN_MM], 0.0, arcs[-1])
+    before, after = (points_at(points, arcs, end) for end in ends)
+    into, out = points - before, after - points
+    cross = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0]
+    turn = np.degrees(np.arctan2(cross, (into * out).sum(axis=1)))
+    size = np.abs(turn)
+    found: list[int] = []
+    # The sharpest first; what lies within a span of it is the same edge.
+    for i in np.argsort(-size, kind="stable").tolist():
+        if size[i] < _FEATURE_DEG:
+            break
+        if all(abs(arcs[i] - arcs[k]) > _FEATURE_SPAN_MM for k in found):
+            found.append(i)
+    at = np.array(sorted(found), dtype=np.intp)
+    return at, turn[at]
 
 
 def _part_marks(section: Section) -> dict[str, int]:
-    marks = {}
-    for part in PARTS:
-        at = np.flatnonzero(section.part_mask(part))
-        if len(at):
-            marks[f"first {part}"], marks[f"last {part}"] = int(at[0]), int(at[-1])
-    return marks
+    """Points at which one part ends and another begins, by their names."""
+    own = stretch_parts(section.parts or ())
+    at = np.flatnonzero(np.diff(own)) + 1
+    return {f"{own[k - 1]} to {own[k]}": int(k) for k in at[::-1].tolist()}
 
 
 def _shape_marks(section: Section) -> dict[str, int]:
