@@ -31,7 +31,7 @@ def facet_cut(corners, y):
 @pytest.mark.parametrize("name", ["plover.csv", "avocet.csv"])
 @pytest.mark.parametrize("y", [33.0, -417.5, 751.0])
 def test_facets_and_sections_are_one_surface(geometries, name, y) -> None:
-    """Facets of a smooth surface are 10 mm wide: what they leave out is its bend within that."""
+    """Facets of a smooth surface are 5 mm wide: what they leave out is its bend within that."""
     surface = read_front(geometries / name).surface()
     assert surface.kind == "smooth"
     found = facet_cut(surface.facets((-np.inf, y - 1.0, 0.0), (np.inf, y + 1.0, np.inf)).corners, y)
