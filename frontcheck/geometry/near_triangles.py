@@ -1,0 +1,231 @@
+"""Nearest points on triangles in space, and which triangles lie within reach of a point.
+
+Large triangles are halved at their longest edges, which changes no point of the surface; the
+pieces are kept in cubes with a sphere round each, so that one look at the cubes and one at the
+pieces in those within reach finds every piece that may matter, and none is missed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+_CUBE_MM: Final = 8.0
+"""Edge of the cubes [mm]: about the reach of what a sphere of some 80 mm nearly touches."""
+_PAD_MM: Final = 1e-6
+"""Added to radii of spheres round pieces: ample for rounding [mm]."""
+
+
+def dot(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Products of vectors (..., 3), added up."""
+    total: NDArray[np.float64] = (
+        a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1] + a[..., 2] * b[..., 2]
+    )
+    return total
+
+
+def cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Vector products of vectors (..., 3); faster than numpy's for many."""
+    return np.stack(
+        [
+            a[..., 1] * b[..., 2] - a[..., 2] * b[..., 1],
+            a[..., 2] * b[..., 0] - a[..., 0] * b[..., 2],
+            a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0],
+        ],
+        axis=-1,
+    )
+
+
+def unit(a: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Vectors (..., 3) at length one; those of no length stay."""
+    length = np.sqrt(dot(a, a))[..., None]
+    result: NDArray[np.float64] = a / np.where(length == 0.0, 1.0, length)
+    return result
+
+
+def nearest_on(tri: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Nearest point of every triangle (n, 3, 3) to its point (n, 3)."""
+    a, b, c = tri[:, 0], tri[:, 1], tri[:, 2]
+    ab, ac, off = b - a, c - a, at - a
+    g11, g12, g22 = dot(ab, ab), dot(ab, ac), dot(ac, ac)
+    r1, r2 = dot(ab, off), dot(ac, off)
+    area = g11 * g22 - g12 * g12
+    safe = np.where(area > 0.0, area, 1.0)
+    v, w = (g22 * r1 - g12 * r2) / safe, (g11 * r2 - g12 * r1) / safe
+    result: NDArray[np.float64] = a + v[:, None] * ab + w[:, None] * ac
+    edge = np.flatnonzero(~((area > 0.0) & (v >= 0.0) & (w >= 0.0) & (v + w <= 1.0)))
+    if len(edge):
+        point, best = at[edge], np.full(len(edge), np.inf)
+        for start, end in ((a, b), (a, c), (b, c)):
+            foot = nearest_on_edge(start[edge], end[edge], point)
+            gap = foot - point
+            distance = dot(gap, gap)
+            closer = distance < best
+            best = np.where(closer, distance, best)
+            result[edge[closer]] = foot[closer]
+    return result
+
+
+def nearest_on_edge(
+    start: NDArray[np.float64], end: NDArray[np.float64], at: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Nearest point of every edge (n, 3) to its point (n, 3)."""
+    step = end - start
+    square = dot(step, step)
+    t = np.clip(dot(at - start, step) / np.where(square > 0.0, square, 1.0), 0.0, 1.0)
+    foot: NDArray[np.float64] = np.where((t < 1.0)[:, None], start + t[:, None] * step, end)
+    return foot
+
+
+def ranges(first: NDArray[np.intp], last: NDArray[np.intp]) -> tuple[NDArray[np.intp], ...]:
+    """Indices first..last - 1 of every row, one after the other, and the row of each."""
+    count = np.maximum(last - first, 0)
+    row = np.repeat(np.arange(len(count)), count)
+    before = np.cumsum(count) - count
+    return row, np.arange(len(row)) - np.repeat(before - first, count)
+
+
+def halved(
+    tri: NDArray[np.float64], longest: float
+) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    """Triangles (n, 3, 3) cut until no edge is longer than `longest`, and where each came from."""
+    done, origin_done = [], []
+    origin = np.arange(len(tri))
+    while len(tri):
+        step = tri[:, [1, 2, 0]] - tri
+        square = dot(step, step)
+        long = square.max(axis=1) > longest * longest
+        if not long.any():
+            break
+        done.append(tri[~long])
+        origin_done.append(origin[~long])
+        origin = np.tile(origin[long], 2)
+        first = square[long].argmax(axis=1)
+        a, b, c = (tri[long][np.arange(len(first)), (first + i) % 3] for i in range(3))
+        middle = (a + b) / 2.0
+        tri = np.concatenate([np.stack([a, middle, c], 1), np.stack([middle, b, c], 1)])
+    return np.concatenate([*done, tri]), np.concatenate([*origin_done, origin])
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """Small triangles sorted by cubes, with a sphere round every piece and every cube."""
+
+    corners: NDArray[np.float64]  # (p, 3, 3)
+    origin: NDArray[np.intp]  # (p,) triangle each was cut from
+    middle: NDArray[np.float64]  # (p, 3)
+    radius: NDArray[np.float64]  # (p,)
+    first: NDArray[np.intp]  # (c + 1,) first piece of every cube
+    layer: NDArray[np.intp]  # (c,) of every cube across y, rising
+    cube_middle: NDArray[np.float64]  # (c, 3)
+    cube_radius: NDArray[np.float64]  # (c,)
+
+    @classmethod
+    def of(cls, corners: NDArray[np.float64], origin: NDArray[np.intp]) -> Pieces:
+        """Sort pieces (p, 3, 3) into cubes."""
+        middle = (corners[:, 0] + corners[:, 1] + corners[:, 2]) / 3.0
+        cell = np.floor(middle / _CUBE_MM).astype(np.intp)
+        bottom = cell.min(axis=0)
+        span = cell.max(axis=0) - bottom + 1
+        cell -= bottom
+        key = (cell[:, 1] * span[0] + cell[:, 0]) * span[2] + cell[:, 2]
+        order = np.argsort(key, kind="stable")
+        corners, middle, key = corners[order], middle[order], key[order]
+        off = corners - middle[:, None]
+        radius = np.sqrt(dot(off, off).max(axis=1)) + _PAD_MM
+        starts = np.flatnonzero(np.diff(key, prepend=-1))
+        low, high = np.minimum.reduceat(middle, starts), np.maximum.reduceat(middle, starts)
+        cube_middle, first = (low + high) / 2.0, np.append(starts, len(key))
+        off = middle - np.repeat(cube_middle, np.diff(first), axis=0)
+        cube_radius = np.maximum.reduceat(np.sqrt(dot(off, off)) + radius, starts) + _PAD_MM
+        layer = key[starts] // (span[0] * span[2]) + bottom[1]
+        return cls(corners, origin[order], middle, radius, first, layer, cube_middle, cube_radius)
+
+    def within(
+        self, at: NDArray[np.float64], reach: NDArray[np.float64]
+    ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Pairs (point, piece), by rising point, of all pieces that may come within reach (q,)."""
+        wide = reach + self.cube_radius.max() + _CUBE_MM
+        low = np.searchsorted(self.layer, np.floor((at[:, 1] - wide) / _CUBE_MM), "left")
+        high = np.searchsorted(self.layer, np.floor((at[:, 1] + wide) / _CUBE_MM), "right")
+        row, cube = ranges(low, high)
+        row, cube = _closer(row, cube, at, reach, self.cube_middle, self.cube_radius)
+        pair, piece = ranges(self.first[cube], self.first[cube + 1])
+        return _closer(row[pair], piece, at, reach, self.middle, self.radius)
+
+
+def _closer(
+    row: NDArray[np.intp],
+    item: NDArray[np.intp],
+    at: NDArray[np.float64],
+    reach: NDArray[np.float64],
+    middle: NDArray[np.float64],
+    radius: NDArray[np.float64],
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Those pairs whose sphere comes within reach of the point."""
+    gap = at[row] - middle[item]
+    limit = reach[row] + radius[item]
+    kept = dot(gap, gap) <= limit * limit
+    return row[kept], item[kept]
+
+
+class Nearest:
+    """Nearest pieces to some points that move little: collected once, then looked at again."""
+
+    def __init__(self, pieces: Pieces, count: int, reach: float, margin: float) -> None:
+        self.pieces, self.reach, self.margin = pieces, reach, margin
+        self.row, self.item = np.zeros(0, np.intp), np.zeros(0, np.intp)  # Pairs, by rising row
+        self.low = np.zeros(0)  # The distance of a pair is at least this
+        self.rest = np.full(count, -np.inf)  # That of what is in no pair is at least this
+        self.at, self.foot = np.zeros((count, 3)), np.zeros((count, 3))
+        self.best = np.full(count, np.inf)  # Distance of the nearest; inf: none in reach
+        self.piece = np.zeros(count, np.intp)
+
+    def move(self, rows: NDArray[np.intp], at: NDArray[np.float64]) -> None:
+        """Find the nearest to the points (q, 3) of those rows (q,)."""
+        gap, moved = at - self.at[rows], np.zeros(len(self.best))
+        moved[rows] = np.sqrt(dot(gap, gap))
+        self.at[rows] = at
+        self.rest -= moved
+        self.low -= moved[self.row]
+        wanted = np.zeros(len(self.best), dtype=bool)
+        wanted[rows] = True
+        limit = np.where(wanted, self.best + moved, -np.inf)
+        self.best[rows] = np.inf
+        self._look(np.flatnonzero(self.low <= limit[self.row]))
+        far = self.reach + self.margin
+        again = rows[(self.rest[rows] < np.minimum(self.best[rows], far))]
+        if len(again):
+            reach = np.minimum(self.best[again], self.reach) + self.margin
+            pair, item = self.pieces.within(at=self.at[again], reach=reach)
+            self.rest[again], wanted[:] = reach, True
+            wanted[again] = False
+            kept = wanted[self.row]
+            row = np.concatenate([self.row[kept], again[pair]])
+            order = np.argsort(row, kind="stable")
+            self.row = row[order]
+            self.item = np.concatenate([self.item[kept], item])[order]
+            self.low = np.concatenate([self.low[kept], np.zeros(len(item))])[order]
+            self.best[again] = np.inf
+            self._look(np.flatnonzero(~wanted[self.row]))
+
+    def _look(self, pair: NDArray[np.intp]) -> None:
+        """Measure those pairs, which hold all pairs of their rows that may be the nearest."""
+        if not len(pair):
+            return
+        row, item = self.row[pair], self.item[pair]
+        point = nearest_on(self.pieces.corners[item], self.at[row])
+        gap = point - self.at[row]
+        distance = np.sqrt(dot(gap, gap))
+        self.low[pair] = distance
+        starts = np.flatnonzero(np.diff(row, prepend=-1))
+        least = np.minimum.reduceat(distance, starts)
+        ties = np.flatnonzero(distance == np.repeat(least, np.diff(starts, append=len(row))))
+        first = ties[np.flatnonzero(np.diff(row[ties], prepend=-1))]
+        self.best[row[first]], self.foot[row[first]] = distance[first], point[first]
+        self.piece[row[first]] = item[first]

@@ -1,0 +1,190 @@
+"""Where a sphere rests, roughly: let down on points of two surfaces in planes y = const.
+
+The height at which a sphere let down at (x, y) meets a set of points is known in closed form.
+Behind, it meets the windscreen first; going forward, the first place where it meets the front
+structure as high is where it comes to rest between the two. Points stand for pieces of
+surface some ten millimetres across: good to a fraction of a millimetre, and told apart are
+all places where it might rest.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.geometry.near_triangles import Pieces, halved, ranges
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+PIECE_MM: Final = 16.0
+"""No edge of a piece is longer [mm]: own choice, between few pieces and a close start."""
+_COARSE_MM: Final = 64.0
+_ROW_MM: Final = 32.0
+_STEPS_PER_RADIUS: Final = 4
+_HALVINGS: Final = 9
+
+
+def facing_pieces(
+    front: NDArray[np.float64], screen: NDArray[np.float64], reach: float
+) -> tuple[Pieces, Pieces] | None:
+    """Pieces of both surfaces that may lie within reach of one another; None: there are none."""
+    sides = [front, screen]
+    origins = [np.arange(len(front)), np.arange(len(screen))]
+    for longest in (np.inf, _COARSE_MM, PIECE_MM):
+        for i in (0, 1):
+            if not len(sides[0]) or not len(sides[1]):
+                return None
+            if np.isfinite(longest):
+                sides[i], cut = halved(sides[i], longest)
+                origins[i] = origins[i][cut]
+        for i in (0, 1, 0):
+            other = sides[1 - i]
+            if not len(other):
+                return None
+            kept = _faces(sides[i], other, reach, longest, (1.0, -1.0)[i])
+            sides[i], origins[i] = sides[i][kept], origins[i][kept]
+    if not len(sides[0]) or not len(sides[1]):
+        return None
+    return Pieces.of(sides[0], origins[0]), Pieces.of(sides[1], origins[1])
+
+
+def _faces(
+    mine: NDArray[np.float64],
+    other: NDArray[np.float64],
+    reach: float,
+    longest: float,
+    sign: float,
+) -> NDArray[np.bool_]:
+    """Which triangles are not too far forward and low (sign 1) or rearward and high (-1)."""
+    near = np.ones(len(mine), dtype=bool)
+    if not np.isfinite(longest):
+        low, high = other.min(axis=(0, 1)) - reach, other.max(axis=(0, 1)) + reach
+        for axis in (0, 1, 2):
+            a, b, c = mine[:, 0, axis], mine[:, 1, axis], mine[:, 2, axis]
+            near &= np.maximum(np.maximum(a, b), c) >= low[axis]
+            near &= np.minimum(np.minimum(a, b), c) <= high[axis]
+        return near
+    row = np.floor(mine[:, :, 1].mean(axis=1) / _ROW_MM).astype(np.intp)
+    other_row = np.floor(other[:, :, 1].mean(axis=1) / _ROW_MM).astype(np.intp)
+    bottom, top = row.min(), row.max()
+    wide = int((reach + 1.5 * longest) // _ROW_MM) + 2
+    inside = (other_row >= bottom - wide) & (other_row <= top + wide)
+    for axis in (0, 2):
+        lowest = np.full(top - bottom + 1 + 2 * wide, np.inf)
+        value = (sign * other[inside, :, axis]).min(axis=1)
+        np.minimum.at(lowest, other_row[inside] - bottom + wide, value)
+        bound = np.full(top - bottom + 1, np.inf)
+        for offset in range(-wide, wide + 1):
+            apart = max(0.0, (abs(offset) - 1) * _ROW_MM - 1.5 * longest)
+            if apart <= reach:
+                slide = lowest[wide + offset : wide + offset + len(bound)]
+                bound = np.minimum(bound, slide - np.sqrt(reach * reach - apart * apart))
+        near &= (sign * mine[:, :, axis]).max(axis=1) >= bound[row - bottom]
+    return near
+
+
+@dataclass(frozen=True)
+class Start:
+    """Rough places of rest, one a plane."""
+
+    found: NDArray[np.bool_]  # (j,)
+    centre: NDArray[np.float64]  # (j, 3)
+    front: NDArray[np.float64]  # (j, 3)
+    screen: NDArray[np.float64]  # (j, 3)
+
+
+def rough_rest(
+    front: Pieces, screen: Pieces, radius: float, planes: NDArray[np.float64]
+) -> Start:
+    """Let a sphere down along the windscreen in every plane (j,)."""
+    drops = [_Drop(_tops(side), radius, planes) for side in (front, screen)]
+    low = np.maximum(drops[0].low, drops[1].low) - radius
+    high = np.minimum(drops[0].high, drops[1].high) + radius
+    usable = low < high
+    low, high = np.where(usable, low, 0.0), np.where(usable, high, 0.0)
+    step = radius / _STEPS_PER_RADIUS
+    rear, ahead = high.copy(), high.copy()
+    rests = np.zeros(len(planes), dtype=bool)
+    on_screen = np.zeros(len(planes), dtype=bool)
+    for i in range(int(np.ceil((high - low).max(initial=0.0) / step)) + 1):
+        x = np.maximum(high - i * step, low)
+        lead = _lead(drops, x)
+        met = on_screen & ~rests & (lead >= 0.0)
+        rear = np.where(met, np.minimum(x + step, high), rear)
+        ahead, rests = np.where(met, x, ahead), rests | met
+        on_screen = lead < 0.0
+    rests &= usable
+    for _ in range(_HALVINGS):
+        x = (ahead + rear) / 2.0
+        met = _lead(drops, x) >= 0.0
+        ahead, rear = np.where(met, x, ahead), np.where(met, rear, x)
+    z, on_front = drops[0].contact(ahead)
+    _, on_glass = drops[1].contact(ahead)
+    rests &= (on_front >= 0) & (on_glass >= 0)
+    centre = np.stack([ahead, planes, np.where(rests, z, 0.0)], axis=1)
+    return Start(rests, centre, drops[0].points[on_front], drops[1].points[on_glass])
+
+
+def _lead(drops: list[_Drop], x: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How much higher the front structure is met than the windscreen; inf where that is not."""
+    front, screen = (drop.height(x) for drop in drops)
+    missed = np.isneginf(screen)
+    return np.where(missed, np.inf, front - np.where(missed, 0.0, screen))
+
+
+def _tops(side: Pieces) -> NDArray[np.float64]:
+    """Highest corner in every cube, by rising y."""
+    highest = side.corners[np.arange(len(side.corners)), side.corners[:, :, 2].argmax(axis=1)]
+    cube = np.repeat(np.arange(len(side.layer)), np.diff(side.first))
+    order = np.lexsort((-highest[:, 2], cube))
+    tops = highest[order[side.first[:-1]]]
+    return tops[np.argsort(tops[:, 1], kind="stable")]
+
+
+class _Drop:
+    """Spheres let down on points, one sphere a plane."""
+
+    def __init__(
+        self, points: NDArray[np.float64], radius: float, planes: NDArray[np.float64]
+    ) -> None:
+        self.points = points
+        first = np.searchsorted(points[:, 1], planes - radius)
+        last = np.searchsorted(points[:, 1], planes + radius)
+        row, self.point = ranges(first, last)
+        self.row, self.count = row, len(planes)
+        across = points[self.point, 1] - planes[row]
+        self.left = radius * radius - across * across
+        self.x, self.z = points[self.point, 0], points[self.point, 2]
+        self.starts = np.flatnonzero(np.diff(row, prepend=-1))
+        self.rows = row[self.starts]
+        self.low, self.high = np.full(self.count, np.inf), np.full(self.count, -np.inf)
+        if len(row):
+            self.low[self.rows] = np.minimum.reduceat(self.x, self.starts)
+            self.high[self.rows] = np.maximum.reduceat(self.x, self.starts)
+
+    def _heights(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Height of the centre over every point; -inf beside it."""
+        ahead = self.x - x[self.row]
+        left = self.left - ahead * ahead
+        return np.where(left >= 0.0, self.z + np.sqrt(np.maximum(left, 0.0)), -np.inf)
+
+    def height(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Height of the centre (j,) at which the first point is met; -inf: none."""
+        result = np.full(self.count, -np.inf)
+        if len(self.row):
+            result[self.rows] = np.maximum.reduceat(self._heights(x), self.starts)
+        return result
+
+    def contact(self, x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+        """Height of the centre and the point met (-1 for none), in every plane."""
+        height = self.height(x)
+        met = np.full(self.count, -1)
+        if len(self.row):
+            ties = np.flatnonzero(self._heights(x) == height[self.row])
+            first = ties[np.flatnonzero(np.diff(self.row[ties], prepend=-1))]
+            met[self.row[first]] = self.point[first]
+        met[~np.isfinite(height)] = -1
+        return height, met
