@@ -54,6 +54,8 @@ _CUT_MM: Final = 1e-6
 _SLACK: Final = 1e-9
 """Rounding allowance for ends of stretches and turns of normals."""
 _ROUNDS: Final = 40
+_DEEP_MM: Final = 1.0
+"""Spheres that cut in deeper start from their rough places again [mm]."""
 _REACH_MM: Final = 10.0
 """Pieces farther off than a radius and this play no part in resting on three places [mm]."""
 _STEP_MM: Final = 5.0
@@ -271,6 +273,7 @@ class _Spheres:
         across = np.interp(level, met, centre[:, 1]) + beyond
         x, z = (np.interp(across, centre[:, 1], centre[:, i]) for i in (0, 2))
         self.centre = np.stack([x, across, z], axis=1)
+        self.rough = self.centre.copy()
         nearest = np.abs(across[:, None] - centre[:, 1]).argmin(axis=1)
         self.near = np.abs(across - centre[nearest, 1]) <= radius + _PLANES_MM
         self.square = unit((rough.centre - rough.screen)[rough.found])[nearest]
@@ -305,8 +308,12 @@ class _Spheres:
         rows = np.flatnonzero(self.touched)
         pair, _, gap = self._gaps(self.on_front, self.centre[rows], 0.0)
         _, deepest = _least(len(rows), pair, np.zeros((len(pair), 3)), gap)
-        rows = rows[deepest < self.radius - _CUT_MM]
-        self.touched[rows], self.free[rows] = False, False
+        self.touched[rows[deepest < self.radius - _CUT_MM]] = False
+        lost = self.near & ~self.touched
+        lost[rows[deepest >= self.radius - _DEEP_MM]] = False
+        self.centre[lost] = self.rough[lost]
+        rows = np.flatnonzero(self.near & ~self.touched)
+        self.free[rows] = False
         for _ in range(_ROUNDS):
             if not len(rows):
                 break
