@@ -113,17 +113,45 @@ def halved(
 
 
 @dataclass(frozen=True)
+class Discs:
+    """Round, flat boxes: nothing in one is farther from its middle than so far in and off plane."""
+
+    middle: NDArray[np.float64]  # (n, 3)
+    normal: NDArray[np.float64]  # (n, 3)
+    radius: NDArray[np.float64]  # (n,)
+    thick: NDArray[np.float64]  # (n,) half of the thickness
+
+    def closer(
+        self,
+        row: NDArray[np.intp],
+        item: NDArray[np.intp],
+        at: NDArray[np.float64],
+        reach: NDArray[np.float64],
+    ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Those pairs (point, disc) in which some of the disc may come within reach."""
+        gap = at[row] - self.middle[item]
+        limit = reach[row] + self.radius[item] + self.thick[item]
+        square = dot(gap, gap)
+        kept = np.flatnonzero(square <= limit * limit)
+        row, item, square = row[kept], item[kept], square[kept]
+        # Seen from the point, a disc comes closer by what lies along the line of sight.
+        along = np.abs(dot(gap[kept], self.normal[item]))
+        aside = np.sqrt(np.maximum(square - along * along, 0.0))
+        nearer = self.radius[item] * aside + self.thick[item] * along
+        kept = np.flatnonzero(square - nearer <= np.sqrt(square) * reach[row])
+        return row[kept], item[kept]
+
+
+@dataclass(frozen=True)
 class Pieces:
-    """Small triangles sorted by cubes, with a sphere round every piece and every cube."""
+    """Small triangles sorted by cubes, with a disc round every piece and every cube."""
 
     corners: NDArray[np.float64]  # (p, 3, 3)
     origin: NDArray[np.intp]  # (p,) triangle each was cut from
-    middle: NDArray[np.float64]  # (p, 3)
-    radius: NDArray[np.float64]  # (p,)
     first: NDArray[np.intp]  # (c + 1,) first piece of every cube
     layer: NDArray[np.intp]  # (c,) of every cube across y, rising
-    cube_middle: NDArray[np.float64]  # (c, 3)
-    cube_radius: NDArray[np.float64]  # (c,)
+    discs: Discs  # Of the pieces
+    cubes: Discs
 
     @classmethod
     def of(cls, corners: NDArray[np.float64], origin: NDArray[np.intp]) -> Pieces:
@@ -136,49 +164,56 @@ class Pieces:
         key = (cell[:, 1] * span[0] + cell[:, 0]) * span[2] + cell[:, 2]
         order = np.argsort(key, kind="stable")
         corners, middle, key = corners[order], middle[order], key[order]
-        off = corners - middle[:, None]
-        radius = np.sqrt(dot(off, off).max(axis=1)) + _PAD_MM
+        a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+        square = np.maximum(*(dot(v - middle, v - middle) for v in (a, b)))
+        square = np.maximum(square, dot(c - middle, c - middle))
+        normal = unit(cross(b - a, c - a))
+        thick = np.full(len(key), _PAD_MM)
+        discs = Discs(middle, normal, np.sqrt(square) + _PAD_MM, thick)
         starts = np.flatnonzero(np.diff(key, prepend=-1))
-        low, high = np.minimum.reduceat(middle, starts), np.maximum.reduceat(middle, starts)
-        cube_middle, first = (low + high) / 2.0, np.append(starts, len(key))
-        off = middle - np.repeat(cube_middle, np.diff(first), axis=0)
-        cube_radius = np.maximum.reduceat(np.sqrt(dot(off, off)) + radius, starts) + _PAD_MM
+        first = np.append(starts, len(key))
         layer = key[starts] // (span[0] * span[2]) + bottom[1]
-        return cls(corners, origin[order], middle, radius, first, layer, cube_middle, cube_radius)
+        return cls(corners, origin[order], first, layer, discs, _round(corners, starts, normal))
 
     def within(
         self, at: NDArray[np.float64], reach: NDArray[np.float64]
     ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Pairs (point, piece), by rising point, of all pieces that may come within reach (q,)."""
-        wide = reach + self.cube_radius.max() + _CUBE_MM
+        wide = reach + self.cubes.radius.max() + _CUBE_MM
         low = np.searchsorted(self.layer, np.floor((at[:, 1] - wide) / _CUBE_MM), "left")
         high = np.searchsorted(self.layer, np.floor((at[:, 1] + wide) / _CUBE_MM), "right")
-        row, cube = ranges(low, high)
-        row, cube = _closer(row, cube, at, reach, self.cube_middle, self.cube_radius)
+        row, cube = self.cubes.closer(*ranges(low, high), at, reach)
         pair, piece = ranges(self.first[cube], self.first[cube + 1])
-        return _closer(row[pair], piece, at, reach, self.middle, self.radius)
+        return self.discs.closer(row[pair], piece, at, reach)
 
 
-def _closer(
-    row: NDArray[np.intp],
-    item: NDArray[np.intp],
-    at: NDArray[np.float64],
-    reach: NDArray[np.float64],
-    middle: NDArray[np.float64],
-    radius: NDArray[np.float64],
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Those pairs whose sphere comes within reach of the point."""
-    gap = at[row] - middle[item]
-    limit = reach[row] + radius[item]
-    kept = dot(gap, gap) <= limit * limit
-    return row[kept], item[kept]
+def _round(
+    corners: NDArray[np.float64], starts: NDArray[np.intp], normal: NDArray[np.float64]
+) -> Discs:
+    """Discs round groups of triangles (p, 3, 3), each from one start to the next."""
+    low = np.minimum.reduceat(corners.min(axis=1), starts)
+    high = np.maximum.reduceat(corners.max(axis=1), starts)
+    middle = (low + high) / 2.0
+    count = np.diff(starts, append=len(corners))
+    # Normals of one side, whichever way round the corners of a triangle are given.
+    lead = normal[np.repeat(starts, count)]
+    normal = unit(
+        np.add.reduceat(np.where(dot(normal, lead)[:, None] < 0, -normal, normal), starts)
+    )
+    off = corners - np.repeat(middle, count, axis=0)[:, None]
+    away = np.abs(dot(off, np.repeat(normal, count, axis=0)[:, None])).max(axis=1)
+    radius = np.sqrt(np.maximum.reduceat(dot(off, off).max(axis=1), starts)) + _PAD_MM
+    return Discs(middle, normal, radius, np.maximum.reduceat(away, starts) + _PAD_MM)
 
 
 class Nearest:
     """Nearest pieces to some points that move little: collected once, then looked at again."""
 
-    def __init__(self, pieces: Pieces, count: int, reach: float, margin: float) -> None:
-        self.pieces, self.reach, self.margin = pieces, reach, margin
+    def __init__(
+        self, pieces: Pieces, count: int, reach: float, margins: tuple[float, ...]
+    ) -> None:
+        # Collected with the first margin, and with the next where nothing is found in it.
+        self.pieces, self.reach, self.margins = pieces, reach, margins
         self.row, self.item = np.zeros(0, np.intp), np.zeros(0, np.intp)  # Pairs, by rising row
         self.low = np.zeros(0)  # The distance of a pair is at least this
         self.rest = np.full(count, -np.inf)  # That of what is in no pair is at least this
@@ -198,11 +233,13 @@ class Nearest:
         limit = np.where(wanted, self.best + moved, -np.inf)
         self.best[rows] = np.inf
         self._look(np.flatnonzero(self.low <= limit[self.row]))
-        far = self.reach + self.margin
-        again = rows[(self.rest[rows] < np.minimum(self.best[rows], far))]
-        if len(again):
-            reach = np.minimum(self.best[again], self.reach) + self.margin
-            pair, item = self.pieces.within(at=self.at[again], reach=reach)
+        for margin in self.margins:
+            far = np.minimum(self.best[rows], self.reach + margin)
+            again = rows[self.rest[rows] < far]
+            if not len(again):
+                continue
+            reach = np.minimum(self.best[again], self.reach) + margin
+            pair, item = self.pieces.within(self.at[again], reach)
             self.rest[again], wanted[:] = reach, True
             wanted[again] = False
             kept = wanted[self.row]

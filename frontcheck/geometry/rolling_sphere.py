@@ -45,8 +45,9 @@ _PLANES_MM: Final = 20.0
 """Rough places of rest are sought no closer than this across the front [mm]."""
 _NEAR_MM: Final = 15.0
 """Stretches farther from the rough place of rest than its radius and this are left out [mm]."""
-_MARGIN_MM: Final = 1.5
-"""Pieces of the windscreen are collected for moves of a centre up to this [mm]."""
+_MARGINS_MM: Final = (0.8, 15.0)
+"""Pieces of the windscreen are collected for moves of a centre up to the first of these, and
+to the second where that finds none [mm]."""
 _CLOSE_MM: Final = 1e-9
 """Nearer than this to one radius, a surface is touched [mm]."""
 _CUT_MM: Final = 1e-6
@@ -283,7 +284,7 @@ class _Spheres:
     def settle(self, stretches: _Stretches) -> None:
         """Let every sphere touch the plane at its windscreen and a stretch, until all is still."""
         radius = self.radius
-        glass = Nearest(self.on_screen, len(self.level), radius, _MARGIN_MM)
+        glass = Nearest(self.on_screen, len(self.level), radius, _MARGINS_MM)
         through = self.centre - radius * self.square
         up = np.tile([0.0, 0.0, 1.0], (len(self.level), 1))
         moving = self.near.copy()
@@ -314,7 +315,7 @@ class _Spheres:
         self.centre[lost] = self.rough[lost]
         rows = np.flatnonzero(self.near & ~self.touched)
         self.free[rows] = False
-        for _ in range(_ROUNDS):
+        for i in range(_ROUNDS):
             if not len(rows):
                 break
             at = self.centre[rows]
@@ -327,8 +328,11 @@ class _Spheres:
             rows, at, feet, gaps = rows[seen], at[seen], feet[seen], gaps[seen]
             off = self.radius - gaps
             step = (np.linalg.pinv((at[:, None] - feet) / gaps[..., None]) @ off[..., None])[..., 0]
-            step *= np.minimum(1.0, _STEP_MM / np.maximum(np.sqrt(dot(step, step)), _STEP_MM))[:, None]
-            self.centre[rows] += step
+            step *= np.minimum(1.0, _STEP_MM / np.maximum(np.sqrt(dot(step, step)), _STEP_MM))[
+                :, None
+            ]
+            # A shorter step now and then leaves the circles that bends lead into.
+            self.centre[rows] += 0.4 * step if i % 3 == 2 else step
             still = np.abs(off).max(axis=1) <= 10.0 * _CLOSE_MM
             done, (a, b, screen) = rows[still], feet[still].swapaxes(0, 1)
             part = (self.level[done] - a[:, 1]) / np.maximum(b[:, 1] - a[:, 1], _NUDGE_MM)

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
 PIECE_MM: Final = 16.0
 """No edge of a piece is longer [mm]: own choice, between few pieces and a close start."""
-_COARSE_MM: Final = 64.0
 _ROW_MM: Final = 32.0
 _STEPS_PER_RADIUS: Final = 4
 _HALVINGS: Final = 9
@@ -33,56 +32,62 @@ def facing_pieces(
     """Pieces of both surfaces that may lie within reach of one another; None: there are none."""
     sides = [front, screen]
     origins = [np.arange(len(front)), np.arange(len(screen))]
-    for longest in (np.inf, _COARSE_MM, PIECE_MM):
+    for whole in (True, False):
+        boxes = []
         for i in (0, 1):
+            if not whole:
+                sides[i], cut = halved(sides[i], PIECE_MM)
+                origins[i] = origins[i][cut]
+            a, b, c = sides[i][:, 0], sides[i][:, 1], sides[i][:, 2]
+            low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+            boxes.append((low, high))
+        for i in (0, 1, 0):
             if not len(sides[0]) or not len(sides[1]):
                 return None
-            if np.isfinite(longest):
-                sides[i], cut = halved(sides[i], longest)
-                origins[i] = origins[i][cut]
-        for i in (0, 1, 0):
-            other = sides[1 - i]
-            if not len(other):
-                return None
-            kept = _faces(sides[i], other, reach, longest, (1.0, -1.0)[i])
+            low, high = boxes[i]
+            if i == 0:
+                kept = _ahead(boxes[1][0], boxes[1][1], low, high, high, reach)
+            else:
+                kept = _ahead(-boxes[0][1], -boxes[0][0], -high, -low, -low, reach)
+            kept = np.flatnonzero(kept)
             sides[i], origins[i] = sides[i][kept], origins[i][kept]
+            boxes[i] = (low[kept], high[kept])
     if not len(sides[0]) or not len(sides[1]):
         return None
     return Pieces.of(sides[0], origins[0]), Pieces.of(sides[1], origins[1])
 
 
-def _faces(
-    mine: NDArray[np.float64],
-    other: NDArray[np.float64],
+def _ahead(
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+    mine_low: NDArray[np.float64],
+    mine_high: NDArray[np.float64],
+    farthest: NDArray[np.float64],
     reach: float,
-    longest: float,
-    sign: float,
 ) -> NDArray[np.bool_]:
-    """Which triangles are not too far forward and low (sign 1) or rearward and high (-1)."""
-    near = np.ones(len(mine), dtype=bool)
-    if not np.isfinite(longest):
-        low, high = other.min(axis=(0, 1)) - reach, other.max(axis=(0, 1)) + reach
-        for axis in (0, 1, 2):
-            a, b, c = mine[:, 0, axis], mine[:, 1, axis], mine[:, 2, axis]
-            near &= np.maximum(np.maximum(a, b), c) >= low[axis]
-            near &= np.minimum(np.minimum(a, b), c) <= high[axis]
-        return near
-    row = np.floor(mine[:, :, 1].mean(axis=1) / _ROW_MM).astype(np.intp)
-    other_row = np.floor(other[:, :, 1].mean(axis=1) / _ROW_MM).astype(np.intp)
-    bottom, top = row.min(), row.max()
-    wide = int((reach + 1.5 * longest) // _ROW_MM) + 2
-    inside = (other_row >= bottom - wide) & (other_row <= top + wide)
+    """Which boxes reach as far back and up as the foremost and lowest of the others, less reach."""
+    first, last = (np.floor(v[:, 1] / _ROW_MM).astype(np.intp) for v in (mine_low, mine_high))
+    bottom, top = first.min(), last.max()
+    wide = int(reach // _ROW_MM) + 1
+    other_first, other_last = (np.floor(v[:, 1] / _ROW_MM).astype(np.intp) for v in (low, high))
+    other_first = np.maximum(other_first, bottom - wide)
+    other_last = np.minimum(other_last, top + wide)
+    box, row = ranges(other_first, other_last + 1)
+    near = np.ones(len(mine_low), dtype=bool)
     for axis in (0, 2):
         lowest = np.full(top - bottom + 1 + 2 * wide, np.inf)
-        value = (sign * other[inside, :, axis]).min(axis=1)
-        np.minimum.at(lowest, other_row[inside] - bottom + wide, value)
+        np.minimum.at(lowest, row - bottom + wide, low[box, axis])
         bound = np.full(top - bottom + 1, np.inf)
         for offset in range(-wide, wide + 1):
-            apart = max(0.0, (abs(offset) - 1) * _ROW_MM - 1.5 * longest)
+            apart = max(0.0, (abs(offset) - 1) * _ROW_MM)
             if apart <= reach:
                 slide = lowest[wide + offset : wide + offset + len(bound)]
                 bound = np.minimum(bound, slide - np.sqrt(reach * reach - apart * apart))
-        near &= (sign * mine[:, :, axis]).max(axis=1) >= bound[row - bottom]
+        # Boxes over many rows, few as they are, are held to the loosest bound.
+        loosest = np.where(
+            last - first > 1, bound.min(), np.minimum(bound[first - bottom], bound[last - bottom])
+        )
+        near &= farthest[:, axis] >= loosest
     return near
 
 
@@ -96,9 +101,7 @@ class Start:
     screen: NDArray[np.float64]  # (j, 3)
 
 
-def rough_rest(
-    front: Pieces, screen: Pieces, radius: float, planes: NDArray[np.float64]
-) -> Start:
+def rough_rest(front: Pieces, screen: Pieces, radius: float, planes: NDArray[np.float64]) -> Start:
     """Let a sphere down along the windscreen in every plane (j,)."""
     drops = [_Drop(_tops(side), radius, planes) for side in (front, screen)]
     low = np.maximum(drops[0].low, drops[1].low) - radius
