@@ -82,7 +82,9 @@ def nearest_on_edge(
     return foot
 
 
-def ranges(first: NDArray[np.intp], last: NDArray[np.intp]) -> tuple[NDArray[np.intp], ...]:
+def ranges(
+    first: NDArray[np.intp], last: NDArray[np.intp]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Indices first..last - 1 of every row, one after the other, and the row of each."""
     count = np.maximum(last - first, 0)
     row = np.repeat(np.arange(len(count)), count)
@@ -191,18 +193,21 @@ def _round(
     corners: NDArray[np.float64], starts: NDArray[np.intp], normal: NDArray[np.float64]
 ) -> Discs:
     """Discs round groups of triangles (p, 3, 3), each from one start to the next."""
-    low = np.minimum.reduceat(corners.min(axis=1), starts)
-    high = np.maximum.reduceat(corners.max(axis=1), starts)
+    points = [corners[:, i] for i in (0, 1, 2)]
+    low = np.minimum.reduceat(np.minimum(np.minimum(*points[:2]), points[2]), starts)
+    high = np.maximum.reduceat(np.maximum(np.maximum(*points[:2]), points[2]), starts)
     middle = (low + high) / 2.0
     count = np.diff(starts, append=len(corners))
+    group = np.repeat(np.arange(len(starts)), count)
     # Normals of one side, whichever way round the corners of a triangle are given.
-    lead = normal[np.repeat(starts, count)]
-    normal = unit(
-        np.add.reduceat(np.where(dot(normal, lead)[:, None] < 0, -normal, normal), starts)
-    )
-    off = corners - np.repeat(middle, count, axis=0)[:, None]
-    away = np.abs(dot(off, np.repeat(normal, count, axis=0)[:, None])).max(axis=1)
-    radius = np.sqrt(np.maximum.reduceat(dot(off, off).max(axis=1), starts)) + _PAD_MM
+    over = dot(normal, normal[starts][group]) < 0.0
+    normal = unit(np.add.reduceat(np.where(over[:, None], -normal, normal), starts))
+    radius, away = np.zeros(len(corners)), np.zeros(len(corners))
+    for point in points:
+        off = point - middle[group]
+        radius = np.maximum(radius, dot(off, off))
+        away = np.maximum(away, np.abs(dot(off, normal[group])))
+    radius = np.sqrt(np.maximum.reduceat(radius, starts)) + _PAD_MM
     return Discs(middle, normal, radius, np.maximum.reduceat(away, starts) + _PAD_MM)
 
 

@@ -41,8 +41,6 @@ if TYPE_CHECKING:
 
 _NUDGE_MM: Final = 1e-5
 """A plane through corners is cut this far on either side, and the mean taken [mm]."""
-_PLANES_MM: Final = 20.0
-"""Rough places of rest are sought no closer than this across the front [mm]."""
 _NEAR_MM: Final = 15.0
 """Stretches farther from the rough place of rest than its radius and this are left out [mm]."""
 _MARGINS_MM: Final = (0.8, 15.0)
@@ -54,7 +52,10 @@ _CUT_MM: Final = 1e-6
 """A sphere closer than this to a surface than its radius rests on it [mm]."""
 _SLACK: Final = 1e-9
 """Rounding allowance for ends of stretches and turns of normals."""
+_SHARP: Final = 0.9
+"""Triangles whose normals agree less than this leave a sharp edge between them: ample."""
 _ROUNDS: Final = 40
+_BOTH: Final = (np.minimum, np.maximum)
 _DEEP_MM: Final = 1.0
 """Spheres that cut in deeper start from their rough places again [mm]."""
 _REACH_MM: Final = 10.0
@@ -96,8 +97,8 @@ def sphere_line(
     if facing is None:
         return line
     on_front, on_screen = facing
-    rough = rough_rest(on_front, on_screen, radius, _thinned(np.unique(stations)))
-    if not rough.found.any():
+    rough = rough_rest(on_front, on_screen, radius, np.unique(stations))
+    if not len(rough.centre):
         return line
     near = front[np.unique(on_front.origin)]
     station, level = _cuts(stations, near)
@@ -118,14 +119,6 @@ def sphere_line(
         flag[:] = np.bincount(station, end & spheres.touched, count) > 0
     line.front[:, 1] = stations
     return line
-
-
-def _thinned(levels: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Some of the levels (n,), rising, no two closer than a rough search needs; both ends."""
-    slot = np.floor((levels - levels[0]) / _PLANES_MM)
-    kept = np.diff(slot, prepend=-1.0) > 0.0
-    kept[-1] = True
-    return levels[kept]
 
 
 def _cuts(
@@ -158,6 +151,11 @@ class _Stretches:
         first = np.searchsorted(level, y.min(axis=1), "right")
         last = np.searchsorted(level, y.max(axis=1), "right")
         which, row = ranges(first, last)
+        for axis in (0, 2):
+            low, high = (f(f(tri[:, 0, axis], tri[:, 1, axis]), tri[:, 2, axis]) for f in _BOTH)
+            at = centre[row, axis]
+            reached = np.maximum(low[which] - at, at - high[which]) <= radius + _NEAR_MM
+            which, row = which[reached], row[reached]
         corner = tri[which]
         below = corner[:, :, 1] < level[row, None]
         low_one = below.sum(axis=1) == 1
@@ -186,6 +184,8 @@ class _Stretches:
         self.normal = np.where(down[:, None], -normal, normal)
         self.edge, self.out = np.stack(edges)[:, near], np.stack(outs)[:, near]
         self.mate = self._mates()  # (2n,) the same crossing of the neighbour, or -1
+        both = np.tile(self.normal, (2, 1))
+        self.sharp = (self.mate < 0) | (dot(both, both[self.mate]) < _SHARP)
 
     def _mates(self) -> NDArray[np.intp]:
         """Find the crossings that two triangles share, to the last bit."""
@@ -206,7 +206,7 @@ class _Stretches:
         through: NDArray[np.float64],
         square: NDArray[np.float64],
         up: NDArray[np.float64],
-    ) -> tuple[NDArray[np.float64], ...]:
+    ) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
         """Highest spheres that touch planes through points (q, 3), square to (q, 3), and a stretch.
 
         Returns rows, contacts, normals, and whether each lies on a free end.
@@ -214,11 +214,11 @@ class _Stretches:
         radius = self.radius
         mine = np.flatnonzero(wanted[self.row])
         row = self.row[mine]
-        off = [
-            dot(self.ends[i, mine] + radius * self.normal[mine] - through[row], square[row])
-            - radius
-            for i in (0, 1)
-        ]
+        away = np.full((2, len(self.row)), np.nan)
+        for i in (0, 1):
+            at = self.ends[i, mine] + radius * self.normal[mine] - through[row]
+            away[i, mine] = dot(at, square[row]) - radius
+        off = away[:, mine]
         fall = off[0] - off[1]
         part = off[0] / np.where(fall == 0.0, 1.0, fall)
         met = (fall != 0.0) & (part >= -_SLACK) & (part <= 1.0 + _SLACK)
@@ -226,7 +226,10 @@ class _Stretches:
         a, b = self.ends[0, mine[met]], self.ends[1, mine[met]]
         rows, points, normals = [row[met]], [a + part * (b - a)], [self.normal[mine[met]]]
         frees = [np.zeros(len(part), dtype=bool)]
-        pick = np.concatenate([mine, mine + len(self.row)])
+        # Round a blunt edge a sphere turns from one side of the plane to the other, or not at all.
+        each = away.reshape(-1)
+        turns = self.sharp | (each * each[self.mate] <= 0.0)
+        pick = np.flatnonzero(turns & ~np.isnan(each))
         row = self.row[pick % len(self.row)]
         at, edge, out = (v.reshape(-1, 3)[pick] for v in (self.ends, self.edge, self.out))
         mate = self.mate[pick]
@@ -267,17 +270,13 @@ class _Spheres:
     ) -> None:
         self.level, self.radius = level, radius
         self.on_front, self.on_screen = on_front, on_screen
-        centre, front = rough.centre[rough.found], rough.front[rough.found]
-        # Contacts on points jump to and fro a little: held to one direction.
-        met = np.maximum.accumulate(front[:, 1])
-        beyond = np.minimum(level - met[0], 0.0) + np.maximum(level - met[-1], 0.0)
-        across = np.interp(level, met, centre[:, 1]) + beyond
+        centre, across = rough.centre, rough.aim(level)
         x, z = (np.interp(across, centre[:, 1], centre[:, i]) for i in (0, 2))
         self.centre = np.stack([x, across, z], axis=1)
         self.rough = self.centre.copy()
         nearest = np.abs(across[:, None] - centre[:, 1]).argmin(axis=1)
-        self.near = np.abs(across - centre[nearest, 1]) <= radius + _PLANES_MM
-        self.square = unit((rough.centre - rough.screen)[rough.found])[nearest]
+        self.near = np.abs(across - centre[nearest, 1]) <= radius
+        self.square = unit(centre - rough.screen)[nearest]
         self.front, self.screen = np.zeros((2, *self.centre.shape))
         self.touched, self.free = np.zeros((2, len(level)), dtype=bool)
 

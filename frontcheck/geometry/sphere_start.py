@@ -24,6 +24,9 @@ PIECE_MM: Final = 16.0
 _ROW_MM: Final = 32.0
 _STEPS_PER_RADIUS: Final = 4
 _HALVINGS: Final = 9
+_PLANES_MM: Final = 20.0
+"""Places of rest are sought no closer than this across the front [mm]."""
+_AIMS: Final = 4
 
 
 def facing_pieces(
@@ -46,10 +49,10 @@ def facing_pieces(
                 return None
             low, high = boxes[i]
             if i == 0:
-                kept = _ahead(boxes[1][0], boxes[1][1], low, high, high, reach)
+                near = _ahead(boxes[1][0], boxes[1][1], low, high, high, reach)
             else:
-                kept = _ahead(-boxes[0][1], -boxes[0][0], -high, -low, -low, reach)
-            kept = np.flatnonzero(kept)
+                near = _ahead(-boxes[0][1], -boxes[0][0], -high, -low, -low, reach)
+            kept = np.flatnonzero(near)
             sides[i], origins[i] = sides[i][kept], origins[i][kept]
             boxes[i] = (low[kept], high[kept])
     if not len(sides[0]) or not len(sides[1]):
@@ -93,17 +96,56 @@ def _ahead(
 
 @dataclass(frozen=True)
 class Start:
-    """Rough places of rest, one a plane."""
+    """Rough places of rest, by rising y of the centre."""
 
-    found: NDArray[np.bool_]  # (j,)
     centre: NDArray[np.float64]  # (j, 3)
     front: NDArray[np.float64]  # (j, 3)
     screen: NDArray[np.float64]  # (j, 3)
 
+    def aim(self, levels: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Planes for a centre whose contact on the front structure lies in those levels (n,)."""
+        # Contacts on points jump to and fro a little: held to one direction.
+        met = np.maximum.accumulate(self.front[:, 1])
+        beyond = np.minimum(levels - met[0], 0.0) + np.maximum(levels - met[-1], 0.0)
+        across: NDArray[np.float64] = np.interp(levels, met, self.centre[:, 1]) + beyond
+        return across
 
-def rough_rest(front: Pieces, screen: Pieces, radius: float, planes: NDArray[np.float64]) -> Start:
-    """Let a sphere down along the windscreen in every plane (j,)."""
-    drops = [_Drop(_tops(side), radius, planes) for side in (front, screen)]
+
+def rough_rest(front: Pieces, screen: Pieces, radius: float, levels: NDArray[np.float64]) -> Start:
+    """Let a sphere down wherever its contact may lie in one of the levels (n,), rising."""
+    tops = [_tops(side) for side in (front, screen)]
+    tried, start = np.zeros(0), np.zeros((3, 0, 3))
+    wanted = levels
+    for _ in range(_AIMS):
+        planes = _thinned(wanted)
+        tried = np.concatenate([tried, planes])
+        found = _rests(tops, radius, planes)
+        start = np.concatenate([start, found], axis=1)
+        start = start[:, np.argsort(start[0, :, 1], kind="stable")]
+        if not start.shape[1]:
+            break
+        # Where surfaces turn in plan, centre and contact lie in planes far apart.
+        wanted = np.sort(Start(*start).aim(levels))
+        wanted = wanted[np.abs(wanted[:, None] - tried).min(axis=1) > _PLANES_MM / 2.0]
+        if not len(wanted):
+            break
+    return Start(*start)
+
+
+def _thinned(levels: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Some of the levels (n,), rising, no two closer than need be; both ends."""
+    slot = np.floor((levels - levels[0]) / _PLANES_MM)
+    kept = np.diff(slot, prepend=-1.0) > 0.0
+    kept[-1] = True
+    chosen: NDArray[np.float64] = levels[kept]
+    return chosen
+
+
+def _rests(
+    tops: list[NDArray[np.float64]], radius: float, planes: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Centres and contacts on both surfaces (3, j, 3), of the planes in which a sphere rests."""
+    drops = [_Drop(points, radius, planes) for points in tops]
     low = np.maximum(drops[0].low, drops[1].low) - radius
     high = np.minimum(drops[0].high, drops[1].high) + radius
     usable = low < high
@@ -127,15 +169,16 @@ def rough_rest(front: Pieces, screen: Pieces, radius: float, planes: NDArray[np.
     z, on_front = drops[0].contact(ahead)
     _, on_glass = drops[1].contact(ahead)
     rests &= (on_front >= 0) & (on_glass >= 0)
-    centre = np.stack([ahead, planes, np.where(rests, z, 0.0)], axis=1)
-    return Start(rests, centre, drops[0].points[on_front], drops[1].points[on_glass])
+    centre = np.stack([ahead, planes, z], axis=1)
+    return np.stack([centre, tops[0][on_front], tops[1][on_glass]])[:, rests]
 
 
 def _lead(drops: list[_Drop], x: NDArray[np.float64]) -> NDArray[np.float64]:
     """How much higher the front structure is met than the windscreen; inf where that is not."""
     front, screen = (drop.height(x) for drop in drops)
     missed = np.isneginf(screen)
-    return np.where(missed, np.inf, front - np.where(missed, 0.0, screen))
+    lead: NDArray[np.float64] = np.where(missed, np.inf, front - np.where(missed, 0.0, screen))
+    return lead
 
 
 def _tops(side: Pieces) -> NDArray[np.float64]:
