@@ -186,8 +186,9 @@ def _tops(side: Pieces) -> NDArray[np.float64]:
     highest = side.corners[np.arange(len(side.corners)), side.corners[:, :, 2].argmax(axis=1)]
     cube = np.repeat(np.arange(len(side.layer)), np.diff(side.first))
     order = np.lexsort((-highest[:, 2], cube))
-    tops = highest[order[side.first[:-1]]]
-    return tops[np.argsort(tops[:, 1], kind="stable")]
+    tops: NDArray[np.float64] = highest[order[side.first[:-1]]]
+    rising: NDArray[np.float64] = tops[np.argsort(tops[:, 1], kind="stable")]
+    return rising
 
 
 class _Drop:
