@@ -199,3 +199,12 @@ def test_explain_knows_every_code_and_refuses_others():
     unknown = run("explain", "LEG-NONSENSE")
     assert unknown.exit_code == 2
     assert "expected one of" in unknown.stderr
+
+
+def test_what_nobody_told_is_printed(geometries):
+    run = CliRunner().invoke(main, ["screen", str(geometries / "plover.csv"), "--lines-only"])
+    text = " ".join(run.output.split())
+    assert "Assumed: The vehicle is taken to be in the scope of UN-R127-02" in text
+    assert "Assumed: WAD 1500 is asked for" in text
+    args = ["screen", str(geometries / "plover.csv"), "--lines-only", "--wad", "1500"]
+    assert "WAD 1500 is asked for" not in CliRunner().invoke(main, args).output

@@ -81,7 +81,10 @@ class Style(ABC):
         if not lines_only:
             parts.append(self.table("Test areas", ["area", "extent", "note"], _zone_rows(result)))
             parts.append(self.findings(result.findings))
-        parts.extend(self.paragraph(f"Input: {note}") for note in result.front.reader_notes)
+        notes = result.front.reader_notes
+        assumed = (text for text in result.assumed(lines_only=lines_only) if text not in notes)
+        parts.extend(self.paragraph(f"Input: {note}") for note in notes)
+        parts.extend(self.paragraph(f"Assumed: {text}") for text in assumed)
         cautions = result.all_cautions(lines_only=lines_only)
         parts.extend(self.paragraph(text, loud=i == 0) for i, text in enumerate(cautions))
         if written:
