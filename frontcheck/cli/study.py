@@ -200,15 +200,20 @@ def _summary_text(
     document: dict[str, Any], run: SweepRun, out: Path, missing: tuple[str, ...]
 ) -> str:
     counts = document["variants"]
+    ended = f" or with one not known ({counts['open_end']}: open end)" if counts["open_end"] else ""
     head = (
         f"{document['study']}: {counts['made']} variants, {counts['ok']} with every line, "
-        f"{counts['incomplete']} lacking a line, {counts['infeasible']} that cannot be made."
+        f"{counts['incomplete']} lacking a line{ended}, {counts['infeasible']} that cannot be made."
     )
     lines = [head]
     lines += [f"  {n} x {reason}" for reason, n in document["infeasible_because"].items()]
     if document["limits"]:
         lines.append(f"{document['within_all_limits']} of the sample keep all limits:")
-        lines += [f"  {each['kept']:>7} keep {each['limit']}" for each in document["limits"]]
+        lines += [
+            f"  {each['kept']:>7} keep {each['limit']}"
+            + (f"; {each['open_end']} not known: open end" if each["open_end"] else "")
+            for each in document["limits"]
+        ]
     for each in document["sensitivities"]:
         if each["status"] != "ok":
             lines.append(f"Sobol indices of {each['name']}: {each['reason']}.")
@@ -240,8 +245,12 @@ def _solution_text(document: dict[str, Any]) -> str:
             )
     lines.append("Lines:")
     for each in document["lines"]:
-        after = "missing" if each["after_mm"] is None else f"{each['after_mm']:.3f}"
-        before = "missing" if each["before_mm"] is None else f"{each['before_mm']:.3f}"
+        before, after = (
+            "missing"
+            if each[f"{end}_mm"] is None
+            else f"{each[f'{end}_mm']:.3f}" + " (open end)" * each[f"{end}_open_end"]
+            for end in ("before", "after")
+        )
         bounds = [f"at least {each['at_least_mm']:g}"] if each["at_least_mm"] is not None else []
         bounds += [f"at most {each['at_most_mm']:g}"] if each["at_most_mm"] is not None else []
         chance = ""

@@ -60,7 +60,7 @@ class Problem:
         columns = []
         for limit, margin in zip(self.limits, self.margins, strict=True):
             for name in limit.columns(self.setup.shapes.stations):
-                number = measured.numbers[name].filled(np.nan)
+                number = measured.known(name).filled(np.nan)
                 for sign, at in ((1.0, limit.at_most), (-1.0, limit.at_least)):
                     if math.isfinite(at):
                         columns.append(sign * (number - at) + margin)
@@ -276,6 +276,11 @@ def _better(
 # the skin farther than a solution already known. What is left is halved. When nothing is left,
 # that is the proof.
 
+_TRIED: Final = 256
+"""Shapes looked at for open ends before anything is proven of a line."""
+_UNKNOWN: Final = (
+    "is on a line with an open end: what lies beyond the measured surface could change it"
+)
 _BATCH: Final = 256
 _GAP: Final = 0.02
 """The least change is narrowed down to this share of the change found."""
@@ -295,7 +300,11 @@ def bound(study: Study, found_mm: float | None = None, most_boxes: int = 20_000)
     """Prove that no parameters keep the limits of a study, or how far the skin must move."""
     shapes = study.setup.shapes
     enclosures = enclosures_of(shapes, study.setup.rules)
-    usable = [limit for limit in study.limits if limit.line in ENCLOSED]
+    enclosed = [limit for limit in study.limits if limit.line in ENCLOSED]
+    usable = _known(study, enclosed)
+    if enclosures is not None and enclosed and not usable:
+        which = "; ".join(limit.text for limit in enclosed)
+        return Bound("not_available", None, 0, f"no proof: {which} {_UNKNOWN}")
     if enclosures is None or not usable:
         return Bound("not_available", None, 0,
                      "no proof: none of the limits is on a line that can be enclosed, which are "
@@ -304,6 +313,8 @@ def bound(study: Study, found_mm: float | None = None, most_boxes: int = 20_000)
         return Bound("not_available", None, 0,
                      "That nothing smaller does is a result of the search and not proven: how far "
                      "the skin of a parametric nose travels is not enclosed.")  # fmt: skip
+    unknown = "; ".join(limit.text for limit in enclosed if limit not in usable)
+    left_out = f" Left out: {unknown} {_UNKNOWN}." if unknown else ""
     lo, hi = (study_box(study, side) for side in ("low", "high"))
     lo, hi = lo[None], hi[None]
     least = _moved(enclosures, lo, hi)
@@ -329,7 +340,7 @@ def bound(study: Study, found_mm: float | None = None, most_boxes: int = 20_000)
         least = np.concatenate([new_least, least[now:]])
     how = (
         "Shown by bounds over boxes of parameter values that hold for every shape in a box, not "
-        f"for samples; {seen} boxes; rounding allowance {ROUNDING_MM:g} mm."
+        f"for samples; {seen} boxes; rounding allowance {ROUNDING_MM:g} mm.{left_out}"
     )
     if len(lo) == 0:
         which = "; ".join(limit.text for limit in usable)
@@ -340,13 +351,26 @@ def bound(study: Study, found_mm: float | None = None, most_boxes: int = 20_000)
         return Bound("least_change", proven, seen,
                      f"Proven: the limits cannot be kept by moving the skin less than {proven:.4g} "
                      f"mm within the ranges. {how}")  # fmt: skip
-    text = f"No proof within {seen} boxes."
+    text = f"No proof within {seen} boxes.{left_out}"
     if proven > 0.0:
         text = (
             f"Proven only: the limits cannot be kept by moving the skin less than {proven:.4g} mm "
             f"within the ranges. {how}"
         )
     return Bound("open", proven, seen, text)
+
+
+def _known(study: Study, limits: list[Limit]) -> list[Limit]:
+    """Limits on lines without an open end at the base and, as far as tried, in the ranges."""
+    # A value that could be another is no ground for a proof, whichever side of a limit it lies on.
+    low, high = [v.low for v in study.varied], [v.high for v in study.varied]
+    tried = np.concatenate([study.setup.shapes.base[None], sobol(low, high, _TRIED, study.seed)])
+    open_end, stations = measure(study.setup, tried).open_end, study.setup.shapes.stations
+    return [
+        limit
+        for limit in limits
+        if not any(open_end[name].any() for name in limit.columns(stations))
+    ]
 
 
 def study_box(study: Study, side: Literal["low", "high"]) -> NDArray[np.float64]:

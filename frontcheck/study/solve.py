@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 
 from frontcheck.errors import refuse
+from frontcheck.lines.statuses import OPEN_END
 from frontcheck.screening import screen
 from frontcheck.serializer import one_line, plain
 from frontcheck.study.noses import facets_for
@@ -44,11 +45,15 @@ class LineChange:
     before: float | None  # The line at the base and in a fresh screening of the solution [mm]
     after: float | None  # The line at the base and in a fresh screening of the solution [mm]
     probability: float | None = None
+    before_open_end: bool = False  # Whether what lies beyond the surface could change it
+    after_open_end: bool = False
 
     @property
     def kept(self) -> bool:
         """Whether the solution keeps the limit, to rounding, and with the probability asked."""
-        if self.after is None or _missed(self.limit, self.after) > _VERIFIED_MM:
+        if self.after is None or self.after_open_end:
+            return False
+        if _missed(self.limit, self.after) > _VERIFIED_MM:
             return False
         wanted = self.limit.probability
         return wanted is None or (self.probability is not None and self.probability >= wanted)
@@ -221,6 +226,8 @@ def _verify(study: Study, values: NDArray[np.float64]) -> tuple[LineChange, ...]
                     _read(before.station(y), limit.line),
                     _read(after.station(y), limit.line),
                     None if limit.probability is None else _chance(after, limit, y, study.seed),
+                    _open_ended(before.station(y), limit.line),
+                    _open_ended(after.station(y), limit.line),
                 )
             )
     return tuple(lines)
@@ -237,6 +244,14 @@ def _read(station: Station, name: str) -> float | None:
     line = getattr(station, head)
     value: float | None = line.x if rest[0] == "x" else line.z
     return value
+
+
+def _open_ended(station: Station, name: str) -> bool:
+    if name == "bumper_lead_mm":
+        return station.lead_open_end
+    head, _, rest = name.partition("_")
+    line = station.wad(float(rest.rsplit("_", 2)[0])) if head == "WAD" else getattr(station, head)
+    return bool(line.status == OPEN_END)
 
 
 def _chance(screening: Screening, limit: Limit, y: float, seed: int) -> float:
@@ -268,7 +283,7 @@ def _widened(study: Study, lines: tuple[LineChange, ...], margins: list[float]) 
     wider = list(margins)
     for k, limit in enumerate(study.limits):
         for line in (line for line in lines if line.limit is limit and not line.kept):
-            if line.after is None:
+            if line.after is None or line.after_open_end:
                 continue
             more = max(_missed(limit, line.after), 0.0) + 2.0 * _VERIFIED_MM
             if limit.probability is not None and line.probability is not None:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck import __version__
-from frontcheck.lines.section_lines import NOT_REACHED, STATUSES, section_lines
+from frontcheck.lines.section_lines import NOT_REACHED, OPEN_END, STATUSES, section_lines
 from frontcheck.serializer import one_line
 from frontcheck.study.varied_shapes import FrontShapes
 
@@ -108,6 +108,13 @@ class Measured:
     reasons: tuple[str, ...]  # (B,) why a variant cannot be made
     numbers: dict[str, np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]]
     texts: dict[str, list[str]]  # (B,) by name: statuses, legform, bridged; empty where infeasible
+    open_end: dict[str, NDArray[np.bool_]]  # (B,) by number: where it is there, but not known
+
+    def known(self, name: str) -> np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]:
+        """Return a number, masked where it is missing or an open end could change it."""
+        return np.ma.MaskedArray(
+            self.numbers[name].data, np.ma.getmaskarray(self.numbers[name]) | self.open_end[name]
+        )
 
 
 def line_names(wad: tuple[float, ...]) -> tuple[str, ...]:
@@ -122,17 +129,33 @@ def prefixed(y: float, name: str) -> str:
     return f"y{y + 0.0:g}_{name}"
 
 
+def status_columns(name: str) -> tuple[str, ...]:
+    """Return the columns that hold the statuses a number at a station rests on."""
+    station, _, number = name.partition("_")
+    lead = number == "bumper_lead_mm"
+    lines = ("UBRL", "BLERL") if lead else (number.rsplit("_", 2)[0],)
+    return tuple(f"{station}_{line}_status" for line in lines)
+
+
 def measure(setup: Setup, values: NDArray[np.float64]) -> Measured:
     """Form every line of every variant."""
     variants = setup.shapes.variants(values)
     good = np.flatnonzero(variants.feasible)
     numbers: dict[str, np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]] = {}
     texts: dict[str, list[str]] = {}
+    open_end: dict[str, NDArray[np.bool_]] = {}
 
-    def number(name: str, found: NDArray[np.float64], there: NDArray[np.bool_]) -> None:
+    def number(
+        name: str,
+        found: NDArray[np.float64],
+        there: NDArray[np.bool_],
+        is_open: NDArray[np.bool_] | None = None,
+    ) -> None:
         column = np.ma.MaskedArray(np.zeros(len(values)), mask=True)
         column[good[there]] = found[there]
-        numbers[name] = column
+        numbers[name], open_end[name] = column, np.zeros(len(values), dtype=bool)
+        if is_open is not None:
+            open_end[name][good[is_open]] = True
 
     def text(name: str, found: list[str]) -> None:
         column = [""] * len(values)
@@ -145,7 +168,7 @@ def measure(setup: Setup, values: NDArray[np.float64]) -> Measured:
     for y, contours in zip(setup.shapes.stations, variants.contours, strict=True):
         batch = section_lines(contours, setup.rules, setup.wad) if len(good) else None
         _add(setup, y, batch, number, text)
-    return Measured(variants.feasible, variants.reasons, numbers, texts)
+    return Measured(variants.feasible, variants.reasons, numbers, texts, open_end)
 
 
 def _add(setup: Setup, y: float, batch: LineBatch | None, number: object, text: object) -> None:
@@ -155,15 +178,17 @@ def _add(setup: Setup, y: float, batch: LineBatch | None, number: object, text: 
     for name in _LINES:
         line = None if batch is None else getattr(batch, name)
         formed = no if line is None else line.formed
-        number(prefixed(y, f"{name}_x_mm"), none if line is None else line.x, formed)
-        number(prefixed(y, f"{name}_z_mm"), none if line is None else line.z, formed)
+        ended = no if line is None else line.code == OPEN_END
+        number(prefixed(y, f"{name}_x_mm"), none if line is None else line.x, formed, ended)
+        number(prefixed(y, f"{name}_z_mm"), none if line is None else line.z, formed, ended)
         codes = [] if line is None else line.code.tolist()
         text(prefixed(y, f"{name}_status"), [STATUSES[c] for c in codes])
     if batch is None:
         number(prefixed(y, "bumper_lead_mm"), none, no)
     else:
         formed = batch.BLERL.formed & batch.UBRL.formed
-        number(prefixed(y, "bumper_lead_mm"), batch.BLERL.x - batch.UBRL.x, formed)
+        ended = formed & ((batch.BLERL.code == OPEN_END) | (batch.UBRL.code == OPEN_END))
+        number(prefixed(y, "bumper_lead_mm"), batch.BLERL.x - batch.UBRL.x, formed, ended)
     text(prefixed(y, "legform"), [] if batch is None else _legforms(batch, setup.rules))
     for j, distance in enumerate(setup.wad):
         name = f"WAD_{distance:g}"
@@ -178,7 +203,8 @@ def _legforms(batch: LineBatch, rules: RuleSet) -> list[str]:
     low = rules.value("legform.lower_below_mm")
     high = rules.value("legform.upper_from_mm")
     z = batch.LBRL.z
-    names = np.select([~batch.LBRL.formed, z < low, z < high], ["", "lower", "either"], "upper")
+    unknown = ~batch.LBRL.formed | (batch.LBRL.code == OPEN_END)
+    names = np.select([unknown, z < low, z < high], ["", "lower", "either"], "upper")
     return [str(name) for name in names]
 
 
@@ -207,7 +233,7 @@ def result_rows(
     columns.append(list(range(first, first + count)))
     columns.append(["sample" if first + i < sample else "sensitivity" for i in range(count)])
     columns += [column.tolist() for column in values.T]
-    lacking = [measured.numbers[n] for n in measured.numbers if n.endswith(("_x_mm", "_lead_mm"))]
+    lacking = [measured.known(n) for n in measured.numbers if n.endswith(("_x_mm", "_lead_mm"))]
     missing = np.any([np.ma.getmaskarray(column) for column in lacking], axis=0)
     status = np.where(measured.feasible, np.where(missing, "incomplete", "ok"), "infeasible")
     columns.append(status.tolist())

@@ -58,6 +58,8 @@ class LimitedLineEntry(Entry):
     probability_asked: Annotated[float | None, From("limit.probability")]
     probability: float | None
     kept: bool
+    before_open_end: bool
+    after_open_end: bool
 
 
 class SolutionDocument(Entry, tag_field="schema", tag=SOLUTION):
@@ -82,6 +84,7 @@ class VariantsEntry(Entry):
     sample: Annotated[int, From(lambda results: len(results.study.sample))]
     ok: Annotated[int, From(lambda results: results.count("ok"))]
     incomplete: Annotated[int, From(lambda results: results.count("incomplete"))]
+    open_end: Annotated[int, From(lambda results: int(results.open_ends().sum()))]
     infeasible: Annotated[int, From(lambda results: results.count("infeasible"))]
 
 
@@ -90,12 +93,17 @@ class KeptEntry(Entry):
 
     limit: str
     kept: int
+    open_end: int  # Of the others, how many have a line that an open end could change
 
 
 def _kept(results: Any) -> list[KeptEntry]:
     rows = results.sample
     return [
-        KeptEntry(limit.text, int(results.within(limit)[rows].sum()))
+        KeptEntry(
+            limit.text,
+            int(results.within(limit)[rows].sum()),
+            int(results.open_ends(limit)[rows].sum()),
+        )
         for limit in results.study.limits
     ]
 

@@ -14,9 +14,10 @@ import numpy as np
 
 from frontcheck.errors import NotAvailableError
 from frontcheck.files import ASIDE
+from frontcheck.lines.statuses import OPEN_END
 from frontcheck.serializer import one_line, plain
 from frontcheck.study.blocks import RESULTS
-from frontcheck.study.study import prefixed
+from frontcheck.study.study import prefixed, status_columns
 from frontcheck.study.study_document import SweepSummary
 
 if TYPE_CHECKING:
@@ -57,7 +58,9 @@ class Results:
     values : ndarray
         (M, d) values of the varied parameters.
     numbers : dict of str to ndarray
-        (M,) by column; NaN where missing, which `there` tells.
+        (M,) by column; NaN where missing or not known, which `there` tells.
+    open_end : dict of str to ndarray
+        (M,) bool by column: where a number is in the table, but an open end could change it.
 
     Examples
     --------
@@ -76,6 +79,7 @@ class Results:
     reasons: dict[str, int]
     values: NDArray[np.float64]
     numbers: dict[str, NDArray[np.float64]]
+    open_end: dict[str, NDArray[np.bool_]]
 
     def count(self, status: str) -> int:
         """Return how many variants have a status.
@@ -113,8 +117,28 @@ class Results:
         known: NDArray[np.bool_] = ~np.isnan(self.numbers[name])
         return known
 
+    def open_ends(self, limit: Limit | None = None) -> NDArray[np.bool_]:
+        """Return which variants have a line that an open end could change.
+
+        Parameters
+        ----------
+        limit : Limit, optional
+            Only lines that it concerns; every line read when not given.
+
+        Returns
+        -------
+        ndarray
+            (M,) bool.
+        """
+        stations = self.study.setup.shapes.stations
+        names = self.open_end if limit is None else limit.columns(stations)
+        found = np.zeros(len(self.status), dtype=bool)
+        for name in names:
+            found |= self.open_end[name]
+        return found
+
     def within(self, limit: Limit) -> NDArray[np.bool_]:
-        """Return which variants keep a limit at all its stations; a missing line does not.
+        """Return which variants keep a limit at all its stations; no line not known does.
 
         Parameters
         ----------
@@ -164,8 +188,8 @@ class Results:
         lacking = int(np.isnan(column).sum())
         if lacking:
             reason = (
-                f"{lacking} of {len(column)} variants have no such number, and Sobol indices need "
-                "it everywhere: narrow the ranges under [vary]"
+                f"{lacking} of {len(column)} variants have no such number, or one that an open end "
+                "could change, and Sobol indices need it everywhere: narrow the ranges under [vary]"
             )
             return Sensitivity(name, "not_available", reason, None, None, None)
         if np.ptp(column) < 1e-9:
@@ -227,13 +251,23 @@ def read_results(study: Study, folder: str | os.PathLike[str]) -> Results:
     wanted += [n for limit in study.limits for n in limit.columns(stations)]
     wanted = list(dict.fromkeys(wanted))
     names = study.setup.shapes.names
-    table = _Table(path, ["status", "reason", *names, *wanted])
+    columns_of = {name: status_columns(name) for name in wanted}
+    of_lines = list(dict.fromkeys(column for each in columns_of.values() for column in each))
+    table = _Table(path, ["status", "reason", *of_lines, *names, *wanted])
     status, reasons, numbers = [], Counter[str](), np.empty((study.count, len(names) + len(wanted)))
+    ended = np.zeros((len(of_lines), study.count), dtype=bool)
     for i, (kind, reason, *cells) in enumerate(table.rows()):
         status.append(kind)
         if reason:
             reasons[reason] += 1
-        numbers[i] = [float(cell) if cell else np.nan for cell in cells]
+        ended[:, i] = [cell == OPEN_END for cell in cells[: len(of_lines)]]
+        numbers[i] = [float(cell) if cell else np.nan for cell in cells[len(of_lines) :]]
+    open_end = {
+        name: np.logical_or.reduce([ended[of_lines.index(each)] for each in columns])
+        for name, columns in columns_of.items()
+    }
+    for k, name in enumerate(wanted, start=len(names)):
+        numbers[open_end[name], k] = np.nan
     by_count = sorted(reasons.items(), key=lambda item: (-item[1], item[0]))
     columns = np.ascontiguousarray(numbers.T)
     return Results(
@@ -242,6 +276,7 @@ def read_results(study: Study, folder: str | os.PathLike[str]) -> Results:
         dict(by_count),
         np.ascontiguousarray(numbers[:, : len(names)]),
         dict(zip(wanted, columns[len(names) :], strict=True)),
+        open_end,
     )
 
 

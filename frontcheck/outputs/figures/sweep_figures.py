@@ -114,8 +114,12 @@ def scatter_matrix(
         f"{look.printable(study.name, 60)}: lines of {len(kept)} variants",
         f"Station {y:g} mm.  Dark: variants within all limits ({share}); brown lines: limits.",
     )
+    unknown = int(results.open_ends()[rows].sum())
+    said = [f"{unknown} variants left out: an open end could change a line."] if unknown else []
     if len(shown) < int(known.sum()):
-        note(figure, f"{len(shown)} of {int(known.sum())} variants drawn as dots; histograms: all.")
+        said.append(f"{len(shown)} of {int(known.sum())} variants drawn as dots; histograms: all.")
+    if said:
+        note(figure, " ".join(said))
     foot(figure)
     return figure
 
