@@ -256,13 +256,13 @@ def _bar_tolerance(
             linewidth=0.9, zorder=3.6, gid="median")  # fmt: skip
 
 
-def _open_end(ax: Axes, at: float, value: float, stroke: look.Stroke) -> None:
+def _open_end(ax: Axes, at: float, value: float, stroke: look.Stroke, up: float = 1.0) -> None:
     """A value that is kept, but not known: hollow, without interval, and said."""
     ax.plot([at], [value], marker=stroke.marker, markersize=5.0, markerfacecolor=look.PAPER,
             markeredgecolor=stroke.color, markeredgewidth=1.2, zorder=3.5,
             gid="open end")  # fmt: skip
-    ax.annotate(STATUS_NAMES[OPEN_END], (at, value), (0.0, 5.0), "data", "offset points",
-                rotation=90, ha="center", va="bottom", fontsize=look.SMALL,
+    ax.annotate(STATUS_NAMES[OPEN_END], (at, value), (0.0, 5.0 * up), "data", "offset points",
+                rotation=90, ha="center", va="bottom" if up > 0.0 else "top", fontsize=look.SMALL,
                 color=stroke.color)  # fmt: skip
 
 
@@ -284,7 +284,8 @@ def _draw_heights(ax: Axes, tolerance: Tolerance) -> None:
             line = station.line(name)
             spread = line.z
             if line.no_interval and line.nominal is not None:
-                _open_end(ax, i + offset, line.nominal[1], look.LINE_STYLES[name])
+                up = 1.0 if name == "LBRL" else -1.0  # away from the title
+                _open_end(ax, i + offset, line.nominal[1], look.LINE_STYLES[name], up)
                 ends.append(line.nominal[1])
                 last = line.nominal[1]
             if spread is not None:
@@ -332,7 +333,8 @@ def _draw_legform(ax: Axes, tolerance: Tolerance) -> None:
     ]
     handles = [
         Patch(
-            facecolor=_LEGFORM_TONES[name][0], hatch=_LEGFORM_TONES[name][1], label=name,
+            facecolor=_LEGFORM_TONES[name][0], hatch=_LEGFORM_TONES[name][1],
+            label="not known" if name == "missing" else name,
             edgecolor=look.INK, linewidth=0.5,
         )
         for name in met

@@ -29,6 +29,7 @@ _UNCERTAINTIES: Final = (
 )
 _OF_VEHICLE: Final = ("ground slope", "ride height", "pitch")
 _FEWEST_ROWS: Final = 3
+_LEGFORMS: Final = {"missing": "not known"}
 _NOTHING_STATED: Final = (
     "Nothing to correct: the file states no lean of the square, no ground slope and no wheel arch "
     "heights."
@@ -216,13 +217,13 @@ def _legform(style: Style, tolerance: Tolerance) -> list[str]:
                 sure.setdefault(name, []).append(station)
     parts = [
         style.paragraph(
-            f"Legform by lower bumper height: {name} in every draw at "
+            f"Legform by lower bumper height: {_LEGFORMS.get(name, name)} in every draw at "
             f"{_stations(stations, len(tolerance.stations))}."
         )
         for name, stations in sure.items()
     ]
     if unsure:
-        names = [name for name, _ in unsure[0].legform]
+        names = [_LEGFORMS.get(name, name) for name, _ in unsure[0].legform]
         rows = [[f"{s.y:g}", *(_share(share) for _, share in s.legform)] for s in unsure]
         title = "Legform by lower bumper height, share of the draws"
         parts.append(style.table(title, ["y", *names], rows))
