@@ -14,7 +14,7 @@ from frontcheck.caution import CAUTION
 from frontcheck.errors import refuse
 from frontcheck.findings.body import body_findings, class_findings
 from frontcheck.findings.finding import Finding, Region, in_order
-from frontcheck.findings.finding_rules import RULES
+from frontcheck.findings.finding_rules import RULES, WORDS
 from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.findings.gaps import gap_findings
 from frontcheck.findings.hard_points import head_contact
@@ -22,6 +22,7 @@ from frontcheck.findings.head import head_findings
 from frontcheck.findings.leg_findings import leg_findings
 from frontcheck.lines.lined_front import LinedFront
 from frontcheck.lines.section_lines import rows_of
+from frontcheck.lines.statuses import OPEN_END
 
 if TYPE_CHECKING:
     from frontcheck.findings.finding_rules import FindingRule
@@ -101,16 +102,14 @@ def all_findings(
     settings = FindingSettings() if settings is None else settings
     lined = _spread(lined)
     head = head_contact(lined, zones, settings.hard_points) if head is None else head
-    return in_order(
-        lined,
-        (
-            *(_aimed(f, zones) for f in leg_findings(lined, settings.people, settings.leg)),
-            *body_findings(lined, settings.people),
-            *class_findings(lined),
-            *head_findings(lined, head, settings.head),
-            *gap_findings(lined, head, settings.head),
-        ),
+    found = (
+        *(_aimed(f, zones) for f in leg_findings(lined, settings.people, settings.leg)),
+        *body_findings(lined, settings.people),
+        *class_findings(lined),
+        *head_findings(lined, head, settings.head),
+        *gap_findings(lined, head, settings.head),
     )
+    return in_order(lined, (_doubted(finding, lined, zones) for finding in found))
 
 
 _APART_MM: Final = 20.0
@@ -142,6 +141,27 @@ def _spread(lined: LinedFront) -> LinedFront:
         batch=rows_of(lined.batch, np.array(rows)),
         tapes=lined.tapes,
     )
+
+
+def _doubted(finding: Finding, lined: LinedFront, zones: FrontZones) -> Finding:
+    """Say so where a finding rests on a line that what was not measured could change."""
+    at = {y for _, y, _ in finding.region.outline_mm} | {finding.station}
+    if lined.front.symmetric:
+        at |= {0.0 - y for y in at if y is not None}
+    across = {line.name for line in zones.lines if line.status == OPEN_END}
+    doubts = []
+    for name in WORDS[finding.code].get("lines", ()):
+        ys = [s.y for s in lined.stations if s.y in at and name in s.open_ends]
+        if ys:
+            doubts.append(f"{name} at y = {', '.join(f'{y:g}' for y in ys)} mm")
+        elif name in across and finding.code.startswith("HEAD-NEAR"):
+            doubts.append(name)  # distances are to the line across the front
+    if finding.code == "GAP-BESIDE-BUMPER" and zones.bumper_test_area.status == OPEN_END:
+        doubts.append("bumper test area")
+    if not doubts:
+        return finding
+    note = f"(open end: {'; '.join(doubts)}: what lies beyond the measured surface could change it)"
+    return replace(finding, message=f"{finding.message} {note}")
 
 
 def _aimed(finding: Finding, zones: FrontZones) -> Finding:

@@ -85,6 +85,7 @@ class Station:
     bumper_lead: float | None = field(init=False, repr=False)
     """Horizontal distance from UBRL to BLERL [mm], (EC) 631/2009 2.4; None without one."""
 
+    open_ends: tuple[str, ...] = field(init=False, repr=False)  # Lines and marks not known
     lead_open_end: bool = field(init=False, repr=False)
     """Whether the bumper lead is not known, as one of its lines has an open end."""
     ble_height: float | None = field(init=False, repr=False)
@@ -106,6 +107,7 @@ class Station:
             "lines": lines,
             "missing": missing,
             "bumper_lead": lead,
+            "open_ends": tuple(point.name for point in points if point.status == OPEN_END),
             "lead_open_end": OPEN_END in (self.UBRL.status, self.BLERL.status),
             "ble_height": self.BLERL.z,
             "upper_bumper_height": self.UBRL.z,

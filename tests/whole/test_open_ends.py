@@ -275,3 +275,23 @@ def test_draws_give_no_probability_of_an_open_end() -> None:
     names = {name for _, name, _ in here.chances}
     assert "UBRL_z_mm" in names
     assert not names & {"BLERL_z_mm", "LBRL_z_mm", "bumper_lead_mm"}
+
+
+def test_findings_that_rest_on_an_open_end_say_so_and_no_others() -> None:
+    plain, planted = (screenings()[kind] for kind in ("plain", "open"))
+    assert not [f for f in plain.findings if "open end" in f.message]
+    doubted = {f.code: f for f in planted.findings if "(open end: " in f.message}
+    # At the centre plane LBRL, BLERL and BRRL are planted, which these compare with something;
+    # the legform findings of Plover lie outboard of y = 500 mm, where every line is known.
+    for code in ("LEG-SHORT-LEAD", "LEG-KNEE-IN-BAND", "BODY-CLASS-MEDIUM", "BODY-EDGE-ABOVE-HIP",
+                 "BODY-WRAP", "HEAD-NEAR-BRRL", "GAP-BESIDE-BUMPER"):  # fmt: skip
+        assert code in doubted, code
+    for code in ("LEG-UNDERCUT", "LEG-LEGFORM-NEAR", "LEG-HIGH-BUMPER", "BODY-CLASS-FLAT"):
+        assert code not in doubted, code
+    assert "(open end: BLERL at y = 0 mm: what lies beyond" in doubted["BODY-WRAP"].message
+    # Nothing else of a finding moves.
+    by_code = {(f.code, f.station, f.person): f for f in plain.findings}
+    for finding in planted.findings:
+        before = by_code[finding.code, finding.station, finding.person]
+        assert (finding.value, finding.rule) == (before.value, before.rule)
+        assert finding.message.startswith(before.message)
