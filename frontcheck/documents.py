@@ -7,7 +7,7 @@ from msgspec import UNSET, Meta, UnsetType, field
 
 from frontcheck import __version__
 from frontcheck.caution import Provenance
-from frontcheck.serializer import Entry, From
+from frontcheck.serializer import Entry, From, filled
 
 # What all documents have in common.
 
@@ -60,6 +60,14 @@ class InputEntry(Entry):
         list[FileEntry], From(lambda front: [front.source] if front.source.file else [])
     ]
     notes: Annotated[list[str], From("reader_notes")]
+
+
+def everything_read(screening: Any) -> InputEntry:
+    """Return the input of a screening, with the files of its settings beside that of the front."""
+    entry = filled(InputEntry, screening.front)
+    beside = screening.finding_settings.read_from if screening.finding_settings else ()
+    entry.files += [filled(FileEntry, file) for file in beside]
+    return entry
 
 
 class RuleSetEntry(Entry):

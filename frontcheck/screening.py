@@ -21,9 +21,11 @@ from frontcheck.documents import (
     StationEntry,
     UnconfirmedEntry,
     ZonesEntry,
+    everything_read,
 )
 from frontcheck.front.survey import not_corrected
 from frontcheck.lines.lined_front import LinedFront, TapeStart, by_other_rules, line_up
+from frontcheck.lines.statuses import OPEN_END
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set_ids
 from frontcheck.rules.used_by import said_of, unconfirmed
 from frontcheck.serializer import Entry, From, by_name, one_line, plain, read_document, table
@@ -111,7 +113,7 @@ class ScreeningDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
     """
 
     frontcheck: Annotated[str, VERSION]
-    input: Annotated[InputEntry, From("front")]
+    input: Annotated[InputEntry, From(everything_read)]
     rule_set: Annotated[RuleSetEntry, From("rules")]
     settings: Annotated[SettingsEntry, From(lambda screening: screening)]
     unconfirmed: Annotated[list[UnconfirmedEntry], From(_unconfirmed)]
@@ -423,13 +425,12 @@ def _untold(lined: LinedFront, *, wad_given: bool) -> tuple[str, ...]:
 
 def _cautions(screening: LinedFront) -> tuple[str, ...]:
     front = screening.front
-    cautions = [CAUTION]
+    cautions = [CAUTION, *front.reader_cautions]
     if front.datum == "local":
         cautions.append(
             "Setbacks are from a datum set anew at each station (datum: local): sections may be "
             "read one by one, and nothing that needs the plan shape is given."
         )
-    cautions.extend(front.reader_cautions)
     uncorrected = not_corrected(front.survey, front.ground_slope_deg)
     if uncorrected:
         cautions.append(uncorrected)
@@ -438,13 +439,11 @@ def _cautions(screening: LinedFront) -> tuple[str, ...]:
             f"{line.name} at y = {station.y:g} mm"
             for station in screening.stations
             for line in station.lines
-            if line.formed and "not known" in line.reason
+            if line.status == OPEN_END or (line.formed and "not known" in line.reason)
         }
     )
     if open_end:
         cautions.append(
-            "Contact at the first or last measured point, so the surface beyond may move it: "
-            + ", ".join(open_end)
-            + "."
+            f"What lies beyond the measured surface may move these lines: {', '.join(open_end)}."
         )
     return tuple(cautions)

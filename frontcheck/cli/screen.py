@@ -180,9 +180,11 @@ def _finding_settings(options: dict[str, Any]) -> FindingSettings | None:
     from frontcheck.people.people import PEOPLE, person_of_stature
     from frontcheck.reading.hard_point_file import read_hard_points
 
+    read = () if hard_points is None else (read_hard_points(hard_points),)
     return FindingSettings(
         people=(*PEOPLE, *(person_of_stature(stature) for stature in statures)),
-        hard_points=() if hard_points is None else read_hard_points(hard_points).points,
+        hard_points=tuple(point for file in read for point in file.points),
+        read_from=read,
     )
 
 

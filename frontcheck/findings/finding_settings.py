@@ -13,7 +13,7 @@ from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from frontcheck.people.people import Person
-    from frontcheck.reading.hard_point_file import HardPoint
+    from frontcheck.reading.hard_point_file import HardPoint, HardPoints
 
 
 def _most(code: str) -> float:
@@ -96,6 +96,8 @@ class FindingSettings:
         Depths and limits of the leg findings.
     head : HeadSettings, optional
         Limits of the head and gap findings.
+    read_from : tuple of HardPoints, optional
+        Files that hard points were read from, to be named in the document.
 
     Examples
     --------
@@ -110,3 +112,4 @@ class FindingSettings:
     hard_points: tuple[HardPoint, ...] = ()
     leg: LegSettings = field(default_factory=LegSettings)
     head: HeadSettings = field(default_factory=HeadSettings)
+    read_from: tuple[HardPoints, ...] = field(default=(), repr=False)

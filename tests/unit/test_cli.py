@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 
@@ -208,3 +209,14 @@ def test_what_nobody_told_is_printed(geometries):
     assert "Assumed: WAD 1500 is asked for" in text
     args = ["screen", str(geometries / "plover.csv"), "--lines-only", "--wad", "1500"]
     assert "WAD 1500 is asked for" not in CliRunner().invoke(main, args).output
+
+
+def test_every_file_that_was_read_is_named_with_its_digest(geometries, tmp_path):
+    files = [geometries / "plover.csv", geometries / "plover-hard-points.csv"]
+    out = tmp_path / "out.json"
+    args = ["screen", str(files[0]), "--hard-points", str(files[1]), "--json", str(out)]
+    CliRunner().invoke(main, args)
+    assert json.loads(out.read_bytes())["input"]["files"] == [
+        {"file": file.name, "sha256": hashlib.sha256(file.read_bytes()).hexdigest()}
+        for file in files
+    ]
