@@ -38,7 +38,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.geometry.polyline import gaps, nearest, taut_string
+from frontcheck.geometry.polyline import nearest, taut_string
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -68,6 +68,33 @@ class TapePoint:
     bridged: bool
 
 
+def rises_then_runs(
+    points: NDArray[np.float64], anchor_x: NDArray[np.float64], start: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """Return which contours are of the plain kind: they rise, then run rearward."""
+    batch, n = points.shape[:2]
+    x = points[..., 0]
+    row = np.arange(batch)
+    before = np.arange(n) < start[:, None]
+    start_x = x[row, start]
+    clear = (x >= anchor_x[:, None]).all(axis=1)
+    clear &= (~before | (x >= start_x[:, None])).all(axis=1)
+    step = np.diff(points, axis=1)
+    after = np.arange(n - 1) >= start[:, None]
+    rises = ~after | (step[..., 1] >= 0.0)
+    # First stretch that falls; n - 1 when none does.
+    change = np.where(rises.all(axis=1), n - 1, rises.argmin(axis=1))
+    later = np.arange(n - 1) >= change[:, None]
+    clear &= (~later | (step[..., 0] >= 0.0)).all(axis=1)
+    inner = np.clip(change, 1, n - 2)
+    into = np.where((change > start)[:, None], step[row, inner - 1], [0.0, 1.0])
+    out = step[row, inner]
+    left = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0] > 0.0
+    turns_left: NDArray[np.bool_] = left & (change < n - 1)
+    result: NDArray[np.bool_] = clear & ~turns_left
+    return result
+
+
 class TautTape:
     """The taut tape over one contour, exact for any contour that does not cross itself."""
 
@@ -75,6 +102,9 @@ class TautTape:
         self.points = np.asarray(points, dtype=np.float64)
         self.anchor_x = float(anchor_x)
         self.start = int(start)
+        # Over a plain contour nothing reaches into what the tape sweeps (`tape_batch`).
+        where = np.array([self.anchor_x]), np.array([self.start])
+        self._plain = bool(rises_then_runs(self.points[None], *where)[0])
         # Plain floats are several times faster than array scalars in the walk below. After
         # the contour come the point nearest to the anchor and the anchor (index -1).
         # The tape reaches the contour point nearest to the anchor straight.
@@ -182,7 +212,8 @@ class TautTape:
                 return
             bends.pop()
             signs.pop()
-            caught = self._caught(a, w, k) if turn != 0.0 else []
+            clear = turn == 0.0 or (self._plain and side > 0.0 and k > self.start)
+            caught = [] if clear else self._caught(a, w, k)
             if caught:
                 bends.extend(caught)
                 signs.extend([1.0 if turn > 0.0 else -1.0] * len(caught))
@@ -350,57 +381,3 @@ def _circle_roots(
 
 
 # A short length of taut tape laid on a contour from a point of it.
-
-
-@dataclass(frozen=True)
-class TapeEnd:
-    """Where a tape laid on a contour ends."""
-
-    position: float  # Contour index: stretch plus position within it
-    x: float  # The point [mm]
-    z: float  # The point [mm]
-
-
-def tape_onward(
-    points: NDArray[np.float64], position: float, length: float, *, back: bool = False
-) -> TapeEnd | None:
-    """Lay a taut tape on a contour from a place of it, and return where it ends."""
-    # The tape is the shortest path outside the body, so it bridges hollows; the place returned is
-    # the first along the contour at that distance.
-    last = len(points) - 1
-    if back:
-        # Seen in a mirror the contour runs the other way with the air still on its left.
-        mirrored = points[::-1] * np.array([-1.0, 1.0])
-        place = tape_onward(mirrored, last - position, length)
-        return None if place is None else TapeEnd(last - place.position, -place.x, place.z)
-    stretch = min(int(position), last - 1)
-    here = points[stretch] + (position - stretch) * (points[stretch + 1] - points[stretch])
-    low, high = _window(points, here, stretch, length)
-    before, after = points[low : stretch + 1], points[stretch + 1 : high + 2]
-    before = before[np.hypot(*(before - here).T) > _TOUCH_MM]
-    dropped = int(np.hypot(*(after[0] - here)) <= _TOUCH_MM)
-    after = after[dropped:]
-    if len(after) == 0:
-        return None
-    path = np.concatenate([before, here[None], after])
-    start = len(before)
-    found = TautTape(path - [0.0, here[1]], float(here[0]), start).solve(length)
-    if not found:
-        return None
-    end = found[0]
-    x, z = end.x, end.z + float(here[1])
-    if end.stretch > start:
-        return TapeEnd(stretch + dropped + end.stretch - start + end.t, x, z)
-    # On the rest of the first stretch.
-    if dropped:
-        return TapeEnd(stretch + 1 + end.t, x, z)
-    return TapeEnd(position + end.t * (stretch + 1 - position), x, z)
-
-
-def _window(
-    points: NDArray[np.float64], here: NDArray[np.float64], stretch: int, length: float
-) -> tuple[int, int]:
-    """First and last stretch that comes within reach of the tape; the others cannot matter."""
-    near = np.flatnonzero(gaps(points, here)[1] <= length * 1.001)
-    low, high = (int(near[0]), int(near[-1])) if len(near) else (stretch, stretch)
-    return min(low, stretch), max(high, stretch)

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.geometry.tape import ON_SURFACE_MM, TautTape, arrival_lift
+from frontcheck.geometry.tape import ON_SURFACE_MM, TautTape, arrival_lift, rises_then_runs
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -54,33 +54,6 @@ class TapeMarks:
             self.bridged[:, :m],
             self.again[:, :m],
         )
-
-
-def rises_then_runs(
-    points: NDArray[np.float64], anchor_x: NDArray[np.float64], start: NDArray[np.intp]
-) -> NDArray[np.bool_]:
-    """Return which contours are of the plain kind described above."""
-    batch, n = points.shape[:2]
-    x = points[..., 0]
-    row = np.arange(batch)
-    before = np.arange(n) < start[:, None]
-    start_x = x[row, start]
-    clear = (x >= anchor_x[:, None]).all(axis=1)
-    clear &= (~before | (x >= start_x[:, None])).all(axis=1)
-    step = np.diff(points, axis=1)
-    after = np.arange(n - 1) >= start[:, None]
-    rises = ~after | (step[..., 1] >= 0.0)
-    # First stretch that falls; n - 1 when none does.
-    change = np.where(rises.all(axis=1), n - 1, rises.argmin(axis=1))
-    later = np.arange(n - 1) >= change[:, None]
-    clear &= (~later | (step[..., 0] >= 0.0)).all(axis=1)
-    inner = np.clip(change, 1, n - 2)
-    into = np.where((change > start)[:, None], step[row, inner - 1], [0.0, 1.0])
-    out = step[row, inner]
-    left = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0] > 0.0
-    turns_left: NDArray[np.bool_] = left & (change < n - 1)
-    result: NDArray[np.bool_] = clear & ~turns_left
-    return result
 
 
 def tape_marks(

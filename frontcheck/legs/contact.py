@@ -111,12 +111,20 @@ def silhouette_of(section: Section, low: float, high: float) -> Silhouette:
     z0, z1, x0, x1 = z[:-1], z[1:], x[:-1], x[1:]
     rise = np.where(z1 == z0, 1.0, z1 - z0)
     slope = (x1 - x0) / rise
-    across = (np.minimum(z0, z1) < middle[:, None]) & (middle[:, None] < np.maximum(z0, z1))
-    seen = np.where(across, x0 + (middle[:, None] - z0) * slope, np.inf)
+    # Every stretch is spread over the slabs it crosses.
+    first = np.searchsorted(levels, np.maximum(np.minimum(z0, z1), low))
+    count = np.maximum(np.searchsorted(levels, np.minimum(np.maximum(z0, z1), high)) - first, 0)
+    edge = np.repeat(np.arange(len(count)), count)
+    slab = first[edge] + np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)
+    seen = x0[edge] + (middle[slab] - z0[edge]) * slope[edge]
+    foremost = np.full(len(middle), np.inf)
+    np.minimum.at(foremost, slab, seen)
     # Stretches of a contour do not cross, and no point lies within a slab: the stretch that is
     # foremost at mid-height is foremost over the whole slab.
-    stretch = np.argmin(seen, axis=1)
-    there = across.any(axis=1)
+    won = np.flatnonzero(seen == foremost[slab])[::-1]
+    stretch = np.zeros(len(middle), dtype=np.intp)
+    stretch[slab[won]] = edge[won]  # of several as far ahead the first is written last
+    there = np.isfinite(foremost)
     if not there.any():
         raise NotAvailableError(
             f"the section at y = {section.y:g} mm has nothing between {low:g} and {high:g} mm"

@@ -9,8 +9,7 @@ import numpy as np
 
 from frontcheck.errors import ContourError, NotAvailableError, refuse
 from frontcheck.front.front import ByStation
-from frontcheck.geometry.tape import TautTape
-from frontcheck.geometry.tape_batch import rises_then_runs
+from frontcheck.geometry.tape import TautTape, rises_then_runs
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
 from frontcheck.lines.tool_poses import (

@@ -67,12 +67,13 @@ _SAME: Final = 1e-9
 def match_sections(sections: Sequence[Section]) -> tuple[NDArray[np.float64], ...]:
     """Give every contour point of every section its coordinate u."""
     centre = int(np.argmin([abs(section.y) for section in sections]))
+    marks = [_Landmarks.of(section) for section in sections]
     whole = np.array([0.0, 1.0])
     knots = {centre: (whole * sections[centre].length, whole)}
     for order in (range(centre, len(sections) - 1), range(centre, 0, -1)):
         for i in order:
             j = i + (1 if order.step > 0 else -1)
-            knots[j] = _carry(knots[i], *_pairs(sections[i], sections[j]))
+            knots[j] = _carry(knots[i], *_pairs(marks[i], marks[j]))
     out = []
     for i, section in enumerate(sections):
         u = np.interp(section.arc_lengths, *knots[i])
@@ -94,26 +95,44 @@ def _carry(
     return np.interp(every, here, there), np.interp(every, s, u)
 
 
-def _pairs(a: Section, b: Section) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+@dataclass(frozen=True, eq=False)
+class _Landmarks:
+    """What of a section may be found again in its neighbour, as indices of its points."""
+
+    section: Section
+    shape: dict[str, int]  # Ends of the face and the foremost point
+    parts: dict[str, int]  # Where two parts meet
+    at: NDArray[np.intp]  # Features
+    turn: NDArray[np.float64]  # By how much the contour turns there [deg]
+    place: NDArray[np.float64]  # Where they are, setbacks from the foremost point
+
+    @classmethod
+    def of(cls, section: Section) -> _Landmarks:
+        shape = _shape_marks(section)
+        at, turn = _features(section)
+        # From the foremost point, for the plan shape moves all features alike.
+        place = section.points[at] - [section.x[shape["foremost"]], 0.0]
+        return cls(section, shape, _part_marks(section), at, turn, place)
+
+
+def _pairs(one: _Landmarks, two: _Landmarks) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Arc lengths of the landmarks that two sections share, both ends among them."""
-    marks_a, marks_b = _shape_marks(a), _shape_marks(b)
+    a, b = one.section, two.section
     allowed = _STRAY_MM + _STRAY_RATE * abs(a.y - b.y)
-    from_a = a.arc_lengths - a.arc_lengths[marks_a["foremost"]]
-    from_b = b.arc_lengths - b.arc_lengths[marks_b["foremost"]]
+    from_a = a.arc_lengths - a.arc_lengths[one.shape["foremost"]]
+    from_b = b.arc_lengths - b.arc_lengths[two.shape["foremost"]]
     shared = [
-        (i, marks_b[name], 1.0)
-        for name, i in marks_a.items()
-        if abs(from_a[i] - from_b[marks_b[name]]) <= allowed
-        and math.dist(a.points[i], b.points[marks_b[name]]) <= allowed
+        (i, two.shape[name], 1.0)
+        for name, i in one.shape.items()
+        if abs(from_a[i] - from_b[two.shape[name]]) <= allowed
+        and math.dist(a.points[i], b.points[two.shape[name]]) <= allowed
     ]
-    shared += _same_features(a, b, marks_a["foremost"], marks_b["foremost"])
-    if a.parts is not None and b.parts is not None:
-        parts_a, parts_b = _part_marks(a), _part_marks(b)
-        shared += [
-            (i, parts_b[n], _FOOT_WEIGHT if n.endswith(f"to {_GLASS}") else 1.0)
-            for n, i in parts_a.items()
-            if n in parts_b
-        ]
+    shared += _same_features(one, two)
+    shared += [
+        (i, two.parts[name], _FOOT_WEIGHT if name.endswith(f"to {_GLASS}") else 1.0)
+        for name, i in one.parts.items()
+        if name in two.parts
+    ]
     inner = [(i, j, w) for i, j, w in shared if 0 < i < len(a) - 1 and 0 < j < len(b) - 1]
     chosen = _in_order(sorted(inner))
     at_a = [0, *(i for i, _ in chosen), len(a) - 1]
@@ -131,19 +150,13 @@ def _in_order(pairs: list[tuple[int, int, float]]) -> list[tuple[int, int]]:
     return max(best, key=lambda chain: chain[0], default=(0.0, []))[1]
 
 
-def _same_features(
-    a: Section, b: Section, front_a: int, front_b: int
-) -> list[tuple[int, int, float]]:
+def _same_features(one: _Landmarks, two: _Landmarks) -> list[tuple[int, int, float]]:
     """Features that two sections share, and how surely."""
-    (at_a, turn_a), (at_b, turn_b) = _features(a), _features(b)
-    # Setbacks are from the foremost point: the plan shape moves all features alike.
-    place_a = a.points[at_a] - [a.x[front_a], 0.0]
-    place_b = b.points[at_b] - [b.x[front_b], 0.0]
-    apart = np.hypot(*np.moveaxis(place_a[:, None] - place_b, -1, 0))
-    cost = apart / (_MOVES_MM + _MOVES_RATE * abs(a.y - b.y))
-    cost += np.abs(turn_a[:, None] - turn_b) / _TURNS_DEG
+    apart = np.hypot(*np.moveaxis(one.place[:, None] - two.place, -1, 0))
+    cost = apart / (_MOVES_MM + _MOVES_RATE * abs(one.section.y - two.section.y))
+    cost += np.abs(one.turn[:, None] - two.turn) / _TURNS_DEG
     same = np.argwhere(cost < 1.0)
-    return [(int(at_a[i]), int(at_b[j]), float(2.0 - cost[i, j])) for i, j in same]
+    return [(int(one.at[i]), int(two.at[j]), float(2.0 - cost[i, j])) for i, j in same]
 
 
 def _features(section: Section) -> tuple[NDArray[np.intp], NDArray[np.float64]]:

@@ -44,6 +44,7 @@ PARTS: Final = (
 )
 """The part names a contour point may carry; an empty string means not labelled."""
 
+_NUMBERS: Final = {part: i for i, part in enumerate(PARTS)} | {"": -1}
 _TAKERS: Final = ("bumper", "windscreen")
 """Parts that take the point between them and another part; the later before the earlier."""
 _MIN_POINTS: Final = 3
@@ -386,7 +387,7 @@ def stretch_parts(parts: Sequence[str]) -> NDArray[np.intp]:
     """Part of every stretch from the parts of its two points, (n - 1,) index or -1."""
     # A point between two parts carries one name only (`point_parts`): windscreen and bumper take
     # it, any other part takes the point that it ends in.
-    numbers = np.array([PARTS.index(part) if part else -1 for part in parts], dtype=np.intp)
+    numbers = np.array([_NUMBERS[part] for part in parts], dtype=np.intp)
     before, after = numbers[:-1], numbers[1:]
     rank = np.zeros(len(PARTS) + 1)
     rank[[PARTS.index(part) for part in _TAKERS]] = 1.0, 2.0

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
-from frontcheck.geometry.tape import tape_onward
+from frontcheck.geometry.laid_tape import tape_onward
 from frontcheck.lines.front_line import Spot, worst_status
 from frontcheck.lines.side import NO_SIDE, meeting, rear_template
 from frontcheck.zones.front_zones import HeadformArea, Outline
