@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 import shapely
-from frontcheck.geometry.laid_tape import tape_onward
 
+from frontcheck.geometry.laid_tape import tape_onward
 from frontcheck.geometry.level_cuts import foremost_in_bins, level_cuts
 from frontcheck.geometry.polyline import taut_string
 
