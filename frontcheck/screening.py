@@ -23,7 +23,7 @@ from frontcheck.documents import (
     ZonesEntry,
     everything_read,
 )
-from frontcheck.front.survey import not_corrected
+from frontcheck.front.attitude import not_corrected
 from frontcheck.lines.lined_front import LinedFront, TapeStart, by_other_rules, line_up
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set_ids
@@ -431,7 +431,7 @@ def _cautions(screening: LinedFront) -> tuple[str, ...]:
             "Setbacks are from a datum set anew at each station (datum: local): sections may be "
             "read one by one, and nothing that needs the plan shape is given."
         )
-    uncorrected = not_corrected(front.survey, front.ground_slope_deg)
+    uncorrected = not_corrected(front)
     if uncorrected:
         cautions.append(uncorrected)
     open_end = sorted(

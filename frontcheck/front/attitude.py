@@ -128,3 +128,28 @@ def moved(
                          found=problem.found, expected=problem.expected) from problem  # fmt: skip
     mesh = front.mesh and front.mesh.moved(motion)
     return replace(front, sections=tuple(sections), mesh=mesh)
+
+
+def not_corrected(front: Front) -> str:
+    """Return the caution on known errors that are still in the offsets."""
+    survey, slope, said = front.survey, front.ground_slope_deg, []
+    if survey.square_tilt_deg:
+        said.append(
+            f"The square leant by {survey.square_tilt_deg:g} deg; the offsets are used as read "
+            "along it."
+        )
+    if slope:
+        said.append(
+            f"The ground sloped by {slope:g} deg where the front was measured; the "
+            "offsets are used as given, not levelled."
+        )
+    if survey.arches is not None:
+        said.append(
+            "The wheel arches were not at their heights in normal ride attitude; the offsets are "
+            "used as measured."
+        )
+    if survey.marks and front.attitude.basis != "primary reference marks":
+        said.append("Primary reference marks are stated; the offsets are used as measured.")
+    if said:
+        said.append("To take this out: --correct (in Python: frontcheck.corrected).")
+    return " ".join(said)

@@ -138,29 +138,6 @@ def slope_note(slope_deg: float) -> str:
     return f"The ground slope of {slope_deg:g} deg is kept; the offsets were not corrected for it."
 
 
-def not_corrected(survey: Survey, ground_slope_deg: float) -> str:
-    """Return the caution on known errors that are still in the offsets."""
-    said = []
-    if survey.square_tilt_deg:
-        said.append(
-            f"The square leant by {survey.square_tilt_deg:g} deg; the offsets are used as read "
-            "along it."
-        )
-    if ground_slope_deg:
-        said.append(
-            f"The ground sloped by {ground_slope_deg:g} deg where the front was measured; the "
-            "offsets are used as given, not levelled."
-        )
-    if survey.arches is not None:
-        said.append(
-            "The wheel arches were not at their heights in normal ride attitude; the offsets are "
-            "used as measured."
-        )
-    if said:
-        said.append("To take this out: --correct (in Python: frontcheck.corrected).")
-    return " ".join(said)
-
-
 # Turning, leaning and shifting of sections: what bad ground, a leaning square and a laden car do.
 #
 # Arrays only. Angles may differ from copy to copy: every function takes a leading batch axis.

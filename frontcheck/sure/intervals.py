@@ -8,7 +8,7 @@ import numpy as np
 
 from frontcheck.caution import CAUTION
 from frontcheck.errors import refuse
-from frontcheck.front.survey import not_corrected
+from frontcheck.front.attitude import not_corrected
 from frontcheck.lines.lined_front import TapeStart, line_up
 from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
 from frontcheck.lines.statuses import OPEN_END
@@ -308,7 +308,7 @@ def _cautions(
         "The intervals hold for the uncertainties stated, taken as normal and independent. They "
         "say nothing of the surface between the rows, nor of mistakes."
     )
-    uncorrected = not_corrected(front.survey, front.ground_slope_deg)
+    uncorrected = not_corrected(front)
     if uncorrected:
         cautions.append(uncorrected)
     exact = [

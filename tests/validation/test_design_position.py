@@ -272,3 +272,13 @@ def test_checks_on_the_car_are_held_against_the_car_as_it_stood() -> None:
     (one,) = closure(adjusted(told), draws=100).closures
     assert one.computed_mm == pytest.approx(height, rel=0, abs=1e-9)
     assert one.verdict == "agree"
+
+
+def test_marks_of_a_front_made_in_memory_are_not_passed_over_in_silence() -> None:
+    front = measured(0.3, 8.0)
+    said = "Primary reference marks are stated; the offsets are used as measured."
+    assert said in " ".join(screen(front).cautions)
+    moved, report = corrected(front)
+    assert [each.name for each in report.corrections] == ["design position"]
+    assert moved.sections[0].points == pytest.approx(DESIGN, rel=0, abs=1e-9)
+    assert said not in " ".join(screen(moved).cautions)
