@@ -214,7 +214,7 @@ def explain(code: str) -> str:
         f"Meaning: {rule.meaning}",
         f"Found when: {_COMPARISONS[rule.comparison]}{_threshold(rule)}.",
         f"Source: {rule.source}.",
-        f"How that source is known: {rule.provenance}.",
+        f"How that is known: {rule.provenance}.",
         f"Evidence: {_EVIDENCE[rule.evidence]}.",
         f"Limits: {rule.limits}",
         CAUTION,

@@ -23,6 +23,9 @@ Threshold = float | tuple[float, float]
 COMMON_PRACTICE: Final = "common practice, no source"
 """Stands for a source where there is none to name."""
 
+OWN_CHOICE: Final = "own choice, no source"
+"""Stands for a source where the number is ours; the reason follows it."""
+
 
 @one_line
 @dataclass(frozen=True)
@@ -39,7 +42,7 @@ class FindingRule:
     threshold: Threshold | None  # What the value is compared with, in `unit`
     unit: str  # Unit of value and threshold; empty for a plain statement
     comparison: Comparison  # How: ``<``, ``<=``, ``>``, ``>=``, ``within``, ``outside``, ``is``
-    source: str  # Published source with place where known, or `COMMON_PRACTICE`
+    source: str  # Published source with place where known, `COMMON_PRACTICE` or `OWN_CHOICE`
     provenance: Provenance
 
 
@@ -51,7 +54,7 @@ def _read(theme: str, **phrases: str) -> dict[str, FindingRule]:
     """Read the rules of one theme."""
     tree = own_toml(__package__, f"{theme}.toml")
     topic = tree.pop("topic")
-    said = {"common_practice": COMMON_PRACTICE, **phrases}
+    said = {"common_practice": COMMON_PRACTICE, "own_choice": OWN_CHOICE, **phrases}
     for name, phrase in tree.pop("texts", {}).items():
         said[name] = _running(phrase, said)
     known = {field.name for field in fields(FindingRule)}

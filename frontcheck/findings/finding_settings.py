@@ -26,7 +26,7 @@ def _most(code: str) -> float:
 @one_line
 @dataclass(frozen=True)
 class LegSettings:
-    """Depths and thresholds of the leg findings; the defaults are common practice, no source."""
+    """Depths and thresholds of the leg findings: own choice, with the reasons in leg.toml."""
 
     # The knee band reaches this far below and above the knee
     knee_half_band_mm: float = _most("LEG-KNEE-FIRST")
@@ -54,7 +54,7 @@ class LegSettings:
 @one_line
 @dataclass(frozen=True)
 class HeadSettings:
-    """Limits of the head and gap findings. None is published: they are screening choices."""
+    """Limits of the head and gap findings: own choice, with the reasons in head.toml, gaps.toml."""
 
     near_normal_deg: float = _most("HEAD-NEAR-NORMAL")
     glancing_deg: float = _most("HEAD-GLANCING")

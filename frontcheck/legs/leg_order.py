@@ -22,8 +22,8 @@ Quantity = Literal["knee_angle", "knee_shear", "tibia_acceleration"]
 Less = Literal["a", "b", "alike"]
 
 ALIKE_SHARE: Final = 0.01
-"""Peaks that differ by less than this share of the larger are told as alike (common practice,
-no source): about what a time step more or less does to a sampled peak."""
+"""Peaks that differ by less than this share of the larger are told as alike (own choice):
+about what a time step more or less does to a sampled peak."""
 
 STIFFNESS_FACTORS: Final = (0.5, 2.0)
 """All skins together are also taken at these multiples, to see whether the order holds."""

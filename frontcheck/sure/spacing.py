@@ -45,7 +45,8 @@ if TYPE_CHECKING:
     from frontcheck.surface.section import Section
 
 LIMIT_MM: Final = 20.0
-"""How far a line may move before rows are asked for [mm] (common practice, no source)."""
+"""How far a line may move before rows are asked for [mm]; own choice: finer than a legform's height
+limits or a grid of candidate points can be aimed."""
 _STEEPEST: Final = math.radians(60.0)
 
 

@@ -28,7 +28,7 @@ from frontcheck.findings.finding import (
     in_order,
     stretch_of,
 )
-from frontcheck.findings.finding_rules import COMMON_PRACTICE, RULES, FindingRule
+from frontcheck.findings.finding_rules import COMMON_PRACTICE, OWN_CHOICE, RULES, FindingRule
 from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.lines.lined_front import LinedFront, line_up
 from frontcheck.reading.hard_point_file import HardPoint
@@ -132,7 +132,12 @@ def test_a_rule_is_no_stronger_than_what_it_rests_on(code: str) -> None:
     rule = RULES[code]
     assert rule.theme in get_args(Theme)
     assert rule.evidence in set(get_args(Evidence)) - {"robust"}
-    if COMMON_PRACTICE in rule.source:
+    # One tag, that of what decides: a number of our own stands with its reason.
+    assert (OWN_CHOICE in rule.source) == (rule.provenance == "own choice")
+    assert (COMMON_PRACTICE in rule.source) == (rule.provenance == "common practice")
+    if rule.provenance == "own choice":
+        assert len(rule.source.partition(f"{OWN_CHOICE}: ")[2].split()) > 2
+    if rule.provenance in ("own choice", "common practice"):
         assert rule.evidence in ("test", "practice")
     if rule.evidence == "study":
         assert re.search(r"\b(Matsui|Mueller|Monfort)\b", rule.source)

@@ -248,7 +248,7 @@ def how_to_read(screening: Screening) -> Section:
             Paragraph(
                 "A line with a status other than ok follows a special case of the definitions; a "
                 "line that could not be formed has a reason in place of a number. Thresholds of "
-                "findings that have no published source are marked as common practice: they "
+                "findings that have no published source are marked as our own choice: they "
                 "choose what is shown, not what is safe. Settle each finding by the test named "
                 "with it, at an accredited laboratory, under the rules in force where the vehicle "
                 "is used."

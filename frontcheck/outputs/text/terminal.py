@@ -124,12 +124,15 @@ class Style(ABC):
             [
                 self.table("Rule sets", ["id", "title", ""], rows),
                 self.paragraph("Every constant with its source: frontcheck rules ID"),
+                *(self.paragraph(each.caution) for each in sets if each.caution),
                 self.paragraph(CAUTION, loud=True),
             ]
         )
 
     def rule_set(self, rules: RuleSet) -> str:
         """Return every constant of a rule set."""
+        from frontcheck.rules.used_by import said_of
+
         rows = [
             [
                 constant.name,
@@ -144,6 +147,7 @@ class Style(ABC):
         return "\n".join(
             [
                 self.table(f"{rules.id}: {rules.title}", header, rows),
+                *(self.paragraph(text) for text in said_of(rules, ())),
                 self.paragraph(CAUTION, loud=True),
             ]
         )
