@@ -34,6 +34,8 @@ _FORMED_BY: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "windscreen": ("BRRL",),
         "bonnet_corner": ("rear corners",),
         "legform": ("legform",),
+        "legform.flexible": ("limits of the text",),
+        "limits": ("limits of the text",),
         "bumper_corner": (CORNERS_BY_GAUGE,),
         "bumper_corner.plane_deg": (CORNERS_BY_PLANE,),
         "bumper_corner.gauge": (_CORNERS,),
@@ -67,13 +69,21 @@ _RESTS_ON: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
 )
 """What a result is made from, beside its own constants."""
 
-_ONLY_UNDER: Final[Mapping[str, str]] = MappingProxyType(
+_ONLY_UNDER: Final[Mapping[str, tuple[str, bool]]] = MappingProxyType(
     {
-        "brrl.wad_cap_mm": "brrl.cap_line",
-        "bumper_area.beam_inboard_mm": "bumper_area.beam_rule",
+        "brrl.wad_cap_mm": ("brrl.cap_line", True),
+        "bumper_area.beam_inboard_mm": ("bumper_area.beam_rule", True),
+        "limits.tibia_bending_Nm": ("legform.flexible", True),
+        "limits.tibia_bending_nominated_Nm": ("legform.flexible", True),
+        "limits.nominated_width_mm": ("legform.flexible", True),
+        "limits.mcl_mm": ("legform.flexible", True),
+        "limits.acl_pcl_mm": ("legform.flexible", True),
+        "limits.tibia_acceleration_g": ("legform.flexible", False),
+        "limits.knee_bending_deg": ("legform.flexible", False),
+        "limits.knee_shear_mm": ("legform.flexible", False),
     }
 )
-"""Constants that count only where a switch is on."""
+"""Constants that count only where a switch stands so."""
 
 
 @dataclass(frozen=True)
@@ -117,7 +127,8 @@ def said_of(rules: RuleSet, unsure: Collection[Unconfirmed]) -> tuple[str, ...]:
 
 def results_of(name: str, rules: RuleSet) -> tuple[str, ...]:
     """Return the names of all results that rest on a constant, from the lines to the findings."""
-    if name in _ONLY_UNDER and not rules.flag(_ONLY_UNDER[name]):
+    switch, wanted = _ONLY_UNDER.get(name, ("", True))
+    if switch and rules.flag(switch) != wanted:
         return ()
     own = _FORMED_BY.get(name) or _FORMED_BY[name.partition(".")[0]]
     reached = dict.fromkeys(own)

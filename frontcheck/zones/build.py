@@ -11,6 +11,7 @@ from frontcheck.errors import NotAvailableError
 from frontcheck.geometry.polyline import nearest, value_at
 from frontcheck.lines.front_line import FrontLine, Pair, Piece, Spot, worst_status
 from frontcheck.lines.side import NO_SIDE, SideContacts, meeting, side_contacts
+from frontcheck.rules.limits import limits_said
 from frontcheck.zones.bumper_area import (
     between_lines,
     bumper_area,
@@ -217,6 +218,7 @@ def _notes(across: Across) -> tuple[str, ...]:
             f"points {inner.plain} ({inner.provenance}) and {apart.plain} from one another "
             f"({apart.provenance})."
         )
+    notes.append(limits_said(across.rules))
     notes.append(_BETWEEN[across.surface.kind])
     if across.missing:
         at = ", ".join(f"{y:g}" for y, _ in across.missing)

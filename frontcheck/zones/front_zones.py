@@ -249,6 +249,7 @@ class FrontZones:
             "corner reference points": self.corner_reference_points.formed,
             "rear corners": self.rear_corners.formed,
             "findings": True,
+            "limits of the text": True,
             "impact points": any(area.formed and area.impact_points for area in areas),
             **{f"{area.name} headform area": area.formed for area in areas},
         }

@@ -28,9 +28,9 @@ RESULTS = (
     "UBRL", "LBRL", "BLERL", "BRRL", "SRL", "WAD", "legform", "bumper corners by the plane",
     "bumper corners by the gauge", "bumper test area", "thirds of the bumper", "rear corners",
     "thirds of the leading edge", "corner reference points", "child headform area",
-    "adult headform area", "impact points", "findings",
+    "adult headform area", "impact points", "findings", "limits of the text",
 )  # fmt: skip
-OPTIONS = ZoneOptions(loft="straight", loft_mm=100.0, grid_mm=200.0, beam_ends_mm=(-600.0, 600.0))
+OPTIONS = ZoneOptions(between="straight", grid_mm=200.0, beam_ends_mm=(-600.0, 600.0))
 
 
 def bare(*points: tuple[float, float], parts: list[str] | None = None) -> Front:
@@ -90,6 +90,7 @@ def cut_short(y: float) -> tuple[list[tuple[float, float]], tuple[str, ...]]:
 
 _ROUNDED_PARTS = ("underside", *["bumper"] * 10, "bonnet", "windscreen", "windscreen")
 _WIDE = np.arange(-700.0, 701.0, 100.0)
+_WITH_END = np.sort([*_WIDE, -601.0, 601.0])  # the windscreen ends here, not half way on
 FRONTS: dict[str, Front] = {
     "tall": bare((25, 400), (0, 840), (147, 1234), (461, 1324), (1662, 1333)),
     "hanging": bare((300, 290), (200, 300), (0, 700), (50, 900), (900, 1000)),
@@ -109,7 +110,7 @@ FRONTS: dict[str, Front] = {
     "round": front_of(rounded, np.arange(-740.0, 741.0, 74.0), _ROUNDED_PARTS),
     "lipped": front_of(lipped, _WIDE),
     "stepped": front_of(stepped, _WIDE, SCREENED_PARTS),
-    "short": Front(tuple(Section(cut_short(y)[0], y, cut_short(y)[1]) for y in _WIDE)),
+    "short": Front(tuple(Section(cut_short(y)[0], y, cut_short(y)[1]) for y in _WITH_END)),
 }  # fmt: skip
 
 CASES: dict[str, tuple[str, str, Any]] = {
@@ -138,6 +139,17 @@ CASES: dict[str, tuple[str, str, Any]] = {
     "bonnet_corner.middle_arc_deg": ("short", DEFAULT, 60.0),
     "legform.lower_below_mm": ("tall", DEFAULT, 390.0),
     "legform.upper_from_mm": ("high", DEFAULT, 450.0),
+    "legform.flexible": ("long", DEFAULT, False),
+    "limits.tibia_bending_Nm": ("long", DEFAULT, 320.0),
+    "limits.tibia_bending_nominated_Nm": ("long", DEFAULT, 400.0),
+    "limits.nominated_width_mm": ("long", DEFAULT, 200.0),
+    "limits.mcl_mm": ("long", DEFAULT, 20.0),
+    "limits.acl_pcl_mm": ("long", DEFAULT, 12.0),
+    "limits.tibia_acceleration_g": ("long", EUROPE, 150.0),
+    "limits.knee_bending_deg": ("long", EUROPE, 15.0),
+    "limits.knee_shear_mm": ("long", EUROPE, 5.0),
+    "limits.upper_force_kN": ("long", DEFAULT, 5.0),
+    "limits.upper_bending_Nm": ("long", DEFAULT, 300.0),
     "bumper_corner.plane_deg": ("round", DEFAULT, 50.0),
     "bumper_corner.gauge": ("stepped", DEFAULT, False),
     "bumper_corner.gauge_face_deg": ("round", DEFAULT, 50.0),
@@ -179,7 +191,8 @@ def results(front: str, rules_id: str, name: str = "") -> dict[str, Any]:
         for line in ("UBRL", "LBRL", "BLERL", "BRRL", "WAD", "legform")
     }
     corners, thirds = zones["bumper_corners"], zones["thirds"]
-    notes = [note for note in zones["notes"] if "impact points" not in note]
+    limits = [note for note in zones["notes"] if "Limits" in note]
+    notes = [n for n in zones["notes"] if "impact points" not in n and n not in limits]
     found |= {
         # But for the point where it meets BLERL, SRL is given at whole multiples of 10 mm.
         "SRL": [p for p in document["lines"]["SRL"]["points_mm"] if p[0] % 10.0 == 0.0],
@@ -190,6 +203,7 @@ def results(front: str, rules_id: str, name: str = "") -> dict[str, Any]:
         "thirds of the leading edge": thirds["leading_edge"],
         "corner reference points": zones["corner_reference_points"],
         "rear corners": zones["rear_corners"],
+        "limits of the text": limits,
         "findings": (document["findings"], zones["candidate_points"], notes),
     }
     areas = [zones[f"{name}_headform_area"] for name in ("child", "adult")]

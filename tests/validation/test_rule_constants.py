@@ -51,6 +51,16 @@ PUBLISHED: dict[str, tuple[Value, str]] = {
     # Legform by lower bumper height.
     "legform.lower_below_mm": (425.0, "5.1"),
     "legform.upper_from_mm": (500.0, "5.1"),
+    # Flexible legform: 340 Nm, 380 Nm over 264 mm at most, MCL 22 mm, ACL and PCL 13 mm; upper
+    # legform: 7.5 kN and 510 Nm.
+    "legform.flexible": (True, "5.1.1"),
+    "limits.tibia_bending_Nm": (340.0, "5.1.1"),
+    "limits.tibia_bending_nominated_Nm": (380.0, "5.1.1"),
+    "limits.nominated_width_mm": (264.0, "5.1.1"),
+    "limits.mcl_mm": (22.0, "5.1.1"),
+    "limits.acl_pcl_mm": (13.0, "5.1.1"),
+    "limits.upper_force_kN": (7.5, "5.1.2"),
+    "limits.upper_bending_Nm": (510.0, "5.1.2"),
     # Corner gauge, face at 60 deg, its centre from 75 to 1003 mm up; 42 mm inboard of corners or
     # of the ends of the beam, whichever is wider.
     "bumper_corner.gauge": (True, "2.17"),
@@ -72,6 +82,10 @@ PUBLISHED: dict[str, tuple[Value, str]] = {
 """What was read in UN R127, 02 series: value and paragraph."""
 
 REMEMBERED: dict[str, tuple[Value, str]] = {
+    # Rigid legform, before the 01 series.
+    "limits.tibia_acceleration_g": (170.0, MEMORY),
+    "limits.knee_bending_deg": (19.0, MEMORY),
+    "limits.knee_shear_mm": (6.0, MEMORY),
     "bumper_corner.plane_deg": (60.0, MEMORY),  # corners of the older editions
     "bumper_corner.gauge_width_mm": (236.0, UNCONFIRMED),
     "bumper_corner.gauge_height_mm": (114.0, UNCONFIRMED),
@@ -105,15 +119,22 @@ CHOSEN: dict[str, Value] = {
 
 OTHERWISE: dict[str, dict[str, tuple[Value, str]]] = {
     # 66 mm in the first texts; corners by the plane; no beam; areas from line to line.
-    "UN-GTR9": {"bumper_area.inboard_mm": (66.0, MEMORY)},
-    "UN-R127-00": {"bumper_area.inboard_mm": (66.0, MEMORY)},
-    "UN-GTR9-A2": {},
+    "UN-GTR9": {
+        "bumper_area.inboard_mm": (66.0, MEMORY),
+        "legform.flexible": (False, MEMORY),
+    },
+    "UN-R127-00": {
+        "bumper_area.inboard_mm": (66.0, MEMORY),
+        "legform.flexible": (False, MEMORY),
+    },
+    "UN-GTR9-A2": {"legform.flexible": (True, UNCONFIRMED)},
     "UN-R127-01": {},
     "EU-631-2009": {
         "bumper_area.inboard_mm": (66.0, UNCONFIRMED),
         # The line itself ends at WAD 2100.
         "brrl.cap_line": (True, MEMORY),
         "ubrl.foot_on_ground": (False, UNCONFIRMED),
+        "legform.flexible": (False, MEMORY),
         # Known with confidence for the UN texts only.
         "legform.lower_below_mm": (425.0, UNCONFIRMED),
         "legform.upper_from_mm": (500.0, UNCONFIRMED),
