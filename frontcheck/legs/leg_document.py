@@ -7,6 +7,7 @@ import math
 from operator import attrgetter
 from typing import Annotated, Any, Literal
 
+from frontcheck.caution import Provenance
 from frontcheck.documents import VERSION, InputEntry, RuleSetEntry, Xz
 from frontcheck.serializer import Entry, From, filled
 
@@ -26,7 +27,7 @@ class PersonEntry(Entry):
     knee_mm: Annotated[float | None, From("knee.value_mm")]
     hip_mm: Annotated[float | None, From("hip.value_mm")]
     source: Annotated[str, From("knee.source")]
-    provenance: Annotated[str, From("knee.provenance")]
+    provenance: Annotated[Provenance, From("knee.provenance")]
 
 
 class SkinEntry(Entry):

@@ -10,7 +10,7 @@ the cap, the triangle over the stretch whose sides run on from the stretches bef
 after. That holds for any surface that is convex across the three stretches. Where the
 contour turns inward at one end, or ends, the cap takes the angle of the other end; where it
 turns inward at both, the surface is taken to stay behind the stretch. No side stands
-steeper than 60 deg on its stretch. (Common practice, no source: our reading of "rows close
+steeper than 60 deg on its stretch. (Own choice: our reading of "rows close
 enough".) Features smaller than the gap, such as a lip between two rows, escape it.
 """
 

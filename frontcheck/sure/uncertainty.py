@@ -44,7 +44,7 @@ class Uncertainty:
     pitch_pivot_mm : float, optional
         Setback of mid-wheelbase from the datum [mm]. There, ride height and pitch are
         independent when both arch heights are equally unsure. The default suits a front
-        overhang of 750 mm and a wheelbase of 2500 mm (common practice, no source).
+        overhang of 750 mm and a wheelbase of 2500 mm (common practice).
 
     Raises
     ------
@@ -130,13 +130,13 @@ HAND_TOOLS: Final = Uncertainty(
 """What square, spirit level and tape give in a workshop; see `SOURCES`."""
 
 SOURCES: Final = {
-    "height_u_mm": "common practice, no source: tape held by hand against a curved surface",
-    "setback_u_mm": "common practice, no source: rule read level from the square",
-    "datum_u_mm": "common practice, no source: sag and thickness of a string line",
-    "square_tilt_u_deg": "common practice, no source: 1.7 mm in 1 m, a square plumbed by eye on a "
+    "height_u_mm": "common practice: tape held by hand against a curved surface",
+    "setback_u_mm": "common practice: rule read level from the square",
+    "datum_u_mm": "common practice: sag and thickness of a string line",
+    "square_tilt_u_deg": "common practice: 1.7 mm in 1 m, a square plumbed by eye on a "
     "spirit level",
-    "ground_slope_u_deg": "common practice, no source: workshop floor, 1.7 mm in 1 m",
-    "ride_height_u_mm": "common practice, no source: tyre pressure, load, settling of the springs",
-    "pitch_u_deg": "common practice, no source: 4 mm between the axles of a small car",
+    "ground_slope_u_deg": "common practice: workshop floor, 1.7 mm in 1 m",
+    "ride_height_u_mm": "common practice: tyre pressure, load, settling of the springs",
+    "pitch_u_deg": "common practice: 4 mm between the axles of a small car",
 }
 """Where each value of `HAND_TOOLS` comes from."""

@@ -320,7 +320,7 @@ def test_survey_states_the_settings(plover: Front) -> None:
 def test_every_value_of_hand_tools_has_a_source() -> None:
     given = {name for name, value in HAND_TOOLS.to_dict().items() if value}
     assert given - {"pitch_pivot_mm"} == set(SOURCES)
-    assert all("no source" in source for source in SOURCES.values())
+    assert all(source.startswith("common practice: ") for source in SOURCES.values())
 
 
 def test_what_is_taken_as_exact_is_said(run, plover: Front) -> None:
