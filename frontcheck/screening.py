@@ -310,11 +310,11 @@ class Screening(LinedFront):
     def _repr_html_(self) -> str:
         from html import escape
 
-        frame = self.to_frame()
-        title = escape(f"{self.front.name}: {self.rules.title}")
+        frame, title = self.to_frame(), escape(f"{self.front.name}: {self.rules.title}")
         columns = [c for c in frame.columns if c.endswith(("_z_mm", "lead_mm", "legform"))]
         table = frame[columns].round(1).to_html(na_rep="-", border=0)
-        return f"<p><b>{title}</b></p>{table}<p><i>{escape(CAUTION)}</i></p>"
+        said = " ".join([CAUTION, *(c for c in self.cautions if "(open end)" in c)])
+        return f"<p><b>{title}</b></p>{table}<p><i>{escape(said)}</i></p>"
 
 
 def screen(
@@ -444,6 +444,6 @@ def _cautions(screening: LinedFront) -> tuple[str, ...]:
     )
     if open_end:
         cautions.append(
-            f"What lies beyond the measured surface may move these lines: {', '.join(open_end)}."
+            f"What lies beyond the measured surface may move (open end): {', '.join(open_end)}."
         )
     return tuple(cautions)

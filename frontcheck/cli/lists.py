@@ -29,12 +29,13 @@ def rules(rules_id: str | None) -> None:
 @click.command()
 @click.argument("code", required=False)
 def explain(code: str | None) -> None:
-    """Say what a finding means, who published it and what it does not say.
+    """Say what a finding or a status means; of a finding, who published it and what it leaves open.
 
     \b
     Examples:
       frontcheck explain
       frontcheck explain LEG-UNDERCUT
+      frontcheck explain open_end
     """
     from frontcheck.findings.catalogue import explain as explanation
     from frontcheck.findings.finding_rules import RULES

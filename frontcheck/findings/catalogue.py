@@ -22,7 +22,7 @@ from frontcheck.findings.head import head_findings
 from frontcheck.findings.leg_findings import leg_findings
 from frontcheck.lines.lined_front import LinedFront
 from frontcheck.lines.section_lines import rows_of
-from frontcheck.lines.statuses import OPEN_END
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
 
 if TYPE_CHECKING:
     from frontcheck.findings.finding_rules import FindingRule
@@ -176,12 +176,12 @@ def _aimed(finding: Finding, zones: FrontZones) -> Finding:
 
 
 def explain(code: str) -> str:
-    """Return what a finding means, its source and its limits, as text.
+    """Return what a finding means, its source and its limits, or what a status means, as text.
 
     Parameters
     ----------
     code : str
-        Code of a finding, in any case.
+        Code of a finding or a status, in any case.
 
     Returns
     -------
@@ -199,7 +199,10 @@ def explain(code: str) -> str:
     >>> print(fc.explain("LEG-UNDERCUT").splitlines()[0])
     LEG-UNDERCUT: lower lip behind the bumper
     """
-    rule = RULES.get(code.strip().upper())
+    status, rule = code.strip().lower(), RULES.get(code.strip().upper())
+    if status in STATUS_WORDS:
+        words = f"{status}: {STATUS_WORDS[status].removeprefix(f'{STATUS_NAMES[status]}: ')}."
+        return "\n\n".join(textwrap.fill(text, _WIDTH) for text in (words, CAUTION))
     if rule is None:
         close = difflib.get_close_matches(code.strip().upper()[:60], list(RULES), n=1)
         raise refuse(

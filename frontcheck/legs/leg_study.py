@@ -22,6 +22,7 @@ from frontcheck.legs.leg_order import (
     with_other_stiffness,
 )
 from frontcheck.lines.lined_front import match_stations
+from frontcheck.lines.statuses import NOT_KNOWN
 from frontcheck.people.impactors import RIGID_LEGFORM
 from frontcheck.serializer import one_line, plain
 
@@ -66,7 +67,7 @@ class LegAt:
     lined: LinedFront  # The front cut down to this station
     basis: Literal["measured", "lofted"]  # Whether the section was measured there
     contact: FrontContact  # What it shows an upright leg, in contact order
-    band: KneeBand | None  # Knee against bumper; None where LBRL or UBRL is missing
+    band: KneeBand | None  # Knee against bumper; None where LBRL or UBRL is not known
     touch: FirstTouch | None  # First touch of the person's leg
     load: FoundationLoad | None  # Load of the person's leg over depth; None likewise
     response: KneeResponse | None  # Opening rate of the legform over depth
@@ -260,6 +261,9 @@ def _at(
             missing.append(f"{what}: {error}")
             return None
 
+    ended = [name for name in ("LBRL", "UBRL") if name in station.open_ends]
+    if ended:
+        missing.append(f"knee and bumper: {NOT_KNOWN} of {' and '.join(ended)}")
     knee = person.knee.known()
     touch = or_missing(f"leg of {person.name}", lambda: first_touch(section, person))
     load = None
@@ -277,7 +281,7 @@ def _at(
         ),
         basis=side.basis,
         contact=front_contact(section, station, lined.rules),
-        band=_band(station, knee),
+        band=None if ended else _band(station, knee),
         touch=touch,
         load=load,
         response=None if run is None else knee_response(section, depths),

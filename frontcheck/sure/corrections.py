@@ -41,11 +41,12 @@ class LineMove:
     quantity: str  # Name with unit
     before: float | None  # The number before it [mm]; None where the line is not formed
     after: float | None  # The number after it [mm]; likewise
+    open_end: bool = False  # Whether what lies beyond the measured surface could change either
 
     @property
     def move(self) -> float | None:
-        """How far it moved [mm]; None where one is missing."""
-        if self.before is None or self.after is None:
+        """How far it moved [mm]; None where one is missing or not known."""
+        if self.before is None or self.after is None or self.open_end:
             return None
         return self.after - self.before
 
@@ -241,14 +242,18 @@ def _correction(
     )
     lines_before, lines_after = line_up(before, rules), line_up(after, rules)
     moves = [
-        LineMove(old.y, quantity, old_value, new_value)
+        LineMove(old.y, quantity, old_value, new_value, was_open or is_open)
         for old, new in zip(lines_before.stations, lines_after.stations, strict=True)
-        for (quantity, old_value), (_, new_value) in zip(_lines(old), _lines(new), strict=True)
+        for (quantity, old_value, was_open), (_, new_value, is_open) in zip(
+            _lines(old), _lines(new), strict=True
+        )
     ]
     return Correction(name, message, float(largest[0]), float(largest[1]), tuple(moves))
 
 
-def _lines(station: Station) -> list[tuple[str, float | None]]:
-    heights = [(f"{line.name}_z_mm", line.z) for line in station.lines]
-    marks = [(f"WAD_{point.distance:g}_x_mm", point.x) for point in station.wads]
-    return [*heights, ("bumper_lead_mm", station.bumper_lead), *marks]
+def _lines(station: Station) -> list[tuple[str, float | None, bool]]:
+    """Numbers of a station, and whether an open end could change each."""
+    ended = station.open_ends
+    heights = [(f"{line.name}_z_mm", line.z, line.name in ended) for line in station.lines]
+    marks = [(f"WAD_{p.distance:g}_x_mm", p.x, p.name in ended) for p in station.wads]
+    return [*heights, ("bumper_lead_mm", station.bumper_lead, station.lead_open_end), *marks]

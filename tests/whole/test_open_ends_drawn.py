@@ -17,6 +17,7 @@ import pytest
 from click.testing import CliRunner
 
 import frontcheck
+from frontcheck.cli.lists import explain as explain_command
 from frontcheck.cli.study import solve as solve_command
 from frontcheck.cli.study import sweep as sweep_command
 from frontcheck.lines import section_lines as formed
@@ -24,8 +25,10 @@ from frontcheck.lines.section_lines import OPEN_END
 from frontcheck.outputs.documents.result_files import intervals_csv
 from frontcheck.outputs.figures.sweep_figures import scatter_matrix
 from frontcheck.outputs.figures.tolerance_figure import tolerance_figure
+from frontcheck.outputs.text.leg_text import leg_text
 from frontcheck.outputs.text.terminal import Plain
-from frontcheck.outputs.text.tolerance_text import measurement_text
+from frontcheck.outputs.text.tolerance_text import corrections_text, measurement_text
+from frontcheck.people.people import PEOPLE
 from frontcheck.study.search import Problem, bound
 from frontcheck.study.study_file import parse_study
 
@@ -274,3 +277,55 @@ def test_nothing_is_proven_of_a_line_with_an_open_end(plant) -> None:
     alone = replace(study, limits=study.limits[:1])
     assert bound(alone).status == "not_available"
     assert "open end" in bound(alone).text
+
+
+# --- what else reads lines ---------------------------------------------------------------------
+
+
+def test_corrections_do_not_say_how_far_an_open_end_moved(plant) -> None:
+    survey = frontcheck.read_front(GEOMETRIES / "plover-survey.csv")
+    _, plain = frontcheck.corrected(survey)
+    plant(blerl_ahead_of=np.inf)
+    _, report = frontcheck.corrected(survey)
+    for before, after in zip(plain.corrections, report.corrections, strict=True):
+        for old, new in zip(before.moves, after.moves, strict=True):
+            on_open = new.quantity.startswith(("BLERL", "bumper_lead"))
+            assert (new.before, new.after) == (old.before, old.after)
+            assert new.move == (None if on_open else old.move)
+    text = "\n".join(corrections_text(Plain(), report, applied=False))
+    assert ", open end)" in text
+    assert "open end" not in "\n".join(corrections_text(Plain(), plain, applied=False))
+
+
+def test_a_knee_is_not_placed_against_a_bumper_that_is_not_known(plant, front) -> None:
+    def at(y: float):
+        study = frontcheck.leg((frontcheck.screen(front),), PEOPLE[-2], [y])
+        return study.stations[0].fronts[0], leg_text(Plain(), study)
+
+    known, said = at(0.0)
+    assert known.band is not None
+    assert "open end" not in said
+    plant(lbrl_below=np.inf)
+    unknown, said = at(0.0)
+    assert unknown.band is None
+    assert "knee and bumper: not known: open end of LBRL" in said
+    assert unknown.touch == known.touch
+
+
+def test_the_caution_names_every_open_end(plant, front) -> None:
+    assert not any("open end" in text for text in frontcheck.screen(front).cautions)
+    plant(lbrl_below=302.0)
+    screening = frontcheck.screen(front)
+    (caution,) = [text for text in screening.cautions if "open end" in text]
+    assert caution.endswith("LBRL at y = 0 mm, LBRL at y = 100 mm.")
+    assert caution in screening._repr_html_()
+
+
+def test_each_status_can_be_asked_for() -> None:
+    told = CliRunner().invoke(explain_command, ["open_end"])
+    assert told.exit_code == 0
+    assert told.output.startswith(
+        "open_end: what lies beyond the measured surface could change it.\n\nThis is a screening"
+    )
+    listed = CliRunner().invoke(explain_command, [])
+    assert "Statuses of lines, places and areas" in listed.output

@@ -361,6 +361,7 @@ def _moves(style: Style, title: str, correction: Correction) -> str:
         for quantity in quantities:
             move = by_place[y, quantity]
             ends = ["-" if v is None else f"{v:.1f}" for v in (move.before, move.after)]
-            cells.append("-" if ends == ["-", "-"] else " to ".join(ends))
+            both = "-" if ends == ["-", "-"] else " to ".join(ends)
+            cells.append(f"({both}, {STATUS_NAMES[OPEN_END]})" if move.open_end else both)
         rows.append([f"{y:g}", *cells])
     return style.table(title, ["y", *map(_quantity, quantities)], rows)
