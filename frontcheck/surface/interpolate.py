@@ -365,6 +365,9 @@ class Strip:
         most = np.maximum(np.maximum(*corners[:2]), np.maximum(*corners[2:]))
         inside = ((most >= low) & (least <= high)).all(axis=-1)
         a, b, c, d = (corner[inside] for corner in corners)
+        # Cells are parted so that the facets on the left are mirror images of those on the right.
+        left = (a[:, 1] + c[:, 1] < 0.0)[:, None]
+        a, b, c, d = (np.where(left, *pair) for pair in ((c, a), (d, b), (a, c), (b, d)))
         part = self.part[inside]
         triangles = np.concatenate([np.stack([a, b, c], axis=1), np.stack([b, d, c], axis=1)])
         return Facets(triangles, np.concatenate([part, part]))

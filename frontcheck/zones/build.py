@@ -10,17 +10,14 @@ import numpy as np
 from frontcheck.errors import NotAvailableError
 from frontcheck.geometry.polyline import nearest, value_at
 from frontcheck.lines.front_line import FrontLine, Pair, Piece, Spot, worst_status
-from frontcheck.lines.side import NO_SIDE, SideContacts, meeting, side_contacts
+from frontcheck.lines.side import NO_SIDE, OPEN_SIDE, Side, SideContacts
 from frontcheck.rules.limits import limits_said
 from frontcheck.zones.bumper_area import (
     between_lines,
     bumper_area,
-    bumper_thirds,
-    gauge_corner,
-    leading_edge_thirds,
     legform_runs,
-    plane_corner,
 )
+from frontcheck.zones.bumper_corners import Bumper, Heights, gauge_corner, plane_corner
 from frontcheck.zones.front_zones import (
     BumperArea,
     BumperCorners,
@@ -44,19 +41,16 @@ from frontcheck.zones.lines_across import (
     side_of,
     wad_across,
 )
+from frontcheck.zones.thirds import bumper_thirds, leading_edge_thirds
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from frontcheck.surface.surface import Facets
     from frontcheck.zones.headform import AreaShape, RearCorner
     from frontcheck.zones.lines_across import Across, Screened
 
 _LINES: Final = ("LBRL", "UBRL", "BLERL", "BRRL")
-_SRL_STEP_MM: Final = 10.0
-_SRL_END: Final = (
-    "the edge touches the outermost contour that reaches the plane: the side of the vehicle beyond "
-    "it is not known"
-)
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,19 +62,26 @@ class _Side:
     corner: Spot
     rear: RearCorner
 
+    bumper: Bumper
+    plane: Spot
+    gauge: Spot
+
     @classmethod
-    def of(cls, across: Across) -> _Side:
-        net, lean = across, across.rules.value("srl.lean_deg")
-        line = across.lines.BLERL
-        met = meeting(net, line.formed, line.x, line.z, lean, "BLERL")
-        missing = "not_reached" if net.y[-1] > 0.0 else "not_available"
-        status = missing if met.point is None else "edge_end" if met.open_end else "ok"
+    def of(cls, across: Across, facets: Facets) -> _Side:
+        line, y, rules = across.lines.BLERL, across.y, across.rules
+        rows = line.formed & (y >= 0.0)
+        edge = Side.of(facets, rules.value("srl.lean_deg"))
+        met = edge.meeting(np.stack([line.x, y, line.z], axis=1)[rows], "BLERL")
+        missing = "not_reached" if y[-1] > 0.0 else "not_available"
+        status = missing if met.point is None else "open_end" if met.open_end else "ok"
         corner = Spot("corner reference point", status, met.point, met.reason)
-        x = net.points[..., 0]
-        levels = np.arange(np.ceil(x.min() / _SRL_STEP_MM), np.floor(x.max() / _SRL_STEP_MM) + 1.0)
-        start = [] if met.point is None else [met.point[0]]
-        srl = side_contacts(net, np.unique([*(levels * _SRL_STEP_MM), *start]), lean)
-        return cls(across, srl, corner, rear_corner(across, srl))
+        srl = edge.line(() if met.point is None else (met.point[0],))
+        bumper = Bumper.of(facets, rules)
+        return cls(
+            across, srl, corner, rear_corner(across, edge, srl), bumper,
+            plane_corner(bumper, rules),
+            gauge_corner(bumper, Heights.of(y, across.lines), rules),
+        )  # fmt: skip
 
     def behind_corner(self) -> SideContacts:
         """The SRL from the corner reference point rearward."""
@@ -90,14 +91,7 @@ class _Side:
             line, right = self.across.lines.BLERL, self.across.y >= 0.0
             formed = line.formed & right
             start = float(line.x[formed].min()) if formed.any() else -np.inf
-        here = self.srl.x >= start
-        return SideContacts(
-            self.srl.touched[here],
-            self.srl.x[here],
-            self.srl.y[here],
-            self.srl.z[here],
-            self.srl.open_end[here],
-        )
+        return self.srl.at(self.srl.x >= start)
 
 
 def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZones:
@@ -113,15 +107,12 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
         *grid_rows(*surface.y_range, options.grid_mm),
     ]
     across = sections_across(surface, screening, ys, rows_mm=options.grid_mm)
-    right = _Side.of(across)
-    left = right if front.symmetric else _Side.of(across.mirrored())
-    mirror = across if front.symmetric else left.across
-
     # Of a symmetric front one side stands for both.
-    plane, gauge = (
-        Pair(_mirrored(here if mirror is across else find(mirror)), here)
-        for find, here in ((find, find(across)) for find in (plane_corner, gauge_corner))
-    )
+    facets = surface.facets((-np.inf, 0.0 if surface.symmetric else -np.inf, -np.inf))
+    right = _Side.of(across, facets)
+    left = right if surface.symmetric else _Side.of(across.mirrored(), facets.mirrored())
+    plane = Pair(_mirrored(left.plane), right.plane)
+    gauge = Pair(_mirrored(left.gauge), right.gauge)
     corners = BumperCorners(
         plane, gauge, "gauge" if rules.flag("bumper_corner.gauge") else "plane_60deg"
     )
@@ -141,8 +132,10 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
         ),
         bumper_corners=corners,
         bumper_test_area=replace(area, outline=between_lines(area, lower, upper)),
-        bumper_thirds=bumper_thirds(across, corners.chosen),
-        leading_edge_thirds=leading_edge_thirds(across, reference),
+        bumper_thirds=bumper_thirds(
+            right.bumper, Heights.of(across.y, across.lines), corners.chosen, half=surface.symmetric
+        ),
+        leading_edge_thirds=leading_edge_thirds(edge.points, reference),
         corner_reference_points=reference,
         rear_corners=_with_wad(across, Pair(_mirrored(left.rear.spot), right.rear.spot)),
         child_area=areas[0],
@@ -310,13 +303,13 @@ def _side_line(across: Across, left: SideContacts, right: SideContacts, corners:
         here = side.touched
         own = np.stack([side.x[here], 0.0 + sign * side.y[here], side.z[here]], axis=1)
         points.append(own)
-        status += ["edge_end" if end else "ok" for end in side.open_end[here]]
+        status += ["open_end" if end else "ok" for end in side.open_end[here]]
         if len(own):
             pieces.append(Piece(start, start + len(own), name))
         wads += across.wad_of(own)
         start += len(own)
         open_ends += int(side.open_end[here].sum())
-    said = [f"{open_ends} of {start} points: {_SRL_END}"] if open_ends else []
+    said = [f"{open_ends} of {start} points: {OPEN_SIDE}"] if open_ends else []
     for name, spot in (("left", corners.left), ("right", corners.right)):
         if spot.reason == NO_SIDE:
             said.append(f"{name}: {NO_SIDE}")

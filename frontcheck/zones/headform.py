@@ -22,8 +22,9 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 
 from frontcheck.geometry.laid_tape import tape_onward
+from frontcheck.lines.bonnet_template import rear_template
 from frontcheck.lines.front_line import Spot, worst_status
-from frontcheck.lines.side import NO_SIDE, meeting, rear_template
+from frontcheck.lines.side import NO_SIDE
 from frontcheck.zones.front_zones import HeadformArea, Outline
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from frontcheck.lines.side import SideContacts
+    from frontcheck.lines.side import Side, SideContacts
     from frontcheck.zones.lines_across import Across
 
 _SHARES: Final = 256
@@ -325,7 +326,7 @@ class RearCorner:
     arc: NDArray[np.float64]  # (k, 3) BRRL from where the template touches it to the SRL [mm]
 
 
-def rear_corner(across: Across, srl: SideContacts) -> RearCorner:
+def rear_corner(across: Across, side_edge: Side, srl: SideContacts) -> RearCorner:
     """Rear corner on the right: BRRL and SRL, with the template where they do not meet."""
     line, rules = across.lines.BRRL, across.rules
     none = np.empty((0, 3))
@@ -336,12 +337,11 @@ def rear_corner(across: Across, srl: SideContacts) -> RearCorner:
         inboard = int(np.argmin(np.abs(across.y)))
         reason = line.reason(inboard) or "BRRL could not be formed on this side"
         return RearCorner(Spot(_NAME, line.status(inboard), None, reason), none)
-    met = meeting(across, line.formed, line.x, line.z, rules.value("srl.lean_deg"), "BRRL")
+    rear, side = np.stack([line.x, across.y, line.z], axis=1)[rows], srl.points
+    met = side_edge.meeting(rear, "BRRL")
     if met.point is not None:
-        status = "edge_end" if met.open_end else "ok"
+        status = "open_end" if met.open_end else "ok"
         return RearCorner(Spot(_NAME, status, met.point, met.reason), none)
-    rear = np.stack([line.x, across.y, line.z], axis=1)[rows]
-    side = np.stack([srl.x, srl.y, srl.z], axis=1)[srl.touched]
     flat = _Plane(rear, side)
     constants = {
         name: rules.value(f"bonnet_corner.{name}")

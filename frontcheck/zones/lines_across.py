@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Final, Literal, Protocol
 
 import numpy as np
 
-from frontcheck.geometry.level_cuts import LevelCuts, level_cuts
 from frontcheck.geometry.polyline import highest_at, nearest, points_at
 from frontcheck.lines.front_line import FrontLine, Piece, worst_status
 from frontcheck.lines.section_lines import (
@@ -106,20 +105,6 @@ class Across:
             self.rules,
             tuple((0.0 - y, why) for y, why in self.missing[::-1]),
         )
-
-    @property
-    def net(self) -> Across:
-        """Itself."""
-        return self
-
-    @property
-    def smooth(self) -> bool:
-        """Whether the surface bends between cuts."""
-        return self.surface.kind != "straight"
-
-    def tops(self, x: NDArray[np.float64]) -> LevelCuts:
-        """Cut every contour at setbacks and keep the highest crossing."""
-        return level_cuts(self.points, x, axis=0, take="greatest")
 
     def tops_at(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
         """Height of every contour at setbacks, the highest where there are several, (m, k)."""

@@ -12,7 +12,7 @@ import pytest
 from front_shapes import FAR, SCREENED_PARTS, barrel, front_of, screened
 
 from frontcheck.front.front import Front
-from frontcheck.lines.side import rear_template
+from frontcheck.lines.bonnet_template import rear_template
 from frontcheck.screening import screen
 from frontcheck.surface.section import Section
 from frontcheck.zones.build import zones_of

@@ -140,9 +140,9 @@ def test_corner_at_the_last_station_is_said_to_be_open() -> None:
     corners = zones(
         front_of(upright_face(plan_circle(2000.0)), np.arange(-700.0, 701.0, 50.0))
     ).bumper_corners
-    assert corners.plane.status == corners.gauge.status == "edge_end"
+    assert corners.plane.status == corners.gauge.status == "open_end"
     assert corners.plane.right.point[1] == 700.0
-    assert "nothing was measured" in corners.plane.reason
+    assert "nothing is known" in corners.plane.reason
 
 
 # --- bumper: test area, thirds, legform -------------------------------------------------
@@ -260,8 +260,8 @@ def test_srl_of_a_side_at_45_deg_is_its_highest_contact() -> None:
 
 def test_srl_at_the_last_station_says_so() -> None:
     line = zones(front_of(barrel(lambda _: 900.0), np.arange(-600.0, 601.0, 100.0))).line("SRL")
-    assert line.status == "edge_end"
-    assert set(line.point_status) == {"edge_end"}
+    assert line.status == "open_end"
+    assert set(line.point_status) == {"open_end"}
     assert "not known" in line.reason
 
 

@@ -1,0 +1,185 @@
+"""Facets cut by planes square to an axis, and straight tools that touch them from outside.
+
+Glossary
+--------
+facet
+    Flat triangle, a row of (k, 3, 3) corners.
+cut
+    Stretch in which a facet crosses a plane. Corners on the plane count on either side, so that
+    facets which touch it or lie in it have cuts too.
+along, out
+    Coordinates of a touch in the plane of a tool: along the tool, and square out of it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
+
+from frontcheck.geometry.polyline import taut_string
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+CREASE_DEG: Final = 12.0
+"""A contour that turns by more than this at the touch has an edge there and touches with it; one
+that turns by less stands for a smooth shape. Own choice: facets of 10 mm turn by 12 deg on a radius
+of 48 mm, and panels meet in sharper edges."""
+LEANS_DEG: Final = 1.5
+"""The place of a touch on a smooth shape is the mean over leans this much either way: own choice,
+some 50 mm of contour on a radius of 1 m, so that no single facet decides."""
+FLAT_MM: Final = 40.0
+"""Longer facets are taken for flat pieces and not for a smooth shape. Own choice: coarser facets
+than that leave 0.2 mm of a radius of 1 m."""
+_MANY: Final = 100
+_BIN_MM: Final = 3.0
+AROUND_MM: Final = 60.0
+"""How far along the tool from a touch its contour is looked at [mm]."""
+
+
+@dataclass(frozen=True, eq=False)
+class Cuts:
+    """Stretches in which facets cross planes."""
+
+    level: NDArray[np.intp]  # (p,) int, which plane
+    facet: NDArray[np.intp]  # (p,) int, which facet
+    ends: NDArray[np.float64]  # (p, 2, 3) float, both ends of the stretch [mm]
+
+
+def spans(
+    corners: NDArray[np.float64], axis: Literal[0, 1, 2]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Least and greatest of one coordinate of every facet, (k,) each."""
+    a, b, c = (corners[:, i, axis] for i in range(3))
+    return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+
+
+def cut_facets(
+    corners: NDArray[np.float64], axis: Literal[0, 1, 2], levels: NDArray[np.float64]
+) -> Cuts:
+    """Cut facets by planes, whose places increase."""
+    low, high = spans(corners, axis)
+    first = np.searchsorted(levels, low, side="left")
+    count = np.searchsorted(levels, high, side="right") - first
+    facet = np.repeat(np.arange(len(corners)), count)
+    level = first[facet] + np.arange(len(facet)) - np.repeat(np.cumsum(count) - count, count)
+    at = levels[level] if len(level) else np.empty(0)
+    own = corners[facet]
+    order = np.argsort(own[:, :, axis], axis=1, kind="stable")
+    a, b, c = (np.take_along_axis(own, order[:, i, None, None], axis=1)[:, 0] for i in range(3))
+    lower = at < b[:, axis]
+    ends = np.stack(
+        [
+            _between(a, c, axis, at),
+            np.where(lower[:, None], _between(a, b, axis, at), _between(b, c, axis, at)),
+        ],
+        axis=1,
+    )
+    # A facet that lies in the plane is met in all three of its edges.
+    flat = np.flatnonzero(a[:, axis] == c[:, axis])
+    if len(flat):
+        more = [np.stack([a[flat], c[flat]], axis=1), np.stack([b[flat], c[flat]], axis=1)]
+        ends[flat] = np.stack([a[flat], b[flat]], axis=1)
+        ends = np.concatenate([ends, *more])
+        level = np.concatenate([level, level[flat], level[flat]])
+        facet = np.concatenate([facet, facet[flat], facet[flat]])
+    return Cuts(level, facet, ends)
+
+
+def _between(
+    a: NDArray[np.float64], b: NDArray[np.float64], axis: int, at: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Where stretches from a to b, which does not lie lower, cross the planes."""
+    step = b[:, axis] - a[:, axis]
+    t = np.where(step > 0.0, (at - a[:, axis]) / np.where(step > 0.0, step, 1.0), 0.0)
+    point: NDArray[np.float64] = a + t[:, None] * (b - a)
+    point[:, axis] = at
+    return point
+
+
+def smooth_place(points: NDArray[np.float64], at: float) -> float:
+    """Where along a tool it touches the smooth shape that a facetted contour stands for."""
+    # Points (n, 2), along and out, near the touch at `at`, sorted by the first. The tool is leant
+    # a little either way: on a circle cut into facets the mean touch is the true one, and at an
+    # edge it is the edge.
+    if len(points) == 0:
+        return at
+    if len(points) > _MANY:
+        # Over what stands out most of every few millimetres a string lies on or below the true one.
+        starts = np.flatnonzero(np.diff(points[:, 0] // _BIN_MM, prepend=-np.inf))
+        ends = np.append(starts[1:], len(points))
+        most = [
+            s + int(np.argmax(points[s:e, 1]))
+            for s, e in zip(starts.tolist(), ends.tolist(), strict=True)
+        ]
+        rough = points[[0, *most, -1]]
+        rough = rough[taut_string(rough, -1.0)]
+        points = points[points[:, 1] >= np.interp(points[:, 0], *rough.T) - 1e-9]
+    hull = points[taut_string(points, -1.0)]
+    touch = np.flatnonzero(hull[:, 1] >= hull[:, 1].max() - 1e-9)
+    i = int(touch[np.abs(hull[touch, 0] - at).argmin()])
+    if i in (0, len(hull) - 1):
+        return at
+    step = np.diff(hull, axis=0)
+    lean = np.arctan2(step[:, 1], step[:, 0])
+    bend = lean[i - 1] - lean[i]
+    if bend > math.radians(CREASE_DEG):
+        return at
+    # Beyond a flat piece, or the last point looked at, nothing is known of the shape.
+    flat = step[:, 0] > FLAT_MM
+    flat[[0, -1]] = True
+    reach = min(
+        max(math.radians(LEANS_DEG), 1.2 * bend),
+        lean[:i][flat[:i]].min(initial=np.inf),
+        (-lean[i:])[flat[i:]].min(initial=np.inf),
+    )
+    if reach <= 1e-9:
+        return at
+    # Leans weigh less the farther they are off, down to none at the reach.
+    t = np.clip(lean / reach, -1.0, 1.0)
+    weight = -np.diff(0.5 + t - np.sign(t) * t * t / 2.0)
+    return float(weight @ hull[1:-1, 0])
+
+
+def smooth_places(
+    group: NDArray[np.intp], points: NDArray[np.float64], at: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """`smooth_place` of several touches: points (n, 2) belong to the touch that `group` says."""
+    near = np.abs(points[:, 0] - at[group]) <= AROUND_MM
+    group, points = group[near], points[near]
+    order = np.lexsort((points[:, 1], points[:, 0], group))
+    group, points = group[order], points[order]
+    new = np.ones(len(group), dtype=bool)
+    new[1:] = (np.diff(points, axis=0) != 0.0).any(axis=1) | (np.diff(group) > 0)
+    group, points = group[new], points[new]
+    bounds = np.searchsorted(group, np.arange(len(at) + 1))
+    return np.array(
+        [
+            smooth_place(points[bounds[i] : bounds[i + 1]], place)
+            for i, place in enumerate(at.tolist())
+        ]
+    )
+
+
+def goes_on(
+    group: NDArray[np.intp],
+    along: NDArray[np.float64],
+    out: NDArray[np.float64],
+    touch: NDArray[np.float64],
+    gap: float,
+    margin: float = 1e-6,
+) -> NDArray[np.bool_]:
+    """Whether the contour goes on beyond touches (k, 2), itself or across a gap; (k,) bool."""
+    # Stretches along (n, 2), out (n, 2) belong to the touch that `group` says.
+    place = touch[group]
+    step = np.stack([along[:, 1] - along[:, 0], out[:, 1] - out[:, 0]], axis=1)
+    to = place - np.stack([along[:, 0], out[:, 0]], axis=1)
+    square = (step * step).sum(axis=1)
+    t = np.clip((to * step).sum(axis=1) / np.where(square == 0.0, 1.0, square), 0.0, 1.0)
+    off = np.hypot(*(to - t[:, None] * step).T)
+    beyond = (along.max(axis=1) > place[:, 0] + margin) & (off <= gap)
+    found: NDArray[np.bool_] = np.bincount(group[beyond], minlength=len(touch)) > 0
+    return found

@@ -1,0 +1,132 @@
+"""The semicircular template that carries the bonnet rear line on where it does not meet SRL."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.geometry.polyline import arcs_of, nearest, points_at
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+_TIE_MM: Final = 1e-9
+_LARGEST_TEMPLATE_MM: Final = 2000.0
+
+
+@dataclass(frozen=True, eq=False)
+class Template:
+    """The semicircular template where it touches the bonnet rear line, in its own plane."""
+
+    radius: float  # Its radius [mm]
+    touch: NDArray[np.float64]  # (2,) where it touches the line
+    arc: NDArray[np.float64]  # (k, 2) the arc from there to its rear end on the side line
+
+
+def rear_template(
+    side: NDArray[np.float64],
+    rear: NDArray[np.float64],
+    radius: float,
+    step: float,
+    middle_deg: float,
+) -> Template | None:
+    """Slide a semicircular template rearward along the side line onto the bonnet rear line."""
+    # The template has both ends on the side line and its arc on the side of the rear line. Its
+    # radius grows until it touches the rear line tangentially, outside the middle of the arc.
+    # Reading: the flexible template is laid flat, in the mean plane of the corner.
+    length = arcs_of(side)
+    for i in range(int((_LARGEST_TEMPLATE_MM - radius) // step) + 1):
+        found = _slide(side, length, rear, radius + i * step, middle_deg)
+        if found is not None:
+            return found
+    return None
+
+
+def _slide(
+    side: NDArray[np.float64],
+    length: NDArray[np.float64],
+    rear: NDArray[np.float64],
+    radius: float,
+    middle_deg: float,
+) -> Template | None:
+    """Slide one template; None when it does not fit."""
+
+    def pose(s: float) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+        """Both ends of the arc, the rear one at length s along the side line."""
+        end = points_at(side, length, s)
+        ahead = side[: int(np.searchsorted(length, s))]
+        fits = np.flatnonzero(np.hypot(*(ahead - end).T) >= 2.0 * radius)
+        if len(fits) == 0:
+            return None
+        k = int(fits[-1])
+        after = side[k + 1] if k + 1 < len(ahead) else end
+        # Where the stretch from here to the next point is two radii from the rear end.
+        step, off = after - side[k], side[k] - end
+        half, square = float(step @ off), float(step @ step)
+        inner = half * half - square * (float(off @ off) - 4.0 * radius * radius)
+        return side[k] + (-half - math.sqrt(max(inner, 0.0))) / square * step, end
+
+    def gap(s: float) -> tuple[float, NDArray[np.float64], float] | None:
+        """Least distance from arc to rear line, where on the line, and its parameter."""
+        ends = pose(s)
+        if ends is None:
+            return None
+        centre = (ends[0] + ends[1]) / 2.0
+        found = nearest(rear, centre)
+        k, t = int(found.stretch), float(found.t)
+        near = rear[k] + t * (rear[k + 1] - rear[k])
+        return float(found.distance) - radius, near, k + t
+
+    s, previous = 2.0 * radius, None
+    while s <= length[-1]:
+        here = gap(s)
+        if here is None:
+            s += 1.0
+            continue
+        if here[0] <= 0.0:
+            break
+        previous = s
+        # The centre moves no faster than the rear end, give or take a bend in the side line.
+        s += max(here[0] / 2.0, 1.0)
+    if previous is None or s > length[-1]:
+        return None  # over the rear line where the template first fits, or never there
+    low, high = previous, s
+    for _ in range(60):
+        half_way = (low + high) / 2.0
+        middle = gap(half_way)
+        if middle is not None and middle[0] > 0.0:
+            low = half_way
+        else:
+            high = half_way
+    ends, touch = pose(high), gap(high)
+    if ends is None or touch is None:
+        return None
+    return _accept(ends, touch[1], touch[2], len(rear), radius, middle_deg)
+
+
+def _accept(
+    ends: tuple[NDArray[np.float64], NDArray[np.float64]],
+    touch: NDArray[np.float64],
+    parameter: float,
+    points: int,
+    radius: float,
+    middle_deg: float,
+) -> Template | None:
+    """Take the template if it touches tangentially and outside the middle arc."""
+    front, end = ends
+    centre = (front + end) / 2.0
+    at_end = parameter <= _TIE_MM or parameter >= points - 1 - _TIE_MM
+    out = (end - centre) / radius  # toward the rear end
+    inward = np.array([-out[1], out[0]])
+    if float((touch - centre) @ inward) < 0.0:
+        inward = -inward
+    ray = (touch - centre) / radius
+    angle = math.degrees(math.atan2(float(ray @ out), float(ray @ inward)))
+    if at_end or angle <= middle_deg / 2.0:
+        return None
+    turn = np.radians(np.linspace(angle, 90.0, 33))
+    arc = centre + radius * (np.cos(turn)[:, None] * inward + np.sin(turn)[:, None] * out)
+    return Template(radius, touch, arc)

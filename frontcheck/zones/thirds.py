@@ -1,0 +1,164 @@
+"""Thirds of the bumper and of the bonnet leading edge.
+
+Readings
+--------
+tape
+    It follows the outer contour, held taut round the front, so that in plan it bears on the
+    convex outline only and bridges hollows. UN R127 02 series, 2.35 and 2.33 (text read).
+bumper
+    The outer contour is that in plan: the foremost places of the bumper between LBRL and UBRL.
+    Length is measured in plan, so a jump of height from one place to the next adds none. The cut
+    lies on the surface, at the foremost place of the bumper at that y; where the tape bridges
+    a hollow, on the tape.
+leading edge
+    The outer contour is BLERL, in three dimensions.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.geometry.facet_cuts import cut_facets
+from frontcheck.geometry.polyline import arcs_of, points_at, taut_string
+from frontcheck.lines.front_line import Spot, worst_status
+from frontcheck.zones.front_zones import Thirds
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from frontcheck.lines.front_line import Pair
+    from frontcheck.zones.bumper_corners import Bumper, Heights
+
+_BRIDGED_MM: Final = 0.5
+"""The tape lies on the surface where it is no farther from it than this: own choice."""
+_BIN_MM: Final = 5.0
+_BRIDGES: Final = "the tape bridges a hollow there; the cut lies on the tape"
+
+
+def bumper_thirds(bumper: Bumper, heights: Heights, ends: Pair, *, half: bool = False) -> Thirds:
+    """Cut the outer contour of the bumper in three equal lengths of tape."""
+    missing = _missing(ends)
+    if missing is not None:
+        return missing
+    if len(heights.y) == 0:
+        return Thirds((), (), None, "not_available", "LBRL and UBRL bound nothing")
+    left, right = np.array(ends.left.point), np.array(ends.right.point)
+    bumper = bumper.between(float(heights.low.min()), float(heights.high.max()))
+    # Of a symmetric front there is one side: the other is its mirror image.
+    facets = np.concatenate([bumper.corners, *([bumper.mirrored().corners] if half else [])])
+    y = facets[..., 1]
+    facets = facets[(y.max(axis=1) > left[1]) & (y.min(axis=1) < right[1])]
+    outline = _plan_outline(_foremost_points(facets, heights), left, right)
+    flat = outline * (1.0, 1.0, 0.0)
+    whole, places = _cut(flat)
+    cuts = []
+    for place, mirror in zip(places, (-1.0, 1.0), strict=True):
+        flip = np.array([1.0, mirror, 1.0])
+        found = _on_surface(facets * flip, heights, place[1], mirror)
+        if found is None or found[0] > place[0] + _BRIDGED_MM:
+            z = float(np.interp(place[1], outline[:, 1], outline[:, 2]))
+            point, reason = (float(place[0]), float(place[1]), z), _BRIDGES
+        else:
+            point, reason = (found[0], float(place[1]), found[1]), ""
+        said = "; ".join(filter(None, [ends.reason, reason]))
+        cuts.append(Spot("bumper third", ends.status, point, said))
+    return Thirds((ends.left, ends.right), tuple(cuts), whole, ends.status, ends.reason)
+
+
+def leading_edge_thirds(line: NDArray[np.float64], ends: Pair) -> Thirds:
+    """Cut the bonnet leading edge, points (n, 3) from left to right, in three equal lengths."""
+    missing = _missing(ends)
+    if missing is not None:
+        return missing
+    left, right = np.array(ends.left.point), np.array(ends.right.point)
+    inner = line[(line[:, 1] > left[1]) & (line[:, 1] < right[1])]
+    row = np.concatenate([[left], inner, [right]])
+    whole, places = _cut(row[taut_string(row[:, [1, 0]])])
+    cuts = tuple(
+        Spot("leading edge third", ends.status, (x, y, z)) for x, y, z in np.array(places).tolist()
+    )
+    return Thirds((ends.left, ends.right), cuts, whole, ends.status, ends.reason)
+
+
+def _missing(ends: Pair) -> Thirds | None:
+    left, right = ends.left.point, ends.right.point
+    if left is not None and right is not None and left[1] < right[1]:
+        return None
+    reason = ends.reason or "the ends lie on each other"
+    return Thirds((), (), None, worst_status(ends.status, "not_available"), reason)
+
+
+def _cut(tape: NDArray[np.float64]) -> tuple[float, list[NDArray[np.float64]]]:
+    """Length of a tape and the places a third from its left and from its right end."""
+    # Each from its own end, so that a symmetric tape has symmetric places.
+    ways = [tape, tape[::-1]]
+    reach = [arcs_of(way) for way in ways]
+    whole = (float(reach[0][-1]) + float(reach[1][-1])) / 2.0
+    return whole, [points_at(w, r, whole / 3.0) for w, r in zip(ways, reach, strict=True)]
+
+
+def _foremost_points(facets: NDArray[np.float64], heights: Heights) -> NDArray[np.float64]:
+    """Corners of facets between two heights, and where their edges cross those, (n, 3)."""
+    corners = facets.reshape(-1, 3)
+    low, high = heights.at(corners[:, 1])
+    above, below = corners[:, 2] - low, high - corners[:, 2]
+    found = [corners[(above >= 0.0) & (below >= 0.0)]]
+    for off in (above.reshape(-1, 3), below.reshape(-1, 3)):
+        for i, j in ((0, 1), (1, 2), (2, 0)):
+            crossing = off[:, i] * off[:, j] < 0.0
+            a, b = facets[crossing, i], facets[crossing, j]
+            t = off[crossing, i] / (off[crossing, i] - off[crossing, j])
+            point = a + t[:, None] * (b - a)
+            lowest, highest = heights.at(point[:, 1])
+            inside = (point[:, 2] >= lowest - 1e-6) & (point[:, 2] <= highest + 1e-6)
+            found.append(point[inside])
+    return np.concatenate(found)
+
+
+def _plan_outline(
+    points: NDArray[np.float64], left: NDArray[np.float64], right: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """The points on which a tape bears in plan from one end to the other."""
+    points = points[(points[:, 1] > left[1]) & (points[:, 1] < right[1])]
+    if len(points) > 1:
+        # The tape over the foremost point of every few millimetres lies on or behind the true one.
+        bins = ((points[:, 1] - left[1]) // _BIN_MM).astype(np.intp)
+        order = np.lexsort((points[:, 0], bins))
+        first = order[np.unique(bins[order], return_index=True)[1]]
+        rough = _taut(np.concatenate([[left], points[first], [right]]))
+        points = points[points[:, 0] <= np.interp(points[:, 1], rough[:, 1], rough[:, 0]) + 1e-9]
+    return _taut(np.concatenate([[left], points, [right]]))
+
+
+def _taut(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    inner = points[1:-1]
+    inner = inner[np.lexsort((inner[:, 2], inner[:, 0], inner[:, 1]))]
+    # Of several places at one y the foremost, the lowest of those.
+    inner = inner[np.unique(inner[:, 1], return_index=True)[1]]
+    row = np.concatenate([points[:1], inner, points[-1:]])
+    bears: NDArray[np.float64] = row[taut_string(row[:, [1, 0]])]
+    return bears
+
+
+def _on_surface(
+    facets: NDArray[np.float64], heights: Heights, y: float, mirror: float
+) -> tuple[float, float] | None:
+    """Return x and z of the foremost place between the heights in a cut, the lowest of several."""
+    ends = cut_facets(facets, 1, np.array([mirror * y])).ends
+    low, high = (float(bound[0]) for bound in heights.at(np.array([y])))
+    x, z = ends[..., 0], ends[..., 2]
+    step = np.where(z[:, 0] == z[:, 1], 1.0, z[:, 1] - z[:, 0])
+    places = []
+    for bound in (low, high):
+        t = (bound - z[:, 0]) / step
+        crossing = (t >= 0.0) & (t <= 1.0) & (z[:, 0] != z[:, 1])
+        at = x[crossing, 0] + t[crossing] * (x[crossing, 1] - x[crossing, 0])
+        places.append(np.stack([at, np.full(len(at), bound)], axis=1))
+    own = np.stack([x.ravel(), z.ravel()], axis=1)
+    every = np.concatenate([own[(own[:, 1] >= low) & (own[:, 1] <= high)], *places])
+    if len(every) == 0:
+        return None
+    tied = every[every[:, 0] <= every[:, 0].min() + 1e-9]
+    return float(tied[:, 0].min()), float(tied[:, 1].min())
