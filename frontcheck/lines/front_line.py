@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
-from frontcheck.lines.section_lines import FORMED, STATUSES
+from frontcheck.lines.line_values import FORMED, STATUSES
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:

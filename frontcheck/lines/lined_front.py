@@ -138,7 +138,7 @@ def line_up(
     )
 
 
-_RESTS_ON: Final = ("lbrl", "ubrl", "blerl", "brrl", "wad", "legform")
+_RESTS_ON: Final = ("bumper", "lbrl", "ubrl", "blerl", "brrl", "wad", "legform")
 """Constants of these themes are all that the lines of a section rest on."""
 
 

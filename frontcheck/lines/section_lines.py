@@ -17,7 +17,6 @@ Everything here works on B contours at once (`Contours`); one section is a batch
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
@@ -26,116 +25,46 @@ import numpy as np
 from frontcheck.geometry.sphere import sphere_contact
 from frontcheck.geometry.straight_edge import StraightEdge, edge_contact, touch_runs
 from frontcheck.geometry.tape_batch import tape_marks
+from frontcheck.lines.bumper_lines import (
+    TapeAnchor,
+    bumper_of,
+    lower_bumper_line,
+    tape_anchor,
+    upper_bumper_line,
+)
+from frontcheck.lines.line_values import (
+    LOWER_END,
+    NOT_AVAILABLE,
+    NOT_REACHED,
+    OK,
+    PLAIN,
+    R_CAPPED,
+    R_LOWER,
+    R_NO_REST,
+    R_NO_SCREEN,
+    R_NO_WAD,
+    R_REACH,
+    R_RETAKEN,
+    R_UPPERMOST,
+    R_WAD,
+    RETAKEN,
+    WAD_1000,
+    LineValues,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from frontcheck.geometry.straight_edge import EdgeContact
     from frontcheck.geometry.tape_batch import TapeMarks
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.contours import Contours
 
 _T = TypeVar("_T")
 
-STATUSES: Final = (
-    "ok",
-    "retaken_40deg",
-    "lower_end",
-    "wad_1000",
-    "underside_first",
-    "wad_only",
-    "edge_end",
-    "open_end",
-    "not_reached",
-    "not_available",
-)
-"""Status of a line, from the plainest to the least known; the index is the code in batches."""
-
-(
-    OK,
-    RETAKEN,
-    LOWER_END,
-    WAD_1000,
-    UNDERSIDE_FIRST,
-    WAD_ONLY,
-    EDGE_END,
-    OPEN_END,
-    NOT_REACHED,
-    NOT_AVAILABLE,
-) = range(len(STATUSES))
-
-FORMED: Final = frozenset(STATUSES[:NOT_REACHED])
-"""Statuses of what could be formed; of `open_end` the value is kept, but not known for sure."""
-
 _AT_ONCE: Final = 2000
 """Contours worked on together; results do not depend on it."""
-
-NO_ANCHOR: Final = "no point of the contour lies low enough to hang the tape from"
-"""Why there is no wrap-around distance."""
-
-_REASONS: Final = (
-    "",
-    "the straight edge touches with its end: what lies beyond its reach may stand farther out",
-    "the lower end of the edge touches first; that contact is the line",
-    "the upper end of the edge touches first; the line is the WAD point that the rules name",
-    "contact at the first lean is continuous or multiple; taken again at the second lean",
-    "contact is continuous or multiple at both leans; the uppermost touch is taken",
-    "no part of the contour that counts lies within the reach of the straight edge",
-    "the upper end of the edge touches first, but the tape does not reach that WAD point",
-    "the sphere meets nothing ahead of the windscreen before the contour ends",
-    "no point is labelled windscreen, so the sphere cannot be kept on it",
-    "the sphere would rest beyond the WAD at which these rules cap the line",
-    "contact is at the first or last measured point: the surface beyond it is not known",
-)
-(
-    _PLAIN,
-    _R_END,
-    _R_LOWER,
-    _R_WAD,
-    _R_RETAKEN,
-    _R_UPPERMOST,
-    _R_REACH,
-    _R_NO_WAD,
-    _R_NO_REST,
-    _R_NO_SCREEN,
-    _R_CAPPED,
-    _R_OPEN_END,
-) = range(len(_REASONS))
-
-
-@dataclass(frozen=True, eq=False)
-class LineValues:
-    """One line in B contours."""
-
-    code: NDArray[np.intp]  # (B,) int, index into `STATUSES`
-    x: NDArray[np.float64]  # (B,) point [mm]; holds nothing meaningful where `formed` is False
-    z: NDArray[np.float64]  # (B,) point [mm]; holds nothing meaningful where `formed` is False
-    reason_code: NDArray[np.intp]  # (B,) int; see `reason`
-
-    @property
-    def formed(self) -> NDArray[np.bool_]:
-        """Where the line could be formed, (B,) bool."""
-        return self.code < NOT_REACHED
-
-    def status(self, i: int) -> str:
-        """Return the status of one contour."""
-        return STATUSES[self.code[i]]
-
-    def reason(self, i: int) -> str:
-        """Why the status of one contour is what it is; empty when there is nothing to say."""
-        return _REASONS[self.reason_code[i]]
-
-
-@dataclass(frozen=True, eq=False)
-class TapeAnchor:
-    """Where the tape hangs from, in B contours."""
-
-    found: NDArray[np.bool_]  # (B,) bool
-    x: NDArray[np.float64]  # (B,) foremost point [mm]
-    z: NDArray[np.float64]  # (B,) foremost point [mm]
-    start: NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,6 +75,7 @@ class LineBatch:
     LBRL: LineValues  # The lines
     BLERL: LineValues  # The lines
     BRRL: LineValues  # The lines
+    underside: NDArray[np.float64]  # (B, 2) where the edge of LBRL touches that first; NaN: nowhere
     edge_angle_deg: NDArray[np.float64]  # (B,) lean of the straight edge that formed BLERL [deg]
     edge_touch: NDArray[np.float64]  # (B, 2) where that edge touches, x and z [mm]
     sphere: NDArray[np.float64]  # (B, 6) x and z of centre, of contact, of contact with the glass
@@ -161,28 +91,6 @@ class LineBatch:
         return np.ma.MaskedArray(
             self.BLERL.x - self.UBRL.x, mask=~(self.BLERL.formed & self.UBRL.formed)
         )
-
-
-def tape_anchor(contours: Contours, rules: RuleSet) -> TapeAnchor:
-    """Find the foremost bumper point, below which the tape stands on the ground."""
-    limit = rules.value("wad.anchor_height_mm")
-    points, row = contours.points, np.arange(len(contours))
-    found = np.zeros(len(contours), dtype=bool)
-    x, z = np.zeros(len(contours)), np.zeros(len(contours))
-    start = np.zeros(len(contours), dtype=np.intp)
-    for with_bumper, height in ((True, math.inf), (False, limit)):
-        chosen = np.flatnonzero(contours.has_bumper == with_bumper)
-        if len(chosen) == 0:
-            continue
-        counted = contours.bumper[chosen] if with_bumper else None
-        plumb = StraightEdge(0.0, 0.0, height)
-        touch = edge_contact(points[chosen], plumb, take="lower", counted=counted)
-        found[chosen], x[chosen], z[chosen] = touch.touched, touch.x, touch.z
-        after = points[chosen, touch.stretch + 1]
-        before = points[chosen, touch.stretch]
-        at_after = (after[:, 0] == touch.x) & (after[:, 1] == touch.z)
-        start[chosen] = touch.stretch + (at_after | (before[:, 1] > height))
-    return TapeAnchor(found, x, z, np.minimum(start, contours.counts[row] - 1))
 
 
 def section_lines(
@@ -252,19 +160,22 @@ def _form(
     tape_x: NDArray[np.float64] | None,
 ) -> LineBatch:
     """Form every line of every contour of one batch."""
-    anchor = tape_anchor(contours, rules)
+    bumper = bumper_of(contours, rules)
+    anchor = tape_anchor(contours, rules, bumper)
     anchor_x = anchor.x if tape_x is None else tape_x
     upper_end = rules.value("blerl.upper_end_wad_mm")
     cap = rules.value("brrl.wad_cap_mm")
     wanted = tuple(dict.fromkeys((*distances, upper_end, cap)))
     marks = _marks(contours, anchor, anchor_x, wanted)
     bonnet_edge, angle, edge_touch = _blerl(contours, rules, marks, wanted.index(upper_end))
+    lower, underside = lower_bumper_line(contours, bumper, rules)
     rear, sphere = _brrl(contours, rules, marks, wanted.index(cap))
     return LineBatch(
-        UBRL=_ubrl(contours, rules),
-        LBRL=_lbrl(contours, rules),
+        UBRL=upper_bumper_line(contours, bumper, rules),
+        LBRL=lower,
         BLERL=bonnet_edge,
         BRRL=rear,
+        underside=underside,
         edge_angle_deg=angle,
         edge_touch=edge_touch,
         sphere=sphere,
@@ -286,61 +197,6 @@ def _marks(
     return marks
 
 
-def _ubrl(contours: Contours, rules: RuleSet) -> LineValues:
-    """Uppermost contact of the edge leant rearward, on the bumper where it is labelled."""
-    standing = StraightEdge.standing(
-        rules.value("ubrl.edge_length_mm"), rules.value("ubrl.lean_deg")
-    )
-    free = StraightEdge(standing.lean_deg, standing.low, math.inf)
-    parts = rules.texts("ubrl.parts")
-    out = _empty(len(contours))
-    for with_bumper in (True, False):
-        chosen = np.flatnonzero(contours.has_bumper == with_bumper)
-        if len(chosen) == 0:
-            continue
-        limited = with_bumper and bool(parts)
-        # The edge need not stand on the ground where the bumper is known and the rules say so.
-        edge = free if limited and not rules.flag("ubrl.foot_on_ground") else standing
-        counted = contours.bumper[chosen] if limited else None
-        touch = edge_contact(contours.points[chosen], edge, take="upper", counted=counted)
-        _fill(out, chosen, touch, contours)
-    return out
-
-
-def _lbrl(contours: Contours, rules: RuleSet) -> LineValues:
-    """Lowermost contact of the edge leant forward."""
-    edge = StraightEdge.standing(rules.value("lbrl.edge_length_mm"), -rules.value("lbrl.lean_deg"))
-    touch = edge_contact(contours.points, edge, take="lower")
-    out = _empty(len(contours))
-    _fill(out, np.arange(len(contours)), touch, contours)
-    return out
-
-
-def _empty(batch: int) -> LineValues:
-    return LineValues(
-        np.full(batch, NOT_REACHED),
-        np.zeros(batch),
-        np.zeros(batch),
-        np.full(batch, _R_REACH),
-    )
-
-
-def _fill(
-    out: LineValues, chosen: NDArray[np.intp], touch: EdgeContact, contours: Contours
-) -> None:
-    """Write a bumper contact into the lines: status ok, edge_end or not_reached."""
-    end = touch.at_high | touch.at_low
-    code = np.where(touch.touched, np.where(end, EDGE_END, OK), NOT_REACHED)
-    points = contours.points[chosen]
-    last = points[np.arange(len(chosen)), contours.counts[chosen] - 1]
-    at = np.stack([touch.x, touch.z], axis=-1)
-    open_end = (at == points[:, 0]).all(axis=-1) | (at == last).all(axis=-1)
-    out.code[chosen], out.x[chosen], out.z[chosen] = code, touch.x, touch.z
-    out.reason_code[chosen] = np.select(
-        [~touch.touched, end, open_end], [_R_REACH, _R_END, _R_OPEN_END], _PLAIN
-    )
-
-
 def _blerl(
     contours: Contours, rules: RuleSet, marks: TapeMarks, upper_end: int
 ) -> tuple[LineValues, NDArray[np.float64], NDArray[np.float64]]:
@@ -351,7 +207,9 @@ def _blerl(
     first, second = rules.value("blerl.lean_deg"), rules.value("blerl.retake_lean_deg")
     tolerance = rules.value("blerl.contact_tolerance_mm")
     long, apart = rules.value("blerl.continuous_length_mm"), rules.value("blerl.separate_touch_mm")
-    out = _empty(len(contours))
+    out = LineValues(
+        *(np.zeros(len(contours), dtype=kind) for kind in (np.intp, float, float, np.intp))
+    )
     angle = np.full(len(contours), first)
     touches = np.zeros((len(contours), 2))
 
@@ -380,9 +238,9 @@ def _blerl(
             [NOT_REACHED, WAD_1000, LOWER_END],
             RETAKEN if retaken else OK,
         )
-        plain = np.where(several, _R_UPPERMOST, _R_RETAKEN) if retaken else _PLAIN
+        plain = np.where(several, R_UPPERMOST, R_RETAKEN) if retaken else PLAIN
         out.reason_code[chosen] = np.select(
-            [~touch.touched, lost, tape, low], [_R_REACH, _R_NO_WAD, _R_WAD, _R_LOWER], plain
+            [~touch.touched, lost, tape, low], [R_REACH, R_NO_WAD, R_WAD, R_LOWER], plain
         )
         return chosen[several]
 
@@ -402,7 +260,7 @@ def _brrl(
         np.full(batch, NOT_AVAILABLE),
         np.zeros(batch),
         np.zeros(batch),
-        np.full(batch, _R_NO_SCREEN),
+        np.full(batch, R_NO_SCREEN),
     )
     sphere = np.zeros((batch, 6))
     ranges, group = np.unique(contours.screen, axis=0, return_inverse=True)
@@ -428,7 +286,5 @@ def _brrl(
         out.x[chosen] = np.where(capped, mark_x, x)
         out.z[chosen] = np.where(capped, mark_z, z)
         out.code[chosen] = np.where(rest.touched, OK, NOT_REACHED)
-        out.reason_code[chosen] = np.select(
-            [~rest.touched, capped], [_R_NO_REST, _R_CAPPED], _PLAIN
-        )
+        out.reason_code[chosen] = np.select([~rest.touched, capped], [R_NO_REST, R_CAPPED], PLAIN)
     return out, sphere

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
-from frontcheck.lines.section_lines import FORMED, NO_ANCHOR, NOT_AVAILABLE, STATUSES
+from frontcheck.lines.line_values import FORMED, NO_ANCHOR, NOT_AVAILABLE, STATUSES
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from frontcheck.lines.section_lines import LineBatch, LineValues
+    from frontcheck.lines.line_values import LineValues
+    from frontcheck.lines.section_lines import LineBatch
     from frontcheck.lines.tool_poses import EdgePose, SpherePose, TapePath
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.face import FaceDescriptors
@@ -30,6 +31,7 @@ class LinePoint:
     reason: str = ""  # Why the status is what it is; empty when there is nothing to say
     edge_angle_deg: float | None = None  # Lean of the straight edge that formed it [deg], for BLERL
     pose: EdgePose | SpherePose | None = None  # The tool that formed it, where it rests
+    other: tuple[float, float] | None = None  # Of LBRL: where its edge touches the underside first
     formed: bool = field(init=False, repr=False)  # Whether the line could be formed
 
     def __post_init__(self) -> None:
@@ -140,6 +142,8 @@ def station_of(
 ) -> Station:
     """Return one contour of a batch as plain values."""
     lower = _point(batch.LBRL, "LBRL", i)
+    if lower.status == "underside_first":
+        lower = replace(lower, other=(float(batch.underside[i, 0]), float(batch.underside[i, 1])))
     bonnet_edge = _point(batch.BLERL, "BLERL", i, float(batch.edge_angle_deg[i]))
     if wad_refused and bonnet_edge.status == "wad_1000":
         bonnet_edge = LinePoint("BLERL", STATUSES[NOT_AVAILABLE], None, None, wad_refused)

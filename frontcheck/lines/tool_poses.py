@@ -14,7 +14,9 @@ import numpy as np
 
 from frontcheck.geometry.polyline import taut_strings
 from frontcheck.geometry.straight_edge import StraightEdge
+from frontcheck.lines.bumper_lines import bumper_of, lower_edge, upper_edge
 from frontcheck.serializer import one_line
+from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -71,12 +73,16 @@ class TapePath:
 def bumper_edge(prefix: str, section: Section, at: Xz, rules: RuleSet) -> EdgePose:
     """Pose of the edge that formed UBRL (``ubrl``) or LBRL (``lbrl``)."""
     length = rules.value(f"{prefix}.edge_length_mm")
-    lean = rules.value(f"{prefix}.lean_deg") * (-1.0 if prefix == "lbrl" else 1.0)
-    low = 0.0
-    if prefix == "ubrl" and _held_free(section, rules):
+    edge = lower_edge(rules)
+    if prefix == "ubrl":
+        edge = upper_edge(
+            rules, labelled=bool(bumper_of(Contours.of([section]), rules).labelled[0])
+        )
+    if not math.isfinite(edge.high):
         # The rules do not say where such an edge is held: taken with its middle at the touch.
-        low = max(at[1] - length * math.cos(math.radians(lean)) / 2.0, 0.0)
-    return _edge(section.points, StraightEdge.standing(length, lean, low), length, at)
+        low = max(at[1] - length * math.cos(math.radians(edge.lean_deg)) / 2.0, 0.0)
+        edge = StraightEdge.standing(length, edge.lean_deg, low)
+    return _edge(section.points, edge, length, at)
 
 
 def leading_edge(section: Section, at: Xz, lean_deg: float, rules: RuleSet) -> EdgePose:
@@ -84,11 +90,6 @@ def leading_edge(section: Section, at: Xz, lean_deg: float, rules: RuleSet) -> E
     length = rules.value("blerl.edge_length_mm")
     edge = StraightEdge.standing(length, lean_deg, rules.value("blerl.foot_height_mm"))
     return _edge(section.points, edge, length, at)
-
-
-def _held_free(section: Section, rules: RuleSet) -> bool:
-    parts = rules.texts("ubrl.parts")
-    return section.has_part("bumper") and bool(parts) and not rules.flag("ubrl.foot_on_ground")
 
 
 def _edge(points: NDArray[np.float64], edge: StraightEdge, length: float, at: Xz) -> EdgePose:

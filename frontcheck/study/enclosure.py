@@ -28,9 +28,11 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 import numpy as np
 
 from frontcheck.geometry.straight_edge import StraightEdge
+from frontcheck.lines.bumper_lines import bumper_of, lower_edge, upper_edge
 from frontcheck.study.nose_dimensions import DIMENSIONS, STEP_DEG
 from frontcheck.study.roundings import BUMPER_HIGH, BUMPER_LOW, EDGE, LIP, UPPER_LIP, lay_out
 from frontcheck.study.varied_shapes import FrontShapes, NoseShapes
+from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -149,15 +151,10 @@ class Enclosure:
         return x if axis == "x" else z
 
     def _bumper(self, line: str, lo: Array, hi: Array) -> tuple[Range, Range]:
-        rules, key = self.rules, line.lower()
-        sign = 1.0 if line == "UBRL" else -1.0
-        edge = StraightEdge.standing(
-            rules.value(f"{key}.edge_length_mm"), sign * rules.value(f"{key}.lean_deg")
-        )
-        limited = line == "UBRL" and self.has_bumper and bool(rules.texts("ubrl.parts"))
-        if limited and not rules.flag("ubrl.foot_on_ground"):
-            edge = StraightEdge(edge.lean_deg, edge.low, math.inf)
-        found = self.touch(edge, lo, hi, 0.0, limited)
+        edge = lower_edge(self.rules)
+        if line == "UBRL":
+            edge = upper_edge(self.rules, labelled=self.has_bumper)
+        found = self.touch(edge, lo, hi, 0.0, True)
         return found.x, found.z
 
     def _edge(self, lo: Array, hi: Array) -> tuple[Range, Range]:
@@ -180,10 +177,12 @@ class _FrontEnclosure(Enclosure):
     def __init__(self, field: MorphField, rules: RuleSet) -> None:
         section, along_x, along_z = field.section, field.fields[:, :, 0], field.fields[:, :, 1]
         x, z = Forms(section.points[:, 0], along_x), Forms(section.points[:, 1], along_z)
-        super().__init__(rules, x, z, section.has_part("bumper"))
+        bumper = bumper_of(Contours.of([section]), rules)
+        super().__init__(rules, x, z, bool(bumper.labelled[0]))
         nothing = np.zeros(len(section.points))
         self.steps = Forms(nothing, along_x), Forms(nothing, along_z)
-        self.bumper = section.part_mask("bumper", unlabelled=True)
+        every = np.ones(len(section.points), dtype=bool)
+        self.bumper = every if bumper.counted is None else bumper.counted[0]
 
     def moved(self, lo: Array, hi: Array) -> Array:
         square = np.zeros((len(lo), len(self.bumper)))

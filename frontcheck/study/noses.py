@@ -11,7 +11,7 @@ from frontcheck.errors import NotAvailableError
 from frontcheck.front.front import Front
 from frontcheck.study.nose_dimensions import DIMENSIONS, STEP_DEG, Facets, Nose, arc_parts
 from frontcheck.study.roundings import CIRCLES, COWL, EDGE, R_PLAN, REASONS, Chain, lay_out, left
-from frontcheck.surface.contours import Contours
+from frontcheck.surface.contours import Contours, part_codes
 from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ CHORD_TOLERANCE_MM: Final = 0.02
 
 _BLOCK: Final = 4096
 _PLAN_COLUMN: Final = next(k for k, d in enumerate(DIMENSIONS) if d.name == "plan_radius_mm")
-_PART_OF_CIRCLE: Final = ("bumper",) * 4 + ("grille",) * 2 + ("bonnet",) * 2 + ("cowl",)
+_PART_OF_CIRCLE: Final = ("bumper",) * 4 + ("lamp",) * 2 + ("bonnet",) * 2 + ("cowl",)
 _SAME_POINT_MM: Final = 1e-9
 
 
@@ -71,12 +71,11 @@ class NoseBatch:
         batch, n = points.shape[:2]
         parts = np.array(self.parts)
         glass = np.flatnonzero(parts == "windscreen")
-        face = np.flatnonzero(np.isin(parts, ("underside", "bumper", "grille")))
+        face = np.flatnonzero(np.isin(parts, ("underside", "bumper", "lamp")))
         return Contours(
             points,
             np.full(batch, n),
-            np.broadcast_to(parts == "bumper", (batch, n)),
-            np.ones(batch, dtype=bool),
+            np.broadcast_to(part_codes(self.parts), (batch, n)),
             np.tile([face[-1] + 1, glass[0], glass[-1]], (batch, 1)),
         )
 

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck import __version__
-from frontcheck.lines.section_lines import NOT_REACHED, OPEN_END, STATUSES, section_lines
+from frontcheck.lines.line_values import NOT_REACHED, OPEN_END, STATUSES
+from frontcheck.lines.section_lines import section_lines
 from frontcheck.serializer import one_line
 from frontcheck.study.varied_shapes import FrontShapes
 

@@ -16,7 +16,9 @@ import numpy as np
 from frontcheck.errors import refuse
 from frontcheck.front.attitude import as_stood
 from frontcheck.geometry.tape import TautTape
-from frontcheck.lines.section_lines import NO_ANCHOR, section_lines, tape_anchor
+from frontcheck.lines.bumper_lines import tape_anchor
+from frontcheck.lines.line_values import NO_ANCHOR
+from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.statuses import NOT_KNOWN, OPEN_END
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set
 from frontcheck.serializer import one_line, plain, table

@@ -16,7 +16,7 @@ import numpy as np
 from frontcheck.errors import refuse
 from frontcheck.front.survey import turned, untilted
 from frontcheck.geometry.polyline import nearest
-from frontcheck.lines.section_lines import STATUSES
+from frontcheck.lines.line_values import STATUSES
 from frontcheck.lines.statuses import OPEN_END
 
 if TYPE_CHECKING:

@@ -9,8 +9,10 @@ import numpy as np
 from frontcheck.caution import CAUTION
 from frontcheck.errors import refuse
 from frontcheck.front.attitude import not_corrected
+from frontcheck.lines.bumper_lines import tape_anchor
+from frontcheck.lines.line_values import STATUSES
 from frontcheck.lines.lined_front import TapeStart, line_up
-from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
+from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.sure.draws import (
     OPEN,

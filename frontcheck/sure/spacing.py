@@ -25,6 +25,7 @@ import numpy as np
 from frontcheck.errors import refuse
 from frontcheck.geometry.straight_edge import StraightEdge, edge_contact
 from frontcheck.geometry.tape import TautTape
+from frontcheck.lines.bumper_lines import bumper_of, lower_edge, upper_edge
 from frontcheck.lines.lined_front import line_up
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.statuses import OPEN_END
@@ -296,21 +297,15 @@ class _StationCheck:
     ) -> tuple[StraightEdge, NDArray[np.bool_] | None]:
         """The straight edge of a line, and which points count."""
         rules = self.rules
-        if name == "LBRL":
-            length, lean = rules.value("lbrl.edge_length_mm"), -rules.value("lbrl.lean_deg")
-            return StraightEdge.standing(length, lean), None
         if name == "BLERL":
             lean = getattr(point, "edge_angle_deg", None) or rules.value("blerl.lean_deg")
             foot = rules.value("blerl.foot_height_mm")
             return StraightEdge.standing(rules.value("blerl.edge_length_mm"), lean, foot), None
-        edge = StraightEdge.standing(
-            rules.value("ubrl.edge_length_mm"), rules.value("ubrl.lean_deg")
-        )
-        if not (self.section.has_part("bumper") and rules.texts("ubrl.parts")):
-            return edge, None
-        if not rules.flag("ubrl.foot_on_ground"):
-            edge = StraightEdge(edge.lean_deg, edge.low, math.inf)
-        return edge, self.section.part_mask("bumper", unlabelled=True)
+        bumper = bumper_of(Contours.of([self.section]), rules)
+        counted = None if bumper.counted is None else bumper.counted[0]
+        if name == "LBRL":
+            return lower_edge(rules), counted
+        return upper_edge(rules, labelled=bool(bumper.labelled[0])), counted
 
     def _between(self, i: int, parts: int) -> set[tuple[float, float]]:
         """Rows that divide a stretch, to the millimetre: height and setback."""
@@ -361,13 +356,15 @@ class _StationCheck:
         order = np.empty((2 * n - 1, 2))
         order[0::2], order[1::2] = self.points, self.tips
         one = Contours.of([self.section])
-        bumper = np.repeat(one.bumper[0], 2)[:-1]
-        bumper[1::2] &= one.bumper[0, 1:]
+        parts = np.repeat(one.parts[0], 2)[:-1]
+        counted = bumper_of(one, self.rules).counted
+        if counted is not None:
+            # The tip over a stretch is bumper where both its ends are.
+            parts[1::2] = np.where(counted[0, 1:], one.parts[0, :-1], one.parts[0, 1:])
         return Contours(
             order[None],
             np.array([2 * n - 1]),
-            bumper[None],
-            one.has_bumper,
+            parts[None],
             np.where(one.screen >= 0, 2 * one.screen, -1),
         )
 

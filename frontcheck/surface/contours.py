@@ -7,9 +7,11 @@ contours repeat their last point, which adds stretches of no length.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
+
+from frontcheck.surface.section import PARTS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
     from frontcheck.surface.section import Section
 
 _FACE_PARTS = ("underside", "bumper", "grille", "lamp")
+_CODES: Final = {"": -1} | {part: i for i, part in enumerate(PARTS)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,8 +30,7 @@ class Contours:
 
     points: NDArray[np.float64]  # (B, n, 2) float, x and z [mm]
     counts: NDArray[np.intp]  # (B,) int, points of each contour before padding
-    bumper: NDArray[np.bool_]  # (B, n) bool, points labelled bumper or not labelled at all
-    has_bumper: NDArray[np.bool_]  # (B,) bool, whether a contour has points labelled bumper
+    parts: NDArray[np.int8]  # (B, n) int, index into `PARTS`, -1 for points without a label
     screen: NDArray[np.intp]
 
     def __len__(self) -> int:
@@ -40,8 +42,7 @@ class Contours:
         return Contours(
             self.points[which],
             self.counts[which],
-            self.bumper[which],
-            self.has_bumper[which],
+            self.parts[which],
             self.screen[which],
         )
 
@@ -51,18 +52,17 @@ class Contours:
         counts = np.array([len(section) for section in sections])
         n = int(counts.max())
         points = np.empty((len(sections), n, 2))
-        bumper = np.empty((len(sections), n), dtype=bool)
+        parts = np.empty((len(sections), n), dtype=np.int8)
         for i, section in enumerate(sections):
             points[i, : counts[i]] = section.points
             points[i, counts[i] :] = section.points[-1]
-            mask = section.part_mask("bumper", unlabelled=True)
-            bumper[i, : counts[i]] = mask
-            bumper[i, counts[i] :] = mask[-1]
+            codes = part_codes(section.parts or ("",) * len(section))
+            parts[i, : counts[i]] = codes
+            parts[i, counts[i] :] = codes[-1]
         return cls(
             points,
             counts,
-            bumper,
-            np.array([section.has_part("bumper") for section in sections]),
+            parts,
             np.array([_screen_range(section) for section in sections]),
         )
 
@@ -76,10 +76,14 @@ class Contours:
         return cls(
             points,
             np.repeat(one.counts, batch),
-            np.broadcast_to(one.bumper, points.shape[:2]),
-            np.repeat(one.has_bumper, batch),
+            np.broadcast_to(one.parts, points.shape[:2]),
             np.repeat(one.screen, batch, axis=0),
         )
+
+
+def part_codes(parts: Sequence[str]) -> NDArray[np.int8]:
+    """Index into `PARTS` of every label, -1 without one."""
+    return np.array([_CODES[part] for part in parts], dtype=np.int8)
 
 
 def _screen_range(section: Section) -> tuple[int, int, int]:

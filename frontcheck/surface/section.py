@@ -38,15 +38,22 @@ PARTS: Final = (
     "grille",
     "lamp",
     "bonnet",
+    "wing",
     "cowl",
     "windscreen",
+    "pillar",
     "trim",
+    "ignore",
 )
 """The part names a contour point may carry; an empty string means not labelled."""
 
 _NUMBERS: Final = {part: i for i, part in enumerate(PARTS)} | {"": -1}
 _TAKERS: Final = ("bumper", "windscreen")
 """Parts that take the point between them and another part; the later before the earlier."""
+
+IGNORE: Final = "ignore"
+"""Mirrors, plates, wipers, tyres: no tool touches them, and the contour runs straight across."""
+
 _MIN_POINTS: Final = 3
 _MAX_OFFSET: Final = 1e5
 """Largest coordinate taken [mm]: 100 m. Anything beyond is a unit mistake, not a car."""
@@ -64,7 +71,8 @@ class Section:
     y : float, optional
         Station of the plane, positive to the vehicle's right [mm].
     parts : sequence of str, optional
-        (n,) part of every point, from `PARTS` or an empty string.
+        (n,) part of every point, from `PARTS` or an empty string. Points labelled ``ignore``
+        are left out: the contour runs straight on between their neighbours.
     height_u, setback_u : array_like, optional
         (n,) standard uncertainty of z and of x [mm].
     rows : sequence of int, optional
@@ -106,7 +114,17 @@ class Section:
         rows: Sequence[int] | None = None,
     ) -> None:
         array = np.array(points, dtype=np.float64)
-        _check_contour(array)
+        labels = None if parts is None else tuple(str(part) for part in parts)
+        counts = np.ones(len(array) if array.ndim else 0, dtype=bool)
+        if labels is not None and array.ndim == 2:
+            _check_parts(labels, len(array))
+            counts = np.array([part != IGNORE for part in labels], dtype=bool)
+        try:
+            _check_contour(array[counts] if array.ndim == 2 else array)
+        except ContourError as error:
+            if error.index is not None:
+                error.index = int(np.flatnonzero(counts)[error.index])
+            raise
         n = len(array)
         if not math.isfinite(y):
             raise _contour_error(None, f"station {y}", "a finite station", "correct the station")
@@ -114,17 +132,19 @@ class Section:
             raise _contour_error(
                 None, f"{len(rows)} rows for {n} points", "one row a point", "complete the rows"
             )
-        labels = None if parts is None else tuple(str(part) for part in parts)
         if labels is not None:
-            _check_parts(labels, n)
+            labels = tuple(part for part in labels if part != IGNORE)
+        array = array[counts]
         _freeze(self, "points", array)
         _freeze(self, "x", array[:, 0])
         _freeze(self, "z", array[:, 1])
         object.__setattr__(self, "y", float(y))
         object.__setattr__(self, "parts", labels if labels and any(labels) else None)
-        _freeze(self, "height_u", _uncertainty(height_u, n, "height"))
-        _freeze(self, "setback_u", _uncertainty(setback_u, n, "setback"))
-        object.__setattr__(self, "rows", None if rows is None else tuple(int(r) for r in rows))
+        for name, given in (("height", height_u), ("setback", setback_u)):
+            each = _uncertainty(given, n, name)
+            _freeze(self, f"{name}_u", None if each is None else each[counts])
+        used = None if rows is None else tuple(np.array(rows, dtype=int)[counts].tolist())
+        object.__setattr__(self, "rows", used)
 
     def __len__(self) -> int:
         """Return the number of contour points."""

@@ -9,15 +9,10 @@ from typing import TYPE_CHECKING, Final, Literal, Protocol
 import numpy as np
 
 from frontcheck.geometry.polyline import highest_at, nearest, points_at
+from frontcheck.lines.bumper_lines import tape_anchor
 from frontcheck.lines.front_line import FrontLine, Piece, worst_status
-from frontcheck.lines.section_lines import (
-    FORMED,
-    joined,
-    rows_of,
-    section_lines,
-    tape_anchor,
-    with_marks,
-)
+from frontcheck.lines.line_values import FORMED
+from frontcheck.lines.section_lines import joined, rows_of, section_lines, with_marks
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
@@ -26,7 +21,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.front.front import Front
-    from frontcheck.lines.section_lines import LineBatch, LineValues
+    from frontcheck.lines.line_values import LineValues
+    from frontcheck.lines.section_lines import LineBatch
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.section import Section
     from frontcheck.surface.surface import Surface

@@ -17,7 +17,8 @@ from references.random_contours import KINDS, RandomContour, random_contours
 
 from frontcheck import Front, Section, rule_set, screen
 from frontcheck.geometry.tape import TautTape
-from frontcheck.lines.section_lines import LineBatch, section_lines, tape_anchor
+from frontcheck.lines.bumper_lines import tape_anchor
+from frontcheck.lines.section_lines import LineBatch, section_lines
 from frontcheck.surface.contours import Contours
 
 EXAMPLES = settings(max_examples=60)

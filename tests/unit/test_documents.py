@@ -21,7 +21,7 @@ from frontcheck.errors import InputError
 from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.front.front import Front
 from frontcheck.legs.leg_study import leg_study
-from frontcheck.lines.section_lines import STATUSES
+from frontcheck.lines.line_values import STATUSES
 from frontcheck.outputs.documents.exports import json_bytes, screening_document
 from frontcheck.outputs.documents.schemas import SCHEMAS, schema_bytes, schema_path
 from frontcheck.people.people import PEOPLE

@@ -7,7 +7,9 @@ import pytest
 
 from frontcheck import Section, read_front, rule_set, screen
 from frontcheck.lines import section_lines as module
-from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
+from frontcheck.lines.bumper_lines import tape_anchor
+from frontcheck.lines.line_values import STATUSES
+from frontcheck.lines.section_lines import section_lines
 from frontcheck.surface.contours import Contours
 
 NOSE = [(300.0, 200.0), (20.0, 220.0), (0.0, 500.0), (60.0, 760.0), (900.0, 880.0)]
@@ -33,7 +35,7 @@ def test_upper_bumper_line_ignores_what_stands_above_the_bumper():
     assert lines(Section(points, parts=parts)).UBRL.z[0] == 500.0
     some = [*parts[:3], "", "", *parts[5:]]
     assert lines(Section(points, parts=some)).UBRL.z[0] == 640.0
-    everything = rule_set().with_values({"ubrl.parts": []})
+    everything = rule_set().with_values({"bumper.parts": []})
     assert lines(Section(points, parts=parts), rules=everything).UBRL.z[0] == 640.0
 
 

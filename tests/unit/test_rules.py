@@ -106,7 +106,7 @@ def test_typed_access() -> None:
     assert isinstance(rules["ubrl.lean_deg"], Constant)
     assert isinstance(rules.value("ubrl.edge_length_mm"), float)  # written 700 in the file
     assert rules.flag("bumper_corner.gauge") is True
-    assert rules.texts("ubrl.parts") == ("bumper",)
+    assert rules.texts("bumper.parts") == ("bumper", "grille", "trim")
     assert rules.values("wad.distances_mm") == (1000.0, 1500.0, 1700.0, 2100.0)
     assert "ubrl.lean_deg" in rules
     assert "ubrl.lean" not in rules
@@ -117,14 +117,14 @@ def test_typed_access() -> None:
     ("method", "name"),
     [
         ("value", "bumper_corner.gauge"),  # a switch is no number, though bool is an int
-        ("value", "ubrl.parts"),
+        ("value", "bumper.parts"),
         ("value", "wad.distances_mm"),
         ("flag", "ubrl.lean_deg"),
         ("text", "ubrl.lean_deg"),
-        ("text", "ubrl.parts"),
+        ("text", "bumper.parts"),
         ("texts", "wad.distances_mm"),
         ("texts", "ubrl.lean_deg"),
-        ("values", "ubrl.parts"),
+        ("values", "bumper.parts"),
         ("values", "ubrl.lean_deg"),
         ("value", "no.such"),
         ("flag", "no.such"),
@@ -169,7 +169,7 @@ def test_with_values_marks_what_the_user_set() -> None:
     after = before.with_values(
         {
             "ubrl.lean_deg": 22,
-            "ubrl.parts": [],
+            "bumper.parts": [],
             "bumper_corner.gauge": True,
             "wad.distances_mm": [775],
         }
@@ -177,12 +177,12 @@ def test_with_values_marks_what_the_user_set() -> None:
     assert before.value("ubrl.lean_deg") == 20.0  # untouched
     assert before.changed == ()
     assert after.value("ubrl.lean_deg") == 22.0
-    assert after.texts("ubrl.parts") == ()
+    assert after.texts("bumper.parts") == ()
     assert after.flag("bumper_corner.gauge") is True
     assert after.values("wad.distances_mm") == (775.0,)
     assert set(after.changed) == {
         "ubrl.lean_deg",
-        "ubrl.parts",
+        "bumper.parts",
         "bumper_corner.gauge",
         "wad.distances_mm",
     }
@@ -218,9 +218,9 @@ def test_title_tells_each_change_once() -> None:
         ("ubrl.lean_deg", [20.0]),
         ("bumper_corner.gauge", 1),
         ("bumper_corner.gauge", "yes"),
-        ("ubrl.parts", "bumper"),
-        ("ubrl.parts", [1.0]),
-        ("ubrl.parts", ["bumper", 1.0]),
+        ("bumper.parts", "bumper"),
+        ("bumper.parts", [1.0]),
+        ("bumper.parts", ["bumper", 1.0]),
         ("wad.distances_mm", ["1000"]),
         ("wad.distances_mm", [1000.0, float("nan")]),
     ],

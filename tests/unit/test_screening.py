@@ -11,7 +11,7 @@ import frontcheck
 from frontcheck import CAUTION, Front, Section, rule_set, screen
 from frontcheck.documents import WadEntry
 from frontcheck.errors import RuleSetError
-from frontcheck.lines.section_lines import STATUSES
+from frontcheck.lines.line_values import STATUSES
 from frontcheck.serializer import plain
 
 NOSE = np.array(

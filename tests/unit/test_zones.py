@@ -16,7 +16,7 @@ from frontcheck.documents import FrontLineEntry, ZonesEntry
 from frontcheck.errors import ContourError
 from frontcheck.front.front import Front
 from frontcheck.lines.front_line import Pair, Spot, worst_status
-from frontcheck.lines.section_lines import STATUSES
+from frontcheck.lines.line_values import STATUSES
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import rule_set, rule_set_ids
 from frontcheck.screening import screen

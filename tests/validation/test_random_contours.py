@@ -24,7 +24,9 @@ from frontcheck.geometry.sphere import sphere_contact
 from frontcheck.geometry.straight_edge import StraightEdge, edge_contact, touch_runs
 from frontcheck.geometry.tape import TapePoint, TautTape
 from frontcheck.geometry.tape_batch import rises_then_runs, tape_marks
-from frontcheck.lines.section_lines import STATUSES, section_lines, tape_anchor
+from frontcheck.lines.bumper_lines import tape_anchor
+from frontcheck.lines.line_values import STATUSES
+from frontcheck.lines.section_lines import section_lines
 from frontcheck.rules.ruleset import rule_set
 from frontcheck.surface.contours import Contours
 from frontcheck.surface.section import Section

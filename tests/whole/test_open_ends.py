@@ -22,7 +22,7 @@ from pictures.test_figures import assert_legible
 
 import frontcheck
 from frontcheck.lines import statuses
-from frontcheck.lines.section_lines import STATUSES
+from frontcheck.lines.line_values import STATUSES
 from frontcheck.outputs.annex import annex_sections
 from frontcheck.outputs.annex.annex import changes
 from frontcheck.outputs.annex.annex_page import viewer_html

@@ -21,7 +21,7 @@ from frontcheck.cli.lists import explain as explain_command
 from frontcheck.cli.study import solve as solve_command
 from frontcheck.cli.study import sweep as sweep_command
 from frontcheck.lines import section_lines as formed
-from frontcheck.lines.section_lines import OPEN_END
+from frontcheck.lines.line_values import OPEN_END
 from frontcheck.outputs.documents.result_files import intervals_csv
 from frontcheck.outputs.figures.sweep_figures import scatter_matrix
 from frontcheck.outputs.figures.tolerance_figure import tolerance_figure

@@ -78,8 +78,10 @@ PART_STYLES: Final[dict[str, Stroke]] = {
     "grille": Stroke("#8c5a33", 3.2, (2.6, 0.7)),
     "lamp": Stroke("#b99a45", 4.2, (1.2, 0.5)),
     "bonnet": Stroke("#3d7068", 3.0),
+    "wing": Stroke("#5f7f3c", 3.0, (2.0, 0.6)),
     "cowl": Stroke("#84577f", 3.6, (0.8, 0.5)),
     "windscreen": Stroke("#7f9fbd", 4.2),
+    "pillar": Stroke("#4a5f7d", 4.2, (2.0, 0.5)),
     "trim": Stroke("#55603c", 2.6, (3.2, 0.8, 0.8, 0.8)),
     "": Stroke("#434b54", 2.4),
 }

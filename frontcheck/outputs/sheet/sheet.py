@@ -35,9 +35,12 @@ PART_WORDS: Final = {
     "grille": "openings and their bars",
     "lamp": "lamp glass and its rim",
     "bonnet": "lid over the front, with its leading edge",
+    "wing": "side panel beside the lid",
     "cowl": "hollow before the windscreen, wipers off",
     "windscreen": "glass and its frame",
-    "trim": "strips, badges, plates",
+    "pillar": "frame beside the glass",
+    "trim": "strips and badges",
+    "ignore": "mirrors, plates, wipers, tyres: left out",
 }
 """The parts of `frontcheck.surface.section.PARTS` in plain words."""
 LINE_WORDS: Final = {

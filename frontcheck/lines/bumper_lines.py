@@ -1,0 +1,172 @@
+"""The bumper of side sections: its two reference lines, and the foremost point the tape hangs from.
+
+One rule says what the bumper is. UN R127 02 series, 2.11 (text read): the front, lower, outer
+structure with its attachments. Reading: the parts that the rules name, below the bonnet, and
+points without a label; where nothing is labelled bumper, every point but those of the underside.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from frontcheck.geometry.straight_edge import TIE_MM, StraightEdge, edge_contact
+from frontcheck.lines.line_values import (
+    EDGE_END,
+    NOT_REACHED,
+    OK,
+    PLAIN,
+    R_END,
+    R_OPEN_END,
+    R_REACH,
+    R_UNDERSIDE,
+    UNDERSIDE_FIRST,
+    LineValues,
+)
+from frontcheck.surface.contours import part_codes
+from frontcheck.surface.section import PARTS
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from frontcheck.geometry.straight_edge import EdgeContact
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.surface.contours import Contours
+
+_ABOVE = ("bonnet", "wing", "cowl", "windscreen", "pillar")
+
+
+@dataclass(frozen=True, eq=False)
+class Bumper:
+    """What counts as bumper in B contours."""
+
+    counted: NDArray[np.bool_] | None  # (B, n) bool, its points; None: every point of all
+    labelled: NDArray[np.bool_]  # (B,) bool, whether labels say so
+
+    def of(self, chosen: NDArray[np.intp]) -> NDArray[np.bool_] | None:
+        """Return the points that count in some of the contours."""
+        return None if self.counted is None else self.counted[chosen]
+
+
+def bumper_of(contours: Contours, rules: RuleSet) -> Bumper:
+    """Say what counts as bumper."""
+    names, codes = rules.texts("bumper.parts"), contours.parts
+    nothing = np.zeros(len(contours), dtype=bool)
+    if not names or not (codes >= 0).any():
+        return Bumper(None, nothing)
+    counted = _among((*names, ""), codes)
+    above = _among(_ABOVE, codes)
+    counted &= ~np.logical_or.accumulate(above, axis=1) | (codes < 0)
+    labelled = (codes == PARTS.index("bumper")).any(axis=1)
+    counted = np.where(labelled[:, None], counted, ~_among(("underside",), codes))
+    return Bumper(counted, labelled)
+
+
+def _among(names: tuple[str, ...], codes: NDArray[np.int8]) -> NDArray[np.bool_]:
+    chosen = np.zeros(len(PARTS) + 1, dtype=bool)
+    chosen[part_codes(names)] = True  # no label: the last one
+    found: NDArray[np.bool_] = chosen[codes]
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class TapeAnchor:
+    """Where the tape hangs from, in B contours."""
+
+    found: NDArray[np.bool_]  # (B,) bool
+    x: NDArray[np.float64]  # (B,) foremost point [mm]
+    z: NDArray[np.float64]  # (B,) foremost point [mm]
+    start: NDArray[np.intp]
+
+
+def tape_anchor(contours: Contours, rules: RuleSet, bumper: Bumper | None = None) -> TapeAnchor:
+    """Find the foremost bumper point, below which the tape stands on the ground."""
+    limit = rules.value("wad.anchor_height_mm")
+    bumper = bumper or bumper_of(contours, rules)
+    points, row = contours.points, np.arange(len(contours))
+    found = np.zeros(len(contours), dtype=bool)
+    x, z = np.zeros(len(contours)), np.zeros(len(contours))
+    start = np.zeros(len(contours), dtype=np.intp)
+    for labelled, height in ((True, math.inf), (False, limit)):
+        chosen = np.flatnonzero(bumper.labelled == labelled)
+        if len(chosen) == 0:
+            continue
+        plumb = StraightEdge(0.0, 0.0, height)
+        touch = edge_contact(points[chosen], plumb, take="lower", counted=bumper.of(chosen))
+        found[chosen], x[chosen], z[chosen] = touch.touched, touch.x, touch.z
+        after = points[chosen, touch.stretch + 1]
+        before = points[chosen, touch.stretch]
+        at_after = (after[:, 0] == touch.x) & (after[:, 1] == touch.z)
+        start[chosen] = touch.stretch + (at_after | (before[:, 1] > height))
+    return TapeAnchor(found, x, z, np.minimum(start, contours.counts[row] - 1))
+
+
+def upper_edge(rules: RuleSet, *, labelled: bool) -> StraightEdge:
+    """Return the edge of UBRL."""
+    edge = StraightEdge.standing(rules.value("ubrl.edge_length_mm"), rules.value("ubrl.lean_deg"))
+    # The edge need not stand on the ground where the bumper is known and the rules say so.
+    if labelled and not rules.flag("ubrl.foot_on_ground"):
+        return StraightEdge(edge.lean_deg, edge.low, math.inf)
+    return edge
+
+
+def lower_edge(rules: RuleSet) -> StraightEdge:
+    """Return the edge of LBRL."""
+    return StraightEdge.standing(rules.value("lbrl.edge_length_mm"), -rules.value("lbrl.lean_deg"))
+
+
+def upper_bumper_line(contours: Contours, bumper: Bumper, rules: RuleSet) -> LineValues:
+    """Uppermost contact of the edge leant rearward, shortened below all that is no bumper."""
+    out = _empty(len(contours))
+    for labelled in (True, False):
+        chosen = np.flatnonzero(bumper.labelled == labelled)
+        if len(chosen) == 0:
+            continue
+        edge = upper_edge(rules, labelled=labelled)
+        touch = edge_contact(contours.points[chosen], edge, take="upper", counted=bumper.of(chosen))
+        _fill(out, chosen, touch, contours)
+    return out
+
+
+def lower_bumper_line(
+    contours: Contours, bumper: Bumper, rules: RuleSet
+) -> tuple[LineValues, NDArray[np.float64]]:
+    """Lowermost contact of the edge leant forward; where it would touch the underside first."""
+    edge, every = lower_edge(rules), np.arange(len(contours))
+    touch = edge_contact(contours.points, edge, take="lower", counted=bumper.counted)
+    out = _empty(len(contours))
+    _fill(out, every, touch, contours)
+    below = _among(("underside",), contours.parts)
+    other = np.full((len(contours), 2), np.nan)
+    if below.any():
+        first = edge_contact(contours.points, edge, take="lower", counted=below)
+        ahead = first.touched & touch.touched & (first.foot_x < touch.foot_x - TIE_MM)
+        other[ahead] = np.stack([first.x, first.z], axis=-1)[ahead]
+        first_only = ahead & (out.code == OK)
+        out.code[first_only], out.reason_code[first_only] = UNDERSIDE_FIRST, R_UNDERSIDE
+    return out, other
+
+
+def _empty(batch: int) -> LineValues:
+    return LineValues(
+        np.full(batch, NOT_REACHED), np.zeros(batch), np.zeros(batch), np.full(batch, R_REACH)
+    )
+
+
+def _fill(
+    out: LineValues, chosen: NDArray[np.intp], touch: EdgeContact, contours: Contours
+) -> None:
+    """Write a bumper contact into the lines: status ok, edge_end or not_reached."""
+    end = touch.at_high | touch.at_low
+    code = np.where(touch.touched, np.where(end, EDGE_END, OK), NOT_REACHED)
+    points = contours.points[chosen]
+    last = points[np.arange(len(chosen)), contours.counts[chosen] - 1]
+    at = np.stack([touch.x, touch.z], axis=-1)
+    open_end = (at == points[:, 0]).all(axis=-1) | (at == last).all(axis=-1)
+    out.code[chosen], out.x[chosen], out.z[chosen] = code, touch.x, touch.z
+    out.reason_code[chosen] = np.select(
+        [~touch.touched, end, open_end], [R_REACH, R_END, R_OPEN_END], PLAIN
+    )

@@ -1,0 +1,97 @@
+"""Status, point and reason of a line, for many contours at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+STATUSES: Final = (
+    "ok",
+    "retaken_40deg",
+    "lower_end",
+    "wad_1000",
+    "underside_first",
+    "wad_only",
+    "edge_end",
+    "open_end",
+    "not_reached",
+    "not_available",
+)
+"""Status of a line, from the plainest to the least known; the index is the code in batches."""
+
+(
+    OK,
+    RETAKEN,
+    LOWER_END,
+    WAD_1000,
+    UNDERSIDE_FIRST,
+    WAD_ONLY,
+    EDGE_END,
+    OPEN_END,
+    NOT_REACHED,
+    NOT_AVAILABLE,
+) = range(len(STATUSES))
+
+FORMED: Final = frozenset(STATUSES[:NOT_REACHED])
+"""Statuses of what could be formed; of `open_end` the value is kept, but not known for sure."""
+
+NO_ANCHOR: Final = "no point of the contour lies low enough to hang the tape from"
+"""Why there is no wrap-around distance."""
+
+REASONS: Final = (
+    "",
+    "the straight edge touches with its end: what lies beyond its reach may stand farther out",
+    "the lower end of the edge touches first; that contact is the line",
+    "the upper end of the edge touches first; the line is the WAD point that the rules name",
+    "contact at the first lean is continuous or multiple; taken again at the second lean",
+    "contact is continuous or multiple at both leans; the uppermost touch is taken",
+    "no part of the contour that counts lies within the reach of the straight edge",
+    "the upper end of the edge touches first, but the tape does not reach that WAD point",
+    "the sphere meets nothing ahead of the windscreen before the contour ends",
+    "no point is labelled windscreen, so the sphere cannot be kept on it",
+    "the sphere would rest beyond the WAD at which these rules cap the line",
+    "contact is at the first or last measured point: the surface beyond it is not known",
+    "the edge would touch the underside first, which is no bumper; the line is on the bumper",
+)
+(
+    PLAIN,
+    R_END,
+    R_LOWER,
+    R_WAD,
+    R_RETAKEN,
+    R_UPPERMOST,
+    R_REACH,
+    R_NO_WAD,
+    R_NO_REST,
+    R_NO_SCREEN,
+    R_CAPPED,
+    R_OPEN_END,
+    R_UNDERSIDE,
+) = range(len(REASONS))
+
+
+@dataclass(frozen=True, eq=False)
+class LineValues:
+    """One line in B contours."""
+
+    code: NDArray[np.intp]  # (B,) int, index into `STATUSES`
+    x: NDArray[np.float64]  # (B,) point [mm]; holds nothing meaningful where `formed` is False
+    z: NDArray[np.float64]  # (B,) point [mm]; holds nothing meaningful where `formed` is False
+    reason_code: NDArray[np.intp]  # (B,) int; see `reason`
+
+    @property
+    def formed(self) -> NDArray[np.bool_]:
+        """Where the line could be formed, (B,) bool."""
+        return self.code < NOT_REACHED
+
+    def status(self, i: int) -> str:
+        """Return the status of one contour."""
+        return STATUSES[self.code[i]]
+
+    def reason(self, i: int) -> str:
+        """Why the status of one contour is what it is; empty when there is nothing to say."""
+        return REASONS[self.reason_code[i]]
