@@ -36,7 +36,7 @@ class Spot:
     """One place on the surface."""
 
     name: str  # What it is, such as ``bumper corner``
-    status: str  # One of `frontcheck.lines.section_lines.STATUSES`
+    status: str  # One of `frontcheck.lines.line_values.STATUSES`
     point: Xyz | None  # x, y and z [mm]; None when it could not be formed
     reason: str = ""  # Why the status is what it is
     wad: float | None = None  # Wrap-around distance there [mm]; None where it was not worked out

@@ -25,7 +25,7 @@ class LinePoint:
     """A reference line in one section."""
 
     name: str  # UBRL, LBRL, BLERL or BRRL
-    status: str  # One of `frontcheck.lines.section_lines.STATUSES`
+    status: str  # One of `frontcheck.lines.line_values.STATUSES`
     x: float | None  # The point [mm]; None when the line could not be formed
     z: float | None  # The point [mm]; None when the line could not be formed
     reason: str = ""  # Why the status is what it is; empty when there is nothing to say

@@ -212,22 +212,31 @@ class _FrontEnclosure(Enclosure):
         counted = self.bumper if bumper else np.ones(len(self.bumper), dtype=bool)
 
         sure = counted & (z.lo >= edge.low) & (z.hi <= edge.high)
-        bar = np.where(sure, gap.hi, np.inf).min(axis=1)[:, None] + near / cosine + ROUNDING_MM
+        bar = np.where(sure, gap.hi, np.inf).min(axis=1)
+        both = counted[:-1] & counted[1:]
+        pair_x, pair_z = x.pairs(), z.pairs()
+        cuts = {
+            height: _crossing(x, z, height, pair_x)
+            for height in (edge.low, edge.high)
+            if math.isfinite(height)
+        }
+        for height, at_x in cuts.items():
+            surely = both & (np.minimum(z.hi[:, :-1], z.hi[:, 1:]) <= height)
+            surely &= np.maximum(z.lo[:, :-1], z.lo[:, 1:]) >= height
+            most = at_x.hi - (height - edge.low) * edge.slope
+            bar = np.minimum(bar, np.where(surely, most, np.inf).min(axis=1))
+        bar = bar[:, None] + near / cosine + ROUNDING_MM
         point = counted & (z.hi >= edge.low) & (z.lo <= edge.high) & (gap.lo <= bar)
         found = _Hull(len(lo))
         found.add(point, x, Range(np.maximum(z.lo, edge.low), np.minimum(z.hi, edge.high)), along)
-        both = counted[:-1] & counted[1:]
         upper_end = (point & (z.hi >= edge.high - ROUNDING_MM)).any(axis=1)
-        pair_x, pair_z = x.pairs(), z.pairs()
-        for height in (edge.low, edge.high):
-            if not math.isfinite(height):
-                continue
+        for height, at_x in cuts.items():
             passes = (pair_z.lo <= height) & (pair_z.hi >= height)
             at = Range(np.full_like(pair_x.lo, height), np.full_like(pair_x.lo, height))
             # Two lower bounds of the gap there: that of the stretch, and that of its least x.
-            least = np.maximum(gap.pairs().lo, pair_x.lo - (height - edge.low) * edge.slope)
+            least = np.maximum(gap.pairs().lo, at_x.lo - (height - edge.low) * edge.slope)
             cut = both & passes & (least <= bar)
-            found.add(cut, pair_x, at, along.pairs())
+            found.add(cut, at_x, at, along.pairs())
             if height == edge.high:
                 upper_end |= cut.any(axis=1)
         reach = found.along.hi - found.along.lo
@@ -238,6 +247,27 @@ class _FrontEnclosure(Enclosure):
             long > self.rules.value("blerl.continuous_length_mm")
         )
         return Touch(found.x, found.z, several, upper_end)
+
+
+def _crossing(x: Range, z: Range, height: float, anywhere: Range) -> Range:
+    """Where stretches that surely rise or fall can cross a height; the others anywhere."""
+    x0, x1 = Range(x.lo[:, :-1], x.hi[:, :-1]), Range(x.lo[:, 1:], x.hi[:, 1:])
+    z0, z1 = Range(z.lo[:, :-1], z.hi[:, :-1]), Range(z.lo[:, 1:], z.hi[:, 1:])
+    rises, falls = z0.hi < z1.lo, z1.hi < z0.lo
+    ends = (
+        (np.where(rises, z0.lo, z1.lo), np.where(rises, z1.lo, z0.lo)),
+        (np.where(rises, z0.hi, z1.hi), np.where(rises, z1.hi, z0.hi)),
+    )
+    # The share of the way up falls where either end is raised, as long as it is crossed.
+    up = [
+        np.clip((height - low) / np.where(rises | falls, high - low, 1.0), 0.0, 1.0)
+        for low, high in ends
+    ]
+    shares = [np.where(rises, t, 1.0 - t) for t in up]
+    least = np.minimum(*((1.0 - t) * x0.lo + t * x1.lo for t in shares)) - ROUNDING_MM
+    most = np.maximum(*((1.0 - t) * x0.hi + t * x1.hi for t in shares)) + ROUNDING_MM
+    known = rises | falls
+    return Range(np.where(known, least, anywhere.lo), np.where(known, most, anywhere.hi))
 
 
 def _run_on(gap: Range, along: Range, bar: Array, point: Mask, near: float, cosine: float) -> Array:

@@ -340,7 +340,8 @@ class StationSurface(Surface):
         return out
 
     def _parts(self, y: float, u: NDArray[np.float64]) -> list[str] | None:
-        i = int(np.argmin(np.abs(self.stations - y)))
+        # Of two stations as near the inner one, on either side of the vehicle.
+        i = int(np.lexsort([np.abs(self.stations), np.abs(self.stations - y)])[0])
         parts = self.sections[i].parts
         if parts is None:
             return None

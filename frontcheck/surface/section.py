@@ -186,6 +186,11 @@ class Section:
         wanted = set(names) | ({""} if unlabelled else set())
         return np.array([part in wanted for part in self.parts])
 
+    @property
+    def front_structure(self) -> NDArray[np.bool_]:
+        """Points ahead of windscreen and pillars, (n,) bool: UN R127 02 series, 2.22 (read)."""
+        return ~np.logical_or.accumulate(self.part_mask("windscreen", "pillar"))
+
     @cached_property
     def arc_lengths(self) -> NDArray[np.float64]:
         """Length along the contour from its first point to every point, (n,) [mm]."""

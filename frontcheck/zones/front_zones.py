@@ -44,7 +44,7 @@ class HeadformArea:
     name: Literal["child", "adult"]  # Which
     area_m2: float | None  # Area of the surface [m2]; None when it could not be formed
     outlines: tuple[Outline, ...]  # Its parts, the largest first; usually one
-    status: str  # One of `frontcheck.lines.section_lines.STATUSES`
+    status: str  # One of `frontcheck.lines.line_values.STATUSES`
     reason: str = ""  # Why, or what to mind
     impact_points: ImpactPoints | None = None  # None where the whole area may be struck
 
@@ -91,7 +91,7 @@ class BumperArea:
     y_min: float | None  # Its ends [mm]; None when it could not be formed
     y_max: float | None  # Its ends [mm]; None when it could not be formed
     basis: str  # ``corners`` or ``beam``: what bounds it
-    status: str  # One of `frontcheck.lines.section_lines.STATUSES`
+    status: str  # One of `frontcheck.lines.line_values.STATUSES`
     reason: str = ""  # Why, or what to mind
     outline: Outline | None = None  # From LBRL to UBRL; None where either is missing
 
@@ -109,7 +109,7 @@ class Thirds:
     ends: tuple[Spot, ...]  # The two ends, left then right; empty when they could not be formed
     cuts: tuple[Spot, ...]  # The two places between the thirds, left then right
     length: float | None  # Length of the whole tape [mm]
-    status: str  # One of `frontcheck.lines.section_lines.STATUSES`
+    status: str  # One of `frontcheck.lines.line_values.STATUSES`
     reason: str = ""  # Why
 
 

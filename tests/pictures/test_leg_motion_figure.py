@@ -78,8 +78,14 @@ def test_texts_neither_overlap_nor_leave_the_figure(y, chosen, sections, runs) -
     separate(figure)
 
 
+_UNMET = ("windscreen", "pillar", "ignore")
+"""Parts that no legform gets to."""
+
+
 def test_long_names_and_many_assumptions_fit(sections) -> None:
-    settings = RunSettings(parts=tuple((part, Skin(0.123, 0.456)) for part in PARTS))
+    settings = RunSettings(
+        parts=tuple((part, Skin(0.123, 0.456)) for part in PARTS if part not in _UNMET)
+    )
     both = [run_legform(section, settings) for section in sections[760.0]]
     separate(leg_motion_figure(["W" * 80, "M" * 80], sections[760.0], both))
 

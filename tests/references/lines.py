@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from references.edges import SlowContact, counted_line, slow_contact, slow_touches
+from references.edges import NEAR, SlowContact, counted_line, slow_contact, slow_touches
 from references.random_contours import RandomContour
 from references.tape import SlowMark, SlowTape
 
@@ -36,17 +36,27 @@ class SlowLine:
 
 
 def bumper_mask(contour: RandomContour) -> np.ndarray | None:
-    """Points that count as bumper: so labelled, or not labelled; None: all, without labels."""
+    """Points that count as bumper; None: all, without labels.
+
+    UN R127 02 series, 2.11 (text read): the front, lower, outer structure with its attachments.
+    Reading: bumper, grille and trim below the bonnet, and what is not labelled.
+    """
     labels = contour.labels
-    if labels is None or "bumper" not in labels:
+    if labels is None:
         return None
-    return np.array([label in ("bumper", "") for label in labels])
+    if "bumper" not in labels:
+        return np.array([label != "underside" for label in labels])
+    mask, below = [], True
+    for label in labels:
+        below = below and label not in ("bonnet", "cowl", "windscreen")
+        mask.append(label == "" or (below and label in ("bumper", "grille", "trim")))
+    return np.array(mask)
 
 
 def foremost(contour: RandomContour) -> tuple[float, float]:
     """Foremost bumper point; without labels the foremost point at or below z = 1000."""
     counted = bumper_mask(contour)
-    high = 1000.0 if counted is None else math.inf
+    high = math.inf if "bumper" in (contour.labels or ()) else 1000.0
     plumb = slow_contact(counted_line(contour.points, counted), 0.0, 0.0, high, "lower")
     return plumb.x, plumb.z
 
@@ -77,15 +87,25 @@ def upper_bumper(contour: RandomContour, foot_on_ground: bool) -> SlowLine:
     """UBRL: uppermost contact of the edge leant 20 deg rearward."""
     counted = bumper_mask(contour)
     # EU 631/2009: need not stand on the ground where a bumper is identified (unconfirmed).
-    high = GROUND_REACH_20 if counted is None or foot_on_ground else math.inf
+    identified = "bumper" in (contour.labels or ())
+    high = math.inf if identified and not foot_on_ground else GROUND_REACH_20
     line = counted_line(contour.points, counted)
     return bumper_line(slow_contact(line, 20.0, 0.0, high, "upper"), high)
 
 
 def lower_bumper(contour: RandomContour) -> SlowLine:
     """LBRL: lowermost contact of the edge leant 25 deg forward."""
-    line = counted_line(contour.points, None)
-    return bumper_line(slow_contact(line, -25.0, 0.0, GROUND_REACH_25, "lower"), GROUND_REACH_25)
+    touch = slow_contact(
+        counted_line(contour.points, bumper_mask(contour)), -25.0, 0.0, GROUND_REACH_25, "lower"
+    )
+    line = bumper_line(touch, GROUND_REACH_25)
+    below = np.array([label == "underside" for label in contour.labels or ()])
+    if line.status == "ok" and below.any():
+        under = counted_line(contour.points, below)
+        first = slow_contact(under, -25.0, 0.0, GROUND_REACH_25, "lower")
+        if first.touched and first.foot_x < touch.foot_x - NEAR:
+            return SlowLine("underside_first", line.x, line.z)
+    return line
 
 
 def bonnet_edge(contour: RandomContour, wad_1000: list[SlowMark]) -> tuple[SlowLine, float]:

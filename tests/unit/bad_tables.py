@@ -476,7 +476,7 @@ _ROWS = (
     _cell(
         "negative height", 7, "0,-600,10,bumper", "height_mm", "-600 mm", "ground", "level ground"
     ),
-    _cell("unknown part", 7, "0,600,10,wing", "part", "'wing'", "windscreen", "one of these"),
+    _cell("unknown part", 7, "0,600,10,fascia", "part", "'fascia'", "windscreen", "one of these"),
     _cell("misspelt part", 7, "0,600,10,bumber", "part", "'bumber'", "bumper", "bumper?"),
     BadTable(
         "negative uncertainty in a row",

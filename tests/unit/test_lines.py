@@ -28,11 +28,22 @@ def test_statuses_are_those_of_the_document():
 
 
 def test_upper_bumper_line_ignores_what_stands_above_the_bumper():
-    """With labels only bumper and unlabelled points count: the grille above would touch first."""
+    """With labels the bumper, its grille and trim, and unlabelled points count: no lamp above.
+
+    UN R127 02 series, 2.38 (text read): the edge is shortened where structure above the bumper
+    would touch; 2.11 (text read): the bumper is the front, lower, outer structure with its
+    attachments, read as its grille and trim too.
+    """
     points = [(300, 200), (40, 250), (40, 500), (0, 560), (0, 640), (80, 760), (900, 880)]
-    parts = ["underside", "bumper", "bumper", "grille", "grille", "bonnet", "bonnet"]
+    parts = ["underside", "bumper", "bumper", "lamp", "lamp", "bonnet", "bonnet"]
     assert lines(Section(points)).UBRL.z[0] == 640.0
     assert lines(Section(points, parts=parts)).UBRL.z[0] == 500.0
+    for attached in ("grille", "trim"):
+        with_it = [*parts[:3], attached, attached, *parts[5:]]
+        assert lines(Section(points, parts=with_it)).UBRL.z[0] == 640.0
+    # Trim behind the leading edge of the bonnet is none of the bumper's.
+    behind = [*parts[:3], "bonnet", "trim", "trim", "bonnet"]
+    assert lines(Section(points, parts=behind)).UBRL.z[0] == 500.0
     some = [*parts[:3], "", "", *parts[5:]]
     assert lines(Section(points, parts=some)).UBRL.z[0] == 640.0
     everything = rule_set().with_values({"bumper.parts": []})

@@ -189,7 +189,7 @@ def test_arc_points_lie_on_their_circles_and_chords_within_the_tolerance(nose, c
 def test_the_contour_is_simple_and_labelled_in_order(nose):
     section = nose_shape(nose).section
     assert shapely.LineString(section.points).is_simple
-    order = ["underside", "bumper", "grille", "bonnet", "cowl", "windscreen"]
+    order = ["underside", "bumper", "lamp", "bonnet", "cowl", "windscreen"]
     ranks = [order.index(part) for part in section.parts]
     assert ranks == sorted(ranks)
     assert set(section.parts) == set(order)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from frontcheck.front.front import Source
 from frontcheck.reading.readers import read_front
-from frontcheck.surface.section import PARTS
+from frontcheck.surface.section import IGNORE, PARTS
 
 ROWS = [
     (0.0, 200.0, 300.0, "underside"),
@@ -279,7 +279,7 @@ def fronts(draw):
         count = draw(st.integers(3, 8))
         for i in range(count):
             setback = start + draw(st.integers(-700, 9000))
-            part = draw(st.sampled_from([*PARTS, "-"]))
+            part = draw(st.sampled_from([*(part for part in PARTS if part != IGNORE), "-"]))
             rows.append((station / 10, height / 10, (start if i == 0 else setback) / 10, part))
             height += draw(st.integers(1, 1500))
     return rows

@@ -68,16 +68,16 @@ def test_edges_touch_where_the_line_is_and_stay_out_of_the_body(screening):
 
 
 def test_an_edge_is_shortened_where_the_body_stands_in_its_way():
-    # The bumper is held against alone; the grille below it stands 200 mm farther forward.
+    # The bumper is held against alone; the lamp below it stands 200 mm farther forward.
     points = [(100, 100), (-100, 300), (-100, 400), (100, 420), (100, 600), (400, 800), (1200, 999)]
-    parts = ["underside", "grille", "grille", "bumper", "bumper", "bonnet", "bonnet"]
+    parts = ["underside", "lamp", "lamp", "bumper", "bumper", "bonnet", "bonnet"]
     station = screen(Front((Section(points, parts=parts),)), "EU-631-2009").stations[0]
     pose = station.UBRL.pose
     assert isinstance(pose, EdgePose)
     assert pose.shortened
     (low_x, low_z), _ = pose.used
     edge = shapely.LineString([pose.foot, pose.tip])
-    # The edge is free from where it crosses the upper side of the grille.
+    # The edge is free from where it crosses the upper side of the lamp.
     crossing = edge.intersection(shapely.LineString(points[2:4]))
     assert (low_x, low_z) == pytest.approx((crossing.x, crossing.y), abs=1e-9)
 

@@ -24,7 +24,7 @@ from frontcheck.geometry.sphere import sphere_contact
 from frontcheck.geometry.straight_edge import StraightEdge, edge_contact, touch_runs
 from frontcheck.geometry.tape import TapePoint, TautTape
 from frontcheck.geometry.tape_batch import rises_then_runs, tape_marks
-from frontcheck.lines.bumper_lines import tape_anchor
+from frontcheck.lines.bumper_lines import bumper_of, tape_anchor
 from frontcheck.lines.line_values import STATUSES
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.rules.ruleset import rule_set
@@ -94,7 +94,7 @@ EDGES = [
 def test_straight_edge_by_bisection(length, lean, foot, take, parts):
     high = foot + length * math.cos(math.radians(lean))
     edge = StraightEdge.standing(length, lean, foot)
-    counted = batch().bumper if parts else None
+    counted = bumper_of(batch(), rule_set()).counted if parts else None
     got = edge_contact(batch().points, edge, take=take, counted=counted)
     touched = 0
     for i, contour in enumerate(made()):
