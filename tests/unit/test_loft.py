@@ -80,8 +80,8 @@ def test_parts_go_with_parts() -> None:
 
 
 def test_a_part_that_ends_is_no_landmark(geometries) -> None:
-    """Plover's grille gives way to the lamp; bumper and bonnet still go together."""
-    front = read_front(geometries / "plover.csv")
+    """Avocet's grille gives way to the lamp; bumper and bonnet still go together."""
+    front = read_front(geometries / "avocet.csv")
     loft = front.surface()
     section = loft.section(440.0)
     names = [p for i, p in enumerate(section.parts) if i == 0 or p != section.parts[i - 1]]

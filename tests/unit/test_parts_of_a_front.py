@@ -17,7 +17,7 @@ from frontcheck.errors import ContourError
 from frontcheck.surface.section import PARTS
 
 # An undertray that reaches 60 mm ahead of where the edge leant 25 deg forward meets the bumper.
-POINTS = [(500, 150), (20, 150), (15, 160), (90, 180), (90, 400), (22, 440), (0, 500), (0, 560),
+POINTS = [(500, 150), (20, 150), (18, 160), (90, 180), (90, 400), (22, 440), (0, 500), (0, 560),
           (60, 700), (160, 800), (1000, 930)]  # fmt: skip
 LABELS = ["underside"] * 4 + ["bumper"] * 4 + ["bonnet"] * 3
 

@@ -239,8 +239,9 @@ def test_lines_and_statuses(rules):
         if edge.status != "not_reached":
             assert got.edge_angle_deg[i] == lean, i
         statuses[got.BRRL.status(i)] += 1
-    # Each status occurs; "not_available" here is a section without a windscreen.
-    assert set(statuses) == set(STATUSES)
+    # Each status occurs; "not_available" here is a section without a windscreen. What open ends
+    # change is another test; areas alone are bounded by the tape.
+    assert set(statuses) == set(STATUSES) - {"wad_only", "open_end"}
     assert min(statuses.values()) >= 5, statuses
 
 
