@@ -51,8 +51,7 @@ _NUMBERS: Final = {part: i for i, part in enumerate(PARTS)} | {"": -1}
 _TAKERS: Final = ("bumper", "windscreen")
 """Parts that take the point between them and another part; the later before the earlier."""
 
-IGNORE: Final = "ignore"
-"""Mirrors, plates, wipers, tyres: no tool touches them, and the contour runs straight across."""
+IGNORE: Final = "ignore"  # mirrors, plates, wipers, tyres: the contour runs straight across
 
 _MIN_POINTS: Final = 3
 _MAX_OFFSET: Final = 1e5
@@ -119,6 +118,7 @@ class Section:
         if labels is not None and array.ndim == 2:
             _check_parts(labels, len(array))
             counts = np.array([part != IGNORE for part in labels], dtype=bool)
+            labels = tuple(part for part in labels if part != IGNORE)
         try:
             _check_contour(array[counts] if array.ndim == 2 else array)
         except ContourError as error:
@@ -132,8 +132,6 @@ class Section:
             raise _contour_error(
                 None, f"{len(rows)} rows for {n} points", "one row a point", "complete the rows"
             )
-        if labels is not None:
-            labels = tuple(part for part in labels if part != IGNORE)
         array = array[counts]
         _freeze(self, "points", array)
         _freeze(self, "x", array[:, 0])
