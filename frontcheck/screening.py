@@ -439,7 +439,7 @@ def _cautions(screening: LinedFront) -> tuple[str, ...]:
             f"{line.name} at y = {station.y:g} mm"
             for station in screening.stations
             for line in station.lines
-            if line.status == OPEN_END or (line.formed and "not known" in line.reason)
+            if line.status == OPEN_END
         }
     )
     if open_end:

@@ -20,12 +20,12 @@ from frontcheck.lines.line_values import (
     OK,
     PLAIN,
     R_END,
-    R_OPEN_END,
     R_REACH,
     R_UNDERSIDE,
     UNDERSIDE_FIRST,
     LineValues,
 )
+from frontcheck.lines.open_ends import opened
 from frontcheck.surface.contours import part_codes
 from frontcheck.surface.section import PARTS
 
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.geometry.straight_edge import EdgeContact
+    from frontcheck.lines.open_ends import Ends
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.contours import Contours
 
@@ -45,6 +46,13 @@ class Bumper:
 
     counted: NDArray[np.bool_] | None  # (B, n) bool, its points; None: every point of all
     labelled: NDArray[np.bool_]  # (B,) bool, whether labels say so
+
+    def ends(self, contours: Contours) -> NDArray[np.bool_] | None:
+        """Whether the first and the last point count, (B, 2); None: both do everywhere."""
+        if self.counted is None:
+            return None
+        last = self.counted[np.arange(len(contours)), contours.counts - 1]
+        return np.stack([self.counted[:, 0], last], axis=-1)
 
     def of(self, chosen: NDArray[np.intp]) -> NDArray[np.bool_] | None:
         """Return the points that count in some of the contours."""
@@ -118,27 +126,31 @@ def lower_edge(rules: RuleSet) -> StraightEdge:
     return StraightEdge.standing(rules.value("lbrl.edge_length_mm"), -rules.value("lbrl.lean_deg"))
 
 
-def upper_bumper_line(contours: Contours, bumper: Bumper, rules: RuleSet) -> LineValues:
+def upper_bumper_line(contours: Contours, bumper: Bumper, ends: Ends, rules: RuleSet) -> LineValues:
     """Uppermost contact of the edge leant rearward, shortened below all that is no bumper."""
     out = _empty(len(contours))
+    counted, bits = bumper.ends(contours), np.zeros(len(contours), dtype=np.int8)
     for labelled in (True, False):
         chosen = np.flatnonzero(bumper.labelled == labelled)
         if len(chosen) == 0:
             continue
         edge = upper_edge(rules, labelled=labelled)
         touch = edge_contact(contours.points[chosen], edge, take="upper", counted=bumper.of(chosen))
-        _fill(out, chosen, touch, contours)
+        _fill(out, chosen, touch)
+        own = None if counted is None else counted[chosen]
+        bits[chosen] = ends.part(chosen).meet(edge, touch.foot_x, counted=own)
+    opened(out, ends, bits)
     return out
 
 
 def lower_bumper_line(
-    contours: Contours, bumper: Bumper, rules: RuleSet
+    contours: Contours, bumper: Bumper, ends: Ends, rules: RuleSet
 ) -> tuple[LineValues, NDArray[np.float64]]:
     """Lowermost contact of the edge leant forward; where it would touch the underside first."""
     edge, every = lower_edge(rules), np.arange(len(contours))
     touch = edge_contact(contours.points, edge, take="lower", counted=bumper.counted)
     out = _empty(len(contours))
-    _fill(out, every, touch, contours)
+    _fill(out, every, touch)
     below = _among(("underside",), contours.parts)
     other = np.full((len(contours), 2), np.nan)
     if below.any():
@@ -147,6 +159,7 @@ def lower_bumper_line(
         other[ahead] = np.stack([first.x, first.z], axis=-1)[ahead]
         first_only = ahead & (out.code == OK)
         out.code[first_only], out.reason_code[first_only] = UNDERSIDE_FIRST, R_UNDERSIDE
+    opened(out, ends, ends.meet(edge, touch.foot_x, counted=bumper.ends(contours)))
     return out, other
 
 
@@ -156,17 +169,9 @@ def _empty(batch: int) -> LineValues:
     )
 
 
-def _fill(
-    out: LineValues, chosen: NDArray[np.intp], touch: EdgeContact, contours: Contours
-) -> None:
+def _fill(out: LineValues, chosen: NDArray[np.intp], touch: EdgeContact) -> None:
     """Write a bumper contact into the lines: status ok, edge_end or not_reached."""
     end = touch.at_high | touch.at_low
     code = np.where(touch.touched, np.where(end, EDGE_END, OK), NOT_REACHED)
-    points = contours.points[chosen]
-    last = points[np.arange(len(chosen)), contours.counts[chosen] - 1]
-    at = np.stack([touch.x, touch.z], axis=-1)
-    open_end = (at == points[:, 0]).all(axis=-1) | (at == last).all(axis=-1)
     out.code[chosen], out.x[chosen], out.z[chosen] = code, touch.x, touch.z
-    out.reason_code[chosen] = np.select(
-        [~touch.touched, end, open_end], [R_REACH, R_END, R_OPEN_END], PLAIN
-    )
+    out.reason_code[chosen] = np.select([~touch.touched, end], [R_REACH, R_END], PLAIN)

@@ -42,7 +42,7 @@ FORMED: Final = frozenset(STATUSES[:NOT_REACHED])
 NO_ANCHOR: Final = "no point of the contour lies low enough to hang the tape from"
 """Why there is no wrap-around distance."""
 
-REASONS: Final = (
+REASONS: tuple[str, ...] = (
     "",
     "the straight edge touches with its end: what lies beyond its reach may stand farther out",
     "the lower end of the edge touches first; that contact is the line",
@@ -54,8 +54,16 @@ REASONS: Final = (
     "the sphere meets nothing ahead of the windscreen before the contour ends",
     "no point is labelled windscreen, so the sphere cannot be kept on it",
     "the sphere would rest beyond the WAD at which these rules cap the line",
-    "contact is at the first or last measured point: the surface beyond it is not known",
     "the edge would touch the underside first, which is no bumper; the line is on the bumper",
+    *(
+        f"open end: what lies beyond {end} of the contour could change it, so it is not known; "
+        f"measure farther {where}"
+        for end, where in (
+            ("the lower end", "along the underside"),
+            ("the rear end", "up and rearward"),
+            ("either end", "along the underside, and farther up and rearward"),
+        )
+    ),
 )
 (
     PLAIN,
@@ -69,8 +77,10 @@ REASONS: Final = (
     R_NO_REST,
     R_NO_SCREEN,
     R_CAPPED,
-    R_OPEN_END,
     R_UNDERSIDE,
+    R_OPEN_LOWER,
+    _,
+    _,
 ) = range(len(REASONS))
 
 
@@ -94,4 +104,4 @@ class LineValues:
 
     def reason(self, i: int) -> str:
         """Why the status of one contour is what it is; empty when there is nothing to say."""
-        return REASONS[self.reason_code[i]]
+        return REASONS[int(self.reason_code[i])]

@@ -17,6 +17,7 @@ Everything here works on B contours at once (`Contours`); one section is a batch
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
@@ -37,6 +38,7 @@ from frontcheck.lines.line_values import (
     NOT_AVAILABLE,
     NOT_REACHED,
     OK,
+    OPEN_END,
     PLAIN,
     R_CAPPED,
     R_LOWER,
@@ -51,6 +53,7 @@ from frontcheck.lines.line_values import (
     WAD_1000,
     LineValues,
 )
+from frontcheck.lines.open_ends import Ends, open_marks, opened
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -80,9 +83,17 @@ class LineBatch:
     edge_touch: NDArray[np.float64]  # (B, 2) where that edge touches, x and z [mm]
     sphere: NDArray[np.float64]  # (B, 6) x and z of centre, of contact, of contact with the glass
     anchor: TapeAnchor  # Foremost points
+    wad_open: NDArray[np.int8]  # (B, m) ends that could change the mark: 1 lower, 2 rear, 3 both
     anchor_x: NDArray[np.float64]  # (B,) x at which the tape stands on the ground [mm]
     distances: tuple[float, ...]  # (m,) wrap-around distances asked for [mm]
     WAD: TapeMarks  # (B, m) points at those distances
+
+    @property
+    def wad_code(self) -> NDArray[np.intp]:
+        """Status of every mark, (B, m) int, index into `STATUSES`."""
+        reached = np.where(self.wad_open > 0, OPEN_END, OK)
+        code = np.where(self.WAD.reached, reached, NOT_REACHED)
+        return np.where(self.anchor.found[:, None], code, NOT_AVAILABLE)
 
     @property
     def bumper_lead(self) -> np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]:
@@ -118,10 +129,14 @@ def section_lines(
     )
 
 
-def with_marks(batch: LineBatch, contours: Contours, distances: Sequence[float]) -> LineBatch:
+def with_marks(
+    batch: LineBatch, contours: Contours, distances: Sequence[float], rules: RuleSet
+) -> LineBatch:
     """Return the lines of the same contours with marks at other wrap-around distances."""
     marks = _marks(contours, batch.anchor, batch.anchor_x, distances)
-    return replace(batch, distances=tuple(distances), WAD=marks)
+    bumper, ends = bumper_of(contours, rules), Ends.of(contours, rules)
+    wad_open = open_marks(ends, contours, bumper, batch.anchor, batch.anchor_x, marks, rules)
+    return replace(batch, distances=tuple(distances), WAD=marks, wad_open=wad_open)
 
 
 def rows_of(source: _T, rows: NDArray[np.intp]) -> _T:
@@ -160,18 +175,20 @@ def _form(
     tape_x: NDArray[np.float64] | None,
 ) -> LineBatch:
     """Form every line of every contour of one batch."""
-    bumper = bumper_of(contours, rules)
+    bumper, ends = bumper_of(contours, rules), Ends.of(contours, rules)
     anchor = tape_anchor(contours, rules, bumper)
     anchor_x = anchor.x if tape_x is None else tape_x
     upper_end = rules.value("blerl.upper_end_wad_mm")
     cap = rules.value("brrl.wad_cap_mm")
     wanted = tuple(dict.fromkeys((*distances, upper_end, cap)))
     marks = _marks(contours, anchor, anchor_x, wanted)
-    bonnet_edge, angle, edge_touch = _blerl(contours, rules, marks, wanted.index(upper_end))
-    lower, underside = lower_bumper_line(contours, bumper, rules)
+    wad_open = open_marks(ends, contours, bumper, anchor, anchor_x, marks, rules)
+    end = wanted.index(upper_end)
+    bonnet_edge, angle, edge_touch = _blerl(contours, rules, marks, end, ends, wad_open[:, end])
+    lower, underside = lower_bumper_line(contours, bumper, ends, rules)
     rear, sphere = _brrl(contours, rules, marks, wanted.index(cap))
     return LineBatch(
-        UBRL=upper_bumper_line(contours, bumper, rules),
+        UBRL=upper_bumper_line(contours, bumper, ends, rules),
         LBRL=lower,
         BLERL=bonnet_edge,
         BRRL=rear,
@@ -180,6 +197,7 @@ def _form(
         edge_touch=edge_touch,
         sphere=sphere,
         anchor=anchor,
+        wad_open=wad_open[:, : len(distances)],
         anchor_x=anchor_x,
         distances=distances,
         WAD=marks.first(len(distances)),
@@ -198,7 +216,12 @@ def _marks(
 
 
 def _blerl(
-    contours: Contours, rules: RuleSet, marks: TapeMarks, upper_end: int
+    contours: Contours,
+    rules: RuleSet,
+    marks: TapeMarks,
+    upper_end: int,
+    ends: Ends,
+    wad_open: NDArray[np.int8],
 ) -> tuple[LineValues, NDArray[np.float64], NDArray[np.float64]]:
     """Bonnet leading edge with its special cases, (EC) 631/2009 Annex Part I 2.2 (text read)."""
     # Reading: continuous or multiple contact is looked for first, as in the text's order, then
@@ -210,7 +233,7 @@ def _blerl(
     out = LineValues(
         *(np.zeros(len(contours), dtype=kind) for kind in (np.intp, float, float, np.intp))
     )
-    angle = np.full(len(contours), first)
+    angle, bits = np.full(len(contours), first), np.zeros(len(contours), dtype=np.int8)
     touches = np.zeros((len(contours), 2))
 
     def place(chosen: NDArray[np.intp], lean: float) -> NDArray[np.intp]:
@@ -226,6 +249,10 @@ def _blerl(
             x = np.where(several, runs.top_x, x)
             z = np.where(several, runs.top_z, z)
         touches[chosen] = np.stack([x, z], axis=-1)
+        # What comes within the tolerance of the edge may make contact multiple.
+        bits[chosen] |= ends.part(chosen).meet(
+            edge, touch.foot_x, tolerance / math.cos(math.radians(lean))
+        )
         tape = touch.at_high & ~(several & retaken)
         low = touch.at_low & ~(several & retaken)
         x = np.where(tape, marks.x[chosen, upper_end], x)
@@ -247,6 +274,8 @@ def _blerl(
     again = place(np.arange(len(contours)), first)
     if len(again):
         place(again, second)
+    bits |= np.where(out.code == WAD_1000, wad_open, 0).astype(np.int8)
+    opened(out, ends, bits)
     return out, angle, touches
 
 

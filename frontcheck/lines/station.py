@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 from frontcheck.lines.line_values import FORMED, NO_ANCHOR, NOT_AVAILABLE, STATUSES
+from frontcheck.lines.open_ends import open_reason
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.serializer import one_line
 
@@ -50,7 +51,7 @@ class WadPoint:
     """The first point at one wrap-around distance in one section."""
 
     distance: float  # Wrap-around distance [mm]
-    status: str  # ``ok``, ``not_reached`` or ``not_available``
+    status: str  # ``ok``, ``open_end``, ``not_reached`` or ``not_available``
     x: float | None  # The point [mm]; None when there is none
     z: float | None  # The point [mm]; None when there is none
     bridged: bool | None  # Whether the tape arrives there through air, across a recess
@@ -185,10 +186,12 @@ def _wad(batch: LineBatch, i: int, j: int, refused: str) -> WadPoint:
     if not marks.reached[i, j]:
         reason = "the contour ends, or the tape starts, at another side of this distance"
         return WadPoint(distance, "not_reached", None, None, None, reason)
+    open_end = int(batch.wad_open[i, j])
     return WadPoint(
         distance,
-        "ok",
+        OPEN_END if open_end else "ok",
         float(marks.x[i, j]),
         float(marks.z[i, j]),
         bool(marks.bridged[i, j]),
+        open_reason(open_end) if open_end else "",
     )

@@ -88,9 +88,7 @@ def _close_pairs(points: NDArray[np.float64], stray: NDArray[np.float64]) -> lis
 LINES: Final = ("UBRL", "LBRL", "BLERL", "BRRL")
 """Lines that are no wrap-around distance."""
 
-_OK, OPEN, _NOT_REACHED, _NOT_AVAILABLE = (
-    STATUSES.index(name) for name in ("ok", OPEN_END, "not_reached", "not_available")
-)
+OPEN: Final = STATUSES.index(OPEN_END)
 
 _ALIASES: Final = {
     "ble_height_mm": "BLERL_z_mm",
@@ -135,10 +133,7 @@ def quantities(batch: LineBatch) -> tuple[NDArray[np.float64], NDArray[np.bool_]
 def status_codes(batch: LineBatch) -> NDArray[np.intp]:
     """Return the status of every line of a batch."""
     codes = [getattr(batch, name).code for name in LINES]
-    for j in range(len(batch.distances)):
-        reached = np.where(batch.WAD.reached[:, j], _OK, _NOT_REACHED)
-        codes.append(np.where(batch.anchor.found, reached, _NOT_AVAILABLE))
-    return np.stack(codes)
+    return np.stack([*codes, *batch.wad_code.T])
 
 
 def open_ended(codes: NDArray[np.intp]) -> NDArray[np.bool_]:

@@ -251,7 +251,7 @@ def _lines(
     distances = sorted(marks)
     lines = joined(
         [
-            with_marks(rows_of(lined.batch, known[old]), contours.part(old), distances),
+            with_marks(rows_of(lined.batch, known[old]), contours.part(old), distances, rules),
             section_lines(contours.part(new), rules, distances, tape_x=tape_x[new]),
         ]
     )
