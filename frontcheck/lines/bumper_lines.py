@@ -25,7 +25,7 @@ from frontcheck.lines.line_values import (
     UNDERSIDE_FIRST,
     LineValues,
 )
-from frontcheck.lines.open_ends import opened
+from frontcheck.lines.open_ends import OpenFoot, opened
 from frontcheck.surface.contours import part_codes
 from frontcheck.surface.section import PARTS
 
@@ -88,6 +88,12 @@ class TapeAnchor:
     x: NDArray[np.float64]  # (B,) foremost point [mm]
     z: NDArray[np.float64]  # (B,) foremost point [mm]
     start: NDArray[np.intp]
+
+
+def open_foot(contours: Contours, bumper: Bumper, anchor: TapeAnchor, rules: RuleSet) -> OpenFoot:
+    """Return what the foot of the tape rests on."""
+    limit = rules.value("wad.anchor_height_mm")
+    return OpenFoot(anchor.x, bumper.labelled, bumper.ends(contours), limit)
 
 
 def tape_anchor(contours: Contours, rules: RuleSet, bumper: Bumper | None = None) -> TapeAnchor:

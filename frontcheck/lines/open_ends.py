@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
     from frontcheck.geometry.straight_edge import StraightEdge
     from frontcheck.geometry.tape_batch import TapeMarks
-    from frontcheck.lines.bumper_lines import Bumper, TapeAnchor
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.contours import Contours
 
@@ -173,6 +172,15 @@ def _least(
     return best
 
 
+class OpenFoot(NamedTuple):
+    """What the foot of the tape rests on, in B contours."""
+
+    x: NDArray[np.float64]  # (B,) foremost bumper point [mm]
+    labelled: NDArray[np.bool_]  # (B,) bool, whether labels say what is bumper
+    counted: NDArray[np.bool_] | None  # (B, 2) bool, whether each end is bumper; None: all are
+    limit: float  # Greatest height of the foremost point without labels [mm]
+
+
 def open_reason(bits: int) -> str:
     """Why an end, or both, leave a value open, and what to do."""
     return REASONS[R_OPEN_LOWER - LOWER + bits]
@@ -187,18 +195,16 @@ def opened(values: LineValues, ends: Ends, bits: NDArray[np.int8]) -> None:
 
 
 def open_marks(
-    ends: Ends, contours: Contours, bumper: Bumper, anchor: TapeAnchor,
-    anchor_x: NDArray[np.float64], marks: TapeMarks, rules: RuleSet,
+    ends: Ends, contours: Contours, foot: OpenFoot, anchor_x: NDArray[np.float64],
+    marks: TapeMarks,
 ) -> NDArray[np.int8]:  # fmt: skip
     """Ends that could change the marks of the tape, (B, m): those that move its foot or its way."""
     # The foot moves where a continuation is a bumper point ahead of the foremost one.
-    limit, counted = rules.value("wad.anchor_height_mm"), bumper.ends(contours)
     bits = np.zeros(len(contours), dtype=np.int8)
-    for labelled, height in ((True, math.inf), (False, limit)):
-        here = bumper.labelled == labelled
+    for labelled, height in ((True, math.inf), (False, foot.limit)):
+        here = foot.labelled == labelled
         if here.any():
-            foot = ends.ahead(0.0, anchor.x - TIE_MM, 0.0, height, counted)
-            bits[here] = foot[here]
+            bits[here] = ends.ahead(0.0, foot.x - TIE_MM, 0.0, height, foot.counted)[here]
     # The way changes where one reaches across the tape: from below, across its first straight
     # run, which goes straight up where the tape stands below the foremost point of the contour.
     x, z, reached = contours.points[..., 0], contours.points[..., 1], marks.reached

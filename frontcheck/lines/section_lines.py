@@ -30,6 +30,7 @@ from frontcheck.lines.bumper_lines import (
     TapeAnchor,
     bumper_of,
     lower_bumper_line,
+    open_foot,
     tape_anchor,
     upper_bumper_line,
 )
@@ -135,7 +136,9 @@ def with_marks(
     """Return the lines of the same contours with marks at other wrap-around distances."""
     marks = _marks(contours, batch.anchor, batch.anchor_x, distances)
     bumper, ends = bumper_of(contours, rules), Ends.of(contours, rules)
-    wad_open = open_marks(ends, contours, bumper, batch.anchor, batch.anchor_x, marks, rules)
+    wad_open = open_marks(
+        ends, contours, open_foot(contours, bumper, batch.anchor, rules), batch.anchor_x, marks
+    )
     return replace(batch, distances=tuple(distances), WAD=marks, wad_open=wad_open)
 
 
@@ -182,7 +185,9 @@ def _form(
     cap = rules.value("brrl.wad_cap_mm")
     wanted = tuple(dict.fromkeys((*distances, upper_end, cap)))
     marks = _marks(contours, anchor, anchor_x, wanted)
-    wad_open = open_marks(ends, contours, bumper, anchor, anchor_x, marks, rules)
+    wad_open = open_marks(
+        ends, contours, open_foot(contours, bumper, anchor, rules), anchor_x, marks
+    )
     end = wanted.index(upper_end)
     bonnet_edge, angle, edge_touch = _blerl(contours, rules, marks, end, ends, wad_open[:, end])
     lower, underside = lower_bumper_line(contours, bumper, ends, rules)

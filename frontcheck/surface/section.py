@@ -133,9 +133,8 @@ class Section:
                 None, f"{len(rows)} rows for {n} points", "one row a point", "complete the rows"
             )
         array = array[counts]
-        _freeze(self, "points", array)
-        _freeze(self, "x", array[:, 0])
-        _freeze(self, "z", array[:, 1])
+        for name, values in (("points", array), ("x", array[:, 0]), ("z", array[:, 1])):
+            _freeze(self, name, values)
         object.__setattr__(self, "y", float(y))
         object.__setattr__(self, "parts", labels if labels and any(labels) else None)
         for name, given in (("height", height_u), ("setback", setback_u)):
