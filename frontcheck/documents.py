@@ -85,8 +85,8 @@ class WindscreenEntry(Entry):
 
 
 def _windscreen(screening: Any) -> WindscreenEntry:
-    labelled = any(section.has_part("windscreen") for section in screening.front.sections)
-    return WindscreenEntry("labels" if labelled else "none", None)
+    told = screening.front.windscreen
+    return WindscreenEntry(told.basis, told.at)
 
 
 class GapEntry(Entry):

@@ -323,6 +323,7 @@ def screen(
     wad: Iterable[float] | None = None,
     *,
     tape_start: TapeStart = "section",
+    windscreen_from: tuple[float, float] | None = None,
     zone_options: ZoneOptions | None = None,
     finding_settings: FindingSettings | None = None,
 ) -> Screening:
@@ -340,6 +341,9 @@ def screen(
         ``section``: the tape stands below the foremost point of each section.
         ``vehicle``: below the foremost point of the whole front, as in-depth crash
         investigation measures (DaCoTA manual, text read).
+    windscreen_from : tuple of float, optional
+        Setback and height at which the windscreen begins in the section nearest the centre
+        [mm]. When not given: by labels, or without any by shape, which is then said.
     zone_options : ZoneOptions, optional
         Beam ends, grid spacing and how the surface is lofted.
     finding_settings : FindingSettings, optional
@@ -365,7 +369,7 @@ def screen(
     >>> round(result.station(0).wad(1500).x, 1)
     765.1
     """
-    lined = line_up(front, rules, wad, tape_start=tape_start)
+    lined = line_up(front, rules, wad, tape_start=tape_start, windscreen_from=windscreen_from)
     return Screening(
         lined.front,
         lined.rules,

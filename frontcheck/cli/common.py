@@ -196,6 +196,7 @@ def screened(
         chosen,
         wad,
         tape_start=start,
+        windscreen_from=options.get("windscreen_from"),
         zone_options=options.get("zone_options"),
         finding_settings=options.get("finding_settings"),
     )

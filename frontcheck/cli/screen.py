@@ -56,6 +56,13 @@ if TYPE_CHECKING:
     metavar="LEFT,RIGHT",
     help="y of the ends of the bumper beam [mm], for rule sets that ask for it.",
 )
+@click.option(
+    "--windscreen-from",
+    type=Lengths("1095,920", signed=True, count=2),
+    metavar="X,Z",
+    help="Setback and height at which the windscreen begins at the centre [mm]; without it by "
+    "labels, else by shape.",
+)
 @click.option("--grid", type=float, help="Spacing of the candidate points [mm].")
 @draw_options(0, "Draw the measurement N times, 100 or more: how sure the lines are.")
 @click.option(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Generic, Literal, Protocol, TypeVar
 
 from frontcheck.errors import NotAvailableError, refuse
 from frontcheck.front.survey import Attitude, Survey
+from frontcheck.front.windscreen import Windscreen
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -124,6 +125,8 @@ class Front:
         What the reader took without being told.
     attitude : Attitude, optional
         How it was brought to its design position.
+    windscreen : Windscreen, optional
+        How its windscreen was told from the bonnet.
     source : Source, optional
         File, digest and kind.
     survey : Survey, optional
@@ -156,6 +159,7 @@ class Front:
     reader_cautions: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
     attitude: Attitude = field(default_factory=Attitude)
+    windscreen: Windscreen = field(default_factory=Windscreen)
     source: Source = Source()
     survey: Survey = field(default_factory=Survey)
     mesh: MeshSurface | None = field(default=None, repr=False)

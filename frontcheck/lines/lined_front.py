@@ -9,6 +9,7 @@ import numpy as np
 
 from frontcheck.errors import ContourError, NotAvailableError, refuse
 from frontcheck.front.front import ByStation
+from frontcheck.front.windscreen import with_windscreen
 from frontcheck.geometry.tape import TautTape, rises_then_runs
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
@@ -22,6 +23,7 @@ from frontcheck.lines.tool_poses import (
 from frontcheck.rules.ruleset import RuleSet, rule_set
 from frontcheck.serializer import one_line
 from frontcheck.surface.contours import Contours
+from frontcheck.surface.windscreen import Rise
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -101,9 +103,12 @@ def line_up(
     wad: Iterable[float] | None = None,
     *,
     tape_start: TapeStart = "section",
+    windscreen_from: tuple[float, float] | None = None,
 ) -> LinedFront:
     """Form every line of every section of a front."""
     rules = rule_set(rules)
+    rise = Rise(*(rules.value(f"windscreen.{name}") for name in _RISE))
+    front = with_windscreen(front, rise, windscreen_from)
     distances = tuple(
         dict.fromkeys(float(d) for d in (rules.values("wad.distances_mm") if wad is None else wad))
     )
@@ -138,7 +143,8 @@ def line_up(
     )
 
 
-_RESTS_ON: Final = ("bumper", "lbrl", "ubrl", "blerl", "brrl", "wad", "legform")
+_RISE: Final = ("above_z_mm", "rise_low_deg", "rise_high_deg", "length_mm")
+_RESTS_ON: Final = ("bumper", "lbrl", "ubrl", "blerl", "brrl", "wad", "windscreen", "legform")
 """Constants of these themes are all that the lines of a section rest on."""
 
 

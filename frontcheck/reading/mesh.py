@@ -100,8 +100,8 @@ def read_mesh(
     notes.extend([*stations.notes, *report.sentences(widest)])
     if not any(section.has_part("windscreen") for section in sections):
         notes.append(
-            "Nothing is named windscreen, so the bonnet rear reference line cannot be formed; OBJ "
-            "groups and GLB nodes named like parts label the surface."
+            "Nothing is named windscreen: it is sought by shape. OBJ groups and GLB nodes named "
+            "like parts label the surface."
         )
     return Front(
         tuple(sections),

@@ -9,8 +9,9 @@ import numpy as np
 
 from frontcheck.geometry.outline import GAP_MM
 from frontcheck.geometry.slicing import Axes, slice_mesh
-from frontcheck.surface.section import section_of
+from frontcheck.surface.section import PARTS, section_of
 from frontcheck.surface.surface import NO_PART, Facets, Surface
+from frontcheck.surface.windscreen import nearest_place, with_foot
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -28,6 +29,7 @@ EDGE_MM: Final = 0.001
 _HALF_MM: Final = 1.0
 """A half model may end this far short of the centre plane [mm]."""
 _AT_ONCE: Final = 200_000
+_WINDSCREEN: Final = PARTS.index("windscreen")
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,6 +43,8 @@ class MeshSurface(Surface):
     extent: tuple[float, float]  # Least and greatest y of the mesh [mm]
     side: int = 0  # +1 or -1: the right or the left half stands for both; 0: a whole mesh
     gap: float = GAP_MM  # Gaps up to this are bridged [mm]
+    foot: NDArray[np.float64] | None = None
+    """Where the windscreen begins, told by shape or given, (k, 3) in the order of y [mm]."""
 
     @property
     def symmetric(self) -> bool:  # type: ignore[override]
@@ -79,11 +83,38 @@ class MeshSurface(Surface):
             y: cut.outline for y, cut in zip(planes.tolist(), self.slices(planes), strict=True)
         }
         return [
-            section_of(made[where], y) if there else "the mesh does not reach it"
+            self._told(section_of(made[where], y)) if there else "the mesh does not reach it"
             for y, where, there in zip(
                 wanted.tolist(), self._inside(own).tolist(), inside.tolist(), strict=True
             )
         ]
+
+    def _told(self, cut: Section | str) -> Section | str:
+        """A cut with its windscreen labelled, where that was told by shape or given."""
+        if isinstance(cut, str) or self.foot is None:
+            return cut
+        y = abs(cut.y) if self.side else cut.y
+        at, x, z = self._foot()
+        if not at[0] <= y <= at[-1]:
+            return cut
+        place = float(np.interp(y, at, x)), float(np.interp(y, at, z))
+        return with_foot(cut, nearest_place(cut, place))
+
+    def _foot(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """y, x and z of the foot of the windscreen, y rising; |y| where one side is both."""
+        foot = np.empty((0, 3)) if self.foot is None else self.foot
+        y = np.abs(foot[:, 1]) if self.side else foot[:, 1]
+        order = np.argsort(y)
+        return y[order], foot[order, 0], foot[order, 2]
+
+    def _glass(self, corners: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Which triangles lie behind the foot of the windscreen."""
+        middle = corners.mean(axis=1)
+        y = np.abs(middle[:, 1]) if self.side else middle[:, 1]
+        at, x, z = self._foot()
+        behind = (middle[:, 0] >= np.interp(y, at, x)) & (middle[:, 2] >= np.interp(y, at, z))
+        glass: NDArray[np.bool_] = behind & (y >= at[0]) & (y <= at[-1])
+        return glass
 
     def _inside(self, ys: NDArray[np.float64]) -> NDArray[np.float64]:
         """Planes, moved just inside where the mesh ends there."""
@@ -112,7 +143,10 @@ class MeshSurface(Surface):
             part = slice(at, at + _AT_ONCE)
             inside, corners = self._block(part, vertices, low, high)
             labels = NO_PART if self.labels is None else self.labels[part][inside]
-            found.append(Facets(corners, np.broadcast_to(labels, len(corners)).astype(np.intp)))
+            parts = np.broadcast_to(labels, len(corners)).astype(np.intp)
+            if self.foot is not None:
+                parts = np.where(self._glass(corners), _WINDSCREEN, parts)
+            found.append(Facets(corners, parts))
         facets = Facets.joined(found)
         return facets.mirrored() if self.side < 0 else facets
 
