@@ -388,8 +388,8 @@ def plover_mesh(root):
 
 
 STATED_MM = 0.5
-"""Stated facet error of plover.stl between stations: its rows stand 5 to 10 mm apart, and its
-triangles are up to 130 mm long on a loft that twists near the corners."""
+"""Stated facet error of plover.stl between stations: its rows stand 5 mm apart, and its
+triangles are up to 130 mm long on a surface that twists near the corners."""
 
 
 def hausdorff(a, b) -> float:
