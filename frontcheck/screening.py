@@ -338,12 +338,10 @@ def screen(
     wad : iterable of float, optional
         Wrap-around distances [mm]; those of the rule set when not given.
     tape_start : {"section", "vehicle"}, optional
-        ``section``: the tape stands below the foremost point of each section.
-        ``vehicle``: below the foremost point of the whole front, as in-depth crash
-        investigation measures (DaCoTA manual, text read).
+        The tape stands below the foremost point of each section, or of the whole front as
+        in-depth crash investigation measures (DaCoTA manual, text read).
     windscreen_from : tuple of float, optional
-        Setback and height at which the windscreen begins in the section nearest the centre
-        [mm]. When not given: by labels, or without any by shape, which is then said.
+        Where the windscreen begins at the centre, setback and height [mm]; else by labels or shape.
     zone_options : ZoneOptions, optional
         Beam ends, grid spacing and how the surface is lofted.
     finding_settings : FindingSettings, optional

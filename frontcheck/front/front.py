@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Final, Generic, Literal, Protocol, TypeVar
 
 from frontcheck.errors import NotAvailableError, refuse
 from frontcheck.front.survey import Attitude, Survey
-from frontcheck.front.windscreen import Windscreen
 from frontcheck.serializer import one_line
+from frontcheck.surface.windscreen import Windscreen
 
 if TYPE_CHECKING:
     from frontcheck.surface.interpolate import Between

@@ -9,7 +9,7 @@ import numpy as np
 
 from frontcheck.errors import ContourError, NotAvailableError, refuse
 from frontcheck.front.front import ByStation
-from frontcheck.front.windscreen import with_windscreen
+from frontcheck.front.glazing import with_windscreen
 from frontcheck.geometry.tape import TautTape, rises_then_runs
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of

@@ -16,11 +16,13 @@ from station to station
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final, NamedTuple
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 import numpy as np
 
 from frontcheck.geometry.polyline import nearest, points_at
+from frontcheck.serializer import one_line
 from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
@@ -33,6 +35,15 @@ _BEND_DEG: Final = 5.0
 """Least bend at the foot [deg]; own choice: more than a bonnet's own hollow within 50 mm."""
 _STEP_MM, _STEP_RATE = 50.0, 1.5
 _SAME: Final = 1e-6
+
+
+@one_line
+@dataclass(frozen=True)
+class Windscreen:
+    """How the windscreen was told from the bonnet."""
+
+    basis: Literal["labels", "shape", "given", "none"] = "none"
+    at: tuple[float, float] | None = None  # Its foot nearest the centre, x and z [mm]
 
 
 class Rise(NamedTuple):

@@ -311,7 +311,8 @@ def test_the_document_tells_what_was_read_and_what_nobody_told(fronts, geometrie
     assert any("1500" in text for text in document["assumed"])
     given = screen(fronts["no parts"], wad=(1000.0, 1500.0)).to_dict()
     assert given["input"]["files"] == []
-    assert given["settings"]["windscreen"]["basis"] == "none"
+    assert given["settings"]["windscreen"]["basis"] == "shape"
+    assert any(text.startswith("windscreen by shape") for text in given["assumed"])
     assert not any("1500" in text for text in given["assumed"])
 
 

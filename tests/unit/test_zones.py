@@ -286,8 +286,9 @@ def test_status_of_a_pair_is_the_worse() -> None:
     assert worst_status() == "not_available"
 
 
-def test_unlabelled_front_has_no_rear_line_but_all_else(fronts) -> None:
-    bare = Front(tuple(Section(s.points, s.y) for s in fronts["plover"].sections), symmetric=True)
+def test_front_without_a_windscreen_has_no_rear_line_but_all_else(fronts) -> None:
+    ahead = [(s, ~s.part_mask("windscreen")) for s in fronts["plover"].sections]
+    bare = Front(tuple(Section(s.points[here], s.y) for s, here in ahead), symmetric=True)
     zones = zones_of(screen(bare))
     assert zones.line("BRRL").status == "not_available"
     assert zones.rear_corners.status == "not_available"

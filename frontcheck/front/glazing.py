@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final, Literal
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from frontcheck.errors import refuse
-from frontcheck.serializer import one_line
-from frontcheck.surface.windscreen import Rise, feet_by_shape, feet_from, place_of, with_foot
+from frontcheck.surface.windscreen import (
+    Rise,
+    Windscreen,
+    feet_by_shape,
+    feet_from,
+    place_of,
+    with_foot,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,15 +23,6 @@ if TYPE_CHECKING:
     from frontcheck.front.front import Front
 
 _NEAR_MM: Final = 100.0
-
-
-@one_line
-@dataclass(frozen=True)
-class Windscreen:
-    """How the windscreen was told from the bonnet."""
-
-    basis: Literal["labels", "shape", "given", "none"] = "none"
-    at: tuple[float, float] | None = None  # Its foot nearest the centre, x and z [mm]
 
 
 def with_windscreen(front: Front, rise: Rise, given: tuple[float, float] | None = None) -> Front:
