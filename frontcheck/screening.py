@@ -140,7 +140,7 @@ class Screening(LinedFront):
         What to keep in mind of front and sections; the first says what a screening is not.
         `all_cautions` has those of the rules too. The other fields are those of `LinedFront`.
     zone_options : ZoneOptions, optional
-        Beam ends, grid spacing and how the surface is lofted.
+        Beam ends, spacings, and how the surface runs between stations.
     finding_settings : FindingSettings, optional
         People, hard points and the limits that are ours to choose.
     untold : tuple of str, optional
@@ -336,16 +336,14 @@ def screen(
     rules : str or RuleSet, optional
         Rule set or its id.
     wad : iterable of float, optional
-        Wrap-around distances [mm]; those of the rule set when not given.
+        Wrap-around distances [mm]; else those of the rule set.
     tape_start : {"section", "vehicle"}, optional
         The tape stands below the foremost point of each section, or of the whole front as
         in-depth crash investigation measures (DaCoTA manual, text read).
     windscreen_from : tuple of float, optional
         Where the windscreen begins at the centre, setback and height [mm]; else by labels or shape.
-    zone_options : ZoneOptions, optional
-        Beam ends, grid spacing and how the surface is lofted.
-    finding_settings : FindingSettings, optional
-        People, hard points and the limits that are ours to choose.
+    zone_options, finding_settings : ZoneOptions and FindingSettings, optional
+        Beam ends, spacings and the surface between stations; people, hard points, own limits.
 
     Returns
     -------
