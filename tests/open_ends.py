@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import TYPE_CHECKING
+from dataclasses import fields, is_dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 from frontcheck.lines.statuses import OPEN_END
 
@@ -11,6 +11,25 @@ if TYPE_CHECKING:
     from frontcheck.screening import Screening
 
 REASON = "contact is at the last measured point: the surface beyond it is not known"
+
+
+def closed(screening: Screening) -> Screening:
+    """The same screening as if the sides beyond the outermost contours were known."""
+    planted = replace(screening)
+    vars(planted)["zones"] = _without(screening.zones)
+    return planted
+
+
+def _without(value: Any) -> Any:
+    """The same results with every open end called ok."""
+    if isinstance(value, tuple):
+        return tuple(_without(each) for each in value)
+    if not is_dataclass(value) or isinstance(value, type):
+        return "ok" if isinstance(value, str) and value == OPEN_END else value
+    changes = {f.name: _without(getattr(value, f.name)) for f in fields(value) if f.init}
+    if getattr(value, "status", "") == OPEN_END and "reason" in changes:
+        changes["reason"] = ""
+    return replace(value, **changes)
 
 
 def opened(screening: Screening, *names: str, y: float = 0.0) -> Screening:

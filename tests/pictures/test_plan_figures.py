@@ -166,7 +166,7 @@ def test_what_is_not_ok_is_hollow(cases) -> None:
     screening, zones = cases["plover"]
     ax = plan_view(screening, zones)
     hollow = np.concatenate(named(ax, "line SRL hollow"))
-    assert set(np.abs(hollow[:, 1])) == {760.0}
+    assert np.abs(hollow[:, 1]) == pytest.approx(760.0, abs=1e-9)
     assert named(ax, "line BLERL hollow") == []
 
 
@@ -180,7 +180,8 @@ def test_missing_lines_are_named_with_their_reason(cases) -> None:
     for view in VIEWS:
         said = " ".join(texts(view(*cases["bare"]))).replace("\n", " ")
         assert "BRRL: no point is labelled windscreen" in said
-        assert "child headform area" in said
+        # The front view shows no area; elsewhere it is there, by the tape alone.
+        assert ("(bounded by WAD alone, open end)" in said) == (view is not front_view)
 
 
 def test_draws_on_axes_given(cases) -> None:

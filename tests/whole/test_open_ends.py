@@ -17,7 +17,7 @@ import ezdxf
 import numpy as np
 import pytest
 from matplotlib.text import Text
-from open_ends import opened
+from open_ends import closed, opened
 from pictures.test_figures import assert_legible
 
 import frontcheck
@@ -44,8 +44,10 @@ NAMES = ("LBRL", "BLERL", "BRRL", "WAD 1000")
 
 @cache
 def screenings() -> dict[str, frontcheck.Screening]:
-    plain = frontcheck.screen(frontcheck.read_front(GEOMETRIES / "plover.csv"))
-    other = frontcheck.screen(frontcheck.read_front(GEOMETRIES / "avocet.csv"))
+    plain, other = (
+        closed(frontcheck.screen(frontcheck.read_front(GEOMETRIES / f"{name}.csv")))
+        for name in ("plover", "avocet")
+    )
     return {"plain": plain, "open": opened(plain, *NAMES), "other": other}
 
 

@@ -294,10 +294,11 @@ def status_text(what: LinePoint | WadPoint | FrontLine) -> str:
 
 def meaning(what: LinePoint | WadPoint | FrontLine) -> str:
     """Return why the status of a line is what it is, or what it means."""
-    words = STATUS_WORDS[what.status].removeprefix(f"{STATUS_NAMES[what.status]}: ")
-    if what.status == OPEN_END and what.reason:
-        return f"{words} ({what.reason})"
-    return what.reason or words
+    name = f"{STATUS_NAMES[what.status]}: "
+    words, why = (text.removeprefix(name) for text in (STATUS_WORDS[what.status], what.reason))
+    if what.status == OPEN_END and why == what.reason != "":
+        return f"{words} ({why})"
+    return why or words
 
 
 def lead_status(station: Station) -> str:

@@ -22,7 +22,7 @@ from frontcheck.outputs.figures.canvas import (
     new_figure,
     plain_axes,
 )
-from frontcheck.outputs.figures.plan_drawing import AREA_WORDS
+from frontcheck.outputs.figures.plan_drawing import area_doubts
 from frontcheck.outputs.figures.side_drawing import draw_contour, draw_ground
 from frontcheck.people.impactors import headforms, square_pulse_stop_distance
 
@@ -351,8 +351,7 @@ def _areas(drawing: Drawing, zones: FrontZones) -> list[Any]:
                     np.concatenate([ring, ring[:1]]), stroke, zorder=5.0, gid=f"area {area.name}"
                 )
         if area.outlines:
-            words = f", {AREA_WORDS[area.status]}" if area.status in AREA_WORDS else ""
-            label = f"{area.name} headform area{words}"
+            label = ", ".join([f"{area.name} headform area", *area_doubts(area, zones).values()])
             handles.append(Line2D([], [], label=label, **stroke.options()))
     return handles
 

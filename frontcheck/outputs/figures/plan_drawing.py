@@ -29,7 +29,7 @@ _AREAS: Final = {"child": ("#dfe8e4", "//"), "adult": ("#e9e2ea", "\\\\")}
 """Tint and hatching of the headform areas: told apart in grey by the hatching."""
 _BORDERS: Final = {"wad_only": (5.0, 2.5), OPEN_END: (1.5, 1.5)}
 """Dashes round an area of which a border is not known."""
-AREA_WORDS: Final = {"wad_only": "bounded by WAD alone", OPEN_END: "open end"}
+_DOUBTS: Final = {"wad_only": "bounded by WAD alone", OPEN_END: "open end"}
 """What is said beside such an area."""
 _EVERY: Final = 10
 """Labels keep off every tenth stretch of a line: enough, and ten times faster."""
@@ -145,11 +145,20 @@ def _runs(use: NDArray[np.bool_], kind: NDArray[np.intp]) -> list[tuple[int, int
     return runs
 
 
-def draw_area(drawing: Drawing, area: HeadformArea, view: View) -> None:
+def area_doubts(area: HeadformArea, zones: FrontZones) -> dict[str, str]:
+    """Return which borders of an area are not known, by status, in words."""
+    found = {area.status}
+    if area.status == OPEN_END and area.formed and not zones.line("BRRL").formed:
+        found.add("wad_only")  # the open side outweighs it in the status
+    return {status: words for status, words in _DOUBTS.items() if status in found}
+
+
+def draw_area(drawing: Drawing, area: HeadformArea, zones: FrontZones, view: View) -> None:
     """Draw a headform area, tinted and hatched, and name it."""
     from matplotlib.patches import Polygon
 
     tint, hatch = _AREAS[area.name]
+    doubts = area_doubts(area, zones)
     for i, outline in enumerate(area.outlines):
         at = at_view(np.array(outline.points), outline.wad, view)
         at = at[~np.isnan(at).any(axis=1)]
@@ -160,25 +169,26 @@ def draw_area(drawing: Drawing, area: HeadformArea, view: View) -> None:
                     hatch=hatch, hatch_linewidth=0.35, zorder=1.0, gid=f"tint {area.name}")
         )  # fmt: skip
         ring = np.concatenate([at, at[:1]])
-        border = look.Stroke(look.INK, 1.4, _BORDERS.get(area.status, ()))
+        border = look.Stroke(look.INK, 1.4, next((_BORDERS[each] for each in doubts), ()))
         drawing.line(ring, border, zorder=3.0, avoid=False, gid=f"area {area.name}")
         drawing.avoid(ring[:: max(len(ring) // 60, 1)])
         if i == 0:
-            _name_area(drawing, area, at)
+            said = ", ".join(doubts.values()) or STATUS_NAMES[area.status].removeprefix("ok")
+            _name_area(drawing, area, at, said)
 
 
-def _name_area(drawing: Drawing, area: HeadformArea, at: NDArray[np.float64]) -> None:
+def _name_area(drawing: Drawing, area: HeadformArea, at: NDArray[np.float64], said: str) -> None:
     """Inside the area where there is room, between two rows of grid points; else beside it."""
     words = f"{area.name} headform area\n{area.area_m2:.3f} m\N{SUPERSCRIPT TWO}"
-    if area.status != "ok":
-        words += f" ({AREA_WORDS.get(area.status, STATUS_NAMES[area.status])})"
+    words += f" ({said})" if said else ""
     (wide, high), longest = _NAME_HALF_MM, max(map(len, words.splitlines()))
     wide = max(wide, _LETTER_HALF_MM * longest)
     near = np.abs(at[:, 1] - _ROW_MM) < 60.0
     left, right = at[near, 0].min(initial=np.inf), at[near, 0].max(initial=-np.inf)
     if right - left < 2.0 * wide + 40.0:
         middle = (float((at[:, 0].min() + at[:, 0].max()) / 2.0), float(np.median(at[:, 1])))
-        drawing.label(words, middle, size=look.TEXT + 0.5, rank=0, prefer=(1.0, 0.0))
+        below = words.replace(" (", "\n(").replace(", ", ",\n")
+        drawing.label(below, middle, size=look.TEXT + 0.5, rank=0, prefer=(1.0, 0.0))
         return
     x = left + 0.42 * (right - left)
     drawing.ax.text(

@@ -82,7 +82,7 @@ def plan_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> A
             draw_stations(drawing, lined, "plan")
             draw_bumper_outline(drawing, lined)
         for area in (zones.child_area, zones.adult_area):
-            draw_area(drawing, area, "plan")
+            draw_area(drawing, area, zones, "plan")
         draw_lines(drawing, zones, "plan", _names(zones))
         draw_corner_tools(drawing, zones)
         draw_pair(drawing, zones.corner_reference_points, "corner reference point", "plan", "s")
@@ -179,7 +179,7 @@ def bonnet_map(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> 
         _fit(ax, zones, "map", (0.5, 0.35, 0.9, 0.4))
         plain_axes(ax, "wrap-around distance [mm]", "station y [mm], right positive")
         for area in (zones.child_area, zones.adult_area):
-            draw_area(drawing, area, "map")
+            draw_area(drawing, area, zones, "map")
         names = ["BLERL", "BRRL", "SRL"]
         names += [line.name for line in zones.lines if line.name.startswith("WAD")]
         draw_lines(drawing, zones, "map", names)
