@@ -128,6 +128,18 @@ def file_options(command: F) -> F:
         click.option(
             "--gap", type=float, help="Drawings and meshes: widest gap that is bridged [mm]."
         ),
+        click.option(
+            "--exclude",
+            multiple=True,
+            metavar="NAME",
+            help="OBJ and GLB meshes: leave objects of this name out; * stands for any text.",
+        ),
+        click.option(
+            "--include",
+            multiple=True,
+            metavar="NAME",
+            help="OBJ and GLB meshes: take only objects of this name; may be given several times.",
+        ),
         click.option("--pitch", type=float, help="Meshes: station spacing [mm]."),
         click.option(
             "--ground",
@@ -152,8 +164,8 @@ def read(file: Path, options: dict[str, Any]) -> Front:
     """Read a front with the options of `file_options`."""
     from frontcheck.reading.readers import read_front
 
-    names = ("unit", "forward", "up", "ground", "pitch", "gap")
-    given = {name: options[name] for name in names if options.get(name) is not None}
+    names = ("unit", "forward", "up", "ground", "pitch", "gap", "include", "exclude")
+    given = {name: options[name] for name in names if options.get(name) not in {None, ()}}
     if options.get("half"):
         given["symmetric"] = True
     return read_front(file, **given)

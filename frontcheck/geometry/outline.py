@@ -31,7 +31,7 @@ import numpy as np
 
 from frontcheck.geometry.chains import Chain, ahead_of
 from frontcheck.geometry.polyline import length_of, nearest
-from frontcheck.geometry.seen import Stretches
+from frontcheck.geometry.seen import STEEP, Stretches
 from frontcheck.geometry.walk import NO_LABEL, Bridge, walk
 
 if TYPE_CHECKING:
@@ -46,6 +46,8 @@ GAP_MM: Final = 25.0
 REACH_MM: Final = 2200.0
 """No tool reaches farther behind the foremost point: the longest tape is 2100 mm, the sphere
 stands 82.5 mm beyond its end."""
+EDGE_REACH_MM: Final = 1250.0
+"""No straight edge of the rules reaches higher: 1000 mm from a height of 600 mm at 50 deg, 1243."""
 _LAYER_MM: Final = 2.0
 """A part within this of the contour all along is a second layer of it."""
 _FLANGE_MM: Final = 100.0
@@ -55,8 +57,8 @@ _HIGH_MM: Final = 700.0
 _SMALL_MM: Final = 300.0
 _FREE_MM: Final = 100.0
 """Own choice: a part that lies wholly above the first height, is smaller than the second and stands
-farther than the third from everything else is no part of the body. Every bumper reaches lower,
-every windscreen is longer, and no shut line or slot is as wide."""
+farther than the third from everything else is no part of the body, unless a straight edge might
+meet it first. Every bumper reaches lower, every windscreen is longer, no shut line is as wide."""
 
 Kind = Literal["hidden", "layer", "flange", "behind", "free", "rear"]
 
@@ -106,19 +108,17 @@ def outer_contour(
             chain = only if turn < 0 else only.reversed()
             points = np.ascontiguousarray(chain.points)
             return Outline(points, chain.labels, winding=chain.winding, whole=chain)
-    body, free = _without_free(chains)
     # What begins beyond all reach is no front: lamps, flares, a wheel at the rear.
-    rear = [chain for chain in body if chain.points[:, 0].min() > foremost + REACH_MM]
-    if len(rear) < len(body):
-        found = _walked(body, gap)
-    else:
-        lost = tuple(_dropped("rear", _length(chain), chain.points) for chain in rear)
-        found = Outline(np.empty((0, 2)), None, dropped=lost)
-    lost = tuple(
+    ahead = [chain.points[:, 0].min() <= foremost + REACH_MM for chain in chains]
+    rear = [chain for chain, first in zip(chains, ahead, strict=True) if not first]
+    body, free = _without_free([c for c, first in zip(chains, ahead, strict=True) if first])
+    found = _walked(body, gap) if body else Outline(np.empty((0, 2)), None)
+    lost = [
         _dropped("hidden" if _inside(found.points, chain) else "free", _length(chain), chain.points)
         for chain in free
-    )
-    return replace(found, dropped=lost + found.dropped)
+    ]
+    lost += [_dropped("rear", _length(chain), chain.points) for chain in rear]
+    return replace(found, dropped=(*lost, *found.dropped))
 
 
 def _inside(contour: NDArray[np.float64], chain: Chain) -> bool:
@@ -129,25 +129,39 @@ def _inside(contour: NDArray[np.float64], chain: Chain) -> bool:
 
 
 def _without_free(chains: Sequence[Chain]) -> tuple[list[Chain], list[Chain]]:
-    """Body, and small parts high up that stand free of it."""
+    """Body, and small parts high up that stand free of it and that no straight edge meets."""
+    if not chains:
+        return [], []
     low = np.array([chain.points.min(axis=0) for chain in chains])
     high = np.array([chain.points.max(axis=0) for chain in chains])
     loose = (low[:, 1] > _HIGH_MM) & (np.hypot(*(high - low).T) < _SMALL_MM)
     todo = np.flatnonzero(~loose).tolist()
     while todo and loose.any():
         i = todo.pop()
-        near = (
-            loose
-            & (low <= high[i] + _FREE_MM).all(axis=1)
-            & (high >= low[i] - _FREE_MM).all(axis=1)
-        )
-        for j in np.flatnonzero(near).tolist():
+        over = (low <= high[i] + _FREE_MM) & (high >= low[i] - _FREE_MM)
+        for j in np.flatnonzero(loose & over.all(axis=1)).tolist():
             if _distance(chains[i], chains[j]) <= _FREE_MM:
                 loose[j] = False
                 todo.append(j)
+    if loose.any() and not loose.all():
+        body = np.concatenate([c.points for c, out in zip(chains, loose, strict=True) if not out])
+        loose &= [not stands_before(body, chain.points) for chain in chains]
     return (
         [chain for chain, out in zip(chains, loose, strict=True) if not out],
         [chain for chain, out in zip(chains, loose, strict=True) if out],
+    )
+
+
+def stands_before(body: NDArray[np.float64], part: NDArray[np.float64]) -> bool:
+    """Whether some straight edge of the rules might meet a part before it meets the body."""
+    reach = body[body[:, 1] <= EDGE_REACH_MM]
+    if part[:, 1].min() > EDGE_REACH_MM:
+        return False
+    own = np.minimum(part, [np.inf, EDGE_REACH_MM])
+    return any(
+        float((own[:, 0] - slope * own[:, 1]).min(initial=np.inf))
+        < float((reach[:, 0] - slope * reach[:, 1]).min(initial=np.inf))
+        for slope in (0.0, STEEP / 2.0, STEEP)
     )
 
 

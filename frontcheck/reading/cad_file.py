@@ -7,14 +7,18 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
+
 from frontcheck.errors import InputError, refuse
-from frontcheck.geometry.outline import REACH_MM
+from frontcheck.geometry.outline import REACH_MM, stands_before
 from frontcheck.geometry.slicing import Axes
 from frontcheck.reading.table import MM_PER_UNIT, UNITS, file_size, mm_per, several
 from frontcheck.surface.section import section_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from numpy.typing import NDArray
 
     from frontcheck.geometry.chains import LinkCounts
     from frontcheck.geometry.outline import Dropped, Outline
@@ -126,6 +130,7 @@ class SliceNotes:
     failed: dict[float, str] = field(default_factory=dict)  # Stations without a section, and why
     _bridges: list[tuple[float, Bridge]] = field(default_factory=list)
     _dropped: dict[str, list[tuple[float, Dropped]]] = field(default_factory=dict)
+    several: bool = False  # Whether some contour was walked among several chains
     _slices: int = 0
 
     def add(self, y: float, outline: Outline | None, counts: LinkCounts) -> None:
@@ -135,6 +140,7 @@ class SliceNotes:
         if outline is None:
             return
         self._slices += 1
+        self.several |= outline.whole is None
         self.happened["opened"] += outline.opened
         self.happened["inside out"] += outline.winding < 0
         self._bridges.extend((y, bridge) for bridge in outline.bridges)
@@ -150,6 +156,24 @@ class SliceNotes:
         self.sections.append(cut)
         if outline is not None and len(cut) != len(outline.points):
             self.happened["crossing"] += 1
+
+    def refuse_behind(self, boxes: NDArray[np.float64]) -> None:
+        """Refuse stations where a straight edge might have met a part that was left out."""
+        kept = []
+        for section in self.sections:
+            hidden = any(
+                low[1] <= section.y <= high[1]
+                and stands_before(section.points, np.array([low[::2], [low[0], high[2]]]))
+                for low, high in boxes
+            )
+            if hidden:
+                self.failed[section.y] = (
+                    "a part that was left out (mirror or wire) stands before the body, within "
+                    "reach of a straight edge"
+                )
+            else:
+                kept.append(section)
+        self.sections = kept
 
     @property
     def first_failure(self) -> str:

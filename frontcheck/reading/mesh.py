@@ -24,10 +24,13 @@ from frontcheck.reading.cad_file import (
     checked_unit,
     parse_axes,
 )
+from frontcheck.reading.free_parts import leave_out_free
 from frontcheck.reading.table import ReaderNotes, several
 from frontcheck.surface.mesh_surface import EDGE_MM, THIN_MM, MeshSurface
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from frontcheck.geometry.slicing import Axes
@@ -63,6 +66,8 @@ def read_mesh(
     pitch: float | None = None,
     symmetric: bool | None = None,
     gap: float | None = None,
+    include: Sequence[str] = (),
+    exclude: Sequence[str] = (),
 ) -> Front:
     """Read a mesh and cut it into side sections."""
     file = os.fspath(path)
@@ -73,18 +78,21 @@ def read_mesh(
     widest = checked_length(gap, "gap", GAP_MM, 0.0, 1000.0, file)
     data = _load(path, size)
     data.clean(file)
+    data.choose(include, exclude, file)
     notes = ReaderNotes([f"{several(len(data), 'triangle')} were read.", *data.notes])
     axes = _axes(data, stated, forward, up, level, notes, file)
     if ground is None:
         notes.assume("The height of the ground was not stated; it was taken as 0 of the up axis.")
-    low, high = _extent(data, axes)
-    notes.extend(_implausible(low, high, stated or data.unit or "", level, file))
-    stations = _stations(float(low[1]), float(high[1]), spacing, symmetric, file)
-    surface = MeshSurface(
-        data.points, data.faces, data.parts, axes, (float(low[1]), float(high[1])), stations.side,
-        widest,
-    )  # fmt: skip
-    report = _sections(surface, stations)
+    notes.extend(_implausible(*_extent(data, axes), stated or data.unit or "", level, file))
+    stations, surface, report = _cut(data, axes, spacing, symmetric, widest, file)
+    cautions: list[str] = []
+    if report.several:
+        # Only of several parts can some be no part of the body; one sheet is spared the search.
+        cautions, boxes = leave_out_free(data, axes)
+        notes.extend(cautions)
+        if cautions:
+            stations, surface, report = _cut(data, axes, spacing, symmetric, widest, file)
+            report.refuse_behind(boxes)
     sections = report.sections
     if not sections:
         raise refuse(
@@ -109,7 +117,7 @@ def read_mesh(
         symmetric=stations.side != 0,
         method="mesh, cut by planes",
         reader_notes=tuple(notes),
-        reader_cautions=tuple(report.cautions(widest)),
+        reader_cautions=(*cautions, *report.cautions(widest)),
         assumed=tuple(notes.assumed),
         source=Source(PurePath(file).name, data.sha256, "mesh", widest),
         mesh=surface,
@@ -240,6 +248,23 @@ def _stations(
         )
     side = 0 if not symmetric else 1 if right else -1
     return _Stations(names, cuts, side, notes)
+
+
+def _cut(
+    data: MeshData,
+    axes: Axes,
+    pitch: float,
+    symmetric: bool | None,
+    gap: float,
+    file: str,
+) -> tuple[_Stations, MeshSurface, SliceNotes]:
+    """Stations of a mesh, the mesh as a surface, and its sections."""
+    low, high = (float(end[1]) for end in _extent(data, axes))
+    stations = _stations(low, high, pitch, symmetric, file)
+    surface = MeshSurface(
+        data.points, data.faces, data.parts, axes, (low, high), stations.side, gap
+    )
+    return stations, surface, _sections(surface, stations)
 
 
 def _sections(surface: MeshSurface, stations: _Stations) -> SliceNotes:

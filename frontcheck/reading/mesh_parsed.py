@@ -49,7 +49,9 @@ def read_ply(path: str | os.PathLike[str]) -> MeshData:
     file = os.fspath(path)
     content = Path(file).read_bytes()
     _check_ply(content, file)
-    return _parsed(content, "ply", "a PLY mesh", file)
+    mesh = _parsed(content, "ply", "a PLY mesh", file)
+    mesh.objects, mesh.object_of = (), None  # the one name is the parser's own
+    return mesh
 
 
 def read_glb(path: str | os.PathLike[str]) -> MeshData:
@@ -80,7 +82,7 @@ def _parsed(content: bytes, kind: str, expected: str, file: str) -> MeshData:
 
 def _gathered(scene: Any, digest: str, file: str) -> MeshData:
     """All meshes of a scene, each where the scene puts it."""
-    points, faces, parts = [], [], []
+    points, faces, parts, names = [], [], [], []
     skipped: dict[str, int] = {}
     offset = 0
     for node in sorted(scene.graph.nodes_geometry):
@@ -103,6 +105,7 @@ def _gathered(scene: Any, digest: str, file: str) -> MeshData:
         points.append(moved)
         faces.append(triangles + offset)
         parts.append(np.full(len(triangles), part, dtype=np.int8))
+        names.append(str(node) if str(node) == str(name) else f"{node}/{name}")
         offset += len(vertices)
     notes = [f"Skipped: {several(n, kind)}." for kind, n in sorted(skipped.items())]
     if not points:
@@ -114,6 +117,8 @@ def _gathered(scene: Any, digest: str, file: str) -> MeshData:
         labels if (labels != NO_PART).any() else None,
         digest,
         [*notes, *part_notes(labels)],
+        objects=tuple(names),
+        object_of=np.repeat(np.arange(len(faces)), [len(own) for own in faces]),
     )
 
 

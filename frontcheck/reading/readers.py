@@ -32,6 +32,9 @@ def _mesh(path: str | os.PathLike[str], **options: Any) -> Front:
 def _dxf(path: str | os.PathLike[str], **options: Any) -> Front:
     from frontcheck.reading.drawing import read_dxf
 
+    for name in ("include", "exclude"):
+        if options.pop(name, None):
+            raise refuse("reader.names", os.fspath(path), name=name)
     return read_dxf(path, **options)
 
 

@@ -6,6 +6,7 @@ import hashlib
 import os
 from array import array
 from dataclasses import dataclass
+from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, Final
 
@@ -16,11 +17,14 @@ from frontcheck.reading.table import several
 from frontcheck.surface.section import PARTS
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
 # Triangles as a file gives them, before anything is known of vehicles.
 
 NO_PART: Final = -1
+_MOST_NAMES: Final = 40
 _MOST_BAD: Final = 0.01
 """Share of triangles that may be damaged: beyond it the file is."""
 
@@ -37,6 +41,8 @@ class MeshData:
     unit: str | None = None  # Unit that the file or its standard states
     forward: str | None = None  # Axes that the file's standard states
     up: str | None = None  # Axes that the file's standard states
+    objects: tuple[str, ...] = ()  # Names of groups, objects or nodes; none for STL and PLY
+    object_of: NDArray[np.integer] | None = None  # (m,) int, index into `objects`
 
     def __len__(self) -> int:
         """Return the number of triangles."""
@@ -104,13 +110,56 @@ class MeshData:
             raise refuse(
                 "mesh.not_finite", file, count=several(count, "triangle"), total=total, what=what
             )
-        keep = ~bad
-        if self.faces is None:
-            self.points = self.points[keep]
-        else:
-            self.faces = self.faces[keep]
-        self.parts = None if self.parts is None else self.parts[keep]
+        self.keep(~bad)
         self.notes.append(f"Left out: {several(count, 'triangle')} {what}.")
+
+    def keep(self, which: NDArray[np.bool_]) -> None:
+        """Leave out all other triangles."""
+        if self.faces is None:
+            self.points = self.points[which]
+        else:
+            self.faces = self.faces[which]
+        self.parts = None if self.parts is None else self.parts[which]
+        self.object_of = None if self.object_of is None else self.object_of[which]
+
+    def choose(self, include: Sequence[str], exclude: Sequence[str], file: str) -> None:
+        """Keep the objects that match a pattern to include, if any, and none to exclude."""
+        if not (include or exclude):
+            return
+        if self.object_of is None:
+            raise refuse("mesh.no_names", file)
+        wanted = self._named(include, file) if include else set(range(len(self.objects)))
+        wanted -= self._named(exclude, file)
+        kept = np.isin(self.object_of, list(wanted))
+        lost = np.unique(self.object_of[~kept]).tolist()
+        if not kept.any():
+            raise refuse("mesh.none_chosen", file, names=_names(self.objects))
+        self.keep(kept)
+        if lost:
+            names = _names([self.objects[i] for i in lost])
+            self.notes.append(
+                f"Left out by name: {several(int((~kept).sum()), 'triangle')} of {names}."
+            )
+
+    def _named(self, patterns: Sequence[str], file: str) -> set[int]:
+        """Objects whose name, or group or node within it, matches one of some patterns."""
+        found: set[int] = set()
+        for pattern in patterns:
+            own = {
+                i
+                for i, name in enumerate(self.objects)
+                if any(fnmatchcase(n.lower(), pattern.lower()) for n in (name, *name.split("/")))
+            }
+            if not own:
+                raise refuse("mesh.pattern", file, pattern=pattern, names=_names(self.objects))
+            found |= own
+        return found
+
+
+def _names(names: Sequence[str]) -> str:
+    """Some names for a sentence; of very many the first."""
+    shown = ", ".join(name or "(no name)" for name in names[:_MOST_NAMES])
+    return shown + (f" and {len(names) - _MOST_NAMES} more" if len(names) > _MOST_NAMES else "")
 
 
 def part_number(name: str) -> int:
@@ -208,6 +257,9 @@ def read_obj(path: str | os.PathLike[str]) -> MeshData:
     digest = hashlib.sha256()
     numbers, corners, parts = array("d"), array("q"), array("b")
     part = NO_PART
+    held_names = {b"o": "", b"g": ""}
+    objects: dict[str, int] = {}
+    starts, owners = [0], [""]
     skipped: dict[str, int] = {}
     polygons = 0
     with Path(file).open("rb") as stream:
@@ -235,6 +287,11 @@ def read_obj(path: str | os.PathLike[str]) -> MeshData:
             elif kind in {b"g", b"o"}:
                 name = b" ".join(words[1:]).decode("utf-8", "replace")
                 part = part_number(name)
+                held_names[kind] = name
+                if kind == b"o":
+                    held_names[b"g"] = ""
+                starts.append(len(parts))
+                owners.append("/".join(n for n in held_names.values() if n))
             elif kind not in {b"vn", b"vt", b"s", b"usemtl", b"mtllib"}:
                 name = kind[:20].decode("utf-8", "replace")
                 skipped[name] = skipped.get(name, 0) + 1
@@ -248,12 +305,19 @@ def read_obj(path: str | os.PathLike[str]) -> MeshData:
     for name, times in sorted(skipped.items()):
         notes.append(f"Skipped: {several(times, 'line')} of kind {name}.")
     labels = np.array(parts, dtype=np.int8)
+    counts = np.diff([*starts, len(parts)])
+    for name, triangles in zip(owners, counts.tolist(), strict=True):
+        if triangles:
+            objects.setdefault(name, len(objects))
+    own = np.array([objects.get(name, 0) for name in owners], dtype=np.int32)
     return MeshData(
         np.array(numbers, dtype=np.float64).reshape(-1, 3),
         np.array(corners, dtype=np.int64).reshape(-1, 3),
         labels if (labels != NO_PART).any() else None,
         digest.hexdigest(),
         [*notes, *part_notes(labels)],
+        objects=tuple(objects),
+        object_of=np.repeat(own, counts) if any(objects) else None,
     )
 
 
