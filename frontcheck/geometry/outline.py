@@ -31,7 +31,8 @@ import numpy as np
 
 from frontcheck.geometry.chains import Chain, ahead_of
 from frontcheck.geometry.polyline import length_of, nearest
-from frontcheck.geometry.seen import STEEP, Stretches
+from frontcheck.geometry.reach import met_first
+from frontcheck.geometry.seen import Stretches
 from frontcheck.geometry.walk import NO_LABEL, Bridge, walk
 
 if TYPE_CHECKING:
@@ -46,8 +47,6 @@ GAP_MM: Final = 25.0
 REACH_MM: Final = 2200.0
 """No tool reaches farther behind the foremost point: the longest tape is 2100 mm, the sphere
 stands 82.5 mm beyond its end."""
-EDGE_REACH_MM: Final = 1250.0
-"""No straight edge of the rules reaches higher: 1000 mm from a height of 600 mm at 50 deg, 1243."""
 _LAYER_MM: Final = 2.0
 """A part within this of the contour all along is a second layer of it."""
 _FLANGE_MM: Final = 100.0
@@ -144,24 +143,11 @@ def _without_free(chains: Sequence[Chain]) -> tuple[list[Chain], list[Chain]]:
                 loose[j] = False
                 todo.append(j)
     if loose.any() and not loose.all():
-        body = np.concatenate([c.points for c, out in zip(chains, loose, strict=True) if not out])
-        loose &= [not stands_before(body, chain.points) for chain in chains]
+        body = [_ring(chain) for chain, out in zip(chains, loose, strict=True) if not out]
+        loose &= [not met_first([_ring(chain)], body) for chain in chains]
     return (
         [chain for chain, out in zip(chains, loose, strict=True) if not out],
         [chain for chain, out in zip(chains, loose, strict=True) if out],
-    )
-
-
-def stands_before(body: NDArray[np.float64], part: NDArray[np.float64]) -> bool:
-    """Whether some straight edge of the rules might meet a part before it meets the body."""
-    reach = body[body[:, 1] <= EDGE_REACH_MM]
-    if part[:, 1].min() > EDGE_REACH_MM:
-        return False
-    own = np.minimum(part, [np.inf, EDGE_REACH_MM])
-    return any(
-        float((own[:, 0] - slope * own[:, 1]).min(initial=np.inf))
-        < float((reach[:, 0] - slope * reach[:, 1]).min(initial=np.inf))
-        for slope in (0.0, STEEP / 2.0, STEEP)
     )
 
 
@@ -238,8 +224,12 @@ def _dropped(kind: Kind, length: float, points: NDArray[np.float64]) -> Dropped:
 
 
 def _length(chain: Chain) -> float:
-    points = np.concatenate([chain.points, chain.points[:1]]) if chain.closed else chain.points
-    return float(length_of(points))
+    return length_of(_ring(chain))
+
+
+def _ring(chain: Chain) -> NDArray[np.float64]:
+    points = chain.points
+    return np.concatenate([points, points[:1]]) if chain.closed else points
 
 
 def _walked_way(chain: Chain) -> int:

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
 SAME_MM: Final = 1e-3
 """Surfaces this close are one, the first of their chains: 32-bit files round by a tenth of it."""
+_ROUNDING: Final = 1e-11
 _MEET: Final = 1e-6
 """Places this close are one."""
 STEEP: Final = math.tan(math.radians(50.0))
@@ -37,12 +38,14 @@ STEEP: Final = math.tan(math.radians(50.0))
 _NONE_MM: Final = 1e-9
 
 Side = Literal["front", "above", "below"]
-_SIDES: Final[dict[Side, tuple[tuple[int, float], tuple[int, float]]]] = {
-    "front": ((1, 1.0), (0, 1.0)),
-    "above": ((0, 1.0), (1, -1.0)),
-    "below": ((0, -1.0), (1, 1.0)),
+_TILT: Final = 1e-6
+"""From the front one looks up by this slope, so that a level sheet is seen, from below."""
+_SIDES: Final[dict[Side, NDArray[np.float64]]] = {
+    "front": np.array([[-_TILT, 1.0], [1.0, 0.0]]),
+    "above": np.array([[1.0, 0.0], [0.0, -1.0]]),
+    "below": np.array([[-1.0, 0.0], [0.0, 1.0]]),
 }
-"""Coordinate and sign of `across` and of `depth`."""
+"""`across` and `depth` by x and z."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,7 +69,6 @@ class Stretches:
 
     chains: Sequence[Chain]
     start: NDArray[np.float64]  # (m, 2) x and z [mm]
-    step: NDArray[np.float64]  # (m, 2) from start to end [mm]
     stop: NDArray[np.float64]  # (m, 2) x and z [mm]
     chain: NDArray[np.intp]  # (m,) index of the chain
     index: NDArray[np.intp]  # (m,) index within the chain
@@ -81,7 +83,6 @@ class Stretches:
         return cls(
             chains,
             start,
-            stop - start,
             stop,
             np.repeat(np.arange(len(chains)), counts),
             np.concatenate([np.arange(n) for n in counts]),
@@ -91,10 +92,8 @@ class Stretches:
         self, side: Side, low: float = -math.inf, high: float = math.inf, beyond: float = -math.inf
     ) -> list[Run]:
         """Return what is seen between two values of `across`, of what lies beyond a depth."""
-        (i, across), (j, depth) = _SIDES[side]
-        u, v = across * self.start[:, i], depth * self.start[:, j]
-        du, dv = across * self.step[:, i], depth * self.step[:, j]
-        ends = across * self.stop[:, i], depth * self.stop[:, j]
+        (u, v), ends = _SIDES[side] @ self.start.T, _SIDES[side] @ self.stop.T
+        du, dv = ends[0] - u, ends[1] - v
         t = _within(u, du, low, high)
         more = _within(v, dv, beyond, math.inf)
         t = np.stack([np.maximum(t[0], more[0]), np.minimum(t[1], more[1])])
@@ -130,9 +129,7 @@ class Stretches:
         for a, b, length, near in zip(
             first.tolist(), last.tolist(), long.tolist(), nearest.tolist(), strict=True
         ):
-            start = float(begin[a])
-            # A chain walked whole, or up to a point, ends there: sums would round.
-            stop = float(end[b]) if abs(end[b] - (start + length)) < _MEET else start + length
+            start, stop = _at_point(float(begin[a])), _at_point(float(begin[a]) + length)
             out.append(
                 Run(
                     int(chain[a]), start, stop,
@@ -176,6 +173,11 @@ class Stretches:
             return points, None
         stretch = np.concatenate([[math.floor(begin)], inner]).astype(np.intp)
         return points, own.labels[stretch % len(own.labels)]
+
+
+def _at_point(place: float) -> float:
+    """A place, moved onto a point of its chain where only rounding keeps it off."""
+    return float(round(place)) if abs(place - round(place)) < _ROUNDING else place
 
 
 def _within(

@@ -28,6 +28,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.geometry.polyline import first_meeting, length_of
+from frontcheck.geometry.reach import met_first
 from frontcheck.geometry.seen import SAME_MM, STEEP, Run, Stretches
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ def walk(chains: Sequence[Chain], gap: float) -> Walk:
         meeting = first_meeting(made.points)
         if meeting is None:
             return made
-        met = [pieces[owner[i]] for i in meeting]
+        met = [pieces[k] for i in meeting for k in owner[i]]
         if not _mended(stretches, steps, met, made.points[meeting[1]]):
             if edges < 0.0:
                 return made
@@ -306,25 +307,21 @@ def _bridge(start: NDArray[np.float64], stop: NDArray[np.float64], step: int) ->
 
 
 def _cut_short(pieces: list[_Piece]) -> list[_Piece]:
-    """End the contour where it would go on over a bridge too long for any tool."""
+    """End the contour at a long bridge beyond which no straight edge would touch anything."""
     foremost = min(range(len(pieces)), key=lambda i: float(pieces[i].points[:, 0].min()))
+    long = [i for i, p in enumerate(pieces) if p.chain == _RIM and length_of(p.points) > _APART_MM]
+    surface = [piece.points if piece.chain != _RIM else piece.points[:0] for piece in pieces]
     low, high = 0, len(pieces)
-    for i, piece in enumerate(pieces):
-        (x0, z0), (x1, z1) = piece.points[0].tolist(), piece.points[-1].tolist()
-        if piece.chain != _RIM or math.hypot(x1 - x0, z1 - z0) <= _APART_MM:
-            continue
-        back, rise = (x0 - x1, z1 - z0) if i < foremost else (x1 - x0, z1 - z0)
-        if back < STEEP * rise:
-            continue
-        if i < foremost:
+    for i in sorted(long, key=lambda i: abs(i - foremost)):
+        if i < foremost and i >= low and not met_first(surface[low:i], surface[i + 1 : high]):
             low = i + 1
-        else:
-            high = min(high, i)
+        elif foremost < i < high and not met_first(surface[i + 1 : high], surface[low:i]):
+            high = i
     return pieces[low:high]
 
 
-def _laid(pieces: list[_Piece], gap: float) -> tuple[Walk, list[int]]:
-    """Lay pieces end to end, bridges from edge to edge; and the piece of every stretch."""
+def _laid(pieces: list[_Piece], gap: float) -> tuple[Walk, list[list[int]]]:
+    """Lay pieces end to end, bridges from edge to edge; first and last piece of every stretch."""
     line = np.concatenate([pieces[0].points[:1], *(piece.points[1:] for piece in pieces)])
     label = np.concatenate([piece.labels for piece in pieces])
     chain = np.repeat([p.chain for p in pieces], [len(p.labels) for p in pieces])
@@ -351,6 +348,8 @@ def _laid(pieces: list[_Piece], gap: float) -> tuple[Walk, list[int]]:
     first = np.flatnonzero(np.concatenate([[True], ~seam]))
     last = np.append(first[1:], len(stretch)) - 1
     place = np.stack([place[0, stretch[first]], place[1, stretch[last]]])
+    owner = np.repeat(np.arange(len(pieces)), [len(p.labels) for p in pieces])
+    owners = np.stack([owner[stretch[first]], owner[stretch[last]]], axis=1)
     stretch = stretch[first]
     line, label, own = line[kept], label[stretch], chain[stretch]
     bridges = [
@@ -358,8 +357,7 @@ def _laid(pieces: list[_Piece], gap: float) -> tuple[Walk, list[int]]:
         for i in np.flatnonzero(own == _RIM).tolist()
         if math.dist(line[i], line[i + 1]) > _SHOWN_MM
     ]
-    owner = np.repeat(np.arange(len(pieces)), [len(p.labels) for p in pieces])[stretch]
-    return Walk(line, label, bridges, *_places_walked(own, place)), owner.tolist()
+    return Walk(line, label, bridges, *_places_walked(own, place)), owners.tolist()
 
 
 def _places_walked(
@@ -401,7 +399,13 @@ def _edges(
 def _inward(
     start: NDArray[np.float64], stop: NDArray[np.float64], left_out: NDArray[np.float64], gap: float
 ) -> bool:
-    """Whether a point lies on the body's side of a bridge that the gap allows."""
+    """Whether a point lies behind a bridge that the gap allows, and is touched by no edge."""
     (x, z), (u, w) = (stop - start).tolist(), (left_out - start).tolist()
     length = math.hypot(x, z)
-    return length <= gap and x * w - z * u < -SAME_MM * length
+    if length > gap or x * w - z * u >= -SAME_MM * length:
+        return False
+    # No straight edge, however it leans, meets it before it meets one end of the bridge.
+    slopes = [-STEEP, STEEP]
+    if abs(x) < STEEP * abs(z):
+        slopes.append(x / z)
+    return all(u - slope * w >= min(0.0, x - slope * z) for slope in slopes)

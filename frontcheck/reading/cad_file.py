@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck.errors import InputError, refuse
-from frontcheck.geometry.outline import REACH_MM, stands_before
+from frontcheck.geometry.outline import REACH_MM
+from frontcheck.geometry.reach import met_first
 from frontcheck.geometry.slicing import Axes
 from frontcheck.reading.table import MM_PER_UNIT, UNITS, file_size, mm_per, several
 from frontcheck.surface.section import section_of
@@ -163,7 +164,7 @@ class SliceNotes:
         for section in self.sections:
             hidden = any(
                 low[1] <= section.y <= high[1]
-                and stands_before(section.points, np.array([low[::2], [low[0], high[2]]]))
+                and met_first([np.array([low[::2], [low[0], high[2]]])], [section.points])
                 for low, high in boxes
             )
             if hidden:
