@@ -31,7 +31,7 @@ import numpy as np
 
 from frontcheck.geometry.chains import Chain, ahead_of
 from frontcheck.geometry.polyline import length_of, nearest
-from frontcheck.geometry.reach import met_first
+from frontcheck.geometry.reach import travels
 from frontcheck.geometry.seen import Stretches
 from frontcheck.geometry.walk import NO_LABEL, Bridge, walk
 
@@ -49,6 +49,8 @@ REACH_MM: Final = 2200.0
 stands 82.5 mm beyond its end."""
 _LAYER_MM: Final = 2.0
 """A part within this of the contour all along is a second layer of it."""
+_SHOWN_MM: Final = 0.1
+"""Less than this that is left out is not told of."""
 _FLANGE_MM: Final = 100.0
 """Own choice: an end of a panel that is left out and longer than this is more than a flange."""
 
@@ -143,8 +145,9 @@ def _without_free(chains: Sequence[Chain]) -> tuple[list[Chain], list[Chain]]:
                 loose[j] = False
                 todo.append(j)
     if loose.any() and not loose.all():
-        body = [_ring(chain) for chain, out in zip(chains, loose, strict=True) if not out]
-        loose &= [not met_first([_ring(chain)], body) for chain in chains]
+        body = travels([_ring(c) for c, out in zip(chains, loose, strict=True) if not out])
+        for i in np.flatnonzero(loose).tolist():
+            loose[i] = not (travels([_ring(chains[i])]) < body).any()
     return (
         [chain for chain, out in zip(chains, loose, strict=True) if not out],
         [chain for chain, out in zip(chains, loose, strict=True) if out],
@@ -194,21 +197,24 @@ def _walked(chains: Sequence[Chain], gap: float) -> Outline:
 def _leftover(line: Stretches, i: int, used: list[tuple[float, float]]) -> list[Dropped]:
     """What is not walked of a chain that is walked in part."""
     chain = line.chains[i]
-    count = len(chain.points) - (0 if chain.closed else 1)
-    out: list[Dropped] = []
-    ends: list[tuple[Kind, float, float]] = []
-    for (_, a), (b, _) in zip(used[:-1], used[1:], strict=True):
-        ends.append(("behind", a, b))
-    if not chain.closed:  # the rest of a loop is where it is opened
-        ends += [("flange", 0.0, used[0][0]), ("flange", used[-1][1], float(count))]
+    n = len(chain.points)
+    if chain.closed:
+        used = sorted((a % n, a % n + b - a) for a, b in used)
+        used.append((used[0][0] + n, 0.0))
+    ends: list[tuple[Kind, float, float]] = [
+        ("behind", a, b) for (_, a), (b, _) in zip(used[:-1], used[1:], strict=True)
+    ]
+    if chain.closed:  # its longest rest is where it is opened
+        ends.remove(max(ends, key=lambda end: end[2] - end[1]))
+    else:
+        ends += [("flange", 0.0, used[0][0]), ("flange", used[-1][1], n - 1.0)]
+    out = []
     for kind, a, b in ends:
-        if b > a + 1e-6:
-            points, _ = line.between(i, a, b)
-            length = length_of(points)
-            out.append(
-                _dropped("hidden" if kind == "flange" and length > _FLANGE_MM else kind,
-                         length, points)
-            )  # fmt: skip
+        points, _ = line.between(i, a, b) if b > a else (np.zeros((1, 2)), None)
+        length = length_of(points)
+        if length > _SHOWN_MM:
+            long = kind == "flange" and length > _FLANGE_MM
+            out.append(_dropped("hidden" if long else kind, length, points))
     return out
 
 

@@ -28,19 +28,23 @@ _EDGES: Final = (
 """Slope, lowest and highest point of the edges; UN R127 02 series, 2.38, 2.26, 2.7, 2.43."""
 
 
-def met_first(part: Sequence[NDArray[np.float64]], body: Sequence[NDArray[np.float64]]) -> bool:
-    """Whether some straight edge meets a part before it meets the body, both polylines."""
+def travels(lines: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
+    """How far each straight edge travels until it meets one of some lines, (e,)."""
+    out = []
     for slope, low, high in _EDGES:
-        travel = [
+        inside = (_within(line, low, high) for line in lines)
+        out.append(
             min(
-                (float((p[:, 0] - slope * p[:, 1]).min(initial=math.inf)) for p in reached),
+                (float((p[:, 0] - slope * p[:, 1]).min(initial=math.inf)) for p in inside),
                 default=math.inf,
             )
-            for reached in ([_within(line, low, high) for line in lines] for lines in (part, body))
-        ]
-        if travel[0] < travel[1]:
-            return True
-    return False
+        )
+    return np.array(out)
+
+
+def met_first(part: Sequence[NDArray[np.float64]], body: Sequence[NDArray[np.float64]]) -> bool:
+    """Whether some straight edge meets a part before it meets the body, both polylines."""
+    return bool((travels(part) < travels(body)).any())
 
 
 def _within(line: NDArray[np.float64], low: float, high: float) -> NDArray[np.float64]:

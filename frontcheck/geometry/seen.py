@@ -35,13 +35,13 @@ _MEET: Final = 1e-6
 """Places this close are one."""
 STEEP: Final = math.tan(math.radians(50.0))
 """No straight edge of the rules leans farther from upright: deeper in a slot nothing is touched."""
-_NONE_MM: Final = 1e-9
+_NONE_MM: Final = 1e-10
 
 Side = Literal["front", "above", "below"]
-_TILT: Final = 1e-6
+TILT: Final = 1e-7
 """From the front one looks up by this slope, so that a level sheet is seen, from below."""
 _SIDES: Final[dict[Side, NDArray[np.float64]]] = {
-    "front": np.array([[-_TILT, 1.0], [1.0, 0.0]]),
+    "front": np.array([[-TILT, 1.0], [1.0, 0.0]]),
     "above": np.array([[1.0, 0.0], [0.0, -1.0]]),
     "below": np.array([[-1.0, 0.0], [0.0, 1.0]]),
 }

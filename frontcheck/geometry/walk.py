@@ -29,7 +29,7 @@ import numpy as np
 
 from frontcheck.geometry.polyline import first_meeting, length_of
 from frontcheck.geometry.reach import met_first
-from frontcheck.geometry.seen import SAME_MM, STEEP, Run, Stretches
+from frontcheck.geometry.seen import SAME_MM, STEEP, TILT, Run, Stretches
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -45,6 +45,8 @@ NO_LABEL: Final = -1
 _APART_MM: Final = 300.0
 """Own choice: past a longer bridge that no straight edge could span the contour ends, since nobody
 would lay a tape on into nothing."""
+_FAR_MM: Final = 2500.0
+"""No two surfaces of a walk are farther apart."""
 _ONE_MM: Final = 1e-9
 _PULL_MM: Final = 1.0
 """Own choice: where a run ends in a point of another, it ends this much earlier."""
@@ -99,6 +101,10 @@ def walk(chains: Sequence[Chain], gap: float) -> Walk:
     """Walk the outer contour of chains."""
     stretches = Stretches.of(chains)
     steps = _steps(stretches, gap)
+    loose = [(step, step.run) for step in steps]
+    for step in steps:
+        if step.front:
+            step.run = _from_point(stretches, step.run)
     edges = gap
     while True:
         pieces = _cut_short(_linked(stretches, steps))
@@ -107,10 +113,25 @@ def walk(chains: Sequence[Chain], gap: float) -> Walk:
         if meeting is None:
             return made
         met = [pieces[k] for i in meeting for k in owner[i]]
-        if not _mended(stretches, steps, met, made.points[meeting[1]]):
-            if edges < 0.0:
-                return made
+        if _mended(stretches, steps, met, made.points[meeting[1]]):
+            continue
+        if loose:  # a level sheet ends where the next run starts: back to what is seen
+            for step, run in loose:
+                step.run = run if step.front else step.run
+            loose = []
+        elif edges >= 0.0:
             edges = -1.0
+        else:
+            return made
+
+
+def _from_point(stretches: Stretches, run: Run) -> Run:
+    """A run seen from the front, started at the point of its chain that only the tilt hides."""
+    begin = math.floor(run.begin) if run.end > run.begin else math.ceil(run.begin)
+    first = stretches.point(run.chain, float(begin))
+    if abs(first[1] - run.first[1]) > TILT * _FAR_MM:
+        return run
+    return replace(run, begin=float(begin), first=first)
 
 
 def _mended(
