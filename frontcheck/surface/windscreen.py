@@ -4,9 +4,9 @@ Readings
 --------
 by shape
     The last concave bend above a height (700 mm) from which the contour rises at 20 to 65 deg
-    for at least a length (250 mm): own choice, `windscreen` in the rule sets. Bonnets rise less,
-    pillars and grilles more, scuttles for less. The rise is looked at in pieces of 50 mm, so that
-    neither facets nor offsets a few millimetres wrong decide.
+    and nearly straight for at least a length (250 mm): own choice, `windscreen` in the rule sets.
+    Bonnets rise less, pillars and grilles more, scuttles for less. The rise is looked at in chords
+    of 50 mm and more, so that neither facets nor offsets a few millimetres wrong decide.
 from station to station
     From the centre outward the foot may move by 50 mm plus 1.5 times the distance across rearward
     and half of that in height [own choice: a windscreen that sweeps by 56 deg]; beyond a greater
@@ -33,6 +33,11 @@ if TYPE_CHECKING:
 _PIECE_MM: Final = 50.0
 _BEND_DEG: Final = 5.0
 """Least bend at the foot [deg]; own choice: more than a bonnet's own hollow within 50 mm."""
+_BEND_PIECES: Final = 3
+"""Pieces over which the rise is compared with the way into it, so that a step is no bend."""
+_STRAIGHT_MM: Final = 16.0
+"""Farthest that the rise may leave its chord [mm]; own choice: glass bent to a radius of 1 m does
+so by 8 mm in 250 mm and a frame stands out by as much, the edge of a roof by more than 30."""
 _STEP_MM, _STEP_RATE = 50.0, 1.5
 _SAME: Final = 1e-6
 
@@ -67,12 +72,15 @@ def foot_by_shape(section: Section, rise: Rise) -> int | None:
     )
     if len(here) == 0:
         return None
-    # Chords of the rise, one after the other, and the way into it.
+    # Chords of the rise from its foot on, and the way into it.
     ahead = points_at(points, arcs, arcs[here, None] + steps)
-    slopes = _slopes(np.diff(ahead, axis=1))
-    rises = ((slopes >= rise.low) & (slopes <= rise.high)).all(axis=1)
-    into = points[here] - points_at(points, arcs, np.maximum(arcs[here] - _PIECE_MM / 2.0, 0.0))
-    bend = slopes[:, 0] - _slopes(into)
+    chords = ahead[:, 1:] - ahead[:, :1]
+    slopes, whole = _slopes(chords), chords[:, -1]
+    across = chords[..., 0] * whole[:, None, 1] - chords[..., 1] * whole[:, None, 0]
+    off = np.abs(across / np.hypot(whole[:, 0], whole[:, 1])[:, None]).max(axis=1)
+    rises = ((slopes >= rise.low) & (slopes <= rise.high)).all(axis=1) & (off <= _STRAIGHT_MM)
+    into = points[here] - points_at(points, arcs, np.maximum(arcs[here] - _PIECE_MM, 0.0))
+    bend = slopes[:, _BEND_PIECES - 1] - _slopes(into)
     fits = np.flatnonzero(rises & (bend >= _BEND_DEG))
     if len(fits) == 0:
         return None

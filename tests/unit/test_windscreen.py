@@ -59,6 +59,20 @@ def test_what_is_no_windscreen(points, why: str) -> None:
     assert foot_by_shape(Section(points), RISE) is None, why
 
 
+def test_neither_a_step_in_the_glass_nor_the_edge_of_a_roof_is_its_foot() -> None:
+    """A frame 12 mm high stands 120 mm up the glass; the roof bends off over a radius of 250 mm."""
+    up = np.array([np.cos(np.radians(55.0)), np.sin(np.radians(55.0))])
+    off = np.array([-up[1], up[0]])
+    foot = np.array([900.0, 960.0])
+    step = foot + 120.0 * up
+    top = step + 12.0 * off + 500.0 * up
+    turn = np.radians(np.linspace(52.0, 0.0, 27))
+    centre = top + 30.0 * off + 250.0 * np.array([np.sin(turn[0]), -np.cos(turn[0])])
+    roof = centre + 250.0 * np.stack([-np.sin(turn), np.cos(turn)], axis=1)
+    points = [(100, 200), (0, 300), (0, 700), (60, 800), foot, step, step + 12.0 * off, top, *roof]
+    assert foot_by_shape(Section(points), RISE) == 4
+
+
 def test_behind_a_cowl_the_foot_is_where_the_glass_begins() -> None:
     points = [(100, 200), (0, 300), (0, 700), (60, 780), (1080, 930), (1090, 905), (1130, 900),
               (1600, 1190)]  # fmt: skip
