@@ -108,7 +108,7 @@ class Comparison(ByStation[StationComparison]):
     draws, seed : int
         Draws, 0 for none, and their seed.
     notes : tuple of str
-        What was lofted, left out or taken as exact, and why.
+        What was interpolated, left out or taken as exact, and why.
     cautions : tuple of str
         What to keep in mind; the first says what a screening is not.
 

@@ -275,7 +275,7 @@ def loft_overlay(
         )
     reason = ""
     if left_out:
-        reason = "left out, since a lofted contour would cross itself: y = " + ", ".join(
+        reason = "left out, since the surface gives no contour there: y = " + ", ".join(
             f"{y:g}" for y in left_out
         )
     return LoftOverlay(HEIGHTS_MM, tuple(rows), reason)

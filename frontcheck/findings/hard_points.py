@@ -133,12 +133,12 @@ def head_contact(
 
 
 def _depths_above(
-    lined: LinedFront, areas: HeadAreas, points: Sequence[HardPoint], loft: str
+    lined: LinedFront, areas: HeadAreas, points: Sequence[HardPoint], kind: str
 ) -> tuple[DepthAbove, ...]:
     """Measure the free depth above hard points."""
     if not points:
         return ()
-    skin = _Skin(lined, loft)
+    skin = _Skin(lined, kind)
     return tuple(
         _depth(lined, areas, skin, point, form)
         for point in points
@@ -149,13 +149,13 @@ def _depths_above(
 class _Skin:
     """Sections of the surface at any station, as far as they can be had."""
 
-    def __init__(self, lined: LinedFront, loft: str) -> None:
+    def __init__(self, lined: LinedFront, kind: str) -> None:
         self.front = lined.front.full()
         self.refused = LOCAL_DATUM if self.front.datum == "local" else ""
         self.surface: Surface | None = None
         if not self.refused:
             try:
-                self.surface = lined.front.surface("straight" if loft == "straight" else None)
+                self.surface = lined.front.surface("straight" if kind == "straight" else None)
             except NotAvailableError as problem:
                 self.refused = str(problem)
 
@@ -174,7 +174,7 @@ class _Skin:
         try:
             return self.surface.section(y)
         except ContourError as problem:
-            raise NotAvailableError(f"no section could be lofted there: {problem}") from None
+            raise NotAvailableError(f"the surface gives no section there: {problem}") from None
 
     def distance(self, point: HardPoint, own: float) -> float:
         """Shortest distance to the skin, given that within the section of the point."""

@@ -171,7 +171,7 @@ class LegAtEntry(Entry):
     """One front at one station."""
 
     name: str
-    basis: Literal["measured", "lofted"]
+    basis: Literal["measured", "cut", "interpolated"]
     missing: list[str]
     first_touch: Annotated[LegTouchEntry | None, From("touch")]
     contact_order: Annotated[list[MemberEntry], From("contact.members")]

@@ -65,7 +65,7 @@ class LegAt:
 
     name: str  # What to call the front
     lined: LinedFront  # The front cut down to this station
-    basis: Literal["measured", "lofted"]  # Whether the section was measured there
+    basis: Literal["measured", "cut", "interpolated"]  # Whether the section was measured there
     contact: FrontContact  # What it shows an upright leg, in contact order
     band: KneeBand | None  # Knee against bumper; None where LBRL or UBRL is not known
     touch: FirstTouch | None  # First touch of the person's leg
@@ -116,7 +116,7 @@ class LegStudy:
     stations : tuple of LegStation
         The stations asked for.
     notes : tuple of str
-        What was lofted or left out.
+        What was interpolated or left out.
 
     Examples
     --------
@@ -175,7 +175,8 @@ def leg_study(
         Whose leg.
     stations : sequence of float, optional
         Stations [mm]; the one nearest the centre when none are given. Where one of two fronts
-        was not measured it is lofted. A front with mirror symmetry has both its sides.
+        was not measured it is cut from its mesh, or interpolated. A front with mirror symmetry
+        has both its sides.
     depths : sequence of float, optional
         Depths of the load [mm].
     settings : RunSettings, optional

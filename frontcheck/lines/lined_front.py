@@ -236,10 +236,10 @@ def _with_paths(
 # Which section of A goes with which section of B.
 #
 # Stations measured in both fronts go together. Where one front has a station that the other
-# lacks, the other is lofted there when its stations have a common datum; otherwise that
+# lacks, the other is cut or interpolated there when its surface is known; otherwise that
 # station is left out. Both are said.
 
-Basis = Literal["measured", "lofted"]
+Basis = Literal["measured", "cut", "interpolated"]
 
 _SAME_MM: Final = 1e-6
 """Stations closer than this are one station [mm]: rounding of a unit conversion."""
@@ -252,7 +252,7 @@ class Side:
 
     section: Section  # Its section
     station: Station  # The lines of that section
-    basis: Basis  # Whether the section was measured there, or lofted between measured ones
+    basis: Basis  # Whether the section was measured there, cut from a mesh, or interpolated
 
 
 @one_line
@@ -315,7 +315,7 @@ class _Half:
         return self.sides[near[0]] if near else None
 
     def fill(self, wanted: Iterable[float]) -> list[str]:
-        """Loft what is missing; say what was lofted and what could not be."""
+        """Add what is missing from the surface; say what was added and what could not be."""
         lacking = [y for y in wanted if self.at(y) is None]
         if not lacking:
             return []
@@ -334,15 +334,17 @@ class _Half:
                     "differ too much for a section between them."
                 )
         if made:
-            self._add(made)
+            cut = surface.kind == "mesh"
+            self._add(made, "cut" if cut else "interpolated")
+            how = "cut from its mesh" if cut else f"interpolated ({surface.kind}) between others"
             notes.append(
                 f"{self.name} was not measured at y = {_list([s.y for s in made])} mm: its "
-                f"sections there are formed ({surface.kind}) between its measured stations."
+                f"sections there are {how}."
             )
         return notes
 
-    def _add(self, made: Sequence[Section]) -> None:
-        """Form the lines of lofted sections under the same settings as those of the front."""
+    def _add(self, made: Sequence[Section], basis: Basis) -> None:
+        """Form the lines of added sections under the same settings as those of the front."""
         measured = [side.section for side in self.sides.values()]
         front = self.lined.front
         # All sections together: the tape may stand below the foremost point of them all.
@@ -352,7 +354,7 @@ class _Half:
             symmetric=front.symmetric and self.low >= 0.0,
         )
         lines = line_up(whole, self.lined.rules, self.lined.wad, tape_start=self.lined.tape_start)
-        self.sides |= {s.y: Side(s, lines.station(s.y), "lofted") for s in made}
+        self.sides |= {s.y: Side(s, lines.station(s.y), basis) for s in made}
 
 
 def _mirror(section: Section, station: Station) -> tuple[Section, Station]:

@@ -239,18 +239,18 @@ def test_draws_need_an_uncertainty_somewhere() -> None:
         compare(corner(760.0), corner(763.0), draws=100, seed=-1)
 
 
-def test_stations_that_differ_are_lofted_and_that_is_said() -> None:
+def test_stations_that_differ_are_interpolated_and_that_is_said() -> None:
     a, b = corner(760.0), corner(760.0, stations=(0.0, 150.0, 400.0))
     found = compare(a, b)
     assert [(s.y, s.matched.a.basis, s.matched.b.basis) for s in found.stations] == [
         (0.0, "measured", "measured"),
-        (150.0, "lofted", "measured"),
-        (200.0, "measured", "lofted"),
+        (150.0, "interpolated", "measured"),
+        (200.0, "measured", "interpolated"),
         (400.0, "measured", "measured"),
     ]
     assert any("A was not measured at y = 150 mm" in note for note in found.notes)
     assert any("B was not measured at y = 200 mm" in note for note in found.notes)
-    # The same section everywhere: what is lofted is that section.
+    # The same section everywhere: what is interpolated is that section.
     for station in found.stations:
         for change in station.changes:
             assert change.change is None or abs(change.change) < 1e-9, change.quantity
@@ -310,7 +310,7 @@ def test_a_local_datum_compares_heights_only_until_aligned() -> None:
     assert aligned.station(0.0).contour.largest is None
 
 
-def test_a_local_datum_is_not_lofted() -> None:
+def test_a_local_datum_is_not_interpolated() -> None:
     local = corner(760.0, stations=(0.0, 150.0, 400.0), datum="local")
     found = compare(corner(760.0), local)
     assert [station.y for station in found.stations] == [0.0, 150.0, 400.0]

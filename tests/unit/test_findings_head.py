@@ -34,7 +34,7 @@ def front(half_width: float = 760.0, **nose: float) -> LinedFront:
 
 
 def zones(of: LinedFront) -> FrontZones:
-    """Zones with few lofted contours: the sections are all the same."""
+    """Zones with few sections: the sections are all the same."""
     return zones_of(of, ZoneOptions(cut_mm=100.0))
 
 

@@ -244,7 +244,7 @@ def test_vehicle_tape_start_moves_the_marks(fronts) -> None:
 
 
 def test_closer_contours_change_little(fronts) -> None:
-    """The spacing of lofted contours is a means: halving it moves nothing that matters."""
+    """The spacing of the sections is a means: halving it moves nothing that matters."""
     coarse, fine = (
         zones_of(screen(fronts["plover"]), ZoneOptions(cut_mm=spacing)) for spacing in (10.0, 5.0)
     )

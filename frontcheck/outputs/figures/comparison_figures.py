@@ -245,7 +245,7 @@ def distance_figure(comparison: Comparison, figure: Figure | None = None) -> Fig
 
 
 def plan_figure(comparison: Comparison, figure: Figure | None = None) -> Figure | None:
-    """Return the outlines of both lofted surfaces in plan view.
+    """Return the outlines of both surfaces in plan view.
 
     Parameters
     ----------

@@ -290,8 +290,8 @@ def _note(station: StationComparison) -> str:
     lines.append(f"Legform: {one}" + (f" in A, {two} in B" if one != two else " in both"))
     bases = station.matched.a.basis, station.matched.b.basis
     for name, basis in zip("AB", bases, strict=True):
-        if basis == "lofted":
-            lines.append(f"{name} was not measured here: section lofted between its stations")
+        if basis == "interpolated":
+            lines.append(f"{name} was not measured here: section interpolated between its stations")
     if station.origins.barred:
         lines.append("Setbacks are not compared: no datum common to both fronts")
     return "\n".join(lines)
