@@ -10,6 +10,7 @@ import numpy as np
 from frontcheck.comparison.changes import Change, change_of
 from frontcheck.errors import ContourError, NotAvailableError, refuse
 from frontcheck.legs.contact import FirstTouch, FrontContact, first_touch, front_contact
+from frontcheck.lines.rear import RuledRear
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
 from frontcheck.serializer import one_line
@@ -173,7 +174,7 @@ def drawn_stations(
     surveys = station_draws(lined.front, settings, draws, seed)
     if lined.tape_start != "section":
         raise refuse("compare.tape")
-    return {survey.section.y: _drawn(survey, lined) for survey in surveys}
+    return {survey.section.y: _drawn(survey, lined, i) for i, survey in enumerate(surveys)}
 
 
 def unsure(lined: LinedFront, settings: Uncertainty | None = None) -> bool:
@@ -182,13 +183,14 @@ def unsure(lined: LinedFront, settings: Uncertainty | None = None) -> bool:
     return any(draws.inputs for draws in station_draws(lined.front, settings, LEAST_DRAWS, 0))
 
 
-def _drawn(survey: StationDraws, lined: LinedFront) -> Drawn:
+def _drawn(survey: StationDraws, lined: LinedFront, i: int) -> Drawn:
+    rear = RuledRear.of(lined.batch, i, Contours.of([survey.section]), lined.rules)
     names = quantity_names(lined.wad)
     values = np.empty((len(names), len(survey)))
     support = np.full(min(len(survey), SUPPORT_DRAWS), np.nan)
     for at, _, points in survey.blocks():
         contours = Contours.copies(survey.section, points)
-        batch = section_lines(contours, lined.rules, lined.wad)
+        batch = rear.on(section_lines(contours, lined.rules, lined.wad), contours, lined.rules)
         block, formed = quantities(batch)
         known = formed & ~open_ended(status_codes(batch))
         values[:, at] = np.where(known, block, np.nan)

@@ -39,7 +39,7 @@ from frontcheck.geometry.sphere_start import Start, facing_pieces, rough_rest
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-_NUDGE_MM: Final = 1e-5
+_NUDGE_MM: Final = 1e-7
 """A plane through corners is cut this far on either side, and the mean taken [mm]."""
 _NEAR_MM: Final = 15.0
 """Stretches farther from the rough place of rest than its radius and this are left out [mm]."""

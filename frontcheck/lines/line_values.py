@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
 STATUSES: Final = (
@@ -51,10 +52,13 @@ REASONS: tuple[str, ...] = (
     "contact is continuous or multiple at both leans; the uppermost touch is taken",
     "no part of the contour that counts lies within the reach of the straight edge",
     "the upper end of the edge touches first, but the tape does not reach that WAD point",
-    "the sphere meets nothing ahead of the windscreen before the contour ends",
+    "no sphere rests on windscreen and front structure at once there",
     "no point is labelled windscreen, so the sphere cannot be kept on it",
     "the sphere would rest beyond the WAD at which these rules cap the line",
     "the edge would touch the underside first, which is no bumper; the line is on the bumper",
+    "the sphere touches where the measured surface ends: what lies beyond may be touched first",
+    "the sphere rests in space on windscreen and front structure: one section does not tell where",
+    "the sphere rests in space, and stations from local datums do not tell the plan shape",
     *(
         f"open end: what lies beyond {end} of the contour could change it, so it is not known; "
         f"measure farther {where}"
@@ -78,6 +82,9 @@ REASONS: tuple[str, ...] = (
     R_NO_SCREEN,
     R_CAPPED,
     R_UNDERSIDE,
+    R_REAR_END,
+    R_ONE_SECTION,
+    R_LOCAL,
     R_OPEN_LOWER,
     _,
     _,
@@ -105,3 +112,10 @@ class LineValues:
     def reason(self, i: int) -> str:
         """Why the status of one contour is what it is; empty when there is nothing to say."""
         return REASONS[int(self.reason_code[i])]
+
+
+def unavailable(batch: int, reason: int) -> LineValues:
+    """A line that is not available in any of B contours."""
+    return LineValues(
+        np.full(batch, NOT_AVAILABLE), np.zeros(batch), np.zeros(batch), np.full(batch, reason)
+    )

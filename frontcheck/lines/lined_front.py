@@ -11,6 +11,7 @@ from frontcheck.errors import ContourError, NotAvailableError, refuse
 from frontcheck.front.front import ByStation
 from frontcheck.front.glazing import with_windscreen
 from frontcheck.geometry.tape import TautTape, rises_then_runs
+from frontcheck.lines.rear import with_rear
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
 from frontcheck.lines.tool_poses import (
@@ -125,6 +126,7 @@ def line_up(
         distances,
         tape_start="section" if refused else tape_start,
     )
+    batch = with_rear(batch, contours, front, np.array(front.stations), rules)
     # Over a plain contour the tape is a taut string; any other is followed bend by bend.
     plain = rises_then_runs(contours.points, batch.anchor_x, batch.anchor.start)
     stations = []
@@ -181,7 +183,7 @@ def _with_poses(
         if line.x is None or line.z is None:
             return line
         if line.name == "BRRL":
-            return replace(line, pose=rear_sphere(batch, i, rules))
+            return replace(line, pose=rear_sphere(batch, i, section.y, rules))
         if line.name == "BLERL":
             # Where the line is a WAD point, the edge still stands where its end touches.
             x, z = batch.edge_touch[i].tolist()

@@ -23,7 +23,6 @@ from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
 import numpy as np
 
-from frontcheck.geometry.sphere import sphere_contact
 from frontcheck.geometry.straight_edge import StraightEdge, edge_contact, touch_runs
 from frontcheck.geometry.tape_batch import tape_marks
 from frontcheck.lines.bumper_lines import (
@@ -41,11 +40,9 @@ from frontcheck.lines.line_values import (
     OK,
     OPEN_END,
     PLAIN,
-    R_CAPPED,
     R_LOWER,
-    R_NO_REST,
-    R_NO_SCREEN,
     R_NO_WAD,
+    R_ONE_SECTION,
     R_REACH,
     R_RETAKEN,
     R_UPPERMOST,
@@ -53,6 +50,7 @@ from frontcheck.lines.line_values import (
     RETAKEN,
     WAD_1000,
     LineValues,
+    unavailable,
 )
 from frontcheck.lines.open_ends import Ends, open_marks, opened
 
@@ -82,7 +80,7 @@ class LineBatch:
     underside: NDArray[np.float64]  # (B, 2) where the edge of LBRL touches that first; NaN: nowhere
     edge_angle_deg: NDArray[np.float64]  # (B,) lean of the straight edge that formed BLERL [deg]
     edge_touch: NDArray[np.float64]  # (B, 2) where that edge touches, x and z [mm]
-    sphere: NDArray[np.float64]  # (B, 6) x and z of centre, of contact, of contact with the glass
+    sphere: NDArray[np.float64]  # (B, 9) x, y, z of centre, contact, contact with the windscreen
     anchor: TapeAnchor  # Foremost points
     wad_open: NDArray[np.int8]  # (B, m) ends that could change the mark: 1 lower, 2 rear, 3 both
     anchor_x: NDArray[np.float64]  # (B,) x at which the tape stands on the ground [mm]
@@ -113,7 +111,7 @@ def section_lines(
     tape_start: Literal["section", "vehicle"] = "section",
     tape_x: NDArray[np.float64] | None = None,
 ) -> LineBatch:
-    """Form every line of every contour."""
+    """Form every line of every contour that needs no plan shape: all but BRRL."""
     given = rules.values("wad.distances_mm") if wad is None else wad
     distances = tuple(dict.fromkeys(float(d) for d in given))
     if tape_x is None and tape_start == "vehicle":
@@ -182,8 +180,7 @@ def _form(
     anchor = tape_anchor(contours, rules, bumper)
     anchor_x = anchor.x if tape_x is None else tape_x
     upper_end = rules.value("blerl.upper_end_wad_mm")
-    cap = rules.value("brrl.wad_cap_mm")
-    wanted = tuple(dict.fromkeys((*distances, upper_end, cap)))
+    wanted = tuple(dict.fromkeys((*distances, upper_end)))
     marks = _marks(contours, anchor, anchor_x, wanted)
     wad_open = open_marks(
         ends, contours, open_foot(contours, bumper, anchor, rules), anchor_x, marks
@@ -191,16 +188,15 @@ def _form(
     end = wanted.index(upper_end)
     bonnet_edge, angle, edge_touch = _blerl(contours, rules, marks, end, ends, wad_open[:, end])
     lower, underside = lower_bumper_line(contours, bumper, ends, rules)
-    rear, sphere = _brrl(contours, rules, marks, wanted.index(cap))
     return LineBatch(
         UBRL=upper_bumper_line(contours, bumper, ends, rules),
         LBRL=lower,
         BLERL=bonnet_edge,
-        BRRL=rear,
+        BRRL=unavailable(len(contours), R_ONE_SECTION),
         underside=underside,
         edge_angle_deg=angle,
         edge_touch=edge_touch,
-        sphere=sphere,
+        sphere=np.zeros((len(contours), 9)),
         anchor=anchor,
         wad_open=wad_open[:, : len(distances)],
         anchor_x=anchor_x,
@@ -282,43 +278,3 @@ def _blerl(
     bits |= np.where(out.code == WAD_1000, wad_open, 0).astype(np.int8)
     opened(out, ends, bits)
     return out, angle, touches
-
-
-def _brrl(
-    contours: Contours, rules: RuleSet, marks: TapeMarks, cap: int
-) -> tuple[LineValues, NDArray[np.float64]]:
-    """Rearmost contact of the sphere on the surface ahead of the windscreen."""
-    radius = rules.value("brrl.sphere_diameter_mm") / 2.0
-    batch = len(contours)
-    out = LineValues(
-        np.full(batch, NOT_AVAILABLE),
-        np.zeros(batch),
-        np.zeros(batch),
-        np.full(batch, R_NO_SCREEN),
-    )
-    sphere = np.zeros((batch, 6))
-    ranges, group = np.unique(contours.screen, axis=0, return_inverse=True)
-    for g, (upper, first, last) in enumerate(ranges):
-        if first < 0:
-            continue
-        chosen = np.flatnonzero(group.reshape(-1) == g)
-        rest = sphere_contact(contours.points[chosen], radius, (int(first), int(last)), int(upper))
-        x, z = rest.x, rest.z
-        sphere[chosen] = np.stack(
-            [rest.centre_x, rest.centre_z, x, z, rest.screen_x, rest.screen_z], axis=-1
-        )
-        mark_x, mark_z = marks.x[chosen, cap], marks.z[chosen, cap]
-        mark_at, reached = marks.stretch[chosen, cap], marks.reached[chosen, cap]
-        row = np.arange(len(chosen))
-        base = contours.points[chosen][row, mark_at]
-        beyond = (rest.stretch > mark_at) | (
-            (rest.stretch == mark_at)
-            & (np.hypot(x - base[:, 0], z - base[:, 1])
-               > np.hypot(mark_x - base[:, 0], mark_z - base[:, 1]))
-        )  # fmt: skip
-        capped = rules.flag("brrl.cap_line") & rest.touched & reached & beyond
-        out.x[chosen] = np.where(capped, mark_x, x)
-        out.z[chosen] = np.where(capped, mark_z, z)
-        out.code[chosen] = np.where(rest.touched, OK, NOT_REACHED)
-        out.reason_code[chosen] = np.select([~rest.touched, capped], [R_NO_REST, R_CAPPED], PLAIN)
-    return out, sphere

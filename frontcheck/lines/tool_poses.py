@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from frontcheck.surface.section import Section
 
 Xz: TypeAlias = tuple[float, float]
+Xyz: TypeAlias = tuple[float, float, float]
 
 _HOLLOW_MM: Final = 0.5
 """Hollows shallower than this are below what a hand measurement can tell."""
@@ -51,12 +52,17 @@ class EdgePose:
 @one_line
 @dataclass(frozen=True)
 class SpherePose:
-    """A sphere where it rests."""
+    """A sphere where it rests in space."""
 
-    centre: Xz  # x and z [mm]
+    centre: Xyz  # [mm]
     radius: float  # Radius [mm]
-    surface: Xz  # Where it touches the surface ahead of the windscreen [mm]
-    windscreen: Xz  # Where it touches the windscreen [mm]
+    surface: Xyz  # Where it touches the front structure, in the plane of the section [mm]
+    windscreen: Xyz  # Where it touches the windscreen [mm]
+
+    @property
+    def cut(self) -> float:
+        """Radius of the circle in which the plane of the section cuts it [mm]."""
+        return math.sqrt(max(self.radius**2 - (self.centre[1] - self.surface[1]) ** 2, 0.0))
 
 
 @one_line
@@ -143,15 +149,11 @@ def _used(points: NDArray[np.float64], edge: StraightEdge, foot: float, z: float
     )
 
 
-def rear_sphere(batch: LineBatch, i: int, rules: RuleSet) -> SpherePose:
+def rear_sphere(batch: LineBatch, i: int, y: float, rules: RuleSet) -> SpherePose:
     """Pose of the sphere that formed BRRL of one contour."""
-    rest = batch.sphere[i].tolist()
-    return SpherePose(
-        (rest[0], rest[1]),
-        rules.value("brrl.sphere_diameter_mm") / 2.0,
-        (rest[2], rest[3]),
-        (rest[4], rest[5]),
-    )
+    x0, y0, z0, x1, _, z1, x2, y2, z2 = batch.sphere[i].tolist()
+    radius = rules.value("brrl.sphere_diameter_mm") / 2.0
+    return SpherePose((x0, y0, z0), radius, (x1, y, z1), (x2, y2, z2))
 
 
 def tape_path(

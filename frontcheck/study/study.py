@@ -8,15 +8,19 @@ import io
 import json
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from frontcheck import __version__
 from frontcheck.lines.line_values import NOT_REACHED, OPEN_END, STATUSES
+from frontcheck.lines.lined_front import line_up
+from frontcheck.lines.rear import RuledRear
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.serializer import one_line
 from frontcheck.study.varied_shapes import FrontShapes
+from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -100,6 +104,18 @@ class Setup:
         """Variants worked on at once: few where each is screened on its own."""
         return 8 if self.across else BLOCK
 
+    @cached_property
+    def rear(self) -> tuple[RuledRear, ...]:
+        """How BRRL moves from the base to a variant, at every station."""
+        shapes = self.shapes
+        base = shapes.measured if isinstance(shapes, FrontShapes) else shapes.front(shapes.base)
+        lined = line_up(base, self.rules, ())
+        index = base.stations.index
+        return tuple(
+            RuledRear.of(lined.batch, index(y), Contours.of([base.section(y)]), self.rules)
+            for y in shapes.stations
+        )
+
 
 @dataclass(frozen=True, eq=False)
 class Measured:
@@ -166,8 +182,12 @@ def measure(setup: Setup, values: NDArray[np.float64]) -> Measured:
 
     if variants.moved is not None:
         number("skin_moved_mm", variants.moved, np.ones(len(good), dtype=bool))
-    for y, contours in zip(setup.shapes.stations, variants.contours, strict=True):
-        batch = section_lines(contours, setup.rules, setup.wad) if len(good) else None
+    for i, y in enumerate(setup.shapes.stations):
+        batch = None
+        if len(good):
+            contours = variants.contours[i]
+            batch = section_lines(contours, setup.rules, setup.wad)
+            batch = setup.rear[i].on(batch, contours, setup.rules)
         _add(setup, y, batch, number, text)
     return Measured(variants.feasible, variants.reasons, numbers, texts, open_end)
 

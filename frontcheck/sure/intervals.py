@@ -12,6 +12,7 @@ from frontcheck.front.attitude import not_corrected
 from frontcheck.lines.bumper_lines import tape_anchor
 from frontcheck.lines.line_values import STATUSES
 from frontcheck.lines.lined_front import TapeStart, line_up
+from frontcheck.lines.rear import RuledRear
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.sure.draws import (
@@ -47,6 +48,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.front.front import Front
+    from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.section import Section
@@ -120,12 +122,9 @@ def tolerance(
     limits = [(name, quantity_index(name, lined.wad), float(at)) for name, at in thresholds]
     if not any(survey.inputs for survey in surveys):
         raise refuse("draws.no_uncertainty")
-    nominal = section_lines(
-        Contours.of(front.sections), lined.rules, lined.wad, tape_start=tape_start
-    )
     tape_x = _vehicle_tape(surveys, lined.rules) if tape_start == "vehicle" else None
     stations = tuple(
-        _Station(survey, lined.rules, lined.wad, tape_x).run().result(nominal, i, limits)
+        _Station(survey, lined, i, tape_x).run().result(lined.batch, i, limits)
         for i, survey in enumerate(surveys)
     )
     return Tolerance(
@@ -159,13 +158,14 @@ class _Station:
     def __init__(
         self,
         survey: StationDraws,
-        rules: RuleSet,
-        wad: tuple[float, ...],
+        lined: LinedFront,
+        i: int,
         tape_x: NDArray[np.float64] | None,
     ) -> None:
-        self.survey, self.rules, self.wad, self.tape_x = survey, rules, wad, tape_x
-        self.names = line_names(wad)
-        self.quantity_names = quantity_names(wad)
+        self.survey, self.rules, self.wad, self.tape_x = survey, lined.rules, lined.wad, tape_x
+        self.rear = RuledRear.of(lined.batch, i, Contours.of([survey.section]), lined.rules)
+        self.names = line_names(lined.wad)
+        self.quantity_names = quantity_names(lined.wad)
         shape = (len(self.quantity_names), len(survey))
         self.values = np.empty(shape)
         self.formed = np.empty(shape, dtype=bool)
@@ -177,12 +177,10 @@ class _Station:
 
     def run(self) -> _Station:
         for at, normals, points in self.survey.blocks():
-            batch = section_lines(
-                Contours.copies(self.survey.section, points),
-                self.rules,
-                self.wad,
-                tape_x=None if self.tape_x is None else self.tape_x[at],
-            )
+            copies = Contours.copies(self.survey.section, points)
+            tape_x = None if self.tape_x is None else self.tape_x[at]
+            batch = section_lines(copies, self.rules, self.wad, tape_x=tape_x)
+            batch = self.rear.on(batch, copies, self.rules)
             self.values[:, at], self.formed[:, at] = quantities(batch)
             found = status_codes(batch)
             self.known[:, at] = self.formed[:, at] & ~open_ended(found)

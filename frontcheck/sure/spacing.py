@@ -27,6 +27,7 @@ from frontcheck.geometry.straight_edge import StraightEdge, edge_contact
 from frontcheck.geometry.tape import TautTape
 from frontcheck.lines.bumper_lines import bumper_of, lower_edge, upper_edge
 from frontcheck.lines.lined_front import line_up
+from frontcheck.lines.rear import RuledRear
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.serializer import one_line, plain, table
@@ -222,8 +223,8 @@ def spacing(
     gaps: list[LineGap] = []
     missing: list[tuple[float, str]] = []
     open_ends: list[tuple[float, str]] = []
-    for section, station in zip(front.sections, lined.stations, strict=True):
-        check = _StationCheck(section, station, lined, limit_mm)
+    for i, (section, station) in enumerate(zip(front.sections, lined.stations, strict=True)):
+        check = _StationCheck(section, station, lined, limit_mm, i)
         points: tuple[LinePoint | WadPoint, ...] = (*station.lines, *station.wads)
         for point in points:
             if point.x is None or point.z is None:
@@ -238,8 +239,11 @@ def spacing(
 class _StationCheck:
     """One station with the caps over its stretches."""
 
-    def __init__(self, section: Section, station: Station, lined: LinedFront, limit: float) -> None:
+    def __init__(
+        self, section: Section, station: Station, lined: LinedFront, limit: float, i: int
+    ) -> None:
         self.section, self.station, self.limit = section, station, limit
+        self.rear = RuledRear.of(lined.batch, i, Contours.of([section]), lined.rules)
         self.rules, self.lined = lined.rules, lined
         self.points = section.points
         self.tips = caps(section.points)
@@ -340,7 +344,8 @@ class _StationCheck:
     def _rest(
         self, x: float, z: float
     ) -> tuple[tuple[float, float, float, float], set[tuple[float, float]]]:
-        line = section_lines(self._outer(), self.rules, ()).BRRL
+        outer = self._outer()
+        line = self.rear.on(section_lines(outer, self.rules, ()), outer, self.rules).BRRL
         formed = bool(line.formed[0])
         x_out, z_out = (float(line.x[0]), float(line.z[0])) if formed else (x, z)
         low, high = min(x, x_out), max(x, x_out)

@@ -12,6 +12,7 @@ from frontcheck.geometry.polyline import highest_at, nearest, points_at
 from frontcheck.lines.bumper_lines import tape_anchor
 from frontcheck.lines.front_line import FrontLine, Piece, worst_status
 from frontcheck.lines.line_values import FORMED
+from frontcheck.lines.rear import on_surface
 from frontcheck.lines.section_lines import joined, rows_of, section_lines, with_marks
 from frontcheck.surface.contours import Contours
 
@@ -216,9 +217,9 @@ def sections_across(
         half.append(y)
         known.append(measured[y][0] if y in measured else -1)
     contours = Contours.of(sections)
-    lines = _lines(lined, contours, np.array(known, dtype=np.intp), rows_mm)
-    row = np.arange(len(half))
     y_of = np.array(half)
+    lines = _lines(lined, surface, y_of, contours, np.array(known, dtype=np.intp), rows_mm)
+    row = np.arange(len(half))
     if surface.symmetric:
         off = np.flatnonzero(y_of > 0.0)[::-1]
         y_of, row = np.concatenate([-y_of[off], y_of]), np.concatenate([off, row])
@@ -226,7 +227,12 @@ def sections_across(
 
 
 def _lines(
-    lined: Screened, contours: Contours, known: NDArray[np.intp], rows_mm: float
+    lined: Screened,
+    surface: Surface,
+    y: NDArray[np.float64],
+    contours: Contours,
+    known: NDArray[np.intp],
+    rows_mm: float,
 ) -> LineBatch:
     rules, wad = lined.rules, lined.wad
     bounds = [
@@ -252,10 +258,23 @@ def _lines(
     lines = joined(
         [
             with_marks(rows_of(lined.batch, known[old]), contours.part(old), distances, rules),
-            section_lines(contours.part(new), rules, distances, tape_x=tape_x[new]),
+            _formed(contours.part(new), surface, y[new], rules, distances, tape_x[new]),
         ]
     )
     return rows_of(lines, np.argsort(np.concatenate([old, new])))
+
+
+def _formed(
+    contours: Contours,
+    surface: Surface,
+    y: NDArray[np.float64],
+    rules: RuleSet,
+    distances: list[float],
+    tape_x: NDArray[np.float64],
+) -> LineBatch:
+    """Form the lines of sections that are cut from a surface."""
+    lines = section_lines(contours, rules, distances, tape_x=tape_x)
+    return on_surface(lines, contours, surface, y, rules)
 
 
 def line_across(across: Across, name: str) -> FrontLine:

@@ -167,7 +167,7 @@ def draw_side(
     marks = [(mark, mark.tape) for mark in station.wads if mark.tape is not None]
     corners = [section.points, *(np.array([pose.foot, pose.tip]) for _, pose in edges)]
     if isinstance(sphere, SpherePose):
-        corners.append(np.array([np.add(sphere.centre, sphere.radius)]))
+        corners.append(np.array([np.add(sphere.centre[::2], sphere.cut)]))
     everything = np.concatenate([*corners, [[section.x.min(), 0.0]]])
     low, high = everything.min(axis=0), everything.max(axis=0)
     fit_limits(ax, (low[0], 0.0, high[0], high[1]), (2.1, 0.32, 0.35, 0.35))
@@ -292,9 +292,9 @@ def _draw_edges(drawing: Drawing, edges: Sequence[tuple[LinePoint, EdgePose]]) -
 
 def _draw_sphere(drawing: Drawing, sphere: SpherePose) -> None:
     angle = np.linspace(0.0, 2.0 * np.pi, 73)
-    circle = np.stack([np.cos(angle), np.sin(angle)], axis=-1) * sphere.radius + sphere.centre
+    circle = np.stack([np.cos(angle), np.sin(angle)], axis=-1) * sphere.cut + sphere.centre[::2]
     drawing.line(circle, _SPHERE, zorder=4.0, gid="sphere")
-    drawing.dot(sphere.windscreen, size=3.5, color=look.MUTED)
+    drawing.dot(sphere.windscreen[::2], size=3.5, color=look.MUTED)
     drawing.label(
         f"sphere of {2.0 * sphere.radius:g} mm diameter,\nkept on the windscreen",
         (float(circle[27, 0]), float(circle[27, 1])), prefer=(-0.3, 1.0), color=look.MUTED,
