@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 _CUBE_MM: Final = 8.0
 """Edge of the cubes [mm]: about the reach of what a sphere of some 80 mm nearly touches."""
+_MARK: Final = (1.0, 0.6180339887498949, 0.4142135623730951)
 _PAD_MM: Final = 1e-6
 """Added to radii of spheres round pieces: ample for rounding [mm]."""
 
@@ -90,6 +91,13 @@ def ranges(
     row = np.repeat(np.arange(len(count)), count)
     before = np.cumsum(count) - count
     return row, np.arange(len(row)) - np.repeat(before - first, count)
+
+
+def marks_of(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """One number for each of some points (..., 3): the same for the same point, to the last bit."""
+    x, y, z = points[..., 0], points[..., 1], points[..., 2]
+    marks: NDArray[np.float64] = (x * _MARK[0] + y * _MARK[1]) + z * _MARK[2]
+    return marks
 
 
 def halved(

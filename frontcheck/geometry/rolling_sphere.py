@@ -29,6 +29,7 @@ from frontcheck.geometry.near_triangles import (
     Pieces,
     cross,
     dot,
+    marks_of,
     nearest_on,
     nearest_on_edge,
     ranges,
@@ -58,6 +59,10 @@ _ROUNDS: Final = 40
 _BOTH: Final = (np.minimum, np.maximum)
 _DEEP_MM: Final = 1.0
 """Spheres that cut in deeper start from their rough places again [mm]."""
+_SEAM_MM: Final = 1e-3
+"""Contacts closer together than this are one point of both surfaces [mm]."""
+_SLIGHT_MM: Final = 0.02
+"""Spheres that cut in no deeper may stay where no better place is found near by [mm]."""
 _REACH_MM: Final = 10.0
 """Pieces farther off than a radius and this play no part in resting on three places [mm]."""
 _STEP_MM: Final = 5.0
@@ -103,7 +108,8 @@ def sphere_line(
     near = front[np.unique(on_front.origin)]
     station, level = _cuts(stations, near)
     spheres = _Spheres(level, rough, on_front, on_screen, radius)
-    spheres.settle(_Stretches(near, level, spheres.centre, radius))
+    shared = np.isin(marks_of(near), marks_of(on_screen.corners))
+    spheres.settle(_Stretches(near, shared, level, spheres.centre, radius))
     spheres.bridge()
     # Either side of a plane through corners: the mean of both, or the one there is.
     share = np.bincount(station, spheres.touched, count)
@@ -142,6 +148,7 @@ class _Stretches:
     def __init__(
         self,
         tri: NDArray[np.float64],
+        shared: NDArray[np.bool_],
         level: NDArray[np.float64],
         centre: NDArray[np.float64],
         radius: float,
@@ -162,8 +169,9 @@ class _Stretches:
         alone = np.where(low_one, below.argmax(axis=1), below.argmin(axis=1))
         index = np.arange(len(alone))
         a, b, c = (corner[index, (alone + i) % 3] for i in range(3))
-        ends, edges, outs = [], [], []
-        for other, third in ((b, c), (c, b)):
+        ends, edges, outs, seams = [], [], [], []
+        of_both = [shared[which, (alone + i) % 3] for i in range(3)]
+        for i, (other, third) in enumerate(((b, c), (c, b))):
             # From the lower end up, so that both triangles at an edge find the same bits.
             lower = np.where(low_one[:, None], a, other)
             step = np.where(low_one[:, None], other, a) - lower
@@ -173,6 +181,7 @@ class _Stretches:
             edge = unit(step)
             off = a - third
             ends.append(at)
+            seams.append(of_both[0] & of_both[1 + i])
             edges.append(edge)
             outs.append(unit(off - dot(off, edge)[:, None] * edge))
         gap = nearest_on_edge(ends[0], ends[1], centre[row]) - centre[row]
@@ -183,6 +192,8 @@ class _Stretches:
         down = dot(centre[self.row] - self.ends[0], normal) < 0.0
         self.normal = np.where(down[:, None], -normal, normal)
         self.edge, self.out = np.stack(edges)[:, near], np.stack(outs)[:, near]
+        # An edge of the windscreen too is met with it, and is no second contact.
+        self.seam = np.concatenate([seam[near] for seam in seams])
         self.mate = self._mates()  # (2n,) the same crossing of the neighbour, or -1
         both = np.tile(self.normal, (2, 1))
         self.sharp = (self.mate < 0) | (dot(both, both[self.mate]) < _SHARP)
@@ -228,7 +239,7 @@ class _Stretches:
         frees = [np.zeros(len(part), dtype=bool)]
         # Round a blunt edge a sphere turns from one side of the plane to the other, or not at all.
         each = away.reshape(-1)
-        turns = self.sharp | (each * each[self.mate] <= 0.0)
+        turns = ~self.seam & (self.sharp | (each * each[self.mate] <= 0.0))
         pick = np.flatnonzero(turns & ~np.isnan(each))
         row = self.row[pick % len(self.row)]
         at, edge, out = (v.reshape(-1, 3)[pick] for v in (self.ends, self.edge, self.out))
@@ -307,37 +318,57 @@ class _Spheres:
         """Where a sphere cuts into the front structure, rest it on both sides of its plane."""
         rows = np.flatnonzero(self.touched)
         pair, _, gap = self._gaps(self.on_front, self.centre[rows], 0.0)
-        _, deepest = _least(len(rows), pair, np.zeros((len(pair), 3)), gap)
-        self.touched[rows[deepest < self.radius - _CUT_MM]] = False
-        lost = self.near & ~self.touched
-        lost[rows[deepest >= self.radius - _DEEP_MM]] = False
+        _, least = _least(len(rows), pair, np.zeros((len(pair), 3)), gap)
+        depth = np.zeros(len(self.level))
+        depth[rows] = np.maximum(self.radius - least, 0.0)
+        self.touched &= depth <= _CUT_MM
+        # The two places lie no farther apart than the sphere cuts in, but for a bend.
+        shallow = np.flatnonzero((depth > _CUT_MM) & (depth < _DEEP_MM))
+        if len(shallow):
+            places = (self.centre, self.front, self.screen, self.free)
+            settled = [place[shallow] for place in places]
+            leash = 4.0 * np.sqrt(2.0 * self.radius * depth[shallow])
+            self._between(shallow, leash)
+            off = self.centre[shallow] - settled[0]
+            strayed = ~self.touched[shallow] | (dot(off, off) > leash * leash)
+            again = shallow[strayed]
+            for place, kept in zip(places, settled, strict=True):
+                place[again] = kept[strayed]
+            self.touched[again] = depth[again] <= _SLIGHT_MM
+        lost = np.flatnonzero(self.near & ~self.touched)
         self.centre[lost] = self.rough[lost]
-        rows = np.flatnonzero(self.near & ~self.touched)
-        self.free[rows] = False
+        self._between(lost, np.full(len(lost), _STEP_MM))
+
+    def _between(self, rows: NDArray[np.intp], longest: NDArray[np.float64]) -> None:
+        """Rest spheres on the windscreen and on both sides of their planes, by Newton's method."""
         for i in range(_ROUNDS):
             if not len(rows):
                 break
             at = self.centre[rows]
+            glass = _least(len(rows), *self._gaps(self.on_screen, at, _REACH_MM))
             pair, foot, gap = self._gaps(self.on_front, at, _REACH_MM)
+            apart = foot - glass[0][pair]
+            own = dot(apart, apart) > _SEAM_MM**2
             left = foot[:, 1] <= self.level[rows[pair]]
-            both = [_least(len(rows), pair[s], foot[s], gap[s]) for s in (left, ~left)]
-            both.append(_least(len(rows), *self._gaps(self.on_screen, at, _REACH_MM)))
+            both = [_least(len(rows), pair[s], foot[s], gap[s]) for s in (left & own, own & ~left)]
+            both.append(glass)
             feet, gaps = (np.stack(v, axis=1) for v in zip(*both, strict=True))
             seen = np.isfinite(gaps).all(axis=1) & (gaps > 0.0).all(axis=1)
             rows, at, feet, gaps = rows[seen], at[seen], feet[seen], gaps[seen]
+            longest = longest[seen]
             off = self.radius - gaps
             step = (np.linalg.pinv((at[:, None] - feet) / gaps[..., None]) @ off[..., None])[..., 0]
-            step *= np.minimum(1.0, _STEP_MM / np.maximum(np.sqrt(dot(step, step)), _STEP_MM))[
+            step *= np.minimum(1.0, longest / np.maximum(np.sqrt(dot(step, step)), longest))[
                 :, None
             ]
-            # A shorter step now and then leaves the circles that bends lead into.
-            self.centre[rows] += 0.4 * step if i % 3 == 2 else step
             still = np.abs(off).max(axis=1) <= 10.0 * _CLOSE_MM
+            # A shorter step now and then leaves the circles that bends lead into.
+            self.centre[rows[~still]] += (0.4 if i % 3 == 2 else 1.0) * step[~still]
             done, (a, b, screen) = rows[still], feet[still].swapaxes(0, 1)
             part = (self.level[done] - a[:, 1]) / np.maximum(b[:, 1] - a[:, 1], _NUDGE_MM)
             self.front[done] = a + np.clip(part, 0.0, 1.0)[:, None] * (b - a)
-            self.screen[done], self.touched[done] = screen, True
-            rows = rows[~still]
+            self.screen[done], self.touched[done], self.free[done] = screen, True, False
+            rows, longest = rows[~still], longest[~still]
 
     def _gaps(
         self, pieces: Pieces, at: NDArray[np.float64], margin: float
