@@ -47,6 +47,13 @@ if TYPE_CHECKING:
     from frontcheck.surface.contours import Contours
     from frontcheck.surface.surface import Facets, Surface
 
+RULED: Final = (
+    "BRRL of a changed section: the section is run on in the direction in which bonnet and "
+    "windscreen meet in plan, as measured, and the line moves as the sphere on that does; how "
+    "neighbouring stations change is left out"
+)
+"""What is said where the line of a changed copy is shown."""
+
 _NO_STRUCTURE: Final = tuple(part for part in ("windscreen", "pillar", "ignore") if part in PARTS)
 """Parts that are not front structure (UN R127 02 series, 2.22, text read)."""
 

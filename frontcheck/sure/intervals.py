@@ -12,7 +12,7 @@ from frontcheck.front.attitude import not_corrected
 from frontcheck.lines.bumper_lines import tape_anchor
 from frontcheck.lines.line_values import STATUSES
 from frontcheck.lines.lined_front import TapeStart, line_up
-from frontcheck.lines.rear import RuledRear
+from frontcheck.lines.rear import RULED, RuledRear
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.sure.draws import (
@@ -338,6 +338,8 @@ def _cautions(
             f"the line (most often {line.name} at y = {y:g} mm, {100.0 * share:.2g} % of the "
             "draws): there the interval may be too narrow."
         )
+    if any(line.name == "BRRL" and line.x is not None for s in stations for line in s.lines):
+        cautions.append(f"{RULED}.")
     crossed = [station for station in stations if station.crossed > 0.0]
     if crossed:
         worst = max(crossed, key=lambda station: station.crossed)

@@ -30,6 +30,12 @@ def corner_section(bonnet: float, glass: float, pieces: int = 1) -> Section:
     return Section(points, parts=parts)
 
 
+def ruled(section: Section) -> Front:
+    """A front of one and the same section at three stations: only so the sphere is a circle."""
+    ys = (-200.0, 0.0, 200.0)
+    return Front(tuple(Section(section.points, y, section.parts) for y in ys))
+
+
 @pytest.mark.parametrize("pieces", [1, 2, 7, 40])
 @pytest.mark.parametrize(
     ("bonnet", "glass"), [(4.0, 29.0), (10.0, 35.0), (-3.0, 60.0), (12.0, 88.0)]
@@ -38,10 +44,10 @@ def test_contact_from_the_corner(bonnet, glass, pieces):
     """R tan(d/2) from the corner, on planes cut into any number of collinear stretches."""
     section = corner_section(bonnet, glass, pieces)
     reach = RADIUS * tand((glass - bonnet) / 2.0)
-    line = screen(Front((section,))).stations[0].BRRL
+    line = screen(ruled(section)).station(0.0).BRRL
     want = (CORNER[0] - reach * cosd(bonnet), CORNER[1] - reach * sind(bonnet))
     assert line.status == "ok"
-    assert (line.x, line.z) == pytest.approx(want, rel=0, abs=1e-9)
+    assert (line.x, line.z) == pytest.approx(want, rel=0, abs=1e-6)
     first = 2 + pieces
     touch = sphere_contact(section.points[None], RADIUS, (first, first + pieces), 2)
     on_glass = (CORNER[0] + reach * cosd(glass), CORNER[1] + reach * sind(glass))
@@ -63,8 +69,9 @@ def test_bonnet_edge_over_a_cowl():
          (foot[0] + 800 * cosd(glass), foot[1] + 800 * sind(glass))],
         parts=["bumper", "bumper", "bonnet", "bonnet", "cowl", "cowl", "windscreen", "windscreen"],
     )  # fmt: skip
-    line = screen(Front((section,))).stations[0].BRRL
-    assert (line.x, line.z) == edge
+    line = screen(ruled(section)).station(0.0).BRRL
+    assert (line.x, line.z) == pytest.approx(edge, rel=0, abs=1e-6)
+    assert line.pose.centre[1] == 0.0
     # Height of the edge above the glass plane, and the slide of the centre along it.
     dx, dz = edge[0] - foot[0], edge[1] - foot[1]
     along, above = dx * cosd(glass) + dz * sind(glass), dz * cosd(glass) - dx * sind(glass)
@@ -75,26 +82,36 @@ def test_bonnet_edge_over_a_cowl():
 
 
 def test_windscreen_too_short():
-    """A sphere that would rest above the measured windscreen gives no line, with the reason."""
+    """The sphere rests on the upper edge of what was measured: an open end, with the reason."""
     section = corner_section(5.0, 35.0)
     points = section.points.copy()
     points[-1] = (CORNER[0] + 10.0 * cosd(35.0), CORNER[1] + 10.0 * sind(35.0))
-    line = screen(Front((Section(points, parts=section.parts),))).stations[0].BRRL
-    assert (line.status, line.x) == ("not_reached", None)
-    assert line.reason
+    line = screen(ruled(Section(points, parts=section.parts))).station(0.0).BRRL
+    assert line.status == "open_end"
+    assert "measured surface ends" in line.reason
+
+
+def test_one_section_does_not_tell_where_the_sphere_rests():
+    line = screen(Front((corner_section(5.0, 35.0),))).stations[0].BRRL
+    assert (line.status, line.x) == ("not_available", None)
+    assert "one section" in line.reason
+    local = Front(ruled(corner_section(5.0, 35.0)).sections, datum="local")
+    line = screen(local).stations[1].BRRL
+    assert (line.status, line.x) == ("not_available", None)
+    assert "local" in line.reason
 
 
 def test_line_beyond_wad_2100_is_capped_by_the_eu_text_only():
     """631/2009 caps the line at the WAD 2100 trace; the UN texts cap the area (from memory)."""
-    front = Front((corner_section(6.0, 32.0),))
-    far = screen(front, "UN-R127-02").stations[0]
-    wad = screen(front, "UN-R127-02", wad=(1200.0,)).stations[0].wad(1200.0)
+    front = ruled(corner_section(6.0, 32.0))
+    far = screen(front, "UN-R127-02").station(0.0)
+    wad = screen(front, "UN-R127-02", wad=(1200.0,)).station(0.0).wad(1200.0)
     assert far.BRRL.x > wad.x
     from frontcheck import rule_set
 
     capped = rule_set("EU-631-2009").with_values({"brrl.wad_cap_mm": 1200.0})
-    line = screen(front, capped).stations[0].BRRL
+    line = screen(front, capped).station(0.0).BRRL
     assert (line.x, line.z) == pytest.approx((wad.x, wad.z), rel=0, abs=1e-9)
     assert line.status == "ok"
     assert line.reason
-    assert screen(front, "EU-631-2009").stations[0].BRRL == far.BRRL
+    assert screen(front, "EU-631-2009").station(0.0).BRRL == far.BRRL
