@@ -77,7 +77,10 @@ def on_surface(
         return _without(batch, R_NO_SCREEN)
     rest = _rest(surface, ys, _Foot.of(contours, ys, mirrored=surface.symmetric), rules)
     ended = rest.front_end | rest.screen_end
-    lost = np.where(contours.screen[:, 1] >= 0, R_NO_REST, R_NO_SCREEN)
+    # Beside the windscreen the sphere would still find its edge: no line is carried round it.
+    glass = contours.screen[:, 1] >= 0
+    rest = replace(rest, touched=rest.touched & glass)
+    lost = np.where(glass, R_NO_REST, R_NO_SCREEN)
     values = LineValues(
         np.select(
             [~rest.touched & (lost == R_NO_SCREEN), ~rest.touched, ended],
