@@ -1,0 +1,185 @@
+"""Bumper corners and thirds on facets: closed forms, and the gauge against a slow plain method.
+
+Sources: a plane at 60 deg touches a plan circle of radius R at y = R / 2, x = R (1 - cos 30), and
+so does the gauge where the face is upright: elementary geometry, as are the thirds of an arc.
+Definitions: UN R127 02 series, 2.17 and 2.35 (text read).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from front_shapes import front_of, plan_circle, upright_face
+
+from frontcheck.lines.front_line import Pair, Spot
+from frontcheck.rules.ruleset import rule_set
+from frontcheck.screening import screen
+from frontcheck.surface.surface import NO_PART, Facets
+from frontcheck.zones.bumper_corners import Bumper, Heights, gauge_corner, plane_corner
+from frontcheck.zones.thirds import bumper_thirds
+
+RULES = rule_set("UN-R127-02")
+LEVEL = Heights(np.array([-900.0, 900.0]), np.full(2, 300.0), np.full(2, 600.0))
+
+
+def cylinder(radius, facet, *, lean=None, seed=None, reach=0.95):
+    """An upright plan circle in facets; `lean` sets it back by height, `seed` shakes its corners."""
+    u, z = np.meshgrid(
+        np.arange(-reach * radius, reach * radius, facet), np.arange(200.0, 700.0, facet),
+        indexing="ij",
+    )  # fmt: skip
+    if seed is not None:
+        rng = np.random.default_rng(seed)
+        u = u + rng.uniform(-0.3, 0.3, u.shape) * facet
+        z = z + rng.uniform(-0.3, 0.3, z.shape) * facet
+    r = radius - (lean(z) if lean else 0.0)
+    p = np.stack([radius - r * np.cos(u / radius), r * np.sin(u / radius), z], axis=-1)
+    a, b, c, d = p[:-1, :-1], p[:-1, 1:], p[1:, :-1], p[1:, 1:]
+    corners = np.concatenate(
+        [np.stack(t, axis=2).reshape(-1, 3, 3) for t in ((a, b, c), (b, d, c))]
+    )
+    return Facets(corners, np.full(len(corners), NO_PART))
+
+
+def bulge(z):
+    return (z - 447.0) ** 2 / 400.0
+
+
+@pytest.mark.parametrize("radius", [700.0, 1100.0, 1500.0])
+@pytest.mark.parametrize("facet", [5.0, 10.0])
+@pytest.mark.parametrize("lean", [None, bulge])
+@pytest.mark.parametrize("seed", [None, 5])
+def test_60_deg_on_a_plan_circle_in_facets(radius, facet, lean, seed) -> None:
+    # Facets with shaken corners know the circle to a facet error in height and in plan; then the
+    # touch is known to a part of a facet only.
+    allowed = 0.5 if seed is None or lean is None else 0.1 * facet
+    bumper = Bumper.of(cylinder(radius, facet, lean=lean, seed=seed), RULES)
+    for found in (plane_corner(bumper, RULES), gauge_corner(bumper, LEVEL, RULES)):
+        x, y, _ = found.point
+        assert found.status == "ok"
+        assert y == pytest.approx(radius / 2.0, abs=allowed)
+        assert x == pytest.approx(radius * (1.0 - math.cos(math.radians(30.0))), abs=allowed)
+
+
+@pytest.mark.parametrize("pitch", [50.0, 20.0, 5.0])
+@pytest.mark.parametrize("radius", [700.0, 1200.0, 1500.0])
+def test_60_deg_on_a_table_whatever_its_pitch(pitch, radius) -> None:
+    end = math.floor(0.8 * radius / pitch) * pitch
+    front = front_of(upright_face(plan_circle(radius)), np.arange(-end, end + 1.0, pitch))
+    corners = screen(front).zones.bumper_corners
+    for pair in (corners.plane, corners.gauge):
+        assert pair.right.point[1] == pytest.approx(radius / 2.0, abs=0.5)
+        assert pair.left.point[1] == pytest.approx(-radius / 2.0, abs=0.5)
+
+
+def slow_gauge(facets, heights, angle_deg=60.0, tall=114.0, width=236.0):
+    """Press the gauge on a cloud of points, at every height in steps of 2 mm, place by place."""
+    angle = math.radians(angle_deg)
+    a, b, c = (facets.corners[:, i] for i in range(3))
+    shares = [(i / 8, j / 8) for i in range(9) for j in range(9 - i)]
+    points = np.concatenate([a + s * (b - a) + t * (c - a) for s, t in shares])
+    x, y, z = points.T
+    along, out = (
+        y * math.sin(angle) + x * math.cos(angle),
+        y * math.cos(angle) - x * math.sin(angle),
+    )
+    best = None
+    for centre in np.arange(heights.low[0], heights.high[0] + 1.0, 2.0):
+        near = np.abs(z - centre) <= tall / 2.0
+        p, q, h, w = along[near], out[near], z[near], y[near]
+        for k in np.argsort(-w)[:4000]:
+            if best is not None and w[k] <= best[1]:
+                break
+            if abs(h[k] - centre) > tall / 2.0 - 1.0:
+                continue
+            if q[k] >= q[np.abs(p - p[k]) <= width / 2.0].max() - 1e-9:
+                best = (x[near][k], w[k], h[k])
+                break
+    return best
+
+
+def two_lips(z):
+    """Lips at 380 and 560, the lower one 25 mm behind the upper."""
+    return np.where(z < 470.0, 25.0 + (z - 380.0) ** 2 / 80.0, (z - 560.0) ** 2 / 80.0)
+
+
+def test_gauge_against_pressing_it_on_place_by_place() -> None:
+    facets = cylinder(900.0, 20.0, lean=two_lips)
+    bumper = Bumper.of(facets, RULES)
+    for low, high in ((300.0, 600.0), (300.0, 400.0), (540.0, 600.0)):
+        heights = Heights(np.array([-900.0, 900.0]), np.full(2, low), np.full(2, high))
+        found = gauge_corner(bumper, heights, RULES)
+        slow = slow_gauge(facets, heights)
+        # The slow one knows corners of facets only: half a facet along the face.
+        assert found.point[1] == pytest.approx(slow[1], abs=10.0)
+        assert found.point[2] == pytest.approx(slow[2], abs=10.0)
+
+
+def test_gauge_takes_heights_between_the_bounds_only() -> None:
+    # With its centre at 380 or lower it cannot reach the upper lip; there it meets the lower one.
+    bumper = Bumper.of(cylinder(900.0, 5.0, lean=two_lips), RULES)
+    low = Heights(np.array([-900.0, 900.0]), np.full(2, 300.0), np.full(2, 380.0))
+    x, y, z = gauge_corner(bumper, low, RULES).point
+    assert z == pytest.approx(380.0, abs=2.6)
+    assert y == pytest.approx((900.0 - 25.0) / 2.0, abs=0.5)
+    high = Heights(np.array([-900.0, 900.0]), np.full(2, 560.0), np.full(2, 600.0))
+    x, y, z = gauge_corner(bumper, high, RULES).point
+    assert (y, z) == pytest.approx((450.0, 560.0), abs=0.5)
+
+
+def test_a_face_that_leans_back_is_touched_by_the_edge_only() -> None:
+    bumper = Bumper.of(cylinder(900.0, 10.0, lean=lambda z: (z - 200.0) / 5.0), RULES)
+    found = gauge_corner(bumper, LEVEL, RULES)
+    assert (found.status, found.point) == ("not_reached", None)
+    assert "centreline" in found.reason
+
+
+def test_corner_where_the_surface_ends_is_an_open_end() -> None:
+    bumper = Bumper.of(cylinder(1500.0, 10.0, reach=0.4), RULES)
+    for found in (plane_corner(bumper, RULES), gauge_corner(bumper, LEVEL, RULES)):
+        assert found.status == "open_end"
+        assert found.point[1] == pytest.approx(1500.0 * math.sin(0.4), abs=10.0)
+
+
+@pytest.mark.parametrize("jump", [False, True])
+@pytest.mark.parametrize("facet", [5.0, 10.0])
+def test_thirds_of_an_arc_whatever_the_heights(jump, facet) -> None:
+    # R 1500 between +-740: tape 2 R asin(740 / R) = 1547.8, cuts at R sin(asin(740 / R) / 3) =
+    # 256.7. The foremost places jump between lips at 330 and 570 where `jump` is set.
+    radius = 1500.0
+    if jump:
+        lower = cylinder(radius, facet, lean=lambda z: np.abs(z - 330.0) / 2.0)
+        upper = cylinder(radius, facet, lean=lambda z: np.abs(z - 570.0) / 2.0)
+        middle = lower.corners.mean(axis=1)[:, 1] // 37.0 % 2 == 0
+        facets = Facets.joined([lower.only(middle), upper.only(~middle)])
+    else:
+        facets = cylinder(radius, facet)
+    x = radius - math.sqrt(radius**2 - 740.0**2)
+    ends = Pair(*(Spot("corner", "ok", (x, side * 740.0, 450.0)) for side in (-1.0, 1.0)))
+    bumper = Bumper.of(facets, RULES)
+    thirds = bumper_thirds(bumper, LEVEL, ends)
+    angle = math.asin(740.0 / radius)
+    # Chords are short by c^2 / 24 R^2 of their length.
+    assert thirds.length == pytest.approx(2.0 * radius * angle, abs=0.1)
+    assert thirds.length == pytest.approx(1547.8, abs=0.1)
+    for cut, sign in zip(thirds.cuts, (-1.0, 1.0), strict=True):
+        assert cut.reason == ""
+        assert cut.point[1] == pytest.approx(sign * radius * math.sin(angle / 3.0), abs=0.1)
+        assert cut.point[0] == pytest.approx(radius * (1 - math.cos(angle / 3.0)), abs=0.1)
+        # On the surface: at one lip or the other, not between them.
+        assert not jump or min(abs(cut.point[2] - 330.0), abs(cut.point[2] - 570.0)) < facet
+    assert thirds.cuts[0].point[1] == -thirds.cuts[1].point[1] or jump
+
+
+def test_a_cut_over_a_hollow_is_on_the_tape_and_says_so() -> None:
+    def foremost(y):
+        return float(np.interp(abs(y), [0.0, 300.0, 600.0, 750.0], [60.0, 0.0, 0.0, 600.0]))
+
+    front = front_of(upright_face(foremost), np.arange(-750.0, 751.0, 50.0))
+    thirds = screen(front, "UN-R127-01").zones.bumper_thirds
+    for cut in thirds.cuts:
+        assert abs(cut.point[1]) == pytest.approx(200.0, abs=1.0)
+        assert cut.point[0] == pytest.approx(0.0, abs=0.5)
+        assert "hollow" in cut.reason
