@@ -159,8 +159,9 @@ def _below(style: Style, sure: Tolerance | None, corrections: CorrectionReport |
     parts = []
     if sure is not None:
         parts += intervals_text(style, sure)
-        # What a screening is not is said at the end already.
-        parts += [style.paragraph(text) for text in sure.cautions[1:]]
+        # What a screening is not, and what to mind of its rules, is said at the end already.
+        said = (sure.cautions[0], sure.rules.caution)
+        parts += [style.paragraph(text) for text in sure.cautions if text not in said]
     if corrections is not None:
         parts += corrections_text(style, corrections, applied=True)
     return parts

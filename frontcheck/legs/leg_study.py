@@ -143,7 +143,7 @@ class LegStudy:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What is said with every value: stiffness first."""
-        return LEG_CAUTION, CAUTION
+        return LEG_CAUTION, CAUTION, *filter(None, [self.fronts[0].rules.caution])
 
     def to_dict(self) -> dict[str, Any]:
         """Return the leg document ``frontcheck.leg/1`` as plain values.

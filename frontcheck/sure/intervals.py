@@ -136,7 +136,7 @@ def tolerance(
         lined.wad,
         tape_start,
         stations,
-        _cautions(front, settings, stations),
+        (*_cautions(front, settings, stations), *filter(None, [lined.rules.caution])),
     )
 
 
