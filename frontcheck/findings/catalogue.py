@@ -161,7 +161,7 @@ def _doubted(finding: Finding, lined: LinedFront, zones: FrontZones) -> Finding:
     if not doubts:
         return finding
     note = f"(open end: {'; '.join(doubts)}: what lies beyond the measured surface could change it)"
-    return replace(finding, message=f"{finding.message} {note}")
+    return replace(finding, message=f"{finding.message.removesuffix('.')} {note}.")
 
 
 def _aimed(finding: Finding, zones: FrontZones) -> Finding:

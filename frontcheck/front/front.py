@@ -6,6 +6,8 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, Generic, Literal, Protocol, TypeVar
 
+import numpy as np
+
 from frontcheck.errors import NotAvailableError, refuse
 from frontcheck.front.survey import Attitude, Survey
 from frontcheck.serializer import one_line
@@ -94,6 +96,14 @@ class Source:
     sha256: str = ""
     kind: str = "memory"
     gap_mm: float | None = None
+
+
+def _alike(sections: tuple[Section, ...]) -> bool:
+    """Whether a whole front is its own mirror image, so that its surface is one to the last bit."""
+    return all(
+        one.y == -two.y and one.parts == two.parts and np.array_equal(one.points, two.points)
+        for one, two in zip(sections, reversed(sections), strict=True)
+    )
 
 
 @one_line
@@ -248,9 +258,8 @@ class Front:
             sections = self.full().sections
             if len(sections) < 2:
                 raise NotAvailableError(ONE_STATION)
-            self._surfaces[between] = StationSurface(
-                sections, symmetric=self.symmetric, method=between
-            )
+            symmetric = self.symmetric or _alike(sections)
+            self._surfaces[between] = StationSurface(sections, symmetric=symmetric, method=between)
         return self._surfaces[between]
 
     @cached_property

@@ -343,7 +343,9 @@ def read_metadata(table: RawTable, file: str, longest: Mapping[str, int]) -> dic
         key = cell.column
         if key not in longest:
             advice = suggest(key, longest, "write free text as '# notes: ...'")
-            known = ", ".join(longest)
+            # Of numbered keys the first and the last are told.
+            inner = (k for k in longest if not re.fullmatch(r"(check|mark)_([2-9]|1[0-9])", k))
+            known = ", ".join(inner).replace("_1, ", "_1 to ")
             raise refuse("table.unknown_key", file, cell, name=key[:40], known=known, advice=advice)
         if key in metadata:
             raise refuse("table.key_twice", file, cell, name=key, row=metadata[key].row)
