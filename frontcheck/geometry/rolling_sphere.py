@@ -218,7 +218,7 @@ class _Stretches:
         square: NDArray[np.float64],
         up: NDArray[np.float64],
     ) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
-        """Highest spheres on planes and a stretch: rows, contacts, normals, whether at a free end."""
+        """Highest spheres on planes and a stretch: rows, contacts, normals, if at a free end."""
         # The planes go through points (q, 3), square to (q, 3).
         radius = self.radius
         mine = np.flatnonzero(wanted[self.row])

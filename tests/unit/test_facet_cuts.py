@@ -181,6 +181,6 @@ def test_a_line_meets_the_side_between_its_points() -> None:
     met = Side.of(facets, 45.0).meeting(line, "BLERL")
     x = 100.0 / 0.8
     assert met.point == pytest.approx((x, 400.0 + x, 790.0), abs=1e-6)
-    outside = Side.of(facets, 45.0).meeting(line + (0.0, 300.0, 0.0), "BLERL")
+    outside = Side.of(facets, 45.0).meeting(np.add(line, (0.0, 300.0, 0.0)), "BLERL")
     assert outside.point is None
     assert "outside the SRL" in outside.reason

@@ -25,7 +25,7 @@ LEVEL = Heights(np.array([-900.0, 900.0]), np.full(2, 300.0), np.full(2, 600.0))
 
 
 def cylinder(radius, facet, *, lean=None, seed=None, reach=0.95):
-    """An upright plan circle in facets; `lean` sets it back by height, `seed` shakes its corners."""
+    """An upright plan circle in facets; `lean` sets it back by height, `seed` shakes corners."""
     u, z = np.meshgrid(
         np.arange(-reach * radius, reach * radius, facet), np.arange(200.0, 700.0, facet),
         indexing="ij",
