@@ -146,7 +146,9 @@ def line_up(
 
 
 _RISE: Final = ("above_z_mm", "rise_low_deg", "rise_high_deg", "length_mm")
-_RESTS_ON: Final = ("bumper", "lbrl", "ubrl", "blerl", "brrl", "wad", "windscreen", "legform")
+_RESTS_ON: Final = (
+    "bumper", "lbrl", "ubrl", "blerl", "brrl", "wad", "open_end", "windscreen", "legform",
+)  # fmt: skip
 """Constants of these themes are all that the lines of a section rest on."""
 
 
