@@ -171,8 +171,8 @@ def by_other_rules(lined: LinedFront, ids: Iterable[str]) -> tuple[LinedFront, .
 
 
 def _rests_on(rules: RuleSet) -> tuple[object, ...]:
-    # The distances are those asked for, whatever the rule set would take.
-    names = (c for c in rules if c.name != "wad.distances_mm")
+    # The distances are those asked for; which legform it is made of moves no line.
+    names = (c for c in rules if c.name not in ("wad.distances_mm", "legform.flexible"))
     return tuple((c.name, c.value) for c in names if c.name.partition(".")[0] in _RESTS_ON)
 
 

@@ -16,6 +16,7 @@ from frontcheck.legs.foundation import foundation_load, knee_response
 from frontcheck.lines.lined_front import line_up
 from frontcheck.people.people import PEOPLE
 from frontcheck.reading.readers import read_front
+from frontcheck.rules.ruleset import rule_set
 
 HIGH = """\
 # name: high shelf
@@ -190,7 +191,8 @@ def test_values_are_those_of_the_library(document, demo) -> None:
 def test_document_says_what_it_must(document) -> None:
     assert document["schema"] == "frontcheck.leg/1"
     assert document["caution"] == LEG_CAUTION
-    assert document["cautions"] == [LEG_CAUTION, CAUTION]
+    # The note that later series exist stands with the others, as on every document.
+    assert document["cautions"] == [LEG_CAUTION, CAUTION, rule_set("UN-R127-02").caution]
     assert document["complete"] is True
     assert [document["inputs"][letter]["name"] for letter in "ab"] == ["Plover", "Avocet"]
     assert all(len(document["inputs"][letter]["sha256"]) == 64 for letter in "ab")
