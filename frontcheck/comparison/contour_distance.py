@@ -236,7 +236,7 @@ def loft_overlay(
     if origins.barred:
         return LoftOverlay(HEIGHTS_MM, (), origins.barred)
     try:
-        one, two = a.loft(), b.loft()
+        one, two = a.surface(), b.surface()
     except NotAvailableError as error:
         return LoftOverlay(HEIGHTS_MM, (), str(error))
     low = max(one.y_range[0], two.y_range[0])

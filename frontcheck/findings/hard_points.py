@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.people.impactors import Headform
     from frontcheck.reading.hard_point_file import HardPoint
-    from frontcheck.surface.interpolate import Loft
     from frontcheck.surface.section import Section
+    from frontcheck.surface.surface import Surface
     from frontcheck.zones.front_zones import FrontZones
 
 _ACROSS_MM: Final = 60.0
@@ -152,10 +152,10 @@ class _Skin:
     def __init__(self, lined: LinedFront, loft: str) -> None:
         self.front = lined.front.full()
         self.refused = LOCAL_DATUM if self.front.datum == "local" else ""
-        self.loft: Loft | None = None
+        self.surface: Surface | None = None
         if not self.refused:
             try:
-                self.loft = lined.front.loft("straight" if loft == "straight" else None)
+                self.surface = lined.front.surface("straight" if loft == "straight" else None)
             except NotAvailableError as problem:
                 self.refused = str(problem)
 
@@ -164,30 +164,30 @@ class _Skin:
         if y in self.front.stations:
             # One section alone is a surface at its own station.
             return self.front.section(y)
-        if self.loft is None:
+        if self.surface is None:
             raise NotAvailableError(self.refused)
-        low, high = self.loft.y_range
+        low, high = self.surface.y_range
         if not low <= y <= high:
             raise NotAvailableError(
                 f"it lies beyond the outermost stations measured, {low:g} and {high:g} mm"
             )
         try:
-            return self.loft.section(y)
+            return self.surface.section(y)
         except ContourError as problem:
             raise NotAvailableError(f"no section could be lofted there: {problem}") from None
 
     def distance(self, point: HardPoint, own: float) -> float:
         """Shortest distance to the skin, given that within the section of the point."""
-        if self.loft is None:
+        if self.surface is None:
             return own
-        low, high = self.loft.y_range
+        low, high = self.surface.y_range
         shortest = own
         for across in np.arange(-_ACROSS_MM, _ACROSS_MM + 1.0, _STEP_MM):
             y = point.y + float(across)
             if not low <= y <= high or abs(across) >= shortest:
                 continue
             try:
-                contour = self.loft.section(y).points
+                contour = self.surface.section(y).points
             except ContourError:
                 continue
             inside = free_depth(contour, (point.x, point.z), (1.0, 0.0)).along_normal

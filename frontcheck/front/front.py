@@ -11,8 +11,10 @@ from frontcheck.front.survey import Survey
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from frontcheck.surface.interpolate import Loft, LoftMethod
+    from frontcheck.surface.interpolate import Between, StationSurface
+    from frontcheck.surface.mesh_surface import MeshSurface
     from frontcheck.surface.section import Section
+    from frontcheck.surface.surface import Surface
 
 Datum = Literal["common", "local"]
 
@@ -117,6 +119,9 @@ class Front:
         File, digest and kind.
     survey : Survey, optional
         What the measurer noted beside the offsets.
+    mesh : MeshSurface, optional
+        The mesh that the sections are cut from. Where sections are changed it no longer fits:
+        leave it out, or move it alike.
 
     Raises
     ------
@@ -141,6 +146,7 @@ class Front:
     reader_notes: tuple[str, ...] = ()
     source: Source = Source()
     survey: Survey = field(default_factory=Survey)
+    mesh: MeshSurface | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
         """Check the stations."""
@@ -197,17 +203,18 @@ class Front:
         both = sorted([*mirrored, *self.sections], key=lambda s: s.y)
         return replace(self, sections=tuple(both), symmetric=False)
 
-    def loft(self, method: LoftMethod | None = None) -> Loft:
-        """Return the surface through the sections.
+    def surface(self, between: Between | None = None) -> Surface:
+        """Return the front in space: the mesh itself, or the surface through the sections.
 
         Parameters
         ----------
-        method : {"smooth", "straight"}, optional
-            How to go from station to station; smooth up to 60 stations when not given.
+        between : {"smooth", "straight"}, optional
+            How a front without a mesh runs from station to station; smooth up to 60 stations
+            when not given.
 
         Returns
         -------
-        Loft
+        Surface
             The surface.
 
         Raises
@@ -215,14 +222,41 @@ class Front:
         NotAvailableError
             If the plan shape is not known (datum: local), or there is but one station.
         """
-        from frontcheck.surface.interpolate import Loft
+        if self.mesh is not None:
+            return self.mesh
+        if between not in self._surfaces:
+            from frontcheck.surface.interpolate import StationSurface
 
-        if self.datum == "local":
-            raise NotAvailableError(LOCAL_DATUM)
-        sections = self.full().sections
-        if len(sections) < 2:
-            raise NotAvailableError(ONE_STATION)
-        return Loft(sections, symmetric=self.symmetric, method=method)
+            if self.datum == "local":
+                raise NotAvailableError(LOCAL_DATUM)
+            sections = self.full().sections
+            if len(sections) < 2:
+                raise NotAvailableError(ONE_STATION)
+            self._surfaces[between] = StationSurface(
+                sections, symmetric=self.symmetric, method=between
+            )
+        return self._surfaces[between]
+
+    def loft(self, method: Between | None = None) -> StationSurface:
+        """Return the surface through the sections, a mesh or not.
+
+        Parameters
+        ----------
+        method : {"smooth", "straight"}, optional
+            How to go from station to station.
+
+        Returns
+        -------
+        StationSurface
+            The surface.
+        """
+        from typing import cast
+
+        return cast("StationSurface", replace(self, mesh=None).surface(method))
+
+    @cached_property
+    def _surfaces(self) -> dict[Between | None, Surface]:
+        return {}
 
     def _repr_html_(self) -> str:
         from html import escape

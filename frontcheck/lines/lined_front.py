@@ -306,14 +306,14 @@ class _Half:
         if not lacking:
             return []
         try:
-            loft = self.lined.front.loft()
+            surface = self.lined.front.surface()
         except NotAvailableError as error:
             return [f"Not compared: {self.name} lacks y = {_list(lacking)} mm, and {error}."]
         made: list[Section] = []
         notes = []
         for y in lacking:
             try:
-                made.append(loft.section(y))
+                made.append(surface.section(y))
             except ContourError:
                 notes.append(
                     f"Not compared: {self.name} lacks y = {y:g} mm, and its neighbouring sections "
@@ -323,7 +323,7 @@ class _Half:
             self._add(made)
             notes.append(
                 f"{self.name} was not measured at y = {_list([s.y for s in made])} mm: its "
-                f"sections there are lofted ({loft.method}) between its measured stations."
+                f"sections there are formed ({surface.kind}) between its measured stations."
             )
         return notes
 

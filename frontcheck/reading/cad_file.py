@@ -7,21 +7,17 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
-import numpy as np
-
-from frontcheck.errors import ContourError, InputError, refuse
-from frontcheck.geometry.outline import NO_LABEL
+from frontcheck.errors import InputError, refuse
 from frontcheck.geometry.slicing import Axes
 from frontcheck.reading.table import MM_PER_UNIT, UNITS, file_size, mm_per, several
-from frontcheck.surface.section import PARTS, Section
+from frontcheck.surface.section import section_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
     from frontcheck.geometry.chains import LinkCounts
     from frontcheck.geometry.outline import Dropped, Outline
+    from frontcheck.surface.section import Section
 
 MAX_COORDINATE_MM: Final = 1e5
 """Farthest coordinate taken [mm], 100 m: beyond it the unit is wrong, or the number is."""
@@ -142,20 +138,13 @@ class SliceNotes:
         for lost in outline.dropped:
             self._dropped.setdefault(lost.kind, []).append((y, lost))
 
-    def take(self, y: float, outline: Outline, labelled: bool = True) -> None:
+    def take(self, y: float, outline: Outline | None, labelled: bool = True) -> None:
         """Take in the contour of a station as its section, or say why it is none."""
-        part = outline.torn
-        if part is not None:
-            self.failed[y] = (
-                f"the contour is in pieces, {part.seen:.4g} mm of it {part.distance:.4g} mm apart "
-                f"from the rest near x {part.x:.4g}, z {part.z:.4g}"
-            )
-            return
-        parts = parts_of_points(outline.labels) if labelled else None
-        try:
-            self.sections.append(Section(outline.points, y, parts))
-        except ContourError as problem:
-            self.failed[y] = problem.found
+        cut = section_of(outline, y, labelled=labelled)
+        if isinstance(cut, str):
+            self.failed[y] = cut
+        else:
+            self.sections.append(cut)
 
     @property
     def first_failure(self) -> str:
@@ -208,18 +197,3 @@ class SliceNotes:
         return (
             f"Left out at {several(len({y for y, _ in found}), 'station')}: {text} ({where}{end})."
         )
-
-
-def parts_of_points(labels: NDArray[np.int64] | None) -> list[str] | None:
-    """Return the part of every contour point from the labels of the stretches between."""
-    # A point between two parts can carry one name only: windscreen before bumper, because the
-    # sphere and the edges look for those, else the part that ends there.
-    if labels is None:
-        return None
-    before = np.concatenate([labels[:1], labels])
-    after = np.concatenate([labels, labels[-1:]])
-    chosen = np.where(before == NO_LABEL, after, before)
-    for name in ("bumper", "windscreen"):
-        number = PARTS.index(name)
-        chosen[(before == number) | (after == number)] = number
-    return ["" if i == NO_LABEL else PARTS[i] for i in chosen.tolist()]

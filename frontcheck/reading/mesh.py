@@ -16,7 +16,6 @@ import numpy as np
 from frontcheck.errors import refuse
 from frontcheck.front.front import Front, Source
 from frontcheck.geometry.outline import GAP_MM
-from frontcheck.geometry.slicing import slice_mesh
 from frontcheck.reading.cad_file import (
     MAX_COORDINATE_MM,
     SliceNotes,
@@ -26,6 +25,7 @@ from frontcheck.reading.cad_file import (
     parse_axes,
 )
 from frontcheck.reading.table import several
+from frontcheck.surface.mesh_surface import EDGE_MM, THIN_MM, MeshSurface
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,14 +35,10 @@ if TYPE_CHECKING:
 
 PITCH_MM: Final = 20.0
 """Station spacing when none is given [mm]."""
-THIN_MM: Final = 0.01
-"""Points of a slice are left out while it moves by no more than this [mm]."""
 _MAX_BYTES: Final = 2_000_000_000
 _MAX_STATIONS: Final = 20_000
 _HALF_MM: Final = 1.0
 """A half model may reach this far over the centre plane, or end this far short of it [mm]."""
-_EDGE_MM: Final = 0.001
-"""Planes at the left edge of the mesh, or just outside, are cut this far inside [mm]."""
 _NARROW_MM, _WIDE_MM = 1000.0, 3000.0
 _TOO_NARROW_MM, _TOO_WIDE_MM = 100.0, 20_000.0
 
@@ -53,7 +49,7 @@ class _Stations:
 
     names: NDArray[np.float64]
     cuts: NDArray[np.float64]
-    symmetric: bool
+    side: int
     notes: list[str] = field(default_factory=list)
 
 
@@ -84,7 +80,11 @@ def read_mesh(
     low, high = _extent(data, axes)
     notes.extend(_implausible(low, high, stated or data.unit or "", level, file))
     stations = _stations(float(low[1]), float(high[1]), spacing, symmetric, file)
-    report = _sections(data, axes, stations, widest)
+    surface = MeshSurface(
+        data.points, data.faces, data.parts, axes, (float(low[1]), float(high[1])), stations.side,
+        widest,
+    )  # fmt: skip
+    report = _sections(surface, stations)
     sections = report.sections
     if not sections:
         raise refuse(
@@ -106,10 +106,11 @@ def read_mesh(
     return Front(
         tuple(sections),
         name=PurePath(file).stem,
-        symmetric=stations.symmetric,
+        symmetric=stations.side != 0,
         method="mesh, cut by planes",
         reader_notes=tuple(notes),
         source=Source(PurePath(file).name, data.sha256, "mesh"),
+        mesh=surface,
     )
 
 
@@ -216,38 +217,34 @@ def _stations(
         right = True
     near = max(low, 0.0) if symmetric and right else low
     far = min(high, 0.0) if symmetric and left and not right else high
-    first = int(np.ceil((near - (_HALF_MM if half else _EDGE_MM)) / pitch))
-    last = int(np.floor((far + (_HALF_MM if half else _EDGE_MM)) / pitch))
+    first = int(np.ceil((near - (_HALF_MM if half else EDGE_MM)) / pitch))
+    last = int(np.floor((far + (_HALF_MM if half else EDGE_MM)) / pitch))
     if last - first + 1 > _MAX_STATIONS:
         raise refuse("mesh.stations", file, count=last - first + 1, most=_MAX_STATIONS)
     names = np.arange(first, last + 1, dtype=np.float64) * pitch + 0.0
-    inside = (names >= near - _EDGE_MM) & (names <= far + _EDGE_MM)
+    inside = (names >= near - EDGE_MM) & (names <= far + EDGE_MM)
     if half:  # the centre plane counts although the half may end just short of it
         inside |= names == 0.0
     names = names[inside]
     # A vertex on a plane counts as above it: the left edge of a mesh gives nothing, the right does.
-    cuts = np.where(names > high, high - _EDGE_MM, np.maximum(names, low + _EDGE_MM))
+    cuts = np.where(names > high, high - EDGE_MM, np.maximum(names, low + EDGE_MM))
     moved = names[cuts != names]
     if len(moved):
         notes.append(
             "The mesh ends at "
             + " and ".join(f"y = {y:g} mm" for y in moved[:2])
-            + f"; it was cut {_EDGE_MM:g} mm inside its edge there."
+            + f"; it was cut {EDGE_MM:g} mm inside its edge there."
         )
-    return _Stations(names, cuts, symmetric, notes)
+    side = 0 if not symmetric else 1 if right else -1
+    return _Stations(names, cuts, side, notes)
 
 
-def _sections(data: MeshData, axes: Axes, stations: _Stations, gap: float) -> SliceNotes:
+def _sections(surface: MeshSurface, stations: _Stations) -> SliceNotes:
     report = SliceNotes("triangles")
     if not len(stations.names):
         return report
-    slices = slice_mesh(
-        data.points, stations.cuts, data.faces, axes=axes, labels=data.parts, gap=gap, thin=THIN_MM
-    )
+    slices = surface.slices(stations.cuts)
     for y, one in zip(stations.names.tolist(), slices, strict=True):
         report.add(y, one.outline, one.counts)
-        if one.outline is None:
-            report.failed[y] = "nothing is cut there"
-        else:
-            report.take(y, one.outline)
+        report.take(y, one.outline)
     return report

@@ -209,7 +209,7 @@ def morph_front(
         farthest = max(farthest, float(travel.max()))
     changed = ", ".join(f"{name} {amounts[name]:g}" for name in names if amounts[name])
     notes = (*front.reader_notes, f"morphed: {changed}") if changed else front.reader_notes
-    morphed = replace(front, sections=tuple(sections), reader_notes=notes)
+    morphed = replace(front, sections=tuple(sections), reader_notes=notes, mesh=None)
     return MorphedFront("ok", "", morphed, farthest)
 
 

@@ -244,7 +244,8 @@ def _moved(
             raise refuse("sure.corrected", front.source.file or None, row, y=section.y, name=name,
                          found=problem.found, expected=problem.expected) from problem  # fmt: skip
         sections.append(moved)
-    return replace(front, sections=tuple(sections))
+    mesh = front.mesh and front.mesh.moved(motion)
+    return replace(front, sections=tuple(sections), mesh=mesh)
 
 
 def _correction(

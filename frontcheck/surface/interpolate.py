@@ -17,17 +17,17 @@ net
 from __future__ import annotations
 
 import math
-from functools import cached_property
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
 from frontcheck.errors import ContourError
-from frontcheck.geometry.level_cuts import level_cuts
 from frontcheck.geometry.polyline import points_at
 from frontcheck.surface.contours import Net
 from frontcheck.surface.face import face_range
-from frontcheck.surface.section import PARTS, Section
+from frontcheck.surface.section import PARTS, Section, stretch_parts
+from frontcheck.surface.surface import NO_PART, Facets, Surface
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -129,35 +129,45 @@ def _shape_marks(section: Section) -> dict[str, int]:
     return {"face bottom": bottom, "foremost": foremost, "face top": top}
 
 
-LoftMethod = Literal["smooth", "straight"]
+Between = Literal["smooth", "straight"]
+"""How the surface runs from station to station."""
 
 _SMOOTH_UP_TO: Final = 60
-"""Stations up to which the smooth loft is the default: more are slices of a model, dense
+"""Stations up to which the smooth surface is the default: more are slices of a model, dense
 enough for straight lines."""
 _SAME_U: Final = 1e-7
 _NORMAL_SPAN_MM: Final = 5.0
+_FACET_MM: Final = 10.0
+"""Widest facet across the stations of a smooth surface [mm]: a plan radius of 1 m then lies
+0.013 mm off at most."""
 
 
-class Loft:
-    """The surface through the measured sections of a front."""
+class StationSurface(Surface):
+    """The surface through the measured sections of a front, interpolated between them."""
 
     def __init__(
-        self, sections: tuple[Section, ...], *, symmetric: bool, method: LoftMethod | None = None
+        self, sections: tuple[Section, ...], *, symmetric: bool, method: Between | None = None
     ) -> None:
         if method is None:
             method = "smooth" if len(sections) <= _SMOOTH_UP_TO else "straight"
         if method not in ("smooth", "straight"):
             raise ValueError(f"method must be 'smooth' or 'straight', not {method!r}")
-        self.method: LoftMethod = method
+        self.method: Between = method
         self.symmetric = symmetric
         self.sections = sections
         self.stations: NDArray[np.float64] = np.array([s.y for s in sections])
         self.u = match_sections(sections)
+        self._strips: dict[int, Strip] = {}
 
     @property
     def y_range(self) -> tuple[float, float]:
         """First and last measured station [mm]."""
         return float(self.stations[0]), float(self.stations[-1])
+
+    @property
+    def kind(self) -> str:
+        """How it runs between stations."""
+        return self.method
 
     def points(self, y: ArrayLike, u: ArrayLike) -> NDArray[np.float64]:
         """Return points of the surface."""
@@ -178,6 +188,73 @@ class Loft:
             out[here, ::2] = self._between(int(i), flat_y[here], flat_u[here])
         return out.reshape(*ys.shape, 3)
 
+    def knots(self, y: float) -> NDArray[np.float64]:
+        """Return the coordinates u between which a section of the surface runs straight."""
+        i = int(np.searchsorted(self.stations, y))
+        if i < len(self.stations) and self.stations[i] == y:
+            return self.u[i]
+        return self._shared(min(max(i - 1, 0), len(self.stations) - 2))
+
+    def cuts(self, ys: Iterable[float]) -> list[Section | str]:
+        """Return sections of the surface; the measured ones at measured stations."""
+        found: list[Section | str] = []
+        for y in ys:
+            try:
+                found.append(self._section(float(y)))
+            except ContourError as problem:
+                found.append(problem.found)
+        return found
+
+    def _section(self, y: float) -> Section:
+        measured = np.flatnonzero(self.stations == y)
+        if len(measured):
+            return self.sections[int(measured[0])]
+        u = self.knots(y)
+        if self.symmetric and y < 0.0:
+            return Section(self.points(-y, u)[:, ::2], y, self._parts(-y, u))
+        return Section(self.points(y, u)[:, ::2], y, self._parts(y, u))
+
+    def _shared(self, i: int) -> NDArray[np.float64]:
+        """Coordinates u at which either of two neighbouring sections bends."""
+        both = np.union1d(self.u[i], self.u[i + 1])
+        kept: NDArray[np.float64] = both[np.concatenate([[True], np.diff(both) > _SAME_U])]
+        kept[-1] = 1.0
+        return kept
+
+    def _facets(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> Facets:
+        first = int(np.searchsorted(self.stations, max(low[1], self.y_range[0]), side="right")) - 1
+        last = int(np.searchsorted(self.stations, min(high[1], self.y_range[1]), side="left"))
+        strips = range(max(first, 0), min(last, len(self.stations) - 1))
+        return Facets.joined([self._strip(i).within(low, high) for i in strips])
+
+    def _strip(self, i: int) -> Strip:
+        """Facets between two neighbouring stations; of a symmetric surface from y = 0 on."""
+        if i not in self._strips:
+            low, high = float(self.stations[i]), float(self.stations[i + 1])
+            low = max(low, 0.0) if self.symmetric else low
+            steps = math.ceil((high - low) / _FACET_MM) if self.method == "smooth" else 1
+            y = np.linspace(low, high, steps + 1)
+            u = self._shared(i)
+            points = self.points(y[:, None], u)
+            middle = (u[:-1] + u[1:]) / 2.0
+            nearer = (
+                np.abs((y[:-1] + y[1:]) / 2.0 - self.stations[i + 1])
+                < (self.stations[i + 1] - self.stations[i]) / 2.0
+            )
+            parts = np.stack([self._stretch_parts(k, middle) for k in (i, i + 1)])
+            self._strips[i] = Strip(points, parts[nearer.astype(int)])
+        return self._strips[i]
+
+    def _stretch_parts(self, i: int, u: NDArray[np.float64]) -> NDArray[np.intp]:
+        """Part of the stretches of one section that hold given places."""
+        section = self.sections[i]
+        if section.parts is None:
+            return np.full(len(u), NO_PART)
+        own = stretch_parts(section.parts)
+        at = np.clip(np.searchsorted(self.u[i], u, side="right") - 1, 0, len(own) - 1)
+        found: NDArray[np.intp] = own[at]
+        return found
+
     def normals(self, y: ArrayLike, u: ArrayLike) -> NDArray[np.float64]:
         """Return outward unit normals of the surface."""
         ys, us = np.broadcast_arrays(
@@ -196,42 +273,6 @@ class Loft:
         length = np.linalg.norm(normal, axis=-1, keepdims=True)
         unit: NDArray[np.float64] = normal / np.where(length == 0.0, 1.0, length)
         return unit
-
-    def knots(self, y: float) -> NDArray[np.float64]:
-        """Return the coordinates u between which a section of the surface runs straight."""
-        i = int(np.searchsorted(self.stations, y))
-        if i < len(self.stations) and self.stations[i] == y:
-            return self.u[i]
-        both = np.union1d(self.u[max(i - 1, 0)], self.u[min(i, len(self.stations) - 1)])
-        kept: NDArray[np.float64] = both[np.concatenate([[True], np.diff(both) > _SAME_U])]
-        kept[-1] = 1.0
-        return kept
-
-    def section(self, y: float) -> Section:
-        """Return the section of the surface at any station."""
-        found = np.flatnonzero(self.stations == y)
-        if len(found):
-            return self.sections[int(found[0])]
-        u = self.knots(y)
-        return Section(self.points(y, u)[:, ::2], y, self._parts(y, u))
-
-    def transverse(self, x: float, spacing: float = 10.0) -> NDArray[np.float64]:
-        """Return the upper outline of the surface in a transverse vertical plane."""
-        return self._outline_at(x, 0, spacing)
-
-    def horizontal(self, z: float, spacing: float = 10.0) -> NDArray[np.float64]:
-        """Return the front outline of the surface in a horizontal plane."""
-        return self._outline_at(z, 1, spacing)
-
-    @cached_property
-    def outline(self) -> NDArray[np.float64]:
-        """Closed boundary of the surface, (k, 3) [mm]: outer sections and both edges."""
-        first, last = self.sections[0], self.sections[-1]
-        low, high = self.y_range
-        ys = np.unique([*np.arange(low, high, 10.0), *self.stations])
-        sides = [np.insert(section.points, 1, section.y, axis=1) for section in (first, last)]
-        upper, lower = self.points(ys, 1.0), self.points(ys, 0.0)
-        return np.concatenate([sides[0], upper[1:], sides[1][::-1][1:], lower[::-1][1:]])
 
     def net(self, spacing: float = 10.0, extra: Iterable[float] = ()) -> Net:
         """Return contours of the surface side by side."""
@@ -260,13 +301,6 @@ class Loft:
             smooth=self.method == "smooth",
             missing=tuple(missing),
         )
-
-    def _outline_at(self, level: float, axis: Literal[0, 1], spacing: float) -> NDArray[np.float64]:
-        net = self.net(spacing)
-        take: Literal["greatest", "least"] = "greatest" if axis == 0 else "least"
-        cuts = level_cuts(net.points, np.array([level]), axis=axis, take=take)
-        here = cuts.reached[:, 0]
-        return np.stack([net.y[here], cuts.value[here, 0]], axis=1)
 
     def _curve(self, i: int, u: NDArray[np.float64]) -> NDArray[np.float64]:
         points = self.sections[i].points
@@ -299,6 +333,26 @@ class Loft:
         right = np.clip(np.searchsorted(own, u), 1, len(own) - 1)
         nearest = np.where(u - own[right - 1] < own[right] - u, right - 1, right)
         return [parts[k] for k in nearest]
+
+
+@dataclass(frozen=True, eq=False)
+class Strip:
+    """The surface between two stations as rows of points."""
+
+    points: NDArray[np.float64]  # (k, n, 3) float, x, y and z [mm]
+    part: NDArray[np.intp]  # (k - 1, n - 1) int, part of every cell
+
+    def within(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> Facets:
+        """Return the facets of the cells that reach into a box."""
+        points = self.points
+        corners = points[:-1, :-1], points[:-1, 1:], points[1:, :-1], points[1:, 1:]
+        least = np.minimum(np.minimum(*corners[:2]), np.minimum(*corners[2:]))
+        most = np.maximum(np.maximum(*corners[:2]), np.maximum(*corners[2:]))
+        inside = ((most >= low) & (least <= high)).all(axis=-1)
+        a, b, c, d = (corner[inside] for corner in corners)
+        part = self.part[inside]
+        triangles = np.concatenate([np.stack([a, b, c], axis=1), np.stack([b, d, c], axis=1)])
+        return Facets(triangles, np.concatenate([part, part]))
 
 
 def _cubic(

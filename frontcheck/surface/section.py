@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
+    from frontcheck.geometry.outline import Outline
+
 PARTS: Final = (
     "underside",
     "bumper",
@@ -42,6 +44,8 @@ PARTS: Final = (
 )
 """The part names a contour point may carry; an empty string means not labelled."""
 
+_TAKERS: Final = ("bumper", "windscreen")
+"""Parts that take the point between them and another part; the later before the earlier."""
 _MIN_POINTS: Final = 3
 _MAX_OFFSET: Final = 1e5
 """Largest coordinate taken [mm]: 100 m. Anything beyond is a unit mistake, not a car."""
@@ -376,3 +380,46 @@ def _uncertainty(values: ArrayLike | None, n: int, name: str) -> NDArray[np.floa
             "give the uncertainty as a positive length",
         )
     return array
+
+
+def stretch_parts(parts: Sequence[str]) -> NDArray[np.intp]:
+    """Part of every stretch from the parts of its two points, (n - 1,) index or -1."""
+    # A point between two parts carries one name only (`point_parts`): windscreen and bumper take
+    # it, any other part takes the point that it ends in.
+    numbers = np.array([PARTS.index(part) if part else -1 for part in parts], dtype=np.intp)
+    before, after = numbers[:-1], numbers[1:]
+    rank = np.zeros(len(PARTS) + 1)
+    rank[[PARTS.index(part) for part in _TAKERS]] = 1.0, 2.0
+    own: NDArray[np.intp] = np.where(rank[after] > rank[before], before, after)
+    return own
+
+
+def point_parts(stretches: NDArray[np.integer] | None) -> list[str] | None:
+    """Part of every contour point from the labels of the stretches between."""
+    # A point between two parts can carry one name only: windscreen before bumper, because the
+    # sphere and the edges look for those, else the part that ends there.
+    if stretches is None:
+        return None
+    before = np.concatenate([stretches[:1], stretches])
+    after = np.concatenate([stretches, stretches[-1:]])
+    chosen = np.where(before < 0, after, before)
+    for name in _TAKERS:
+        number = PARTS.index(name)
+        chosen[(before == number) | (after == number)] = number
+    return ["" if i < 0 else PARTS[i] for i in chosen.tolist()]
+
+
+def section_of(outline: Outline | None, y: float, *, labelled: bool = True) -> Section | str:
+    """Section of the outer contour of a cut, or why there is none."""
+    if outline is None:
+        return "nothing is cut there"
+    torn = outline.torn
+    if torn is not None:
+        return (
+            f"the contour is in pieces, {torn.seen:.4g} mm of it {torn.distance:.4g} mm apart "
+            f"from the rest near x {torn.x:.4g}, z {torn.z:.4g}"
+        )
+    try:
+        return Section(outline.points, y, point_parts(outline.labels) if labelled else None)
+    except ContourError as problem:
+        return problem.found

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     from frontcheck.lines.side import SideContacts
     from frontcheck.surface.contours import Net
-    from frontcheck.surface.interpolate import Loft
+    from frontcheck.surface.interpolate import StationSurface
     from frontcheck.zones.lines_across import Traced
 
 _COLUMNS = 400
@@ -272,7 +272,10 @@ def grid_rows(low: float, high: float, spacing: float) -> list[float]:
 
 
 def candidate_points(
-    traced: Traced, loft: Loft, spacing: float, shapes: dict[Literal["child", "adult"], Any]
+    traced: Traced,
+    loft: StationSurface,
+    spacing: float,
+    shapes: dict[Literal["child", "adult"], Any],
 ) -> tuple[GridPoint, ...]:
     """Return the points of an even grid that lie in the headform areas."""
     # The grid is even on the surface: whole multiples of the spacing across, and along the taut

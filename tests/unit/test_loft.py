@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from front_shapes import barrel, barrel_top, front_of, plan_circle, upright_face
+from front_shapes import front_of, plan_circle, upright_face
 from scipy.interpolate import pchip_interpolate
 
 from frontcheck.errors import NotAvailableError
@@ -124,33 +124,6 @@ def test_sphere_normals_point_outward() -> None:
     expected = (points - [radius, 0.0, 800.0]) / radius
     assert np.abs(normals - expected).max() < 0.01  # half a facet is 0.0087 rad
     assert np.linalg.norm(normals, axis=-1) == pytest.approx(1.0)
-
-
-def test_transverse_and_horizontal_outlines() -> None:
-    top = barrel_top(400.0, 500.0, 300.0)
-    stations = [*np.arange(-690.0, 691.0, 30.0)]
-    loft = front_of(barrel(top), stations).loft()
-    across = loft.transverse(800.0)
-    at_station = np.isin(across[:, 0], stations)
-    expected = [top(y) for y in across[at_station, 0]]
-    assert across[at_station, 1] == pytest.approx(expected, abs=1e-9)
-    circle = front_of(upright_face(plan_circle(1000.0)), np.arange(-600.0, 601.0, 50.0)).loft()
-    plan = circle.horizontal(500.0)
-    at_station = plan[:, 0] % 50.0 == 0.0
-    expected = [plan_circle(1000.0)(y) for y in plan[at_station, 0]]
-    assert plan[at_station, 1] == pytest.approx(expected, abs=1e-9)
-    assert len(circle.transverse(-50.0)) == 0
-
-
-def test_outline_is_the_boundary(geometries) -> None:
-    front = read_front(geometries / "plover.csv")
-    loft = front.loft()
-    outline = loft.outline
-    assert outline[:, 1].min() == -760.0
-    assert outline[:, 1].max() == 760.0
-    first = np.insert(front.full().sections[0].points, 1, -760.0, axis=1)
-    assert np.array_equal(outline[: len(first)], first)
-    assert np.linalg.norm(np.diff(outline, axis=0), axis=1).min() > 0.0
 
 
 def test_refusals(geometries) -> None:

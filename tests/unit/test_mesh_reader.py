@@ -12,11 +12,10 @@ import pytest
 import shapely
 
 from frontcheck.errors import InputError
-from frontcheck.reading.cad_file import parts_of_points
 from frontcheck.reading.readers import read_front
 from frontcheck.reading.solid import part_number
 from frontcheck.screening import screen
-from frontcheck.surface.section import PARTS, Section
+from frontcheck.surface.section import PARTS, Section, point_parts
 
 # Air on the left; a front with an overhung lip.
 FRONT = np.array([[400.0, 220.0], [120.0, 210.0], [30.0, 300.0], [55.0, 420.0], [10.0, 560.0],
@@ -308,13 +307,13 @@ def test_names_of_parts() -> None:
 def test_shared_points_prefer_windscreen_and_bumper() -> None:
     names = ("bumper", "grille", "bonnet", "cowl", "windscreen")
     bumper, grille, bonnet, cowl, glass = (PARTS.index(name) for name in names)
-    assert parts_of_points(np.array([grille, bonnet])) == ["grille", "grille", "bonnet"]
-    assert parts_of_points(np.array([grille, bumper])) == ["grille", "bumper", "bumper"]
-    assert parts_of_points(np.array([cowl, glass])) == ["cowl", "windscreen", "windscreen"]
-    across_a_gap = parts_of_points(np.array([bonnet, -1, glass]))
+    assert point_parts(np.array([grille, bonnet])) == ["grille", "grille", "bonnet"]
+    assert point_parts(np.array([grille, bumper])) == ["grille", "bumper", "bumper"]
+    assert point_parts(np.array([cowl, glass])) == ["cowl", "windscreen", "windscreen"]
+    across_a_gap = point_parts(np.array([bonnet, -1, glass]))
     assert across_a_gap == ["bonnet", "bonnet", "windscreen", "windscreen"]
-    assert parts_of_points(np.array([-1, -1])) == ["", "", ""]
-    assert parts_of_points(None) is None
+    assert point_parts(np.array([-1, -1])) == ["", "", ""]
+    assert point_parts(None) is None
 
 
 # --- what is reported --------------------------------------------------------------------

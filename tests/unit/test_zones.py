@@ -21,7 +21,7 @@ from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import rule_set, rule_set_ids
 from frontcheck.screening import screen
 from frontcheck.serializer import plain
-from frontcheck.surface.interpolate import Loft
+from frontcheck.surface.interpolate import StationSurface
 from frontcheck.surface.section import Section
 from frontcheck.zones.build import zones_of
 from frontcheck.zones.front_zones import ZoneOptions
@@ -298,14 +298,14 @@ def test_unlabelled_front_has_no_rear_line_but_all_else(fronts) -> None:
 
 def test_stations_that_cannot_be_lofted_are_said(fronts, monkeypatch) -> None:
     """A contour that would cross itself is left out and named; the rest is as it was."""
-    plain = Loft.section
+    plain = StationSurface._section
 
-    def section(loft: Loft, y: float) -> Section:
+    def section(loft: StationSurface, y: float) -> Section:
         if y == 250.0:
             raise ContourError("a crossing", expected="none", todo="look")
         return plain(loft, y)
 
-    monkeypatch.setattr(Loft, "section", section)
+    monkeypatch.setattr(StationSurface, "_section", section)
     zones = zones_of(screen(fronts["plover"]))
     assert any("could be lofted at y = 250 mm" in note for note in zones.notes)
     assert 250.0 not in zones.line("UBRL").points[:, 1]

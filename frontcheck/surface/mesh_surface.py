@@ -1,0 +1,141 @@
+"""A mesh as the surface of a front: cut where asked, never interpolated."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from frontcheck.geometry.outline import GAP_MM
+from frontcheck.geometry.slicing import Axes, slice_mesh
+from frontcheck.surface.section import section_of
+from frontcheck.surface.surface import NO_PART, Facets, Surface
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+
+    from numpy.typing import NDArray
+
+    from frontcheck.geometry.outline import Outline
+    from frontcheck.geometry.slicing import Slice
+    from frontcheck.surface.section import Section
+
+THIN_MM: Final = 0.01
+"""Points of a cut are left out while it moves by no more than this [mm]."""
+EDGE_MM: Final = 0.001
+"""Planes at the edge of the mesh, or just outside, are cut this far inside [mm]."""
+_HALF_MM: Final = 1.0
+"""A half model may end this far short of the centre plane [mm]."""
+_AT_ONCE: Final = 200_000
+
+
+@dataclass(frozen=True, eq=False)
+class MeshSurface(Surface):
+    """Triangles as a file gives them, read in our axes as they are needed."""
+
+    points: NDArray[np.floating]  # (m, 3, 3) corners, or (n, 3) vertices when there are `faces`
+    faces: NDArray[np.integer] | None  # (m, 3) int, vertices of every triangle
+    labels: NDArray[np.integer] | None  # (m,) int, index into `PARTS`, -1 for none
+    axes: Axes  # How file coordinates become ours
+    extent: tuple[float, float]  # Least and greatest y of the mesh [mm]
+    side: int = 0  # +1 or -1: the right or the left half stands for both; 0: a whole mesh
+    gap: float = GAP_MM  # Gaps up to this are bridged [mm]
+
+    @property
+    def symmetric(self) -> bool:  # type: ignore[override]
+        """Whether one half stands for both."""
+        return self.side != 0
+
+    @property
+    def y_range(self) -> tuple[float, float]:
+        """Least and greatest y of the mesh [mm]."""
+        if self.side == 0:
+            return self.extent
+        far = self.extent[1] if self.side > 0 else -self.extent[0]
+        return -far, far
+
+    @property
+    def kind(self) -> str:
+        """It is a mesh."""
+        return "mesh"
+
+    def slices(self, ys: NDArray[np.float64]) -> Iterator[Slice]:
+        """Cut the mesh at planes of its own side."""
+        return slice_mesh(
+            self.points, self._inside(ys), self.faces,
+            axes=self.axes, labels=self.labels, gap=self.gap, thin=THIN_MM,
+        )  # fmt: skip
+
+    def cuts(self, ys: Iterable[float]) -> list[Section | str]:
+        """Cut the mesh at planes y = const."""
+        wanted = np.array([float(y) for y in ys])
+        own = wanted if self.side == 0 else np.abs(wanted) * self.side
+        low, high = self.extent
+        spare = EDGE_MM if self.side == 0 else _HALF_MM
+        inside = (own >= low - spare) & (own <= high + spare)
+        planes = np.unique(self._inside(own[inside]))
+        made: dict[float, Outline | None] = {
+            y: cut.outline for y, cut in zip(planes.tolist(), self.slices(planes), strict=True)
+        }
+        return [
+            section_of(made[where], y) if there else "the mesh does not reach it"
+            for y, where, there in zip(
+                wanted.tolist(), self._inside(own).tolist(), inside.tolist(), strict=True
+            )
+        ]
+
+    def _inside(self, ys: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Planes, moved just inside where the mesh ends there."""
+        # A vertex on a plane counts as above it: the left edge gives nothing, the right does.
+        low, high = self.extent
+        planes: NDArray[np.float64] = np.where(
+            ys > high, high - EDGE_MM, np.maximum(ys, low + EDGE_MM)
+        )
+        return planes
+
+    def moved(self, motion: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> MeshSurface:
+        """Return the mesh with every side section moved alike in x and z."""
+        ours = np.stack([self.axes.column(self.points, i) for i in range(3)], axis=-1)
+        ours[..., ::2] = motion(ours[..., ::2])
+        return replace(self, points=ours, axes=Axes())
+
+    def _facets(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> Facets:
+        if self.side < 0:
+            low, high = low.copy(), high.copy()
+            low[1], high[1] = -high[1], -low[1]
+        vertices = None
+        if self.faces is not None:
+            vertices = np.stack([self.axes.column(self.points, i) for i in range(3)], axis=-1)
+        found = []
+        for at in range(0, len(self.points if self.faces is None else self.faces), _AT_ONCE):
+            part = slice(at, at + _AT_ONCE)
+            inside, corners = self._block(part, vertices, low, high)
+            labels = NO_PART if self.labels is None else self.labels[part][inside]
+            found.append(Facets(corners, np.broadcast_to(labels, len(corners)).astype(np.intp)))
+        facets = Facets.joined(found)
+        return facets.mirrored() if self.side < 0 else facets
+
+    def _block(
+        self,
+        part: slice,
+        vertices: NDArray[np.float64] | None,
+        low: NDArray[np.float64],
+        high: NDArray[np.float64],
+    ) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+        """Which triangles of a block reach into a box, and their corners."""
+        held: NDArray[Any] = self.points[part] if self.faces is None else self.faces[part]
+        inside = np.arange(len(held))
+        for axis in range(3):
+            if vertices is None:
+                own = self.axes.column(held[inside], axis)
+            else:
+                own = vertices[:, axis][held[inside]]
+            least = np.minimum(np.minimum(own[:, 0], own[:, 1]), own[:, 2])
+            most = np.maximum(np.maximum(own[:, 0], own[:, 1]), own[:, 2])
+            inside = inside[(most >= low[axis]) & (least <= high[axis])]
+        if vertices is None:
+            corners = np.stack([self.axes.column(held[inside], i) for i in range(3)], axis=-1)
+        else:
+            corners = vertices[held[inside]]
+        return inside, corners
