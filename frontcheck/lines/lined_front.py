@@ -321,9 +321,13 @@ class _Half:
                 )
         if made:
             self._add(made)
+            if surface.kind == "mesh":
+                how = "cut from its mesh"
+            else:
+                how = f"lofted ({surface.kind}) between its measured stations"
             notes.append(
                 f"{self.name} was not measured at y = {_list([s.y for s in made])} mm: its "
-                f"sections there are formed ({surface.kind}) between its measured stations."
+                f"sections there are {how}."
             )
         return notes
 
