@@ -109,7 +109,7 @@ class ScreeningDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
     >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
     >>> path = fc.write_screening(result, "plover.json")
     >>> fc.read_screening(path).stations[0].UBRL
-    LineEntry(x_mm=22.0, z_mm=556.0, status='ok', edge_angle_deg=None, reason='')
+    LineEntry(x_mm=22.0, z_mm=556.0, status='ok', ...)
     """
 
     frontcheck: Annotated[str, VERSION]
@@ -153,7 +153,7 @@ class Screening(LinedFront):
     >>> result.station(0).UBRL.z, result.station(0).bumper_lead
     (556.0, 79.5)
     >>> result.zones.child_area.status
-    'edge_end'
+    'open_end'
     """
 
     cautions: tuple[str, ...]

@@ -230,7 +230,7 @@ def _summary_text(
         )
     else:
         lines.append("All were there already; nothing was made anew.")
-    lines += [f"Written: {out}", document["cautions"][0]]
+    lines += [*document["cautions"][1:], f"Written: {out}", document["cautions"][0]]
     return "".join(f"{line}\n" for line in lines)
 
 

@@ -14,7 +14,8 @@ the sphere that lies highest cuts into nothing. A new plane is taken there until
 windscreen is one radius away.
 
 Where the front structure is hollow in plan a sphere touches two places at once, and none between
-them: there the line runs straight from the one to the other.
+them: there the line runs straight from the one to the other. Where nothing stops the sphere it
+comes down to the seam of both surfaces.
 """
 
 from __future__ import annotations
@@ -35,6 +36,7 @@ from frontcheck.geometry.near_triangles import (
     ranges,
     unit,
 )
+from frontcheck.geometry.sphere_seam import SLIGHT_MM, TOUCH_MM, seam_rest
 from frontcheck.geometry.sphere_start import Start, facing_pieces, rough_rest
 
 if TYPE_CHECKING:
@@ -61,14 +63,10 @@ _DEEP_MM: Final = 1.0
 """Spheres that cut in deeper start from their rough places again [mm]."""
 _SEAM_MM: Final = 1e-3
 """Contacts closer together than this are one point of both surfaces [mm]."""
-_SLIGHT_MM: Final = 0.02
-"""Spheres that cut in no deeper may stay where no better place is found near by [mm]."""
 _REACH_MM: Final = 10.0
 """Pieces farther off than a radius and this play no part in resting on three places [mm]."""
 _STEP_MM: Final = 5.0
 """Longest step of a centre towards three places [mm]."""
-_TOUCH_MM: Final = 1e-6
-"""Points closer than this to an edge lie on it [mm]."""
 _OPEN: Final = 1.75 * np.pi
 """A closed surface takes up some 2 pi round a point, one that ends there pi [rad]: own choice."""
 
@@ -102,10 +100,29 @@ def sphere_line(
     if facing is None:
         return line
     on_front, on_screen = facing
-    rough = rough_rest(on_front, on_screen, radius, np.unique(stations))
-    if not len(rough.centre):
-        return line
     near = front[np.unique(on_front.origin)]
+    rough = rough_rest(on_front, on_screen, radius, np.unique(stations))
+    if len(rough.centre):
+        _roll(line, near, rough, on_front, on_screen, radius, stations)
+    lost = np.flatnonzero(~line.touched)
+    rest, centre, at = seam_rest(near, on_front, on_screen, radius, stations[lost])
+    line.touched[lost[rest]], line.centre[lost[rest]] = True, centre
+    line.front[lost[rest]] = line.screen[lost[rest]] = at
+    line.front[:, 1] = stations
+    return line
+
+
+def _roll(
+    line: SphereLine,
+    near: NDArray[np.float64],
+    rough: Start,
+    on_front: Pieces,
+    on_screen: Pieces,
+    radius: float,
+    stations: NDArray[np.float64],
+) -> None:
+    """Fill in where spheres rest that come from rough places."""
+    count = len(stations)
     station, level = _cuts(stations, near)
     spheres = _Spheres(level, rough, on_front, on_screen, radius)
     shared = np.isin(marks_of(near), marks_of(on_screen.corners))
@@ -123,8 +140,6 @@ def sphere_line(
             mine[:, axis] = total / np.maximum(share, 1.0)
     for flag, end in zip((line.front_end, line.screen_end), ends, strict=True):
         flag[:] = np.bincount(station, end & spheres.touched, count) > 0
-    line.front[:, 1] = stations
-    return line
 
 
 def _cuts(
@@ -332,7 +347,7 @@ class _Spheres:
             again = shallow[strayed]
             for place, kept in zip(places, settled, strict=True):
                 place[again] = kept[strayed]
-            self.touched[again] = depth[again] <= _SLIGHT_MM
+            self.touched[again] = depth[again] <= SLIGHT_MM
         lost = np.flatnonzero(self.near & ~self.touched)
         self.centre[lost] = self.rough[lost]
         self._between(lost, np.full(len(lost), _STEP_MM))
@@ -390,10 +405,10 @@ class _Spheres:
         """Those of some rows round whose points the pieces leave more open than a fold does."""
         angle = np.zeros(len(rows))
         for pieces in (self.on_front, self.on_screen):
-            pair, item = pieces.within(at[rows], np.full(len(rows), _TOUCH_MM))
+            pair, item = pieces.within(at[rows], np.full(len(rows), TOUCH_MM))
             tri, point = pieces.corners[item], at[rows[pair]]
             gap = nearest_on(tri, point) - point
-            near = dot(gap, gap) <= _TOUCH_MM**2
+            near = dot(gap, gap) <= TOUCH_MM**2
             angle += np.bincount(pair[near], _angle(tri[near], point[near]), len(rows))
         result = np.zeros(len(self.touched), dtype=bool)
         result[rows[angle < _OPEN]] = True
@@ -408,9 +423,9 @@ def _angle(tri: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.floa
     for i in (0, 1, 2):
         a, b, c = tri[:, i], tri[:, (i + 1) % 3], tri[:, (i + 2) % 3]
         gap = nearest_on_edge(a, b, at) - at
-        on_edge |= dot(gap, gap) <= _TOUCH_MM**2
+        on_edge |= dot(gap, gap) <= TOUCH_MM**2
         cosine = np.clip(dot(unit(b - a), unit(c - a)), -1.0, 1.0)
-        on_corner = np.where(length[:, i] <= _TOUCH_MM, np.arccos(cosine), on_corner)
+        on_corner = np.where(length[:, i] <= TOUCH_MM, np.arccos(cosine), on_corner)
     return np.where(on_corner > 0.0, on_corner, np.where(on_edge, np.pi, 2.0 * np.pi))
 
 

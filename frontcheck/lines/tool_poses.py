@@ -58,11 +58,7 @@ class SpherePose:
     radius: float  # Radius [mm]
     surface: Xyz  # Where it touches the front structure, in the plane of the section [mm]
     windscreen: Xyz  # Where it touches the windscreen [mm]
-
-    @property
-    def cut(self) -> float:
-        """Radius of the circle in which the plane of the section cuts it [mm]."""
-        return math.sqrt(max(self.radius**2 - (self.centre[1] - self.surface[1]) ** 2, 0.0))
+    cut: float  # Radius of the circle in which the plane of the section cuts it [mm]
 
 
 @one_line
@@ -153,7 +149,9 @@ def rear_sphere(batch: LineBatch, i: int, y: float, rules: RuleSet) -> SpherePos
     """Pose of the sphere that formed BRRL of one contour."""
     x0, y0, z0, x1, _, z1, x2, y2, z2 = batch.sphere[i].tolist()
     radius = rules.value("brrl.sphere_diameter_mm") / 2.0
-    return SpherePose((x0, y0, z0), radius, (x1, y, z1), (x2, y2, z2))
+    # Through the contact: at an edge between facets the centre is the mean of either side's.
+    cut = math.hypot(x0 - x1, z0 - z1)
+    return SpherePose((x0, y0, z0), radius, (x1, y, z1), (x2, y2, z2), cut)
 
 
 def tape_path(

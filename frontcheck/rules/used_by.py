@@ -24,6 +24,7 @@ _LINES: Final = ("UBRL", "LBRL", "BLERL", "BRRL", "SRL")
 
 _FORMED_BY: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
+        "bumper": ("UBRL", "LBRL", "WAD"),
         "ubrl": ("UBRL",),
         "lbrl": ("LBRL",),
         "blerl": ("BLERL",),

@@ -14,16 +14,16 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck import __version__
-from frontcheck.lines.line_values import NOT_REACHED, OPEN_END, STATUSES
+from frontcheck.lines.line_values import NOT_REACHED, OPEN_END, REASONS, STATUSES
 from frontcheck.lines.lined_front import line_up
-from frontcheck.lines.rear import RuledRear
+from frontcheck.lines.rear import RULED, RuledRear
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.serializer import one_line
 from frontcheck.study.varied_shapes import FrontShapes
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import ArrayLike, NDArray
 
@@ -115,6 +115,26 @@ class Setup:
             RuledRear.of(lined.batch, index(y), Contours.of([base.section(y)]), self.rules)
             for y in shapes.stations
         )
+
+    @property
+    def without(self) -> Mapping[str, str]:
+        """Lines that no variant has, as the base cannot have them, and why."""
+        return {
+            prefixed(y, "BRRL"): REASONS[rear.reason]
+            for y, rear in zip(self.shapes.stations, self.rear, strict=True)
+            if STATUSES[rear.code] == "not_available"
+        }
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What to mind of the lines of every variant."""
+        count, without = len(self.shapes.stations), self.without
+        said = [] if len(without) == count else [f"{RULED}."]
+        for reason in dict.fromkeys(without.values()):
+            names = [name.partition("_")[0] for name, why in without.items() if why == reason]
+            where = "" if len(names) == count else f" at {', '.join(names)}"
+            said.append(f"BRRL is formed for no variant{where}: {reason}.")
+        return (*said, *filter(None, [self.rules.caution]))
 
 
 @dataclass(frozen=True, eq=False)
@@ -254,8 +274,10 @@ def result_rows(
     columns.append(list(range(first, first + count)))
     columns.append(["sample" if first + i < sample else "sensitivity" for i in range(count)])
     columns += [column.tolist() for column in values.T]
-    lacking = [measured.known(n) for n in measured.numbers if n.endswith(("_x_mm", "_lead_mm"))]
-    missing = np.any([np.ma.getmaskarray(column) for column in lacking], axis=0)
+    without = {f"{name}_x_mm" for name in setup.without}
+    wanted = [n for n in measured.numbers if n.endswith(("_x_mm", "_lead_mm")) and n not in without]
+    lacking = [np.ma.getmaskarray(measured.known(name)) for name in wanted]
+    missing = np.any(lacking, axis=0)
     status = np.where(measured.feasible, np.where(missing, "incomplete", "ok"), "infeasible")
     columns.append(status.tolist())
     columns.append(list(measured.reasons))

@@ -13,7 +13,7 @@ SOLUTION = "frontcheck.solution/1"
 SUMMARY = "frontcheck.sweep-summary/1"
 """Name and version of the summary of a sweep."""
 
-_CAUTIONS = From(lambda result: [CAUTION, *filter(None, [result.study.setup.rules.caution])])
+_CAUTIONS = From(lambda result: [CAUTION, *result.study.setup.cautions])
 
 
 def _finite(value: float) -> float | None:

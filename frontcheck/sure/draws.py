@@ -143,6 +143,10 @@ def open_ended(codes: NDArray[np.intp]) -> NDArray[np.bool_]:
     return np.concatenate([np.repeat(line, 2, axis=0), lead[None]])
 
 
+_SAME_MM: Final = 0.01
+"""A contact this near to a row is that row's: the sphere in space is not worked out closer."""
+
+
 def contact_counts(batch: LineBatch, points: NDArray[np.float64]) -> NDArray[np.intp]:
     """Count at which rows the lines of a batch lie."""
     n = points.shape[1]
@@ -169,7 +173,8 @@ def _rows_at(
     points: NDArray[np.float64], at: NDArray[np.float64]
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """First and last row of the point, or of the stretch, on which places (b, 2) lie."""
-    same = (points[..., 0] == at[:, None, 0]) & (points[..., 1] == at[:, None, 1])
+    off = points - at[:, None]
+    same = np.hypot(off[..., 0], off[..., 1]) <= _SAME_MM
     first = same.argmax(axis=1)
     second = first.copy()
     between = np.flatnonzero(~same.any(axis=1))

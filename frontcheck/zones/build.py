@@ -30,6 +30,7 @@ from frontcheck.zones.front_zones import (
 from frontcheck.zones.grid import candidate_points, grid_rows
 from frontcheck.zones.headform import (
     headform_area,
+    met_spot,
     rear_corner,
     section_bounds,
     side_bound,
@@ -72,9 +73,11 @@ class _Side:
         rows = line.formed & (y >= 0.0)
         edge = Side.of(facets, rules.value("srl.lean_deg"))
         met = edge.meeting(np.stack([line.x, y, line.z], axis=1)[rows], "BLERL")
-        missing = "not_reached" if y[-1] > 0.0 else "not_available"
-        status = missing if met.point is None else "open_end" if met.open_end else "ok"
-        corner = Spot("corner reference point", status, met.point, met.reason)
+        if met.point is None:
+            missing = "not_reached" if y[-1] > 0.0 else "not_available"
+            corner = Spot("corner reference point", missing, None, met.reason)
+        else:
+            corner = met_spot("corner reference point", met, line, y)
         srl = edge.line(() if met.point is None else (met.point[0],))
         bumper = Bumper.of(facets, rules)
         return cls(

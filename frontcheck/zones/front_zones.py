@@ -32,7 +32,7 @@ class ImpactPoints:
     apart_mm: float  # Least distance from one to another
     area_m2: float | None  # Area of the surface [m2]; None when it could not be formed
     outlines: tuple[Outline, ...]  # Its parts, the largest first
-    status: str  # One of `frontcheck.lines.statuses.STATUSES`
+    status: str  # One of `frontcheck.lines.line_values.STATUSES`
     reason: str = ""  # Why, or what to mind
 
 

@@ -24,7 +24,7 @@ import numpy as np
 from frontcheck.geometry.laid_tape import tape_onward
 from frontcheck.lines.bonnet_template import rear_template
 from frontcheck.lines.front_line import Spot, worst_status
-from frontcheck.lines.side import NO_SIDE
+from frontcheck.lines.side import NO_SIDE, OPEN_SIDE
 from frontcheck.zones.front_zones import HeadformArea, Outline
 
 if TYPE_CHECKING:
@@ -32,7 +32,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from frontcheck.lines.side import Side, SideContacts
+    from frontcheck.lines.line_values import LineValues
+    from frontcheck.lines.side import Meeting, Side, SideContacts
     from frontcheck.zones.lines_across import Across
 
 _SHARES: Final = 256
@@ -340,8 +341,7 @@ def rear_corner(across: Across, side_edge: Side, srl: SideContacts) -> RearCorne
     rear, side = np.stack([line.x, across.y, line.z], axis=1)[rows], srl.points
     met = side_edge.meeting(rear, "BRRL")
     if met.point is not None:
-        status = "open_end" if met.open_end else "ok"
-        return RearCorner(Spot(_NAME, status, met.point, met.reason), none)
+        return RearCorner(met_spot(_NAME, met, line, across.y), none)
     flat = _Plane(rear, side)
     constants = {
         name: rules.value(f"bonnet_corner.{name}")
@@ -353,17 +353,33 @@ def rear_corner(across: Across, side_edge: Side, srl: SideContacts) -> RearCorne
         return RearCorner(Spot(_NAME, "not_reached", None, reason), none)
     arc = _on_surface(across, flat.up(found.arc))
     if len(arc) == 0:
-        return RearCorner(
-            Spot(_NAME, "not_reached", None, "the template leaves the surface"), *none
-        )
+        return RearCorner(Spot(_NAME, "not_reached", None, "the template leaves the surface"), none)
     middle = rules["bonnet_corner.middle_arc_deg"]
     reason = (
         f"{met.reason}; BRRL is carried on along a template of radius {found.radius:g} mm, with a "
         f"middle arc of {middle.plain} ({middle.provenance})"
     )
     end = arc[-1]
-    spot = Spot(_NAME, "ok", (float(end[0]), float(end[1]), float(end[2])), reason)
-    return RearCorner(spot, arc)
+    beside = srl.open_end & srl.touched & (np.abs(srl.x - end[0]) <= found.radius)
+    if beside.any():
+        status, reason = "open_end", f"{reason}; {OPEN_SIDE}"
+    else:
+        status = "open_end" if line.status(int(rows[-1])) == "open_end" else "ok"
+    return RearCorner(
+        Spot(_NAME, status, (float(end[0]), float(end[1]), float(end[2])), reason), arc
+    )
+
+
+def met_spot(name: str, met: Meeting, line: LineValues, y: NDArray[np.float64]) -> Spot:
+    """Return where a line meets SRL, as sure as the line is on either side of the place."""
+    if met.point is None or met.open_end:
+        return Spot(name, "open_end", met.point, met.reason)
+    formed = np.flatnonzero(line.formed & (y >= 0.0))
+    j = int(np.searchsorted(y[formed], met.point[1]))
+    for i in formed[max(j - 1, 0) : j + 1].tolist():
+        if line.status(i) == "open_end":
+            return Spot(name, "open_end", met.point, line.reason(i))
+    return Spot(name, "ok", met.point, met.reason)
 
 
 class _Plane:

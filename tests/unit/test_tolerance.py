@@ -186,24 +186,48 @@ def test_a_line_that_is_sometimes_missing() -> None:
         thresholds=[("BLERL_z_mm", 600.0)],
     )  # fmt: skip
     line = result.stations[0].line("BLERL")
-    # It ends below 600 in a share of Phi(-0.5) = 0.3085 of the draws.
+    # It ends below 600 in a share of Phi(-0.5) = 0.3085 of the draws; elsewhere the edge rests on
+    # the end, or would rest on what may stand beyond it: a value that no interval is given for.
     assert line.share("not_reached") == pytest.approx(0.3085, abs=0.03)
-    assert line.x.formed == pytest.approx(1.0 - line.share("not_reached"), abs=1e-12)
+    # Only where the last stretch leans less than 10 deg, no way on of 30 deg more rises past the
+    # edge (40 deg from level): a few draws.
+    others = line.share("not_reached") + line.share("lower_end")
+    assert line.share("lower_end") < 0.01
+    assert line.share("open_end") == pytest.approx(1.0 - others, abs=1e-12)
+    assert line.x is None
     (side,) = result.stations[0].thresholds
-    assert side.missing == line.share("not_reached")
+    assert side.missing == pytest.approx(1.0 - line.share("lower_end"), abs=1e-12)
     assert result.stations[0].line("WAD 3000").x is None
     assert result.stations[0].line("WAD 3000").statuses == (("not_reached", 1.0),)
     assert result.stations[0].line("BRRL").statuses == (("not_available", 1.0),)
     assert text(result)
 
 
+def test_a_mark_that_is_sometimes_missing() -> None:
+    """An upright wall that ends at 1200 mm, sure to 10 mm."""
+    section = Section([(300.0, 200.0), (0.0, 300.0), (0.0, 600.0), (0.0, 1200.0)])
+    result = tolerance(
+        Front((section,)), RULES, (1195.0,), Uncertainty(height_u_mm=10.0), draws=4000,
+        thresholds=[("WAD_1195_x_mm", 100.0)],
+    )  # fmt: skip
+    mark = result.stations[0].line("WAD 1195")
+    # The tape goes up the wall, which ends below 1195 in a share of Phi(-0.5) of the draws.
+    assert mark.share("not_reached") == pytest.approx(0.3085, abs=0.03)
+    assert mark.x.formed == pytest.approx(1.0 - mark.share("not_reached"), abs=1e-12)
+    (side,) = result.stations[0].thresholds
+    assert side.missing == mark.share("not_reached")
+
+
 def test_contacts_between_rows_count_for_both(plover: Front) -> None:
+    from frontcheck.lines.rear import with_rear
     from frontcheck.lines.section_lines import section_lines
     from frontcheck.rules.ruleset import rule_set
     from frontcheck.surface.contours import Contours
 
     section = plover.sections[0]
-    batch = section_lines(Contours.of([section]), rule_set(RULES), (1000.0,))
+    contours, rules = Contours.of([section]), rule_set(RULES)
+    batch = section_lines(contours, rules, (1000.0,))
+    batch = with_rear(batch, contours, plover, np.array([section.y]), rules)
     counts = contact_counts(batch, section.points[None])
     edges, marks = counts[:4], counts[4]
     assert (edges.sum(axis=1) == 1).all()

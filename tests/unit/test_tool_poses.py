@@ -84,7 +84,7 @@ def test_an_edge_is_shortened_where_the_body_stands_in_its_way():
 
 def test_where_its_end_touches_the_edge_stands_there_and_the_line_is_elsewhere():
     # A tall flat front: the upper end of the edge touches first.
-    front = Front((Section([(0, 200), (0, 400), (60, 420), (40, 1500), (900, 1600)]),))
+    front = Front((Section([(300, 190), (0, 200), (0, 400), (60, 420), (40, 1500), (900, 1600)]),))
     line = screen(front, "EU-631-2009").stations[0].BLERL
     assert line.status == "wad_1000"
     assert isinstance(line.pose, EdgePose)
@@ -95,20 +95,39 @@ def test_where_its_end_touches_the_edge_stands_there_and_the_line_is_elsewhere()
 
 
 def test_spheres_rest_on_windscreen_and_surface(screening):
+    import trimesh
+
+    facets = screening.front.surface().facets()
     seen = 0
     for section, station in stations(screening):
         pose = station.BRRL.pose
         if pose is None:
             continue
         assert isinstance(pose, SpherePose)
-        centre = shapely.Point(pose.centre)
-        glass = section.points[section.part_mask("windscreen")]
-        for place, part in ((pose.windscreen, glass), (pose.surface, section.points)):
-            assert shapely.LineString(part).distance(shapely.Point(place)) < 1e-9
-            assert centre.distance(shapely.Point(place)) == pytest.approx(pose.radius, abs=1e-6)
-        assert centre.distance(outline(section)) == pytest.approx(pose.radius, abs=1e-6)
+        middle = facets.corners.mean(axis=1)
+        near = np.hypot(*(middle - pose.centre)[:, :2].T) < 2.0 * pose.radius
+        apart = {
+            name: trimesh.triangles.closest_point(
+                facets.corners[chosen], np.tile(pose.centre, (chosen.sum(), 1))
+            )
+            - pose.centre
+            for name, chosen in (
+                ("all", near),
+                ("windscreen", near & facets.labelled("windscreen")),
+            )
+        }
+        # The facets on either side of a station lean apart by a little: the line is their mean.
+        for away in apart.values():
+            assert np.linalg.norm(away, axis=1).min() == pytest.approx(pose.radius, abs=5e-3)
+        for place in (pose.windscreen, pose.surface):
+            assert np.linalg.norm(np.subtract(place, pose.centre)) == pytest.approx(
+                pose.radius, abs=5e-3
+            )
+        assert pose.surface[1] == station.y
+        flat = shapely.Point(pose.surface[0], pose.surface[2])
+        assert outline(section).distance(flat) < 1e-3  # of one facet and the next, the mean
         if station.BRRL.reason == "":
-            assert pose.surface == (station.BRRL.x, station.BRRL.z)
+            assert flat.coords[0] == (station.BRRL.x, station.BRRL.z)
         seen += 1
     assert seen
 

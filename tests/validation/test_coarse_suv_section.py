@@ -47,7 +47,8 @@ def test_upper_bumper_is_at_the_end_of_the_edge(station):
 def test_lower_bumper_and_leading_edge_are_measured_points(station):
     """LBRL (24.733, 396.535), BLERL (146.839, 1234.376), lead 136.713."""
     assert (station.LBRL.x, station.LBRL.z) == POINTS[0]
-    assert station.LBRL.status == "ok"
+    # The lowest point measured: the face may go on below it.
+    assert station.LBRL.status == "open_end"
     assert (station.BLERL.x, station.BLERL.z) == POINTS[2]
     assert station.BLERL.status == "ok"
     assert station.BLERL.edge_angle_deg == 50.0
@@ -60,7 +61,9 @@ def test_wrap_around_points(station, distance):
     """WAD 1000, 1500, 1700, 2100."""
     point = station.wad(distance)
     assert (point.x, point.z) == pytest.approx(WADS[distance], rel=0, abs=5e-7)
-    assert point.status == "ok"
+    # From the lowest point the face may come forward below (30 deg either way of its last
+    # stretch, own choice): the tape would then hang from there.
+    assert point.status == "open_end"
     assert point.bridged is False
     assert point.also_at == ()
 
@@ -78,4 +81,5 @@ def test_rear_line_needs_a_windscreen(station):
     assert station.BRRL.status == "not_available"
     assert station.BRRL.x is None
     assert "windscreen" in station.BRRL.reason
-    assert station.legform == "lower"  # 396.5 is below 425 (UN R127.02, 5.1, text read)
+    # LBRL at 396.5 would be below 425 (UN R127 02 series, 5.1, text read), but is an open end.
+    assert station.legform is None

@@ -88,6 +88,24 @@ def test_two_planes_swept_in_plan(bonnet: float, glass: float, sweep: float) -> 
         np.testing.assert_allclose(np.linalg.norm(contact - line.centre, axis=1), R, atol=1e-8)
 
 
+@pytest.mark.parametrize("sweep", [0.0, 20.0, 45.0])
+def test_nothing_stops_it_ahead_of_the_seam(sweep: float) -> None:
+    # Bonnet steeper than the windscreen: both fall away from their seam, on which the sphere
+    # touches both, square to the windscreen (derived: no place behind it is one of the bonnet).
+    slope = np.tan(np.deg2rad(sweep))
+    front, screen = two_planes(36.0, 33.0, lambda y: slope * y, np.arange(-400.0, 401.0, FACET_MM))
+    stations = np.array([-35.0, 0.0, 3.3, 50.0])
+    line = sphere_line(front, screen, R, stations)
+    assert line.touched.all()
+    seam = np.stack([slope * stations, stations, np.full(4, 900.0)], axis=1)
+    np.testing.assert_allclose(line.front, seam, atol=1e-9)
+    np.testing.assert_allclose(line.screen, seam, atol=1e-9)
+    g = np.deg2rad(33.0)
+    normal = np.cross([np.cos(g), 0.0, np.sin(g)], [slope, 1.0, 0.0])
+    normal *= np.sign(normal[2]) / np.linalg.norm(normal)
+    np.testing.assert_allclose(line.centre, seam + R * normal, atol=1e-8)
+
+
 def on_plan_circle(y: Floats) -> Floats:
     return PLAN_MM - np.sqrt(PLAN_MM**2 - y * y)
 

@@ -101,7 +101,7 @@ REMEMBERED: dict[str, tuple[Value, str]] = {
 """The rest of UN R127, 02 series: value, and how it is known."""
 
 CHOSEN: dict[str, Value] = {
-    "ubrl.parts": ("bumper",),
+    "bumper.parts": ("bumper", "grille", "trim"),
     "blerl.contact_tolerance_mm": 0.1,
     "blerl.continuous_length_mm": 60.0,
     "blerl.separate_touch_mm": 10.0,

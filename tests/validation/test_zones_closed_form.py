@@ -141,7 +141,7 @@ def test_corner_at_the_last_station_is_said_to_be_open() -> None:
         front_of(upright_face(plan_circle(2000.0)), np.arange(-700.0, 701.0, 50.0))
     ).bumper_corners
     assert corners.plane.status == corners.gauge.status == "open_end"
-    assert corners.plane.right.point[1] == 700.0
+    assert corners.plane.right.point[1] == pytest.approx(700.0, abs=1e-9)
     assert "nothing is known" in corners.plane.reason
 
 

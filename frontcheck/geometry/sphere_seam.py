@@ -1,0 +1,84 @@
+"""A sphere that nothing stops on its way down the windscreen: it comes to the seam.
+
+Both surfaces fall away from the seam there, and the sphere touches both at once on it, square to
+the windscreen as it came.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.geometry.near_triangles import cross, dot, marks_of, nearest_on, ranges, unit
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from frontcheck.geometry.near_triangles import Pieces
+
+TOUCH_MM: Final = 1e-6
+"""Points closer than this to an edge lie on it [mm]."""
+SLIGHT_MM: Final = 0.02
+"""Spheres that cut in no deeper may stay where no better place is found near by [mm]."""
+
+
+def seam_rest(
+    front: NDArray[np.float64],
+    on_front: Pieces,
+    on_screen: Pieces,
+    radius: float,
+    levels: NDArray[np.float64],
+) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.float64]]:
+    """Levels (n,), rising, in which it rests on the seam: which, centres and places (k, 3)."""
+    row, at = _crossings(_seams(front, on_screen), levels)
+    pair, normal = _facing(on_screen, at)
+    centre = at[pair] + radius * normal
+    least = np.full(len(centre), radius)
+    for pieces in (on_front, on_screen):
+        ball, item = pieces.within(centre, np.full(len(centre), radius))
+        gap = nearest_on(pieces.corners[item], centre[ball]) - centre[ball]
+        np.minimum.at(least, ball, np.sqrt(dot(gap, gap)))
+    free = np.flatnonzero(least >= radius - SLIGHT_MM)
+    order = free[np.lexsort((centre[free, 2], row[pair[free]]))]
+    best = order[np.flatnonzero(np.diff(row[pair[order]], append=-1))]
+    return row[pair[best]], centre[best], at[pair[best]]
+
+
+def _seams(front: NDArray[np.float64], on_screen: Pieces) -> NDArray[np.float64]:
+    """Edges (m, 2, 3) of the front structure whose ends are the windscreen's too, by rising y."""
+    shared = np.isin(marks_of(front), marks_of(on_screen.corners))
+    found = [
+        np.stack([front[of, i], front[of, j]], axis=1)
+        for i, j in ((0, 1), (1, 2), (2, 0))
+        for of in [shared[:, i] & shared[:, j] & (front[:, i, 1] != front[:, j, 1])]
+    ]
+    edges = np.concatenate(found)
+    down = edges[:, 0, 1] > edges[:, 1, 1]
+    turned: NDArray[np.float64] = np.where(down[:, None, None], edges[:, ::-1], edges)
+    return turned
+
+
+def _crossings(
+    edges: NDArray[np.float64], levels: NDArray[np.float64]
+) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """Where edges (m, 2, 3) cross levels (n,): which, and places (k, 3)."""
+    first = np.searchsorted(levels, edges[:, 0, 1], "left")
+    last = np.searchsorted(levels, edges[:, 1, 1], "right")
+    which, row = ranges(first, last)
+    low, high = edges[which].swapaxes(0, 1)
+    part = (levels[row] - low[:, 1]) / (high[:, 1] - low[:, 1])
+    return row, low + part[:, None] * (high - low)
+
+
+def _facing(
+    pieces: Pieces, at: NDArray[np.float64]
+) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """Pieces that hold places (k, 3): which place, and their unit normals, upward."""
+    pair, item = pieces.within(at, np.full(len(at), TOUCH_MM))
+    tri = pieces.corners[item]
+    gap = nearest_on(tri, at[pair]) - at[pair]
+    holds = dot(gap, gap) <= TOUCH_MM**2
+    pair, tri = pair[holds], tri[holds]
+    normal = unit(cross(tri[:, 1] - tri[:, 0], tri[:, 2] - tri[:, 0]))
+    return pair, normal * np.where(normal[:, 2] < 0.0, -1.0, 1.0)[:, None]
