@@ -61,8 +61,8 @@ _ROUNDS: Final = 40
 _BOTH: Final = (np.minimum, np.maximum)
 _DEEP_MM: Final = 1.0
 """Spheres that cut in deeper start from their rough places again [mm]."""
-_SEAM_MM: Final = 1e-3
-"""Contacts closer together than this are one point of both surfaces [mm]."""
+_SEAM_MM: Final = 0.05
+"""Contacts closer together than this are one place on the seam of both surfaces [mm]."""
 _REACH_MM: Final = 10.0
 """Pieces farther off than a radius and this play no part in resting on three places [mm]."""
 _STEP_MM: Final = 5.0

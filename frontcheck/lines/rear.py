@@ -238,6 +238,8 @@ class RuledRear:
             return gone
         centre, front, screen = nominal.sphere[i].reshape(3, 3)
         meeting = np.cross(front - centre, screen - centre)
+        if (front == screen).all():
+            meeting = _seam_along(nominal.sphere[:, 3:6], line.formed, i)
         length = np.linalg.norm(meeting)
         if length == 0.0 or meeting[1] == 0.0:
             return replace(gone, code=NOT_AVAILABLE, reason=R_ONE_SECTION)
@@ -268,6 +270,23 @@ class RuledRear:
         if self.reason == R_CAPPED:
             values.code[touched], values.reason_code[touched] = OK, PLAIN
         return replace(batch, BRRL=_capped(values, batch, copies, rules))
+
+
+def _seam_along(
+    places: NDArray[np.float64], formed: NDArray[np.bool_], i: int
+) -> NDArray[np.float64]:
+    """Direction of the seam on which a sphere rests: from its place on one side to the other."""
+    y = np.where(formed, places[:, 1], np.nan)
+    outer, inner = (np.flatnonzero(side) for side in (y > y[i], y < y[i]))
+    ends = [places[i], places[i]]
+    if len(outer):
+        ends[1] = places[outer[np.argmin(y[outer])]]
+    if len(inner):
+        ends[0] = places[inner[np.argmax(y[inner])]]
+    elif y[i] == 0.0:  # of a front measured on one side and mirrored
+        ends[0] = ends[1] * [1.0, -1.0, 1.0]
+    along: NDArray[np.float64] = ends[1] - ends[0]
+    return along
 
 
 def _circle(

@@ -53,6 +53,7 @@ _STRAIGHT_MM: Final = 0.5
 """Planes are added beside places off the straight line between their neighbours by more."""
 _TIE_MM: Final = 1e-9
 _MEET_MM: Final = 0.01
+_BEHIND_MM: Final = 1e-6
 _BELOW_MM: Final = 20.0
 """Facets that lie farther than this below the contact have no say in it."""
 _SAMPLE: Final = 5000
@@ -160,7 +161,12 @@ class Side:
         smooth = smooth_places(level[near], points[near], place)
         place = np.where(ended, place, smooth)
         at_y, at_z = best * cos + place * sin, best * sin - place * cos
-        return SideContacts(touched & (at_y > 0.0), x, at_y, at_z, ended)
+        found = SideContacts(touched & (at_y > 0.0), x, at_y, at_z, ended)
+        # The rim of a facet that lies in the plane is no surface going on: seen just behind it.
+        flat = np.flatnonzero(np.isin(x, self.low[self.counted & (self.low == self.high)]))
+        if len(flat):
+            ended[flat] |= self.contacts(x[flat] + _BEHIND_MM).open_end
+        return found
 
     def line(self, more: tuple[float, ...] = ()) -> SideContacts:
         """Bring the edge down all along the side, at given x as well."""

@@ -98,12 +98,12 @@ def test_nothing_stops_it_ahead_of_the_seam(sweep: float) -> None:
     line = sphere_line(front, screen, R, stations)
     assert line.touched.all()
     seam = np.stack([slope * stations, stations, np.full(4, 900.0)], axis=1)
-    np.testing.assert_allclose(line.front, seam, atol=1e-9)
-    np.testing.assert_allclose(line.screen, seam, atol=1e-9)
+    np.testing.assert_allclose(line.front, seam, atol=2e-3)
+    np.testing.assert_allclose(line.screen, seam, atol=2e-3)
     g = np.deg2rad(33.0)
     normal = np.cross([np.cos(g), 0.0, np.sin(g)], [slope, 1.0, 0.0])
     normal *= np.sign(normal[2]) / np.linalg.norm(normal)
-    np.testing.assert_allclose(line.centre, seam + R * normal, atol=1e-8)
+    np.testing.assert_allclose(line.centre, seam + R * normal, atol=2e-3)
 
 
 def on_plan_circle(y: Floats) -> Floats:

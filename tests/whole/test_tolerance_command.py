@@ -245,7 +245,7 @@ def test_the_table_of_intervals_shows_what_the_document_says(centre):
     drawn = document("screen", centre, "--lines-only", "--draws", 300)["tolerance"]
     output = run("screen", centre, "--lines-only", "--draws", 300).output
     lines = drawn["stations"][0]["lines"]
-    for name, axis in (("LBRL", "z"), ("UBRL", "z"), ("BLERL", "x"), ("WAD 1000", "x")):
+    for name, axis in (("LBRL", "z"), ("UBRL", "z"), ("BLERL", "z"), ("WAD 1000", "x")):
         spread = lines[name][axis]
         cell = f"{spread['nominal_mm']:.1f} [{spread['low_mm']:.1f}, {spread['high_mm']:.1f}]"
         assert cell in output
