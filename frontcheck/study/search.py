@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 
 from frontcheck.study.enclosure import ENCLOSED, ROUNDING_MM, enclosures_of
-from frontcheck.study.study import BLOCK, measure, sobol
+from frontcheck.study.sampling import sobol
+from frontcheck.study.study import BLOCK, measure
 from frontcheck.study.varied_shapes import NoseShapes
 
 if TYPE_CHECKING:

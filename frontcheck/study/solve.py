@@ -14,8 +14,8 @@ from frontcheck.lines.statuses import OPEN_END
 from frontcheck.screening import screen
 from frontcheck.serializer import one_line, plain
 from frontcheck.study.noses import facets_for
+from frontcheck.study.sampling import sobol
 from frontcheck.study.search import Bound, Problem, bound, search
-from frontcheck.study.study import sobol
 from frontcheck.study.study_document import SolutionDocument
 from frontcheck.study.varied_shapes import NoseShapes
 

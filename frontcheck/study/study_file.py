@@ -17,17 +17,8 @@ from frontcheck.rules.ruleset import DEFAULT_RULES, rule_set
 from frontcheck.study.moves import BLEND_MM, HANDLES
 from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
 from frontcheck.study.noses import CHORD_TOLERANCE_MM, facets_for
-from frontcheck.study.study import (
-    Limit,
-    Setup,
-    Study,
-    Varied,
-    grid,
-    latin_hypercube,
-    line_names,
-    saltelli,
-    sobol,
-)
+from frontcheck.study.sampling import grid, latin_hypercube, saltelli, sobol
+from frontcheck.study.study import Limit, Setup, Study, Varied, line_names
 from frontcheck.study.varied_shapes import FrontShapes, NoseShapes
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import qmc
 
-from frontcheck.study.study import grid, latin_hypercube, saltelli, sobol
+from frontcheck.study.sampling import grid, latin_hypercube, saltelli, sobol
 
 LOW, HIGH = [0.0, -5.0, 100.0], [1.0, 5.0, 300.0]
 

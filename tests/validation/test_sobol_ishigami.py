@@ -13,7 +13,7 @@ import math
 import numpy as np
 import pytest
 
-from frontcheck.study.study import saltelli
+from frontcheck.study.sampling import saltelli
 from frontcheck.study.sweep_results import indices
 
 A, B = 7.0, 0.1

@@ -14,9 +14,10 @@ import pytest
 
 from frontcheck.front.front import Front
 from frontcheck.rules.ruleset import rule_set
+from frontcheck.study.sampling import sobol
 from frontcheck.study.search import bound
 from frontcheck.study.solve import solve
-from frontcheck.study.study import Limit, Setup, Study, Varied, sobol
+from frontcheck.study.study import Limit, Setup, Study, Varied
 from frontcheck.study.study_file import parse_study
 from frontcheck.study.varied_shapes import FrontShapes
 from frontcheck.surface.section import Section
