@@ -105,9 +105,10 @@ def sphere_line(
     if len(rough.centre):
         _roll(line, near, rough, on_front, on_screen, radius, stations)
     lost = np.flatnonzero(~line.touched)
-    rest, centre, at = seam_rest(near, on_front, on_screen, radius, stations[lost])
-    line.touched[lost[rest]], line.centre[lost[rest]] = True, centre
-    line.front[lost[rest]] = line.screen[lost[rest]] = at
+    if len(lost):
+        rest, centre, at = seam_rest(near, on_front, on_screen, radius, stations[lost])
+        line.touched[lost[rest]], line.centre[lost[rest]] = True, centre
+        line.front[lost[rest]] = line.screen[lost[rest]] = at
     line.front[:, 1] = stations
     return line
 
