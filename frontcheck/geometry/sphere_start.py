@@ -35,12 +35,12 @@ def facing_pieces(
     """Pieces of both surfaces that may lie within reach of one another; None: there are none."""
     sides = [front, screen]
     origins = [np.arange(len(front)), np.arange(len(screen))]
-    for whole in (True, False):
+    # Step by step, so that what is far off is dropped before it is cut small.
+    for longest in (np.inf, 16.0 * PIECE_MM, 4.0 * PIECE_MM, PIECE_MM):
         boxes = []
         for i in (0, 1):
-            if not whole:
-                sides[i], cut = halved(sides[i], PIECE_MM)
-                origins[i] = origins[i][cut]
+            sides[i], cut = halved(sides[i], longest)
+            origins[i] = origins[i][cut]
             a, b, c = sides[i][:, 0], sides[i][:, 1], sides[i][:, 2]
             low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
             boxes.append((low, high))
