@@ -95,7 +95,8 @@ class _Planes:
 
     def reach(self) -> NDArray[np.float64]:
         """How deep the surface goes in every plane."""
-        deepest: NDArray[np.float64] = np.nanmax(self.arcs, axis=1, initial=0.0)
+        known = np.count_nonzero(~np.isnan(self.places[..., 1]), axis=1)
+        deepest: NDArray[np.float64] = self.depth[known - 1]
         return deepest
 
     def depth_of(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -119,9 +120,11 @@ def _between(
     j = np.clip(np.searchsorted(second, b, side="right") - 1, 0, len(second) - 2)
     s = ((a - first[i]) / (first[i + 1] - first[i]))[:, None]
     t = ((b - second[j]) / (second[j + 1] - second[j]))[:, None]
-    near = (1.0 - t) * values[i, j] + t * values[i, j + 1]
-    far = (1.0 - t) * values[i + 1, j] + t * values[i + 1, j + 1]
-    # A place in a plane needs that plane only.
+    # A place on a line needs that line only.
+    near, far = (
+        np.where(t == 0.0, values[k, j], (1.0 - t) * values[k, j] + t * values[k, j + 1])
+        for k in (i, i + 1)
+    )
     out: NDArray[np.float64] = np.where(s == 0.0, near, (1.0 - s) * near + s * far)
     return out
 
