@@ -39,6 +39,7 @@ _NODES: Final = 11.0
 """Nodes to a radius: some 18 mm apart for the first templates. Own choice: on a plan radius of 3 m
 the lines between nodes then lie 0.015 mm off."""
 _PLANES: Final = 40.0
+_DEPTHS: Final = 111
 _STRIP: Final = 2
 _STEEP: Final = 0.3
 _ROUNDS: Final = 12
@@ -46,7 +47,8 @@ _STILL_MM: Final = 1e-6
 _WRINKLED: Final = 0.02
 """A patch whose lengths change by more than 2 % (root mean square) is none that a sheet follows:
 own choice; 200 mm of a bonnet that is a sphere of some 300 mm radius change as much."""
-_OFF: Final = 1e-6
+_OFF: Final = 0.05
+"""Share of a cell that places may lie beyond the net: its edge is straight from node to node."""
 
 
 class Tops(Protocol):
@@ -83,7 +85,7 @@ class _Planes:
         rows = np.concatenate([srl[:, None], rows], axis=1)
         step = np.diff(rows, axis=1)
         arcs = np.cumsum(np.hypot(step[..., 0], step[..., 1]), axis=1)
-        at = np.linspace(0.0, depth, math.ceil(_NODES * 5.0) + 1)
+        at = np.linspace(0.0, depth, _DEPTHS)
         places = np.empty((len(x), len(at), 3))
         places[..., 0] = x[:, None]
         for plane, row, arc in zip(places, rows, arcs, strict=True):
@@ -201,29 +203,37 @@ class CornerPatch:
             (a, b), (c, d), (a, c), (b, d), (a, d), (b, c))]), axis=0)  # fmt: skip
         length = _lengths(nodes, edges, _normals(nodes, a, b, c, d))
         flat, strain = _laid_flat(nodes, edges, length)
-        row = number[len(shares) - 1]
-        return cls(
-            planes, place, flat,
-            np.concatenate([np.stack([a, b, c], axis=1), np.stack([b, d, c], axis=1)]),
-            flat[number[:, 0]], flat[row[columns >= gap][::-1]], strain,
-        )  # fmt: skip
+        triangles = np.concatenate([np.stack([a, b, c], axis=1), np.stack([b, d, c], axis=1)])
+        known = np.stack([rear[::-1, 0][: len(deep)], deep], axis=1)[deep <= depth][::-1]
+        line = _carried(known, place, flat, triangles)[0]
+        return cls(planes, place, flat, triangles, flat[number[:, 0]], line, strain)
 
     def up(self, points: NDArray[np.float64]) -> NDArray[np.float64] | None:
         """Points (k, 3) of the bonnet that points of the flat layout lie on; None off it."""
-        a, b, c = (self.flat[self.triangles[:, i]] for i in range(3))
-        to = points[:, None] - a
-        area = _cross(b - a, c - a)
-        v, w = _cross(to, c - a) / area, _cross(b - a, to) / area
-        share = np.stack([1.0 - v - w, v, w], axis=-1)
-        own = share.min(axis=-1)
-        best = own.argmax(axis=1)
-        each = np.arange(len(points))
-        if own[each, best].min() < -_OFF:
+        place, share = _carried(points, self.flat, self.place, self.triangles)
+        if share.min() < -_OFF:
             return None
-        held = self.place[self.triangles[best]]
-        place = (share[each, best][..., None] * held).sum(axis=1)
         found = self.planes.at(*place.T)
         return None if np.isnan(found).any() else found
+
+
+def _carried(
+    points: NDArray[np.float64],
+    one: NDArray[np.float64],
+    other: NDArray[np.float64],
+    triangles: NDArray[np.intp],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Points (k, 2) carried from one layout of the nodes to another, and how far within a net."""
+    # By the triangle that holds a point, or comes nearest to it.
+    a, b, c = (one[triangles[:, i]] for i in range(3))
+    to = points[:, None] - a
+    area = _cross(b - a, c - a)
+    v, w = _cross(to, c - a) / area, _cross(b - a, to) / area
+    share = np.stack([1.0 - v - w, v, w], axis=-1)
+    own = share.min(axis=-1)
+    each, best = np.arange(len(points)), own.argmax(axis=1)
+    out: NDArray[np.float64] = (share[each, best][..., None] * other[triangles[best]]).sum(axis=1)
+    return out, own[each, best]
 
 
 def _cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
