@@ -45,8 +45,8 @@ _STEEP: Final = 0.3
 _ROUNDS: Final = 12
 _STILL_MM: Final = 1e-6
 _WRINKLED: Final = 0.02
-"""A patch whose lengths change by more than 2 % (root mean square) is none that a sheet follows. Own
-choice: gaps and ledges of a few millimetres stay below; a sphere of 300 mm radius has 0.6 %."""
+"""A patch whose lengths change by more than 2 % (root mean square) is none that a sheet follows.
+Own choice: grooves and ledges of 5 mm stay below; a sphere of 300 mm radius has 0.6 %."""
 _OFF: Final = 0.05
 """Share of a cell that places may lie beyond the net: its edge is straight from node to node."""
 
