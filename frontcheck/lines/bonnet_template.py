@@ -11,15 +11,16 @@ import numpy as np
 from frontcheck.geometry.polyline import arcs_of, nearest, points_at
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
 _TIE_MM: Final = 1e-9
-_LARGEST_TEMPLATE_MM: Final = 2000.0
 
 
 @dataclass(frozen=True, eq=False)
 class Template:
-    """The semicircular template where it touches the bonnet rear line, in its own plane."""
+    """The semicircular template where it touches the bonnet rear line, laid out flat."""
 
     radius: float  # Its radius [mm]
     touch: NDArray[np.float64]  # (2,) where it touches the line
@@ -27,22 +28,14 @@ class Template:
 
 
 def rear_template(
-    side: NDArray[np.float64],
-    rear: NDArray[np.float64],
-    radius: float,
-    step: float,
-    middle_deg: float,
+    side: NDArray[np.float64], rear: NDArray[np.float64], radii: Iterable[float], middle_deg: float
 ) -> Template | None:
-    """Slide a semicircular template rearward along the side line onto the bonnet rear line."""
-    # The template has both ends on the side line and its arc on the side of the rear line. Its
-    # radius grows until it touches the rear line tangentially, outside the middle of the arc.
-    # Reading: the flexible template is laid flat, in the mean plane of the corner.
+    """Slide templates rearward along SRL onto BRRL, laid out flat; the first that fits."""
+    # A template has both ends on SRL and its arc on the side of BRRL. It fits where it touches BRRL
+    # tangentially, outside the middle of the arc.
     length = arcs_of(side)
-    for i in range(int((_LARGEST_TEMPLATE_MM - radius) // step) + 1):
-        found = _slide(side, length, rear, radius + i * step, middle_deg)
-        if found is not None:
-            return found
-    return None
+    slid = (_slide(side, length, rear, radius, middle_deg) for radius in radii)
+    return next((found for found in slid if found is not None), None)
 
 
 def _slide(

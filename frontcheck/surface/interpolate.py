@@ -299,10 +299,11 @@ class StationSurface(Surface):
             u = self._shared(i)
             points = self.points(y[:, None], u)
             middle = (u[:-1] + u[1:]) / 2.0
-            nearer = (
-                np.abs((y[:-1] + y[1:]) / 2.0 - self.stations[i + 1])
-                < (self.stations[i + 1] - self.stations[i]) / 2.0
-            )
+            # Of two stations as near the inner one, on either side of the vehicle.
+            ends = self.stations[i : i + 2, None]
+            off = np.abs((y[:-1] + y[1:]) / 2.0 - ends)
+            inner = abs(ends[1, 0]) < abs(ends[0, 0])
+            nearer = (off[1] < off[0]) | ((off[1] == off[0]) & inner)
             parts = np.stack([self._stretch_parts(k, middle) for k in (i, i + 1)])
             self._strips[i] = Strip(points, parts[nearer.astype(int)])
         return self._strips[i]

@@ -30,8 +30,6 @@ from frontcheck.zones.front_zones import (
 from frontcheck.zones.grid import candidate_points, grid_rows
 from frontcheck.zones.headform import (
     headform_area,
-    met_spot,
-    rear_corner,
     section_bounds,
     side_bound,
 )
@@ -42,14 +40,16 @@ from frontcheck.zones.lines_across import (
     side_of,
     wad_across,
 )
+from frontcheck.zones.rear_corner import met_spot, rear_corner
 from frontcheck.zones.thirds import bumper_thirds, leading_edge_thirds
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.surface.surface import Facets
-    from frontcheck.zones.headform import AreaShape, RearCorner
+    from frontcheck.zones.headform import AreaShape
     from frontcheck.zones.lines_across import Across, Screened
+    from frontcheck.zones.rear_corner import RearCorner
 
 _LINES: Final = ("LBRL", "UBRL", "BLERL", "BRRL")
 

@@ -22,9 +22,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 
 from frontcheck.geometry.laid_tape import tape_onward
-from frontcheck.lines.bonnet_template import rear_template
-from frontcheck.lines.front_line import Spot, worst_status
-from frontcheck.lines.side import NO_SIDE, OPEN_SIDE
+from frontcheck.lines.front_line import worst_status
 from frontcheck.zones.front_zones import HeadformArea, Outline
 
 if TYPE_CHECKING:
@@ -32,8 +30,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from frontcheck.lines.line_values import LineValues
-    from frontcheck.lines.side import Meeting, Side, SideContacts
+    from frontcheck.lines.side import SideContacts
     from frontcheck.zones.lines_across import Across
 
 _SHARES: Final = 256
@@ -310,111 +307,3 @@ def _less(line: str, bounds: SectionBounds) -> str:
 def _where(across: Across, rows: Sequence[int] | NDArray[np.intp], what: str, why: str) -> str:
     low, high = across.y[rows[0]], across.y[rows[-1]]
     return f"{what} at {len(rows)} contours (y from {low:g} to {high:g} mm): {why}"
-
-
-# The rear corners of the bonnet, and BRRL as the template procedure carries it on.
-
-_NAME: Final = "rear corner"
-_PLANE_REACH_MM: Final = 500.0
-"""How far from the end of BRRL points count for the mean plane of the corner."""
-
-
-@dataclass(frozen=True, eq=False)
-class RearCorner:
-    """Rear corner on the right."""
-
-    spot: Spot  # The corner
-    arc: NDArray[np.float64]  # (k, 3) BRRL from where the template touches it to the SRL [mm]
-
-
-def rear_corner(across: Across, side_edge: Side, srl: SideContacts) -> RearCorner:
-    """Rear corner on the right: BRRL and SRL, with the template where they do not meet."""
-    line, rules = across.lines.BRRL, across.rules
-    none = np.empty((0, 3))
-    if not across.y[-1] > 0.0:
-        return RearCorner(Spot(_NAME, "not_available", None, NO_SIDE), none)
-    rows = np.flatnonzero(line.formed & (across.y >= 0.0))
-    if len(rows) < 2:
-        inboard = int(np.argmin(np.abs(across.y)))
-        reason = line.reason(inboard) or "BRRL could not be formed on this side"
-        return RearCorner(Spot(_NAME, line.status(inboard), None, reason), none)
-    rear, side = np.stack([line.x, across.y, line.z], axis=1)[rows], srl.points
-    met = side_edge.meeting(rear, "BRRL")
-    if met.point is not None:
-        return RearCorner(met_spot(_NAME, met, line, across.y), none)
-    flat = _Plane(rear, side)
-    constants = {
-        name: rules.value(f"bonnet_corner.{name}")
-        for name in ("template_radius_mm", "radius_step_mm", "middle_arc_deg")
-    }
-    found = rear_template(flat.down(side), flat.down(rear), *constants.values())
-    if found is None:
-        reason = f"{met.reason}, and no template fits between the two"
-        return RearCorner(Spot(_NAME, "not_reached", None, reason), none)
-    arc = _on_surface(across, flat.up(found.arc))
-    if len(arc) == 0:
-        return RearCorner(Spot(_NAME, "not_reached", None, "the template leaves the surface"), none)
-    middle = rules["bonnet_corner.middle_arc_deg"]
-    reason = (
-        f"{met.reason}; BRRL is carried on along a template of radius {found.radius:g} mm, with a "
-        f"middle arc of {middle.plain} ({middle.provenance})"
-    )
-    end = arc[-1]
-    beside = srl.open_end & srl.touched & (np.abs(srl.x - end[0]) <= found.radius)
-    if beside.any():
-        status, reason = "open_end", f"{reason}; {OPEN_SIDE}"
-    else:
-        status = "open_end" if line.status(int(rows[-1])) == "open_end" else "ok"
-    return RearCorner(
-        Spot(_NAME, status, (float(end[0]), float(end[1]), float(end[2])), reason), arc
-    )
-
-
-def met_spot(name: str, met: Meeting, line: LineValues, y: NDArray[np.float64]) -> Spot:
-    """Return where a line meets SRL, as sure as the line is on either side of the place."""
-    if met.point is None or met.open_end:
-        return Spot(name, "open_end", met.point, met.reason)
-    formed = np.flatnonzero(line.formed & (y >= 0.0))
-    j = int(np.searchsorted(y[formed], met.point[1]))
-    for i in formed[max(j - 1, 0) : j + 1].tolist():
-        if line.status(i) == "open_end":
-            return Spot(name, "open_end", met.point, line.reason(i))
-    return Spot(name, "ok", met.point, met.reason)
-
-
-class _Plane:
-    """Mean plane of the corner, in which the flexible template is laid out."""
-
-    def __init__(self, rear: NDArray[np.float64], side: NDArray[np.float64]) -> None:
-        end = rear[-1]
-        # Behind the end of BRRL the side line may climb the windscreen: not part of the plane.
-        near = np.concatenate([rear, side[side[:, 0] <= rear[:, 0].max()]])
-        near = near[np.linalg.norm(near - end, axis=1) <= _PLANE_REACH_MM]
-        self.origin = near.mean(axis=0)
-        normal = np.linalg.svd(near - self.origin)[2][2]
-        along = np.array([1.0, 0.0, 0.0]) - normal[0] * normal
-        along /= np.linalg.norm(along)
-        across = np.cross(normal, along)
-        self.axes = np.stack([along, across if across[1] > 0.0 else -across])
-
-    def down(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Points (k, 2) of the plane, square below points (k, 3)."""
-        out: NDArray[np.float64] = (points - self.origin) @ self.axes.T
-        return out
-
-    def up(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Points (k, 3) in space of points (k, 2) of the plane."""
-        out: NDArray[np.float64] = self.origin + points @ self.axes
-        return out
-
-
-def _on_surface(across: Across, points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Points of the surface at the plan places of given points."""
-    tops = across.tops_at(points[:, 0])
-    y = np.clip(points[:, 1], across.y[0], across.y[-1])
-    j = np.clip(np.searchsorted(across.y, y, side="right") - 1, 0, len(across) - 2)
-    t = (y - across.y[j]) / (across.y[j + 1] - across.y[j])
-    k = np.arange(len(points))
-    low, high = np.where(t == 1.0, 0.0, tops[j, k]), np.where(t == 0.0, 0.0, tops[j + 1, k])
-    z = (1.0 - t) * low + t * high
-    return np.stack([points[:, 0], y, z], axis=1)[~np.isnan(z)]

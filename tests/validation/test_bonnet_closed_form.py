@@ -19,6 +19,7 @@ from frontcheck.zones.build import zones_of
 from frontcheck.zones.front_zones import ZoneOptions
 
 EXACT = 1e-6
+RADII = [100.0 + 20.0 * i for i in range(96)]  # UN R127 02 series, 2.8, text read
 
 
 def zones(front, rules="UN-R127-02", wad=None, **options):
@@ -64,7 +65,7 @@ def test_rear_template_on_straight_lines(sweep_deg: float, short: float) -> None
     side = np.array([(-2000.0, 700.0), (3000.0, 700.0)])
     end = np.array([1000.0, 700.0 - short])
     rear = np.array([end - 900.0 * np.array([math.sin(sweep), math.cos(sweep)]), end])
-    found = rear_template(side, rear, 100.0, 20.0, 90.0)
+    found = rear_template(side, rear, RADII, 90.0)
     steps = max(math.ceil((short / math.sin(sweep) - 100.0) / 20.0), 0)
     radius = 100.0 + 20.0 * steps
     assert found is not None
@@ -81,8 +82,8 @@ def test_rear_template_that_can_only_touch_in_its_middle_does_not_fit() -> None:
     side = np.array([(-5000.0, 700.0), (5000.0, 700.0)])
     sweep = math.radians(60.0)
     rear = np.array([[0.0, 0.0], [600.0 * math.tan(sweep), 600.0]])
-    assert rear_template(side, rear, 100.0, 20.0, 90.0) is None
-    assert rear_template(side, rear, 100.0, 20.0, 50.0) is not None
+    assert rear_template(side, rear, RADII, 90.0) is None
+    assert rear_template(side, rear, RADII, 50.0) is not None
 
 
 def test_rear_corner_by_template_on_a_whole_front() -> None:
