@@ -35,16 +35,16 @@ def facing_pieces(
     """Pieces of both surfaces that may lie within reach of one another; None: there are none."""
     sides = [front, screen]
     origins = [np.arange(len(front)), np.arange(len(screen))]
+    boxes = [_box(side) for side in sides]
     # Step by step, so that what is far off is dropped before it is cut small.
     for longest in (np.inf, 16.0 * PIECE_MM, 4.0 * PIECE_MM, PIECE_MM):
-        boxes = []
-        for i in (0, 1):
-            sides[i], cut = halved(sides[i], longest)
-            origins[i] = origins[i][cut]
-            a, b, c = sides[i][:, 0], sides[i][:, 1], sides[i][:, 2]
-            low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
-            boxes.append((low, high))
-        for i in (0, 1, 0):
+        cut_any = longest == np.inf
+        for i, (low, high) in enumerate(boxes):
+            size = high - low
+            if (size[:, 0] ** 2 + size[:, 1] ** 2 + size[:, 2] ** 2).max(initial=0.0) > longest**2:
+                sides[i], cut = halved(sides[i], longest)
+                origins[i], boxes[i], cut_any = origins[i][cut], _box(sides[i]), True
+        for i in (0, 1, 0) if cut_any else ():
             if not len(sides[0]) or not len(sides[1]):
                 return None
             low, high = boxes[i]
@@ -53,11 +53,18 @@ def facing_pieces(
             else:
                 near = _ahead(-boxes[0][1], -boxes[0][0], -high, -low, -low, reach)
             kept = np.flatnonzero(near)
-            sides[i], origins[i] = sides[i][kept], origins[i][kept]
-            boxes[i] = (low[kept], high[kept])
+            if len(kept) < len(near):
+                sides[i], origins[i] = sides[i][kept], origins[i][kept]
+                boxes[i] = (low[kept], high[kept])
     if not len(sides[0]) or not len(sides[1]):
         return None
     return Pieces.of(sides[0], origins[0]), Pieces.of(sides[1], origins[1])
+
+
+def _box(tri: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Least and greatest coordinates (n, 3) of triangles."""
+    a, b, c = tri[:, 0], tri[:, 1], tri[:, 2]
+    return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
 
 
 def _ahead(
