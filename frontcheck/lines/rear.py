@@ -206,7 +206,8 @@ def _divided(
     facets: Facets, foot: _Foot, radius: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Front structure, and windscreen."""
-    behind = foot.behind(facets.corners.mean(axis=1))
+    a, b, c = (facets.corners[:, i] for i in range(3))
+    behind = foot.behind((a + b + c) / 3.0)
     screen = facets.labelled("windscreen")
     structure = ~facets.labelled(*_NO_STRUCTURE)
     if not screen.any():

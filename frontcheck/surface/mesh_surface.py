@@ -109,7 +109,7 @@ class MeshSurface(Surface):
 
     def _glass(self, corners: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Which triangles lie behind the foot of the windscreen."""
-        middle = corners.mean(axis=1)
+        middle = (corners[:, 0] + corners[:, 1] + corners[:, 2]) / 3.0
         y = np.abs(middle[:, 1]) if self.side else middle[:, 1]
         at, x, z = self._foot()
         behind = (middle[:, 0] >= np.interp(y, at, x)) & (middle[:, 2] >= np.interp(y, at, z))
