@@ -195,7 +195,9 @@ def _side(surface: Surface, ys: NDArray[np.float64], foot: _Foot, radius: float)
     """Roll the sphere over the right side."""
     reach = 2.0 * radius
     low, high = foot.points.min(axis=0), foot.points.max(axis=0)
-    low, high = low - 1.5 * reach, high + 2.0 * reach
+    # Front structure two radii ahead of any windscreen is out of reach, and windscreen two radii
+    # behind front structure, which ends one radius behind the foot.
+    low, high = low - 1.1 * reach, high + 1.6 * reach
     if len(ys):
         low[1], high[1] = ys[0] - reach, ys[-1] + reach
     front, screen = _divided(surface.facets(low, high), foot, radius)

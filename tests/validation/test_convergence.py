@@ -183,3 +183,17 @@ def test_areas_of_a_table_come_nearer_with_its_stations(front) -> None:
         assert errors[1] < 0.01
         assert errors[2] < 0.002
         assert errors[2] <= max(errors[0], 1e-4)
+
+
+@pytest.mark.parametrize(("step", "allowed"), [(50.0, 0.5), (10.0, 0.25)])
+def test_corners_of_the_bumper(front, read, step, allowed) -> None:
+    # A vertical plane at 60 deg to the centre plane touches the plan curve where it has that
+    # slope; the face is as far forward at one height only, so the gauge touches there as well.
+    wanted = 1.0 / math.tan(math.radians(60.0))
+    y = brentq(lambda at: slope(front, at) - wanted, 1.0, HALF - 1.0)
+    x = float(front.plan(np.array(y)))
+    for found in (read(step), screen(front.table(step))):
+        corners = found.zones.bumper_corners
+        for pair in (corners.plane, corners.gauge):
+            assert pair.right.point[:2] == pytest.approx((x, y), abs=allowed)
+            assert pair.left.point[:2] == pytest.approx((x, -y), abs=allowed)
