@@ -263,11 +263,12 @@ class ThirdsEntry(Entry):
     assumed: Assumed = field(default_factory=list)
 
 
-class BothThirdsEntry(Entry):
-    """Thirds of bumper and of bonnet leading edge."""
+class AllThirdsEntry(Entry):
+    """Thirds of bumper, bonnet leading edge and bonnet top, of that the lines between them."""
 
     bumper: Annotated[ThirdsEntry, From("bumper_thirds")]
     leading_edge: Annotated[ThirdsEntry, From("leading_edge_thirds")]
+    bonnet_top: Annotated[FrontLineEntry, From("bonnet_thirds")]
 
 
 def _unrolled(area: Any) -> list[list[float | None]] | None:
@@ -328,7 +329,7 @@ class ZonesEntry(Entry):
 
     bumper_corners: BumperCornersEntry | UnsetType = UNSET
     bumper_test_area: BumperAreaEntry | UnsetType = UNSET
-    thirds: Annotated[BothThirdsEntry | UnsetType, From(lambda zones: zones)] = UNSET
+    thirds: Annotated[AllThirdsEntry | UnsetType, From(lambda zones: zones)] = UNSET
     corner_reference_points: PairEntry | UnsetType = UNSET
     rear_corners: PairEntry | UnsetType = UNSET
     child_headform_area: Annotated[HeadformAreaEntry | UnsetType, From("child_area")] = UNSET

@@ -63,6 +63,7 @@ _RESTS_ON: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "corner reference points": ("BLERL", "SRL"),
         "thirds of the leading edge": ("corner reference points",),
         "rear corners": ("BRRL", "SRL"),
+        "thirds of the bonnet top": ("SRL", "corner reference points", "rear corners"),
         **dict.fromkeys(_AREAS, ("WAD", "BLERL", "BRRL", "SRL", "rear corners")),
         "impact points": _AREAS,
         "findings": (*_LINES, "WAD", "legform", "bumper test area", *_AREAS),

@@ -41,7 +41,7 @@ from frontcheck.zones.lines_across import (
     wad_across,
 )
 from frontcheck.zones.rear_corner import met_spot, rear_corner
-from frontcheck.zones.thirds import bumper_thirds, leading_edge_thirds
+from frontcheck.zones.thirds import BONNET, bonnet_thirds, bumper_thirds, leading_edge_thirds
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -120,6 +120,7 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
         plane, gauge, "gauge" if rules.flag("bumper_corner.gauge") else "plane_60deg"
     )
     reference = _with_wad(across, Pair(_mirrored(left.corner), right.corner))
+    rear = _with_wad(across, Pair(_mirrored(left.rear.spot), right.rear.spot))
     rear_arc = _rear_arc(across, left.rear, right.rear)
     areas, shapes = _areas(across, rear_arc, left, right)
     lower, upper, edge = (line_across(across, name) for name in _LINES[:3])
@@ -139,8 +140,9 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
             right.bumper, Heights.of(across.y, across.lines), corners.chosen, half=surface.symmetric
         ),
         leading_edge_thirds=leading_edge_thirds(edge.points, reference),
+        bonnet_thirds=bonnet_thirds(across, left.srl, right.srl, reference, rear),
         corner_reference_points=reference,
-        rear_corners=_with_wad(across, Pair(_mirrored(left.rear.spot), right.rear.spot)),
+        rear_corners=rear,
         child_area=areas[0],
         adult_area=areas[1],
         legform_runs=legform_runs(across),
@@ -344,6 +346,7 @@ def _nothing(screening: Screened, options: ZoneOptions, reason: str) -> FrontZon
         bumper_test_area=BumperArea(None, None, "", gone, reason),
         bumper_thirds=Thirds((), (), None, gone, reason),
         leading_edge_thirds=Thirds((), (), None, gone, reason),
+        bonnet_thirds=FrontLine(BONNET, np.empty((0, 3)), (), (), gone, reason),
         corner_reference_points=pair("corner reference point"),
         rear_corners=pair("rear corner"),
         child_area=HeadformArea("child", None, (), gone, reason),

@@ -197,6 +197,8 @@ class FrontZones:
         Lateral extent of the bumper test area, UN R127.02 2.14.
     bumper_thirds, leading_edge_thirds : Thirds
         Thirds, UN R127.02 2.35 and 2.33.
+    bonnet_thirds : FrontLine
+        The lines between the thirds of the bonnet top, left and right.
     corner_reference_points, rear_corners : Pair
         Where SRL meets BLERL, and where it meets BRRL.
     child_area, adult_area : HeadformArea
@@ -225,6 +227,7 @@ class FrontZones:
     bumper_test_area: BumperArea  # Lateral extent of the bumper test area
     bumper_thirds: Thirds  # Thirds of bumper and of bonnet leading edge
     leading_edge_thirds: Thirds  # Thirds of bumper and of bonnet leading edge
+    bonnet_thirds: FrontLine  # The lines between the thirds of the bonnet top, left and right
     corner_reference_points: Pair  # Where SRL meets BLERL, and where it meets BRRL
     rear_corners: Pair  # Where SRL meets BLERL, and where it meets BRRL
     child_area: HeadformArea  # Headform test areas
@@ -246,6 +249,7 @@ class FrontZones:
             "bumper test area": self.bumper_test_area.width is not None,
             "thirds of the bumper": self.bumper_thirds.length is not None,
             "thirds of the leading edge": self.leading_edge_thirds.length is not None,
+            "thirds of the bonnet top": self.bonnet_thirds.formed,
             "corner reference points": self.corner_reference_points.formed,
             "rear corners": self.rear_corners.formed,
             "findings": True,

@@ -1,4 +1,4 @@
-"""Thirds of the bumper and of the bonnet leading edge.
+"""Thirds of the bumper, of the bonnet leading edge and of the bonnet top.
 
 Readings
 --------
@@ -12,6 +12,10 @@ bumper
     a hollow, on the tape.
 leading edge
     The outer contour is BLERL, in three dimensions.
+bonnet top
+    In every transverse section between the SRLs, from the corner reference points to the rear
+    corners, the tape lies over the top of the surface. UN R127 02 series, 2.34 (text read). The
+    cut lies on the surface, below the tape where that bridges a hollow.
 """
 
 from __future__ import annotations
@@ -22,18 +26,23 @@ import numpy as np
 
 from frontcheck.geometry.facet_cuts import cut_facets
 from frontcheck.geometry.polyline import arcs_of, points_at, taut_string
-from frontcheck.lines.front_line import Spot, worst_status
+from frontcheck.lines.front_line import FrontLine, Piece, Spot, worst_status
+from frontcheck.lines.side import OPEN_SIDE
 from frontcheck.zones.front_zones import Thirds
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.lines.front_line import Pair
+    from frontcheck.lines.side import SideContacts
     from frontcheck.zones.bumper_corners import Bumper, Heights
+    from frontcheck.zones.lines_across import Across
 
 _BRIDGED_MM: Final = 0.5
 """The tape lies on the surface where it is no farther from it than this: own choice."""
 _BIN_MM: Final = 5.0
+_STEP_MM: Final = 20.0
+BONNET: Final = "bonnet top third"
 _BRIDGES: Final = "the tape bridges a hollow there; the cut lies on the tape"
 
 
@@ -80,6 +89,64 @@ def leading_edge_thirds(line: NDArray[np.float64], ends: Pair) -> Thirds:
         Spot("leading edge third", ends.status, (x, y, z)) for x, y, z in np.array(places).tolist()
     )
     return Thirds((ends.left, ends.right), cuts, whole, ends.status, ends.reason)
+
+
+def bonnet_thirds(
+    across: Across, left: SideContacts, right: SideContacts, front: Pair, rear: Pair
+) -> FrontLine:
+    """Cut the bonnet top in three equal lengths of tape, in transverse sections."""
+    corners = (front.left.point, front.right.point, rear.left.point, rear.right.point)
+    if None in corners:
+        short = front if not front.formed else rear
+        status = worst_status(short.status, "not_available")
+        return FrontLine(BONNET, np.empty((0, 3)), (), (), status, short.reason)
+    setbacks = [corner[0] for corner in corners if corner is not None]
+    first, last = max(setbacks[:2]), min(setbacks[2:])
+    ladder = np.arange(np.floor(first / _STEP_MM) + 1.0, np.ceil(last / _STEP_MM)) * _STEP_MM
+    x = np.array([first, *ladder, last]) if first < last else np.empty(0)
+    ends = [_ends(side, x) for side in (left, right)]
+    tops = across.tops_at(x)
+    runs: list[list[tuple[float, float, float]]] = [[], []]
+    for k, at in enumerate(x.tolist()):
+        inside = (across.y > -ends[0][0][k]) & (across.y < ends[1][0][k]) & ~np.isnan(tops[:, k])
+        row = np.concatenate([
+            [(-ends[0][0][k], ends[0][1][k])],
+            np.stack([across.y, tops[:, k]], axis=1)[inside],
+            [(ends[1][0][k], ends[1][1][k])],
+        ])  # fmt: skip
+        _, places = _cut(row[taut_string(row * [1.0, -1.0])])
+        for run, (y, _) in zip(runs, np.array(places).tolist(), strict=True):
+            run.append((at, y, float(np.interp(y, row[:, 0], row[:, 1]))))
+    # The bonnet top ends at BRRL, which may lie ahead of the rear corners.
+    line = across.lines.BRRL
+    kept = []
+    for run in runs:
+        at = np.array(run).reshape(-1, 3)
+        kept.append(at[:, 0] <= np.interp(at[:, 1], across.y[line.formed], line.x[line.formed]))
+    points = np.array([*runs[0], *runs[1]]).reshape(-1, 3)[np.concatenate(kept)]
+    ended = ends[0][2] | ends[1][2]
+    statuses = ["open_end" if end else "ok" for own in kept for end in ended[own]]
+    n = int(kept[0].sum())
+    status = worst_status(*statuses) if statuses else "not_available"
+    reason = OPEN_SIDE if "open_end" in statuses else ""
+    return FrontLine(
+        BONNET,
+        points,
+        tuple(statuses),
+        (Piece(0, n, "left"), Piece(n, len(points), "right")) if len(points) else (),
+        status,
+        reason if statuses else "the rear corners lie ahead of the corner reference points",
+        across.wad_of(points),
+    )
+
+
+def _ends(
+    side: SideContacts, x: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+    """y, z and whether the surface ends there, of a side line seen as on the right."""
+    held = side.at(side.touched)
+    open_end = held.open_end[np.searchsorted(held.x, x).clip(0, len(held.x) - 1)]
+    return np.interp(x, held.x, held.y), np.interp(x, held.x, held.z), open_end
 
 
 def _missing(ends: Pair) -> Thirds | None:

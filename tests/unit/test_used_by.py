@@ -27,8 +27,8 @@ DEFAULT, EUROPE = "UN-R127-02", "EU-631-2009"
 RESULTS = (
     "UBRL", "LBRL", "BLERL", "BRRL", "SRL", "WAD", "legform", "bumper corners by the plane",
     "bumper corners by the gauge", "bumper test area", "thirds of the bumper", "rear corners",
-    "thirds of the leading edge", "corner reference points", "child headform area",
-    "adult headform area", "impact points", "findings", "limits of the text",
+    "thirds of the leading edge", "thirds of the bonnet top", "corner reference points",
+    "child headform area", "adult headform area", "impact points", "findings", "limits of the text",
 )  # fmt: skip
 OPTIONS = ZoneOptions(between="straight", grid_mm=200.0, beam_ends_mm=(-600.0, 600.0))
 
@@ -201,6 +201,7 @@ def results(front: str, rules_id: str, name: str = "") -> dict[str, Any]:
         "bumper test area": zones["bumper_test_area"],
         "thirds of the bumper": thirds["bumper"],
         "thirds of the leading edge": thirds["leading_edge"],
+        "thirds of the bonnet top": thirds["bonnet_top"],
         "corner reference points": zones["corner_reference_points"],
         "rear corners": zones["rear_corners"],
         "limits of the text": limits,

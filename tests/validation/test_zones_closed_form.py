@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 from front_shapes import (
     FAR,
+    SCREENED_PARTS,
     barrel,
     barrel_top,
     front_of,
@@ -280,3 +281,38 @@ def test_corner_reference_point() -> None:
     allowed = 100.0 / (2.0 * radius * math.cos(math.radians(45.0)))
     assert found.right.point == pytest.approx(expected, abs=allowed)
     assert found.left.point == pytest.approx((0.0, -expected[1], expected[2]), abs=allowed)
+
+
+@pytest.mark.parametrize("hollow", [0.0, 30.0])
+def test_thirds_of_the_bonnet_top(hollow: float) -> None:
+    """UN R127 02 series, 2.34 (text read): three equal parts of the outer contour between the SRLs.
+
+    A level top between two quarter circles: SRL lies where they fall at 45 deg, so the tape over
+    the top is 2 y0 + 2 R pi / 4 long. A hollow in the middle is bridged; the cut lies in it.
+    """
+    y0, z0, radius = 450.0, 600.0, 250.0
+    dip = (120.0, 240.0)  # the hollow's floor and its rim
+
+    def contour(y: float) -> list[tuple[float, float]]:
+        top = barrel_top(y0, z0, radius)(y)
+        top -= float(np.interp(abs(y), dip, (hollow, 0.0)))
+        return [(200, 190), (0, 200), (0, top), (1500, top), (FAR, top + 1100 * math.tan(0.5))]
+
+    inner = {*np.arange(0.0, y0, 30.0).tolist(), *np.linspace(y0, y0 + 0.9 * radius, 61).tolist()}
+    ys = np.sort([*(-y for y in inner if y), *inner])
+    front = front_of(contour, ys, SCREENED_PARTS)
+    line = zones(front, between="straight").bonnet_thirds
+    assert line.status == "ok"
+    third = (2.0 * y0 + radius * math.pi / 2.0) / 3.0
+    # The tape from the right: an arc, then level; the cut is a third from its end.
+    flat = third - radius * math.pi / 4.0  # what is left of a third after the arc
+    assert flat > 0.0
+    y = y0 - flat
+    z = z0 + radius - float(np.interp(y, dip, (hollow, 0.0)))
+    for piece, sign in zip(line.pieces, (-1.0, 1.0), strict=True):
+        points = line.points[piece.start : piece.stop]
+        assert len(points) > 20
+        assert points[:, 1] == pytest.approx(sign * y, abs=0.3)  # chords of the arcs
+        assert points[:, 2] == pytest.approx(z, abs=0.3 * hollow / 120.0 + 1e-6)
+    assert line.points[0, 0] < 50.0
+    assert line.points[-1, 0] > 1300.0

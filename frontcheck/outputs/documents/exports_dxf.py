@@ -95,6 +95,13 @@ def dxf_bytes(zones: FrontZones) -> bytes:
                     if layer not in doc.layers:
                         doc.layers.add(layer, color=_AREA_COLOUR)
                     space.add_point(spot.point, dxfattribs={"layer": layer})
+        if zones.bonnet_thirds.pieces:
+            layer = "BONNET TOP THIRDS"
+            doc.layers.add(layer, color=_AREA_COLOUR)
+            for piece in zones.bonnet_thirds.pieces:
+                _add_run(
+                    space, zones.bonnet_thirds.points[piece.start : piece.stop].tolist(), layer
+                )
         for name, area in _areas(zones):
             if area.outlines:
                 layer = f"{name}{_APART.get(area.status, '')}"

@@ -334,6 +334,18 @@ def draw_bumper_bars(drawing: Drawing, zones: FrontZones) -> None:
         drawing.label("bumper third", at, prefer=(1.0, 0.3))
 
 
+def draw_bonnet_thirds(drawing: Drawing, zones: FrontZones) -> None:
+    """Draw the lines between the thirds of the bonnet top in plan, and name one."""
+    line = zones.bonnet_thirds
+    for piece in line.pieces:
+        at = line.points[piece.start : piece.stop, :2]
+        drawing.line(at, look.Stroke(look.MUTED, 0.9, (6.0, 3.0)), zorder=2.0, gid=line.name)
+        if piece.side == "right" and len(at):
+            place = at[int(0.4 * len(at))]
+            where = (float(place[0]), float(place[1]))
+            drawing.label(line.name, where, prefer=(0.6, 1.0), color=look.MUTED)
+
+
 def draw_test_area(drawing: Drawing, zones: FrontZones) -> None:
     """Tint the bumper between LBRL and UBRL within the bumper test area."""
     from matplotlib.patches import Polygon

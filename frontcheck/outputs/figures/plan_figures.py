@@ -25,6 +25,7 @@ from frontcheck.outputs.figures.canvas import (
 from frontcheck.outputs.figures.plan_drawing import (
     at_view,
     draw_area,
+    draw_bonnet_thirds,
     draw_bumper_bars,
     draw_bumper_outline,
     draw_corner_tools,
@@ -84,6 +85,7 @@ def plan_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> A
         for area in (zones.child_area, zones.adult_area):
             draw_area(drawing, area, zones, "plan")
         draw_lines(drawing, zones, "plan", _names(zones))
+        draw_bonnet_thirds(drawing, zones)
         draw_corner_tools(drawing, zones)
         draw_pair(drawing, zones.corner_reference_points, "corner reference point", "plan", "s")
         draw_pair(drawing, zones.rear_corners, "rear corner", "plan", "D")
