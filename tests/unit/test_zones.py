@@ -168,7 +168,7 @@ def test_document_is_plain_json_and_keeps_the_agreed_names(rules, fronts) -> Non
     for how in ("plane_60deg", "gauge"):
         assert {"left_mm", "right_mm", "status"} <= set(zones["bumper_corners"][how])
     assert {"y_min_mm", "y_max_mm", "basis", "status"} <= set(zones["bumper_test_area"])
-    assert {"bumper", "leading_edge"} == set(zones["thirds"])
+    assert {"bumper", "leading_edge", "bonnet_top"} == set(zones["thirds"])
     for area in ("child_headform_area", "adult_headform_area"):
         assert {"area_m2", "outline_mm", "status", "reason"} <= set(zones[area])
     gauge = rule_set(rules).flag("bumper_corner.gauge")
