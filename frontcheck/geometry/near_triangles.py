@@ -15,6 +15,8 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+TOUCH_MM: Final = 1e-6
+"""Points closer than this to a triangle or its edge lie on it [mm]."""
 _CUBE_MM: Final = 8.0
 """Edge of the cubes [mm]: about the reach of what a sphere of some 80 mm nearly touches."""
 _MARK: Final = (1.0, 0.6180339887498949, 0.4142135623730951)
@@ -195,6 +197,14 @@ class Pieces:
         row, cube = self.cubes.closer(*ranges(low, high), at, reach)
         pair, piece = ranges(self.first[cube], self.first[cube + 1])
         return self.discs.closer(row[pair], piece, at, reach)
+
+    def holding(self, at: NDArray[np.float64]) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+        """Pairs (point, triangle) of all pieces on which points (q, 3) lie: which, and corners."""
+        pair, item = self.within(at, np.full(len(at), TOUCH_MM))
+        tri = self.corners[item]
+        gap = nearest_on(tri, at[pair]) - at[pair]
+        holds = dot(gap, gap) <= TOUCH_MM**2
+        return pair[holds], tri[holds]
 
 
 def _round(

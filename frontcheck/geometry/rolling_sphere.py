@@ -26,6 +26,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.geometry.near_triangles import (
+    TOUCH_MM,
     Nearest,
     Pieces,
     cross,
@@ -36,7 +37,7 @@ from frontcheck.geometry.near_triangles import (
     ranges,
     unit,
 )
-from frontcheck.geometry.sphere_seam import SLIGHT_MM, TOUCH_MM, seam_rest
+from frontcheck.geometry.sphere_seam import SLIGHT_MM, seam_rest
 from frontcheck.geometry.sphere_start import Start, facing_pieces, rough_rest
 
 if TYPE_CHECKING:
@@ -406,11 +407,8 @@ class _Spheres:
         """Those of some rows round whose points the pieces leave more open than a fold does."""
         angle = np.zeros(len(rows))
         for pieces in (self.on_front, self.on_screen):
-            pair, item = pieces.within(at[rows], np.full(len(rows), TOUCH_MM))
-            tri, point = pieces.corners[item], at[rows[pair]]
-            gap = nearest_on(tri, point) - point
-            near = dot(gap, gap) <= TOUCH_MM**2
-            angle += np.bincount(pair[near], _angle(tri[near], point[near]), len(rows))
+            pair, tri = pieces.holding(at[rows])
+            angle += np.bincount(pair, _angle(tri, at[rows[pair]]), len(rows))
         result = np.zeros(len(self.touched), dtype=bool)
         result[rows[angle < _OPEN]] = True
         return result

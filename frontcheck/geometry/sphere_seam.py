@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
     from frontcheck.geometry.near_triangles import Pieces
 
-TOUCH_MM: Final = 1e-6
-"""Points closer than this to an edge lie on it [mm]."""
 SLIGHT_MM: Final = 0.02
 """Spheres that cut in no deeper may stay where no better place is found near by [mm]."""
 
@@ -75,10 +73,6 @@ def _facing(
     pieces: Pieces, at: NDArray[np.float64]
 ) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
     """Pieces that hold places (k, 3): which place, and their unit normals, upward."""
-    pair, item = pieces.within(at, np.full(len(at), TOUCH_MM))
-    tri = pieces.corners[item]
-    gap = nearest_on(tri, at[pair]) - at[pair]
-    holds = dot(gap, gap) <= TOUCH_MM**2
-    pair, tri = pair[holds], tri[holds]
+    pair, tri = pieces.holding(at)
     normal = unit(cross(tri[:, 1] - tri[:, 0], tri[:, 2] - tri[:, 0]))
     return pair, normal * np.where(normal[:, 2] < 0.0, -1.0, 1.0)[:, None]
