@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.geometry.thinning import Lines
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -181,6 +183,10 @@ def _link_near(
     return free
 
 
+_STRIDE: Final = 16
+"""Links that one jump of a walk takes."""
+
+
 def _walk(
     out: Linked,
     plane: NDArray[np.intp],
@@ -192,92 +198,114 @@ def _walk(
     thin: float,
 ) -> None:
     """Follow the links and lay down the chains."""
-    follow = partner.tolist()  # plain numbers are several times quicker in this loop
-    seen = bytearray(len(plane))
-    points = np.stack([x, z], axis=1)
+    entered, sizes, closed = _entered(partner, free)
+    if len(sizes) == 0:
+        return
+    first = np.cumsum(sizes) - sizes
+    ahead = np.add.reduceat((entered & 1 == 0).astype(np.intp), first)
+    winding = np.where(ahead == sizes, 1, np.where(ahead == 0, -1, 0))
+    # A line has one point more than stretches, a ring as many.
+    opened = np.cumsum(~closed)
+    held = sizes + ~closed
+    start = np.cumsum(held) - held
+    at = np.arange(len(entered)) + np.repeat(opened, sizes)
+    ends = np.empty(int(held.sum()), dtype=np.int64)
+    ends[start] = entered[first]
+    ends[at] = entered ^ 1
+    labels = None
+    if tags is not None:
+        labels = np.zeros(len(ends), dtype=np.int64)
+        before = at - 1
+        before[first[closed]] = start[closed] + sizes[closed] - 1
+        labels[before] = tags[entered >> 1]
+    lines = Lines(np.stack([x[ends], z[ends]], axis=1), labels, held, closed)
+    thinned = lines.thinned(thin)
+    stop = np.cumsum(thinned.sizes).tolist()
+    where = plane[entered[first] >> 1].tolist()
+    for i, (low, high, ring) in enumerate(
+        zip([0, *stop[:-1]], stop, closed.tolist(), strict=True)
+    ):
+        if low < high:
+            own = None if thinned.labels is None else thinned.labels[low : high if ring else high - 1]
+            made = Chain(thinned.points[low:high], ring, own, int(winding[i]))
+            out.chains[where[i]].append(made)
 
-    def chain(begin: int, closed: bool) -> None:
-        entered: list[int] = []
-        end = begin
-        while end != _NONE and not seen[end >> 1]:
-            seen[end >> 1] = 1
-            entered.append(end)
-            end = follow[end ^ 1]
-        ends = np.array(entered)
-        leave = points[ends ^ 1]
-        own = None if tags is None else tags[ends >> 1].astype(np.int64)
-        line = leave if closed else np.concatenate([points[ends[:1]], leave])
-        if closed and own is not None:
-            own = np.roll(own, -1)  # the stretch after a point, now that points are ends
-        ahead = int((ends & 1 == 0).sum())
-        winding = 1 if ahead == len(ends) else -1 if ahead == 0 else 0
-        made = thinned(Chain(line, closed, own, winding), thin)
-        if made is not None:
-            out.chains[int(plane[begin >> 1])].append(made)
 
+def _entered(
+    partner: NDArray[np.int64], free: NDArray[np.intp]
+) -> tuple[NDArray[np.int64], NDArray[np.intp], NDArray[np.bool_]]:
+    """Ends by which the walks enter their stretches, walk after walk; their sizes; which close."""
+    # A plain walk of link after link costs most of a cut: jumps of several links are made at
+    # once for all, walks leap from link to link of theirs, and what lies between is filled in.
+    none = len(partner)
+    follow = np.append(np.where(partner == _NONE, none, partner)[np.arange(none) ^ 1], none)
+    jumps = [follow]
+    while 2 ** len(jumps) <= _STRIDE:
+        jumps.append(jumps[-1][jumps[-1]])
+    *shorter, leap = (memoryview(jump) for jump in jumps)  # quicker to ask for one number
+    landed: list[int] = []
+    leaps: list[int] = []
+    done: set[int] = set()
     for begin in free.tolist():
-        if not seen[begin >> 1]:
-            chain(begin, closed=False)
+        if begin in done:
+            continue
+        at, before = begin, len(landed)
+        while at != none:
+            landed.append(at)
+            at = leap[at]
+        leaps.append(len(landed) - before)
+        at = landed[-1]
+        for jump in reversed(shorter):
+            at = at if jump[at] == none else jump[at]
+        done.add(at ^ 1)
+    parts, sizes = _filled(jumps, landed, leaps)
+    closed = [False] * len(leaps)
+    seen = bytearray(none // 2)
+    np.frombuffer(seen, dtype=np.uint8)[parts >> 1] = 1
+    rings: list[NDArray[np.int64]] = []
     at = seen.find(0)
     while at >= 0:
-        chain(2 * at, closed=True)
+        ring = _ring_from(2 * at, jumps, shorter[0], leap)
+        np.frombuffer(seen, dtype=np.uint8)[ring >> 1] = 1
+        rings.append(ring)
         at = seen.find(0, at)
+    sizes = np.concatenate([sizes, np.array([len(ring) for ring in rings], dtype=np.intp)])
+    closed += [True] * len(rings)
+    return np.concatenate([parts, *rings]), sizes, np.array(closed, dtype=bool)
 
 
-def thinned(chain: Chain, tolerance: float) -> Chain | None:
-    """Leave out points while the chain moves by no more than a tolerance."""
-    # Points where the label changes stay.
-    points, labels = chain.points, chain.labels
-    wrap = chain.closed
-    # Repeated points first; the stretch of no length goes, the one after the point stays.
-    after = np.roll(points, -1, axis=0) if wrap else points[1:]
-    moves = (after != points[: len(after)]).any(axis=1)
-    if not moves.any():
-        return None
-    if not moves.all():
-        points = points[moves] if wrap else points[np.append(moves, True)]
-        labels = None if labels is None else labels[moves]
-    step = tolerance / 2.0
-    for _ in range(40 if tolerance > 0.0 else 0):
-        n = len(points)
-        if n < (4 if wrap else 3):
+def _ring_from(
+    begin: int, jumps: list[NDArray[np.int64]], follow: memoryview[int], leap: memoryview[int]
+) -> NDArray[np.int64]:
+    """Ends by which a walk around a ring enters its stretches."""
+    # The last links before the begin are known by walking back: any leap meets one of them.
+    left = {}
+    at = begin
+    for steps in range(1, _STRIDE + 1):
+        # The end walked into from `p` is `follow[p]`; back is the same walk on the other ends.
+        at = follow[at ^ 1] ^ 1
+        left[at] = steps
+        if at == begin:
             break
-        drop = _droppable(points, labels, step, wrap)
-        if not drop.any():
-            break
-        keep = ~drop
-        points = points[keep]
-        if labels is not None:
-            labels = labels[keep if wrap else keep[:-1]]
-        # Each round may move the chain by its own part of the tolerance: 1/2 + 1/4 + ...
-        step /= 2.0
-    return Chain(points, wrap, labels, chain.winding)
+    landed = [begin]
+    while landed[-1] not in left:
+        landed.append(leap[landed[-1]])
+    size = _STRIDE * (len(landed) - 1) + left[landed[-1]]
+    ring, _ = _filled(jumps, landed, [len(landed)])
+    return ring[:size]
 
 
-def _droppable(
-    points: NDArray[np.float64], labels: NDArray[np.int64] | None, step: float, wrap: bool
-) -> NDArray[np.bool_]:
-    """Points, no two of them neighbours, that lie within `step` of the chord beside them."""
-    before, after = np.roll(points, 1, axis=0), np.roll(points, -1, axis=0)
-    chord, off = after - before, points - before
-    length2 = (chord * chord).sum(axis=1)
-    along = (off * chord).sum(axis=1)
-    cross = chord[:, 0] * off[:, 1] - chord[:, 1] * off[:, 0]
-    near = (cross * cross <= step * step * length2) & (along > 0.0) & (along < length2)
-    if labels is not None:
-        if wrap:
-            near &= labels == np.roll(labels, 1)
-        else:
-            near[1:-1] &= labels[1:] == labels[:-1]
-    if not wrap:
-        near[[0, -1]] = False
-    elif near[0] and near[-1]:
-        near[-1] = False
-    # Within a run of such points every second one goes.
-    index = np.arange(len(points))
-    run_start = np.maximum.accumulate(np.where(near, 0, index + 1))
-    drop: NDArray[np.bool_] = near & ((index - run_start) % 2 == 0)
-    return drop
+def _filled(
+    jumps: list[NDArray[np.int64]], landed: list[int], leaps: list[int]
+) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
+    """All ends between those landed on, and their number in every walk."""
+    ends = np.array(landed, dtype=np.int64)[:, None]
+    for jump in jumps[-2::-1]:
+        ends = np.stack([ends, jump[ends]], axis=-1).reshape(len(ends), 2 * ends.shape[1])
+    there = ends != len(jumps[0]) - 1
+    count = np.concatenate([[0], np.cumsum(there.sum(axis=1))])
+    walk = np.concatenate([[0], np.cumsum(np.array(leaps, dtype=np.intp))])
+    return ends[there], np.diff(count[walk])
 
 
 def ahead_of(chain: Chain, x: float) -> list[Chain]:

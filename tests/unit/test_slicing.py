@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from frontcheck.geometry.chains import Chain, ahead_of, link_segments, thinned
+from frontcheck.geometry.chains import Chain, ahead_of, link_segments
 from frontcheck.geometry.outline import outer_contour
 from frontcheck.geometry.seen import Stretches
 from frontcheck.geometry.slicing import Axes, cut_mesh, slice_mesh
+from frontcheck.geometry.thinning import Lines
 
 # A front with an overhung lip, a recess and a cowl hollow; air on the left.
 FRONT = np.array(
@@ -346,8 +347,7 @@ def test_thinning_moves_no_more_than_its_tolerance(tolerance) -> None:
     t = np.linspace(0.0, 3.0, 4000)
     line = np.stack([300.0 * np.cos(t), 300.0 * np.sin(t)], axis=1)
     line += rng.normal(0.0, tolerance / 5.0, line.shape)
-    thin = thinned(Chain(line), tolerance)
-    assert thin is not None
+    thin = Lines(line, None, np.array([len(line)]), np.array([False])).thinned(tolerance)
     assert 3 < len(thin.points) < len(line)
     before, after = shapely.LineString(line), shapely.LineString(thin.points)
     gap = shapely.distance(shapely.points(line), after).max()
