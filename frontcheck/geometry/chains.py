@@ -75,14 +75,14 @@ def link_segments(
     keep = key[::2] != key[1::2]  # no length: a triangle folded onto one edge
     if not keep.all():
         plane, x, z, key, tags = _kept(keep, plane, x, z, key, tags)
-    order = np.argsort(key)
+    order = _rising(key)
     size, first = _groups(key[order])
     if len(size) and size.max() > 2:
         keep = _first_of_each(key)
         if not keep.all():
             _count(out, "duplicates", plane[~keep])
             plane, x, z, key, tags = _kept(keep, plane, x, z, key, tags)
-            order = np.argsort(key)
+            order = _rising(key)
             size, first = _groups(key[order])
         many = first[size > 2]
         _count(out, "junctions", plane[order[many] >> 1])
@@ -121,6 +121,16 @@ def _kept(
 def _count(out: Linked, name: str, plane: NDArray[np.intp]) -> None:
     for i, n in enumerate(np.bincount(plane, minlength=len(out.counts))):
         setattr(out.counts[i], name, getattr(out.counts[i], name) + int(n))
+
+
+def _rising(key: NDArray[np.uint64]) -> NDArray[np.intp]:
+    """Order in which keys rise, equal ones as they come."""
+    # Sixteen bits at a time: whole numbers that small sort in linear time.
+    order = np.argsort(key.astype(np.uint16), kind="stable")
+    for shift in (16, 32, 48):
+        part = (key >> np.uint64(shift)).astype(np.uint16)
+        order = order[np.argsort(part[order], kind="stable")]
+    return order
 
 
 def _groups(ordered: NDArray[np.uint64]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -222,11 +232,10 @@ def _walk(
     thinned = lines.thinned(thin)
     stop = np.cumsum(thinned.sizes).tolist()
     where = plane[entered[first] >> 1].tolist()
-    for i, (low, high, ring) in enumerate(
-        zip([0, *stop[:-1]], stop, closed.tolist(), strict=True)
-    ):
+    for i, (low, high, ring) in enumerate(zip([0, *stop[:-1]], stop, closed.tolist(), strict=True)):
         if low < high:
-            own = None if thinned.labels is None else thinned.labels[low : high if ring else high - 1]
+            last = high if ring else high - 1
+            own = None if thinned.labels is None else thinned.labels[low:last]
             made = Chain(thinned.points[low:high], ring, own, int(winding[i]))
             out.chains[where[i]].append(made)
 
@@ -242,7 +251,7 @@ def _entered(
     jumps = [follow]
     while 2 ** len(jumps) <= _STRIDE:
         jumps.append(jumps[-1][jumps[-1]])
-    *shorter, leap = (memoryview(jump) for jump in jumps)  # quicker to ask for one number
+    *shorter, leap = (memoryview(jump.data) for jump in jumps)  # quicker to ask for one number
     landed: list[int] = []
     leaps: list[int] = []
     done: set[int] = set()

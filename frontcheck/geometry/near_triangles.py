@@ -102,6 +102,20 @@ def marks_of(points: NDArray[np.float64]) -> NDArray[np.float64]:
     return marks
 
 
+def held_by(points: NDArray[np.float64], others: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Which of some points (..., 3), few, are among many others (..., 3), to the last bit."""
+    # Sorting the few and looking up the many is far quicker than sorting all.
+    marks, wanted = marks_of(points).reshape(-1), marks_of(others).reshape(-1)
+    order = np.argsort(marks, kind="stable")
+    rising = np.append(marks[order], np.inf)
+    first = np.searchsorted(rising, wanted)
+    found = np.zeros(len(rising), dtype=bool)
+    found[first[rising[first] == wanted]] = True
+    # Equal marks stand together: all of them are found where the first is.
+    lead = np.searchsorted(rising, marks)
+    return found[lead].reshape(points.shape[:-1])
+
+
 def halved(
     tri: NDArray[np.float64], longest: float
 ) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
@@ -216,15 +230,16 @@ def _round(
     high = np.maximum.reduceat(np.maximum(np.maximum(*points[:2]), points[2]), starts)
     middle = (low + high) / 2.0
     count = np.diff(starts, append=len(corners))
-    group = np.repeat(np.arange(len(starts)), count)
+    each = np.repeat(middle, count, axis=0)
     # Normals of one side, whichever way round the corners of a triangle are given.
-    over = dot(normal, normal[starts][group]) < 0.0
+    over = dot(normal, np.repeat(normal[starts], count, axis=0)) < 0.0
     normal = unit(np.add.reduceat(np.where(over[:, None], -normal, normal), starts))
+    across = np.repeat(normal, count, axis=0)
     radius, away = np.zeros(len(corners)), np.zeros(len(corners))
     for point in points:
-        off = point - middle[group]
+        off = point - each
         radius = np.maximum(radius, dot(off, off))
-        away = np.maximum(away, np.abs(dot(off, normal[group])))
+        away = np.maximum(away, np.abs(dot(off, across)))
     radius = np.sqrt(np.maximum.reduceat(radius, starts)) + _PAD_MM
     return Discs(middle, normal, radius, np.maximum.reduceat(away, starts) + _PAD_MM)
 

@@ -31,7 +31,7 @@ from frontcheck.geometry.near_triangles import (
     Pieces,
     cross,
     dot,
-    marks_of,
+    held_by,
     nearest_on,
     nearest_on_edge,
     ranges,
@@ -127,8 +127,7 @@ def _roll(
     count = len(stations)
     station, level = _cuts(stations, near)
     spheres = _Spheres(level, rough, on_front, on_screen, radius)
-    shared = np.isin(marks_of(near), marks_of(on_screen.corners))
-    spheres.settle(_Stretches(near, shared, level, spheres.centre, radius))
+    spheres.settle(_Stretches(near, on_screen, level, spheres.centre, radius))
     spheres.bridge()
     # Either side of a plane through corners: the mean of both, or the one there is.
     share = np.bincount(station, spheres.touched, count)
@@ -148,9 +147,11 @@ def _cuts(
     stations: NDArray[np.float64], tri: NDArray[np.float64]
 ) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
     """Planes to cut in, rising, and the station of each; two where corners lie in one."""
-    corners = np.append(np.unique(tri[:, :, 1]), np.inf)
-    above = corners[np.searchsorted(corners[:-1], stations - 2.0 * _NUDGE_MM)]
-    through = np.flatnonzero(above <= stations + 2.0 * _NUDGE_MM)
+    rising = np.argsort(stations, kind="stable")
+    ends = np.append(stations[rising], np.inf)
+    corners = tri[:, :, 1].reshape(-1)
+    next_one = np.searchsorted(ends, corners - 2.0 * _NUDGE_MM)
+    through = np.unique(rising[next_one[ends[next_one] <= corners + 2.0 * _NUDGE_MM]])
     level = stations.copy()
     level[through] -= _NUDGE_MM
     level = np.concatenate([level, stations[through] + _NUDGE_MM])
@@ -165,7 +166,7 @@ class _Stretches:
     def __init__(
         self,
         tri: NDArray[np.float64],
-        shared: NDArray[np.bool_],
+        screen: Pieces,
         level: NDArray[np.float64],
         centre: NDArray[np.float64],
         radius: float,
@@ -186,9 +187,8 @@ class _Stretches:
         alone = np.where(low_one, below.argmax(axis=1), below.argmin(axis=1))
         index = np.arange(len(alone))
         a, b, c = (corner[index, (alone + i) % 3] for i in range(3))
-        ends, edges, outs, seams = [], [], [], []
-        of_both = [shared[which, (alone + i) % 3] for i in range(3)]
-        for i, (other, third) in enumerate(((b, c), (c, b))):
+        ends, edges, outs = [], [], []
+        for other, third in ((b, c), (c, b)):
             # From the lower end up, so that both triangles at an edge find the same bits.
             lower = np.where(low_one[:, None], a, other)
             step = np.where(low_one[:, None], other, a) - lower
@@ -198,7 +198,6 @@ class _Stretches:
             edge = unit(step)
             off = a - third
             ends.append(at)
-            seams.append(of_both[0] & of_both[1 + i])
             edges.append(edge)
             outs.append(unit(off - dot(off, edge)[:, None] * edge))
         gap = nearest_on_edge(ends[0], ends[1], centre[row]) - centre[row]
@@ -210,7 +209,8 @@ class _Stretches:
         self.normal = np.where(down[:, None], -normal, normal)
         self.edge, self.out = np.stack(edges)[:, near], np.stack(outs)[:, near]
         # An edge of the windscreen too is met with it, and is no second contact.
-        self.seam = np.concatenate([seam[near] for seam in seams])
+        of_both = held_by(np.stack([a[near], b[near], c[near]]), screen.corners)
+        self.seam = np.concatenate([of_both[0] & of_both[1], of_both[0] & of_both[2]])
         self.mate = self._mates()  # (2n,) the same crossing of the neighbour, or -1
         both = np.tile(self.normal, (2, 1))
         self.sharp = (self.mate < 0) | (dot(both, both[self.mate]) < _SHARP)

@@ -56,7 +56,17 @@ class Axes:
 
     def column(self, points: NDArray[np.floating], i: int) -> NDArray[np.float64]:
         """Return one of our coordinates of file points."""
-        values = points[..., self.order[i]].astype(np.float64)
+        return self._ours(points[..., self.order[i]], i)
+
+    def span(
+        self, least: NDArray[np.floating], most: NDArray[np.floating], i: int
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return least and greatest of our coordinates from those of the file's column."""
+        ends = self._ours(least, i), self._ours(most, i)
+        return ends if self.scale[i] > 0.0 else ends[::-1]
+
+    def _ours(self, numbers: NDArray[np.floating], i: int) -> NDArray[np.float64]:
+        values = numbers.astype(np.float64)
         if self.scale[i] != 1.0:
             values *= self.scale[i]
         values += self.shift[i]
@@ -146,11 +156,13 @@ class _Mesh:
         for at in range(0, self.size, _FACES_AT_ONCE):
             part = slice(at, at + _FACES_AT_ONCE)
             if flat is None or self.faces is None:
-                y = self.axes.column(self.points[part], 1)
+                y = self.points[part][..., self.axes.order[1]]
             else:
                 y = flat[self.faces[part]]
-            lowest = np.minimum(np.minimum(y[:, 0], y[:, 1]), y[:, 2])
-            highest = np.maximum(np.maximum(y[:, 0], y[:, 1]), y[:, 2])
+            least = np.minimum(np.minimum(y[:, 0], y[:, 1]), y[:, 2])
+            most = np.maximum(np.maximum(y[:, 0], y[:, 1]), y[:, 2])
+            # Turned into our axes after that, which keeps their order.
+            lowest, highest = (least, most) if flat is not None else self.axes.span(least, most, 1)
             first[part] = _planes_up_to(lowest, levels, even)
             last[part] = _planes_up_to(highest, levels, even)
         return first, last

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.geometry.near_triangles import Pieces, halved, marks_of, ranges
+from frontcheck.geometry.near_triangles import Pieces, halved, held_by, ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -122,7 +122,7 @@ def rough_rest(front: Pieces, screen: Pieces, radius: float, levels: NDArray[np.
     """Let a sphere down wherever its contact may lie in one of the levels (n,), rising."""
     tops = [_tops(side) for side in (front, screen)]
     # A point of both is met with the windscreen, and is no second contact.
-    tops[0] = tops[0][~np.isin(marks_of(tops[0]), marks_of(screen.corners))]
+    tops[0] = tops[0][~held_by(tops[0], screen.corners)]
     tried, start = np.zeros(0), np.zeros((3, 0, 3))
     wanted = levels
     for _ in range(_AIMS):

@@ -14,13 +14,7 @@ from frontcheck.geometry.tape import TautTape, rises_then_runs
 from frontcheck.lines.rear import with_rear
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
-from frontcheck.lines.tool_poses import (
-    bends_over,
-    bumper_edge,
-    leading_edge,
-    rear_sphere,
-    tape_path,
-)
+from frontcheck.lines.tool_poses import Tools
 from frontcheck.rules.ruleset import RuleSet, rule_set
 from frontcheck.serializer import one_line
 from frontcheck.surface.contours import Contours
@@ -30,10 +24,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from frontcheck.front.front import Front
-    from frontcheck.geometry.tape import TapePoint
-    from frontcheck.geometry.tape_batch import TapeMarks
     from frontcheck.lines.section_lines import LineBatch
-    from frontcheck.lines.station import LinePoint, Station, WadPoint
+    from frontcheck.lines.station import Station
     from frontcheck.surface.section import Section
 
 TapeStart = Literal["section", "vehicle"]
@@ -131,15 +123,19 @@ def line_up(
     plain = rises_then_runs(contours.points, batch.anchor_x, batch.anchor.start)
     stations = []
     tapes: dict[float, TautTape] = {}
+    hung = batch.anchor.found & (not refused)
+    over = plain[:, None] & (batch.WAD.stretch >= batch.anchor.start[:, None]) & ~batch.WAD.again
+    bent = hung & (batch.WAD.reached & ~over).any(axis=1)
     for i, section in enumerate(front.sections):
-        station = station_of(batch, i, section.y, rules, wad_refused=refused)
-        station = _with_poses(station, section, batch, i, rules)
-        marks = batch.WAD
-        over = plain[i] & (marks.stretch[i] >= batch.anchor.start[i]) & ~marks.again[i]
-        if station.tape_x is not None and (marks.reached[i] & ~over).any():
-            tapes[section.y] = TautTape(section.points, station.tape_x, station.tape_start)
-        wads = _with_paths(station, section, marks, i, tapes.get(section.y))
-        stations.append(replace(station, wads=wads, face=section.face))
+        if bent[i]:
+            stand, start = float(batch.anchor_x[i]), int(batch.anchor.start[i])
+            tapes[section.y] = TautTape(section.points, stand, start)
+        tools = Tools(section, batch, i, rules, tapes.get(section.y))
+        stations.append(
+            station_of(
+                batch, i, section.y, rules, wad_refused=refused, tools=tools, face=section.face
+            )
+        )
     return LinedFront(
         front, rules, tuple(stations), distances, tape_start, batch=batch, tapes=tapes
     )
@@ -174,67 +170,6 @@ def _rests_on(rules: RuleSet) -> tuple[object, ...]:
     # The distances are those asked for; which legform it is made of moves no line.
     names = (c for c in rules if c.name not in ("wad.distances_mm", "legform.flexible"))
     return tuple((c.name, c.value) for c in names if c.name.partition(".")[0] in _RESTS_ON)
-
-
-def _with_poses(
-    station: Station, section: Section, batch: LineBatch, i: int, rules: RuleSet
-) -> Station:
-    """Add where the straight edges and the sphere rest."""
-
-    def posed(line: LinePoint) -> LinePoint:
-        if line.x is None or line.z is None:
-            return line
-        if line.name == "BRRL":
-            return replace(line, pose=rear_sphere(batch, i, section.y, rules))
-        if line.name == "BLERL":
-            # Where the line is a WAD point, the edge still stands where its end touches.
-            x, z = batch.edge_touch[i].tolist()
-            lean = float(batch.edge_angle_deg[i])
-            return replace(line, pose=leading_edge(section, (x, z), lean, rules))
-        return replace(line, pose=bumper_edge(line.name.lower(), section, (line.x, line.z), rules))
-
-    return replace(
-        station,
-        UBRL=posed(station.UBRL),
-        LBRL=posed(station.LBRL),
-        BLERL=posed(station.BLERL),
-        BRRL=posed(station.BRRL),
-    )
-
-
-def _with_paths(
-    station: Station, section: Section, marks: TapeMarks, i: int, tape: TautTape | None
-) -> tuple[WadPoint, ...]:
-    """Add the way of the tape, and further points where the distance is not monotone."""
-    contour, wads = section.points, []
-    places = [(x, z) for x, z in contour.tolist()]
-    ways: list[list[int]] = []
-    if tape is None and station.tape_x is not None:
-        ends = [
-            (int(marks.stretch[i, j]), (mark.x, mark.z))
-            for j, mark in enumerate(station.wads)
-            if mark.x is not None and mark.z is not None
-        ]
-        ways = bends_over(contour, station.tape_x, station.tape_start, ends)[::-1]
-    for j, mark in enumerate(station.wads):
-        if mark.x is None or mark.z is None or station.tape_x is None:
-            wads.append(mark)
-            continue
-        at = mark.x, mark.z
-        stretch = int(marks.stretch[i, j])
-        further: tuple[TapePoint, ...] = ()
-        if tape is None:
-            bends = ways.pop()
-        else:
-            first, *rest = tape.solve(mark.distance)
-            bends = [bend for bend in first.path if 0 <= bend < len(contour)]
-            further = tuple(rest) if marks.again[i].any() else ()
-        path = tape_path(
-            contour, places, station.tape_x, bends, at, stretch, bridged=bool(mark.bridged)
-        )
-        also = tuple((point.x, point.z) for point in further)
-        wads.append(replace(mark, also_at=also, tape=path))
-    return tuple(wads)
 
 
 # Which section of A goes with which section of B.

@@ -13,11 +13,13 @@ plan shape would bend (`RuledRear`).
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
+from frontcheck.geometry.at_once import in_order
 from frontcheck.geometry.polyline import nearest
 from frontcheck.geometry.rolling_sphere import SphereLine, sphere_line
 from frontcheck.geometry.sphere import sphere_contact
@@ -160,16 +162,13 @@ def _rest(surface: Surface, ys: NDArray[np.float64], foot: _Foot, rules: RuleSet
     # Either side is worked out as if it were the right, and the centre plane as the mean of both:
     # so the mirror image of a front has the mirror image of its line, to the last bit.
     every, row = np.unique(np.abs(ys), return_inverse=True)
-    lines = []
     if surface.symmetric:
         lines = [_side(surface, every, foot, radius)] * 2
     else:
-        for sign, side, its_foot in (
-            (1.0, surface, foot), (-1.0, surface.mirrored(), foot.turned())
-        ):  # fmt: skip
-            there = np.zeros(len(every), dtype=bool)
-            there[row[sign * ys >= 0.0]] = True
-            lines.append(_spread(_side(side, every[there], its_foot, radius), there))
+        there = [np.isin(every, np.abs(ys[sign * ys >= 0.0])) for sign in (1.0, -1.0)]
+        seen = zip((surface, surface.mirrored()), there, (foot, foot.turned()), strict=True)
+        rolls = in_order(partial(_side, side, every[own], its, radius) for side, own, its in seen)
+        lines = [_spread(line, own) for line, own in zip(rolls, there, strict=True)]
     total, share = np.zeros((3, len(ys), 3)), np.zeros(len(ys))
     ends = np.zeros((2, len(ys)), dtype=bool)
     for sign, line in zip((1.0, -1.0), lines, strict=True):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from frontcheck.lines.line_values import FORMED, NO_ANCHOR, NOT_AVAILABLE, STATUSES
@@ -13,7 +14,7 @@ from frontcheck.serializer import one_line
 if TYPE_CHECKING:
     from frontcheck.lines.line_values import LineValues
     from frontcheck.lines.section_lines import LineBatch
-    from frontcheck.lines.tool_poses import EdgePose, SpherePose, TapePath
+    from frontcheck.lines.tool_poses import EdgePose, SpherePose, TapePath, Tools
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.face import FaceDescriptors
 
@@ -31,13 +32,18 @@ class LinePoint:
     z: float | None  # The point [mm]; None when the line could not be formed
     reason: str = ""  # Why the status is what it is; empty when there is nothing to say
     edge_angle_deg: float | None = None  # Lean of the straight edge that formed it [deg], for BLERL
-    pose: EdgePose | SpherePose | None = None  # The tool that formed it, where it rests
+    tools: Tools | None = field(default=None, repr=False, compare=False)  # What formed it
     other: tuple[float, float] | None = None  # Of LBRL: where its edge touches the underside first
     formed: bool = field(init=False, repr=False)  # Whether the line could be formed
 
     def __post_init__(self) -> None:
         """Say once whether there is such a point."""
         object.__setattr__(self, "formed", self.status in FORMED)
+
+    @cached_property
+    def pose(self) -> EdgePose | SpherePose | None:
+        """The tool that formed it, where it rests; None where that is not kept."""
+        return self.tools.pose(self.name) if self.tools is not None and self.formed else None
 
     @property
     def point(self) -> tuple[float, float] | None:
@@ -57,7 +63,8 @@ class WadPoint:
     bridged: bool | None  # Whether the tape arrives there through air, across a recess
     reason: str = ""  # Why there is no point
     also_at: tuple[tuple[float, float], ...] = ()
-    tape: TapePath | None = None  # The way of the tape to it
+    tools: Tools | None = field(default=None, repr=False, compare=False)  # What formed it
+    number: int = field(default=0, repr=False)  # Which of the distances asked for it is
     formed: bool = field(init=False, repr=False)  # Whether there is such a point
     name: str = field(init=False, repr=False)  # Name of the mark, such as ``WAD 1000``
 
@@ -65,6 +72,11 @@ class WadPoint:
         """Say once whether there is such a point, and its name."""
         object.__setattr__(self, "formed", self.status in FORMED)
         object.__setattr__(self, "name", f"WAD {self.distance:g}")
+
+    @cached_property
+    def tape(self) -> TapePath | None:
+        """The way of the tape to it; None where that is not kept."""
+        return self.tools.path(self.number) if self.tools is not None and self.formed else None
 
 
 @one_line
@@ -139,33 +151,43 @@ def legform_for(lower_bumper_height: float, rules: RuleSet) -> Legform:
 
 
 def station_of(
-    batch: LineBatch, i: int, y: float, rules: RuleSet, *, wad_refused: str = ""
+    batch: LineBatch,
+    i: int,
+    y: float,
+    rules: RuleSet,
+    *,
+    wad_refused: str = "",
+    tools: Tools | None = None,
+    face: FaceDescriptors | None = None,
 ) -> Station:
     """Return one contour of a batch as plain values."""
-    lower = _point(batch.LBRL, "LBRL", i)
+    lower = _point(batch.LBRL, "LBRL", i, tools)
     if lower.status == "underside_first":
         lower = replace(lower, other=(float(batch.underside[i, 0]), float(batch.underside[i, 1])))
-    bonnet_edge = _point(batch.BLERL, "BLERL", i, float(batch.edge_angle_deg[i]))
+    bonnet_edge = _point(batch.BLERL, "BLERL", i, tools, float(batch.edge_angle_deg[i]))
     if wad_refused and bonnet_edge.status == "wad_1000":
         bonnet_edge = LinePoint("BLERL", STATUSES[NOT_AVAILABLE], None, None, wad_refused)
     found = bool(batch.anchor.found[i])
     return Station(
         y=y,
-        UBRL=_point(batch.UBRL, "UBRL", i),
+        UBRL=_point(batch.UBRL, "UBRL", i, tools),
         LBRL=lower,
         BLERL=bonnet_edge,
-        BRRL=_point(batch.BRRL, "BRRL", i),
-        wads=tuple(_wad(batch, i, j, wad_refused) for j in range(len(batch.distances))),
+        BRRL=_point(batch.BRRL, "BRRL", i, tools),
+        wads=tuple(_wad(batch, i, j, wad_refused, tools) for j in range(len(batch.distances))),
         legform=None
         if lower.z is None or lower.status == OPEN_END
         else legform_for(lower.z, rules),
         foremost=(float(batch.anchor.x[i]), float(batch.anchor.z[i])) if found else None,
         tape_x=float(batch.anchor_x[i]) if found and not wad_refused else None,
         tape_start=int(batch.anchor.start[i]),
+        face=face,
     )
 
 
-def _point(values: LineValues, name: str, i: int, angle: float | None = None) -> LinePoint:
+def _point(
+    values: LineValues, name: str, i: int, tools: Tools | None, angle: float | None = None
+) -> LinePoint:
     formed = bool(values.formed[i])
     return LinePoint(
         name,
@@ -174,10 +196,11 @@ def _point(values: LineValues, name: str, i: int, angle: float | None = None) ->
         float(values.z[i]) if formed else None,
         values.reason(i),
         angle if formed else None,
+        tools,
     )
 
 
-def _wad(batch: LineBatch, i: int, j: int, refused: str) -> WadPoint:
+def _wad(batch: LineBatch, i: int, j: int, refused: str, tools: Tools | None) -> WadPoint:
     distance, marks = batch.distances[j], batch.WAD
     if refused:
         return WadPoint(distance, "not_available", None, None, None, refused)
@@ -194,4 +217,7 @@ def _wad(batch: LineBatch, i: int, j: int, refused: str) -> WadPoint:
         float(marks.z[i, j]),
         bool(marks.bridged[i, j]),
         open_reason(open_end) if open_end else "",
+        () if tools is None else tools.further(j),
+        tools,
+        j,
     )

@@ -1,6 +1,7 @@
 """The measuring tools of one station where they stand: straight edges, sphere, taut tape.
 
-Plain values, kept with the lines they formed, so that nobody works a contact out again to draw it.
+Asked of the lines they formed, so that nobody works a contact out again to draw it; worked out
+when somebody looks, as few of the stations of a mesh are ever drawn.
 """
 
 from __future__ import annotations
@@ -8,6 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
@@ -23,6 +25,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from frontcheck.geometry.tape import TapePoint, TautTape
+    from frontcheck.lines.line_values import LineValues
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.section import Section
@@ -145,18 +149,82 @@ def _used(points: NDArray[np.float64], edge: StraightEdge, foot: float, z: float
     )
 
 
-def rear_sphere(batch: LineBatch, i: int, y: float, rules: RuleSet) -> SpherePose:
-    """Pose of the sphere that formed BRRL of one contour."""
-    x0, y0, z0, x1, _, z1, x2, y2, z2 = batch.sphere[i].tolist()
-    radius = rules.value("brrl.sphere_diameter_mm") / 2.0
-    # Through the contact: at an edge between facets the centre is the mean of either side's.
-    cut = math.hypot(x0 - x1, z0 - z1)
-    return SpherePose((x0, y0, z0), radius, (x1, y, z1), (x2, y2, z2), cut)
+@dataclass(frozen=True, eq=False)
+class Tools:
+    """The tools that formed the lines of one contour of a batch."""
+
+    section: Section
+    batch: LineBatch
+    i: int
+    rules: RuleSet
+    tape: TautTape | None = None  # Where the contour is not plain
+
+    def pose(self, line: str) -> EdgePose | SpherePose:
+        """Pose of the tool that formed a line."""
+        batch, i = self.batch, self.i
+        if line == "BRRL":
+            return self._sphere()
+        if line == "BLERL":
+            # Where the line is a WAD point, the edge still stands where its end touches.
+            x, z = batch.edge_touch[i].tolist()
+            return leading_edge(self.section, (x, z), float(batch.edge_angle_deg[i]), self.rules)
+        values: LineValues = getattr(batch, line)
+        at = float(values.x[i]), float(values.z[i])
+        return bumper_edge(line.lower(), self.section, at, self.rules)
+
+    def _sphere(self) -> SpherePose:
+        x0, y0, z0, x1, _, z1, x2, y2, z2 = self.batch.sphere[self.i].tolist()
+        radius = self.rules.value("brrl.sphere_diameter_mm") / 2.0
+        # Through the contact: at an edge between facets the centre is the mean of either side's.
+        cut = math.hypot(x0 - x1, z0 - z1)
+        touched = x1, self.section.y, z1
+        return SpherePose((x0, y0, z0), radius, touched, (x2, y2, z2), cut)
+
+    def further(self, j: int) -> tuple[Xz, ...]:
+        """Further points at a distance, where it is not monotone along the contour."""
+        if self.tape is None or not self.batch.WAD.again[self.i].any():
+            return ()
+        return tuple((point.x, point.z) for point in self._solved[j][1:])
+
+    def path(self, j: int) -> TapePath:
+        """Way of the tape to the mark at one of the distances."""
+        contour = self.section.points
+        at, stretch, bridged = self._mark(j)
+        if self.tape is None:
+            bends = self._bends[j]
+        else:
+            bends = [bend for bend in self._solved[j][0].path if 0 <= bend < len(contour)]
+        stand = float(self.batch.anchor_x[self.i])
+        return tape_path(contour, stand, bends, at, stretch, bridged=bridged)
+
+    def _mark(self, j: int) -> tuple[Xz, int, bool]:
+        marks, i = self.batch.WAD, self.i
+        at = float(marks.x[i, j]), float(marks.z[i, j])
+        return at, int(marks.stretch[i, j]), bool(marks.bridged[i, j])
+
+    @cached_property
+    def _solved(self) -> list[tuple[TapePoint, ...]]:
+        assert self.tape is not None
+        return [
+            tuple(self.tape.solve(distance)) if reached else ()
+            for distance, reached in zip(
+                self.batch.distances, self.batch.WAD.reached[self.i], strict=True
+            )
+        ]
+
+    @cached_property
+    def _bends(self) -> dict[int, list[int]]:
+        """Bends on the way to every mark: one walk for all."""
+        batch, i = self.batch, self.i
+        there = np.flatnonzero(batch.WAD.reached[i]).tolist()
+        ends = [self._mark(j)[1::-1] for j in there]
+        start = int(batch.anchor.start[i])
+        ways = bends_over(self.section.points, float(batch.anchor_x[i]), start, ends)
+        return dict(zip(there, ways, strict=True))
 
 
 def tape_path(
     contour: NDArray[np.float64],
-    places: Sequence[Xz],
     tape_x: float,
     bends: Sequence[int],
     mark: Xz,
@@ -165,7 +233,6 @@ def tape_path(
     bridged: bool,
 ) -> TapePath:
     """Way of a taut tape to one mark on a stretch, over the contour points on which it bends."""
-    # `places` are the points of the contour as pairs, made once for all marks.
     over = [(a, b) if a < b else (b, a) for a, b in itertools.pairwise(bends) if abs(b - a) > 1]
     spans = [contour[a : b + 1] for a, b in over]
     hollow = 0.0
@@ -179,7 +246,7 @@ def tape_path(
     step = contour[stretch + 1] - contour[stretch]
     along = step / np.hypot(*step)
     return TapePath(
-        ((tape_x, 0.0), *[places[i] for i in bends], mark),
+        ((tape_x, 0.0), *[_xz(contour[i]) for i in bends], mark),
         tuple((_xz(span[0]), _xz(span[-1])) for span in spans if _depth(span) >= _HOLLOW_MM),
         _xz(along),
         hollow,

@@ -83,15 +83,17 @@ def read_mesh(
     axes = _axes(data, stated, forward, up, level, notes, file)
     if ground is None:
         notes.assume("The height of the ground was not stated; it was taken as 0 of the up axis.")
-    notes.extend(_implausible(*_extent(data, axes), stated or data.unit or "", level, file))
-    stations, surface, report = _cut(data, axes, spacing, symmetric, widest, file)
+    extent = _extent(data, axes)
+    notes.extend(_implausible(*extent, stated or data.unit or "", level, file))
+    stations, surface, report = _cut(data, axes, extent, spacing, symmetric, widest, file)
     cautions: list[str] = []
     if report.several:
         # Only of several parts can some be no part of the body; one sheet is spared the search.
         cautions, boxes = leave_out_free(data, axes)
         notes.extend(cautions)
         if cautions:
-            stations, surface, report = _cut(data, axes, spacing, symmetric, widest, file)
+            extent = _extent(data, axes)
+            stations, surface, report = _cut(data, axes, extent, spacing, symmetric, widest, file)
             report.refuse_behind(boxes)
     sections = report.sections
     if not sections:
@@ -253,13 +255,14 @@ def _stations(
 def _cut(
     data: MeshData,
     axes: Axes,
+    extent: tuple[NDArray[np.float64], NDArray[np.float64]],
     pitch: float,
     symmetric: bool | None,
     gap: float,
     file: str,
 ) -> tuple[_Stations, MeshSurface, SliceNotes]:
     """Stations of a mesh, the mesh as a surface, and its sections."""
-    low, high = (float(end[1]) for end in _extent(data, axes))
+    low, high = (float(end[1]) for end in extent)
     stations = _stations(low, high, pitch, symmetric, file)
     surface = MeshSurface(
         data.points, data.faces, data.parts, axes, (low, high), stations.side, gap

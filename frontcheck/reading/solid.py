@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 NO_PART: Final = -1
 _MOST_NAMES: Final = 40
 _AT_ONCE: Final = 100_000
+_MOVED_AT_ONCE: Final = 5_000
 _MOST_BAD: Final = 0.01
 """Share of triangles that may be damaged: beyond it the file is."""
 
@@ -162,8 +163,8 @@ class MeshData:
 def _moved_up(rows: NDArray[_Number], which: NDArray[np.bool_]) -> NDArray[_Number]:
     """Rows kept, moved up within their own memory: fresh memory costs more than the move."""
     to = 0
-    for at in range(0, len(rows), _AT_ONCE):
-        kept = rows[at : at + _AT_ONCE][which[at : at + _AT_ONCE]]
+    for at in range(0, len(rows), _MOVED_AT_ONCE):
+        kept = rows[at : at + _MOVED_AT_ONCE][which[at : at + _MOVED_AT_ONCE]]
         rows[to : to + len(kept)] = kept
         to += len(kept)
     return rows[:to]
@@ -217,14 +218,21 @@ def read_stl(path: str | os.PathLike[str], size: int) -> MeshData:
 
 
 def _binary(stream: BinaryIO, head: bytes, count: int, spare: int) -> MeshData:
+    from concurrent.futures import ThreadPoolExecutor
+
     digest = hashlib.sha256(head)
     corners = np.empty((count, 3, 3), dtype=np.float32)
-    records = np.empty(min(count, _AT_ONCE), dtype=_RECORD)
-    for at in range(0, count, _AT_ONCE):
-        part = records[: min(_AT_ONCE, count - at)]
-        stream.readinto(part.view(np.uint8).data)  # type: ignore[attr-defined]
-        digest.update(part.view(np.uint8).data)
-        corners[at : at + len(part)] = part["corners"]
+    blocks = np.empty((2, min(count, _AT_ONCE)), dtype=_RECORD)
+    with ThreadPoolExecutor(1) as other:
+        digested = None
+        for i, at in enumerate(range(0, count, _AT_ONCE)):
+            part = blocks[i % 2, : min(_AT_ONCE, count - at)]
+            stream.readinto(part.view(np.uint8).data)  # type: ignore[attr-defined]
+            # Digested while it is taken apart and the next block read.
+            if digested is not None:
+                digested.result()
+            digested = other.submit(digest.update, part.view(np.uint8).data)
+            corners[at : at + len(part)] = part["corners"]
     notes = []
     if spare:
         while rest := stream.read(1_000_000):

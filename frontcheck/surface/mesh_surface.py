@@ -159,17 +159,23 @@ class MeshSurface(Surface):
     ) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
         """Which triangles of a block reach into a box, and their corners."""
         held: NDArray[Any] = self.points[part] if self.faces is None else self.faces[part]
-        inside = np.arange(len(held))
+        inside: NDArray[np.intp] | slice = slice(None)
         for axis in range(3):
             if vertices is None:
-                own = self.axes.column(held[inside], axis)
+                # Least and greatest first: turning them into our axes keeps their order.
+                own = held[inside, :, self.axes.order[axis]]
             else:
                 own = vertices[:, axis][held[inside]]
             least = np.minimum(np.minimum(own[:, 0], own[:, 1]), own[:, 2])
             most = np.maximum(np.maximum(own[:, 0], own[:, 1]), own[:, 2])
-            inside = inside[(most >= low[axis]) & (least <= high[axis])]
+            if vertices is None:
+                least, most = self.axes.span(least, most, axis)
+            kept = np.flatnonzero((most >= low[axis]) & (least <= high[axis]))
+            inside = kept if isinstance(inside, slice) else inside[kept]
+        assert not isinstance(inside, slice)
         if vertices is None:
-            corners = np.stack([self.axes.column(held[inside], i) for i in range(3)], axis=-1)
+            near = held[inside]
+            corners = np.stack([self.axes.column(near, i) for i in range(3)], axis=-1)
         else:
             corners = vertices[held[inside]]
         return inside, corners

@@ -14,6 +14,7 @@ part
 from __future__ import annotations
 
 import math
+from copy import copy
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
@@ -257,6 +258,14 @@ class Section:
             bumper=self.part_mask("bumper") if self.has_part("bumper") else None,
             bonnet=self.part_mask("bonnet") if self.has_part("bonnet") else None,
         )
+
+    def relabelled(self, parts: Sequence[str]) -> Section:
+        """Return the same contour under other labels, none of them ``ignore``."""
+        _check_parts(tuple(parts), len(self))
+        made = copy(self)  # what holds of the contour was checked when it was made
+        vars(made).pop("face", None)
+        object.__setattr__(made, "parts", tuple(parts) if any(parts) else None)
+        return made
 
     def mirrored(self) -> Section:
         """Return the same section on the other side of the vehicle (y changes sign).

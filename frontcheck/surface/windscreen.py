@@ -168,15 +168,14 @@ def with_foot(section: Section, foot: float | None) -> Section:
     if foot is None:
         return section
     parts = ["" if p == "windscreen" else p for p in section.parts or ("",) * len(section)]
-    k, new = math.ceil(foot), foot != int(foot)
-    points, height_u, setback_u, rows = (
-        section.points, section.height_u, section.setback_u, section.rows
-    )  # fmt: skip
-    if new:
-        points = np.insert(points, k, place_of(section, foot), axis=0)
-        height_u = None if height_u is None else np.insert(height_u, k, height_u[k - 1])
-        setback_u = None if setback_u is None else np.insert(setback_u, k, setback_u[k - 1])
-        rows = None if rows is None else (*rows[:k], rows[k - 1], *rows[k:])
-        parts.insert(k, "")
-    parts[k:] = ["windscreen"] * (len(points) - k)
+    k = math.ceil(foot)
+    if k == foot:
+        return section.relabelled([*parts[:k], *["windscreen"] * (len(section) - k)])
+    points = np.insert(section.points, k, place_of(section, foot), axis=0)
+    height_u, setback_u = (
+        None if each is None else np.insert(each, k, each[k - 1])
+        for each in (section.height_u, section.setback_u)
+    )
+    rows = section.rows and (*section.rows[:k], section.rows[k - 1], *section.rows[k:])
+    parts = [*parts[:k], *["windscreen"] * (len(points) - k)]
     return Section(points, section.y, parts, height_u, setback_u, rows)
