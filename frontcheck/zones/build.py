@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
+from frontcheck.geometry.at_once import in_order
 from frontcheck.geometry.polyline import nearest, value_at
 from frontcheck.lines.front_line import FrontLine, Pair, Piece, Spot, worst_status
 from frontcheck.lines.side import NO_SIDE, OPEN_SIDE, Side, SideContacts
@@ -46,7 +48,6 @@ from frontcheck.zones.thirds import BONNET, bonnet_thirds, bumper_thirds, leadin
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from frontcheck.surface.surface import Facets
     from frontcheck.zones.headform import AreaShape
     from frontcheck.zones.lines_across import Across, Screened
     from frontcheck.zones.rear_corner import RearCorner
@@ -68,7 +69,8 @@ class _Side:
     gauge: Spot
 
     @classmethod
-    def of(cls, across: Across, facets: Facets) -> _Side:
+    def of(cls, across: Across) -> _Side:
+        facets = across.surface.facets((-np.inf, np.nextafter(0.0, 1.0), -np.inf))
         line, y, rules = across.lines.BLERL, across.y, across.rules
         rows = line.formed & (y >= 0.0)
         edge = Side.of(facets, rules.value("srl.lean_deg"))
@@ -111,9 +113,9 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
     ]
     across = sections_across(surface, screening, ys, rows_mm=options.grid_mm)
     # Of a symmetric front one side stands for both.
-    facets = surface.facets((-np.inf, 0.0 if surface.symmetric else -np.inf, -np.inf))
-    right = _Side.of(across, facets)
-    left = right if surface.symmetric else _Side.of(across.mirrored(), facets.mirrored())
+    sides = [across] if surface.symmetric else [across, across.mirrored()]
+    right, *others = in_order(partial(_Side.of, side) for side in sides)
+    left = others[0] if others else right
     plane = Pair(_mirrored(left.plane), right.plane)
     gauge = Pair(_mirrored(left.gauge), right.gauge)
     corners = BumperCorners(
@@ -137,7 +139,7 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
         bumper_corners=corners,
         bumper_test_area=replace(area, outline=between_lines(area, lower, upper)),
         bumper_thirds=bumper_thirds(
-            right.bumper, Heights.of(across.y, across.lines), corners.chosen, half=surface.symmetric
+            left.bumper, right.bumper, Heights.of(across.y, across.lines), corners.chosen
         ),
         leading_edge_thirds=leading_edge_thirds(edge.points, reference),
         bonnet_thirds=bonnet_thirds(across, left.srl, right.srl, reference, rear),

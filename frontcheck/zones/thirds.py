@@ -46,17 +46,17 @@ BONNET: Final = "bonnet top third"
 _BRIDGES: Final = "the tape bridges a hollow there; the cut lies on the tape"
 
 
-def bumper_thirds(bumper: Bumper, heights: Heights, ends: Pair, *, half: bool = False) -> Thirds:
-    """Cut the outer contour of the bumper in three equal lengths of tape."""
+def bumper_thirds(left_side: Bumper, right_side: Bumper, heights: Heights, ends: Pair) -> Thirds:
+    """Cut the outer contour of the bumper, its left seen in a mirror, in equal lengths of tape."""
     missing = _missing(ends)
     if missing is not None:
         return missing
     if len(heights.y) == 0:
         return Thirds((), (), None, "not_available", "LBRL and UBRL bound nothing")
     left, right = np.array(ends.left.point), np.array(ends.right.point)
-    bumper = bumper.between(float(heights.low.min()), float(heights.high.max()))
-    # Of a symmetric front there is one side: the other is its mirror image.
-    facets = np.concatenate([bumper.corners, *([bumper.mirrored().corners] if half else [])])
+    low, high = float(heights.low.min()), float(heights.high.max())
+    sides = [left_side.between(low, high).mirrored(), right_side.between(low, high)]
+    facets = np.concatenate([side.corners for side in sides])
     y = facets[..., 1]
     facets = facets[(y.max(axis=1) > left[1]) & (y.min(axis=1) < right[1])]
     outline = _plan_outline(_foremost_points(facets, heights), left, right)

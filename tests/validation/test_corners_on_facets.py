@@ -123,7 +123,7 @@ def test_thirds_of_an_arc_whatever_the_heights(jump, facet) -> None:
     x = radius - math.sqrt(radius**2 - 740.0**2)
     ends = Pair(*(Spot("corner", "ok", (x, side * 740.0, 450.0)) for side in (-1.0, 1.0)))
     bumper = Bumper.of(facets, RULES)
-    thirds = bumper_thirds(bumper, LEVEL, ends)
+    thirds = bumper_thirds(bumper.mirrored(), bumper, LEVEL, ends)
     angle = math.asin(740.0 / radius)
     # Chords are short by c^2 / 24 R^2 of their length.
     assert thirds.length == pytest.approx(2.0 * radius * angle, abs=0.1)
