@@ -16,6 +16,7 @@ shin, knee, thigh
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -50,10 +51,15 @@ class Silhouette:
 
     z: NDArray[np.float64]  # (n, 2) lower and upper height of every piece [mm]
     x: NDArray[np.float64]  # (n, 2) setback at those heights [mm]
-    stretch: NDArray[np.intp]
-    parts: tuple[str, ...]  # (n,) part of every piece; empty where the contour has no labels
+    stretch: NDArray[np.intp]  # (n,) int, the stretch of the contour that it is
+    labels: tuple[str, ...]  # Part of every stretch; none where the contour has no labels
     low: float  # Heights looked at [mm]; pieces need not fill them
     high: float  # Heights looked at [mm]; pieces need not fill them
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """Part of every piece; empty where the contour has no labels."""
+        return tuple(self.labels[i] if self.labels else "" for i in self.stretch.tolist())
 
     @property
     def foremost_x(self) -> float:
@@ -83,9 +89,7 @@ class Silhouette:
         share = (z - old[:, :1]) / (old[:, 1:] - old[:, :1])
         # Ends that are not cut keep their number: 0 and 1 times the step are exact.
         cut_x = np.where(share == 1.0, x[:, 1:], x[:, :1] + share * (x[:, 1:] - x[:, :1]))
-        return Silhouette(
-            z, cut_x, self.stretch[keep], tuple(self.parts[i] for i in keep), low, high
-        )
+        return Silhouette(z, cut_x, self.stretch[keep], self.labels, low, high)
 
     def split(self, height: float) -> Silhouette:
         """Return the same silhouette with no piece reaching across a height."""
@@ -94,7 +98,7 @@ class Silhouette:
             np.concatenate([below.z, above.z]),
             np.concatenate([below.x, above.x]),
             np.concatenate([below.stretch, above.stretch]),
-            below.parts + above.parts,
+            self.labels,
             self.low,
             self.high,
         )
@@ -104,16 +108,27 @@ def silhouette_of(section: Section, low: float, high: float) -> Silhouette:
     """Return what an upright line from one height to another sees of a section."""
     if not low < high:
         raise ValueError(f"the leg must have a length; it goes from {low:g} to {high:g} mm")
+    seen = _whole(section).cut(low, high)
+    if not len(seen.z):
+        raise NotAvailableError(
+            f"the section at y = {section.y:g} mm has nothing between {low:g} and {high:g} mm"
+        )
+    return seen
+
+
+@lru_cache(maxsize=4)
+def _whole(section: Section) -> Silhouette:
+    """What is seen of all of it: kept, as one section is asked for person after person."""
     x, z = section.points.T
-    levels = np.unique(np.concatenate([np.clip(z, low, high), [low, high]]))
+    levels = np.unique(z)
     bottom, top = levels[:-1], levels[1:]
     middle = 0.5 * (bottom + top)
     z0, z1, x0, x1 = z[:-1], z[1:], x[:-1], x[1:]
     rise = np.where(z1 == z0, 1.0, z1 - z0)
     slope = (x1 - x0) / rise
     # Every stretch is spread over the slabs it crosses.
-    first = np.searchsorted(levels, np.maximum(np.minimum(z0, z1), low))
-    count = np.maximum(np.searchsorted(levels, np.minimum(np.maximum(z0, z1), high)) - first, 0)
+    first = np.searchsorted(levels, np.minimum(z0, z1))
+    count = np.searchsorted(levels, np.maximum(z0, z1)) - first
     edge = np.repeat(np.arange(len(count)), count)
     slab = first[edge] + np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)
     seen = x0[edge] + (middle[slab] - z0[edge]) * slope[edge]
@@ -125,17 +140,13 @@ def silhouette_of(section: Section, low: float, high: float) -> Silhouette:
     stretch = np.zeros(len(middle), dtype=np.intp)
     stretch[slab[won]] = edge[won]  # of several as far ahead the first is written last
     there = np.isfinite(foremost)
-    if not there.any():
-        raise NotAvailableError(
-            f"the section at y = {section.y:g} mm has nothing between {low:g} and {high:g} mm"
-        )
     stretch, heights = stretch[there], np.stack([bottom, top], axis=1)[there]
     a, b = stretch[:, None], stretch[:, None] + 1
     share = (heights - z[a]) / (z[b] - z[a])
     setback = np.where(share == 1.0, x[b], x[a] + share * (x[b] - x[a]))
-    labels = section.parts or ("",) * len(section)
     # A stretch between two parts is taken for the one it starts from.
-    return Silhouette(heights, setback, stretch, tuple(labels[i] for i in stretch), low, high)
+    labels = section.parts or ()
+    return Silhouette(heights, setback, stretch, labels, float(levels[0]), float(levels[-1]))
 
 
 LegPlace = Literal["shin", "knee", "thigh"]
