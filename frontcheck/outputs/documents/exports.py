@@ -31,8 +31,11 @@ _FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r")
 
 def json_bytes(document: dict[str, Any]) -> bytes:
     """Return a document as JSON, numbers at full precision, keys in the order given."""
-    text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False)
-    return f"{text}\n".encode()
+    import msgspec
+
+    # Indented by a second program: the first is many times faster at long lines.
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False)
+    return f"{msgspec.json.format(text, indent=1)}\n".encode()
 
 
 def screening_document(
