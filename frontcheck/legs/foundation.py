@@ -15,7 +15,9 @@ load
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -114,14 +116,16 @@ def foundation_load(
     depths = _depths(depth)
     if not half_band > 0.0:
         raise ValueError(f"the knee band must have a height; half of it is {half_band:g} mm")
-    load, moment = load_between(seen, depths, seen.low, seen.high)
-    below, _ = load_between(seen, depths, seen.low, knee - half_band)
-    above, _ = load_between(seen, depths, knee + half_band, seen.high)
-    across, _ = load_between(seen, depths, knee - half_band, knee + half_band)
+    ends = (-math.inf, knee - half_band, knee + half_band, math.inf)
+    loads, moments = zip(
+        *(load_between(seen, depths, low, high) for low, high in pairwise(ends)), strict=True
+    )
+    below, across, above = loads
+    load = below + across + above
     return FoundationLoad(
         depth=depths,
         load=load,
-        height=moment / load,
+        height=(moments[0] + moments[1] + moments[2]) / load,
         below=below / load,
         across=across / load,
         above=above / load,
@@ -135,7 +139,7 @@ def load_between(
     seen: Silhouette, depth: NDArray[np.float64], low: float, high: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the load between two heights and its moment about the ground."""
-    part = seen.cut(low, high)
+    part = seen.cut(max(low, seen.low), min(high, seen.high))
     start = depth[:, None] - (part.x[:, 0] - seen.foremost_x)
     end = depth[:, None] - (part.x[:, 1] - seen.foremost_x)
     first, last = positive_range(start, end)

@@ -21,7 +21,7 @@ gauge
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -67,6 +67,8 @@ class Bumper:
     corners: NDArray[np.float64]  # (k, 3, 3) float, facets of the front [mm]
     counted: NDArray[np.bool_]  # (k,) bool, whether they belong to the bumper
     top: float  # How high it reaches at most [mm]
+    faces: dict[float, _Turned | None] = field(default_factory=dict, repr=False)
+    """It and upright faces at angles looked at so far: plane and gauge may have one."""
 
     @classmethod
     def of(cls, facets: Facets, rules: RuleSet) -> Bumper:
@@ -84,6 +86,12 @@ class Bumper:
         lowest, highest = spans(self.corners, 2)
         here = self.counted & (highest >= low) & (lowest <= high)
         return Bumper(self.corners[here], self.counted[here], self.top)
+
+    def turned(self, angle_deg: float) -> _Turned | None:
+        """Return it and an upright face at an angle; None where nothing is on the right."""
+        if angle_deg not in self.faces:
+            self.faces[angle_deg] = _Turned.of(self, angle_deg)
+        return self.faces[angle_deg]
 
     def mirrored(self) -> Bumper:
         """Return the bumper seen in a mirror: left becomes right."""
@@ -115,7 +123,7 @@ class Heights:
 
 def plane_corner(bumper: Bumper, rules: RuleSet) -> Spot:
     """Return the right bumper corner by the vertical plane."""
-    turned = _Turned.of(bumper, rules.value("bumper_corner.plane_deg"))
+    turned = bumper.turned(rules.value("bumper_corner.plane_deg"))
     if turned is None:
         return Spot(_NAME, "not_available", None, NO_SIDE)
     points = turned.outermost().between(-math.inf, bumper.top)
@@ -128,7 +136,7 @@ def plane_corner(bumper: Bumper, rules: RuleSet) -> Spot:
 
 def gauge_corner(bumper: Bumper, heights: Heights, rules: RuleSet) -> Spot:
     """Return the right bumper corner by the corner gauge."""
-    turned = _Turned.of(bumper, rules.value("bumper_corner.gauge_face_deg"))
+    turned = bumper.turned(rules.value("bumper_corner.gauge_face_deg"))
     if turned is None:
         return Spot(_NAME, "not_available", None, NO_SIDE)
     low, high = (rules.value(f"bumper_corner.gauge_{end}_mm") for end in ("low", "high"))

@@ -33,7 +33,7 @@ def json_bytes(document: dict[str, Any]) -> bytes:
     """Return a document as JSON, numbers at full precision, keys in the order given."""
     import msgspec
 
-    # Indented by a second program: the first is many times faster at long lines.
+    # Indented afterwards: without indents the encoder is ten times faster.
     text = json.dumps(document, ensure_ascii=False, allow_nan=False)
     return f"{msgspec.json.format(text, indent=1)}\n".encode()
 
