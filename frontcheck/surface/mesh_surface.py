@@ -138,26 +138,34 @@ class MeshSurface(Surface):
         vertices = None
         if self.faces is not None:
             vertices = np.stack([self.axes.column(self.points, i) for i in range(3)], axis=-1)
-        found = []
-        for at in range(0, len(self.points if self.faces is None else self.faces), _AT_ONCE):
+        count = len(self.points if self.faces is None else self.faces)
+        # As much room as all might need: what is not written to takes no memory.
+        corners, parts, end = np.empty((count, 3, 3)), np.empty(count, dtype=np.intp), 0
+        for at in range(0, count, _AT_ONCE):
             part = slice(at, at + _AT_ONCE)
-            inside, corners = self._block(part, vertices, low, high)
-            labels = NO_PART if self.labels is None else self.labels[part][inside]
-            parts = np.broadcast_to(labels, len(corners)).astype(np.intp)
+            inside = self._inside_box(part, vertices, low, high)
+            start, end = end, end + len(inside)
+            own = corners[start:end]
+            if vertices is None or self.faces is None:
+                near = self.points[part][inside]
+                for axis in range(3):
+                    own[..., axis] = self.axes.column(near, axis)
+            else:
+                own[:] = vertices[self.faces[part][inside]]
+            parts[start:end] = NO_PART if self.labels is None else self.labels[part][inside]
             if self.foot is not None:
-                parts = np.where(self._glass(corners), _WINDSCREEN, parts)
-            found.append(Facets(corners, parts))
-        facets = Facets.joined(found)
+                parts[start:end][self._glass(own)] = _WINDSCREEN
+        facets = Facets(corners[:end], parts[:end])
         return facets.mirrored() if self.side < 0 else facets
 
-    def _block(
+    def _inside_box(
         self,
         part: slice,
         vertices: NDArray[np.float64] | None,
         low: NDArray[np.float64],
         high: NDArray[np.float64],
-    ) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
-        """Which triangles of a block reach into a box, and their corners."""
+    ) -> NDArray[np.intp]:
+        """Which triangles of a block reach into a box."""
         held: NDArray[Any] = self.points[part] if self.faces is None else self.faces[part]
         inside: NDArray[np.intp] | slice = slice(None)
         for axis in range(3):
@@ -173,9 +181,4 @@ class MeshSurface(Surface):
             kept = np.flatnonzero((most >= low[axis]) & (least <= high[axis]))
             inside = kept if isinstance(inside, slice) else inside[kept]
         assert not isinstance(inside, slice)
-        if vertices is None:
-            near = held[inside]
-            corners = np.stack([self.axes.column(near, i) for i in range(3)], axis=-1)
-        else:
-            corners = vertices[held[inside]]
-        return inside, corners
+        return inside
