@@ -10,8 +10,6 @@ from __future__ import annotations
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from frontcheck.errors import NotAvailableError
 from frontcheck.findings.finding import (
     Finding,
@@ -186,7 +184,10 @@ def _load_hits(section: Section, person: Person, settings: LegSettings) -> Itera
 
 def _on(section: Section, height: float) -> Point:
     """The point that an upright leg sees at a height."""
-    return float(np.ma.getdata(section.setback_at(height))), height
+    x = section.foremost_at(height)
+    if x is None:
+        raise NotAvailableError(f"the section has nothing {height:g} mm high")
+    return x, height
 
 
 def _above(mm: float) -> str:

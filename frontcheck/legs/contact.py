@@ -83,13 +83,16 @@ class Silhouette:
 
     def cut(self, low: float, high: float) -> Silhouette:
         """Return the pieces between two heights, cut where they cross them."""
-        keep = np.flatnonzero((self.z[:, 1] > low) & (self.z[:, 0] < high))
-        old, x = self.z[keep], self.x[keep]
-        z = np.clip(old, low, high)
-        share = (z - old[:, :1]) / (old[:, 1:] - old[:, :1])
-        # Ends that are not cut keep their number: 0 and 1 times the step are exact.
-        cut_x = np.where(share == 1.0, x[:, 1:], x[:, :1] + share * (x[:, 1:] - x[:, :1]))
-        return Silhouette(z, cut_x, self.stretch[keep], self.labels, low, high)
+        first = int(np.searchsorted(self.z[:, 1], low, "right"))
+        last = max(int(np.searchsorted(self.z[:, 0], high, "left")), first)
+        z, x = self.z[first:last].copy(), self.x[first:last].copy()
+        # Only the outermost pieces are cut; ends that are not keep their numbers.
+        for piece, end, height in ((first, 0, low), (last - 1, 1, high)):
+            if first < last and self.z[piece, 0] < height < self.z[piece, 1]:
+                (z0, z1), (x0, x1) = self.z[piece].tolist(), self.x[piece].tolist()
+                z[piece - first, end] = height
+                x[piece - first, end] = x0 + (height - z0) / (z1 - z0) * (x1 - x0)
+        return Silhouette(z, x, self.stretch[first:last], self.labels, low, high)
 
     def split(self, height: float) -> Silhouette:
         """Return the same silhouette with no piece reaching across a height."""

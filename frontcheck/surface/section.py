@@ -24,6 +24,7 @@ import numpy as np
 from frontcheck.errors import ContourError
 from frontcheck.geometry.polyline import arcs_of, points_at
 from frontcheck.serializer import one_line
+from frontcheck.surface.contour_checks import check_contour, contour_error
 from frontcheck.surface.face import FaceDescriptors, describe_face
 
 if TYPE_CHECKING:
@@ -53,10 +54,6 @@ _TAKERS: Final = ("bumper", "windscreen")
 """Parts that take the point between them and another part; the later before the earlier."""
 
 IGNORE: Final = "ignore"  # mirrors, plates, wipers, tyres: the contour runs straight across
-
-_MIN_POINTS: Final = 3
-_MAX_OFFSET: Final = 1e5
-"""Largest coordinate taken [mm]: 100 m. Anything beyond is a unit mistake, not a car."""
 
 
 @one_line
@@ -121,16 +118,16 @@ class Section:
             counts = np.array([part != IGNORE for part in labels], dtype=bool)
             labels = tuple(part for part in labels if part != IGNORE)
         try:
-            _check_contour(array[counts] if array.ndim == 2 else array)
+            check_contour(array[counts] if array.ndim == 2 else array)
         except ContourError as error:
             if error.index is not None:
                 error.index = int(np.flatnonzero(counts)[error.index])
             raise
         n = len(array)
         if not math.isfinite(y):
-            raise _contour_error(None, f"station {y}", "a finite station", "correct the station")
+            raise contour_error(None, f"station {y}", "a finite station", "correct the station")
         if rows is not None and len(rows) != n:
-            raise _contour_error(
+            raise contour_error(
                 None, f"{len(rows)} rows for {n} points", "one row a point", "complete the rows"
             )
         array = array[counts]
@@ -250,6 +247,18 @@ class Section:
         x = np.where(inside, x, np.inf).min(axis=-1)
         return np.ma.masked_where(~inside.any(axis=-1), x)
 
+    def foremost_at(self, height: float) -> float | None:
+        """Return the foremost x at one height [mm]; None where the contour does not reach it."""
+        ahead, behind = self.z[:-1], self.z[1:]
+        crossing = np.flatnonzero(
+            (np.minimum(ahead, behind) <= height) & (height <= np.maximum(ahead, behind))
+        )
+        x = []
+        for i in crossing.tolist():
+            (x0, z0), (x1, z1) = self.points[i : i + 2].tolist()
+            x.append(min(x0, x1) if z0 == z1 else x0 + (height - z0) / (z1 - z0) * (x1 - x0))
+        return min(x, default=None)
+
     @cached_property
     def face(self) -> FaceDescriptors:
         """Descriptors of the face: foremost point, lips, recess, overhang, mean angles."""
@@ -286,104 +295,14 @@ def _freeze(target: Section, name: str, array: NDArray[np.float64] | None) -> No
     object.__setattr__(target, name, array)
 
 
-def _contour_error(index: int | None, found: str, expected: str, todo: str) -> ContourError:
-    error = ContourError(found, expected=expected, todo=todo)
-    error.index = index
-    return error
-
-
-def _check_contour(points: NDArray[np.float64]) -> None:
-    if points.ndim != 2 or points.shape[1] != 2:
-        raise _contour_error(
-            None, f"an array of shape {points.shape}", "shape (n, 2)", "give one x, z pair a point"
-        )
-    if len(points) < _MIN_POINTS:
-        raise _contour_error(
-            None,
-            f"{len(points)} point{'s' if len(points) != 1 else ''}",
-            f"at least {_MIN_POINTS} points in a section",
-            "measure more rows at this station",
-        )
-    bad = ~np.isfinite(points).all(axis=1)
-    if bad.any():
-        raise _contour_error(
-            int(np.argmax(bad)), "a value that is not finite", "plain numbers", "correct the value"
-        )
-    far = (np.abs(points) > _MAX_OFFSET).any(axis=1)
-    if far.any():
-        raise _contour_error(
-            int(np.argmax(far)),
-            "a coordinate beyond 100 m",
-            "offsets of a vehicle front",
-            "check the unit stated in the file",
-        )
-    low = points[:, 1] < 0.0
-    if low.any():
-        i = int(np.argmax(low))
-        raise _contour_error(
-            i,
-            f"height {points[i, 1]:g} mm, below the ground",
-            "heights above the ground plane",
-            "measure heights from level ground, upward",
-        )
-    same = (np.diff(points, axis=0) == 0.0).all(axis=1)
-    if same.any():
-        raise _contour_error(
-            int(np.argmax(same)) + 1,
-            "the same point twice in a row",
-            "each point once",
-            "delete one of the two rows",
-        )
-    _check_simple(points)
-
-
-def _check_simple(points: NDArray[np.float64]) -> None:
-    if _is_simple(points):
-        return
-    i, j = _first_crossing(points)
-    raise _contour_error(
-        j,
-        f"a contour that crosses or touches itself (stretch {i + 1}-{i + 2} meets {j + 1}-{j + 2})",
-        "a contour traced once along the surface",
-        "put the points in the order in which the surface runs, or correct the one out of place",
-    )
-
-
-def _is_simple(points: NDArray[np.float64]) -> bool:
-    import shapely  # here and not above: the command line must start fast
-
-    # A closed ring counts as simple there; a contour must not come back to its start.
-    return shapely.LineString(points).is_simple and not np.array_equal(points[0], points[-1])
-
-
-def _first_crossing(points: NDArray[np.float64]) -> tuple[int, int]:
-    """First stretch that meets an earlier one, and the first of those; earlier one first."""
-    import shapely
-
-    good, bad = 2, len(points)  # points of a prefix that is simple, and of one that is not
-    while bad - good > 1:
-        middle = (good + bad) // 2
-        if _is_simple(points[:middle]):
-            good = middle
-        else:
-            bad = middle
-    j = bad - 2
-    segments = shapely.linestrings(np.stack([points[: j + 1], points[1 : j + 2]], axis=1))
-    hits = shapely.intersection(segments[:j], segments[j])
-    touching = ~shapely.is_empty(hits)
-    # Neighbours share their common point; more than that is a fold onto itself.
-    touching[-1] = shapely.length(hits[-1]) > 0.0
-    return int(np.argmax(touching)), j
-
-
 def _check_parts(parts: tuple[str, ...], n: int) -> None:
     if len(parts) != n:
-        raise _contour_error(
+        raise contour_error(
             None, f"{len(parts)} parts for {n} points", "one part a point", "complete the labels"
         )
     for i, part in enumerate(parts):
         if part and part not in PARTS:
-            raise _contour_error(
+            raise contour_error(
                 i,
                 f"part {part!r}",
                 f"one of {', '.join(PARTS)}, or nothing",
@@ -396,7 +315,7 @@ def _uncertainty(values: ArrayLike | None, n: int, name: str) -> NDArray[np.floa
         return None
     given = np.asarray(values, dtype=np.float64)
     if given.ndim > 0 and given.shape != (n,):
-        raise _contour_error(
+        raise contour_error(
             None,
             f"{name} uncertainties of shape {given.shape} for {n} points",
             f"one value, or shape ({n},)",
@@ -405,7 +324,7 @@ def _uncertainty(values: ArrayLike | None, n: int, name: str) -> NDArray[np.floa
     array = np.array(np.broadcast_to(given, (n,)))
     bad = ~np.isfinite(array) | (array < 0.0)
     if bad.any():
-        raise _contour_error(
+        raise contour_error(
             int(np.argmax(bad)),
             f"{name} uncertainty {array[np.argmax(bad)]:g}",
             "a standard uncertainty of 0 or more",
