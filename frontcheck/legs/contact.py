@@ -94,6 +94,12 @@ class Silhouette:
                 x[piece - first, end] = x0 + (height - z0) / (z1 - z0) * (x1 - x0)
         return Silhouette(z, x, self.stretch[first:last], self.labels, low, high)
 
+    def only(self, which: NDArray[np.bool_]) -> Silhouette:
+        """Return some of the pieces."""
+        return Silhouette(
+            self.z[which], self.x[which], self.stretch[which], self.labels, self.low, self.high
+        )
+
     def split(self, height: float) -> Silhouette:
         """Return the same silhouette with no piece reaching across a height."""
         below, above = self.cut(self.low, height), self.cut(height, self.high)

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -27,6 +27,8 @@ from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import ArrayLike, NDArray
 
     from frontcheck.legs.contact import Member, Silhouette
@@ -117,10 +119,7 @@ def foundation_load(
     if not half_band > 0.0:
         raise ValueError(f"the knee band must have a height; half of it is {half_band:g} mm")
     ends = (-math.inf, knee - half_band, knee + half_band, math.inf)
-    loads, moments = zip(
-        *(load_between(seen, depths, low, high) for low, high in pairwise(ends)), strict=True
-    )
-    below, across, above = loads
+    (below, across, above), moments = loads_between(seen, depths, ends)
     load = below + across + above
     return FoundationLoad(
         depth=depths,
@@ -135,22 +134,28 @@ def foundation_load(
     )
 
 
-def load_between(
-    seen: Silhouette, depth: NDArray[np.float64], low: float, high: float
+def loads_between(
+    seen: Silhouette, depth: NDArray[np.float64], heights: Sequence[float]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the load between two heights and its moment about the ground."""
-    part = seen.cut(max(low, seen.low), min(high, seen.high))
-    start = depth[:, None] - (part.x[:, 0] - seen.foremost_x)
-    end = depth[:, None] - (part.x[:, 1] - seen.foremost_x)
+    """Return loads (b, D) between each height and the next, and moments about the ground."""
+    # Only what is as far ahead as the deepest push is touched at all.
+    ahead = seen.only(seen.x.min(axis=1) < seen.foremost_x + depth.max())
+    parts = [ahead.cut(max(low, seen.low), min(high, seen.high)) for low, high in pairwise(heights)]
+    x, z = (np.concatenate([getattr(part, name) for part in parts]) for name in ("x", "z"))
+    start = depth[:, None] - (x[:, 0] - seen.foremost_x)
+    end = depth[:, None] - (x[:, 1] - seen.foremost_x)
     first, last = positive_range(start, end)
-    size = part.z[:, 1] - part.z[:, 0]
+    size = z[:, 1] - z[:, 0]
     at = first[..., None] + (last - first)[..., None] * _GAUSS
     pressed = start[..., None] + (end - start)[..., None] * at
-    weight = (0.5 * (last - first) * size)[..., None]
-    height = part.z[:, :1] + size[:, None] * at
-    load = (weight * pressed).sum(axis=(1, 2))
-    moment = (weight * pressed * height).sum(axis=(1, 2))
-    return load, moment
+    load = (0.5 * (last - first) * size)[..., None] * pressed
+    moment = load * (z[:, :1] + size[:, None] * at)
+    bounds = [0, *accumulate(len(part.z) for part in parts)]
+    loads, moments = (
+        np.stack([values[:, low:high].sum(axis=(1, 2)) for low, high in pairwise(bounds)])
+        for values in (load, moment)
+    )
+    return loads, moments
 
 
 def positive_range(
@@ -198,8 +203,9 @@ def knee_response(
     at_top, at_knee, at_foot = knee_rate_per_impulse(
         [-legform.femur_length_mm, 0.0, legform.tibia_length_mm], legform
     )
-    upper, upper_moment = load_between(seen, depths, knee, legform.high_mm)
-    lower, lower_moment = load_between(seen, depths, legform.low_mm, knee)
+    (lower, upper), (lower_moment, upper_moment) = loads_between(
+        seen, depths, (legform.low_mm, knee, legform.high_mm)
+    )
     total = upper + lower
     rise = (at_top - at_knee) / legform.femur_length_mm
     fall = (at_knee - at_foot) / legform.tibia_length_mm

@@ -248,7 +248,18 @@ class Section:
         return np.ma.masked_where(~inside.any(axis=-1), x)
 
     def foremost_at(self, height: float) -> float | None:
-        """Return the foremost x at one height [mm]; None where the contour does not reach it."""
+        """Return the foremost x of the contour at one height, many times faster than for many.
+
+        Parameters
+        ----------
+        height : float
+            Height above ground [mm].
+
+        Returns
+        -------
+        float or None
+            x [mm]; None where the contour does not reach that height.
+        """
         ahead, behind = self.z[:-1], self.z[1:]
         crossing = np.flatnonzero(
             (np.minimum(ahead, behind) <= height) & (height <= np.maximum(ahead, behind))
@@ -269,9 +280,25 @@ class Section:
         )
 
     def relabelled(self, parts: Sequence[str]) -> Section:
-        """Return the same contour under other labels, none of them ``ignore``."""
+        """Return the same contour under other labels.
+
+        Parameters
+        ----------
+        parts : sequence of str
+            Part name of every point, none of them ``ignore``; empty strings where not known.
+
+        Returns
+        -------
+        Section
+            The section; what was checked of its contour is not checked again.
+
+        Raises
+        ------
+        ContourError
+            If there is not one name a point, or an unknown one.
+        """
         _check_parts(tuple(parts), len(self))
-        made = copy(self)  # what holds of the contour was checked when it was made
+        made = copy(self)
         vars(made).pop("face", None)
         object.__setattr__(made, "parts", tuple(parts) if any(parts) else None)
         return made

@@ -83,7 +83,8 @@ class Bumper:
 
     def between(self, low: float, high: float) -> Bumper:
         """Return its facets that reach between two heights."""
-        lowest, highest = spans(self.corners, 2)
+        face = next(filter(None, self.faces.values()), None)  # it knows already
+        lowest, highest = spans(self.corners, 2) if face is None else (face.low[2], face.high[2])
         here = self.counted & (highest >= low) & (lowest <= high)
         return Bumper(self.corners[here], self.counted[here], self.top)
 

@@ -192,8 +192,10 @@ def _plan_outline(
     if len(points) > 1:
         # The tape over the foremost point of every few millimetres lies on or behind the true one.
         bins = ((points[:, 1] - left[1]) // _BIN_MM).astype(np.intp)
-        order = np.lexsort((points[:, 0], bins))
-        first = order[np.unique(bins[order], return_index=True)[1]]
+        foremost = np.full(bins.max() + 1, np.inf)
+        np.minimum.at(foremost, bins, points[:, 0])
+        tied = np.flatnonzero(points[:, 0] == foremost[bins])
+        first = tied[np.unique(bins[tied], return_index=True)[1]]
         rough = _taut(np.concatenate([[left], points[first], [right]]))
         points = points[points[:, 0] <= np.interp(points[:, 1], rough[:, 1], rough[:, 0]) + 1e-9]
     return _taut(np.concatenate([[left], points, [right]]))

@@ -13,7 +13,7 @@ from frontcheck.legs.foundation import (
     contact_bands,
     foundation_load,
     knee_response,
-    load_between,
+    loads_between,
     lowest_support,
     positive_range,
 )
@@ -29,7 +29,7 @@ def test_load_and_moment_by_quadrature() -> None:
     """Independent: scipy.integrate.quad of the penetration, read off by setback_at."""
     seen = silhouette_of(NOSE, 0.0, 900.0)
     depths = np.array([5.0, 20.0, 60.0, 150.0])
-    load, moment = load_between(seen, depths, 0.0, 900.0)
+    (load,), (moment,) = loads_between(seen, depths, (0.0, 900.0))
     kinks = sorted(NOSE.z.tolist())
     for i, depth in enumerate(depths):
 
