@@ -193,19 +193,21 @@ class Side:
 
     def _cuts(self, x: NDArray[np.float64]) -> Cuts:
         """Cut the facets that may have a say in the contact."""
-        first = np.searchsorted(x, self.low, side="left")
-        last = np.searchsorted(x, self.high, side="right")
-        crossing = np.flatnonzero(last > first)
+        low, high = (x[0], x[-1]) if len(x) else (np.inf, -np.inf)
+        near = np.flatnonzero((self.high >= low) & (self.low <= high))
+        first = np.searchsorted(x, self.low[near], side="left")
+        last = np.searchsorted(x, self.high[near], side="right")
+        some = last > first
+        crossing, first, last = near[some], first[some], last[some]
         if len(crossing) > _SAMPLE:
             # What some of them reach is a bound that most of the others do not come near.
             own = crossing[self.counted[crossing]]
-            some = self.corners[own[:: max(len(own) // _SAMPLE, 1)]]
-            sample = cut_facets(some, 0, x)
+            sample = cut_facets(self.corners[own[:: max(len(own) // _SAMPLE, 1)]], 0, x)
             lean = math.radians(self.lean_deg)
             out = sample.ends[..., 1] * math.cos(lean) + sample.ends[..., 2] * math.sin(lean)
             bound = np.full(len(x) + 1, -np.inf)
             np.maximum.at(bound, sample.level, out.max(axis=1))
-            ends = np.stack([first[crossing], last[crossing]], axis=1).ravel()
+            ends = np.stack([first, last], axis=1).ravel()
             least = np.minimum.reduceat(bound, ends)[::2]
             crossing = crossing[self.out[crossing] >= least - max(_BELOW_MM, GAP_MM)]
         cuts = cut_facets(self.corners[crossing], 0, x)
