@@ -390,9 +390,9 @@ class AnswerLineEntry(Entry):
     """One sentence of the answer, with the findings behind it."""
 
     theme: Theme
-    text: str
+    text: Annotated[str, Meta(max_length=100)]
     evidence: Evidence
-    stations_mm: list[float]
+    stations_mm: Annotated[list[float], From("stations")]
     findings: list[str]
 
 
@@ -411,8 +411,8 @@ class AnswerPersonEntry(Entry):
     person: str
     first_touch: Literal["shin", "knee", "thigh", "hip or trunk", "none"]
     first_touch_mm: float | None
-    knee: Literal["below", "in", "above the face"]
-    edge_against_centre_of_mass: Literal["below", "in the band", "above"]
+    knee: Literal["below", "in", "above the face"] | None
+    edge_against_centre_of_mass: Literal["below", "in the band", "above"] | None
     motion: MotionEntry | None
 
 
@@ -424,9 +424,10 @@ class NextEntry(Entry):
 
 
 class AnswerEntry(Entry):
-    """The screening in a few sentences; most important first."""
+    """The screening in a few sentences, most important first; standing holds for most fronts."""
 
     lines: Annotated[list[AnswerLineEntry], Meta(max_length=5)]
     people: list[AnswerPersonEntry]
     cannot_say: list[str]
     next: Annotated[list[NextEntry], Meta(max_length=3)]
+    standing: str

@@ -23,9 +23,8 @@ from frontcheck.documents import (
     ZonesEntry,
     everything_read,
 )
-from frontcheck.front.attitude import not_corrected
 from frontcheck.lines.lined_front import LinedFront, TapeStart, by_other_rules, line_up
-from frontcheck.lines.statuses import OPEN_END
+from frontcheck.lines.said import said_of_lines, untold
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set_ids
 from frontcheck.rules.used_by import said_of, unconfirmed
 from frontcheck.serializer import Entry, From, by_name, one_line, plain, read_document, table
@@ -37,6 +36,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from frontcheck.findings.answer import Answer
     from frontcheck.findings.bands import Band
     from frontcheck.findings.finding import Finding
     from frontcheck.findings.finding_settings import FindingSettings
@@ -87,7 +87,7 @@ class ScreeningDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
     assumed : list of str
         What was taken without being told.
     answer : AnswerEntry, optional
-        The screening in a few sentences; null where none was worked out.
+        The screening in a few sentences; null where only lines were asked for.
     stations : list of StationEntry
         Lines and face of every section; keys end in their unit.
     lines : dict of str to FrontLineEntry
@@ -119,7 +119,7 @@ class ScreeningDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
     unconfirmed: Annotated[list[UnconfirmedEntry], From(_unconfirmed)]
     plausibility: list[PlausibilityEntry] | UnsetType = UNSET
     assumed: Annotated[list[str], From(lambda screening: screening.assumed())]
-    answer: Annotated[AnswerEntry | None, From(lambda _: None)]
+    answer: AnswerEntry | None
     stations: list[StationEntry]
     lines: Annotated[dict[str, FrontLineEntry], From(lambda s: by_name(s.zones.lines))]
     zones: Annotated[ZonesEntry, _EMPTY_OR_WHOLE]
@@ -209,6 +209,13 @@ class Screening(LinedFront):
         from frontcheck.findings.catalogue import all_findings
 
         return all_findings(self, self.zones, self.finding_settings, self.head)
+
+    @cached_property
+    def answer(self) -> Answer:
+        """What stands out, who meets what, what no shape can say, and what to do next."""
+        from frontcheck.findings.answer import answer
+
+        return answer(self, self.findings, self.finding_settings, self.zones)
 
     @cached_property
     def by_other_rules(self) -> tuple[LinedFront, ...]:
@@ -302,6 +309,7 @@ class Screening(LinedFront):
             lines={},
             zones=ZonesEntry(),
             findings=(),
+            answer=None,
             unconfirmed=_unconfirmed(self, lines_only=True),
             cautions=self.all_cautions(lines_only=True),
             assumed=self.assumed(lines_only=True),
@@ -372,10 +380,10 @@ def screen(
         lined.stations,
         lined.wad,
         lined.tape_start,
-        _cautions(lined),
+        said_of_lines(lined),
         zone_options,
         finding_settings,
-        _untold(lined, wad_given=wad is not None),
+        untold(lined, wad_given=wad is not None),
         batch=lined.batch,
         tapes=lined.tapes,
     )
@@ -408,42 +416,3 @@ def read_screening(path: str | Path) -> ScreeningDocument:
     79.5
     """
     return read_document(ScreeningDocument, path)
-
-
-_OURS: Final = 1500.0  # a wrap-around distance that no text names; own choice
-
-
-def _untold(lined: LinedFront, *, wad_given: bool) -> tuple[str, ...]:
-    front, rules = lined.front, lined.rules.id
-    said = [f"The vehicle is taken to be in the scope of {rules}; a shape cannot settle that."]
-    if front.attitude.basis == "as measured" and front.survey.arches is None:
-        said.append("The front is taken to stand in normal ride attitude as it was measured.")
-    if not wad_given and _OURS in lined.wad:
-        said.append(f"WAD {_OURS:g} is asked for beside those of the text: own choice.")
-    return tuple(said)
-
-
-def _cautions(screening: LinedFront) -> tuple[str, ...]:
-    front = screening.front
-    cautions = [CAUTION, *front.reader_cautions]
-    if front.datum == "local":
-        cautions.append(
-            "Setbacks are from a datum set anew at each station (datum: local): sections may be "
-            "read one by one, and nothing that needs the plan shape is given."
-        )
-    uncorrected = not_corrected(front)
-    if uncorrected:
-        cautions.append(uncorrected)
-    open_end = sorted(
-        {
-            f"{line.name} at y = {station.y:g} mm"
-            for station in screening.stations
-            for line in station.lines
-            if line.status == OPEN_END
-        }
-    )
-    if open_end:
-        cautions.append(
-            f"What lies beyond the measured surface may move (open end): {', '.join(open_end)}."
-        )
-    return tuple(cautions)

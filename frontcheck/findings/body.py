@@ -98,6 +98,7 @@ def _finding(front: Front, run: Run, people: Sequence[Person]) -> Finding:
         _SETTLED,
         person=", ".join(name for name, _ in named),
         threshold=worst.threshold,
+        spread=run.spread,
     )
 
 

@@ -46,6 +46,16 @@ class Finding:
     settled_by: str  # The test that settles it, such as ``lower legform test at y = 250 mm``
     person: str = ""  # Reference person concerned; empty when it concerns none in particular
     threshold: Threshold | None = None
+    spread: tuple[float, float] | None = None  # Least and greatest value where it holds at several
+    aside: bool = False  # True of nearly every front, or of where no test is aimed: never a line
+
+    @property
+    def stations(self) -> tuple[float, ...]:
+        """Where it holds [mm]; empty when it concerns the whole front."""
+        ys = {y for _, y, _ in self.region.outline_mm}
+        if not ys and self.station is not None:
+            ys = {self.station}
+        return tuple(sorted(ys))
 
     @property
     def code(self) -> str:
@@ -161,6 +171,12 @@ class Run:
         """Where the stations are [mm]."""
         return [station.y for station in self.stations]
 
+    @property
+    def spread(self) -> tuple[float, float]:
+        """Least and greatest value."""
+        values = [hit.value for at in self.hits for hit in at]
+        return min(values), max(values)
+
 
 def told(
     lined: LinedFront, rules: Iterable[FindingRule], found: Sequence[Sequence[Hit]]
@@ -201,6 +217,7 @@ def merged(
             f"{says} {stations_text(run.ys, lined.front)}; {clearest}: {worst.detail}.",
             settled_by(y),
             threshold=worst.threshold,
+            spread=run.spread,
         )
 
 

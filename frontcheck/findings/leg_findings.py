@@ -238,6 +238,7 @@ def _finding(front: Front, run: Run, people: Sequence[Person]) -> Finding:
         settled_by=_settled_by(station),
         person=", ".join(p.name for p in people if p.name in (*always, *partly)),
         threshold=worst.threshold,
+        spread=run.spread,
     )
 
 

@@ -38,7 +38,7 @@ class BodyHeight:
     provenance: Provenance  # Whether that source was read
     from_fraction: bool = False  # Whether it is a fraction of stature and not a measured height
     reason: str = ""  # Why there is no value
-    usual_range_mm: tuple[float, float] | None = None
+    band_mm: tuple[float, float] | None = None  # Between which it may lie, own choice [mm]
 
     def known(self) -> float:
         """Return the height where it has to be known."""
@@ -97,15 +97,17 @@ class Person:
         }
 
 
-def _fraction(name: str, stature: float, note: str = "") -> BodyHeight:
+def _fraction(
+    name: str, stature: float, of: Mapping[str, Any] = _SHARES, note: str = ""
+) -> BodyHeight:
     share, provenance = FRACTIONS[name], _SHARES["provenance"]
-    source, usual = _SHARES["source"], None
+    source, band = _SHARES["source"], None
     if name == "centre_of_mass":
-        low, high = _SHARES["centre_of_mass_usual_range"]
-        source = f"{_SHARES['centre_of_mass_source']}; usual range {low:g} to {high:g}"
-        usual = (low * stature, high * stature)
+        low, high = of["centre_of_mass_band"]
+        source = f"{_SHARES['centre_of_mass_source']}; band {low:g} to {high:g}, own choice"
+        band = (low * stature, high * stature)
     source = f"{share:g} of stature ({source}){note}"
-    return BodyHeight(share * stature, source, provenance, True, usual_range_mm=usual)
+    return BodyHeight(share * stature, source, provenance, True, band_mm=band)
 
 
 def _adult(name: str, heights: Mapping[str, float]) -> Person:
@@ -124,14 +126,16 @@ def _adult(name: str, heights: Mapping[str, float]) -> Person:
     )
 
 
-def _by_fractions(name: str, stature: BodyHeight, note: str = "") -> Person:
+def _by_fractions(
+    name: str, stature: BodyHeight, of: Mapping[str, Any] = _SHARES, note: str = ""
+) -> Person:
     height = stature.known()
     none = "the published segment fractions give no waist height"
     return Person(
         name,
         stature,
         waist=BodyHeight(None, "none", "from memory", reason=none),
-        **{part: _fraction(part, height, note) for part in FRACTIONS},
+        **{part: _fraction(part, height, of, note) for part in FRACTIONS},
     )
 
 
@@ -174,7 +178,7 @@ def _child() -> Person:
     boys, girls = child["boys_stature_mm"], child["girls_stature_mm"]
     source = f"{child['source']}: mean of boys {boys:g} and girls {girls:g} mm"
     stature = BodyHeight((boys + girls) / 2.0, source, child["provenance"])
-    return _by_fractions(child["name"], stature, child["note"])
+    return _by_fractions(child["name"], stature, child, child["note"])
 
 
 CHILD: Final = _child()

@@ -281,7 +281,11 @@ def test_a_document_of_another_version_is_refused_by_both_versions(tmp_path: Pat
 def test_the_answer_and_what_seems_odd_have_their_place(plover, validator) -> None:
     """Both are worked out elsewhere; what may stand there is laid down here."""
     document = json.loads(json_bytes(plover.to_dict()))
-    assert document["answer"] is None
+    assert [line["theme"] for line in document["answer"]["lines"]] == [
+        line.theme for line in plover.answer.lines
+    ]
+    assert document["answer"]["people"][0]["person"] == "small woman (p5)"
+    assert plover.to_dict(lines_only=True)["answer"] is None
     assert "plausibility" not in document
     line = {"theme": "low_support", "text": "Little below.", "evidence": "practice",
             "stations_mm": [0.0], "findings": ["LEG-UNDERCUT"]}  # fmt: skip
@@ -292,6 +296,7 @@ def test_the_answer_and_what_seems_odd_have_their_place(plover, validator) -> No
         "people": [person],
         "cannot_say": ["how soft the bumper is"],
         "next": [{"do": "lower legform test at y = 0 mm", "settles": ["LEG-UNDERCUT"]}],
+        "standing": "What holds for most fronts.",
     }
     document["plausibility"] = [{"what": "row 7 stands out", "rows": [7], "do": "measure again"}]
     assert list(validator.iter_errors(document)) == []

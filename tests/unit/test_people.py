@@ -46,11 +46,14 @@ def test_impossible_statures_are_refused(stature: float) -> None:
         person_of_stature(stature)
 
 
-def test_centre_of_mass_states_its_usual_range() -> None:
+def test_centre_of_mass_states_a_band_that_holds_what_is_published() -> None:
+    """Winter's table 0.573 of stature (Biomechanics and Motor Control of Human Movement; from
+    memory); the band is own choice, a little higher for the child."""
     for person in PEOPLE:
-        low, high = person.centre_of_mass.usual_range_mm or (0.0, 0.0)
-        assert 0.0 < low < high < person.stature.known()
-        assert "usual range" in person.centre_of_mass.source
+        share = [end / person.stature.known() for end in person.centre_of_mass.band_mm or ()]
+        assert share == pytest.approx([0.56, 0.60] if person is CHILD else [0.55, 0.59])
+        assert share[0] < 0.573 < share[1]
+        assert "own choice" in person.centre_of_mass.source
 
 
 def test_people_cannot_be_changed() -> None:

@@ -1,0 +1,264 @@
+"""The answer: the few lines that stand out, who meets what, what a shape cannot say, what next.
+
+A line says what one would do differently because of it. What holds for nearly every front stands
+in one paragraph; the rest of the findings is for those who ask for all of them.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, get_args
+
+from frontcheck.documents import Evidence, Theme
+from frontcheck.findings.finding_rules import WORDS
+from frontcheck.findings.finding_settings import FindingSettings
+from frontcheck.findings.people_rows import PersonRow, names_of, person_rows
+from frontcheck.findings.standing import standing
+from frontcheck.findings.stated_uncertainty import stated_u
+from frontcheck.serializer import one_line
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from frontcheck.findings.finding import Finding
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.zones.front_zones import FrontZones
+
+MOST_LINES: Final = 5
+MOST_STEPS: Final = 3
+WIDEST: Final = 100
+"""Characters in a line: it has to fit a terminal and a page."""
+
+_SOFTNESS: Final = (
+    "How soft it is behind the skin: a push-in reading on the car, or a drawing cut open at the "
+    "centre, would add that."
+)
+_STRONGEST: Final[tuple[Evidence, ...]] = get_args(Evidence)
+
+
+@one_line
+@dataclass(frozen=True)
+class AnswerLine:
+    """One thing that stands out."""
+
+    theme: Theme  # Of what it speaks; one line a theme at most
+    text: str  # Place, number, comparison and what it changes, in plain words
+    evidence: Evidence  # How strong it is
+    stations: tuple[float, ...]  # Where it holds [mm]
+    findings: tuple[str, ...]  # Codes of the findings behind it
+
+
+@one_line
+@dataclass(frozen=True)
+class NextStep:
+    """Something to measure, ask for or change."""
+
+    do: str  # What, with its place
+    settles: tuple[str, ...]  # Codes of the findings that it settles
+
+
+@one_line
+@dataclass(frozen=True)
+class Answer:
+    """What a screening comes to."""
+
+    lines: tuple[AnswerLine, ...]  # What stands out, most important first; at most five
+    people: tuple[PersonRow, ...]  # Who meets what, at the station nearest the centre
+    cannot_say: tuple[str, ...]  # What no shape can say, softness first
+    next: tuple[NextStep, ...]  # What to do next; at most three
+    standing: str  # What holds for nearly every front, with the numbers of this one
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    """All findings of one code, as they would be told in one line."""
+
+    code: str
+    findings: tuple[Finding, ...]
+    stations: tuple[float, ...]
+    margin: float | None  # Of the clearest, in units of the stated uncertainty
+    width: float  # Share of the stations at which it holds
+
+    @property
+    def order(self) -> tuple[int, float, float, str]:
+        """Sorts the most important first."""
+        unsure = float("inf") if self.margin is None else -self.margin
+        evidence = _STRONGEST.index(self.findings[0].rule.evidence)
+        return evidence, unsure, -self.width, self.code
+
+
+def answer(
+    lined: LinedFront,
+    findings: Sequence[Finding],
+    settings: FindingSettings | None = None,
+    zones: FrontZones | None = None,
+) -> Answer:
+    """Choose from the findings of a front what stands out, and say what to do next."""
+    people = (FindingSettings() if settings is None else settings).people
+    chosen = _chosen(lined, findings)
+    lines = tuple(
+        AnswerLine(
+            one.findings[0].rule.theme,
+            _text(lined, one),
+            one.findings[0].rule.evidence,
+            one.stations,
+            (one.code,),
+        )
+        for one in chosen
+    )
+    return Answer(
+        lines,
+        person_rows(lined, people),
+        _cannot_say(lined),
+        tuple(_next(lined, chosen)),
+        standing(lined, findings, people, zones),
+    )
+
+
+def _chosen(lined: LinedFront, findings: Iterable[Finding]) -> list[_Candidate]:
+    """The most important line of every theme, in order."""
+    by_code: dict[str, list[Finding]] = {}
+    for finding in findings:
+        if "line" in WORDS[finding.code] and not finding.aside:
+            by_code.setdefault(finding.code, []).append(finding)
+    candidates = [_candidate(lined, *item) for item in by_code.items()]
+    themes: dict[Theme, _Candidate] = {}
+    for one in sorted(candidates, key=lambda one: one.order):
+        themes.setdefault(one.findings[0].rule.theme, one)
+    return list(themes.values())[:MOST_LINES]
+
+
+def _candidate(lined: LinedFront, code: str, findings: Sequence[Finding]) -> _Candidate:
+    stations = _stations(lined, findings)
+    margins = [m for f in findings if (m := _in_units_of_u(lined, f)) is not None]
+    return _Candidate(
+        code,
+        tuple(findings),
+        stations,
+        max(margins, default=None),
+        len(stations) / len(lined.stations),
+    )
+
+
+def _stations(lined: LinedFront, findings: Sequence[Finding]) -> tuple[float, ...]:
+    """Those of the front's stations at which findings hold, or between which they lie."""
+    every = [station.y for station in lined.stations]
+    found = {y for finding in findings for y in finding.stations}
+    if not found:
+        return tuple(every)
+    if found <= set(every):
+        return tuple(sorted(found))
+    across = {abs(y) for y in found} if lined.front.symmetric else found
+    within = [y for y in every if min(across) <= y <= max(across)]
+    return tuple(within or [min(every, key=lambda y: abs(y - min(across)))])
+
+
+def _in_units_of_u(lined: LinedFront, finding: Finding) -> float | None:
+    """The margin of a finding over the uncertainty that the survey states of its point."""
+    way, margin = WORDS[finding.code].get("unsure"), finding.margin
+    if way is None or margin is None or finding.station is None or not finding.region.outline_mm:
+        return None
+    station = finding.station
+    at = min(finding.region.outline_mm, key=lambda point: abs(point[1] - station))
+    y = min(lined.front.stations, key=lambda y: abs(y - station))
+    u = stated_u(lined.front, y, (at[0], at[2]), way)
+    return None if u is None else abs(margin) / u
+
+
+def _fields(lined: LinedFront, one: _Candidate) -> dict[str, str]:
+    """What the words of a line may name."""
+    clearest = max(one.findings, key=lambda f: f.margin or 0.0)
+    spreads = [f.spread or (f.value, f.value) for f in one.findings if f.value is not None]
+    ends = [end for spread in spreads for end in spread]
+    limit = clearest.limit
+    return {
+        "place": place(lined, one.stations),
+        "values": _range(min(ends), max(ends)) if ends else "",
+        "value": "" if clearest.value is None else f"{clearest.value:.0f}",
+        "limit": "" if limit is None or isinstance(limit, tuple) else f"{limit:.0f}",
+        "most": f"{max(map(abs, ends)):.0f}" if ends else "",
+        "edge": _edge(lined, clearest),
+        "who": names_of(name for f in one.findings for name in f.person.split(", ")),
+        "at": _at(lined, clearest.station),
+        "what": clearest.region.name.partition(" under the ")[0],
+    }
+
+
+def _edge(lined: LinedFront, finding: Finding) -> str:
+    """The height at which the legform changes that is nearest to a lower bumper line."""
+    height = min(finding.region.outline_mm, default=(0.0, 0.0, 0.0))[2]
+    limits = [lined.rules.value(f"legform.{name}_mm") for name in ("lower_below", "upper_from")]
+    return f"{min(limits, key=lambda limit: abs(limit - height)):.0f}"
+
+
+def _text(lined: LinedFront, one: _Candidate) -> str:
+    fields = _fields(lined, one)
+    text = _filled(WORDS[one.code]["line"], fields)
+    if len(text) > WIDEST:  # the place is told by the stations too
+        text = _filled(WORDS[one.code]["line"].replace(" {place}", ""), fields)
+    return textwrap.shorten(text, WIDEST, placeholder=" ...")
+
+
+def _filled(words: str, fields: dict[str, str]) -> str:
+    text = " ".join(words.format_map(fields).split())
+    return text[:1].upper() + text[1:]
+
+
+def _range(low: float, high: float) -> str:
+    return f"{low:.0f}" if f"{low:.0f}" == f"{high:.0f}" else f"{low:.0f} to {high:.0f}"
+
+
+def place(lined: LinedFront, ys: Sequence[float]) -> str:
+    """Return in plain words where on the front something holds."""
+    every = [station.y for station in lined.stations]
+    if len(every) == 1:
+        return "in this section"
+    if not ys or set(every) <= set(ys):
+        return "over the whole width"
+    low, high = ys[0], ys[-1]
+    if lined.front.symmetric or low >= 0.0:
+        side = "" if lined.front.symmetric else " right"
+        if low == high:
+            return "at the centre" if low == 0.0 else f"at {low:g} mm out{side}"
+        start = "from the centre" if low == 0.0 else f"at {low:g}"
+        return f"{start} to {high:g} mm out{side}"
+    if high <= 0.0:
+        return f"at {-high:g} to {-low:g} mm out left"
+    return f"from {-low:g} mm left to {high:g} mm right"
+
+
+def _at(lined: LinedFront, y: float | None) -> str:
+    if y is None:
+        return "on the whole front"
+    if y == 0.0:
+        return "at the centre"
+    side = "" if lined.front.symmetric else " right" if y > 0.0 else " left"
+    return f"at {abs(y):g} mm out{side}"
+
+
+def _next(lined: LinedFront, chosen: Sequence[_Candidate]) -> Iterator[NextStep]:
+    """What settles the open lines, in their order; the same step once."""
+    steps: dict[str, list[str]] = {}
+    for one in chosen:
+        words = WORDS[one.code].get("do")
+        if words:
+            steps.setdefault(_filled(words, _fields(lined, one)), []).append(one.code)
+    if all(s.height_u is None and s.setback_u is None for s in lined.front.sections):
+        unsure = [one.code for one in chosen if "unsure" in WORDS[one.code]]
+        steps.setdefault("State how exact the rows are, so that margins can be judged", unsure)
+    for do, settles in list(steps.items())[:MOST_STEPS]:
+        yield NextStep(do, tuple(settles))
+
+
+def _cannot_say(lined: LinedFront) -> tuple[str, ...]:
+    said = [_SOFTNESS, "This cannot say whether a car is safe."]
+    if len(lined.front.full().sections) < 2:
+        said.append(
+            "Where bumper test area and headform areas lie: one section has no shape in plan."
+        )
+    elif lined.front.datum == "local":
+        said.append(
+            "Where bumper test area and headform areas lie: the plan shape was not measured."
+        )
+    return tuple(said)

@@ -1,0 +1,129 @@
+"""Who meets what: where the leg is met, the knee against the face, the edge against the middle."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Final, Literal
+
+from frontcheck.errors import NotAvailableError
+from frontcheck.findings.stated_uncertainty import COVERAGE, stated_u
+from frontcheck.legs.contact import place_on_leg, silhouette_of
+from frontcheck.lines.statuses import OPEN_END
+from frontcheck.people.people import CHILD, PEOPLE
+from frontcheck.serializer import one_line
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.lines.station import Station
+    from frontcheck.people.people import Person
+
+FirstTouch = Literal["shin", "knee", "thigh", "hip or trunk", "none"]
+Knee = Literal["below", "in", "above the face"]
+Against = Literal["below", "in the band", "above"]
+
+PLAIN_NAMES: Final = MappingProxyType(
+    {
+        "woman p5": "small woman",
+        "woman p50": "average woman",
+        "man p50": "average man",
+        "man p95": "tall man",
+        CHILD.name: CHILD.name,
+    }
+)
+"""The people of the answer, in its order; the other reference people stand between them."""
+
+
+@one_line
+@dataclass(frozen=True)
+class PersonRow:
+    """What the front meets first on one person, and where its edge stands to the middle."""
+
+    person: str  # In plain words, such as ``small woman (p5)``
+    first_touch: FirstTouch
+    first_touch_mm: float | None  # Its height [mm]
+    knee: Knee | None  # Against the face from LBRL to UBRL; None where one is not known
+    edge_against_centre_of_mass: Against | None  # Of BLERL; None where it is not known
+    edge_mm: float | None = None  # Height of BLERL [mm]
+    band_mm: tuple[float, float] | None = None  # Of the centre of mass, widened [mm]
+    motion: None = None  # Not worked out here
+
+
+def names_of(names: Iterable[str]) -> str:
+    """Return people in plain words, each once; the adults of the answer together where all are."""
+    named = list(dict.fromkeys(names))
+    plain = [word for name, word in PLAIN_NAMES.items() if name in named]
+    known = {person.name for person in PEOPLE}
+    plain += [name for name in named if name not in known]
+    adults = [word for name, word in PLAIN_NAMES.items() if name != CHILD.name]
+    if set(adults) <= set(plain):
+        plain = ["all adults", *(word for word in plain if word not in adults)]
+    return ", ".join(plain)
+
+
+def shown_people(people: Sequence[Person]) -> list[Person]:
+    """Return the people of the answer: its five of the reference people, and whoever is not one."""
+    order = list(PLAIN_NAMES)
+    ours = sorted((p for p in people if p.name in order), key=lambda p: order.index(p.name))
+    known = {person.name for person in PEOPLE}
+    return ours + [person for person in people if person.name not in known]
+
+
+def band_of(person: Person, u: float | None) -> tuple[float, float] | None:
+    """Return the heights between which the centre of mass may stand to an edge that is unsure."""
+    band = person.centre_of_mass.band_mm
+    wider = COVERAGE * (u or 0.0)
+    return None if band is None else (band[0] - wider, band[1] + wider)
+
+
+def person_rows(lined: LinedFront, people: Sequence[Person]) -> tuple[PersonRow, ...]:
+    """Return a row a person at the station nearest the centre plane."""
+    station = min(lined.stations, key=lambda s: (abs(s.y), s.y))
+    return tuple(_row(lined, station, person) for person in shown_people(people))
+
+
+def _row(lined: LinedFront, station: Station, person: Person) -> PersonRow:
+    touch, height = _first_touch(lined, station, person)
+    edge, band = station.BLERL, None
+    against: Against | None = None
+    if edge.point is not None and edge.status != OPEN_END:
+        band = band_of(person, stated_u(lined.front, station.y, edge.point, "height"))
+        if band is not None:
+            low, high = band
+            z = edge.point[1]
+            against = "below" if z < low else "above" if z > high else "in the band"
+    plain, share = PLAIN_NAMES.get(person.name, person.name), person.name.split()[-1]
+    return PersonRow(
+        plain if plain == person.name else f"{plain} ({share})",
+        touch,
+        height,
+        _knee(station, person),
+        against,
+        edge.z if against else None,
+        band if against else None,
+    )
+
+
+def _first_touch(
+    lined: LinedFront, station: Station, person: Person
+) -> tuple[FirstTouch, float | None]:
+    """Where an upright person is met first: the knee, where all heights around it are at once."""
+    knee, hip = person.knee.known(), person.hip.known()
+    with suppress(NotAvailableError):
+        seen = silhouette_of(lined.front.section(station.y), 0.0, person.stature.known())
+        low, high = seen.first_touch
+        height = knee if low <= knee <= high else min(max(knee, low), high)
+        return ("hip or trunk" if height > hip else place_on_leg(height, knee, 50.0)), height
+    return "none", None
+
+
+def _knee(station: Station, person: Person) -> Knee | None:
+    low, high = station.LBRL, station.UBRL
+    if low.z is None or high.z is None or OPEN_END in (low.status, high.status):
+        return None
+    bottom, top = sorted((low.z, high.z))
+    knee = person.knee.known()
+    return "below" if knee < bottom else "above the face" if knee > top else "in"
