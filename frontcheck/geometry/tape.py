@@ -128,7 +128,7 @@ class TautTape:
             *_, bend, end = path
             before = known.get(path[:-1])
             if before is None:
-                before = known[path[:-1]] = self._path_length(path[:-1])
+                before = known[path[:-1]] = self._added(path[:-1])
             known[path] = before + self._span(bend, end)
         return np.array([known[path] for path in self._paths])
 
@@ -289,6 +289,13 @@ class TautTape:
         return self._span(stretch, stretch + 1)
 
     def _path_length(self, path: tuple[int, ...]) -> float:
+        # Nearly every way that is asked for is that to a point of the contour, and known.
+        end = path[-1]
+        if 0 <= end < len(self._paths) and self._paths[end] == path:
+            return float(self.distances[end])
+        return self._added(path)
+
+    def _added(self, path: tuple[int, ...]) -> float:
         return float(sum(self._span(i, j) for i, j in zip(path, path[1:], strict=False)))
 
     def _windows(self, stretch: int) -> list[tuple[tuple[int, ...], float, float]]:

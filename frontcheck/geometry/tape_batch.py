@@ -17,6 +17,7 @@ to `TautTape` one by one; results are the same either way.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -144,11 +145,25 @@ class _Walk:
             d = far[w, row] + np.hypot(kx - x[w, row], kz - z[w, row])
             far[k] = np.where(k >= self.start, d, -np.inf)
 
+    @cached_property
+    def _known(self) -> NDArray[np.bool_]:
+        return np.isfinite(self.far_t[: self.n - 1])
+
+    @cached_property
+    def _nearest_later(self) -> NDArray[np.float64]:
+        """How near to the anchor any later stretch comes at least, (n - 1, B) [mm]."""
+        n, far = self.n, self.far_t[: self.n]
+        lengths = np.hypot(np.diff(self.x[:n], axis=0), np.diff(self.z[:n], axis=0))
+        nearest = (far[:-1] + far[1:] - lengths) / 2.0
+        later = np.full_like(nearest, np.inf)
+        later[:-1] = np.minimum.accumulate(nearest[:0:-1])[::-1]
+        return later
+
     def mark(self, distance: float) -> tuple[NDArray[np.generic], ...]:
         """First point at one distance: reached, x, z, stretch, bridged, again."""
         n, row, x, z = self.n, self.row, self.x, self.z
         far = self.far_t[:n]
-        crossing = (far[:-1] < distance) & (far[1:] >= distance) & np.isfinite(far[:-1])
+        crossing = (far[:-1] < distance) & (far[1:] >= distance) & self._known
         at_start = far[self.start, row] == distance
         k = np.where(at_start, self.start, crossing.argmax(axis=0))
         reached = crossing.any(axis=0) | at_start
@@ -185,8 +200,5 @@ class _Walk:
         t = np.where(at_start, 0.0, t)
         lift = arrival_lift(sx, sz, ux + t * sx, uz + t * sz, t)
         bridged = (w != k) & (w != k + 1) & (w != n) & (lift > ON_SURFACE_MM)
-        lengths = np.hypot(np.diff(x[:n], axis=0), np.diff(z[:n], axis=0))
-        nearest = (far[:-1] + far[1:] - lengths) / 2.0
-        later = np.arange(n - 1)[:, None] > k
-        again = reached & (later & (nearest < distance + _AGAIN_MM)).any(axis=0)
+        again = reached & (self._nearest_later[k, row] < distance + _AGAIN_MM)
         return reached, ax + t * sx, az + t * sz, k, bridged, again
