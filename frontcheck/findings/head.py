@@ -195,14 +195,12 @@ def _bend(
         return
     section = lined.front.section(station.y)
     radius = bend_radius(section.points, section.arc_lengths, settings.bend_length_mm)
-    wad = lined.tape(station.y).distances
+    wad = lined.tape(station.y).distances_up
     reach = lined.rules.value("headform.area_offset_mm") + _BORDER_MM
     middle = (ranges[0].front + max(r.rear for r in ranges)) / 2.0
     within = np.zeros(len(section), dtype=bool)
     for area in ranges:
         within |= (wad >= area.front - reach) & (wad <= area.rear + reach)
-    # Points before the tape's start, under the nose, have distances of their own.
-    within &= np.arange(len(section)) >= station.tape_start
     within &= (wad > middle) if rear else (wad <= middle)
     within &= radius < settings.bend_radius_mm
     if not within.any():

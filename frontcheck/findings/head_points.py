@@ -217,8 +217,9 @@ def bend_radius(
     total = np.concatenate([[0.0], np.cumsum(turn)])
     first = np.searchsorted(arcs, arcs - length / 2.0, side="left")
     last = np.searchsorted(arcs, arcs + length / 2.0, side="right")
-    bend = np.array(
-        [total[i + 1 : last[i] + 1].max() - total[first[i] : i + 1].min() for i in range(n)]
-    )
+    here = np.arange(n)
+    most = np.maximum.reduceat(np.append(total, -np.inf), np.stack([here + 1, last + 1], 1).ravel())
+    least = np.minimum.reduceat(total, np.stack([first, here + 1], 1).ravel())
+    bend = most[::2] - least[::2]
     convex = bend > 1e-9
     return np.where(convex, length / np.where(convex, bend, 1.0), np.inf)

@@ -113,24 +113,46 @@ class TautTape:
         near = self.points[stretch] + t * (self.points[stretch + 1] - self.points[stretch])
         self._x: list[float] = [*self.points[:, 0].tolist(), float(near[0]), self.anchor_x]
         self._z: list[float] = [*self.points[:, 1].tolist(), float(near[1]), 0.0]
-        self._paths = self._walk_all(stretch, t)
+        n = len(self.points)
+        self._near = stretch if t == 0.0 else stretch + 1 if t == 1.0 else n
+        self._first_up = stretch + 1
+        self._ways: list[tuple[int, ...]] = [()] * n
+        self._walk(range(self._first_up, n), +1.0)
 
     def path_to(self, index: int) -> tuple[int, ...]:
         """Return the bends of the tape to a contour point, `ANCHOR` first, the point last."""
-        return self._paths[index]
+        return self._paths[index] if index < self._first_up else self._ways[index]
+
+    @cached_property
+    def _paths(self) -> list[tuple[int, ...]]:
+        """The ways to all points: few ask for those below the nose."""
+        self._walk(range(self._first_up - 1, -1, -1), -1.0)
+        return self._ways
 
     @cached_property
     def distances(self) -> NDArray[np.float64]:
         """Length of the tape to every contour point, (n,) [mm]."""
+        return self._lengths(self._paths)
+
+    @cached_property
+    def distances_up(self) -> NDArray[np.float64]:
+        """The same from the start of the tape on, NaN before it."""
+        if self.start < self._first_up:
+            return np.where(np.arange(len(self.points)) < self.start, np.nan, self.distances)
+        far = np.full(len(self.points), np.nan)
+        far[self.start :] = self._lengths(self._ways[self.start :])
+        return far
+
+    def _lengths(self, paths: list[tuple[int, ...]]) -> NDArray[np.float64]:
         # One path goes on from another: its length is that up to its last bend, and the rest.
         known: dict[tuple[int, ...], float] = {}
-        for path in self._paths:
+        for path in paths:
             *_, bend, end = path
             before = known.get(path[:-1])
             if before is None:
                 before = known[path[:-1]] = self._added(path[:-1])
             known[path] = before + self._span(bend, end)
-        return np.array([known[path] for path in self._paths])
+        return np.array([known[path] for path in paths])
 
     def at(self, stretch: int, t: float) -> TapePoint:
         """Return the tape to a point within a contour stretch."""
@@ -143,7 +165,7 @@ class TautTape:
 
     def solve(self, distance: float) -> tuple[TapePoint, ...]:
         """Return every contour point at a given tape distance, in order along the contour."""
-        far = self.distances
+        far = self.distances_up
         if far[self.start] > distance:
             for stretch in range(self.start - 1, -1, -1):
                 below = self._solve_stretch(stretch, distance)
@@ -175,21 +197,13 @@ class TautTape:
 
     # --- the walk ------------------------------------------------------------------
 
-    def _walk_all(self, stretch: int, t: float) -> list[tuple[int, ...]]:
-        n = len(self.points)
-        near = stretch if t == 0.0 else stretch + 1 if t == 1.0 else n
-        paths: list[tuple[int, ...]] = [()] * n
-        self._walk(paths, near, range(stretch + 1, n), +1.0)
-        self._walk(paths, near, range(stretch, -1, -1), -1.0)
-        return paths
-
-    def _walk(self, paths: list[tuple[int, ...]], near: int, order: range, side: float) -> None:
-        """Follow the tape from `near` along `order`; `side` is +1 walking up, -1 down."""
-        bends: list[int] = [ANCHOR, near]
+    def _walk(self, order: range, side: float) -> None:
+        """Follow the tape from its nearest point; `side` is +1 walking up, -1 down."""
+        bends: list[int] = [ANCHOR, self._near]
         signs: list[float] = [0.0, 0.0]  # turn at each bend; 0 is decided by the next step
         for k in order:
             self._advance(bends, signs, k, side)
-            paths[k] = (*bends, k)
+            self._ways[k] = (*bends, k)
             bends.append(k)
             signs.append(0.0)
 
@@ -291,8 +305,8 @@ class TautTape:
     def _path_length(self, path: tuple[int, ...]) -> float:
         # Nearly every way that is asked for is that to a point of the contour, and known.
         end = path[-1]
-        if 0 <= end < len(self._paths) and self._paths[end] == path:
-            return float(self.distances[end])
+        if self.start <= end < len(self.points) and self.path_to(end) == path:
+            return float(self.distances_up[end])
         return self._added(path)
 
     def _added(self, path: tuple[int, ...]) -> float:
@@ -300,7 +314,7 @@ class TautTape:
 
     def _windows(self, stretch: int) -> list[tuple[tuple[int, ...], float, float]]:
         """Parts of a stretch with one bearing point each: (path to it, from t, to t)."""
-        lower, upper = self._paths[stretch], self._paths[stretch + 1]
+        lower, upper = self.path_to(stretch), self.path_to(stretch + 1)
         common = 0
         while common < min(len(lower), len(upper)) and lower[common] == upper[common]:
             common += 1
