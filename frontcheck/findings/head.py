@@ -10,7 +10,7 @@ from frontcheck.findings.finding import Finding, Region, hits, merged, patches
 from frontcheck.findings.finding_rules import HEAD_RULES
 from frontcheck.findings.hard_points import hard_point_findings
 from frontcheck.findings.head_points import bend_radius, wad_at
-from frontcheck.geometry.polyline import value_at
+from frontcheck.geometry.polyline import nearest, value_at
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -161,6 +161,17 @@ def _past(lined: LinedFront, station: Station, limit: float) -> Iterator[Hit]:
     edge = station.BLERL.point
     if edge is None or station.tape_x is None:
         return
+    first = next((w for w in station.wads if w.distance == limit), None)
+    if first is not None and first.x is not None and first.z is not None:
+        # What lies ahead of the first point at the limit is nearer: no tape has to be hung.
+        section = lined.front.section(station.y)
+        found = nearest(section.points, [edge, (first.x, first.z)])
+        arcs = [
+            value_at(section.arc_lengths, int(stretch), float(t))
+            for stretch, t in zip(found.stretch, found.t, strict=True)
+        ]
+        if arcs[0] < arcs[1]:
+            return
     tape = lined.tape(station.y)
     wad, marks = wad_at(tape, edge), tape.solve(limit)
     if marks:
