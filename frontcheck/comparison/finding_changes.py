@@ -30,11 +30,9 @@ _QUANTITY: Final = {
     "LEG-LEGFORM-NEAR": "LBRL_z_mm",
     "BODY-EDGE-ABOVE-WAIST": "BLERL_z_mm",
     "BODY-EDGE-HIP-TO-WAIST": "BLERL_z_mm",
-    "BODY-EDGE-ABOVE-HIP": "BLERL_z_mm",
-    "BODY-FORWARD-PROJECTION": "BLERL_z_mm",
-    "BODY-WRAP": "BLERL_z_mm",
-    "BODY-CLASS-MEDIUM": "BLERL_z_mm",
-    "BODY-CLASS-TALL": "BLERL_z_mm",
+    "BODY-EDGE-ABOVE-MASS": "BLERL_z_mm",
+    "BODY-EDGE-IN-MASS-BAND": "BLERL_z_mm",
+    "LEG-LONG-LEAD": "bumper_lead_mm",
 }
 """Quantity of a station that the value of a finding follows, one to one but for the sign."""
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import textwrap
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, get_args
+from typing import TYPE_CHECKING, Any, Final, get_args
 
 from frontcheck.documents import Evidence, Theme
 from frontcheck.findings.finding_rules import WORDS
@@ -16,10 +16,11 @@ from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.findings.people_rows import PersonRow, names_of, person_rows
 from frontcheck.findings.standing import standing
 from frontcheck.findings.stated_uncertainty import stated_u
+from frontcheck.people.people import CHILD
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from frontcheck.findings.finding import Finding
     from frontcheck.lines.lined_front import LinedFront
@@ -27,14 +28,18 @@ if TYPE_CHECKING:
 
 MOST_LINES: Final = 5
 MOST_STEPS: Final = 3
-WIDEST: Final = 98
-"""Characters in a line: with its number it has to fit a terminal of 100 and a page."""
+WIDEST: Final = 100
+"""Characters in a line: it has to fit a terminal and a page."""
 
 _SOFTNESS: Final = (
     "How soft it is behind the skin: a push-in reading on the car, or a drawing cut open at the "
     "centre, would add that."
 )
 _STRONGEST: Final[tuple[Evidence, ...]] = get_args(Evidence)
+
+
+_LIPS: Final = frozenset({"LEG-UNDERCUT", "LEG-LIP-AHEAD"})
+"""Findings of a lip on the front."""
 
 
 @one_line
@@ -81,6 +86,22 @@ class _Candidate:
     width: float  # Share of the stations at which it holds
 
     @property
+    def rank(self) -> tuple[int, int]:
+        """Within a theme: evidence, then what its rules say comes first."""
+        evidence = _STRONGEST.index(self.findings[0].rule.evidence)
+        return evidence, WORDS[self.code].get("rank", 1)
+
+    @property
+    def stands_in(self) -> bool:
+        """Whether it is told only where nothing with a source of its own stands out."""
+        return bool(WORDS[self.code].get("stands_in"))
+
+    @property
+    def own_choice(self) -> bool:
+        """Whether its threshold is ours."""
+        return self.findings[0].rule.provenance == "own choice"
+
+    @property
     def order(self) -> tuple[int, float, float, str]:
         """Sorts the most important first."""
         unsure = float("inf") if self.margin is None else -self.margin
@@ -96,11 +117,13 @@ def answer(
 ) -> Answer:
     """Choose from the findings of a front what stands out, and say what to do next."""
     people = (FindingSettings() if settings is None else settings).people
-    chosen = _chosen(lined, findings)
+    chosen, left = _chosen(lined, findings)
+    lip = not _LIPS.isdisjoint(finding.code for finding in findings)
+    told = {"lip": "A lip, n" if lip else "N", "first_touch": _first_touch(findings)}
     lines = tuple(
         AnswerLine(
             one.findings[0].rule.theme,
-            _text(lined, one),
+            _text(lined, one, told),
             one.findings[0].rule.evidence,
             one.stations,
             (one.code,),
@@ -110,23 +133,38 @@ def answer(
     return Answer(
         lines,
         person_rows(lined, people),
-        _cannot_say(lined),
-        tuple(_next(lined, chosen)),
-        standing(lined, findings, people, zones),
+        _cannot_say(lined, lip=lip),
+        tuple(_next(lined, chosen, left)),
+        standing(lined, findings, people, zones, {one.code for one in chosen}),
     )
 
 
-def _chosen(lined: LinedFront, findings: Iterable[Finding]) -> list[_Candidate]:
-    """The most important line of every theme, in order."""
+def _chosen(
+    lined: LinedFront, findings: Iterable[Finding]
+) -> tuple[list[_Candidate], list[_Candidate]]:
+    """The most important line of every theme, in order; and what is left."""
     by_code: dict[str, list[Finding]] = {}
     for finding in findings:
-        if "line" in WORDS[finding.code] and not finding.aside:
+        # Of the child alone it holds on nearly every front: see the standing paragraph.
+        if "line" in WORDS[finding.code] and not finding.aside and finding.person != CHILD.name:
             by_code.setdefault(finding.code, []).append(finding)
-    candidates = [_candidate(lined, *item) for item in by_code.items()]
+    every = [_candidate(lined, *item) for item in by_code.items()]
+    lines = _best([one for one in every if not one.stands_in])
+    if not lines or lines[0].own_choice:  # a threshold of our own never leads
+        lines = _best([*(one for one in every if one.stands_in), *lines])
+    lines = lines[:MOST_LINES]
+    return lines, [one for one in sorted(every, key=_importance) if one not in lines]
+
+
+def _importance(one: _Candidate) -> tuple[Any, ...]:
+    return one.rank, one.order
+
+
+def _best(candidates: Iterable[_Candidate]) -> list[_Candidate]:
     themes: dict[Theme, _Candidate] = {}
-    for one in sorted(candidates, key=lambda one: one.order):
+    for one in sorted(candidates, key=_importance):
         themes.setdefault(one.findings[0].rule.theme, one)
-    return list(themes.values())[:MOST_LINES]
+    return sorted(themes.values(), key=lambda one: one.order)
 
 
 def _candidate(lined: LinedFront, code: str, findings: Sequence[Finding]) -> _Candidate:
@@ -169,20 +207,33 @@ def _in_units_of_u(lined: LinedFront, finding: Finding) -> float | None:
 def _fields(lined: LinedFront, one: _Candidate) -> dict[str, str]:
     """What the words of a line may name."""
     clearest = max(one.findings, key=lambda f: f.margin or 0.0)
-    spreads = [f.spread or (f.value, f.value) for f in one.findings if f.value is not None]
+    spreads = [f.spread for f in one.findings if f.spread]
+    spreads += [(f.value, f.value) for f in one.findings if f.value is not None and not f.spread]
     ends = [end for spread in spreads for end in spread]
     limit = clearest.limit
+    beyonds = [abs(end - limit) for end in ends] if isinstance(limit, float) else []
     return {
         "place": place(lined, one.stations),
         "values": _range(min(ends), max(ends)) if ends else "",
         "value": "" if clearest.value is None else f"{clearest.value:.0f}",
         "limit": "" if limit is None or isinstance(limit, tuple) else f"{limit:.0f}",
         "most": f"{max(map(abs, ends)):.0f}" if ends else "",
+        "by": _range(min(beyonds), max(beyonds)) if beyonds else "",
+        "legform": _legform(lined, min(ends), max(ends)) if ends else "",
+        "margin": "" if clearest.margin is None else f"{clearest.margin:.0f}",
         "edge": _edge(lined, clearest),
-        "who": names_of(name for f in one.findings for name in f.person.split(", ")),
+        "who": names_of(name for f in one.findings for name in _adults(f)),
         "at": _at(lined, clearest.station),
         "what": clearest.region.name.partition(" under the ")[0],
     }
+
+
+def _legform(lined: LinedFront, low: float, high: float) -> str:
+    """Which legform is used for lower bumper heights from the first limit on."""
+    upper = lined.rules.value("legform.upper_from_mm")
+    if low >= upper:
+        return "the upper legform applies"
+    return "either legform may be used" + (f", from {upper:.0f} the upper" if high >= upper else "")
 
 
 def _edge(lined: LinedFront, finding: Finding) -> str:
@@ -192,8 +243,9 @@ def _edge(lined: LinedFront, finding: Finding) -> str:
     return f"{min(limits, key=lambda limit: abs(limit - height)):.0f}"
 
 
-def _text(lined: LinedFront, one: _Candidate) -> str:
-    fields = _fields(lined, one)
+def _text(lined: LinedFront, one: _Candidate, told: Mapping[str, str]) -> str:
+    """The line of a candidate; what is told of the front as such may stand in it too."""
+    fields = {**_fields(lined, one), **told}
     text = _filled(WORDS[one.code]["line"], fields)
     if len(text) > WIDEST:  # the place is told by the stations too
         text = _filled(WORDS[one.code]["line"].replace(" {place}", ""), fields)
@@ -221,8 +273,9 @@ def place(lined: LinedFront, ys: Sequence[float]) -> str:
         side = "" if lined.front.symmetric else " right"
         if low == high:
             return "at the centre" if low == 0.0 else f"at {low:g} mm out{side}"
-        start = "from the centre" if low == 0.0 else f"at {low:g}"
-        return f"{start} to {high:g} mm out{side}"
+        return (
+            f"{'out' if low == 0.0 else f'at {low:g}'} to {high:g} mm{' out' if low else ''}{side}"
+        )
     if high <= 0.0:
         return f"at {-high:g} to {-low:g} mm out left"
     return f"from {-low:g} mm left to {high:g} mm right"
@@ -237,10 +290,14 @@ def _at(lined: LinedFront, y: float | None) -> str:
     return f"at {abs(y):g} mm out{side}"
 
 
-def _next(lined: LinedFront, chosen: Sequence[_Candidate]) -> Iterator[NextStep]:
+def _next(
+    lined: LinedFront, chosen: Sequence[_Candidate], left: Sequence[_Candidate]
+) -> Iterator[NextStep]:
     """What settles the open lines, in their order; the same step once."""
     steps: dict[str, list[str]] = {}
-    for one in chosen:
+    open_themes = {one.findings[0].rule.theme for one in chosen}
+    also = [one for one in left if one.findings[0].rule.theme in open_themes]
+    for one in (*chosen, *also):
         words = WORDS[one.code].get("do")
         if words:
             steps.setdefault(_filled(words, _fields(lined, one)), []).append(one.code)
@@ -251,8 +308,24 @@ def _next(lined: LinedFront, chosen: Sequence[_Candidate]) -> Iterator[NextStep]
         yield NextStep(do, tuple(settles))
 
 
-def _cannot_say(lined: LinedFront) -> tuple[str, ...]:
-    said = [_SOFTNESS, "This cannot say whether a car is safe."]
+def _first_touch(findings: Iterable[Finding]) -> str:
+    """Whose knee or thigh is met first, in words."""
+    found: dict[str, list[str]] = {}
+    for finding in findings:
+        found.setdefault(finding.code, []).extend(_adults(finding))
+    for code, what in (("LEG-KNEE-FIRST", "knee"), ("LEG-THIGH-FIRST", "thigh")):
+        if who := names_of(found.get(code, ())):
+            return f"{what} of {who}"
+    return "shins"
+
+
+def _adults(finding: Finding) -> list[str]:
+    return [name for name in finding.person.split(", ") if name and name != CHILD.name]
+
+
+def _cannot_say(lined: LinedFront, *, lip: bool) -> tuple[str, ...]:
+    soft = f"{_SOFTNESS} A lip is here; whether it holds a leg is not known." if lip else _SOFTNESS
+    said = [soft, "This cannot say whether a car is safe."]
     if len(lined.front.full().sections) < 2:
         said.append(
             "Where bumper test area and headform areas lie: one section has no shape in plan."

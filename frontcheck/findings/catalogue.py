@@ -12,7 +12,7 @@ import numpy as np
 
 from frontcheck.caution import CAUTION
 from frontcheck.errors import refuse
-from frontcheck.findings.body import body_findings, class_findings
+from frontcheck.findings.body import body_findings
 from frontcheck.findings.finding import Finding, Region, in_order
 from frontcheck.findings.finding_rules import RULES, WORDS
 from frontcheck.findings.finding_settings import FindingSettings
@@ -22,7 +22,7 @@ from frontcheck.findings.head import head_findings
 from frontcheck.findings.leg_findings import leg_findings
 from frontcheck.lines.lined_front import LinedFront
 from frontcheck.lines.section_lines import rows_of
-from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
+from frontcheck.lines.statuses import STATUS_NAMES, STATUS_WORDS
 
 if TYPE_CHECKING:
     from frontcheck.findings.finding_rules import FindingRule
@@ -103,13 +103,12 @@ def all_findings(
     lined = _spread(lined)
     head = head_contact(lined, zones, settings.hard_points) if head is None else head
     found = (
-        *(_aimed(f, zones) for f in leg_findings(lined, settings.people, settings.leg)),
+        *leg_findings(lined, settings.people, settings.leg, zones.bumper_test_area),
         *body_findings(lined, settings.people),
-        *class_findings(lined),
         *head_findings(lined, head, settings.head),
-        *gap_findings(lined, head, settings.head),
+        *gap_findings(lined, head),
     )
-    return in_order(lined, (_doubted(finding, lined, zones) for finding in found))
+    return in_order(lined, (_doubted(finding, lined) for finding in found))
 
 
 _APART_MM: Final = 20.0
@@ -143,36 +142,22 @@ def _spread(lined: LinedFront) -> LinedFront:
     )
 
 
-def _doubted(finding: Finding, lined: LinedFront, zones: FrontZones) -> Finding:
+def _doubted(finding: Finding, lined: LinedFront) -> Finding:
     """Say so where a finding rests on a line that what was not measured could change."""
     at = {y for _, y, _ in finding.region.outline_mm} | {finding.station}
     if lined.front.symmetric:
         at |= {0.0 - y for y in at if y is not None}
-    across = {line.name for line in zones.lines if line.status == OPEN_END}
-    doubts = []
+    doubts, doubted = [], set()
     for name in WORDS[finding.code].get("lines", ()):
         ys = [s.y for s in lined.stations if s.y in at and name in s.open_ends]
         if ys:
             doubts.append(f"{name} at y = {', '.join(f'{y:g}' for y in ys)} mm")
-        elif name in across and finding.code.startswith("HEAD-NEAR"):
-            doubts.append(name)  # distances are to the line across the front
-    if finding.code == "GAP-BESIDE-BUMPER" and zones.bumper_test_area.status == OPEN_END:
-        doubts.append("bumper test area")
+            doubted |= {*ys}
     if not doubts:
         return finding
     note = f"(open end: {'; '.join(doubts)}: what lies beyond the measured surface could change it)"
-    return replace(finding, message=f"{finding.message.removesuffix('.')} {note}.")
-
-
-def _aimed(finding: Finding, zones: FrontZones) -> Finding:
-    """Say so where the test that settles a leg finding is not aimed at its station."""
-    area = zones.bumper_test_area
-    if finding.station is None or area.y_min is None or area.y_max is None:
-        return finding
-    if area.y_min <= finding.station <= area.y_max:
-        return finding
-    note = f"outside the bumper test area (y = {area.y_min:.0f} to {area.y_max:.0f} mm)"
-    return replace(finding, settled_by=f"{finding.settled_by}; {note}, so it must be asked for")
+    message = f"{finding.message.removesuffix('.')} {note}."
+    return replace(finding, message=message, aside=at <= doubted)
 
 
 def explain(code: str) -> str:

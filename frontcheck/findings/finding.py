@@ -11,7 +11,7 @@ from frontcheck.geometry.polyline import nearest, value_at
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -179,15 +179,19 @@ class Run:
 
 
 def told(
-    lined: LinedFront, rules: Iterable[FindingRule], found: Sequence[Sequence[Hit]]
+    lined: LinedFront,
+    rules: Iterable[FindingRule],
+    found: Sequence[Sequence[Hit]],
+    before: Collection[float] = (),
 ) -> Iterator[Run]:
     """Take what holds at each station rule by rule, in unbroken runs of stations."""
+    # Stations named in `before` come before the others where the rule holds at both.
     for rule in rules:
         here = [[hit for hit in at if hit.rule is rule] for at in found]
         for first, last in runs([bool(at) for at in here]):
             stations, of = lined.stations[first : last + 1], here[first : last + 1]
             every = [(s, hit) for s, at in zip(stations, of, strict=True) for hit in at]
-            station, worst = max(every, key=lambda pair: pair[1].margin)
+            station, worst = max(every, key=lambda pair: (pair[0].y in before, pair[1].margin))
             yield Run(tuple(stations), tuple(of), station, worst)
 
 

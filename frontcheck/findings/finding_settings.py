@@ -36,6 +36,9 @@ class LegSettings:
     overhang_mm: float = _most("LEG-OVERHANG")  # Lean forward beyond this counts
     # Free stretch between two contact bands beyond this counts
     free_stretch_mm: float = _most("LEG-SPLIT-CONTACT")
+    mid_shin_mm: float = _most("LEG-NOTHING-LOW")  # What is low stands below this
+    low_depth_mm: float = 50.0  # And this far at most behind the bumper
+    long_lead_mm: float = _most("LEG-LONG-LEAD")  # Bumper lead above this is long
     lead_mm: float = _most("LEG-SHORT-LEAD")  # Bumper lead below this is short
     # Lower bumper height this near a change of legform counts
     legform_margin_mm: float = _most("LEG-LEGFORM-NEAR")
@@ -58,17 +61,14 @@ class HeadSettings:
 
     near_normal_deg: float = _most("HEAD-NEAR-NORMAL")
     glancing_deg: float = _most("HEAD-GLANCING")
-    line_mm: float = _most("HEAD-NEAR-BLERL")
     bend_length_mm: float = 60.0
     bend_radius_mm: float = _most("HEAD-SHARP-BEND")  # Bends below this radius are told [mm]
-    gap_mm: float = _most("GAP-BUMPER-TO-HEAD")  # Stretches without a test beyond this are told
     hic: float = 1000.0  # Head injury criterion for which free depths are judged [g^2.5 s]
 
     def __post_init__(self) -> None:
         """Check every limit."""
         for name in (
-            "near_normal_deg", "glancing_deg", "line_mm", "bend_length_mm", "bend_radius_mm",
-            "gap_mm", "hic",
+            "near_normal_deg", "glancing_deg", "bend_length_mm", "bend_radius_mm", "hic",
         ):  # fmt: skip
             value = getattr(self, name)
             angle = name.endswith("_deg")
@@ -105,7 +105,7 @@ class FindingSettings:
     >>> settings = fc.FindingSettings(people=(fc.person_of_stature(1500),))
     >>> result = fc.screen(fc.read_front("geometries/plover.csv"), finding_settings=settings)
     >>> [finding.code for finding in result.findings][:2]
-    ['LEG-FREE-SHIN', 'LEG-LEGFORM-NEAR']
+    ['LEG-NOTHING-LOW', 'LEG-LEGFORM-NEAR']
     """
 
     people: tuple[Person, ...] = PEOPLE

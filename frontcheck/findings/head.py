@@ -37,7 +37,6 @@ def head_findings(
     points = [point for point in head.points if not half or point.y >= 0.0]
     return (
         *_angles(lined, points, head.zones.options.grid_mm, settings),
-        *_near_lines(lined, points, settings),
         *_wad_1000(lined),
         *_bends(lined, head.areas, settings),
         *_cowl(lined, head.areas),
@@ -87,42 +86,6 @@ def _angles(
                     _test(worst),
                     threshold=limit,
                 )
-
-
-def _near_lines(
-    lined: LinedFront, points: Sequence[HeadPoint], settings: HeadSettings
-) -> Iterator[Finding]:
-    cases: tuple[tuple[str, str, Callable[[HeadPoint], float | None]], ...] = (
-        ("HEAD-NEAR-BLERL", "BLERL", lambda p: p.to_blerl),
-        ("HEAD-NEAR-BRRL", "BRRL", lambda p: p.to_brrl),
-        ("HEAD-NEAR-SRL", "SRL", lambda p: p.to_srl),
-    )
-    for code, line, distance in cases:
-        for area in ("child", "adult"):
-            near = [
-                (away, p)
-                for p in points
-                if p.area == area and (away := distance(p)) is not None and away < settings.line_mm
-            ]
-            if not near:
-                continue
-            away, worst = min(near, key=lambda pair: pair[0])
-            patch = [p for _, p in near]
-            yield Finding(
-                HEAD_RULES[code],
-                Region(f"{area} headform area", outline_mm=tuple(p.xyz for p in patch)),
-                worst.y,
-                away,
-                f"{_count(patch)} of the {area} headform area, at {_extent(lined, patch)}, "
-                f"{'is' if len(patch) == 1 else 'are'} less than {settings.line_mm:g} mm from "
-                f"{line}; nearest {away:.0f} mm at {_place(worst)}.",
-                _test(worst),
-                threshold=settings.line_mm,
-            )
-
-
-def _count(points: Sequence[HeadPoint]) -> str:
-    return "One grid point" if len(points) == 1 else f"{len(points)} grid points"
 
 
 def _extent(lined: LinedFront, points: Sequence[HeadPoint]) -> str:

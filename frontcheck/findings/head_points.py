@@ -43,9 +43,6 @@ class HeadPoint:
     wad: float  # Wrap-around distance [mm]
     angle_deg: float  # Between travel and inward normal [deg]
     to_border: float | None
-    to_blerl: float | None
-    to_brrl: float | None
-    to_srl: float | None
 
     @property
     def normal_share(self) -> float:
@@ -92,7 +89,6 @@ def head_points(zones: FrontZones, rules: RuleSet) -> tuple[HeadPoint, ...]:
     borders = {
         area.name: area_shape(area).boundary for area in (zones.child_area, zones.adult_area)
     }
-    away = {name: _to_line(zones, name, places) for name in ("BLERL", "BRRL", "SRL")}
     found = []
     for i, point in enumerate(zones.grid):
         border = borders[point.area]
@@ -103,42 +99,9 @@ def head_points(zones: FrontZones, rules: RuleSet) -> tuple[HeadPoint, ...]:
                 point.wad,
                 impact_angle_deg(point.normal, travel[point.area]),
                 None if border.is_empty else float(border.distance(places[i])),
-                away["BLERL"][i],
-                away["BRRL"][i],
-                away["SRL"][i],
             )
         )
     return tuple(found)
-
-
-def _to_line(zones: FrontZones, name: str, places: NDArray[Any]) -> list[float | None]:
-    """Unrolled distance from places to a line; None where it was not formed."""
-    import shapely  # here and not above: the command line must start fast
-
-    line = zones.line(name)
-    pieces: list[Any] = []
-    for piece in line.pieces:
-        run: list[tuple[float, float]] = []
-        for i in range(piece.start, piece.stop):
-            wad = line.wad[i] if line.wad else None
-            if wad is None:
-                _close(pieces, run)
-                run = []
-            else:
-                run.append((float(line.points[i, 1]), wad))
-        _close(pieces, run)
-    if not pieces:
-        return [None] * len(places)
-    return [float(d) for d in shapely.distance(shapely.union_all(pieces), places)]
-
-
-def _close(pieces: list[Any], run: list[tuple[float, float]]) -> None:
-    import shapely  # here and not above: the command line must start fast
-
-    if len(run) > 1:
-        pieces.append(shapely.LineString(run))
-    elif run:
-        pieces.append(shapely.Point(run[0]))
 
 
 # Where the headform areas lie in one section: from and to which wrap-around distance.

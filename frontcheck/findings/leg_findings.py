@@ -8,7 +8,7 @@ the place and person where it holds most clearly.
 from __future__ import annotations
 
 from contextlib import suppress
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import NotAvailableError
 from frontcheck.findings.finding import (
@@ -21,20 +21,23 @@ from frontcheck.findings.finding import (
 from frontcheck.findings.finding_rules import LEG_RULES, WORDS
 from frontcheck.findings.finding_settings import LegSettings
 from frontcheck.legs.contact import first_touch, front_contact, silhouette_of
-from frontcheck.legs.foundation import contact_bands, foundation_load, knee_response
+from frontcheck.legs.foundation import contact_bands, knee_response
 from frontcheck.people.impactors import RIGID_LEGFORM
-from frontcheck.people.people import PEOPLE
+from frontcheck.people.people import ADULTS, PEOPLE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from frontcheck.findings.finding import Hit, Point, Run
     from frontcheck.findings.finding_rules import Threshold
-    from frontcheck.front.front import Front
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
     from frontcheck.people.people import Person
     from frontcheck.surface.section import Section
+    from frontcheck.zones.front_zones import BumperArea
+
+SMALLEST: Final = ADULTS[0]
+"""The small woman, whose shin is the lowest of the adults."""
 
 
 def hits_at(
@@ -42,13 +45,13 @@ def hits_at(
 ) -> list[Hit]:
     """Return every leg rule that holds at one station."""
     section = lined.front.section(station.y)
-    found = [*_front_hits(lined, section, station, settings)]
+    found = [*_front_hits(lined, section, station, settings, people)]
     # Without any surface at these heights there is nothing to find; it is a gap.
     with suppress(NotAvailableError):
         found.extend(_legform_hits(section, settings, people))
     for person in people:
         with suppress(NotAvailableError):
-            found.extend(_person_hits(section, station, person, settings))
+            found.extend(_person_hits(section, person, settings))
     return found
 
 
@@ -64,7 +67,11 @@ def _hits(
 
 
 def _front_hits(
-    lined: LinedFront, section: Section, station: Station, settings: LegSettings
+    lined: LinedFront,
+    section: Section,
+    station: Station,
+    settings: LegSettings,
+    people: Sequence[Person],
 ) -> Iterator[Hit]:
     """Rules on the shape alone: lips, overhang, lead, legform."""
     contact = front_contact(section, station, lined.rules)
@@ -90,17 +97,50 @@ def _front_hits(
     if lead is not None and upper and edge:
         detail = f"{lead:.1f} mm, less than {settings.lead_mm:g} mm"
         yield from _hits("LEG-SHORT-LEAD", lead, settings.lead_mm, (upper, edge), detail)
+        detail = f"{lead:.1f} mm, more than {settings.long_lead_mm:g} mm"
+        yield from _hits("LEG-LONG-LEAD", lead, settings.long_lead_mm, (upper, edge), detail)
+    yield from _low_hits(section, station, settings, people)
     height, lower = station.lower_bumper_height, station.LBRL.point
+    if lower and upper:
+        apart = lower[1] - upper[1]
+        detail = f"LBRL {lower[1]:.0f} mm, UBRL {upper[1]:.0f} mm high"
+        yield from _hits("LEG-LINES-CROSSED", apart, 0.0, (upper, lower), detail)
     limit, margin_mm = contact.legform_limit_mm, contact.legform_margin_mm
     if height is None or lower is None or limit is None or margin_mm is None:
         return
     either = lined.rules.value("legform.lower_below_mm")
+    detail = f"{height:.0f} mm, below {either:g} mm"
+    yield from _hits("LEG-LOWER-LEGFORM", height, either, (lower, lower), detail)
     detail = f"{height:.0f} mm, not below {either:g} mm; legform: {station.legform}"
     yield from _hits("LEG-HIGH-BUMPER", height, either, (lower, lower), detail)
     near = settings.legform_margin_mm
     side = "above" if margin_mm >= 0.0 else "below"
     detail = f"{abs(margin_mm):.1f} mm {side} {limit:g} mm, within {near:g} mm"
     yield from _hits("LEG-LEGFORM-NEAR", margin_mm, (-near, near), (lower, lower), detail)
+
+
+def _low_hits(
+    section: Section, station: Station, settings: LegSettings, people: Sequence[Person]
+) -> Iterator[Hit]:
+    """The rule that nothing low meets the leg while the bumper does."""
+    middle, foremost = settings.mid_shin_mm, station.foremost
+    if foremost is None:
+        return
+    # A bumper as low as the shin is itself low; above it lips do not count, ahead or behind.
+    above = SMALLEST.knee.known() - settings.knee_half_band_mm
+    if foremost[1] < above:
+        foremost = silhouette_of(section, above, SMALLEST.hip.known()).foremost
+    seen = silhouette_of(section, 0.0, max(foremost[1], middle) + 1.0)
+    depth = foremost[0] + settings.low_depth_mm - seen.foremost_x
+    lowest = contact_bands(seen, depth)[0][0] if depth > 0.0 else foremost[1]
+    at = _on(section, lowest)
+    detail = (
+        f"lowest surface within {settings.low_depth_mm:g} mm of the bumper {lowest:.0f} mm high, "
+        f"above {middle:.0f} mm"
+    )
+    free = [p.name for p in people if 0.5 * (p.ankle.known() + p.knee.known()) < lowest]
+    for name in free or [""]:
+        yield from _hits("LEG-NOTHING-LOW", lowest, middle, (foremost, at), detail, name)
 
 
 def _legform_hits(
@@ -137,9 +177,7 @@ def _legform_hits(
         yield from _hits(code, rate, limit, stretch, detail)
 
 
-def _person_hits(
-    section: Section, station: Station, person: Person, settings: LegSettings
-) -> Iterator[Hit]:
+def _person_hits(section: Section, person: Person, settings: LegSettings) -> Iterator[Hit]:
     """Rules that compare one station with one person."""
     knee, half, name = person.knee.known(), settings.knee_half_band_mm, person.name
     touch = first_touch(section, person, half)
@@ -151,35 +189,6 @@ def _person_hits(
     if touch.place == "thigh":
         detail = f"{where}, more than {half:g} mm"
         yield from _hits("LEG-THIGH-FIRST", above, half, at, detail, name)
-    low, high = station.LBRL.point, station.UBRL.point
-    if low and high:
-        detail = f"knee {knee:.0f} mm, between {low[1]:.0f} and {high[1]:.0f} mm"
-        yield from _hits("LEG-KNEE-IN-BAND", knee, (low[1], high[1]), (low, high), detail, name)
-    yield from _load_hits(section, person, settings)
-
-
-def _load_hits(section: Section, person: Person, settings: LegSettings) -> Iterator[Hit]:
-    """Rules on the load of one person's leg."""
-    knee, half, name = person.knee.known(), settings.knee_half_band_mm, person.name
-    seen = silhouette_of(section, 0.0, person.hip.known())
-    load = foundation_load(seen, settings.depth_mm, knee, half)
-    bands = load.bands[0]
-    stretch = _on(section, bands[0][0]), _on(section, bands[-1][1])
-    height = float(load.height[0])
-    above = height - knee
-    shares = (
-        f"{100 * load.below[0]:.0f} % below, {100 * load.across[0]:.0f} % across and "
-        f"{100 * load.above[0]:.0f} % above the band"
-    )
-    where = f"{height:.0f} mm high, {_above(above)} the knee at {knee:.0f} mm"
-    detail = f"{where}, within {half:g} mm ({shares})"
-    yield from _hits("LEG-LOAD-AT-KNEE", above, (-half, half), stretch, detail, name)
-    detail = f"{where}, more than {half:g} mm ({shares})"
-    yield from _hits("LEG-LOAD-ABOVE-KNEE", above, half, stretch, detail, name)
-    lowest, middle = bands[0][0], 0.5 * (person.ankle.known() + knee)
-    foot = _on(section, lowest)
-    detail = f"lowest touch {lowest:.0f} mm, above the middle of the shin at {middle:.0f} mm"
-    yield from _hits("LEG-FREE-SHIN", lowest, middle, (foot, foot), detail, name)
 
 
 def _on(section: Section, height: float) -> Point:
@@ -198,18 +207,39 @@ def leg_findings(
     lined: LinedFront,
     people: Sequence[Person] = PEOPLE,
     settings: LegSettings | None = None,
+    area: BumperArea | None = None,
 ) -> tuple[Finding, ...]:
     """Compare every station of a front with every leg rule and person."""
     settings = LegSettings() if settings is None else settings
-    found = [hits_at(lined, station, people, settings) for station in lined.stations]
+    inside = [_inside(station, area) for station in lined.stations]
+    found = [
+        [hit for hit in hits_at(lined, at, people, settings) if aimed or not _only(hit)]
+        for at, aimed in zip(lined.stations, inside, strict=True)
+    ]
+    aimed_at = {at.y for at, aimed in zip(lined.stations, inside, strict=True) if aimed}
     return tuple(
-        _finding(lined.front, run, people) for run in told(lined, LEG_RULES.values(), found)
+        _finding(lined, run, people, aimed_at)
+        for run in told(lined, LEG_RULES.values(), found, aimed_at)
     )
 
 
-def _finding(front: Front, run: Run, people: Sequence[Person]) -> Finding:
+def _inside(station: Station, area: BumperArea | None) -> bool:
+    """Whether a legform is aimed at a station, as far as is known."""
+    if area is None or area.y_min is None or area.y_max is None:
+        return True
+    return area.y_min <= station.y <= area.y_max
+
+
+def _only(hit: Hit) -> bool:
+    """Whether a rule says something only where a legform is aimed."""
+    return WORDS[hit.rule.code].get("aimed") == "only"
+
+
+def _finding(
+    lined: LinedFront, run: Run, people: Sequence[Person], aimed_at: set[float]
+) -> Finding:
     """Tell one rule over neighbouring stations."""
-    worst, station = run.worst, run.station
+    front, worst, station = lined.front, run.worst, run.station
     words = WORDS[worst.rule.code]
     always: list[str] = []
     partly: list[str] = []
@@ -235,18 +265,22 @@ def _finding(front: Front, run: Run, people: Sequence[Person]) -> Finding:
         station=station.y,
         value=worst.value,
         message=f"{says}{concerned}; clearest {clearest}: {worst.detail}.",
-        settled_by=_settled_by(station),
+        settled_by=_settled_by(lined, station, words, aimed=station.y in aimed_at),
         person=", ".join(p.name for p in people if p.name in (*always, *partly)),
         threshold=worst.threshold,
         spread=run.spread,
     )
 
 
-def _settled_by(station: Station) -> str:
-    which = {
-        "lower": "lower legform test",
-        "either": "lower or upper legform test, by the manufacturer's choice,",
-        "upper": "upper legform test",
-        None: "legform test",
-    }[station.legform]
-    return f"{which} at y = {station.y:g} mm"
+def _settled_by(
+    lined: LinedFront, station: Station, words: Mapping[str, Any], *, aimed: bool
+) -> str:
+    """Name a test only where it is aimed and loads what is concerned."""
+    y, wanted = f"{station.y:g}", "upper" if words.get("loads") == "thigh" else "lower"
+    if "settled_by" in words:
+        return str(words["settled_by"].format(y=y))
+    if aimed and station.legform in (wanted, "either"):
+        choice = ", if the manufacturer chooses it" if station.legform == "either" else ""
+        return f"{wanted} legform test at y = {y} mm{choice}"
+    where = "loads this" if aimed else "is aimed"
+    return f"no legform of {lined.rules.id} {where} at y = {y} mm; ask for the {wanted} legform"

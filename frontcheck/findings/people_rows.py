@@ -53,15 +53,17 @@ class PersonRow:
 
 
 def names_of(names: Iterable[str]) -> str:
-    """Return people in plain words, each once; the adults of the answer together where all are."""
-    named = list(dict.fromkeys(names))
-    plain = [word for name, word in PLAIN_NAMES.items() if name in named]
-    known = {person.name for person in PEOPLE}
-    plain += [name for name in named if name not in known]
-    adults = [word for name, word in PLAIN_NAMES.items() if name != CHILD.name]
-    if set(adults) <= set(plain):
-        plain = ["all adults", *(word for word in plain if word not in adults)]
-    return ", ".join(plain)
+    """Return people in plain words, each once; three adults or more in a row by their ends."""
+    named, known = list(dict.fromkeys(names)), {person.name for person in PEOPLE}
+    adults = [name for name in PLAIN_NAMES if name != CHILD.name]
+    plain = [PLAIN_NAMES[name] for name in adults if name in named]
+    places = [i for i, name in enumerate(adults) if name in named]
+    if len(plain) == len(adults):
+        plain = ["all adults"]
+    elif len(plain) > 2 and places[-1] - places[0] == len(plain) - 1:
+        plain = [f"{plain[0]} to {plain[-1]}"]
+    plain += [CHILD.name] if CHILD.name in named else []
+    return ", ".join([*plain, *(name for name in named if name not in known)])
 
 
 def shown_people(people: Sequence[Person]) -> list[Person]:

@@ -198,7 +198,7 @@ def test_explain_gives_meaning_source_and_limits(code: str) -> None:
 def test_unknown_code_is_refused_with_a_way_out() -> None:
     with pytest.raises(InputError, match="did you mean LEG-UNDERCUT") as caught:
         explain("LEG-UNDERCUTS")
-    assert "BODY-WRAP" in caught.value.expected
+    assert "BODY-EDGE-ABOVE-MASS" in caught.value.expected
     with pytest.raises(InputError, match="take one of these"):
         explain("zzz")
 
@@ -263,7 +263,7 @@ def test_place_decides_the_stretch(demo: tuple[LinedFront, FrontZones]) -> None:
     lined, _ = demo
     station = lined.stations[0]
     section = lined.front.section(station.y)
-    rule = RULES["BODY-WRAP"]
+    rule = RULES["BODY-EDGE-ABOVE-MASS"]
     expected = []
     for line in (station.LBRL, station.UBRL, station.BLERL):
         assert line.x is not None
@@ -289,9 +289,9 @@ def test_the_two_demo_fronts_differ_where_a_reader_can_see_it(geometries: Path) 
         of = line_up(read_front(geometries / f"{name}.csv"), "UN-R127-02")
         codes[name] = {f.code for f in all_findings(of, zones_of(of))}
     # Plover: upright overhung face with two lips. Avocet: sloped face, lower lip ahead.
-    assert {"BODY-CLASS-BLUNT", "BODY-CLASS-MEDIUM", "LEG-OVERHANG"} <= codes["plover"]
+    assert {"LEG-NOTHING-LOW", "LEG-OVERHANG"} <= codes["plover"] - codes["avocet"]
     assert {"LEG-LIP-AHEAD", "GAP-NO-HEAD-AREA"} <= codes["avocet"] - codes["plover"]
-    assert not codes["avocet"] & {"BODY-CLASS-BLUNT", "LEG-OVERHANG", "LEG-UNDERCUT"}
+    assert not codes["avocet"] & {"LEG-OVERHANG", "LEG-UNDERCUT"}
 
 
 @pytest.mark.parametrize("rules", rule_set_ids())
@@ -302,16 +302,29 @@ def test_every_rule_set_gives_findings(rules: str, geometries: Path) -> None:
     assert len(found) > 10
 
 
-def test_a_leg_finding_outside_the_bumper_test_area_says_that_no_test_is_aimed_there(geometries):
+def test_a_leg_finding_names_a_station_in_the_test_area_while_it_holds_at_one(geometries):
     lined = line_up(read_front(geometries / "plover.csv"), "UN-R127-02")
     zones = zones_of(lined)
     area = zones.bumper_test_area
+
+    def aimed(y: float) -> bool:
+        return area.y_min <= y <= area.y_max
+
     legs = [
         f for f in all_findings(lined, zones) if f.rule.topic == "leg" and f.station is not None
     ]
-    outside = {f.station for f in legs if "outside the bumper test area" in f.settled_by}
-    assert outside == {f.station for f in legs if not area.y_min <= f.station <= area.y_max}
-    assert outside
+    assert any(not aimed(y) for f in legs for y in f.stations)
+    for finding in legs:
+        assert aimed(finding.station) == any(aimed(y) for y in finding.stations), finding.code
+        if finding.code in ("LEG-HIGH-BUMPER", "LEG-LEGFORM-NEAR", "LEG-LOWER-LEGFORM"):
+            assert all(aimed(y) for y in finding.stations), finding.code
+
+
+def test_a_knee_or_shin_is_never_settled_by_an_upper_legform(geometries):
+    for name in ("plover", "avocet"):
+        for finding in screen(read_front(geometries / f"{name}.csv")).findings:
+            if finding.rule.topic == "leg" and finding.code != "LEG-THIGH-FIRST":
+                assert not finding.settled_by.startswith("upper legform test"), finding.code
 
 
 def test_close_stations_find_what_stations_20_mm_apart_find(geometries) -> None:

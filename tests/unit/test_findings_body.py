@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -9,7 +10,8 @@ from corner_fronts import corner_nose, lined
 from finding_sides import check_sides
 
 from frontcheck.findings.body import body_findings
-from frontcheck.people.people import CHILD, PEOPLE, BodyHeight, Person
+from frontcheck.people.people import PEOPLE, BodyHeight, Person
+from frontcheck.surface.section import Section
 
 ADULT = next(person for person in PEOPLE if person.name == "woman p50")
 
@@ -50,25 +52,39 @@ def test_edge_between_hip_and_waist() -> None:
     check_sides("BODY-EDGE-HIP-TO-WAIST", at_height(waist - 1.0), at_height(waist + 1.0))
 
 
-def test_edge_above_hip_only_where_no_waist_is_known() -> None:
-    hip = CHILD.hip.known()
-    assert CHILD.waist.value_mm is None
-    (found,) = check_sides(
-        "BODY-EDGE-ABOVE-HIP", at_height(hip + 1.0, CHILD), at_height(hip - 1.0, CHILD)
-    )
-    assert "no waist height" in found.message
-    codes = {f.code for f in at_height(ADULT.hip.known() + 1.0, ADULT)}
-    assert "BODY-EDGE-ABOVE-HIP" not in codes
+def test_edge_against_the_band_of_the_centre_of_mass() -> None:
+    """The band is 0.55 to 0.59 of stature, own choice; no uncertainty is stated here."""
+    low, high = 0.55 * ADULT.stature.known(), 0.59 * ADULT.stature.known()
+    above, inside, below = (at_height(h) for h in (high + 1.0, high - 1.0, low - 1.0))
+    (found,) = check_sides("BODY-EDGE-ABOVE-MASS", above, inside)
+    assert found.limit == pytest.approx(high)
+    check_sides("BODY-EDGE-IN-MASS-BAND", inside, below)
+    check_sides("BODY-EDGE-IN-MASS-BAND", inside, above)
+    assert not [f for f in below if "MASS" in f.code]  # below it stands in the table of people
 
 
-def test_centre_of_mass_below_or_above_the_edge() -> None:
-    someone = person(700.0, 1000.0, 860.0)
-    below, above = at_height(859.0, someone), at_height(861.0, someone)
-    check_sides("BODY-FORWARD-PROJECTION", above, below)
-    check_sides("BODY-WRAP", below, above)
-    # Reconstruction handbooks: forward projection when the centre of mass is below the edge; own
-    # choice: level is not below.
-    assert {"BODY-WRAP"} == {f.code for f in at_height(860.0, someone)} - {"BODY-EDGE-HIP-TO-WAIST"}
+def test_the_band_is_wider_by_twice_what_the_survey_states() -> None:
+    """Coverage factor 2, JCGM 100:2008 (from memory)."""
+    high = 0.59 * ADULT.stature.known()
+
+    def at(height: float, u: float):
+        one = corner_nose(height)
+        return body_findings(lined(Section(one.points, 0.0, one.parts, height_u=u)), (ADULT,))
+
+    check_sides("BODY-EDGE-ABOVE-MASS", at(high + 10.1, 5.0), at(high + 9.9, 5.0))
+
+
+def test_edge_line_at_the_lower_end_of_the_tool() -> None:
+    """A face plumb to 550 mm and a bonnet of 8 deg: the lower end of the edge, at 600 mm, touches
+    the bonnet first (UN R127, 02 series, 2.7)."""
+
+    def low(top: float) -> Section:
+        rise = 1500.0 * math.tan(math.radians(8.0))
+        return Section([(300.0, 200.0), (0.0, 250.0), (0.0, top), (1500.0, top + rise)])
+
+    fires, silent = (body_findings(lined(low(top)), (ADULT,)) for top in (550.0, 650.0))
+    (found,) = check_sides("BODY-EDGE-LOWER-END", fires, silent)
+    assert found.value == pytest.approx(600.0)
 
 
 def test_people_and_neighbouring_stations_are_merged() -> None:

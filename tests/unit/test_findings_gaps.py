@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
-import pytest
-from corner_fronts import corner_nose, lined, windscreen
+from corner_fronts import corner_nose, lined
 from finding_sides import check_sides
 
 from frontcheck.findings.finding import Finding
 from frontcheck.findings.finding_rules import GAP_RULES
-from frontcheck.findings.finding_settings import HeadSettings
 from frontcheck.findings.gaps import gap_findings
 from frontcheck.findings.hard_points import head_contact
 from frontcheck.front.front import Front
@@ -30,8 +27,8 @@ def zones(of: LinedFront) -> FrontZones:
     return zones_of(of, ZoneOptions(cut_mm=100.0))
 
 
-def gaps(of: LinedFront, *points: HardPoint, settings: HeadSettings | None = None):
-    return gap_findings(of, head_contact(of, zones(of), points), settings or HeadSettings())
+def gaps(of: LinedFront, *points: HardPoint):
+    return gap_findings(of, head_contact(of, zones(of), points))
 
 
 def front(length: float = 1500.0, height: float = 800.0, half_width: float = 760.0) -> LinedFront:
@@ -46,81 +43,6 @@ def front(length: float = 1500.0, height: float = 800.0, half_width: float = 760
 def only(findings: tuple[Finding, ...], code: str) -> Finding:
     (found,) = [f for f in findings if f.code == code]
     return found
-
-
-def lipped(top: float, y: float) -> Section:
-    """Nose with a bumper up to (0, top), then a plain 50 deg face up to 800 mm."""
-    back = (800.0 - top) / math.tan(math.radians(50.0))
-    points = [(400.0, 260.0), (0.0, 300.0), (0.0, top), (back, 800.0)]
-    rear = (back + 1200.0, 800.0 + 1200.0 * math.tan(RISE))
-    parts = ["underside", "bumper", "bumper", "bonnet", "bonnet", "windscreen", "windscreen"]
-    return Section([*points, rear, *windscreen(*rear)], y, parts)
-
-
-def test_bumper_to_headform_area() -> None:
-    # Tape: up to the lip at z = 500, which is UBRL, and on; the area starts at WAD 1000.
-    of = lined(*(lipped(500.0, y) for y in (0.0, 300.0, 760.0)), symmetric=True)
-    assert of.stations[0].UBRL.z == pytest.approx(500.0)
-    told, silent = (gaps(of, settings=HeadSettings(gap_mm=gap)) for gap in (499.9, 500.1))
-    (found,) = check_sides("GAP-BUMPER-TO-HEAD", told, silent)
-    assert found.value == pytest.approx(500.0, abs=0.01)
-    assert found.region.arc_mm is not None
-    section = of.front.section(found.station or 0.0)
-    assert section.at_arc_length(found.region.arc_mm[0]) == pytest.approx([0.0, 500.0])
-    assert of.tape(0.0).solve(1000.0)[0].x == pytest.approx(
-        section.at_arc_length(found.region.arc_mm[1])[0], abs=0.01
-    )
-
-
-def test_monitoring_test_of_the_eu_text_is_mentioned() -> None:
-    sections = [lipped(500.0, y) for y in (0.0, 300.0, 760.0)]
-    of = lined(*sections, symmetric=True, rules="EU-631-2009")
-    assert "upper legform for monitoring" in only(gaps(of), "GAP-BUMPER-TO-HEAD").message
-    other = lined(*sections, symmetric=True, rules="UN-GTR9")
-    assert "monitoring" not in only(gaps(other), "GAP-BUMPER-TO-HEAD").message
-
-
-def test_rear_of_the_headform_areas() -> None:
-    # Areas end 82.5 mm ahead of BRRL; up to WAD 2100 that leaves 2100 - (800 + length - 82.5).
-    def of(gap: float) -> LinedFront:
-        return front(length=2100.0 - gap - 800.0 + 82.5)
-
-    (found,) = check_sides("GAP-REAR-OF-HEAD", gaps(of(170.0)), gaps(of(160.0)))
-    assert found.value == pytest.approx(170.0, abs=0.05)
-    assert "WAD 1930 to 2100" in found.message
-
-
-def test_beside_the_bumper() -> None:
-    of = front()
-    known = zones(of)
-    settings = HeadSettings()
-
-    def with_end(y: float) -> tuple[Finding, ...]:
-        area = replace(known.bumper_test_area, y_min=-y, y_max=y, status="ok")
-        return gap_findings(of, head_contact(of, replace(known, bumper_test_area=area)), settings)
-
-    (found,) = check_sides("GAP-BESIDE-BUMPER", with_end(700.0), with_end(760.0))
-    assert found.value == pytest.approx(60.0)
-    unknown = replace(known.bumper_test_area, y_min=None, y_max=None, status="not_available")
-    codes = {
-        f.code
-        for f in gap_findings(
-            of, head_contact(of, replace(known, bumper_test_area=unknown)), settings
-        )
-    }
-    assert "GAP-BESIDE-BUMPER" not in codes
-
-
-def test_beside_the_bumper_either_side_of_a_whole_front() -> None:
-    half = front()
-    whole = line_up(half.front.full(), half.rules)
-    known = zones(whole)
-    area = replace(known.bumper_test_area, y_min=-700.0, y_max=650.0, status="ok")
-    found = gap_findings(
-        whole, head_contact(whole, replace(known, bumper_test_area=area)), HeadSettings()
-    )
-    widths = {f.station: f.value for f in found if f.code == "GAP-BESIDE-BUMPER"}
-    assert widths == {760.0: pytest.approx(110.0), -760.0: pytest.approx(60.0)}
 
 
 def test_no_adult_area_where_the_bonnet_ends_before_it() -> None:

@@ -18,6 +18,7 @@ from frontcheck.front.front import Front
 from frontcheck.lines.lined_front import LinedFront, line_up
 from frontcheck.people.people import PEOPLE, BodyHeight, Person
 from frontcheck.reading.readers import read_front
+from frontcheck.screening import screen
 from frontcheck.serializer import plain
 from frontcheck.surface.section import Section
 
@@ -97,32 +98,61 @@ def test_thigh_first() -> None:
     assert (one.value, one.person) == (51.0, "tester")
 
 
-def test_knee_in_band() -> None:
-    nose = lips()
-    for inside, outside in ((321.0, 319.0), (519.0, 521.0)):
-        (one,) = check_sides(
-            "LEG-KNEE-IN-BAND", found(nose, with_knee(inside)), found(nose, with_knee(outside))
-        )
-        assert (one.value, one.limit) == (inside, (320.0, 520.0))
+def low(height: float, setback: float) -> Section:
+    """A plumb bumper from 400 to 600 mm, and a shelf whose front corner stands below it."""
+    points = [(900.0, height - 0.1), (setback, height), (600.0, height + 10.0)]
+    return Section([*points, (600.0, 390.0), (0.0, 400.0), (0.0, 600.0), (900.0, 900.0)])
 
 
-def test_load_at_and_above_knee() -> None:
-    face = ram(400.0, 600.0)
-    near, far = found(face, with_knee(451.0)), found(face, with_knee(449.0))
-    (at,) = check_sides("LEG-LOAD-AT-KNEE", near, far)
-    (above,) = check_sides("LEG-LOAD-ABOVE-KNEE", far, near)
-    assert (at.value, above.value) == (pytest.approx(49.0), pytest.approx(51.0))
-    assert not [f for f in found(face, with_knee(551.0)) if f.code.startswith("LEG-LOAD")]
-
-
-def test_free_shin() -> None:
-    face = ram(200.0, 600.0)
+def test_nothing_low() -> None:
+    """Mid-shin of the small woman: half of ankle 0.039 x 1525 and knee 408 mm (people.toml)."""
+    middle = 0.5 * (0.039 * 1525.0 + 408.0)
+    woman = next(person for person in PEOPLE if person.name == "woman p5")
     (one,) = check_sides(
-        "LEG-FREE-SHIN",
-        found(face, with_knee(338.0, ankle=60.0)),
-        found(face, with_knee(342.0, ankle=60.0)),
+        "LEG-NOTHING-LOW",
+        found(low(middle + 1.0, 0.0), woman),
+        found(low(middle - 1.0, 0.0), woman),
     )
-    assert (one.value, one.limit) == (200.0, 199.0)
+    assert one.limit == pytest.approx(middle)
+    check_sides("LEG-NOTHING-LOW", found(low(200.0, 50.5), woman), found(low(200.0, 49.5), woman))
+    assert one.person == "woman p5"
+
+
+def test_nothing_low_is_no_line_where_the_contour_ends_open() -> None:
+    """A face measured from 300 mm up may go on below: LBRL is an open end."""
+    result = screen(Front((Section([(0.0, 300.0), (0.0, 600.0), (900.0, 900.0)]),)))
+    assert result.stations[0].LBRL.status == "open_end"
+    (one,) = [f for f in result.findings if f.code == "LEG-NOTHING-LOW"]
+    assert "(open end: LBRL at y = 0 mm" in one.message
+    assert "low_support" not in {line.theme for line in result.answer.lines}
+
+
+def crossed(by: float) -> tuple[Finding, ...]:
+    """UBRL put below LBRL by hand: two edges of the rule sets cannot cross in one section."""
+    front = lined(lips())
+    station = front.stations[0]
+    upper = replace(station.UBRL, z=station.LBRL.z - by)
+    return leg_findings(replace(front, stations=(replace(station, UBRL=upper),)), (ADULT,))
+
+
+def test_lines_crossed() -> None:
+    (one,) = check_sides("LEG-LINES-CROSSED", crossed(1.0), crossed(-1.0))
+    assert one.value == pytest.approx(1.0)
+
+
+def long_nose(edge: float) -> Section:
+    """UBRL is the bumper at x = 20, BLERL the corner of the bonnet."""
+    points = [(300, 200), (90, 300), (25, 320), (60, 420), (20, 520), (100, 560)]
+    return Section([*points, (edge, 900), (1500, 950)])
+
+
+def test_long_lead() -> None:
+    (one,) = check_sides("LEG-LONG-LEAD", found(long_nose(421.0)), found(long_nose(419.0)))
+    assert one.value == pytest.approx(401.0)
+
+
+def test_lower_legform() -> None:
+    check_sides("LEG-LOWER-LEGFORM", found(lips(up=104.0)), found(lips(up=105.0)))
 
 
 def test_undercut() -> None:
@@ -163,7 +193,7 @@ def test_short_lead() -> None:
 def test_high_bumper() -> None:
     (one,) = check_sides("LEG-HIGH-BUMPER", found(lips(up=105.0)), found(lips(up=104.0)))
     assert one.value == 425.0
-    assert one.settled_by.startswith("lower or upper legform test")
+    assert one.settled_by.startswith("height of LBRL, measured again")
 
 
 def test_legform_near() -> None:
@@ -202,7 +232,7 @@ def test_rules_are_complete_and_models_say_first_that_stiffness_is_not_known() -
         assert rule.topic == "leg"
         assert rule.code.startswith("LEG-")
         assert all((rule.title, rule.meaning, rule.limits, rule.source, rule.unit))
-        if "load" in rule.title or rule.code in ("LEG-FREE-SHIN", "LEG-SPLIT-CONTACT"):
+        if "load" in rule.title or rule.code in ("LEG-SPLIT-CONTACT",):
             assert rule.limits.startswith(LEG_CAUTION)
 
 
@@ -212,9 +242,11 @@ def test_default_settings_are_the_thresholds_of_the_rules(code: str) -> None:
     rule = LEG_RULES[code]
     noses = (
         lips(), lips(lip=40.0), lips(lip=0.0), lips(edge=110.0), lips(up=110.0), ram(100.0, 200.0),
+        long_nose(450.0),
     )  # fmt: skip
     people = (with_knee(300.0), with_knee(480.0), *PEOPLE)
-    seen = [f for nose in noses for f in found(nose, *people) if f.code == code]
+    every = [*crossed(5.0), *(f for nose in noses for f in found(nose, *people))]
+    seen = [f for f in every if f.code == code]
     assert seen
     for finding in seen:
         if rule.threshold is not None:
@@ -295,4 +327,4 @@ def test_demo_lists_stay_readable_and_repeat(name: str, demo: dict[str, LinedFro
     for finding in findings:
         assert finding.message.count(". ") == 0
         assert finding.message.endswith(".")
-        assert finding.settled_by.endswith(f"at y = {finding.station:g} mm")
+        assert f"at y = {finding.station:g} mm" in finding.settled_by

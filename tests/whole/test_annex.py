@@ -241,11 +241,11 @@ def test_clean_text_is_one_line_without_characters_that_turn_or_hide():
 
 
 def test_long_words_get_places_to_break_and_short_ones_none():
-    text = "BODY-FORWARD-PROJECTION " + "x" * 50
+    text = "BODY-EDGE-IN-MASS-BAND " + "x" * 50
     broken = breakable(text, 10.0)
     assert broken.replace("\u200b", "") == text
     assert 2 <= max(len(piece) for piece in broken.rsplit(" ", 1)[1].split("\u200b")) <= 16
-    assert breakable("BODY-FORWARD-PROJECTION", 9.0) == "BODY-FORWARD-PROJECTION"
+    assert breakable("BODY-EDGE-IN-MASS-BAND", 9.0) == "BODY-EDGE-IN-MASS-BAND"
     assert breakable("WW", 0.1) == "W\u200bW"
 
 

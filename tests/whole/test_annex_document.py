@@ -102,7 +102,7 @@ def test_text_can_be_searched(reader):
     text = text_of(reader)
     assert CAUTION in text
     for words in (
-        "Constants and their sources", "BODY-FORWARD-PROJECTION", "from memory, unconfirmed",
+        "Constants and their sources", "BODY-EDGE-ABOVE-MASS", "from memory, unconfirmed",
         screened("plover").front.source.sha256, "gauge_width_mm",
     ):  # fmt: skip
         assert words in text, words
