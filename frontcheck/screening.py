@@ -196,6 +196,11 @@ class Screening(LinedFront):
         """
         return (*self.cautions, *said_of(self.rules, _unconfirmed(self, lines_only=lines_only)))
 
+    @property
+    def unconfirmed(self) -> tuple[Unconfirmed, ...]:
+        """Constants from memory, not confirmed, that the result rests on."""
+        return _unconfirmed(self)
+
     @cached_property
     def zones(self) -> FrontZones:
         """Lines across the front and the zones between them; worked out on first use."""

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from frontcheck.findings.finding_settings import FindingSettings
     from frontcheck.outputs.documents.result_files import Figures, Step
-    from frontcheck.outputs.text.terminal import Style
+    from frontcheck.outputs.text.terminal import Shown, Style
     from frontcheck.screening import Screening
     from frontcheck.sure.corrections import CorrectionReport
     from frontcheck.sure.tolerance_result import Tolerance
@@ -65,6 +65,9 @@ if TYPE_CHECKING:
 )
 @click.option("--grid", type=float, help="Spacing of the candidate points [mm].")
 @draw_options(0, "Draw the measurement N times, 100 or more: how sure the lines are.")
+@click.option("--stations", is_flag=True, help="Print lines and test areas station by station.")
+@click.option("--findings", is_flag=True, help="Print every finding, theme by theme.")
+@click.option("--all", "everything", is_flag=True, help="Print the first screen and both.")
 @click.option(
     "--lines-only",
     is_flag=True,
@@ -92,6 +95,9 @@ def screen(
     draws: int,
     seed: int,
     hand_tools: bool,
+    stations: bool,
+    findings: bool,
+    everything: bool,
     lines_only: bool,
     json_path: Path | None,
     dxf: Path | None,
@@ -99,7 +105,7 @@ def screen(
     figures: Figures,
     **options: Any,
 ) -> None:
-    """Form the lines of the front in FILE, its test areas, and what stands out.
+    """Say what stands out on the front in FILE, who meets what, and what to do next.
 
     FILE is an offset table (.csv), a drawing (.dxf) or a mesh (.stl, .obj, .ply, .glb).
     Exit code 0: done. 1: done, but some line could not be formed. 2: unusable input or
@@ -108,11 +114,16 @@ def screen(
     \b
     Examples:
       frontcheck screen geometries/plover.csv
+      frontcheck screen geometries/plover.csv --stations
+      frontcheck screen geometries/plover.csv --findings
       frontcheck screen geometries/plover.csv --rules EU-631-2009 --wad 1000,1500,2100
       frontcheck screen geometries/plover.stl --unit mm --pitch 20 --lines-only
       frontcheck screen geometries/plover.csv --json - | python -m json.tool
       frontcheck screen geometries/plover.csv --draws 2000 --out reports/plover
     """
+    show = _shown(
+        lines_only=lines_only, stations=stations, findings=findings, everything=everything
+    )
     options["zone_options"] = guarded(lambda: _zone_options(options))
     options["finding_settings"] = guarded(lambda: _finding_settings(options))
     written = ""
@@ -130,10 +141,19 @@ def screen(
         json_path,
         lambda: _document(result, beside),
         lambda style: style.screening(
-            result, written, lines_only=lines_only, below=_below(style, sure, corrections)
+            result, written, show=show, below=_below(style, sure, corrections)
         ),
     )
     sys.exit(DONE if result.complete else INCOMPLETE)
+
+
+def _shown(*, lines_only: bool, stations: bool, findings: bool, everything: bool) -> Shown:
+    """What is printed."""
+    if lines_only:
+        return "lines"
+    if everything or (stations and findings):
+        return "all"
+    return "stations" if stations else "findings" if findings else "answer"
 
 
 def _drawn(result: Screening, draws: int, seed: int, *, hand_tools: bool) -> Tolerance:

@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 
 MOST_LINES: Final = 5
 MOST_STEPS: Final = 3
-WIDEST: Final = 100
-"""Characters in a line: it has to fit a terminal and a page."""
+WIDEST: Final = 98
+"""Characters in a line: with its number it has to fit a terminal of 100 and a page."""
 
 _SOFTNESS: Final = (
     "How soft it is behind the skin: a push-in reading on the car, or a drawing cut open at the "

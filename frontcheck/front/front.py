@@ -190,6 +190,17 @@ class Front:
         """Station of every section [mm]."""
         return tuple(section.y for section in self.sections)
 
+    @property
+    def row_u_mm(self) -> float | None:
+        """Largest standard uncertainty stated of a row [mm]; None where none is stated."""
+        stated = [
+            float(rows.max())
+            for section in self.sections
+            for rows in (section.height_u, section.setback_u)
+            if rows is not None
+        ]
+        return max(stated, default=None)
+
     def section(self, y: float) -> Section:
         """Return the measured section at one station.
 

@@ -96,6 +96,16 @@ class FaceDescriptors:
     bonnet_basis: str  # How the bonnet was found
 
     @property
+    def upper_lip_behind_mm(self) -> float | None:
+        """How far the upper lip stands behind the foremost point [mm]; None without a recess."""
+        return None if self.upper_lip is None else self.upper_lip[0] - self.foremost[0]
+
+    @property
+    def lower_lip_behind_mm(self) -> float | None:
+        """How far the lower lip stands behind the foremost point [mm]; None without a recess."""
+        return None if self.lower_lip is None else self.lower_lip[0] - self.foremost[0]
+
+    @property
     def leans_forward(self) -> bool:
         """Whether the face leans forward of vertical anywhere."""
         return self.overhang_mm > 0.0

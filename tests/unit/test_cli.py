@@ -56,7 +56,11 @@ def test_a_complete_front_ends_with_0_and_the_caution(geometries):
 def test_a_line_that_cannot_be_formed_ends_with_1_and_is_named(coarse):
     result = run("screen", coarse)
     assert result.exit_code == 1
-    assert "one section does not tell where" in result.output
+    assert "BRRL" in result.output.partition("Not formed")[2]
+    told = run("screen", coarse, "--stations")
+    assert told.exit_code == 1
+    assert "Missing: BRRL at all stations: the sphere rests in space" in told.output
+    assert "one section does not tell where" in told.output
 
 
 def test_json_to_stdout_is_the_document_and_nothing_else(geometries):

@@ -166,15 +166,19 @@ def test_figures_speak_in_words_and_stay_legible(name: str) -> None:
 
 
 def test_no_open_value_looks_like_a_known_one_on_the_terminal() -> None:
-    text = Plain().screening(screenings()["open"])
+    first = " ".join(Plain().screening(screenings()["open"]).split())
+    text = Plain().screening(screenings()["open"], show="stations")
     row = next(line for line in text.splitlines() if line.startswith("0 "))
     station = screenings()["open"].station(0)
     for value in (station.LBRL.z, station.BLERL.z, station.bumper_lead, station.BRRL.x):
         assert f"({value:.1f}) o" in row
+    for value in (station.LBRL.z, station.BLERL.z, station.BRRL.x):
+        assert f"({value:.0f}, open end)" in first
     assert f" {station.UBRL.z:.1f} " in row
+    assert f" {station.UBRL.z:.0f} up" in first
     assert f"({station.wad(1000).x:.1f}) o" in row
     assert "o, in brackets: open end: what lies beyond the measured surface could change it" in text
-    areas = text.partition("Test areas")[2].partition("Findings")[0]
+    areas = text.partition("Test areas")[2].partition("Input")[0]
     assert "(0.965 m2)" in areas
     assert "bounded by wrap-around distance (WAD) alone" in areas
 

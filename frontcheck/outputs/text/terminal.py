@@ -5,20 +5,24 @@ from __future__ import annotations
 import shutil
 import textwrap
 from abc import ABC, abstractmethod
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, Literal, TextIO
 
 from frontcheck.caution import CAUTION
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
+from frontcheck.outputs.text.first_screen import first_screen, missing_lines
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from frontcheck.documents import Theme
     from frontcheck.findings.finding import Finding
     from frontcheck.findings.finding_rules import FindingRule
     from frontcheck.lines.station import LinePoint, Station, WadPoint
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.screening import Screening
     from frontcheck.zones.front_zones import BumperArea, HeadformArea
+
+Shown = Literal["answer", "stations", "findings", "all", "lines"]
 
 _WIDTH = 100
 _IN = "     "
@@ -36,6 +40,21 @@ _MARK_MEANINGS = {mark: f"{mark}: {STATUS_WORDS[status]}" for status, mark in _M
     "b": "b: the tape bridges a recess there",
 }
 
+
+_SPELT = (
+    "LBRL, UBRL: lower and upper bumper reference line; BLERL: bonnet leading edge reference line; "
+    "lead: UBRL to BLERL; BRRL: bonnet rear reference line; WAD: wrap-around distance."
+)
+_FINDINGS = "all findings by theme. frontcheck explain CODE says more of each."
+_THEMES: dict[Theme, str] = {
+    "bumper_height": "Height of the bumper",
+    "low_support": "What stands low",
+    "pushed_or_carried": "Pushed ahead or carried",
+    "head_room": "Room under the skin for a head",
+    "head_area": "Headform areas",
+    "uncovered": "Not covered or not assessed",
+    "measurement": "The measurement itself",
+}
 
 _STATUS_HEADER = ["status", "in short", "meaning"]
 
@@ -60,46 +79,78 @@ class Style(ABC):
     def paragraph(self, text: str, *, loud: bool = False) -> str:
         """Return a paragraph as text."""
 
+    @abstractmethod
+    def lines(self, lines: Sequence[tuple[str, bool]]) -> str:
+        """Return lines of text, headings among them."""
+
+    width = _WIDTH
+
     def screening(
         self,
         result: Screening,
         written: str = "",
         *,
-        lines_only: bool = False,
+        show: Shown = "answer",
         below: Sequence[str] = (),
     ) -> str:
-        """Return a screening as text."""
-        header, rows = _station_table(result)
-        title = f"{result.front.name}: {result.rules.title}. Heights z and setbacks x in mm."
-        parts = [self.table(title, header, rows)]
-        marks = {mark for row in rows for cell in row for mark in cell.split(" ")[1:]}
-        meanings = [text for mark, text in _MARK_MEANINGS.items() if mark in marks]
-        if meanings:
-            parts.append(self.paragraph("; ".join(meanings) + "."))
-        parts.extend(self.paragraph(f"Missing: {line}.") for line in _missing(result))
+        """Return a screening as text: the first screen, or the tables that are asked for."""
+        lines_only = show == "lines"
+        first = show in ("answer", "all")
+        parts = [self.lines(first_screen(result, self.width))] if first else []
+        if show in ("stations", "lines", "all"):
+            parts += self._stations(result, lines_only=lines_only)
         parts.extend(below)
-        if not lines_only:
-            parts.append(self.table("Test areas", ["area", "extent", "note"], _zone_rows(result)))
-            parts.append(self.findings(result.findings))
-        notes = result.front.reader_notes
-        assumed = (text for text in result.assumed(lines_only=lines_only) if text not in notes)
-        parts.extend(self.paragraph(f"Input: {note}") for note in notes)
-        parts.extend(self.paragraph(f"Assumed: {text}") for text in assumed)
-        cautions = result.all_cautions(lines_only=lines_only)
-        parts.extend(self.paragraph(text, loud=i == 0) for i, text in enumerate(cautions))
+        if show in ("findings", "all"):
+            parts += self._findings(result)
+        if show != "answer":
+            parts += self._said(result, lines_only=lines_only, caution=not first)
         if written:
             parts.append(self.paragraph(f"Written: {written}."))
         return "\n".join(parts)
 
-    def findings(self, findings: Sequence[Finding]) -> str:
-        """Return findings as text, in their order and numbered as in the figures."""
+    def _stations(self, result: Screening, *, lines_only: bool) -> list[str]:
+        """The table of lines and the test areas."""
+        header, rows = _station_table(result)
+        title = f"{result.front.name}: {result.rules.title}. Heights z and setbacks x in mm."
+        parts = [self.table(title, header, rows), self.paragraph(_SPELT)]
+        marks = {mark for row in rows for cell in row for mark in cell.split(" ")[1:]}
+        meanings = [text for mark, text in _MARK_MEANINGS.items() if mark in marks]
+        if meanings:
+            parts.append(self.paragraph("; ".join(meanings) + "."))
+        parts.extend(self.paragraph(f"Missing: {line}.") for line in missing_lines(result))
+        if not lines_only:
+            parts.append(self.table("Test areas", ["area", "extent", "note"], _zone_rows(result)))
+        return parts
+
+    def _said(self, result: Screening, *, lines_only: bool, caution: bool) -> list[str]:
+        """What was read, assumed and is to be kept in mind; the first of it is the caution."""
+        notes = result.front.reader_notes
+        assumed = (text for text in result.assumed(lines_only=lines_only) if text not in notes)
+        cautions = result.all_cautions(lines_only=lines_only)
+        return [
+            *(self.paragraph(f"Input: {note}") for note in notes),
+            *(self.paragraph(f"Assumed: {text}") for text in assumed),
+            *(self.paragraph(text, loud=i == 0) for i, text in enumerate(cautions) if i or caution),
+        ]
+
+    def _findings(self, result: Screening) -> list[str]:
+        """Return every finding, theme by theme, and what the tests do not cover."""
+        parts, number = [self.paragraph(f"{result.front.name}: {_FINDINGS}")], 1
+        for theme, title in _THEMES.items():
+            own = [finding for finding in result.findings if finding.rule.theme == theme]
+            if own:
+                parts.append(self.findings(title, own, number))
+                number += len(own)
+        if number == 1:
+            parts = [self.paragraph("Findings: none.")]
+        return [*parts, self.paragraph(f"What the tests do not cover: {result.answer.standing}")]
+
+    def findings(self, title: str, findings: Sequence[Finding], number: int) -> str:
+        """Return the findings of one theme as text, numbered from a number on."""
         rows = [
             [str(i), finding.code, finding.message, finding.settled_by]
-            for i, finding in enumerate(findings, start=1)
+            for i, finding in enumerate(findings, start=number)
         ]
-        if not rows:
-            return self.paragraph("Findings: none.")
-        title = "Findings, from the ground up, then rearward. frontcheck explain CODE says more."
         return self.table(title, ["no", "code", "finding", "settled by"], rows)
 
     def finding_rules(self, rules: Sequence[FindingRule]) -> str:
@@ -169,13 +220,15 @@ class Plain(Style):
         del loud
         return f"{text}\n"
 
-    def findings(self, findings: Sequence[Finding]) -> str:
+    def lines(self, lines: Sequence[tuple[str, bool]]) -> str:
+        """Return them as they are."""
+        return "".join(f"{line}\n" for line, _ in lines)
+
+    def findings(self, title: str, findings: Sequence[Finding], number: int) -> str:
         """Return findings as wrapped paragraphs: a table of sentences would be too wide."""
-        if not findings:
-            return self.paragraph("Findings: none.")
-        parts = ["Findings, from the ground up, then rearward. frontcheck explain CODE says more."]
-        for number, finding in enumerate(findings, start=1):
-            parts.append(f"{number:3d}  {finding.code}")
+        parts = [title]
+        for i, finding in enumerate(findings, start=number):
+            parts.append(f"{i:3d}  {finding.code}")
             for text in (finding.message, f"Settled by: {finding.settled_by}."):
                 parts.extend(textwrap.wrap(text, _WIDTH, initial_indent=_IN, subsequent_indent=_IN))
         return "\n".join([*parts, ""])
@@ -186,6 +239,14 @@ class Ruled(Style):
 
     def __init__(self, width: int) -> None:
         self.width = width
+
+    def lines(self, lines: Sequence[tuple[str, bool]]) -> str:
+        """Return them with bold headings."""
+        from rich.text import Text
+
+        return self._render(
+            Text("\n").join(Text(line, "bold" if loud else "") for line, loud in lines)
+        )
 
     def _render(self, thing: object) -> str:
         from rich.console import Console
@@ -276,20 +337,3 @@ def _lead(station: Station) -> str:
         return "-"
     value = f"{station.bumper_lead:.1f}"
     return f"({value}) o" if station.lead_open_end else value
-
-
-def _missing(result: Screening) -> list[str]:
-    """What could not be formed, said once for all stations that share it."""
-    where: dict[str, list[Station]] = {}
-    for station in result.stations:
-        for text in station.missing:
-            where.setdefault(text, []).append(station)
-    lines = []
-    for text, stations in where.items():
-        name, reason = text.split(": ", 1)
-        if len(stations) == len(result.stations):
-            place = "all stations"
-        else:
-            place = "y = " + ", ".join(f"{station.y:g}" for station in stations)
-        lines.append(f"{name} at {place}: {reason}")
-    return lines

@@ -1,0 +1,233 @@
+"""The first screen of a screening: who meets what, what stands out, what to do next."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, Final
+
+from frontcheck.caution import CAUTION
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from frontcheck.findings.people_rows import PersonRow
+    from frontcheck.front.front import Front
+    from frontcheck.lines.station import LinePoint, Station, WadPoint
+    from frontcheck.screening import Screening
+
+WIDEST: Final = 100
+"""Columns of the first screen at most."""
+MOST_LINES: Final = 32
+"""Own choice: what a window of usual height shows without scrolling."""
+_GAP: Final = "   "
+_MOST_MISSING: Final = 2
+
+_KNEES: Final = {
+    "below": "below the face",
+    "in": "level with it",
+    "above the face": "above the face",
+}
+_EDGES: Final = {
+    "above": "above: tends to push ahead",
+    "in the band": "about level: either",
+    "below": "below: tends to fold or carry up",
+}
+
+
+def first_screen(result: Screening, width: int = WIDEST) -> list[tuple[str, bool]]:
+    """Return its lines, and which of them are headings."""
+    width = min(width, WIDEST)
+    blocks = _blocks(result, width)
+    if sum(map(len, blocks)) > MOST_LINES:
+        blocks = _blocks(result, width, short=True)
+    count = sum(map(len, blocks))
+    # Air between the blocks as far as there is room for it, most of all round the people.
+    room = MOST_LINES - count
+    airy = [i for i in (1, 2, 7, 3, 5, 4, 6) if blocks[i]][: max(room, 0)]
+    out: list[tuple[str, bool]] = []
+    for i, block in enumerate(blocks):
+        out += ([("", False)] if i in airy else []) + block
+    return out
+
+
+def _blocks(result: Screening, width: int, *, short: bool = False) -> list[list[tuple[str, bool]]]:
+    answer = result.answer
+    steps = [_shortened(s.do, width - 2, "--json") if short else s.do for s in answer.next]
+    return [
+        _head(result, width),
+        _people(result, width),
+        _numbered("What stands out", _outstanding(result), width),
+        _said("What a shape cannot say", answer.cannot_say, width),
+        _numbered("Next", steps, width),
+        _lines(result, width),
+        _rests_on(result, width),
+        [(line, True) for line in textwrap.wrap(CAUTION, width)],
+    ]
+
+
+def _outstanding(result: Screening) -> list[str]:
+    nothing = "Nothing beyond what holds for nearly every front; --findings says what that is."
+    return [line.text for line in result.answer.lines] or [nothing]
+
+
+def _wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
+    return textwrap.wrap(text, width, subsequent_indent=indent)
+
+
+def _head(result: Screening, width: int) -> list[tuple[str, bool]]:
+    front = result.front
+    ends = f"{front.stations[0]:g} to {front.stations[-1]:g} mm"
+    stations = (
+        f"one section, y = {front.stations[0]:g} mm"
+        if len(front.stations) == 1
+        else f"{len(front.stations)} stations, {ends}" + (" each side" if front.symmetric else "")
+    )
+    parts = [front.name, result.rules.id, stations]
+    exact = _exact(front)
+    room = width - len(_GAP.join([*parts, ""])) - len(exact) - 2
+    how = textwrap.shorten(front.method, max(room, 12), placeholder=" ...") if front.method else ""
+    measured = ", ".join(filter(None, [how, exact]))
+    title = textwrap.shorten(_GAP.join(parts), width, placeholder=" ...")
+    one = _GAP.join([*parts, measured])
+    first = [one] if len(one) <= width else [title, f"  {measured}"[:width]]
+    return [(first[0], True), *((line, False) for line in [*first[1:], *_face(result, width)])]
+
+
+def _exact(front: Front) -> str:
+    u = front.row_u_mm
+    if u is not None:
+        return f"+/- {u:g} mm"
+    return "" if front.mesh is not None else "how exact is not stated"
+
+
+def _face(result: Screening, width: int) -> list[str]:
+    face = _centre(result).face
+    if face is None:
+        return []
+    said = [f"overhang {face.overhang_mm:.0f}"]
+    if face.recess_depth_mm is None or round(face.recess_depth_mm) == 0:
+        said.append("no recess between lips")
+    else:
+        upper, lower = face.upper_lip_behind_mm, face.lower_lip_behind_mm
+        said.append(f"recess {face.recess_depth_mm:.0f} deep")
+        said.append(f"upper lip {upper:.0f} and lower lip {lower:.0f} behind the foremost point")
+    return _wrapped(f"Face at the {_where(result)}, mm{_GAP}{', '.join(said)}", width)
+
+
+def _centre(result: Screening) -> Station:
+    return min(result.stations, key=lambda station: (abs(station.y), station.y))
+
+
+def _where(result: Screening) -> str:
+    y = _centre(result).y
+    return "centre" if y == 0.0 else f"station y = {y:g} mm"
+
+
+def _people(result: Screening, width: int) -> list[tuple[str, bool]]:
+    rows = result.answer.people
+    edges = [row.edge_mm for row in rows if row.edge_mm is not None]
+    edge = f"bonnet edge{f' ({edges[0]:.0f})' if edges else ''} to balance point"
+    table = [
+        [f"Who meets what ({_where(result)})", "leg met first", "knee to face", edge],
+        *([f"  {row.person}", _touch(row), _knee(row), _edge(row)] for row in rows),
+    ]
+    wide = [max(len(row[i]) for row in table) for i in range(4)]
+    lines = [
+        "  ".join(cell.ljust(w) for cell, w in zip(row, wide, strict=True)).rstrip()[:width]
+        for row in table
+    ]
+    return [(line, i == 0) for i, line in enumerate(lines)]
+
+
+def _touch(row: PersonRow) -> str:
+    if row.first_touch_mm is None:
+        return "not met"
+    return f"{row.first_touch}, {row.first_touch_mm:.0f} mm up"
+
+
+def _knee(row: PersonRow) -> str:
+    return "not known" if row.knee is None else _KNEES[row.knee]
+
+
+def _edge(row: PersonRow) -> str:
+    against = row.edge_against_centre_of_mass
+    return "not known" if against is None else _EDGES[against]
+
+
+def _numbered(title: str, texts: Sequence[str], width: int) -> list[tuple[str, bool]]:
+    if not texts:
+        return []
+    out = [(title, True)]
+    for i, text in enumerate(texts, start=1):
+        out += [(line, False) for line in _wrapped(f"{i} {text}", width)]
+    return out
+
+
+def _said(title: str, texts: Sequence[str], width: int) -> list[tuple[str, bool]]:
+    said = textwrap.wrap(" ".join(texts), width, initial_indent="  ", subsequent_indent="  ")
+    return [(title, True), *((line, False) for line in said)]
+
+
+def _lines(result: Screening, width: int) -> list[tuple[str, bool]]:
+    station = _centre(result)
+    marks = ", ".join(f"{mark.distance:g} at {_number(mark, 'x')}" for mark in station.wads)
+    lead = station.bumper_lead
+    said = [
+        f"lower bumper line (LBRL) {_number(station.LBRL, 'z')} up",
+        f"upper (UBRL) {_number(station.UBRL, 'z')} up",
+        f"bonnet edge (BLERL) {_number(station.BLERL, 'z')} up",
+        f"lead {'-' if lead is None or station.lead_open_end else f'{lead:.0f}'}",
+        f"base of the windscreen (BRRL) {_number(station.BRRL, 'x')} back",
+        f"distance along the skin (WAD) {marks} back" if marks else "",
+    ]
+    text = f"Lines at the {_where(result)}, mm{_GAP}{', '.join(filter(None, said))}"
+    out = [(line, False) for line in _wrapped(text, width)]
+    missing = [f"Not formed: {text}." for text in missing_lines(result)]
+    if len(missing) > _MOST_MISSING:
+        names = sorted({text.split(":")[0] for each in result.stations for text in each.missing})
+        missing = [f"Not formed everywhere: {', '.join(names)}; --stations says where and why."]
+    return out + [(_shortened(text, width, "--stations"), False) for text in missing]
+
+
+def _number(point: LinePoint | WadPoint, axis: str) -> str:
+    """A number, with a word where it was not formed in the plain way or is not known."""
+    value = point.x if axis == "x" else point.z
+    if value is None:
+        return "-"
+    if point.status == OPEN_END:
+        return f"({value:.0f}, {STATUS_NAMES[OPEN_END]})"
+    plain = point.status in ("ok", "underside_first")
+    return f"{value:.0f}{'' if plain else f' ({STATUS_NAMES[point.status]})'}"
+
+
+def _rests_on(result: Screening, width: int) -> list[tuple[str, bool]]:
+    """What to mind of the input, where more is said, all in few lines."""
+    out = [_shortened(text, width) for text in result.front.reader_cautions[:2]]
+    doubts = len(result.assumed()) + len(result.unconfirmed)
+    out.append(
+        f"More: --stations, --findings ({len(result.findings)}), --all ({doubts} assumed or not "
+        "confirmed), frontcheck explain"
+    )
+    return [(line, False) for line in out]
+
+
+def _shortened(text: str, width: int, more: str = "--all") -> str:
+    return textwrap.shorten(text, width, placeholder=f" ... ({more})")
+
+
+def missing_lines(result: Screening) -> list[str]:
+    """Return what could not be formed, said once for all stations that share it."""
+    where: dict[str, list[Station]] = {}
+    for station in result.stations:
+        for text in station.missing:
+            where.setdefault(text, []).append(station)
+    lines = []
+    for text, stations in where.items():
+        name, reason = text.split(": ", 1)
+        if len(stations) == len(result.stations):
+            place = "all stations"
+        else:
+            place = "y = " + ", ".join(f"{station.y:g}" for station in stations)
+        lines.append(f"{name} at {place}: {reason}")
+    return lines

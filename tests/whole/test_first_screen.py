@@ -1,0 +1,120 @@
+"""The first screen: read back as a person would read it, and held against the screening."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from functools import cache
+
+import pytest
+from click.testing import CliRunner
+
+import frontcheck as fc
+from frontcheck.caution import CAUTION
+from frontcheck.cli import main
+from frontcheck.outputs.text.first_screen import MOST_LINES, WIDEST
+from frontcheck.outputs.text.terminal import Plain, Ruled
+
+HEADINGS = ("Who meets what", "What stands out", "What a shape cannot say", "Next")
+
+
+@cache
+def screening(name):
+    front = fc.read_front(f"geometries/{name.split('-')[0]}.csv")
+    if name.endswith("-one"):
+        front = replace(front, sections=front.sections[:1])
+    if name.endswith("-local"):
+        front = replace(front, datum="local")
+    return fc.screen(front)
+
+
+NAMES = ("plover", "avocet", "plover-one", "avocet-local")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_it_fits_a_window(name) -> None:
+    lines = Plain().screening(screening(name)).splitlines()
+    assert len(lines) <= MOST_LINES
+    assert max(map(len, lines)) <= WIDEST
+    plain = "\n".join(lines)
+    assert all(heading in plain for heading in HEADINGS)
+    assert CAUTION in " ".join(plain.split())
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_it_says_the_answer_line_by_line(name) -> None:
+    result = screening(name)
+    text = " ".join(Plain().screening(result).split())
+    answer = result.answer
+    stands_out = text.partition("What stands out ")[2].partition("What a shape cannot say")[0]
+    for i, line in enumerate(answer.lines, start=1):
+        assert f"{i} {' '.join(line.text.split())}" in stands_out
+    for said in answer.cannot_say:
+        assert said in text
+    for i, step in enumerate(answer.next, start=1):
+        assert f"{i} {step.do}" in text.partition(" Next ")[2]
+    assert "soft" in answer.cannot_say[0]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_its_people_and_lines_are_those_of_the_screening(name) -> None:
+    result = screening(name)
+    lines = Plain().screening(result).splitlines()
+    for row in result.answer.people:
+        told = next(line for line in lines if line.startswith(f"  {row.person} "))
+        assert f"{row.first_touch}, {row.first_touch_mm:.0f} mm up" in told
+        word = {"above": "above: ", "in the band": "about level", "below": "below: "}
+        assert word[row.edge_against_centre_of_mass] in told
+    text, centre = " ".join(" ".join(lines).split()), result.station(0.0)
+    assert f"(LBRL) {centre.LBRL.z:.0f} up, upper (UBRL) {centre.UBRL.z:.0f} up" in text
+    assert f"(BLERL) {centre.BLERL.z:.0f} up, lead {centre.bumper_lead:.0f}" in text
+    back = "-" if centre.BRRL.x is None else f"{centre.BRRL.x:.0f}"
+    assert f"(BRRL) {back} back" in text
+    assert ("Not formed: BRRL" in text) == (centre.BRRL.x is None)
+    for mark in centre.wads:
+        assert f"{mark.distance:g} at {mark.x:.0f}" in text
+
+
+def test_how_far_the_lips_stand_behind_the_foremost_point() -> None:
+    # By hand from the rows of the file: foremost 19.5 at 538, lower lip 33.5 at 338, recess 54.
+    text = " ".join(Plain().screening(screening("plover")).split())
+    found = re.search(
+        r"overhang (\d+), recess (\d+) deep, upper lip (\d+) and lower lip (\d+)", text
+    )
+    assert [int(n) for n in found.groups()][2:] == [0, 14]
+    # The recess behind the straight line from lip to lip, at the height of its deepest row, 426 mm.
+    across = 33.5 + (19.5 - 33.5) * (426 - 338) / (538 - 338)
+    assert abs(int(found[2]) - (54.0 - across)) <= 1.0
+
+
+def printed(*options):
+    run = CliRunner().invoke(main, ["screen", "geometries/plover.csv", *options])
+    assert run.exit_code == 0
+    return run.output
+
+
+def test_tables_and_findings_are_printed_when_asked_for() -> None:
+    first, stations, findings, both = (
+        printed(*more) for more in ((), ("--stations",), ("--findings",), ("--all",))
+    )
+    result = screening("plover")
+    assert len(first.splitlines()) <= MOST_LINES
+    assert "Test areas" in stations
+    assert "What stands out" not in stations
+    numbers = [int(n) for n in re.findall(r"^ *(\d+)  [A-Z]+-[A-Z0-9-]+$", findings, re.MULTILINE)]
+    assert numbers == list(range(1, len(result.findings) + 1))
+    assert result.answer.standing in " ".join(findings.split())
+    for text in (stations, findings, both):
+        assert CAUTION in " ".join(text.split())
+    assert printed("--stations", "--findings") == both
+    assert both.startswith(first.rstrip()[:200])
+    assert all(part in both for part in ("Test areas", "What stands out", "Settled by"))
+
+
+def test_a_terminal_shows_the_same_words() -> None:
+    result = screening("plover")
+    ruled = re.sub(r"\x1b\[[0-9;]*m", "", Ruled(WIDEST).screening(result))
+    shown = [line.rstrip() for line in ruled.splitlines()]
+    assert shown == Plain().screening(result).splitlines()
+    narrow = re.sub(r"\x1b\[[0-9;]*m", "", Ruled(80).screening(result))
+    assert max(map(len, narrow.splitlines())) <= 80
