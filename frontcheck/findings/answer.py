@@ -15,7 +15,7 @@ from frontcheck.findings.finding_rules import WORDS
 from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.findings.people_rows import PersonRow, names_of, person_rows
 from frontcheck.findings.standing import standing
-from frontcheck.findings.stated_uncertainty import stated_u
+from frontcheck.findings.stated_uncertainty import COVERAGE, stated_u
 from frontcheck.people.people import CHILD
 from frontcheck.serializer import one_line
 
@@ -219,7 +219,7 @@ def _fields(lined: LinedFront, one: _Candidate) -> dict[str, str]:
         "limit": "" if limit is None or isinstance(limit, tuple) else f"{limit:.0f}",
         "most": f"{max(map(abs, ends)):.0f}" if ends else "",
         "by": _range(min(beyonds), max(beyonds)) if beyonds else "",
-        "legform": _legform(lined, min(ends), max(ends)) if ends else "",
+        "legform": _legform(lined, one, min(ends), max(ends)) if ends else "",
         "margin": "" if clearest.margin is None else f"{clearest.margin:.0f}",
         "edge": _edge(lined, clearest),
         "who": names_of(name for f in one.findings for name in _adults(f)),
@@ -228,8 +228,10 @@ def _fields(lined: LinedFront, one: _Candidate) -> dict[str, str]:
     }
 
 
-def _legform(lined: LinedFront, low: float, high: float) -> str:
-    """Which legform is used for lower bumper heights from the first limit on."""
+def _legform(lined: LinedFront, one: _Candidate, low: float, high: float) -> str:
+    """Which legform is used for lower bumper heights from the first limit on, if that is sure."""
+    if one.margin is not None and one.margin < COVERAGE:
+        return "too close to call which legform"
     upper = lined.rules.value("legform.upper_from_mm")
     if low >= upper:
         return "the upper legform applies"
@@ -301,10 +303,12 @@ def _next(
         words = WORDS[one.code].get("do")
         if words:
             steps.setdefault(_filled(words, _fields(lined, one)), []).append(one.code)
+    first = list(steps.items())
     if all(s.height_u is None and s.setback_u is None for s in lined.front.sections):
         unsure = [one.code for one in chosen if "unsure" in WORDS[one.code]]
-        steps.setdefault("State how exact the rows are, so that margins can be judged", unsure)
-    for do, settles in list(steps.items())[:MOST_STEPS]:
+        state = "State how exact the rows are, so that margins can be judged"
+        first.insert(min(len(first), MOST_STEPS - 1), (state, unsure))
+    for do, settles in first[:MOST_STEPS]:
         yield NextStep(do, tuple(settles))
 
 
