@@ -270,11 +270,18 @@ def place(lined: LinedFront, ys: Sequence[float]) -> str:
         return "in this section"
     if not ys or set(every) <= set(ys):
         return "over the whole width"
+    alike = (
+        not lined.front.symmetric and len(ys) > 1 and list(ys) == [0.0 - y for y in reversed(ys)]
+    )
+    if alike:  # told as the right half, which is what is read first
+        ys = [y for y in ys if y >= 0.0]
     low, high = ys[0], ys[-1]
+    if len(ys) == 1 and not alike:
+        return _at(lined, low)
     if lined.front.symmetric or low >= 0.0:
-        side = "" if lined.front.symmetric else " right"
+        side = "" if lined.front.symmetric else " both sides" if alike else " right"
         if low == high:
-            return "at the centre" if low == 0.0 else f"at {low:g} mm out{side}"
+            return f"at {low:g} mm out{side}"
         return (
             f"{'out' if low == 0.0 else f'at {low:g}'} to {high:g} mm{' out' if low else ''}{side}"
         )

@@ -9,7 +9,7 @@ import pytest
 from corner_fronts import corner_nose
 
 from frontcheck import FindingSettings, Front, Section, person_of_stature, read_front, screen
-from frontcheck.findings.answer import answer
+from frontcheck.findings.answer import answer, place
 from frontcheck.findings.people_rows import names_of
 from frontcheck.findings.stated_uncertainty import stated_u
 from frontcheck.front.survey import Survey
@@ -109,3 +109,23 @@ def test_the_child_stands_in_the_paragraph_and_never_alone_in_a_line(plover) -> 
     """0.56 to 0.60 of 1153.35 mm (CDC growth charts), wider by 4 mm: 642 to 696 mm."""
     assert "six-year-old (642 to 696 mm)" in plover.answer.standing
     assert not any(line.text.endswith("six-year-old") for line in plover.answer.lines)
+
+
+@pytest.mark.parametrize(
+    ("ys", "half", "whole"),
+    [
+        ((0.0, 100.0), "out to 100 mm", "out to 100 mm right"),
+        ((580.0,), "at 580 mm out", "at 580 mm out right"),
+        ((580.0, 650.0), "at 580 to 650 mm out", "at 580 to 650 mm out right"),
+        ((-580.0, 580.0), None, "at 580 mm out both sides"),
+        ((-580.0,), None, "at 580 mm out left"),
+        ((-650.0, -580.0), None, "at 580 to 650 mm out left"),
+        ((-100.0, 0.0, 100.0), None, "out to 100 mm both sides"),
+        ((-100.0, 0.0, 200.0), None, "from 100 mm left to 200 mm right"),
+        ((0.0,), "at the centre", "at the centre"),
+    ],
+)
+def test_places_are_told_by_side_where_both_halves_were_measured(plover, ys, half, whole) -> None:
+    if half is not None:
+        assert place(plover, ys) == half
+    assert place(screen(plover.front.full()), ys) == whole
