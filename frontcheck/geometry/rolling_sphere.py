@@ -93,15 +93,21 @@ def sphere_line(
     stations: NDArray[np.float64],
 ) -> SphereLine:
     """Contacts on the front structure (k, 3, 3) of a sphere on it and the windscreen (m, 3, 3)."""
+    return rolled([front, screen], radius, stations)
+
+
+def rolled(
+    sides: list[NDArray[np.float64]], radius: float, stations: NDArray[np.float64]
+) -> SphereLine:
+    """Return the same of both sides in a list, which is emptied: what is far off is let go of."""
     count = len(stations)
     line = SphereLine(
         np.zeros(count, dtype=bool), *np.zeros((3, count, 3)), *np.zeros((2, count), dtype=bool)
     )
-    facing = facing_pieces(front, screen, 2.0 * radius + _NEAR_MM) if count else None
+    facing = facing_pieces(sides, 2.0 * radius + _NEAR_MM) if count else None
     if facing is None:
         return line
-    on_front, on_screen = facing
-    near = front[np.unique(on_front.origin)]
+    on_front, on_screen, near = facing
     rough = rough_rest(on_front, on_screen, radius, np.unique(stations))
     if len(rough.centre):
         _roll(line, near, rough, on_front, on_screen, radius, stations)

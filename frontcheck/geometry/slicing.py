@@ -35,8 +35,8 @@ if TYPE_CHECKING:
 
 JOIN_MM: Final = 0.01
 """Ends of stretches closer than this are one point in a mesh that is not welded [mm]."""
-_PAIRS_AT_ONCE: Final = 60_000
-"""Crossings of a triangle with a plane worked on together: some 15 MB."""
+_PAIRS_AT_ONCE: Final = 30_000
+"""Crossings of a triangle with a plane worked on together: some 8 MB."""
 _FACES_AT_ONCE: Final = 200_000
 
 # By which corners lie below the plane (bit 0, 1, 2): the corner alone on its side.

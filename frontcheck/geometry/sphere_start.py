@@ -30,11 +30,12 @@ _AIMS: Final = 4
 
 
 def facing_pieces(
-    front: NDArray[np.float64], screen: NDArray[np.float64], reach: float
-) -> tuple[Pieces, Pieces] | None:
-    """Pieces of both surfaces that may lie within reach of one another; None: there are none."""
-    sides = [front, screen]
-    origins = [np.arange(len(front)), np.arange(len(screen))]
+    sides: list[NDArray[np.float64]], reach: float
+) -> tuple[Pieces, Pieces, NDArray[np.float64]] | None:
+    """Pieces of two surfaces that may lie within reach, and the triangles of the first of them."""
+    # The list is emptied: triangles may be many, and most are far off. None: there are none near.
+    whole = sides[0]
+    origins = [np.arange(len(side)) for side in sides]
     boxes = [_box(side) for side in sides]
     # Step by step, so that what is far off is dropped before it is cut small.
     for longest in (np.inf, 16.0 * PIECE_MM, 4.0 * PIECE_MM, PIECE_MM):
@@ -54,11 +55,16 @@ def facing_pieces(
                 near = _ahead(-boxes[0][1], -boxes[0][0], -high, -low, -low, reach)
             kept = np.flatnonzero(near)
             if len(kept) < len(near):
-                sides[i], origins[i] = sides[i][kept], origins[i][kept]
                 boxes[i] = (low[kept], high[kept])
+                del low, high
+                sides[i], origins[i] = sides[i][kept], origins[i][kept]
+        if longest == np.inf:
+            whole, origins[0] = sides[0], np.arange(len(sides[0]))
     if not len(sides[0]) or not len(sides[1]):
         return None
-    return Pieces.of(sides[0], origins[0]), Pieces.of(sides[1], origins[1])
+    del boxes
+    on_second, on_first = (Pieces.of(sides.pop(), origins.pop()) for _ in range(2))
+    return on_first, on_second, whole[np.unique(on_first.origin)]
 
 
 def _box(tri: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

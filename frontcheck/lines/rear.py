@@ -19,9 +19,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.geometry.at_once import in_order
+from frontcheck.geometry.at_once import both
 from frontcheck.geometry.polyline import nearest
-from frontcheck.geometry.rolling_sphere import SphereLine, sphere_line
+from frontcheck.geometry.rolling_sphere import SphereLine, rolled
 from frontcheck.geometry.sphere import sphere_contact
 from frontcheck.lines.line_values import (
     NOT_AVAILABLE,
@@ -166,8 +166,10 @@ def _rest(surface: Surface, ys: NDArray[np.float64], foot: _Foot, rules: RuleSet
         lines = [_side(surface, every, foot, radius)] * 2
     else:
         there = [np.isin(every, np.abs(ys[sign * ys >= 0.0])) for sign in (1.0, -1.0)]
-        seen = zip((surface, surface.mirrored()), there, (foot, foot.turned()), strict=True)
-        rolls = in_order(partial(_side, side, every[own], its, radius) for side, own, its in seen)
+        rolls = both(
+            partial(_side, surface, every[there[0]], foot, radius),
+            partial(_side, surface.mirrored(), every[there[1]], foot.turned(), radius),
+        )
         lines = [_spread(line, own) for line, own in zip(rolls, there, strict=True)]
     total, share = np.zeros((3, len(ys), 3)), np.zeros(len(ys))
     ends = np.zeros((2, len(ys)), dtype=bool)
@@ -199,13 +201,10 @@ def _side(surface: Surface, ys: NDArray[np.float64], foot: _Foot, radius: float)
     low, high = low - 1.1 * reach, high + 1.6 * reach
     if len(ys):
         low[1], high[1] = ys[0] - reach, ys[-1] + reach
-    front, screen = _divided(surface.facets(low, high), foot, radius)
-    return sphere_line(front, screen, radius, ys)
+    return rolled(_divided(surface.facets(low, high), foot, radius), radius, ys)
 
 
-def _divided(
-    facets: Facets, foot: _Foot, radius: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _divided(facets: Facets, foot: _Foot, radius: float) -> list[NDArray[np.float64]]:
     """Front structure, and windscreen."""
     a, b, c = (facets.corners[:, i] for i in range(3))
     behind = foot.behind((a + b + c) / 3.0)
@@ -216,7 +215,7 @@ def _divided(
         screen = structure & (behind >= 0.0)
     # What lies rearward of the windscreen is no front structure either.
     structure &= ~screen & (behind <= radius)
-    return facets.corners[structure], facets.corners[screen]
+    return [facets.corners[structure], facets.corners[screen]]
 
 
 # --- copies of a section ---------------------------------------------------------------------

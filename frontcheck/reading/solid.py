@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 NO_PART: Final = -1
 _MOST_NAMES: Final = 40
-_AT_ONCE: Final = 100_000
+_AT_ONCE: Final = 20_000
 _MOVED_AT_ONCE: Final = 5_000
 _MOST_BAD: Final = 0.01
 """Share of triangles that may be damaged: beyond it the file is."""

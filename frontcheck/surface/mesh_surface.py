@@ -28,7 +28,7 @@ EDGE_MM: Final = 0.001
 """Planes at the edge of the mesh, or just outside, are cut this far inside [mm]."""
 _HALF_MM: Final = 1.0
 """A half model may end this far short of the centre plane [mm]."""
-_AT_ONCE: Final = 200_000
+_AT_ONCE: Final = 50_000
 _WINDSCREEN: Final = PARTS.index("windscreen")
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.geometry.at_once import in_order
+from frontcheck.geometry.at_once import both
 from frontcheck.geometry.polyline import nearest, value_at
 from frontcheck.lines.front_line import FrontLine, Pair, Piece, Spot, worst_status
 from frontcheck.lines.side import NO_SIDE, OPEN_SIDE, Side, SideContacts
@@ -113,9 +113,10 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
     ]
     across = sections_across(surface, screening, ys, rows_mm=options.grid_mm)
     # Of a symmetric front one side stands for both.
-    sides = [across] if surface.symmetric else [across, across.mirrored()]
-    right, *others = in_order(partial(_Side.of, side) for side in sides)
-    left = others[0] if others else right
+    if surface.symmetric:
+        right = left = _Side.of(across)
+    else:
+        right, left = both(partial(_Side.of, across), partial(_Side.of, across.mirrored()))
     plane = Pair(_mirrored(left.plane), right.plane)
     gauge = Pair(_mirrored(left.gauge), right.gauge)
     corners = BumperCorners(
