@@ -169,14 +169,24 @@ def _bend(
         return
     section = lined.front.section(station.y)
     radius = bend_radius(section.points, section.arc_lengths, settings.bend_length_mm)
-    wad = lined.tape(station.y).distances_up
     reach = lined.rules.value("headform.area_offset_mm") + _BORDER_MM
+    sharp = radius < settings.bend_radius_mm
+    if lined.tape_start == "section":
+        # The tape hangs straight below its start; along the skin it is no shorter: what is too
+        # near even so needs no tape to be hung.
+        start = station.tape_start
+        farthest = section.z[start] + section.arc_lengths - section.arc_lengths[start]
+        sharp &= farthest >= min(area.front for area in ranges) - reach
+    sharp[: station.tape_start] = False
+    if not sharp.any():
+        return
+    wad = lined.tape(station.y).distances_up
     middle = (ranges[0].front + max(r.rear for r in ranges)) / 2.0
     within = np.zeros(len(section), dtype=bool)
     for area in ranges:
         within |= (wad >= area.front - reach) & (wad <= area.rear + reach)
     within &= (wad > middle) if rear else (wad <= middle)
-    within &= radius < settings.bend_radius_mm
+    within &= sharp
     if not within.any():
         return
     i = int(np.argmin(np.where(within, radius, np.inf)))
