@@ -156,7 +156,7 @@ class MeshSurface(Surface):
             if self.foot is not None:
                 parts[start:end][self._glass(own)] = _WINDSCREEN
         facets = Facets(corners[:end], parts[:end])
-        return facets.mirrored() if self.side < 0 else facets
+        return facets.turned() if self.side < 0 else facets
 
     def _inside_box(
         self,

@@ -59,6 +59,12 @@ class Facets:
         """Return the facets seen in a mirror: y changes sign."""
         return Facets(self.corners * np.array([1.0, -1.0, 1.0]), self.part)
 
+    def turned(self) -> Facets:
+        """Return the same in their own memory: for facets that nobody else holds."""
+        y = self.corners[..., 1]
+        np.negative(y, out=y)
+        return self
+
     @staticmethod
     def joined(several: Sequence[Facets]) -> Facets:
         """Lay facets end to end."""
@@ -91,7 +97,7 @@ class Surface(ABC):
 
     @abstractmethod
     def _facets(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> Facets:
-        """Facets that reach into a box; of a symmetric surface the right side only."""
+        """Facets that reach into a box, made anew; of a symmetric surface the right side only."""
 
     def section(self, y: float) -> Section:
         """Cut the surface at one plane; ContourError where that gives no contour."""
@@ -115,7 +121,7 @@ class Surface(ABC):
         if least[1] < 0.0:
             near, far = max(0.0, -most[1]), -least[1]
             least[1], most[1] = near, far
-            found.append(self._facets(least, most).mirrored())
+            found.append(self._facets(least, most).turned())
         return Facets.joined(found)
 
 
@@ -146,4 +152,4 @@ class _Mirrored(Surface):
     def _facets(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> Facets:
         least, most = low.copy(), high.copy()
         least[1], most[1] = -high[1], -low[1]
-        return self.surface.facets(least, most).mirrored()
+        return self.surface.facets(least, most).turned()
