@@ -105,7 +105,7 @@ class FindingSettings:
     >>> settings = fc.FindingSettings(people=(fc.person_of_stature(1500),))
     >>> result = fc.screen(fc.read_front("geometries/plover.csv"), finding_settings=settings)
     >>> [finding.code for finding in result.findings][:2]
-    ['LEG-NOTHING-LOW', 'LEG-LEGFORM-NEAR']
+    ['LEG-LOWER-LEGFORM', 'LEG-HIGH-BUMPER']
     """
 
     people: tuple[Person, ...] = PEOPLE

@@ -232,10 +232,10 @@ def test_the_rule_set_changes_lines_and_source(browser, files):
 def test_a_finding_shows_its_region_and_goes_away_again(browser, files):
     browser.open(files["plover"])
     findings = screened("plover").findings
-    number = next(n for n, f in enumerate(findings, 1) if f.station == 760.0 and f.region.arc_mm)
+    number = next(n for n, f in enumerate(findings, 1) if f.station == 580.0 and f.region.arc_mm)
     button = f".found button[data-finding='{number}']"
     browser.click(*centre_of(browser, button))
-    assert state(browser)["station"] == "760"
+    assert state(browser)["station"] == "580"
     shown = (
         "Array.from(document.querySelectorAll('.station:not([hidden]) .band'))"
         ".filter(e => e.getClientRects().length && getComputedStyle(e).display !== 'none')"
