@@ -9,6 +9,8 @@ from typing import Final
 
 import click
 
+from frontcheck.caution import CAUTION_SHORT
+
 # Name of a command -> module below frontcheck.cli that holds it under the same name.
 _HOMES: Final = MappingProxyType(
     {
@@ -41,18 +43,18 @@ class _Commands(click.Group):
             return None
         module = import_module(f"frontcheck.cli.{_HOMES[cmd_name]}")
         command: click.Command = getattr(module, cmd_name)
+        command.epilog = CAUTION_SHORT
         return command
 
 
 @click.command(
     cls=_Commands,
+    epilog=CAUTION_SHORT,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 @click.version_option(package_name="frontcheck")
 def main() -> None:
     """Screen the shape of a vehicle front against published pedestrian-protection definitions.
-
-    A screening of geometry: not a test, not an approval, not a prediction of injury.
 
     \b
     Example:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from frontcheck.caution import CAUTION
 from frontcheck.cli.common import DONE, INCOMPLETE, UNUSABLE, guarded
 from frontcheck.cli.progress import progress
 
@@ -33,6 +34,7 @@ def _list_parameters(ctx: click.Context, param: click.Parameter, value: bool) ->
     click.echo("Handles of a measured front: what a positive amount does (range)")
     for h in HANDLES:
         click.echo(f"  {h.name:<22} {h.meaning} ({-h.reach:g} to {h.reach:g} {h.unit})")
+    click.echo(CAUTION)
     ctx.exit()
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from frontcheck.caution import CAUTION
 from frontcheck.cli.common import DONE, guarded
 
 if TYPE_CHECKING:
@@ -81,6 +82,7 @@ def worksheet(
     )
     click.echo(f"To print: {out / 'worksheet.pdf'}")
     click.echo(f"To fill in: {out / 'worksheet.csv'}; then: frontcheck screen on it.")
+    click.echo(CAUTION)
     sys.exit(DONE)
 
 

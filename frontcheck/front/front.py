@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Generic, Literal, Protocol, TypeVar
 
 import numpy as np
 
+from frontcheck.caution import CAUTION
 from frontcheck.errors import NotAvailableError, refuse
 from frontcheck.front.survey import Attitude, Survey
 from frontcheck.serializer import one_line
@@ -292,5 +293,5 @@ class Front:
             f"<p><b>{escape(self.name)}</b> ({escape(self.source.file or 'made in memory')}; "
             f"{facts})</p><table><thead><tr><th>station [mm]</th><th>points</th>"
             f"<th>height [mm]</th><th>setback [mm]</th></tr></thead><tbody>{rows}</tbody></table>"
-            f"<ul>{notes}</ul>"
+            f"<ul>{notes}</ul><p><i>{escape(CAUTION)}</i></p>"
         )

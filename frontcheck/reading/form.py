@@ -15,6 +15,7 @@ from decimal import Decimal, InvalidOperation
 from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.caution import CAUTION
 from frontcheck.errors import refuse
 from frontcheck.front.survey import CHECK_LINES
 from frontcheck.reading.offset_header import ARCHES
@@ -161,6 +162,7 @@ class Worksheet:
         """
         metadata = {
             FORM_KEY: f"{FORM_VERSION}. {_HOW}",
+            "caution": CAUTION,
             "name": self.name,
             "method": "square and lateral string line",
             "datum": "common",

@@ -192,6 +192,7 @@ LAYOUT: Final = Layout(
 """The columns of an offset table."""
 LONGEST: Final = {
     "worksheet": 1000,
+    "caution": 1000,
     "name": 120,
     "method": 500,
     "datum": 40,

@@ -218,7 +218,8 @@ class Parts:
                     "folder, or delete this one"
                 )
             if known is None:
-                record: dict[str, Any] = self.study.record() | {"digest": digest}
+                record: dict[str, Any] = self.study.record()
+                record |= {"digest": digest, "caution": CAUTION}
                 text = json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
                 write_file(path, f"{text}\n".encode())
             if not self.complete:

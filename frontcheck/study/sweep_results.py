@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from frontcheck.caution import CAUTION
 from frontcheck.errors import NotAvailableError
 from frontcheck.files import ASIDE
 from frontcheck.lines.statuses import OPEN_END
@@ -319,7 +320,7 @@ def write_parquet(folder: Path, rows: int = 50_000) -> Path:
         raise NotAvailableError(f"{source}: no results yet; run the sweep to its end")
     aside = folder / f"{ASIDE}results.parquet"
     table = _Table(source)
-    schema = pa.schema([(name, _kind_of(pa, name)) for name in table.header])
+    schema = pa.schema([(name, _kind_of(pa, name)) for name in table.header], {"caution": CAUTION})
     lines = table.rows()
     with pq.ParquetWriter(aside, schema) as writer:
         while piece := list(islice(lines, rows)):

@@ -149,7 +149,7 @@ def test_rows_of_the_table(zones, geometries) -> None:
         assert {row[1] for row in own} <= {"left", "right", "centre"}
         assert [row[7] for row in own] == list(line.point_status)
     assert csv_bytes(LINES_HEADER, rows).startswith(
-        b"line,side,point,x_mm,y_mm,z_mm,wad_mm,status\n"
+        b"line,side,point,x_mm,y_mm,z_mm,wad_mm,status,caution\n"
     )
     front = read_front(geometries / "plover.csv")
     alone = zones_of(screen(Front(front.sections[:1])))

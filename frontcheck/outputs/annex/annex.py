@@ -24,9 +24,9 @@ from frontcheck.outputs.annex.annex_text import (
     grouped,
     number,
 )
-from frontcheck.outputs.documents.exports import csv_bytes, json_bytes
-from frontcheck.outputs.documents.exports_dxf import LINES_HEADER, dxf_bytes, lines_rows
-from frontcheck.outputs.documents.result_files import changes_csv, station_stem
+from frontcheck.outputs.documents.exports import json_bytes
+from frontcheck.outputs.documents.exports_dxf import dxf_bytes
+from frontcheck.outputs.documents.result_files import changes_csv, lines_csv, station_stem
 from frontcheck.outputs.documents.typst_pdf import require_typst, typst_pdf
 from frontcheck.outputs.figures import canvas as look
 
@@ -255,11 +255,9 @@ def annex_files(
 
 
 def _data(screening: Screening, mark: str) -> dict[str, bytes]:
-    caution = screening.cautions[0]
-    rows = [[*row, caution] for row in lines_rows(screening.zones)]
     return {
         f"screening{mark}.json": json_bytes(screening.to_dict()),
-        f"lines{mark}.csv": csv_bytes([*LINES_HEADER, "caution"], rows),
+        f"lines{mark}.csv": lines_csv(screening),
         f"lines{mark}.dxf": dxf_bytes(screening.zones),
     }
 

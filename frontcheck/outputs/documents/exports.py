@@ -14,6 +14,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from frontcheck.caution import CAUTION
 from frontcheck.errors import OutputError
 from frontcheck.files import ASIDE, cannot_write
 from frontcheck.serializer import plain
@@ -55,13 +56,16 @@ def screening_document(
 
 
 def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
-    """Return rows as comma-separated values."""
+    """Return rows as comma-separated values, the caution in the last column of each."""
     # Text that a spreadsheet would take for a formula is given a leading apostrophe, so that
     # names and notes from input files stay text.
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(header)
-    writer.writerows([_cell(value) for value in row] for row in rows)
+    writer.writerow([*header, "caution"])
+    start = stream.tell()
+    writer.writerows([*map(_cell, row), CAUTION] for row in rows)
+    if stream.tell() == start:  # No row to stand in: below the header, as a comment
+        stream.write(f"# caution: {CAUTION}\n")
     return stream.getvalue().encode()
 
 
@@ -74,9 +78,7 @@ def station_rows(screening: Screening) -> tuple[list[str], list[list[object]]]:
 
 def stations_csv(screening: Screening) -> bytes:
     """Return the table of lines as CSV."""
-    header, rows = station_rows(screening)
-    caution = screening.cautions[0]
-    return csv_bytes([*header, "caution"], [[*row, caution] for row in rows])
+    return csv_bytes(*station_rows(screening))
 
 
 def _cell(value: object) -> object:

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
-from frontcheck.caution import CAUTION
 from frontcheck.documents import FindingEntry
 from frontcheck.findings.catalogue import closure_findings
 from frontcheck.outputs.documents.exports import (
@@ -106,8 +105,7 @@ def tolerance_files(measurement: Measurement) -> dict[str, bytes]:
 
 
 def _table(header: Sequence[str], records: Sequence[dict[str, Any]]) -> bytes:
-    rows = [[*(record[name] for name in header), CAUTION] for record in records]
-    return csv_bytes([*header, "caution"], rows)
+    return csv_bytes(header, ([record[name] for name in header] for record in records))
 
 
 def _measure_again_csv(tolerance: Tolerance) -> bytes:
@@ -171,9 +169,7 @@ def lines_csv(screening: Screening) -> bytes:
     """Return the lines across the front as CSV, one row a point."""
     from frontcheck.outputs.documents.exports_dxf import LINES_HEADER, lines_rows
 
-    caution = screening.cautions[0]
-    rows = ([*row, caution] for row in lines_rows(screening.zones))
-    return csv_bytes([*LINES_HEADER, "caution"], rows)
+    return csv_bytes(LINES_HEADER, lines_rows(screening.zones))
 
 
 def findings_csv(screening: Screening) -> bytes:
@@ -181,7 +177,6 @@ def findings_csv(screening: Screening) -> bytes:
     header = (
         "no", "code", "theme", "evidence", "region", "station_mm", "person", "value", "unit",
         "comparison", "threshold", "margin", "message", "settled_by", "source", "provenance",
-        "caution",
     )  # fmt: skip
     rows = []
     for number, finding in enumerate(screening.findings, start=1):
@@ -189,7 +184,7 @@ def findings_csv(screening: Screening) -> bytes:
         entry["region"] = finding.region.name
         if isinstance(entry["threshold"], list):
             entry["threshold"] = " to ".join(f"{limit:g}" for limit in entry["threshold"])
-        entry |= {"no": number, "caution": screening.cautions[0]}
+        entry["no"] = number
         rows.append([entry[name] for name in header])
     return csv_bytes(header, rows)
 
@@ -283,24 +278,20 @@ _MOST: Final = 12
 def changes_csv(comparison: Comparison) -> bytes:
     """Return the table of changes as CSV, one row a station and quantity."""
     records = comparison.records()
-    header = list(records[0])
-    caution = comparison.cautions[0]
-    rows = [[*(record[name] for name in header), caution] for record in records]
-    return csv_bytes([*header, "caution"], rows)
+    return _table(list(records[0]), records)
 
 
 def findings_csv_comparison(comparison: Comparison) -> bytes:
     """Return the findings that are new, gone, moved or the same as CSV."""
     header = [
         "code", "region", "kind", "crossed_threshold", "beyond_uncertainty", "value_a", "value_b",
-        "change", "unit", "message_a", "message_b", "caution",
+        "change", "unit", "message_a", "message_b",
     ]  # fmt: skip
     rows = [
         [
             found.finding.code, found.finding.region.name, found.kind, found.crossed, found.beyond,
             found.a and found.a.value, found.b and found.b.value, found.change,
             found.finding.rule.unit, found.a and found.a.message, found.b and found.b.message,
-            comparison.cautions[0],
         ]
         for found in comparison.findings
     ]  # fmt: skip
