@@ -1,0 +1,398 @@
+"""Every output carries the caution; an output that is not tried here is found in the source.
+
+The requirement is the project's own. The outputs are read back by programs that know nothing of
+this one: json, pandas, pypdf, Pillow, ezdxf and the XML and HTML readers of Python.
+"""
+
+from __future__ import annotations
+
+import ast
+import html
+import io
+import json
+import re
+import sys
+from pathlib import Path
+from types import ModuleType, SimpleNamespace
+from xml.etree import ElementTree as ET
+
+import click
+import ezdxf
+import pandas as pd
+import pytest
+from click.testing import CliRunner
+from PIL import Image
+from pypdf import PdfReader
+
+import frontcheck as fc
+from frontcheck.caution import CAUTION, CAUTION_SHORT
+from frontcheck.cli import main
+from frontcheck.outputs.documents.exports import csv_bytes
+from frontcheck.outputs.text import terminal
+
+PACKAGE = Path(fc.__file__).parent
+STUDY = """
+name = "lip"
+[nose]
+[vary]
+lower_lip_height_mm = { low = 300, high = 400 }
+lower_lip_setback_mm = { low = 10, high = 60 }
+[sampling]
+variants = 16
+[[limits]]
+line = "LBRL_z_mm"
+at_most_mm = 330
+"""
+
+# How every output is made. A, B: two fronts; SURVEY: one with checks; STUDY: a study; OUT: where.
+COMMANDS = (
+    "worksheet --stations 0,300 --heights 100:1000:100 --symmetric --out OUT",
+    "worksheet --stations 0,12 --heights 4:40:4 --unit in --paper letter --name Pløver --out OUT",
+    "screen A",
+    "screen A --stations",
+    "screen A --findings",
+    "screen A --all --json OUT/screening.json --dxf OUT/lines.dxf",
+    "screen A --lines-only --json -",
+    "screen A --figures all --out OUT",
+    "screen A --hard-points HARD --lines-only --out OUT",
+    "screen SURVEY --correct --draws 100 --hand-tools --lines-only --out OUT",
+    "screen MESH --unit mm --pitch 400 --half --lines-only",
+    "leg A",
+    "leg A B --station 0 --json OUT/leg.json --out OUT/folder",
+    "leg A --correct --json -",
+    "tolerance SURVEY --draws 100 --hand-tools --json OUT/t.json --out OUT/folder",
+    "tolerance SURVEY --draws 100 --correct",
+    "compare A B",
+    "compare A B --draws 100 --correct --json OUT/comparison.json --out OUT/folder",
+    "annex A B --correct --out OUT",
+    "annex A --paper letter --out OUT",
+    "sweep STUDY --workers 1 --parquet --out OUT",
+    "sweep STUDY --workers 2 --threads --no-pictures --out OUT",
+    "sweep --parameters",
+    "solve STUDY",
+    "solve STUDY --json OUT/solution.json",
+    "solve STUDY --json -",
+    "explain",
+    "explain LEG-UNDERCUT",
+    "explain open_end",
+    "rules",
+    "rules UN-R127-02",
+)
+
+
+def library(out: Path, a: fc.Front, b: fc.Front, study: fc.Study) -> None:
+    """Leave behind what the functions of the library make."""
+    one, two = fc.screen(a), fc.screen(b)
+    both, drawn = fc.compare(one, two), fc.tolerance(a, one.rules, draws=100)
+    for name in ("front.json", "front.csv", "front"):
+        fc.write_screening(one, out / name)
+    fc.write_comparison(both, out / "changes.csv")
+    fc.write_tolerance(drawn, out / "intervals.csv")
+    fc.write_leg(fc.leg([one], fc.PEOPLE[0]), out / "leg.json")
+    fc.write_dxf(one.zones, out / "front.dxf")
+    fc.write_worksheet(fc.worksheet([0, 300], range(100, 1000, 100)), out / "sheet")
+    fc.write_annex(out / "annex", one)
+    fc.sweep(study, out / "sweep")
+    fc.write_sweep(fc.read_results(study, out / "sweep"), out / "sweep")
+    fc.save_figure(fc.overview(one), out / "overview")
+    for result in (a, one, both):
+        page = result._repr_html_()  # what a notebook shows
+        (out / f"{type(result).__name__}.html").write_text(page, "utf-8")
+    (out / "explained.txt").write_text(fc.explain("ok"), "utf-8")
+    (out / "no-rows.csv").write_bytes(csv_bytes(["y_mm", "line"], []))
+
+
+# Functions that look like writers and leave nothing of their own, with the reason.
+NO_OUTPUT = {
+    "reading/solid:_LineReader.__next__": "reads",
+    "reading/table:read_bytes": "reads",
+    "outputs/documents/schemas:schema_bytes": "what a document may hold; part of the package",
+}
+# A list of file names, read back to tell ours from the user's, and nothing about a front.
+NOT_OF_A_FRONT = "contents.txt"
+
+
+# What each kind of file says of what it is not.
+
+
+def words(text: str) -> str:
+    return " ".join(text.split())
+
+
+def said_in_table(data: bytes) -> bool:
+    text = data.decode("utf-8-sig")
+    said = f"# caution: {CAUTION}"
+    if text.startswith("# worksheet: "):
+        return f'"{said}"' in text.splitlines()
+    table = pd.read_csv(io.StringIO(text), comment="#")
+    assert len(table.columns) > 1  # the header is found
+    return said in text.splitlines() or bool((table["caution"] == CAUTION).all() and len(table))
+
+
+def said_in_document(data: bytes) -> bool:
+    document = json.loads(data)
+    return CAUTION in (document.get("caution"), *document.get("cautions", ()))
+
+
+def said_in_page(data: bytes) -> bool:
+    text = re.sub(r"(?s)<(style|script|svg)\b.*?</\1>", " ", data.decode())
+    return CAUTION in words(html.unescape(re.sub(r"<[^>]*>", " ", text)))
+
+
+def said_in_picture(data: bytes) -> bool:
+    return CAUTION in words(" ".join(ET.fromstring(data).itertext()))
+
+
+def said_in_pixels(data: bytes) -> bool:
+    return Image.open(io.BytesIO(data)).text.get("Description") == CAUTION
+
+
+def said_on_paper(data: bytes) -> bool:
+    pages = [words(page.extract_text()) for page in PdfReader(io.BytesIO(data)).pages]
+    return all(CAUTION in page or CAUTION_SHORT in page for page in pages)
+
+
+def said_in_drawing(data: bytes) -> bool:
+    texts = ezdxf.read(io.StringIO(data.decode())).modelspace().query("MTEXT")
+    return any(CAUTION in text.text for text in texts)
+
+
+def said_in_text(data: bytes) -> bool:
+    if data.startswith(b"{"):
+        return said_in_document(data)
+    text = words(re.sub(r"\x1b\[[0-9;]*m", "", data.decode()))
+    return CAUTION in text or CAUTION_SHORT in text
+
+
+SAID = {
+    ".csv": said_in_table,
+    ".dxf": said_in_drawing,
+    ".html": said_in_page,
+    ".json": said_in_document,
+    ".parquet": lambda data: json.loads(data) == {"caution": CAUTION},
+    ".pdf": said_on_paper,
+    ".png": said_in_pixels,
+    ".svg": said_in_picture,
+    ".txt": said_in_text,
+}
+
+
+def stand_in_for_pyarrow() -> dict[str, ModuleType]:
+    """As much of the package as a table is written with; the file holds the table's metadata.
+
+    ``pyarrow.schema(fields, metadata)`` and ``parquet.ParquetWriter(where, schema)``, from memory.
+    """
+
+    class Schema(list):
+        def __init__(self, fields, metadata=None) -> None:
+            super().__init__(SimpleNamespace(name=name, type=kind) for name, kind in fields)
+            self.metadata = metadata
+
+    class Writer:
+        def __init__(self, where, schema) -> None:
+            Path(where).write_text(json.dumps(schema.metadata))
+
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *_) -> None: ...
+
+        def write_table(self, table) -> None: ...
+
+    pa = ModuleType("pyarrow")
+    for name in ("int64", "float64", "string"):
+        setattr(pa, name, lambda name=name: name)
+    pa.schema, pa.array = Schema, lambda values, _: values
+    pa.table = lambda columns, **_: columns
+    pq = ModuleType("pyarrow.parquet")
+    pq.ParquetWriter = Writer
+    return {"pyarrow": pa, "pyarrow.parquet": pq}
+
+
+# Writers in the source: whatever gives bytes, calls what writes or prints, or says it is one.
+WRITING = {
+    "echo", "fdopen", "mkstemp", "ParquetWriter", "print", "save", "savefig", "to_csv", "to_html",
+    "to_json", "to_parquet", "tofile", "write_bytes", "write_file", "write_folder", "write_text",
+    "writelines",
+}  # fmt: skip
+
+
+MODES = {f"{way}{kind}{plus}" for way in "wax" for kind in ("", "b", "t") for plus in ("", "+")}
+
+
+def writers(source: str) -> set[str]:
+    """Qualified names of the functions of a module that write, print or make bytes."""
+    found = set()
+
+    def look(node: ast.AST, within: str) -> None:
+        for child in ast.iter_child_nodes(node):
+            if isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef):
+                name = f"{within}{child.name}"
+                if is_writer(child):
+                    found.add(name)
+                look(child, f"{name}.<locals>.")
+            else:
+                look(child, f"{within}{child.name}." if isinstance(child, ast.ClassDef) else within)
+
+    look(ast.parse(source), "")
+    return found
+
+
+def is_writer(function: ast.FunctionDef | ast.AsyncFunctionDef) -> bool:
+    if function.name.startswith(("write_", "save_", "_repr_")):
+        return True
+    if function.returns is not None and "bytes" in ast.unparse(function.returns):
+        return True
+    for node in ast.walk(function):
+        if isinstance(node, ast.Attribute) and node.attr in ("stdout", "__stdout__"):
+            return True
+        if isinstance(node, ast.Call):
+            name = getattr(node.func, "attr", getattr(node.func, "id", ""))
+            modes = (*node.args, *(k.value for k in node.keywords if k.arg == "mode"))
+            given = {mode.value for mode in modes if isinstance(mode, ast.Constant)}
+            if name in WRITING or (name == "open" and given & MODES):
+                return True
+    return False
+
+
+@pytest.fixture(scope="module")
+def made(geometries, tmp_path_factory):
+    """Outputs by name of file, and the functions of the package that were entered meanwhile."""
+    top = tmp_path_factory.mktemp("outputs")
+    files = {name: top / f"{name}.csv" for name in "AB"}
+    for path, name in zip(files.values(), ("plover", "avocet"), strict=True):
+        lines = (geometries / f"{name}.csv").read_text("utf-8").splitlines(keepends=True)
+        kept = ("#", "station", "0,", "300,", "650,")
+        path.write_text("".join(line for line in lines if line.startswith(kept)), "utf-8")
+    files |= {
+        "HARD": geometries / "plover-hard-points.csv",
+        "MESH": geometries / "plover.stl",
+        "STUDY": top / "study.toml",
+        "SURVEY": geometries / "plover-survey.csv",
+    }
+    files["STUDY"].write_text(STUDY)
+    fronts = [fc.read_front(files[name]) for name in "AB"]
+    study = fc.read_study(files["STUDY"])
+    entered: set[str] = set()
+    seen: set[object] = set()
+
+    def notice(frame, event, _) -> None:
+        if event == "call" and frame.f_code not in seen:
+            seen.add(frame.f_code)
+            path = Path(frame.f_code.co_filename)
+            if path.is_relative_to(PACKAGE):
+                module = path.relative_to(PACKAGE).with_suffix("").as_posix()
+                entered.add(f"{module}:{frame.f_code.co_qualname}")
+
+    def printed(out: Path, args: list[str]) -> None:
+        result = CliRunner().invoke(main, args)
+        assert result.exit_code in (0, 1), (args, result.output, result.exception)
+        (out / "printed.txt").write_bytes(result.stdout_bytes)
+
+    helps = [[*name, "--help"] for name in ([], *([n] for n in main.list_commands(None)))]
+    with pytest.MonkeyPatch.context() as patch:
+        for name, module in stand_in_for_pyarrow().items():
+            patch.setitem(sys.modules, name, module)
+        sys.setprofile(notice)
+        try:
+            for number, command in enumerate([*map(str.split, COMMANDS), *helps]):
+                out = top / f"{number:02d}-{'-'.join(command[:2])}"
+                out.mkdir()
+                place = {**files, "OUT": out}
+                printed(out, [
+                    "/".join(str(place.get(part, part)) for part in word.split("/"))
+                    for word in command
+                ])  # fmt: skip
+            patch.setattr(terminal, "style_for", lambda _: terminal.Ruled(100))
+            for number, command in enumerate(("screen A --all", "rules", "explain", "leg A")):
+                out = top / f"terminal-{number}"
+                out.mkdir()
+                printed(out, [str(files.get(word, word)) for word in command.split()])
+            (top / "library").mkdir()
+            library(top / "library", *fronts, study)
+        finally:
+            sys.setprofile(None)
+    outputs = {
+        path.relative_to(top).as_posix(): path.read_bytes()
+        for folder in top.iterdir() if folder.is_dir()
+        for path in folder.rglob("*") if path.is_file()
+    }  # fmt: skip
+    return outputs, entered
+
+
+def test_every_output_carries_the_caution(made):
+    outputs, _ = made
+    assert {Path(name).suffix for name in outputs} == set(SAID)
+    lacking = [
+        name
+        for name, data in outputs.items()
+        if Path(name).name != NOT_OF_A_FRONT and not SAID[Path(name).suffix](data)
+    ]
+    assert lacking == []
+
+
+def test_every_writer_in_the_package_was_at_work(made):
+    _, entered = made
+    found = {
+        f"{path.relative_to(PACKAGE).with_suffix('').as_posix()}:{name}"
+        for path in PACKAGE.rglob("*.py")
+        for name in writers(path.read_text("utf-8"))
+    }
+    assert NO_OUTPUT.keys() <= found
+    assert found - entered - NO_OUTPUT.keys() == set()
+
+
+def test_every_command_is_tried_with_all_that_makes_an_output():
+    tried: dict[str, set[str]] = {}
+    for command in COMMANDS:
+        name, *rest = command.split()
+        tried.setdefault(name, set()).update(rest)
+    assert set(tried) == set(main.list_commands(None))
+    for name, used in tried.items():
+        for option in main.get_command(None, name).params:
+            # A number or a word changes what is said; a switch or a path may open another way out.
+            # --half, of reading a drawing or mesh, is the same in all commands.
+            if getattr(option, "is_flag", False) or (
+                isinstance(option, click.Option) and isinstance(option.type, click.Path)
+            ):
+                assert {"--half", *used} & {*option.opts}, (name, option.opts)
+
+
+@pytest.mark.parametrize(
+    ("source", "name"),
+    [
+        ("class Result:\n def _repr_svg_(self): ...", "Result._repr_svg_"),
+        ("def write_notes(notes): ...", "write_notes"),
+        ("def notes() -> dict[str, bytes]: ...", "notes"),
+        ("def notes(path):\n path.write_text('')", "notes"),
+        ("def notes(path):\n with open(path, 'w') as stream: ...", "notes"),
+        ("def notes(path):\n with path.open(mode='ab') as stream: ...", "notes"),
+        ("def notes():\n click.echo('')", "notes"),
+        ("def notes():\n def inner():\n  print('')", "notes.<locals>.inner"),
+        ("import sys\ndef notes():\n sys.stdout.write('')", "notes"),
+    ],
+)
+def test_a_planted_writer_is_found(source, name):
+    assert name in writers(source)
+
+
+def test_a_reader_is_no_writer():
+    assert not writers("def read(path):\n with path.open('rb') as stream: return stream.read()")
+
+
+@pytest.mark.parametrize(
+    ("suffix", "data"),
+    [
+        (".csv", b"y_mm,caution\n0,\n"),
+        (".csv", f"y_mm,caution\n0,{CAUTION}\n1,\n".encode()),
+        (".csv", b"y_mm,caution\n"),
+        (".csv", b"# worksheet: 1. As printed.\nstation_mm,height_mm,setback_mm\n"),
+        (".html", f"<style>/* {CAUTION} */</style><p>Plover</p>".encode()),
+        (".json", b'{"cautions": []}'),
+        (".parquet", b"null"),
+        (".svg", b"<svg><text>Plover</text></svg>"),
+        (".txt", b"Plover\n"),
+    ],
+)
+def test_an_output_without_the_caution_is_told(suffix, data):
+    assert not SAID[suffix](data)
