@@ -1,7 +1,7 @@
 """Fronts made of a few straight stretches, whose lines are known without computing them.
 
 The nose is a corner: a straight face from (0, 300) up to the leading edge, a straight bonnet
-from there, optionally a windscreen. A straight edge leant between the two slopes touches the
+from there, optionally a windscreen. A straight edge inclined between the two slopes touches the
 corner between them, so BLERL is that corner as long as it is at or above z = 600.
 """
 

@@ -64,7 +64,7 @@ def compare(
 ) -> None:
     """Say what changes from the front in file A to the front in file B.
 
-    Every change is B less A. Options of drawings and meshes apply to each file that is one. Exit
+    Every change is B minus A. Options of drawings and meshes apply to each file that is one. Exit
     code 0: done. 1: done, but some line could not be formed in A or B. 2: unusable input or
     arguments.
 

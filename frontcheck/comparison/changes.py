@@ -34,7 +34,7 @@ class Change:
     unit: str  # ``mm``, ``deg`` or ``m2``
     a: float | None  # The values; None where missing
     b: float | None  # The values; None where missing
-    change: float | None  # B less A; None where they cannot be compared
+    change: float | None  # B minus A; None where they cannot be compared
     status_a: str = ""  # Status in A of the line it belongs to
     status_b: str = ""  # Status in B of the line it belongs to
     reason: str = ""  # Why the two cannot be compared

@@ -139,7 +139,7 @@ def _contour(station: Any) -> ContourDistanceEntry:
 
 
 class ChanceEntry(Entry):
-    """How likely B is lower, shorter or better supported."""
+    """How likely B is lower, shorter or its lip less far behind: a share of draws, no verdict."""
 
     b_is: str
     quantity: str
@@ -235,7 +235,7 @@ class ComparisonDocument(Entry, tag_field="schema", tag=SCHEMA):
     ]
     rule_set: Annotated[RuleSetEntry, From("a.rules")]
     settings: Annotated[ComparisonSettingsEntry, From(lambda both: both)]
-    change: Annotated[str, From(lambda _: "B less A")]
+    change: Annotated[str, From(lambda _: "B minus A")]
     alignment: str
     changed: bool
     stations: list[StationComparisonEntry]

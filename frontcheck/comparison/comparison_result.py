@@ -85,7 +85,7 @@ class StationComparison:
 @one_line
 @dataclass(frozen=True, eq=False)
 class Comparison(ByStation[StationComparison]):
-    """What changes from front A to front B, both under one rule set. Every change is B less A.
+    """What changes from front A to front B, both under one rule set. Every change is B minus A.
 
     Parameters
     ----------
@@ -208,7 +208,7 @@ class Comparison(ByStation[StationComparison]):
         Returns
         -------
         pandas.DataFrame
-            Index ``y_mm`` (NA for the whole front) and ``quantity``; every change is B less A.
+            Index ``y_mm`` (NA for the whole front) and ``quantity``; every change is B minus A.
         """
         records = self.records()
         return table(records, records[0], "y_mm", "quantity")
@@ -265,7 +265,7 @@ class Comparison(ByStation[StationComparison]):
         kept = [finding for finding in self.findings if finding.kind != "same"]
         items = "".join(f"<li>{escape(finding.words)}</li>" for finding in kept)
         return (
-            f"<p><b>{title}</b></p><p>Change from A to B (B less A), mm. {escape(self.alignment)}"
+            f"<p><b>{title}</b></p><p>Change from A to B (B minus A), mm. {escape(self.alignment)}"
             f"</p>{table.to_html(na_rep='-', border=0)}"
             f"<ul>{items or '<li>no finding changes</li>'}</ul><p><i>{escape(CAUTION)}</i></p>"
         )

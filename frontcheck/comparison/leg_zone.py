@@ -119,7 +119,7 @@ def _first(side: Side, person: Person) -> FirstTouch | None:
         return None
 
 
-# With draws: how likely B is lower, shorter or better supported than A.
+# With draws: how likely B is lower, shorter or its lip less far behind than in A.
 #
 # A and B were measured independently, so every draw of A is held against every draw of B: with
 # n draws each, the share of the n x n pairs in which B is less. That needs no more than the
@@ -136,7 +136,7 @@ _NAMED: Final = (
     ("upper bumper height lower", "UBRL_z_mm"),
     ("lower bumper height lower", "LBRL_z_mm"),
     ("shorter bumper lead", "bumper_lead_mm"),
-    ("better supported: lower lip less far behind the bumper", UNDERCUT),
+    ("lower lip less far behind the bumper", UNDERCUT),
 )
 
 
@@ -208,5 +208,5 @@ def _drawn(survey: StationDraws, lined: LinedFront, i: int) -> Drawn:
 def named_chances(
     chances: Mapping[str, Chance],
 ) -> tuple[tuple[str, str, float], ...]:
-    """Return what is asked first: whether B is lower, shorter, better supported."""
+    """Return what is asked first: whether B is lower, shorter, its lip less far behind."""
     return tuple((words, name, chances[name].less) for words, name in _NAMED if name in chances)

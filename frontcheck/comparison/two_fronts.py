@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from frontcheck.sure.uncertainty import Uncertainty
 
 _DIRECTION: Final = (
-    "Every change is B less A. A change of shape says nothing by itself about which front treats "
+    "Every change is B minus A. A change of shape says nothing by itself about which front treats "
     "a pedestrian better: stiffness and what lies behind the skin are not known."
 )
 _DISTANCES: Final = (
@@ -53,7 +53,7 @@ def compare(
     seed: int = 1,
     settings: Uncertainty | None = None,
 ) -> Comparison:
-    """Return what changes from front A to front B. Every change is B less A.
+    """Return what changes from front A to front B. Every change is B minus A.
 
     Parameters
     ----------

@@ -77,13 +77,14 @@ def _hard_points(lined: LinedFront, depths: Sequence[DepthAbove]) -> Iterator[Fi
                 for d in (child, adult)
                 if d.along_travel is not None
             )
-            why = f"the skin above it lies in no headform area (free depth {under})"
+            why = f"the skin above it lies in no headform area (room below the skin {under})"
         yield Finding(
             GAP_RULES["GAP-HARD-POINT"],
             Region(point.name, outline_mm=((point.x, point.y, point.z),)),
             point.y,
             None,
-            f"Hard point {point.name} ({point.kind}) at y = {point.y:g} mm is not assessed: {why}.",
+            f"Stiff part below the skin, {point.name} ({point.kind}) at y = {point.y:g} mm is not "
+            f"assessed: {why}.",
             f"nothing in {lined.rules.id}; check the point, or ask for a headform test above it",
         )
 

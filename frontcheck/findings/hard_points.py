@@ -281,7 +281,7 @@ def hard_point_findings(
 
 def _what(depth: DepthAbove) -> str:
     point = depth.point
-    return f"Hard point {point.name} ({point.kind}) at y = {point.y:g} mm"
+    return f"Stiff part below the skin, {point.name} ({point.kind}) at y = {point.y:g} mm"
 
 
 def _outside(depth: DepthAbove) -> Finding:
@@ -292,7 +292,7 @@ def _outside(depth: DepthAbove) -> Finding:
         point.y,
         away,
         f"{_what(depth)} stands {away:.0f} mm outside the skin.",
-        "check of the list of hard points against the offsets",
+        "check of the list of stiff parts against the offsets",
     )
 
 
@@ -320,9 +320,9 @@ def _short(depth: DepthAbove, hic: float, speed: float, bound: float, square: fl
         ),
         point.y,
         free,
-        f"{_what(depth)} has {free:.1f} mm free depth along the {depth.headform} headform's "
-        f"travel ({depth.along_normal:.1f} mm along the normal), {says} for HIC {hic:g} at "
-        f"{speed:g} km/h{_also(cases)}.",
+        f"{_what(depth)} has {free:.1f} mm of room below the skin along the {depth.headform} "
+        f"headform's travel ({depth.along_normal:.1f} mm along the normal), {says} for HIC {hic:g} "
+        f"at {speed:g} km/h{_also(cases)}.",
         f"{depth.headform} headform test at y = {point.y:g} mm, WAD {depth.wad:.0f}",
         threshold=threshold,
     )

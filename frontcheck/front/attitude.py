@@ -135,8 +135,8 @@ def not_corrected(front: Front) -> str:
     survey, slope, said = front.survey, front.ground_slope_deg, []
     if survey.square_tilt_deg:
         said.append(
-            f"The square leant by {survey.square_tilt_deg:g} deg; the offsets are used as read "
-            "along it."
+            f"The square was inclined by {survey.square_tilt_deg:g} deg; the offsets are used as "
+            "read along it."
         )
     if slope:
         said.append(

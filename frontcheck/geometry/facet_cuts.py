@@ -102,9 +102,9 @@ def _between(
 
 def smooth_place(points: NDArray[np.float64], at: float) -> float:
     """Where along a tool it touches the smooth shape that a facetted contour stands for."""
-    # Points (n, 2), along and out, near the touch at `at`, sorted by the first. The tool is leant
-    # a little either way: on a circle cut into facets the mean touch is the true one, and at an
-    # edge it is the edge.
+    # Points (n, 2), along and out, near the touch at `at`, sorted by the first. The tool is
+    # inclined a little either way: on a circle cut into facets the mean touch is the true one, and
+    # at an edge it is the edge.
     if len(points) == 0:
         return at
     if len(points) > _MANY:

@@ -1,4 +1,4 @@
-"""Which of two legform runs bends, shears or slows the leg less, and when that is not told.
+"""Which of two legform runs bends, shears or slows the leg less, and when that is not known.
 
 Stiffness not known: the order holds under the assumptions of the runs and nowhere else, so it
 is also looked for at other stiffnesses. No value is held against a limit.
@@ -92,7 +92,7 @@ class Ranking:
         for factor, less, reason in self.at_other_stiffness:
             word = "the same" if less == self.less else "another"
             if less is None:
-                word = f"not told ({reason.split(';')[0]})" if reasons else "not told"
+                word = f"not known ({reason.split(';')[0]})" if reasons else "not known"
             shown.append(
                 f"at {_FACTOR_WORDS.get(factor, f'{factor:g} times')} the stiffness {word}"
             )

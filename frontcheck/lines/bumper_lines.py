@@ -133,7 +133,7 @@ def lower_edge(rules: RuleSet) -> StraightEdge:
 
 
 def upper_bumper_line(contours: Contours, bumper: Bumper, ends: Ends, rules: RuleSet) -> LineValues:
-    """Uppermost contact of the edge leant rearward, shortened below all that is no bumper."""
+    """Uppermost contact of the edge inclined rearward, shortened below all that is no bumper."""
     out = _empty(len(contours))
     counted, bits = bumper.ends(contours), np.zeros(len(contours), dtype=np.int8)
     for labelled in (True, False):
@@ -152,7 +152,7 @@ def upper_bumper_line(contours: Contours, bumper: Bumper, ends: Ends, rules: Rul
 def lower_bumper_line(
     contours: Contours, bumper: Bumper, ends: Ends, rules: RuleSet
 ) -> tuple[LineValues, NDArray[np.float64]]:
-    """Lowermost contact of the edge leant forward; where it would touch the underside first."""
+    """Lowermost contact of the edge inclined forward; where it would touch the underside first."""
     edge, every = lower_edge(rules), np.arange(len(contours))
     touch = edge_contact(contours.points, edge, take="lower", counted=bumper.counted)
     out = _empty(len(contours))

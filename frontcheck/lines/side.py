@@ -4,7 +4,7 @@ Glossary
 --------
 SRL
     Side reference line: highest contacts of a straight edge 700 mm long, held in transverse
-    vertical planes, leant 45 deg inward and brought down on the sides of the front structure.
+    vertical planes, inclined 45 deg inward and brought down on the sides of the front structure.
 front structure
     Everything but windscreen, windscreen header, pillars and what is rearward of them
     (UN R127 02 series, 2.22, text read).

@@ -178,8 +178,8 @@ def corrected(front: Front, rules: str | RuleSet = DEFAULT_RULES) -> tuple[Front
     if survey.square_tilt_deg:
         tilt = survey.square_tilt_deg
         message = (
-            f"The square leant {'rearward' if tilt > 0.0 else 'forward'} by {abs(tilt):g} deg: "
-            "setbacks and heights were taken along it and are now from a plumb datum."
+            f"The square was inclined {'rearward' if tilt > 0.0 else 'forward'} by {abs(tilt):g} "
+            "deg: setbacks and heights were taken along it and are now from a plumb datum."
         )
         after = moved(front, "square tilt", lambda points: untilted(points, tilt))
         after = replace(after, survey=replace(survey, square_tilt_deg=0.0))

@@ -3,8 +3,8 @@
 Glossary
 --------
 face
-    The stretch that stands rather than lies: up from the point that a line leant 25 deg
-    forward touches first (below it is chin), to the point that a line leant 45 deg
+    The stretch that stands rather than lies: up from the point that a line inclined 25 deg
+    forward touches first (below it is chin), to the point that a line inclined 45 deg
     rearward touches first (above it is bonnet).
 lip, recess
     A taut string laid along the face bridges a recess; the two ends of the bridge
@@ -116,7 +116,7 @@ def _pair(points: NDArray[np.float64], i: int) -> tuple[float, float]:
 
 
 def face_range(points: NDArray[np.float64]) -> tuple[int, int]:
-    """First and last index of the face: what the two leant lines touch first."""
+    """First and last index of the face: what the two inclined lines touch first."""
     x, z = points.T
     top = int(np.argmin(x - z * math.tan(math.radians(_TOP_LEAN_DEG))))
     bottom = int(np.argmin((x + z * math.tan(math.radians(_CHIN_LEAN_DEG)))[: top + 1]))

@@ -57,7 +57,7 @@ PLOVER = frontcheck.read_front(GEOMETRIES / "plover.csv")
 AVOCET = frontcheck.read_front(GEOMETRIES / "avocet.csv")
 DEMO = [(front.name, y) for front in (PLOVER, AVOCET) for y in front.stations]
 
-# As in tests/validation: the coarse section, the low nose and the plane leant 20 deg.
+# As in tests/validation: the coarse section, the low nose and the plane inclined 20 deg.
 COARSE = [
     (24.733, 396.535),
     (0, 838.896),
@@ -78,7 +78,7 @@ def one(points: object, name: str = "One", y: float = 0.0) -> Front:
 ODD = {
     "coarse": one(COARSE),
     "low nose": one(LOW_NOSE),
-    "leant": one([*LEANT[:2], (0.5 * LEANT[2][0], 900), *LEANT[2:]]),
+    "inclined": one([*LEANT[:2], (0.5 * LEANT[2][0], 900), *LEANT[2:]]),
     "along": one(ALONG),
     "scrap": one([(10, 700), (0, 760), (50, 800)], y=-120.5),
     "no parts": Front((Section(PLOVER.sections[0].points, 0.0),), name="No parts"),
@@ -209,7 +209,7 @@ def test_a_planted_overlap_is_noticed() -> None:
 # --- to scale, and where the definitions put things ---------------------------------------
 
 
-@pytest.mark.parametrize(("name", "y"), [*DEMO[::5], ("coarse", 0.0), ("leant", 0.0)])
+@pytest.mark.parametrize(("name", "y"), [*DEMO[::5], ("coarse", 0.0), ("inclined", 0.0)])
 def test_both_panels_have_equal_scale(name: str, y: float) -> None:
     figure = figure_of(name, y)
     FigureCanvasAgg(figure).draw()
@@ -360,7 +360,7 @@ def test_face_panel_tells_lips_recess_and_undercut() -> None:
     [
         ("coarse", "edge end"),
         ("low nose", "lower end of the edge touches"),
-        ("leant", "WAD 1000 taken instead"),
+        ("inclined", "WAD 1000 taken instead"),
         ("along", "retaken at 40 deg"),
     ],
 )

@@ -1,6 +1,6 @@
 """What must hold for any two contours: nothing against itself, opposites, shifts.
 
-Source: the definition of a comparison (B less A), and that tools slide in x only, so a front
+Source: the definition of a comparison (B minus A), and that tools slide in x only, so a front
 moved in x moves every line by that and changes nothing else. Contours come from the seeded
 generator of tests/references.
 """

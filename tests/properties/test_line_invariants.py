@@ -246,7 +246,7 @@ def test_all_bumper_is_as_not_labelled_for_the_upper_bumper_line(contour):
 def test_lower_line_is_never_above_the_upper_one(contour):
     """And a bonnet leading edge never below the lower end of its edge.
 
-    LBRL is the lowermost touch of an edge leant forward, UBRL the uppermost of one leant
+    LBRL is the lowermost touch of an edge inclined forward, UBRL the uppermost of one inclined
     rearward: on one contour without labels the first is never above the second.
     """
     got = section_lines(Contours.of([Section(contour.points)]), rule_set(), WADS)

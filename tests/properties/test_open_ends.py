@@ -140,7 +140,7 @@ def test_a_table_that_ends_at_the_leading_edge():
     assert (station.BLERL.x, station.BLERL.z) == (90.0, 760.0)
     assert "rear end" in station.BLERL.reason
     assert "measure farther up and rearward" in station.BLERL.reason
-    # With the bonnet measured, falling away from the edge leant 50 deg, it is known.
+    # With the bonnet measured, falling away from the edge inclined 50 deg, it is known.
     whole = [*face, (300, 830), (700, 880)]
     assert screen(Front((Section(whole),)), wad=(700.0,)).stations[0].BLERL.status == "ok"
 

@@ -84,7 +84,7 @@ def bumper_line(contact: SlowContact, high: float) -> SlowLine:
 
 
 def upper_bumper(contour: RandomContour, foot_on_ground: bool) -> SlowLine:
-    """UBRL: uppermost contact of the edge leant 20 deg rearward."""
+    """UBRL: uppermost contact of the edge inclined 20 deg rearward."""
     counted = bumper_mask(contour)
     # EU 631/2009: need not stand on the ground where a bumper is identified (unconfirmed).
     identified = "bumper" in (contour.labels or ())
@@ -94,7 +94,7 @@ def upper_bumper(contour: RandomContour, foot_on_ground: bool) -> SlowLine:
 
 
 def lower_bumper(contour: RandomContour) -> SlowLine:
-    """LBRL: lowermost contact of the edge leant 25 deg forward."""
+    """LBRL: lowermost contact of the edge inclined 25 deg forward."""
     touch = slow_contact(
         counted_line(contour.points, bumper_mask(contour)), -25.0, 0.0, GROUND_REACH_25, "lower"
     )

@@ -342,7 +342,7 @@ def test_alignment_counts_from_the_foremost_point(plover, avocet) -> None:
 
 
 def test_a_status_that_changes_is_a_change() -> None:
-    # The coarse section of tests/validation: so tall that the edge leant rearward ends on it.
+    # The coarse section of tests/validation: so tall that the edge inclined rearward ends on it.
     suv = [(24.733, 396.535), (0.0, 838.896), (146.839, 1234.376), (461.218, 1324.111)]
     suv.append((1661.762, 1333.321))
     low = [(24.733, 396.535), (0.0, 600.0), (146.839, 834.376), (461.218, 924.111)]
@@ -352,7 +352,7 @@ def test_a_status_that_changes_is_a_change() -> None:
     assert (change.status_a, change.status_b) == ("ok", "edge_end")
     assert change.status_changed
     assert change.differs
-    # The tip of a 700 mm edge leant by 20 deg is 657.785 mm high; the corner was at 600 mm.
+    # The tip of a 700 mm edge inclined by 20 deg is 657.785 mm high; the corner was at 600 mm.
     assert change.change == pytest.approx(657.785 - 600.0, abs=5e-4)
 
 

@@ -190,7 +190,7 @@ def test_a_shallow_recess_makes_no_lips() -> None:
      (240, 500.0, 0.0, "upper")],
 )  # fmt: skip
 def test_legform_and_its_margin(shift: float, limit: float, margin: float, legform: str) -> None:
-    # The edge leant 25 deg forward touches (60, 260) before (40, 320): 181.2 against 189.2.
+    # The edge inclined 25 deg forward touches (60, 260) before (40, 320): 181.2 against 189.2.
     contact = contact_of([(x, z + shift) for x, z in TWO_LIPS])
     assert (contact.legform, contact.legform_limit_mm) == (legform, limit)
     assert contact.legform_margin_mm == pytest.approx(margin)

@@ -104,7 +104,7 @@ def test_scaled_changes_every_stiffness_and_nothing_else() -> None:
     [
         ((5.0, 12.0), True, "at half the stiffness the same"),
         ((12.0, 5.0), False, "at half the stiffness another"),
-        ((-5.0, 12.0), None, "not told (A closes the knee, B opens the knee)"),
+        ((-5.0, 12.0), None, "not known (A closes the knee, B opens the knee)"),
     ],
 )
 def test_whether_the_order_holds_elsewhere(run: LegRun, there, holds, says) -> None:

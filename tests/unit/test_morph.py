@@ -54,7 +54,7 @@ def test_the_blend_is_smooth(plover):
 
 
 def test_a_raised_nose_raises_its_lines_and_keeps_the_glass(plover):
-    """The face moves up as it is, so contacts of leant edges move up with it, and only up."""
+    """The face moves up as it is, so contacts of inclined edges move up with it, and only up."""
     before = line_up(plover, "UN-R127-02")
     moved = morph_front(plover, {"nose_up_mm": 25.0})
     after = line_up(moved.front, "UN-R127-02")

@@ -112,7 +112,7 @@ def test_a_recess_is_as_deep_as_asked_for_below_the_string(nose, chain, low, flo
 
 
 def test_leading_edge_height_and_lead_are_those_of_the_stated_tangents(nose, chain):
-    # Where the normal of a circle is square to an edge leant rearward by A: (xc - R cos A,
+    # Where the normal of a circle is square to an edge inclined rearward by A: (xc - R cos A,
     # zc + R sin A).
     a50, a20 = math.radians(50), math.radians(20)
     (xe, ze), r = chain.centre[EDGE, 0], chain.rho[EDGE, 0]

@@ -16,7 +16,7 @@ from frontcheck import Front, Section, screen
 from frontcheck.errors import ContourError
 from frontcheck.surface.section import PARTS
 
-# An undertray that reaches 60 mm ahead of where the edge leant 25 deg forward meets the bumper.
+# An undertray that reaches 60 mm ahead of where the edge inclined 25 deg forward meets the bumper.
 POINTS = [(500, 150), (20, 150), (18, 160), (90, 180), (90, 400), (22, 440), (0, 500), (0, 560),
           (60, 700), (160, 800), (1000, 930)]  # fmt: skip
 LABELS = ["underside"] * 4 + ["bumper"] * 4 + ["bonnet"] * 3
@@ -27,7 +27,7 @@ def station(points, parts=None, rules="UN-R127-02"):
 
 
 def first(points, counted):
-    """Lowermost point with the least gap to an edge leant 25 deg forward, by the definition."""
+    """Lowermost point with the least gap to an edge inclined 25 deg forward, by the definition."""
     points = np.array(points, dtype=float)[counted]
     gap = points[:, 0] + points[:, 1] * math.tan(math.radians(25.0))
     return tuple(points[np.flatnonzero(gap <= gap.min() + 1e-9)[0]])

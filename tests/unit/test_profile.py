@@ -61,7 +61,7 @@ class TestFace:
 
     def test_overhang_counts_from_the_lowest_set_back_point(self):
         face = Section(SQUARE_READINGS).face
-        # A line leant 25 deg forward touches (40, 260) first: x + z tan 25 is least there, 161.2.
+        # A line inclined 25 deg forward touches (40, 260) first: x + z tan 25 is least, 161.2.
         assert face.face_bottom == (40.0, 260.0)
         assert (face.overhang_from, face.overhang_to) == ((40.0, 260.0), (7.0, 540.0))
         assert face.overhang_mm == 33.0

@@ -38,7 +38,7 @@ def test_upper_bumper_is_at_the_end_of_the_edge(station):
     """UBRL: edge end (10.126, 657.785)."""
     assert station.UBRL.status == "edge_end"
     assert (station.UBRL.x, station.UBRL.z) == pytest.approx(UBRL, rel=0, abs=5e-4)
-    # By hand: the end of a 700 mm edge leant 20 deg is at 700 cos 20, on the lowest stretch.
+    # By hand: the end of a 700 mm edge inclined 20 deg is at 700 cos 20, on the lowest stretch.
     z = 700.0 * math.cos(math.radians(20.0))
     x = 24.733 * (838.896 - z) / (838.896 - 396.535)
     assert (station.UBRL.x, station.UBRL.z) == pytest.approx((x, z), rel=0, abs=1e-9)

@@ -69,7 +69,7 @@ def test_smooth_nose_is_one_contact():
 
 
 def even_bonnet(length: float) -> list[tuple[float, float]]:
-    """An upright face, a plane of this length leant exactly 50 deg, then a flat bonnet."""
+    """An upright face, a plane of this length inclined exactly 50 deg, then a flat bonnet."""
     top = (length * sind(50.0), 700.0 + length * cosd(50.0))
     return [(100, 250), (0, 300), (0, 700), top, (top[0] + 800, top[1] + 40)]
 

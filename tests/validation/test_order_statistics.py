@@ -1,6 +1,6 @@
 """Draws against exact order statistics, where a contact can jump between rows.
 
-Rows laid along the leant straight edge compete: the edge touches the one whose error brings it
+Rows laid along the inclined straight edge compete: the edge touches the one whose error brings it
 farthest forward. With errors of setbacks only, independent and normal, the share of each row and
 the distribution of the line follow from the least of several normal variables (textbook
 order statistics): row k is touched with density f_k(g) times the product of 1 - F_j(g) over

@@ -375,7 +375,12 @@ def test_bars_are_seen_on_paper_and_on_a_dark_contour():
 
 def test_correct_takes_the_caution_and_the_note_away():
     before, after = (run("screen", SURVEY, "--lines-only", *more) for more in ([], ["--correct"]))
-    for words in ("not levelled", "not corrected for it", "leant by 0.4 deg", "To take this out"):
+    for words in (
+        "not levelled",
+        "not corrected for it",
+        "inclined by 0.4 deg",
+        "To take this out",
+    ):
         assert words in before.output, words
         assert words not in after.output, words
     assert "--correct" in before.output

@@ -52,7 +52,7 @@ def changes(comparison: Comparison, pictures: Sequence[Picture]) -> Section:
     a, b = comparison.a.front, comparison.b.front
     blocks: list[Block] = [
         Paragraph(
-            f"A is {a.name}, B is {b.name}; every change is B less A, so a positive height is "
+            f"A is {a.name}, B is {b.name}; every change is B minus A, so a positive height is "
             f"higher and a positive setback farther rearward in B. {comparison.alignment}"
         )
     ]
@@ -102,7 +102,7 @@ def _by_station(comparison: Comparison) -> Table:
         len(comparison.stations),
     )
     return Table(
-        "Changes by station, B less A [mm]",
+        "Changes by station, B minus A [mm]",
         tuple("station y" if name == "y" else name for name in names), rows,
         tuple(1.5 if name in _TEXT_COLUMNS else 1.0 for name in names),
         (_STATION_NOTE, *(f"{text}." for text in open_ends)),
@@ -141,7 +141,7 @@ def _findings(comparison: Comparison) -> Table | Paragraph:
 def _zones(comparison: Comparison) -> Table:
     return Table(
         "Corners, test areas and thirds, A and B",
-        ("what", "A", "B", "B less A", "unit", "why not compared"),
+        ("what", "A", "B", "B minus A", "unit", "why not compared"),
         tuple(_zone_row(change) for change in comparison.zones),
         (4.2, 1.0, 1.0, 1.0, 0.6, 4.0),
     )

@@ -65,7 +65,7 @@ def draw_changes(figure: Figure, comparison: Comparison) -> None:
         if i % columns:
             ax.tick_params(labelleft=False)
         else:
-            ax.set_ylabel("B less A [mm]")
+            ax.set_ylabel("B minus A [mm]")
         if i + columns >= len(shown):
             ax.set_xlabel("station y [mm]")
 

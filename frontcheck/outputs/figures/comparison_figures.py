@@ -114,7 +114,7 @@ def changes_figure(comparison: Comparison, figure: Figure | None = None) -> Figu
         figure = figure or new_figure(*_SIZE)
         draw_changes(figure, comparison)
         _head(figure, comparison, "changes across the front",
-              f"B less A, all panels to one scale. {comparison.alignment}")  # fmt: skip
+              f"B minus A, all panels to one scale. {comparison.alignment}")  # fmt: skip
         ink: dict[str, Any] = {"color": look.INK, "markeredgewidth": 1.2, "linestyle": "none"}
         keys: list[Artist] = [
             Line2D([], [], marker="D", label="change", **ink),

@@ -185,7 +185,7 @@ class _Edge:
         way = "rearward" if self.lean > 0.0 else "forward"
         touch = {"UBRL": "highest touch on the bumper", "LBRL": "lowest touch"}
         return (
-            f"edge of {self.length:g} mm, {stands}, leant {abs(self.lean):g} deg {way}: "
+            f"edge of {self.length:g} mm, {stands}, inclined {abs(self.lean):g} deg {way}: "
             f"{touch.get(self.name, 'touch')}"
         )
 

@@ -23,7 +23,7 @@ def comparison_text(style: Style, comparison: Comparison, out: Path | None = Non
     a, b = comparison.a, comparison.b
     parts = [style.paragraph(f"A: {a.front.name}. B: {b.front.name}. {a.rules.title}.")]
     rows = [[_cell(value) for value in row.values()] for row in comparison.summary()]
-    title = "Change from A to B (B less A), mm; farthest B stands outside and inside A"
+    title = "Change from A to B (B minus A), mm; farthest B stands outside and inside A"
     parts.append(style.table(title, list(comparison.summary()[0]), rows))
     parts.append(style.paragraph(comparison.alignment))
     if not comparison.changed:
