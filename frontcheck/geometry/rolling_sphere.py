@@ -87,19 +87,10 @@ class SphereLine:
 
 
 def sphere_line(
-    front: NDArray[np.float64],
-    screen: NDArray[np.float64],
-    radius: float,
-    stations: NDArray[np.float64],
-) -> SphereLine:
-    """Contacts on the front structure (k, 3, 3) of a sphere on it and the windscreen (m, 3, 3)."""
-    return rolled([front, screen], radius, stations)
-
-
-def rolled(
     sides: list[NDArray[np.float64]], radius: float, stations: NDArray[np.float64]
 ) -> SphereLine:
-    """Return the same of both sides in a list, which is emptied: what is far off is let go of."""
+    """Contacts on the front structure (k, 3, 3) of a sphere on it and the windscreen (m, 3, 3)."""
+    # The list of both is emptied: what is far off is let go of.
     count = len(stations)
     line = SphereLine(
         np.zeros(count, dtype=bool), *np.zeros((3, count, 3)), *np.zeros((2, count), dtype=bool)

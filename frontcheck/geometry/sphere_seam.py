@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.geometry.near_triangles import cross, dot, marks_of, nearest_on, ranges, unit
+from frontcheck.geometry.near_triangles import cross, dot, held_by, nearest_on, ranges, unit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -45,7 +45,7 @@ def seam_rest(
 
 def _seams(front: NDArray[np.float64], on_screen: Pieces) -> NDArray[np.float64]:
     """Edges (m, 2, 3) of the front structure whose ends are the windscreen's too, by rising y."""
-    shared = np.isin(marks_of(front), marks_of(on_screen.corners))
+    shared = held_by(front, on_screen.corners)
     found = [
         np.stack([front[of, i], front[of, j]], axis=1)
         for i, j in ((0, 1), (1, 2), (2, 0))

@@ -21,7 +21,7 @@ import numpy as np
 from frontcheck.errors import NotAvailableError
 from frontcheck.geometry.at_once import both
 from frontcheck.geometry.polyline import nearest
-from frontcheck.geometry.rolling_sphere import SphereLine, rolled
+from frontcheck.geometry.rolling_sphere import SphereLine, sphere_line
 from frontcheck.geometry.sphere import sphere_contact
 from frontcheck.lines.line_values import (
     NOT_AVAILABLE,
@@ -201,7 +201,7 @@ def _side(surface: Surface, ys: NDArray[np.float64], foot: _Foot, radius: float)
     low, high = low - 1.1 * reach, high + 1.6 * reach
     if len(ys):
         low[1], high[1] = ys[0] - reach, ys[-1] + reach
-    return rolled(_divided(surface.facets(low, high), foot, radius), radius, ys)
+    return sphere_line(_divided(surface.facets(low, high), foot, radius), radius, ys)
 
 
 def _divided(facets: Facets, foot: _Foot, radius: float) -> list[NDArray[np.float64]]:

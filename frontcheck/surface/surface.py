@@ -55,12 +55,8 @@ class Facets:
         """Return some of the facets."""
         return Facets(self.corners[which], self.part[which])
 
-    def mirrored(self) -> Facets:
-        """Return the facets seen in a mirror: y changes sign."""
-        return Facets(self.corners * np.array([1.0, -1.0, 1.0]), self.part)
-
     def turned(self) -> Facets:
-        """Return the same in their own memory: for facets that nobody else holds."""
+        """Return the facets seen in a mirror, in their own memory: nobody else may hold them."""
         y = self.corners[..., 1]
         np.negative(y, out=y)
         return self

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from frontcheck.geometry.rolling_sphere import sphere_line
+from frontcheck.geometry import rolling_sphere
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -24,6 +24,10 @@ if TYPE_CHECKING:
 R = 82.5
 FACET_MM = 10.0
 PLAN_MM = 1100.0
+
+
+def sphere_line(front: Floats, screen: Floats, radius: float, stations: Floats):
+    return rolling_sphere.sphere_line([front, screen], radius, stations)
 
 
 def net(nodes: Floats) -> Floats:

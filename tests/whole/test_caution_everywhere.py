@@ -21,6 +21,7 @@ import ezdxf
 import pandas as pd
 import pytest
 from click.testing import CliRunner
+from lip_study import LIP_STUDY
 from PIL import Image
 from pypdf import PdfReader
 
@@ -31,18 +32,7 @@ from frontcheck.outputs.documents.exports import csv_bytes
 from frontcheck.outputs.text import terminal
 
 PACKAGE = Path(fc.__file__).parent
-STUDY = """
-name = "lip"
-[nose]
-[vary]
-lower_lip_height_mm = { low = 300, high = 400 }
-lower_lip_setback_mm = { low = 10, high = 60 }
-[sampling]
-variants = 16
-[[limits]]
-line = "LBRL_z_mm"
-at_most_mm = 330
-"""
+STUDY = LIP_STUDY.replace("variants = 512", "variants = 16")
 
 # How every output is made. A, B: two fronts; SURVEY: one with checks; STUDY: a study; OUT: where.
 COMMANDS = (

@@ -12,6 +12,7 @@ import time
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from lip_study import LIP_STUDY
 
 from frontcheck.cli.study import solve, sweep
 from frontcheck.errors import NotAvailableError
@@ -29,21 +30,14 @@ from frontcheck.study.study_file import parse_study
 from frontcheck.study.sweep import run_sweep
 from frontcheck.study.sweep_results import read_results, summary, write_parquet
 
-STUDY = """
-name = "lip"
-[nose]
-[vary]
-lower_lip_height_mm = { low = 300, high = 400 }
-lower_lip_setback_mm = { low = 10, high = 60 }
-[sampling]
-variants = 512
-[[limits]]
-line = "LBRL_z_mm"
-at_most_mm = 330
+STUDY = (
+    LIP_STUDY
+    + """\
 [[limits]]
 line = "bumper_lead_mm"
 at_least_mm = 90
 """
+)
 WITH_INDICES = STUDY.replace("high = 400", "high = 340") + "[sensitivity]\nsamples = 64\n"
 
 
