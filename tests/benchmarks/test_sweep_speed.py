@@ -41,7 +41,7 @@ variants = %d
 ROUNDS = 5
 """Many short rounds: some fall between the bursts of whatever else runs here."""
 LEAST_SCALING = 1.7
-"""Of two, asked for by the issue; 1.8 to 1.9 was seen on an idle machine."""
+"""Of two: own choice; 1.8 to 1.9 was seen on an idle machine."""
 BUSY = 1.0
 """Load above which two processors are not ours alone: a poor ratio then proves nothing."""
 

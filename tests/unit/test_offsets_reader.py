@@ -227,7 +227,7 @@ def test_suffix(suffix, read):
 
 @pytest.mark.parametrize("name", ["plover", "avocet"])
 class TestDemonstrationFronts:
-    """What the issue asks of the demonstration tables."""
+    """What the demonstration tables have to hold."""
 
     def test_shape_of_the_table(self, name, geometries):
         front = read_front(geometries / f"{name}.csv")
