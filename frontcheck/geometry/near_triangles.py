@@ -173,14 +173,13 @@ class Pieces:
     """Small triangles sorted by cubes, with a disc round every piece and every cube."""
 
     corners: NDArray[np.float64]  # (p, 3, 3)
-    origin: NDArray[np.intp]  # (p,) triangle each was cut from
     first: NDArray[np.intp]  # (c + 1,) first piece of every cube
     layer: NDArray[np.intp]  # (c,) of every cube across y, rising
     discs: Discs  # Of the pieces
     cubes: Discs
 
     @classmethod
-    def of(cls, corners: NDArray[np.float64], origin: NDArray[np.intp]) -> Pieces:
+    def of(cls, corners: NDArray[np.float64]) -> Pieces:
         """Sort pieces (p, 3, 3) into cubes."""
         middle = (corners[:, 0] + corners[:, 1] + corners[:, 2]) / 3.0
         cell = np.floor(middle / _CUBE_MM).astype(np.intp)
@@ -189,17 +188,18 @@ class Pieces:
         cell -= bottom
         key = (cell[:, 1] * span[0] + cell[:, 0]) * span[2] + cell[:, 2]
         order = np.argsort(key, kind="stable")
+        del cell
         corners, middle, key = corners[order], middle[order], key[order]
         a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
         square = np.maximum(*(dot(v - middle, v - middle) for v in (a, b)))
         square = np.maximum(square, dot(c - middle, c - middle))
         normal = unit(cross(b - a, c - a))
-        thick = np.full(len(key), _PAD_MM)
+        thick = np.broadcast_to(_PAD_MM, len(key))
         discs = Discs(middle, normal, np.sqrt(square) + _PAD_MM, thick)
         starts = np.flatnonzero(np.diff(key, prepend=-1))
         first = np.append(starts, len(key))
         layer = key[starts] // (span[0] * span[2]) + bottom[1]
-        return cls(corners, origin[order], first, layer, discs, _round(corners, starts, normal))
+        return cls(corners, first, layer, discs, _round(corners, starts, normal))
 
     def within(
         self, at: NDArray[np.float64], reach: NDArray[np.float64]

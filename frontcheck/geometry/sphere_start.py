@@ -34,8 +34,8 @@ def facing_pieces(
 ) -> tuple[Pieces, Pieces, NDArray[np.float64]] | None:
     """Pieces of two surfaces that may lie within reach, and the triangles of the first of them."""
     # The list is emptied: triangles may be many, and most are far off. None: there are none near.
-    whole = sides[0]
-    origins = [np.arange(len(side)) for side in sides]
+    whole = None  # Those of the first before any was cut
+    origin = np.zeros(0, dtype=np.intp)  # Which of them each was cut from
     boxes = [_box(side) for side in sides]
     # Step by step, so that what is far off is dropped before it is cut small.
     for longest in (np.inf, 16.0 * PIECE_MM, 4.0 * PIECE_MM, PIECE_MM):
@@ -43,8 +43,11 @@ def facing_pieces(
         for i, (low, high) in enumerate(boxes):
             size = high - low
             if (size[:, 0] ** 2 + size[:, 1] ** 2 + size[:, 2] ** 2).max(initial=0.0) > longest**2:
+                if i == 0 and whole is None:
+                    whole, origin = sides[0], np.arange(len(sides[0]))
                 sides[i], cut = halved(sides[i], longest)
-                origins[i], boxes[i], cut_any = origins[i][cut], _box(sides[i]), True
+                boxes[i], cut_any = _box(sides[i]), True
+                origin = origin[cut] if i == 0 else origin
         for i in (0, 1, 0) if cut_any else ():
             if not len(sides[0]) or not len(sides[1]):
                 return None
@@ -57,14 +60,15 @@ def facing_pieces(
             if len(kept) < len(near):
                 boxes[i] = (low[kept], high[kept])
                 del low, high
-                sides[i], origins[i] = sides[i][kept], origins[i][kept]
-        if longest == np.inf:
-            whole, origins[0] = sides[0], np.arange(len(sides[0]))
+                sides[i] = sides[i][kept]
+                origin = origin[kept] if i == 0 and whole is not None else origin
     if not len(sides[0]) or not len(sides[1]):
         return None
-    del boxes
-    on_second, on_first = (Pieces.of(sides.pop(), origins.pop()) for _ in range(2))
-    return on_first, on_second, whole[np.unique(on_first.origin)]
+    near = None if whole is None else whole[np.unique(origin)]
+    del boxes, whole
+    on_second, on_first = (Pieces.of(sides.pop()) for _ in range(2))
+    # Where nothing was cut the pieces are the triangles, and need not be held twice.
+    return on_first, on_second, on_first.corners if near is None else near
 
 
 def _box(tri: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
