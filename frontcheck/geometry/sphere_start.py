@@ -34,7 +34,7 @@ def facing_pieces(
 ) -> tuple[Pieces, Pieces, NDArray[np.float64]] | None:
     """Pieces of two surfaces that may lie within reach, and the triangles of the first of them."""
     # The list is emptied: triangles may be many, and most are far off. None: there are none near.
-    whole = None  # Those of the first before any was cut
+    whole: NDArray[np.float64] | None = None  # Those of the first before any was cut
     origin = np.zeros(0, dtype=np.intp)  # Which of them each was cut from
     boxes = [_box(side) for side in sides]
     # Step by step, so that what is far off is dropped before it is cut small.
@@ -64,11 +64,11 @@ def facing_pieces(
                 origin = origin[kept] if i == 0 and whole is not None else origin
     if not len(sides[0]) or not len(sides[1]):
         return None
-    near = None if whole is None else whole[np.unique(origin)]
+    structure = None if whole is None else whole[np.unique(origin)]
     del boxes, whole
     on_second, on_first = (Pieces.of(sides.pop()) for _ in range(2))
     # Where nothing was cut the pieces are the triangles, and need not be held twice.
-    return on_first, on_second, on_first.corners if near is None else near
+    return on_first, on_second, on_first.corners if structure is None else structure
 
 
 def _box(tri: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
