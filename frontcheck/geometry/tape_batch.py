@@ -78,10 +78,9 @@ def tape_marks(
         walk = _Walk(points[chosen], anchor_x[chosen], start[chosen])
         keep = walk.far_t[walk.start, walk.row] <= min(distances)
         chosen = chosen[keep]
-        for j, distance in enumerate(distances):
-            marks = walk.mark(float(distance))
-            for target, values in zip((reached, x, z, stretch, bridged, again), marks, strict=True):
-                target[chosen, j] = values[keep]
+        marks = walk.marks(np.array(distances, dtype=np.float64))
+        for target, values in zip((reached, x, z, stretch, bridged, again), marks, strict=True):
+            target[chosen] = values[keep]
     for i in np.setdiff1d(np.arange(batch), chosen):
         last = _unpadded(points[i])
         tape = TautTape(points[i, :last], float(anchor_x[i]), min(int(start[i]), last - 1))
@@ -146,10 +145,6 @@ class _Walk:
             far[k] = np.where(k >= self.start, d, -np.inf)
 
     @cached_property
-    def _known(self) -> NDArray[np.bool_]:
-        return np.isfinite(self.far_t[: self.n - 1])
-
-    @cached_property
     def _nearest_later(self) -> NDArray[np.float64]:
         """How near to the anchor any later stretch comes at least, (n - 1, B) [mm]."""
         n, far = self.n, self.far_t[: self.n]
@@ -159,15 +154,29 @@ class _Walk:
         later[:-1] = np.minimum.accumulate(nearest[:0:-1])[::-1]
         return later
 
-    def mark(self, distance: float) -> tuple[NDArray[np.generic], ...]:
-        """First point at one distance: reached, x, z, stretch, bridged, again."""
-        n, row, x, z = self.n, self.row, self.x, self.z
-        far = self.far_t[:n]
-        crossing = (far[:-1] < distance) & (far[1:] >= distance) & self._known
-        at_start = far[self.start, row] == distance
-        k = np.where(at_start, self.start, crossing.argmax(axis=0))
-        reached = crossing.any(axis=0) | at_start
-        k = np.minimum(k, n - 2)
+    def marks(self, distances: NDArray[np.float64]) -> tuple[NDArray[np.generic], ...]:
+        """First points at distances (m,): reached, x, z, stretch, bridged, again, (B, m) each."""
+        n, batch, m = self.n, len(self.row), len(distances)
+        # A distance is first reached where the farthest point so far first is as far.
+        farthest = np.maximum.accumulate(self.far_t[:n], axis=0).T
+        first = np.stack([np.searchsorted(own, distances) for own in farthest]).ravel()
+        row, distance = np.repeat(self.row, m), np.tile(distances, batch)
+        at_start = self.far_t[self.start[row], row] == distance
+        reached = (first < n) | at_start
+        k = np.clip(np.where(at_start, self.start[row], first - 1), 0, n - 2)
+        found = self._at(k, row, distance, reached, at_start)
+        return tuple(values.reshape(batch, m) for values in (reached, *found))
+
+    def _at(
+        self,
+        k: NDArray[np.intp],
+        row: NDArray[np.intp],
+        distance: NDArray[np.float64],
+        reached: NDArray[np.bool_],
+        at_start: NDArray[np.bool_],
+    ) -> tuple[NDArray[np.generic], ...]:
+        """Points at distances on stretches k of contours: x, z, stretch, bridged, again."""
+        n, x, z = self.n, self.x, self.z
         # Bearing point of the mark: let go of bends until the next window is too far.
         w = k.copy()
         last = self.bears_on[k + 1, row]
@@ -175,18 +184,18 @@ class _Walk:
         sx, sz = x[k + 1, row] - ax, z[k + 1, row] - az
         active = np.flatnonzero(reached & (w != last))
         while len(active):
-            wa = w[active]
-            a = self.bears_on[wa, active]
-            px, pz = x[wa, active], z[wa, active]
-            dx, dz = px - x[a, active], pz - z[a, active]
+            wa, own = w[active], row[active]
+            a = self.bears_on[wa, own]
+            px, pz = x[wa, own], z[wa, own]
+            dx, dz = px - x[a, own], pz - z[a, own]
             cross = sx[active] * dz - sz[active] * dx
             t = ((px - ax[active]) * dz - (pz - az[active]) * dx) / np.where(
                 cross == 0.0, 1.0, cross
             )
             t = np.clip(np.where(cross == 0.0, 0.0, t), 0.0, 1.0)
             bx, bz = ax[active] + t * sx[active], az[active] + t * sz[active]
-            there = self.far_t[wa, active] + np.hypot(bx - px, bz - pz)
-            go_on = there < distance
+            there = self.far_t[wa, own] + np.hypot(bx - px, bz - pz)
+            go_on = there < distance[active]
             active, a = active[go_on], a[go_on]
             w[active] = a
             active = active[a != last[active]]
@@ -201,4 +210,4 @@ class _Walk:
         lift = arrival_lift(sx, sz, ux + t * sx, uz + t * sz, t)
         bridged = (w != k) & (w != k + 1) & (w != n) & (lift > ON_SURFACE_MM)
         again = reached & (self._nearest_later[k, row] < distance + _AGAIN_MM)
-        return reached, ax + t * sx, az + t * sz, k, bridged, again
+        return ax + t * sx, az + t * sz, k, bridged, again
