@@ -19,8 +19,6 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from frontcheck.geometry.polyline import taut_string
-
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -34,8 +32,6 @@ some 50 mm of contour on a radius of 1 m, so that no single facet decides."""
 FLAT_MM: Final = 40.0
 """Longer facets are taken for flat pieces and not for a smooth shape. Own choice: coarser facets
 than that leave 0.2 mm of a radius of 1 m."""
-_MANY: Final = 100
-_BIN_MM: Final = 3.0
 AROUND_MM: Final = 60.0
 """How far along the tool from a touch its contour is looked at [mm]."""
 
@@ -100,68 +96,78 @@ def _between(
     return point
 
 
-def smooth_place(points: NDArray[np.float64], at: float) -> float:
-    """Where along a tool it touches the smooth shape that a facetted contour stands for."""
-    # Points (n, 2), along and out, near the touch at `at`, sorted by the first. The tool is
-    # inclined a little either way: on a circle cut into facets the mean touch is the true one, and
-    # at an edge it is the edge.
-    if len(points) == 0:
-        return at
-    if len(points) > _MANY:
-        # Over what stands out most of every few millimetres a string lies on or below the true one.
-        starts = np.flatnonzero(np.diff(points[:, 0] // _BIN_MM, prepend=-np.inf))
-        ends = np.append(starts[1:], len(points))
-        most = [
-            s + int(np.argmax(points[s:e, 1]))
-            for s, e in zip(starts.tolist(), ends.tolist(), strict=True)
-        ]
-        rough = points[[0, *most, -1]]
-        rough = rough[taut_string(rough, -1.0)]
-        points = points[points[:, 1] >= np.interp(points[:, 0], *rough.T) - 1e-9]
-    hull = points[taut_string(points, -1.0)]
-    touch = np.flatnonzero(hull[:, 1] >= hull[:, 1].max() - 1e-9)
-    i = int(touch[np.abs(hull[touch, 0] - at).argmin()])
-    if i in (0, len(hull) - 1):
-        return at
-    step = np.diff(hull, axis=0)
-    lean = np.arctan2(step[:, 1], step[:, 0])
-    bend = lean[i - 1] - lean[i]
-    if bend > math.radians(CREASE_DEG):
-        return at
-    # Beyond a flat piece, or the last point looked at, nothing is known of the shape.
-    flat = step[:, 0] > FLAT_MM
-    flat[[0, -1]] = True
-    reach = min(
-        max(math.radians(LEANS_DEG), 1.2 * bend),
-        lean[:i][flat[:i]].min(initial=np.inf),
-        (-lean[i:])[flat[i:]].min(initial=np.inf),
-    )
-    if reach <= 1e-9:
-        return at
-    # Leans weigh less the farther they are off, down to none at the reach.
-    t = np.clip(lean / reach, -1.0, 1.0)
-    weight = -np.diff(0.5 + t - np.sign(t) * t * t / 2.0)
-    return float(weight @ hull[1:-1, 0])
-
-
 def smooth_places(
     group: NDArray[np.intp], points: NDArray[np.float64], at: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """`smooth_place` of several touches: points (n, 2) belong to the touch that `group` says."""
+    """Where along a tool it touches the smooth shapes that facetted contours stand for."""
+    # Points (n, 2), along and out, belong to the touch near `at` (k,) that `group` says. The tool
+    # is inclined a little either way: on a circle cut into facets the mean touch is the true
+    # one, and at an edge it is the edge.
     near = np.abs(points[:, 0] - at[group]) <= AROUND_MM
     group, points = group[near], points[near]
     order = np.lexsort((points[:, 1], points[:, 0], group))
     group, points = group[order], points[order]
     new = np.ones(len(group), dtype=bool)
     new[1:] = (np.diff(points, axis=0) != 0.0).any(axis=1) | (np.diff(group) > 0)
-    group, points = group[new], points[new]
-    bounds = np.searchsorted(group, np.arange(len(at) + 1))
-    return np.array(
-        [
-            smooth_place(points[bounds[i] : bounds[i + 1]], place)
-            for i, place in enumerate(at.tolist())
-        ]
+    group, points = _hulls(group[new], points[new])
+    places = at.copy()
+    starts = np.flatnonzero(np.diff(group, prepend=-1))
+    if len(starts) == 0:
+        return places
+    own, sizes = group[starts], np.diff(starts, append=len(group))
+    along, out = points.T
+    # Of several places that stand out as far the nearest counts.
+    most = np.repeat(np.maximum.reduceat(out, starts), sizes)
+    off = np.where(out >= most - 1e-9, np.abs(along - at[group]), np.inf)
+    least = np.flatnonzero(off == np.repeat(np.minimum.reduceat(off, starts), sizes))
+    i = least[np.flatnonzero(np.diff(group[least], prepend=-1))]
+    inner = (i > starts) & (i < starts + sizes - 1)
+    # Steps from one point to the next; the last of every hull leads nowhere.
+    step = np.diff(points, axis=0, append=points[-1:])
+    lean = np.arctan2(step[:, 1], step[:, 0])
+    bend = lean[i - 1] - lean[i]
+    # Beyond a flat piece, or the last point looked at, nothing is known of the shape.
+    ends = starts + sizes - 1
+    flat = step[:, 0] > FLAT_MM
+    flat[starts] = flat[ends - 1] = True
+    flat[ends] = False
+    rising = np.arange(len(group)) < np.repeat(i, sizes)
+    bound = np.where(flat, np.where(rising, lean, -lean), np.inf)
+    reach = np.minimum(
+        np.maximum(math.radians(LEANS_DEG), 1.2 * bend), np.minimum.reduceat(bound, starts)
     )
+    known = inner & (bend <= math.radians(CREASE_DEG)) & (reach > 1e-9)
+    # Leans weigh less the farther they are off, down to none at the reach.
+    t = np.clip(lean / np.repeat(np.where(known, reach, 1.0), sizes), -1.0, 1.0)
+    share = 0.5 + t - np.sign(t) * t * t / 2.0
+    weight = np.append(0.0, share[:-1] - share[1:])
+    weight[starts] = weight[ends] = 0.0
+    mean = np.add.reduceat(weight * along, starts)
+    places[own[known]] = mean[known]
+    return places
+
+
+def _hulls(
+    group: NDArray[np.intp], points: NDArray[np.float64]
+) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """Points on which strings bear that are drawn taut over groups of points, from outside."""
+    done = [(group[:0], points[:0])]
+    while len(group):
+        # A point that lies on or behind the line between its neighbours bears nothing, ever.
+        a, b, c = points[:-2], points[1:-1], points[2:]
+        turn = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+        idle = np.zeros(len(group), dtype=bool)
+        idle[1:-1] = (turn >= 0.0) & (group[:-2] == group[2:])
+        # Groups in which all bear are done.
+        moving = np.zeros(int(group[-1]) + 1, dtype=bool)
+        moving[group[idle]] = True
+        on = moving[group]
+        done.append((group[~on], points[~on]))
+        group, points = group[on & ~idle], points[on & ~idle]
+    groups, several = zip(*done, strict=True)
+    group, points = np.concatenate(groups), np.concatenate(several)
+    order = np.argsort(group, kind="stable")
+    return group[order], points[order]
 
 
 def goes_on(

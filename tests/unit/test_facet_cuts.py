@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
-from frontcheck.geometry.facet_cuts import cut_facets, goes_on, smooth_place
+from frontcheck.geometry.facet_cuts import cut_facets, goes_on, smooth_places
 from frontcheck.lines.side import Side
 from frontcheck.surface.surface import NO_PART, Facets
 
@@ -137,10 +138,54 @@ def test_a_circle_in_facets_is_touched_where_the_circle_is(facet, turn) -> None:
 
 def test_an_edge_is_touched_at_the_edge() -> None:
     points = np.array([(-50.0, -40.0), (-20.0, -9.0), (0.0, 0.0), (25.0, -20.0), (55.0, -60.0)])
-    assert smooth_place(points, 0.0) == 0.0
     # A flat top on the tool is touched where it was asked for: at the end that counts.
     flat = np.array([(-50.0, -9.0), (-25.0, 0.0), (25.0, 0.0), (50.0, -9.0)])
-    assert smooth_place(flat, -25.0) == -25.0
+    group = np.repeat([0, 2], [len(points), len(flat)])
+    every = np.concatenate([points, flat])
+    # A touch of which no point is known stays where it is.
+    at = np.array([0.0, 7.0, -25.0])
+    assert smooth_places(group, every, at).tolist() == at.tolist()
+
+
+def test_the_mean_touch_is_that_of_a_string_over_the_points() -> None:
+    """Against a hull by scipy and leans weighed one by one."""
+    from scipy.spatial import ConvexHull
+
+    rng = np.random.default_rng(7)
+    count, reach = 40, math.radians(1.5)
+    groups, every, expected = [], [], []
+    for i in range(count):
+        radius, middle = rng.uniform(300.0, 2000.0), rng.uniform(-5.0, 5.0)
+        along = np.sort(rng.uniform(-58.0, 58.0, 120))
+        out = np.sqrt(radius**2 - (along - middle) ** 2) - radius
+        # Some lie below the true contour, as corners of facets behind it do.
+        out -= np.where(rng.random(120) < 0.3, rng.uniform(0.0, 2.0, 120), 0.0)
+        points = np.stack([along, out], axis=1)
+        hull = points[np.sort(ConvexHull(points).vertices)]
+        chord = hull[0, 1] + (hull[:, 0] - hull[0, 0]) / (hull[-1, 0] - hull[0, 0]) * (
+            hull[-1, 1] - hull[0, 1]
+        )
+        hull = hull[hull[:, 1] >= chord - 1e-12]
+        lean = np.arctan2(*np.diff(hull, axis=0).T[::-1])
+        most = int(hull[:, 1].argmax())
+        own = min(max(reach, 1.2 * (lean[most - 1] - lean[most])), lean[0], -lean[-1])
+
+        def share(angle: float, own: float = own) -> float:
+            """Share of all leans, weighed by a triangle from -own to own, that lie below one."""
+            t = max(-1.0, min(1.0, angle / own))
+            return 0.5 * (1.0 + t) ** 2 if t < 0.0 else 1.0 - 0.5 * (1.0 - t) ** 2
+
+        places = hull[1:-1, 0]
+        weights = [share(a) - share(b) for a, b in pairwise(lean)]
+        expected.append(float(np.dot(weights, places)))
+        groups.append(np.full(120, i))
+        every.append(points)
+        assert abs(sum(weights) - 1.0) < 1e-12
+    shuffled = rng.permutation(120 * count)
+    found = smooth_places(
+        np.concatenate(groups)[shuffled], np.concatenate(every)[shuffled], np.zeros(count)
+    )
+    assert np.abs(found - expected).max() < 1e-9
 
 
 def test_contours_go_on_across_gaps() -> None:
