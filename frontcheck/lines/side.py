@@ -59,6 +59,7 @@ _BELOW_MM: Final = 20.0
 _SAMPLE: Final = 5000
 _AT_ONCE: Final = 16_384
 _SHARES: Final = np.linspace(0.0, 1.0, 17)
+_FEW: Final = 16
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,16 +221,22 @@ class Side:
             return Meeting(None, False, NO_SIDE)
         if len(line) == 0:
             return Meeting(None, False, f"{name} could not be formed on this side")
-        inside_by, ended = self._inside(line)
-        inside = np.flatnonzero(inside_by >= -_MEET_MM)
-        if len(inside) == 0:
+        # A few places at a time, from the outer end: most lines meet it near there.
+        for stop in range(len(line), 0, -_FEW):
+            start = max(stop - _FEW, 0)
+            inside_by, ended = self._inside(line[start:stop])
+            inside = np.flatnonzero(inside_by >= -_MEET_MM)
+            if len(inside):
+                break
+        else:
             return Meeting(None, False, f"{name} lies outside the SRL throughout")
-        i = int(inside[-1])
+        k = int(inside[-1])
+        i = start + k
         if i + 1 == len(line):
-            if inside_by[i] > _MEET_MM:
+            if inside_by[k] > _MEET_MM:
                 reason = f"{name} ends at y = {line[i, 1]:g} mm, inside the SRL"
                 return Meeting(None, False, reason)
-            return Meeting(_xyz(line[i]), bool(ended[i]), OPEN_SIDE if ended[i] else "")
+            return Meeting(_xyz(line[i]), bool(ended[k]), OPEN_SIDE if ended[k] else "")
         low, high = line[i], line[i + 1]
         here = self.between(*sorted((float(low[0]), float(high[0]))))
         for _ in range(3):

@@ -9,6 +9,8 @@ import numpy as np
 from frontcheck.zones.front_zones import GridPoint
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from frontcheck.zones.headform import AreaShape
     from frontcheck.zones.lines_across import Across
 
@@ -28,7 +30,7 @@ def candidate_points(
     """Return the points of an even grid that lie in the headform areas."""
     # The grid is even on the surface: whole multiples of the spacing across, and along the taut
     # tape as wrap-around distance.
-    found: list[GridPoint] = []
+    found: list[tuple[Literal["child", "adult"], int, int]] = []
     marks = across.lines.WAD
     wanted = set(grid_rows(float(across.y[0]), float(across.y[-1]), spacing))
     for column, distance in enumerate(across.lines.distances):
@@ -38,14 +40,24 @@ def candidate_points(
         for row, y in enumerate(across.y.tolist()):
             if y not in wanted or np.isnan(arcs[row]):
                 continue
-            x, z = float(marks.x[row, column]), float(marks.z[row, column])
+            x = float(marks.x[row, column])
             for name, shape in shapes.items():
                 at = np.flatnonzero(shape.rows == row)
                 if len(at) and _holds(shape, int(at[0]), float(arcs[row]), x, y):
-                    normal = _normal(across, row, column)
-                    found.append(GridPoint(name, (x, y, z), distance, normal))
+                    found.append((name, row, column))
                     break
-    return tuple(found)
+    if not found:
+        return ()
+    names, rows, columns = zip(*found, strict=True)
+    row_of, column_of = np.array(rows), np.array(columns)
+    places = np.stack(
+        [marks.x[row_of, column_of], across.y[row_of], marks.z[row_of, column_of]], axis=1
+    )
+    normals = _normals(across, row_of, column_of)
+    return tuple(
+        GridPoint(name, _xyz(place), across.lines.distances[column], _xyz(normal))
+        for name, place, column, normal in zip(names, places, columns, normals, strict=True)
+    )
 
 
 def _holds(shape: AreaShape, i: int, arc: float, x: float, y: float) -> bool:
@@ -54,20 +66,28 @@ def _holds(shape: AreaShape, i: int, arc: float, x: float, y: float) -> bool:
     return bool(between and deep and shape.inside(np.array(x), np.array(y)) >= -_ON_EDGE)
 
 
-def _normal(across: Across, row: int, column: int) -> tuple[float, float, float]:
-    """Outward unit normal at a mark, from the contour and the marks beside it."""
+def _normals(
+    across: Across, row: NDArray[np.intp], column: NDArray[np.intp]
+) -> NDArray[np.float64]:
+    """Outward unit normals (k, 3) at marks, from the contour and the marks beside each."""
     marks = across.lines.WAD
-    end = float(across.arcs[row, across.counts[row] - 1])
-    arc = float(across.mark_arc(across.lines.distances[column])[row])
-    span = np.clip([arc - _NORMAL_SPAN_MM, arc + _NORMAL_SPAN_MM], 0.0, end)
-    below, above = across.at(row, span)
-    sides = [
-        i for i in (max(row - 1, 0), min(row + 1, len(across) - 1)) if marks.reached[i, column]
-    ]
-    ends = [np.array([marks.x[i, column], across.y[i], marks.z[i, column]]) for i in sides]
-    along = np.array([above[0] - below[0], 0.0, above[1] - below[1]])
-    over = ends[-1] - ends[0] if len(ends) == 2 else np.array([0.0, 1.0, 0.0])
+
+    def place(rows: NDArray[np.intp]) -> NDArray[np.float64]:
+        return np.stack([marks.x[rows, column], across.y[rows], marks.z[rows, column]], axis=1)
+
+    end = across.arcs[row, across.counts[row] - 1]
+    arc = across.mark_arcs[row, column]
+    span = np.clip(np.stack([arc - _NORMAL_SPAN_MM, arc + _NORMAL_SPAN_MM], 1), 0.0, end[:, None])
+    below, above = across.at(row, span).swapaxes(0, 1)
+    left, right = np.maximum(row - 1, 0), np.minimum(row + 1, len(across) - 1)
+    over = place(right) - place(left)
+    over[~(marks.reached[left, column] & marks.reached[right, column])] = (0.0, 1.0, 0.0)
+    along = np.stack([above[:, 0] - below[:, 0], np.zeros(len(row)), above[:, 1] - below[:, 1]], 1)
     normal = np.cross(along, over)
-    length = float(np.linalg.norm(normal))
-    nx, ny, nz = (normal / (length or 1.0)).tolist()
-    return nx, ny, nz
+    length = np.linalg.norm(normal, axis=1)[:, None]
+    unit: NDArray[np.float64] = normal / np.where(length == 0.0, 1.0, length)
+    return unit
+
+
+def _xyz(point: NDArray[np.float64]) -> tuple[float, float, float]:
+    return float(point[0]), float(point[1]), float(point[2])

@@ -206,9 +206,8 @@ def _rows_of_points(across: Across, shape: AreaShape) -> NDArray[np.float64]:
     share = np.linspace(0.0, 1.0, _SHARES + 1)
     out = np.empty((len(shape.rows), len(share), 3))
     out[..., 1] = across.y[shape.rows, None]
-    for i, row in enumerate(shape.rows.tolist()):
-        depth = shape.rear[i] - shape.front[i]
-        out[i, :, ::2] = across.at(row, shape.front[i] + share * depth)
+    depth = shape.rear - shape.front
+    out[..., ::2] = across.at(shape.rows, shape.front[:, None] + share * depth[:, None])
     return out
 
 
@@ -265,11 +264,8 @@ def _outlines(across: Across, shape: AreaShape) -> tuple[Outline, ...]:
 def _places(
     across: Across, rows: NDArray[np.intp], arcs: NDArray[np.float64]
 ) -> list[tuple[float, float, float]]:
-    out = []
-    for row, arc in zip(rows.tolist(), arcs.tolist(), strict=True):
-        x, z = across.at(row, np.array(arc)).tolist()
-        out.append((x, float(across.y[row]), z))
-    return out
+    x, z = across.at(rows, arcs[:, None])[:, 0].T
+    return list(zip(x.tolist(), across.y[rows].tolist(), z.tolist(), strict=True))
 
 
 def _between_sides(left: SideBound, right: SideBound) -> Any:

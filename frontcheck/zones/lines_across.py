@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal, Protocol
 
 import numpy as np
 
-from frontcheck.geometry.polyline import highest_at, nearest, points_at
+from frontcheck.geometry.polyline import highest_at, nearest
 from frontcheck.lines.bumper_lines import tape_anchor
 from frontcheck.lines.front_line import FrontLine, Piece, worst_status
 from frontcheck.lines.line_values import FORMED
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
 _MAP_STEP_MM: Final = 25.0
 _MAP_TO_MM: Final = 2500.0
+_AT_ONCE: Final = 1_000_000  # Numbers of contours looked at together: bounds the memory
 
 
 class Screened(Protocol):
@@ -108,26 +109,32 @@ class Across:
         levels, back = np.unique(x, return_inverse=True)
         return highest_at(self.contours.points, levels)[self.row][:, back]
 
-    def at(self, row: int, arcs: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return places of one contour by their arc, (k, 2)."""
-        count = int(self.counts[row])
-        return points_at(self.points[row, :count], self.arcs[row, :count], arcs)
+    def at(self, rows: NDArray[np.intp], arcs: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return places (r, k, 2) of contours (r,) by their arcs (r, k)."""
+        along = self.arcs[rows]
+        after = [np.searchsorted(own, a, "right") for own, a in zip(along, arcs, strict=True)]
+        k = np.clip(np.array(after) - 1, 0, self.counts[rows, None] - 2)
+        each = np.arange(len(rows))[:, None]
+        low, high = along[each, k], along[each, k + 1]
+        t = np.clip((arcs - low) / np.where(high > low, high - low, 1.0), 0.0, 1.0)[..., None]
+        before, beyond = (self.points[rows[:, None], at] for at in (k, k + 1))
+        places: NDArray[np.float64] = before + t * (beyond - before)
+        return places
 
     def arc_of(self, values: LineValues) -> NDArray[np.float64]:
         """Return where along every contour a line has its point, not a number without one."""
         found = nearest(self.points, np.stack([values.x, values.z], axis=1))
-        return np.where(values.formed, self._arc(found.stretch, found.t), np.nan)
+        return np.where(
+            values.formed, self._arc(np.arange(len(self)), found.stretch, found.t), np.nan
+        )
 
     def mark_arc(self, distance: float) -> NDArray[np.float64]:
         """Return where along every contour a wrap-around distance is reached."""
-        return self._mark_arcs[:, self.lines.distances.index(distance)]
+        return self.mark_arcs[:, self.lines.distances.index(distance)]
 
     def wad_on(self, rows: NDArray[np.intp], arcs: NDArray[np.float64]) -> tuple[float | None, ...]:
         """Return the wrap-around distance of places on the contours."""
-        value = np.array(
-            [self._wad_at(row, arc) for row, arc in zip(rows.tolist(), arcs.tolist(), strict=True)]
-        )
-        return tuple(None if np.isnan(v) else float(v) for v in value)
+        return tuple(None if np.isnan(v) else v for v in self._wads_at(rows, arcs))
 
     def wad_of(self, points: NDArray[np.float64]) -> tuple[float | None, ...]:
         """Return the wrap-around distance of places between the contours, (k, 3)."""
@@ -135,27 +142,31 @@ class Across:
         t = (points[:, 1] - self.y[cell]) / (self.y[cell + 1] - self.y[cell])
         ends = np.zeros((2, len(points)))
         # A place on a contour needs that contour only.
+        at_once = max(_AT_ONCE // self.points.shape[1], 1)
         for side, needed in ((0, t != 1.0), (1, t != 0.0)):
-            for row in np.unique(cell[needed] + side).tolist():
-                here = np.flatnonzero(needed & (cell + side == row))
-                count = int(self.counts[row])
-                found = nearest(self.points[row, :count], points[here][:, ::2])
-                arcs = self.arcs[row]
-                at = arcs[found.stretch] + found.t * (arcs[found.stretch + 1] - arcs[found.stretch])
-                ends[side, here] = [self._wad_at(row, float(a)) for a in at]
+            those = np.flatnonzero(needed)
+            for here in np.split(those, range(at_once, len(those), at_once)):
+                rows = cell[here] + side
+                found = nearest(self.points[rows], points[here][:, ::2])
+                arcs = self._arc(rows, found.stretch, found.t)
+                ends[side, here] = self._wads_at(rows, arcs)
         value = np.where(
             t == 0.0, ends[0], np.where(t == 1.0, ends[1], (1.0 - t) * ends[0] + t * ends[1])
         )
         return tuple(None if np.isnan(v) else float(v) for v in value)
 
-    def _wad_at(self, row: int, arc: float) -> float:
-        at, distances = self._rising_marks[row]
-        return (
-            float(np.interp(arc, at, distances, left=np.nan, right=np.nan)) if len(at) else np.nan
-        )
+    def _wads_at(self, rows: NDArray[np.intp], arcs: NDArray[np.float64]) -> list[float]:
+        out = []
+        for row, arc in zip(rows.tolist(), arcs.tolist(), strict=True):
+            at, distances = self._rising_marks[row]
+            # The distance of a place before the first mark or beyond the last is not known.
+            known = len(at) > 0 and at[0] <= arc <= at[-1]
+            out.append(float(np.interp(arc, at, distances)) if known else np.nan)
+        return out
 
-    def _arc(self, stretch: NDArray[np.intp], t: NDArray[np.float64]) -> NDArray[np.float64]:
-        rows = np.arange(len(self)).reshape(-1, *(1,) * (stretch.ndim - 1))
+    def _arc(
+        self, rows: NDArray[np.intp], stretch: NDArray[np.intp], t: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
         after = np.minimum(stretch + 1, self.arcs.shape[1] - 1)
         low = self.arcs[rows, stretch]
         along: NDArray[np.float64] = low + t * (self.arcs[rows, after] - low)
@@ -164,7 +175,7 @@ class Across:
     @cached_property
     def _rising_marks(self) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
         """Of every contour, where a wrap-around distance is reached, and which."""
-        marks, distances = self._mark_arcs, np.array(self.lines.distances)
+        marks, distances = self.mark_arcs, np.array(self.lines.distances)
         order = np.argsort(distances)
         owned = [order[~np.isnan(row[order])] for row in marks]
         return [
@@ -173,7 +184,8 @@ class Across:
         ]
 
     @cached_property
-    def _mark_arcs(self) -> NDArray[np.float64]:
+    def mark_arcs(self) -> NDArray[np.float64]:
+        """Where along every contour every distance is reached, (m, d) [mm]; or not a number."""
         marks = self.lines.WAD
         rows = np.arange(len(self))[:, None]
         a = self.points[rows, marks.stretch]
