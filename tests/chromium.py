@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-NAMES = ("chromium", "chromium-browser", "google-chrome")
+NAMES = ("chromium", "chromium-browser")
 FLAGS = (
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",

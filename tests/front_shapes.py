@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
 FAR = 2600.0  # where bonnets without a windscreen end
+TALL_SECTION = ((30.0, 410.0), (0.0, 860.0), (150.0, 1220.0), (390.0, 1290.0), (1650.0, 1351.5))
+"""Invented points of a tall convex section; the stretches above the foremost have whole lengths."""
 
 
 def front_of(

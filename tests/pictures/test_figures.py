@@ -23,6 +23,7 @@ import matplotlib as mpl
 import numpy as np
 import pytest
 import shapely
+from front_shapes import TALL_SECTION
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -57,14 +58,7 @@ PLOVER = frontcheck.read_front(GEOMETRIES / "plover.csv")
 AVOCET = frontcheck.read_front(GEOMETRIES / "avocet.csv")
 DEMO = [(front.name, y) for front in (PLOVER, AVOCET) for y in front.stations]
 
-# As in tests/validation: the coarse section, the low nose and the plane inclined 20 deg.
-COARSE = [
-    (24.733, 396.535),
-    (0, 838.896),
-    (146.839, 1234.376),
-    (461.218, 1324.111),
-    (1661.762, 1333.321),
-]
+# As in tests/validation: the low nose and the plane inclined 20 deg.
 LOW_NOSE = [(0, 150), (0, 550), (1500, 550 + 1500 * math.tan(math.radians(8)))]
 LEANT = [(300, 290), *(((z - 300) * math.tan(math.radians(20)), z) for z in (300, 1500))]
 # A face along the 50 deg edge from 700 to 900 mm: continuous contact, taken again at 40 deg.
@@ -76,7 +70,7 @@ def one(points: object, name: str = "One", y: float = 0.0) -> Front:
 
 
 ODD = {
-    "coarse": one(COARSE),
+    "tall": one(TALL_SECTION),
     "low nose": one(LOW_NOSE),
     "inclined": one([*LEANT[:2], (0.5 * LEANT[2][0], 900), *LEANT[2:]]),
     "along": one(ALONG),
@@ -182,7 +176,7 @@ def test_side_view_is_legible_for_odd_sections(name: str) -> None:
     assert_legible(figure_of(name))
 
 
-@pytest.mark.parametrize("name", ["Plover", "Avocet", "local datum", "coarse", "scrap"])
+@pytest.mark.parametrize("name", ["Plover", "Avocet", "local datum", "tall", "scrap"])
 def test_overview_is_legible(name: str) -> None:
     assert_legible(overview(screening(name)))
 
@@ -199,7 +193,7 @@ def test_many_distances_are_legible() -> None:
 
 
 def test_a_planted_overlap_is_noticed() -> None:
-    figure = side_view_figure(screening("coarse"), 0.0)
+    figure = side_view_figure(screening("tall"), 0.0)
     label = next(t for t in texts(figure) if t.get_gid() == LABEL)
     figure.axes[0].text(*label.get_position(), "over it")
     with pytest.raises(AssertionError, match="overlaps"):
@@ -209,7 +203,7 @@ def test_a_planted_overlap_is_noticed() -> None:
 # --- to scale, and where the definitions put things ---------------------------------------
 
 
-@pytest.mark.parametrize(("name", "y"), [*DEMO[::5], ("coarse", 0.0), ("inclined", 0.0)])
+@pytest.mark.parametrize(("name", "y"), [*DEMO[::5], ("tall", 0.0), ("inclined", 0.0)])
 def test_both_panels_have_equal_scale(name: str, y: float) -> None:
     figure = figure_of(name, y)
     FigureCanvasAgg(figure).draw()
@@ -262,7 +256,7 @@ def _label(ax: Axes, start: str, angle: float) -> str:
     )
 
 
-@pytest.mark.parametrize(("name", "y"), [*DEMO[::2], ("coarse", 0.0)])
+@pytest.mark.parametrize(("name", "y"), [*DEMO[::2], ("tall", 0.0)])
 def test_the_tape_drawn_to_a_mark_is_as_long_as_the_mark_says(name: str, y: float) -> None:
     ax = figure_of(name, y).axes[0]
     tapes = lines(ax, "tape")
@@ -358,7 +352,7 @@ def test_face_panel_tells_lips_recess_and_undercut() -> None:
 @pytest.mark.parametrize(
     ("name", "expected"),
     [
-        ("coarse", "edge end"),
+        ("tall", "edge end"),
         ("low nose", "lower end of the edge touches"),
         ("inclined", "WAD 1000 taken instead"),
         ("along", "retaken at 40 deg"),
@@ -503,26 +497,26 @@ def test_same_bytes_in_every_process_and_no_pyplot() -> None:
 
 
 def test_settings_of_the_caller_neither_leak_in_nor_change() -> None:
-    plain = figure_bytes(side_view_figure(screening("coarse"), 0.0))
+    plain = figure_bytes(side_view_figure(screening("tall"), 0.0))
     changes = {"font.size": 20.0, "lines.linewidth": 9.0, "axes.grid": True, "svg.fonttype": "none"}
     with mpl.rc_context(changes):
         before = dict(mpl.rcParams)
-        assert figure_bytes(side_view_figure(screening("coarse"), 0.0)) == plain
+        assert figure_bytes(side_view_figure(screening("tall"), 0.0)) == plain
         assert dict(mpl.rcParams) == before
 
 
 def test_files_carry_the_caution_and_no_date() -> None:
-    svg = figure_bytes(figure_of("coarse"), "svg").decode()
+    svg = figure_bytes(figure_of("tall"), "svg").decode()
     assert "not a prediction of injury" in " ".join(svg.split())
     assert "dc:date" not in svg
     assert "Lower bumper reference line (LBRL)" in svg  # the words, beside their outlines
-    png = figure_bytes(figure_of("coarse"), "png")
+    png = figure_bytes(figure_of("tall"), "png")
     assert b"not a prediction of injury" in png
     assert b"Matplotlib" not in png
 
 
 def test_a_png_with_a_palette_shows_the_colours_drawn() -> None:
-    figure = figure_of("coarse")
+    figure = figure_of("tall")
     drawn = io.BytesIO()
     with look.house_style():
         figure.savefig(drawn, format="png", dpi=150.0)  # every colour, by the drawing library
@@ -539,7 +533,7 @@ def test_a_png_with_a_palette_shows_the_colours_drawn() -> None:
 
 
 def test_save_writes_both_and_nothing_half(tmp_path: Path) -> None:
-    figure = figure_of("coarse")
+    figure = figure_of("tall")
     written = save(figure, tmp_path / "side.y0")
     assert [path.name for path in written] == ["side.y0.svg", "side.y0.png"]
     assert sorted(path.name for path in tmp_path.iterdir()) == ["side.y0.png", "side.y0.svg"]

@@ -1,8 +1,8 @@
 """Seeded random side contours of plausible size, with everything that makes contacts hard.
 
 Overhung lips, recesses, fold-backs, panel-gap pockets (straight, dovetail, L-shaped), outward
-hooks, concave cowls, exact 50 deg bonnets, double touches, low noses, vans. Every contour
-is simple, stands on or above the ground and has the air on the left of the walk.
+hooks, concave cowls, exact 50 deg bonnets, double touches, low noses, short bonnets. Every
+contour is simple, stands on or above the ground and has the air on the left of the walk.
 """
 
 from __future__ import annotations
@@ -16,7 +16,17 @@ import shapely
 FAR = 30_000.0
 """How far to the rear the body is closed [mm]."""
 
-KINDS = ("smooth", "car", "suv", "van", "low", "even_50", "double_touch", "triple_touch", "short")
+KINDS = (
+    "smooth",
+    "middle",
+    "tall",
+    "short_bonnet",
+    "low",
+    "even_50",
+    "double_touch",
+    "triple_touch",
+    "short",
+)
 
 
 @dataclass(frozen=True)
@@ -85,8 +95,8 @@ def _walk(rng: np.random.Generator, kind: str) -> Walk:
     """The plain run of a front from underside to windscreen."""
     low, high = {
         "low": (380.0, 590.0),
-        "suv": (880.0, 1150.0),
-        "van": (1000.0, 1300.0),
+        "tall": (880.0, 1150.0),
+        "short_bonnet": (1000.0, 1300.0),
         "short": (350.0, 560.0),
     }.get(kind, (620.0, 860.0))
     top = rng.uniform(low, high)
@@ -97,7 +107,9 @@ def _walk(rng: np.random.Generator, kind: str) -> Walk:
         out.append((x, sill + rng.uniform(-15.0, 15.0), "underside"))
     out.append((chin_x, sill + rng.uniform(0.0, 25.0), "underside"))
     rough = 0.0 if kind == "smooth" else rng.uniform(0.0, 12.0 if kind == "triple_touch" else 55.0)
-    lean = math.radians(rng.uniform(12.0, 30.0) if kind == "van" else rng.uniform(-6.0, 14.0))
+    lean = math.radians(
+        rng.uniform(12.0, 30.0) if kind == "short_bonnet" else rng.uniform(-6.0, 14.0)
+    )
     heights = np.linspace(sill + 50.0, top, int(rng.integers(5, 12)))
     heights += rng.uniform(-0.3, 0.3, len(heights)) * (heights[1] - heights[0])
     for z in heights:
@@ -140,7 +152,7 @@ def _upper(rng: np.random.Generator, kind: str, x: float, z: float) -> Walk:
         x, z = x + dx + second, z + dz
         out.append((x, z, "bonnet"))
     rise = math.radians(rng.uniform(3.0, 16.0))
-    length = rng.uniform(60.0, 250.0) if kind == "van" else rng.uniform(500.0, 1100.0)
+    length = rng.uniform(60.0, 250.0) if kind == "short_bonnet" else rng.uniform(500.0, 1100.0)
     noise = 0.0 if kind == "smooth" else rng.uniform(0.0, 8.0)
     steps = np.sort(rng.uniform(0.08, 1.0, int(rng.integers(3, 9)))) * length
     for s in steps:

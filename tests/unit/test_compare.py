@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from corner_fronts import corner_nose
+from front_shapes import TALL_SECTION
 
 from frontcheck import Front, Screening, Section, read_front, screen
 from frontcheck.comparison.comparison_document import StationComparisonEntry
@@ -342,12 +343,9 @@ def test_alignment_counts_from_the_foremost_point(plover, avocet) -> None:
 
 
 def test_a_status_that_changes_is_a_change() -> None:
-    # The coarse section of tests/validation: so tall that the edge inclined rearward ends on it.
-    suv = [(24.733, 396.535), (0.0, 838.896), (146.839, 1234.376), (461.218, 1324.111)]
-    suv.append((1661.762, 1333.321))
-    low = [(24.733, 396.535), (0.0, 600.0), (146.839, 834.376), (461.218, 924.111)]
-    low.append((1661.762, 933.321))
-    found = compare(*(screen(Front((Section(p),))) for p in (low, suv)))
+    # So tall that the edge inclined rearward ends on it; and the same 260 mm lower from there on.
+    low = [TALL_SECTION[0], *((x, z - 260.0) for x, z in TALL_SECTION[1:])]
+    found = compare(*(screen(Front((Section(p),))) for p in (low, TALL_SECTION)))
     change = found.station(0.0).change("UBRL_z_mm")
     assert (change.status_a, change.status_b) == ("ok", "edge_end")
     assert change.status_changed

@@ -21,50 +21,51 @@ from frontcheck.surface.section import PARTS, Section
 RISE = 800.0 * math.tan(math.radians(10.0))
 BOX = np.array([[300.0, 300.0], [0.0, 300.0], [0.0, 700.0], [800.0, 700.0 + RISE]])
 
-# Square readings in a hand measurement: 7 mm at the upper lip, 24 mm in the recess between
-# the lips and 18 mm at the lower lip (common practice, no source). The heights are ours.
+# Readings with a square, invented for the demo front: lips below and above a recess.
+LOWER, RECESS, UPPER, CHIN = (21.0, 324.0), (36.0, 436.0), (12.0, 548.0), (44.0, 266.0)
 SQUARE_READINGS = np.array(
     [
-        [260.0, 210.0],
-        [90.0, 215.0],
-        [40.0, 260.0],
-        [18.0, 330.0],  # lower lip
-        [22.0, 380.0],
-        [24.0, 430.0],  # recess
-        [16.0, 480.0],
-        [7.0, 540.0],  # upper lip
-        [12.0, 600.0],
-        [30.0, 700.0],
-        [90.0, 790.0],
-        [200.0, 830.0],
-        [1000.0, 960.0],
+        (275.0, 208.0),
+        (96.0, 216.0),
+        CHIN,
+        LOWER,
+        (31.0, 380.0),
+        RECESS,
+        (27.0, 492.0),
+        UPPER,
+        (16.0, 610.0),
+        (34.0, 704.0),
+        (93.0, 786.0),
+        (205.0, 826.0),
+        (1000.0, 952.0),
     ]
 )
 
 
 class TestFace:
     def test_square_readings_read_as_overhung(self):
-        """Common practice, no source: vertical to the eye, overhung by the square."""
+        """Upright to the eye, overhung by the square; from the corners, all of them measured."""
         face = Section(SQUARE_READINGS).face
-        assert face.lower_lip == (18.0, 330.0)
-        assert face.recess == (24.0, 430.0)
-        assert face.upper_lip == (7.0, 540.0)
-        assert face.recess_behind_upper_lip_mm == 17.0
-        assert face.recess_behind_lower_lip_mm == 6.0
-        assert face.undercut_mm == 11.0
+        assert (face.lower_lip, face.recess, face.upper_lip) == (LOWER, RECESS, UPPER)
+        assert face.recess_behind_upper_lip_mm == RECESS[0] - UPPER[0]
+        assert face.recess_behind_lower_lip_mm == RECESS[0] - LOWER[0]
+        assert face.undercut_mm == LOWER[0] - UPPER[0]
         assert face.leans_forward
-        assert face.foremost == (7.0, 540.0)
-        # Depth from the string: at z 430 it stands at 18 - 11 * 100 / 210.
-        assert face.recess_depth_mm == pytest.approx(24.0 - (18.0 - 1100.0 / 210.0), abs=1e-12)
-        # "Vertical to the eye": the face as a whole leans less than 10 deg.
+        assert face.foremost == UPPER
+        # Depth from the string: the recess is half way up between the lips.
+        depth = RECESS[0] - (LOWER[0] + UPPER[0]) / 2.0
+        assert face.recess_depth_mm == pytest.approx(depth, abs=1e-12)
+        # Upright to the eye: the face as a whole is inclined by less than 10 deg.
         assert abs(face.mean_face_angle_deg) < 10.0
 
     def test_overhang_counts_from_the_lowest_set_back_point(self):
         face = Section(SQUARE_READINGS).face
-        # A line inclined 25 deg forward touches (40, 260) first: x + z tan 25 is least, 161.2.
-        assert face.face_bottom == (40.0, 260.0)
-        assert (face.overhang_from, face.overhang_to) == ((40.0, 260.0), (7.0, 540.0))
-        assert face.overhang_mm == 33.0
+        # A line inclined 25 deg forward touches first where x + z tan 25 is least: at the chin.
+        tan = math.tan(math.radians(25.0))
+        assert min(map(tuple, SQUARE_READINGS), key=lambda p: p[0] + p[1] * tan) == CHIN
+        assert face.face_bottom == CHIN
+        assert (face.overhang_from, face.overhang_to) == (CHIN, UPPER)
+        assert face.overhang_mm == CHIN[0] - UPPER[0]
 
     def test_vertical_face_leans_nowhere(self):
         face = Section(BOX).face
@@ -200,7 +201,7 @@ class TestSetback:
     def test_foremost_of_several_crossings(self):
         """Against shapely: the foremost end of the horizontal cut at each height."""
         section = Section(SQUARE_READINGS)
-        heights = np.linspace(211.0, 959.0, 101)
+        heights = np.linspace(209.0, 951.0, 101)
         read = section.setback_at(heights)
         line = shapely.LineString(SQUARE_READINGS)
         for height, x in zip(heights, read, strict=True):

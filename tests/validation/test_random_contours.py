@@ -154,7 +154,7 @@ def test_tape_distance_to_every_point_by_visibility_graph():
 def test_tape_from_elsewhere_by_visibility_graph():
     """Anchors off the foremost point: a tape hung from the whole vehicle, or below the body."""
     rng = np.random.default_rng(4)
-    for i, contour in enumerate(random_contours(5, 250, ("car", "suv", "double_touch"))):
+    for i, contour in enumerate(random_contours(5, 250, ("middle", "tall", "double_touch"))):
         anchor_x = slow.foremost(contour)[0] + rng.choice([-400.0, -60.0, -3.0, 20.0, 250.0])
         got = TautTape(contour.points, float(anchor_x), 0).distances
         want = SlowTape(contour.points, float(anchor_x)).distances
