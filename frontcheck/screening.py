@@ -352,7 +352,8 @@ def screen(
         Wrap-around distances [mm]; else those of the rule set.
     tape_start : {"section", "vehicle"}, optional
         The tape stands below the foremost point of each section, or of the whole front as
-        in-depth crash investigation measures (DaCoTA manual, text read).
+        in-depth crash investigation measures (manual of the DaCoTA project of the European
+        Commission, text read; authors, title and year not confirmed).
     windscreen_from : tuple of float, optional
         Where the windscreen begins at the centre, setback and height [mm]; else by labels or shape.
     zone_options, finding_settings : ZoneOptions and FindingSettings, optional

@@ -74,7 +74,7 @@ def screened(name: str) -> Screening:
 
 
 TITLES = TitleBlock(
-    title="Nose review", author="A. Turner", project="Compact electric runabout",
+    title="Nose review", author="The studio", project="Compact electric runabout",
     number="GA-014", revision="B", date="12 May",
 )  # fmt: skip
 

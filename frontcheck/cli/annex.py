@@ -72,7 +72,7 @@ def annex(
     Examples:
       frontcheck annex geometries/plover.csv --out reports/annex-plover
       frontcheck annex geometries/plover.csv geometries/avocet.csv --out reports/annex
-      frontcheck annex geometries/plover.csv --out review --title "Nose review" --by "A. Turner"
+      frontcheck annex geometries/plover.csv --out review --title "Nose review" --by "The studio"
     """
     block = _title_block(options)
     with progress("screening") as step:

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
 COVERAGE: Final = 2.0
 """A change is beyond the uncertainty when it is larger than this many times its standard
-uncertainty: coverage factor 2, a level of about 95 % (JCGM 100:2008, from memory)."""
+uncertainty: coverage factor 2, a level of about 95 % (JCGM 100:2008, Guide to the expression of
+uncertainty in measurement, from memory)."""
 
 
 @one_line

@@ -127,8 +127,9 @@ def _block(
     left = np.stack([-step[:, 1], step[:, 0]], axis=1) / np.sqrt(square)[:, None]
     normal = left[best]
     # At a corner one stretch alone would give the wrong side: the sum of both normals does not
-    # (angle-weighted pseudo-normal, Baerentzen and Aanaes 2005, from memory; in the plane both
-    # angles are equal).
+    # (angle-weighted pseudo-normal; in the plane both angles are equal: J. A. Baerentzen and
+    # H. Aanaes, Signed distance computation using the angle weighted pseudonormal, IEEE
+    # Transactions on Visualization and Computer Graphics 11 (3), 243-253, 2005, from memory).
     # argmin takes the stretch that ends at the corner; the one that starts there wins by
     # rounding only.
     lower = (share == 0.0) & (best > 0)

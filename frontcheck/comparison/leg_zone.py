@@ -123,8 +123,10 @@ def _first(side: Side, person: Person) -> FirstTouch | None:
 #
 # A and B were measured independently, so every draw of A is held against every draw of B: with
 # n draws each, the share of the n x n pairs in which B is less. That needs no more than the
-# two sorted lists (it is the statistic of Mann and Whitney, 1947), its noise is smaller than
-# that of n pairs, and A against B is exactly the opposite of B against A.
+# two sorted lists (it is the statistic of H. B. Mann and D. R. Whitney, On a test of whether one of
+# two random variables is stochastically larger than the other, Annals of Mathematical Statistics
+# 18 (1), 50-60, 1947, from memory), its noise is smaller than that of n pairs, and A against B is
+# exactly the opposite of B against A.
 #
 # The draws are those of `frontcheck.sure` for the same seed.
 

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 Way = Literal["height", "setback"]
 
 COVERAGE: Final = 2.0
-"""A band is widened by this many standard uncertainties: about 95 in 100 (JCGM 100:2008, from
-memory)."""
+"""A band is widened by this many standard uncertainties: about 95 in 100 (JCGM 100:2008, Guide to
+the expression of uncertainty in measurement, from memory)."""
 
 
 def stated_u(front: Front, y: float, at: tuple[float, float], way: Way) -> float | None:

@@ -12,7 +12,9 @@ The model
   that bends or tips a link further than `RunSettings.rotation_limit_deg` ends there, and says so.
 - The skin pushes horizontally. Per unit height: stiffness times penetration times
   (1 + damping times penetration speed), never negative (it does not pull). This damping
-  rises with penetration, so first contact has no jump (Hunt & Crossley 1975, from memory).
+  rises with penetration, so first contact has no jump (K. H. Hunt and F. R. E. Crossley,
+  Coefficient of restitution interpreted as damping in vibroimpact, Journal of Applied Mechanics
+  42 (2), 440-445, 1975, from memory).
 - The knee carries bending and shear, each by a spring and a damper. An infinite spring is a
   lock, exact and not merely stiff.
 - Integrals along the legform are exact on the polyline.

@@ -343,7 +343,7 @@ def write_annex(
     --------
     >>> import frontcheck as fc
     >>> front = fc.nose_front(fc.Nose())
-    >>> folder = fc.write_annex("review", fc.screen(front), author="A. Turner")
+    >>> folder = fc.write_annex("review", fc.screen(front), author="The studio")
     >>> (folder / "annex.pdf").is_file()
     True
     """

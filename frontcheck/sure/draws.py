@@ -333,8 +333,8 @@ def interval(values: NDArray[np.float64], nominal: float | None) -> tuple[float,
     # the bias-corrected percentile interval does, but is too narrow where a contact jumps between
     # points. The interval given spans both. Tests state how often it covers the true value
     # (tests/validation/test_coverage.py).
-    # Percentile and bias-corrected interval: Efron and Tibshirani, An Introduction to the
-    # Bootstrap, 1993, chapters 13 and 14 (from memory). Spanning both is our choice.
+    # Percentile and bias-corrected interval: B. Efron and R. J. Tibshirani, An Introduction to the
+    # Bootstrap, Chapman & Hall, 1993, chapters 13 and 14 (from memory). Spanning both: own choice.
     from scipy.special import ndtr, ndtri  # here: the command line must start fast
 
     tail = (1.0 - LEVEL) / 2.0

@@ -378,7 +378,9 @@ class Strip:
 def _cubic(
     x: NDArray[np.float64], values: NDArray[np.float64], i: int, step: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Shape-preserving cubic (Fritsch & Butland 1984, PCHIP) between points i and i + 1."""
+    """Shape-preserving cubic (PCHIP) between points i and i + 1."""
+    # F. N. Fritsch and J. Butland, A method for constructing local monotone piecewise cubic
+    # interpolants, SIAM J. Sci. Stat. Comput. 5 (2), 300-304, 1984 (from memory).
     # Here and not from scipy, whose interpolation takes longer to load than a front to screen.
     # Points x (n,), n >= 2, values (n, ...), distance beyond point i.
     width = np.diff(x)

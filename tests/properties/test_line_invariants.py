@@ -192,8 +192,8 @@ def test_distance_changes_no_faster_than_the_contour_runs(contour, seed):
 def test_distance_is_convex_along_a_stretch(contour, seed):
     """Shortest paths in a region without holes: distance is convex along a straight line.
 
-    Source: Pollack, Sharir & Rote, Computing the geodesic center of a simple polygon, 1989
-    (from memory).
+    Source: R. Pollack, M. Sharir and G. Rote, Computing the geodesic center of a simple polygon,
+    Discrete & Computational Geometry 4 (6), 611-626, 1989 (from memory).
     """
     anchor = tape_anchor(Contours.of([section(contour)]), rule_set())
     tape = TautTape(contour.points, anchor.x[0], int(anchor.start[0]))

@@ -76,7 +76,8 @@ def test_what_is_within_twice_the_uncertainty_is_too_close_to_call(plover) -> No
 
 
 def test_stated_uncertainties_add_in_squares() -> None:
-    """JCGM 100:2008, 5.1.2 (from memory): independent parts add in squares."""
+    """JCGM 100:2008, Guide to the expression of uncertainty in measurement, 5.1.2 (from memory):
+    independent parts add in squares."""
     plain = corner(800.0, u=3.0)
     front = replace(plain, survey=Survey(ride_height_u_mm=4.0))
     assert stated_u(front, 0.0, (0.0, 800.0), "height") == pytest.approx(5.0)
@@ -106,7 +107,7 @@ def test_what_two_lines_formed_would_hide_is_said_in_words() -> None:
 
 
 def test_the_child_stands_in_the_paragraph_and_never_alone_in_a_line(plover) -> None:
-    """0.56 to 0.60 of 1153.35 mm (CDC growth charts), wider by 4 mm: 642 to 696 mm."""
+    """0.56 to 0.60 of 1153.35 mm (source in tests/validation/test_ansur.py), wider by 4 mm."""
     assert "six-year-old (642 to 696 mm)" in plover.answer.standing
     assert not any(line.text.endswith("six-year-old") for line in plover.answer.lines)
 

@@ -395,7 +395,7 @@ def test_leg_zone_side_by_side(both) -> None:
     assert zone.order_changed
     assert both.station(0.0).change("lip_behind_bumper_mm").change == -51.0 - 14.0
     man = next(person for person in zone.people if person.person == "man p95")
-    assert man.knee_mm == 536.0  # ANSUR II, p95 of the mid-patella: Gordon et al. 2014, from memory
+    assert man.knee_mm == 536.0  # p95 of the mid-patella: source in tests/validation/test_ansur.py
     assert (man.a.place, man.b.place, man.moved_on_leg) == ("knee", "shin", True)
 
 

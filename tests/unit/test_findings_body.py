@@ -64,7 +64,8 @@ def test_edge_against_the_band_of_the_centre_of_mass() -> None:
 
 
 def test_the_band_is_wider_by_twice_what_the_survey_states() -> None:
-    """Coverage factor 2, JCGM 100:2008 (from memory)."""
+    """Coverage factor 2: JCGM 100:2008, Guide to the expression of uncertainty in measurement (from
+    memory)."""
     high = 0.59 * ADULT.stature.known()
 
     def at(height: float, u: float):

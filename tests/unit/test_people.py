@@ -47,8 +47,8 @@ def test_impossible_statures_are_refused(stature: float) -> None:
 
 
 def test_centre_of_mass_states_a_band_that_holds_what_is_published() -> None:
-    """Winter's table 0.573 of stature (Biomechanics and Motor Control of Human Movement; from
-    memory); the band is own choice, a little higher for the child."""
+    """0.573 of stature: D. A. Winter, Biomechanics and Motor Control of Human Movement, Wiley
+    (from memory; edition and year not confirmed). The band is own choice, higher for the child."""
     for person in PEOPLE:
         share = [end / person.stature.known() for end in person.centre_of_mass.band_mm or ()]
         assert share == pytest.approx([0.56, 0.60] if person is CHILD else [0.55, 0.59])

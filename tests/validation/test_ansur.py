@@ -1,8 +1,17 @@
 """Reference people against the published tables.
 
-Sources: Gordon et al. 2014, 2012 Anthropometric Survey of U.S. Army Personnel (4082 men,
-1986 women); CDC growth charts, stature for age; Drillis & Contini fractions, via Winter.
-The numbers below were written from those sources, from memory, and not from people.toml.
+Sources:
+C. C. Gordon, C. L. Blackwell, B. Bradtmiller, J. L. Parham, P. Barrientos, S. P. Paquette,
+B. D. Corner, J. M. Carson, J. C. Venezia, B. M. Rockwell, M. Mucher and S. Kristensen, 2012
+Anthropometric Survey of U.S. Army Personnel: Methods and Summary Statistics, Technical Report
+NATICK/TR-15/007, 2014 (4082 men, 1986 women);
+R. J. Kuczmarski, C. L. Ogden, S. S. Guo, L. M. Grummer-Strawn, K. M. Flegal, Z. Mei, R. Wei,
+L. R. Curtin, A. F. Roche and C. L. Johnson, 2000 CDC Growth Charts for the United States: Methods
+and Development, Vital and Health Statistics, series 11, no. 246, 2002: stature for age;
+R. Drillis and R. Contini, Body Segment Parameters, Technical Report 1166.03, New York University,
+1966, as tabled by D. A. Winter, Biomechanics and Motor Control of Human Movement, Wiley (edition
+and year not confirmed).
+Citations, and the numbers below, from memory of those sources; none was taken from people.toml.
 """
 
 from __future__ import annotations

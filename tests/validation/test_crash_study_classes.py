@@ -1,4 +1,8 @@
-"""Figures of Hu, Monfort & Cicchino, Journal of Safety Research 2024, for those who ask.
+"""Figures of a published study of crashes, for those who ask.
+
+W. Hu, S. S. Monfort and J. B. Cicchino, The association between passenger-vehicle front-end
+profiles and pedestrian injury severity in motor vehicle crashes, Journal of Safety Research 90,
+115-127, 2024 (title, volume and pages from memory).
 
 Limits and risk figures as in the paper's summary, entered from memory: leading edge up to 762 mm
 (30 in) low, up to 1016 mm (40 in) medium, above tall; face over 65 deg blunt; bonnet up to 15 deg

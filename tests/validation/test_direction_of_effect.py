@@ -1,6 +1,8 @@
 """Published directions of effect, and only the direction.
 
-Matsui 2005: a higher bumper shifts injury from tibia and knee to femur. A lower support near
+Y. Matsui, Effects of vehicle bumper height and impact velocity on type of lower extremity injury in
+vehicle-pedestrian accidents, Accident Analysis & Prevention 37 (4), 633-640, 2005 (citation from
+memory): a higher bumper shifts injury from tibia and knee to femur. A lower support near
 the ankle reduces opening of the knee (common practice; follows from the published data of the
 rigid legform). No size of an effect is checked, nothing here predicts an injury.
 """

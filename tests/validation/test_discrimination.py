@@ -172,7 +172,7 @@ def test_nothing_low_agrees_with_the_contour(family: list[Made]) -> None:
 
 
 def test_a_high_edge_is_told_and_goes_when_it_is_lowered(family: list[Made]) -> None:
-    """Above the waist of the small woman, 900 mm (Gordon et al. 2014): told; below it: not."""
+    """Above the waist of the small woman, 900 mm (source in test_ansur.py): told; below it: not."""
     told = asked = 0
     for one in family:
         if one.drawn["lead"] > 350.0:

@@ -116,7 +116,9 @@ def test_single_spring_half_period_peak_and_rebound() -> None:
 def test_damped_rebound_obeys_its_first_integral(damping: float) -> None:
     """Contact force k p (1 + b v) on a mass: m v dv / (1 + b v) = -k p dp over the whole
     contact gives b (v0 + v1) = ln((1 + b v0) / (1 - b v1)), v1 the speed of leaving,
-    whatever k. (Hunt & Crossley 1975 law, integral done by hand.)"""
+    whatever k. (Law of K. H. Hunt and F. R. E. Crossley, Coefficient of restitution interpreted
+    as damping in vibroimpact, Journal of Applied Mechanics 42 (2), 440-445, 1975, from memory;
+    integral done by hand.)"""
     leaving = [math.sqrt(2.0 * single_spring(damping, k)[0].kinetic[-1] / MASS) for k in (0.6, 1.8)]
     expected = brentq(
         lambda v: damping * (SPEED + v) - math.log((1 + damping * SPEED) / (1 - damping * v)),

@@ -1,8 +1,9 @@
 """Draws against linear propagation of uncertainty, where the sensitivities have a closed form.
 
-Source of the rule: JCGM 100:2008 (GUM), 5.1.2, law of propagation of uncertainty for independent
-inputs (from memory). Sensitivities are derived here from the geometry of an arc touched by a
-straight edge (test_arcs.py) and of a taut tape over corners.
+Source of the rule: JCGM 100:2008, Guide to the expression of uncertainty in measurement, 5.1.2, law
+of propagation of uncertainty for independent inputs (from memory). Sensitivities are derived here
+from the geometry of an arc touched by a straight edge (test_arcs.py) and of a taut tape over
+corners.
 
 Tolerance: a standard deviation estimated from n normal draws has a relative standard error of
 1 / sqrt(2 n); four of those are allowed. Where arcs are cut into chords, the contact moves in

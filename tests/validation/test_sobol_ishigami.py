@@ -1,8 +1,10 @@
 """Sobol indices against the Ishigami function, whose indices are known in closed form.
 
 Source: T. Ishigami and T. Homma, An importance quantification technique in uncertainty analysis
-for computer models, ISUMA 1990: f = sin x1 + a sin^2 x2 + b x3^4 sin x1 on [-pi, pi]^3. The
-indices for a = 7, b = 0.1 as tabled by Saltelli et al., Sensitivity Analysis, 2000 (from memory):
+for computer models, Proceedings of the First International Symposium on Uncertainty Modeling and
+Analysis (ISUMA), IEEE, 398-403, 1990 (from memory): f = sin x1 + a sin^2 x2 +
+b x3^4 sin x1 on [-pi, pi]^3. The indices for a = 7, b = 0.1 as tabled in A. Saltelli, K. Chan and
+E. M. Scott (eds), Sensitivity Analysis, Wiley, 2000 (from memory):
 S1 0.3139, S2 0.4424, S3 0; total 0.5576, 0.4424, 0.2437.
 """
 

@@ -1,7 +1,8 @@
 """Stop distances of a head for a given HIC, against the definition of HIC itself.
 
-HIC is the largest value of (t2 - t1) (mean of a over t1..t2, in g)^2.5 (Versace 1971; used in
-FMVSS 208, UN GTR 9 and UN R127). The references below compute it by brute force over all
+HIC is the largest value of (t2 - t1) (mean of a over t1..t2, in g)^2.5 (J. Versace, A
+Review of the Severity Index, SAE Technical Paper 710881, 1971, from memory; used in FMVSS 208, UN
+GTR 9 and UN R127). The references below compute it by brute force over all
 windows of a sampled pulse and share nothing with the closed forms checked.
 """
 

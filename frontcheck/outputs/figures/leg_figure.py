@@ -144,7 +144,7 @@ _BODY_RIM: Final = "#9aa2ab"
 _LOAD: Final = "#c2571a"
 _KNEE_leg: Final = look.Stroke("#7a2f3b", 1.2, (5.0, 2.0))
 _PLACES: Final = ("1st", "2nd", "3rd")
-# For the drawing only: shoulder and chin as fractions of stature (Drillis & Contini, via Winter,
+# For the drawing only: shoulder and chin as fractions of stature (the book named in people.toml,
 # from memory), widths by eye.
 _SHOULDER, _CHIN = 0.818, 0.870
 _WIDTHS: Final = {"shin": 0.055, "thigh": 0.075, "trunk": 0.11}
