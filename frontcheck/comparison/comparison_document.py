@@ -9,7 +9,7 @@ from frontcheck.documents import VERSION, FindingEntry, InputEntry, Legform, Rul
 from frontcheck.serializer import Entry, From, filled
 from frontcheck.sure.tolerance_document import CorrectionsEntry
 
-SCHEMA = "frontcheck.comparison/1"
+SCHEMA = "frontcheck.comparison/2"
 """Name and version of the comparison document."""
 
 
@@ -179,7 +179,7 @@ class FindingChangeEntry(Entry):
     b: FindingEntry | None
 
 
-class LoftRowEntry(Entry):
+class SurfaceRowEntry(Entry):
     """Both surfaces at one station."""
 
     y_mm: float
@@ -189,7 +189,7 @@ class LoftRowEntry(Entry):
     b_inside_a_mm: Annotated[float, From("inward_mm")]
 
 
-class LoftEntry(Entry):
+class SurfaceEntry(Entry):
     """Both surfaces laid over each other."""
 
     status: Annotated[
@@ -198,7 +198,7 @@ class LoftEntry(Entry):
     ]
     reason: str
     heights_mm: list[float]
-    rows: list[LoftRowEntry]
+    rows: list[SurfaceRowEntry]
 
 
 class ComparedEntry(InputEntry):
@@ -242,7 +242,7 @@ class ComparisonDocument(Entry, tag_field="schema", tag=SCHEMA):
     zones: Annotated[Changes, _changes("zones")]
     finding_counts: Annotated[dict[str, int], From(_kinds)]
     findings: list[FindingChangeEntry]
-    loft: LoftEntry
+    surface: SurfaceEntry
     notes: list[str]
     cautions: list[str]
     corrections: dict[str, CorrectionsEntry] | UnsetType = UNSET

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from frontcheck.caution import CAUTION
 from frontcheck.comparison.comparison_document import ComparisonDocument
-from frontcheck.comparison.contour_distance import loft_overlay
+from frontcheck.comparison.contour_distance import surface_overlay
 from frontcheck.comparison.leg_zone import UNDERCUT
 from frontcheck.front.front import ByStation
 from frontcheck.serializer import one_line, plain, table
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from frontcheck.comparison.changes import Align, Change, Origins
-    from frontcheck.comparison.contour_distance import ContourDistance, LoftOverlay
+    from frontcheck.comparison.contour_distance import ContourDistance, SurfaceOverlay
     from frontcheck.comparison.finding_changes import FindingChange
     from frontcheck.comparison.leg_zone import LegZone
     from frontcheck.lines.lined_front import Matched
@@ -156,10 +156,10 @@ class Comparison(ByStation[StationComparison]):
         )
 
     @cached_property
-    def loft(self) -> LoftOverlay:
+    def surface(self) -> SurfaceOverlay:
         """Both surfaces laid over each other; worked out on first use."""
         ys = [station.y for station in self.stations]
-        return loft_overlay(self.a.front, self.b.front, self.whole, ys)
+        return surface_overlay(self.a.front, self.b.front, self.whole, ys)
 
     def _every(self) -> Iterator[tuple[float | None, str, Change]]:
         for station in self.stations:
@@ -214,7 +214,7 @@ class Comparison(ByStation[StationComparison]):
         return table(records, records[0], "y_mm", "quantity")
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the comparison document ``frontcheck.comparison/1`` as plain values.
+        """Return the comparison document ``frontcheck.comparison/2`` as plain values.
 
         Returns
         -------

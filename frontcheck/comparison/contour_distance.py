@@ -210,7 +210,7 @@ _PITCH_MM: Final = 50.0
 
 @one_line
 @dataclass(frozen=True)
-class LoftRow:
+class SurfaceRow:
     """Both surfaces at one station."""
 
     y: float  # Station [mm]
@@ -222,24 +222,24 @@ class LoftRow:
 
 @one_line
 @dataclass(frozen=True)
-class LoftOverlay:
+class SurfaceOverlay:
     """Both surfaces laid over each other, over the stations that both have."""
 
     heights_mm: tuple[float, ...]  # Heights of the outlines [mm]
-    rows: tuple[LoftRow, ...]  # By station; empty where there is no overlay
+    rows: tuple[SurfaceRow, ...]  # By station; empty where there is no overlay
     reason: str  # Why there is none, or what was left out
 
 
-def loft_overlay(
+def surface_overlay(
     a: Front, b: Front, origins: Origins, stations: Iterable[float] = ()
-) -> LoftOverlay:
+) -> SurfaceOverlay:
     """Lay the surfaces of two fronts over each other."""
     if origins.barred:
-        return LoftOverlay(HEIGHTS_MM, (), origins.barred)
+        return SurfaceOverlay(HEIGHTS_MM, (), origins.barred)
     try:
         one, two = a.surface(), b.surface()
     except NotAvailableError as error:
-        return LoftOverlay(HEIGHTS_MM, (), str(error))
+        return SurfaceOverlay(HEIGHTS_MM, (), str(error))
     low = max(one.y_range[0], two.y_range[0])
     high = min(one.y_range[1], two.y_range[1])
     if a.symmetric and b.symmetric:
@@ -266,7 +266,7 @@ def loft_overlay(
             for section, origin in zip(sections, (origins.a, origins.b), strict=True)
         ]
         rows.append(
-            LoftRow(
+            SurfaceRow(
                 y,
                 outlines[0],
                 outlines[1],
@@ -279,4 +279,4 @@ def loft_overlay(
         reason = "left out, since the surface gives no contour there: y = " + ", ".join(
             f"{y:g}" for y in left_out
         )
-    return LoftOverlay(HEIGHTS_MM, tuple(rows), reason)
+    return SurfaceOverlay(HEIGHTS_MM, tuple(rows), reason)

@@ -47,15 +47,17 @@ NEVER: Final = tuple(part for part in ("ignore",) if part in PARTS)
 
 _NOT_FRONT: Final = tuple(part for part in ("windscreen", "pillar", "ignore") if part in PARTS)
 _STEP_MM: Final = 10.0
-"""Transverse planes stand this far apart, nearer where the line bends: own choice."""
+"""Transverse planes stand this far apart, nearer where the line bends: own choice, the width of a
+finger."""
 _HALVINGS: Final = 3
 _STRAIGHT_MM: Final = 0.5
-"""Planes are added beside places off the straight line between their neighbours by more."""
+"""Planes are added, three times at most, beside places off the straight line between their
+neighbours by more: own choice, below what a hand measurement can tell."""
 _TIE_MM: Final = 1e-9
 _MEET_MM: Final = 0.01
 _BEHIND_MM: Final = 1e-6
 _BELOW_MM: Final = 20.0
-"""Facets that lie farther than this below the contact have no say in it."""
+"""Facets that lie farther than this below the contact have no say in it: own choice, for speed."""
 _SAMPLE: Final = 5000
 _AT_ONCE: Final = 16_384
 _SHARES: Final = np.linspace(0.0, 1.0, 17)

@@ -35,9 +35,10 @@ Xz: TypeAlias = tuple[float, float]
 Xyz: TypeAlias = tuple[float, float, float]
 
 _HOLLOW_MM: Final = 0.5
-"""Hollows shallower than this are below what a hand measurement can tell."""
+"""Hollows shallower than this are not told of: own choice, below what a hand measurement shows."""
 _CUT_MM: Final = 0.5
-"""How far the body must stand ahead of an edge before the edge counts as shortened."""
+"""How far the body must stand ahead of an edge before the edge counts as shortened: own choice, as
+above."""
 
 
 @one_line

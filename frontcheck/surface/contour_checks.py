@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 _MIN_POINTS: Final = 3
 _MAX_OFFSET: Final = 1e5
-"""Largest coordinate taken [mm]: 100 m. Anything beyond is a unit mistake, not a car."""
+"""Largest coordinate taken [mm]: 100 m, own choice: beyond is a unit mistake, not a car."""
 
 
 def contour_error(index: int | None, found: str, expected: str, todo: str) -> ContourError:

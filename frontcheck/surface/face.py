@@ -30,8 +30,11 @@ if TYPE_CHECKING:
 
 _CHIN_LEAN_DEG: Final = 25.0
 _TOP_LEAN_DEG: Final = 45.0
+"""Where a face begins and ends: own choice. The lean of the lower bumper line's straight edge (UN
+R127 02 series, 2.26, text read), and half way from upright to level."""
 _STEEP_RISE_DEG: Final = 25.0
-"""Unlabelled contours: a rise steeper than this behind the face ends the bonnet."""
+"""Unlabelled contours: a rise steeper than this behind the face ends the bonnet; own choice,
+between bonnets and windscreens."""
 
 _Point: TypeAlias = tuple[float, float]
 _Recess: TypeAlias = tuple[_Point, _Point, _Point, float]

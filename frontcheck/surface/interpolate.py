@@ -60,7 +60,8 @@ _TURNS_DEG: Final = 40.0
 station distance, and of how much their turns differ, of 40 deg, is less than 1. Own choice."""
 _GLASS: Final = PARTS.index("windscreen")
 _FOOT_WEIGHT: Final = 100.0
-"""More than all other landmarks together: the sphere of BRRL must find glass behind the foot."""
+"""Own choice, more than all other landmarks together: the sphere of BRRL must find glass behind the
+foot."""
 _SAME: Final = 1e-9
 
 
@@ -197,7 +198,7 @@ Between = Literal["smooth", "straight"]
 
 _SMOOTH_UP_TO: Final = 60
 """Stations up to which the smooth surface is the default: more are slices of a model, dense
-enough for straight lines."""
+enough for straight lines. Own choice: nobody measures as many by hand."""
 _SAME_U: Final = 1e-7
 _FACET_MM: Final = 5.0
 """Widest facet across the stations of a smooth surface [mm]: a plan radius of 1 m then lies

@@ -23,11 +23,12 @@ if TYPE_CHECKING:
     from frontcheck.surface.section import Section
 
 THIN_MM: Final = 0.01
-"""Points of a cut are left out while it moves by no more than this [mm]."""
+"""Points of a cut are left out while it moves by no more than this [mm]: own choice, a hundredth of
+what is read off."""
 EDGE_MM: Final = 0.001
 """Planes at the edge of the mesh, or just outside, are cut this far inside [mm]."""
 _HALF_MM: Final = 1.0
-"""A half model may end this far short of the centre plane [mm]."""
+"""A half model may end this far short of the centre plane [mm]: own choice, as exports trim."""
 _AT_ONCE: Final = 50_000
 _WINDSCREEN: Final = PARTS.index("windscreen")
 

@@ -30,15 +30,18 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-_PIECE_MM: Final = 50.0
+_PIECE_MM: Final = 50.0  # own choice: a few rows of a hand measurement
 _BEND_DEG: Final = 5.0
 """Least bend at the foot [deg]; own choice: more than a bonnet's own hollow within 50 mm."""
 _BEND_PIECES: Final = 3
-"""Pieces over which the rise is compared with the way into it, so that a step is no bend."""
+"""Pieces over which the rise is compared with the way into it: own choice, so that a step is no
+bend."""
 _STRAIGHT_MM: Final = 16.0
 """Farthest that the rise may leave its chord [mm]; own choice: glass bent to a radius of 1 m does
 so by 8 mm in 250 mm and a frame stands out by as much, the edge of a roof by more than 30."""
 _STEP_MM, _STEP_RATE = 50.0, 1.5
+"""A foot may move by 50 mm plus 1.5 times the station distance: own choice, windscreens turn away
+by less than 56 deg in plan."""
 _SAME: Final = 1e-6
 
 

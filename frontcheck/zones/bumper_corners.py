@@ -39,7 +39,6 @@ if TYPE_CHECKING:
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.surface import Facets
 
-_PARTS: Final = ("bumper", "grille", "trim")
 _NAME: Final = "bumper corner"
 _AT_END: Final = (
     "the surface ends where it touches: the true corner is there or farther out, where nothing "
@@ -47,17 +46,21 @@ _AT_END: Final = (
 )
 _TIE_MM: Final = 1e-9
 _STANDS_MM: Final = 1e-3
-"""The gauge touches all that stands out within this; 0.1 deg from upright is upright."""
+"""The gauge touches all that stands out within this, so that 0.1 deg from upright is upright: own
+choice, finer than any bumper is made."""
 _EDGE_MM: Final = 0.5
-"""Touches nearer to its top or bottom than this are touches of the edge: own choice."""
+"""Touches nearer to its top or bottom than this are touches of the edge: own choice, as well
+as a gauge is held by hand."""
 _RUNGS_MM: Final = 20.0
-"""Heights at which facets that stand upright are tried between their corners."""
+"""Heights at which facets that stand upright are tried between their corners: own choice, a sixth
+of the gauge's height."""
 _CELL_MM: Final = 6.0
 """A touch less than this below or above what stands out farther is a touch of the gauge's edge:
 own choice, for the edge has a radius and a bumper its texture."""
 _AT_ONCE: Final = 16_384
 _END_MM: Final = 5.0
-"""Touches nearer to the outer end of the surface than this are at the end: own choice."""
+"""Touches nearer to the outer end of the surface than this are at the end: own choice, some widths
+of a facet of a fine mesh."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,10 +79,12 @@ class Bumper:
         never = facets.labelled(*NEVER)
         if never.any():
             facets = facets.only(~never)
-        if facets.labelled("bumper").any():
-            return cls(facets.corners, facets.labelled(*_PARTS, unlabelled=True), math.inf)
+        parts = rules.texts("bumper.parts")
+        if parts and facets.labelled("bumper").any():
+            return cls(facets.corners, facets.labelled(*parts, unlabelled=True), math.inf)
         top = rules.value("wad.anchor_height_mm")
-        return cls(facets.corners, ~facets.labelled("underside"), top)
+        counted = ~facets.labelled(*(("underside",) if parts else ()))
+        return cls(facets.corners, counted, top)
 
     def between(self, low: float, high: float) -> Bumper:
         """Return its facets that reach between two heights."""

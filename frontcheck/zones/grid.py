@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 _ON_EDGE = 1e-9
 _NORMAL_SPAN_MM: Final = 5.0
+"""A normal is square to the chord this far either way: own choice, about the facet of a hand
+measurement, so that no single point decides."""
 
 
 def grid_rows(low: float, high: float, spacing: float) -> list[float]:

@@ -34,8 +34,8 @@ if TYPE_CHECKING:
     from frontcheck.zones.lines_across import Across
 
 _SHARES: Final = 256
-"""Pieces that each section is cut in between its bounds."""
-_BEYOND_MM: Final = 1e4
+"""Pieces that each section is cut in between its bounds: own choice, 3 mm on the longest area."""
+_BEYOND_MM: Final = 1e4  # past every vehicle
 _OPEN_SIDE: Final = (
     "the sides are bounded from the outermost contours measured, so the area may reach farther out"
 )

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 _MAP_STEP_MM: Final = 25.0
 _MAP_TO_MM: Final = 2500.0
+"""Wrap-around distances at whole multiples of the first up to the second: own choice, beyond the
+longest that a rule set names."""
 _AT_ONCE: Final = 1_000_000  # Numbers of contours looked at together: bounds the memory
 
 

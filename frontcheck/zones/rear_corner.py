@@ -25,7 +25,7 @@ _NAME: Final = "rear corner"
 _FIRST_RADII: Final = 2.0
 """The first patch is laid out for templates up to twice the first radius, the next for up to
 twice that, and so on: own choice, so that a small template lies on a small patch."""
-_LARGEST_TEMPLATE_MM: Final = 2000.0
+_LARGEST_TEMPLATE_MM: Final = 2000.0  # own choice: a larger one would not fit a bonnet
 
 
 @dataclass(frozen=True, eq=False)

@@ -39,9 +39,12 @@ if TYPE_CHECKING:
     from frontcheck.zones.lines_across import Across
 
 _BRIDGED_MM: Final = 0.5
-"""The tape lies on the surface where it is no farther from it than this: own choice."""
-_BIN_MM: Final = 5.0
+"""The tape lies on the surface where it is no farther from it than this: own choice, about the
+thickness of a tape."""
+_BIN_MM: Final = 5.0  # for speed alone
 _STEP_MM: Final = 20.0
+"""Transverse sections in which thirds of the bonnet top are cut: own choice, nearer together than
+stations are measured."""
 BONNET: Final = "bonnet top third"
 _BRIDGES: Final = "the tape bridges a hollow there; the cut lies on the tape"
 

@@ -43,7 +43,7 @@ def profile(n):
 
 
 def write_front(path, triangles):
-    """Write a binary STL of a lofted superellipse front; return its number of triangles."""
+    """Write a binary STL of a superellipse front; return its number of triangles."""
     rows = round(np.sqrt(triangles / 2.0 * 0.78))
     line = profile(round(triangles / 2.0 / rows) + 1)
     y = np.linspace(-WIDTH_MM / 2.0, WIDTH_MM / 2.0, rows + 1)

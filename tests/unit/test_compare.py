@@ -72,7 +72,7 @@ def test_a_front_against_itself_is_all_zeros(which, align, request) -> None:
         assert station.contour is not None
         assert station.contour.largest is None
         assert not station.contour.along_a.values.any()
-    assert all(row.outward_mm == row.inward_mm == 0.0 for row in found.loft.rows)
+    assert all(row.outward_mm == row.inward_mm == 0.0 for row in found.surface.rows)
 
 
 def test_a_front_read_twice_is_the_same_front(plover, geometries) -> None:
@@ -307,7 +307,7 @@ def test_a_local_datum_compares_heights_only_until_aligned() -> None:
     assert here.change("bumper_lead_mm").change == 0.0
     assert here.contour is None
     assert plain(StationComparisonEntry, here)["contour_distance"]["status"] == "not_available"
-    assert found.loft.rows == ()
+    assert found.surface.rows == ()
     aligned = compare(corner(760.0), local, align="foremost")
     assert "each section" in aligned.alignment
     assert aligned.station(0.0).change("BLERL_x_mm").change == 0.0
@@ -401,13 +401,13 @@ def test_leg_zone_side_by_side(both) -> None:
 
 def test_document_and_tables(both, plover) -> None:
     document = both.to_dict()
-    assert document["schema"] == "frontcheck.comparison/1"
+    assert document["schema"] == "frontcheck.comparison/2"
     assert document["inputs"]["a"]["sha256"] == plover.front.source.sha256
     assert document["inputs"]["b"]["sha256"] != plover.front.source.sha256
     assert document["rule_set"]["id"] == "UN-R127-02"
     assert document["cautions"][0].startswith("This is a screening of geometry.")
     assert document["settings"]["draws"] == 200
-    assert len(document["loft"]["rows"]) >= len(both.stations)
+    assert len(document["surface"]["rows"]) >= len(both.stations)
     frame = both.to_frame()
     assert frame.loc[(0.0, "BLERL_z_mm"), "change"] == -103.0
     assert len(frame) == len(both.records())

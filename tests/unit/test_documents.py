@@ -251,7 +251,7 @@ REFUSED = {
     "not text": (b"\xff\xfe\x00", "damaged JSON"),
     "empty": (b"", "damaged JSON"),
     "a list": (b"[]", "another document"),
-    "of something else": (b'{"schema": "frontcheck.comparison/1"}', "another document"),
+    "of something else": (b'{"schema": "frontcheck.comparison/2"}', "another document"),
 }
 
 

@@ -410,7 +410,7 @@ def hausdorff(a, b) -> float:
 
 
 def test_plover_stl_agrees_with_the_offsets_it_was_made_from(plover, plover_mesh) -> None:
-    loft = plover.surface()
+    surface = plover.surface()
     measured = {section.y: section for section in plover.full().sections}
     assert plover_mesh.stations == tuple(np.arange(-760.0, 761.0, 5.0))
     for section in plover_mesh.sections:
@@ -419,8 +419,8 @@ def test_plover_stl_agrees_with_the_offsets_it_was_made_from(plover, plover_mesh
             # 0.001 mm inside, where the plan shape slopes by less than 3.
             expected, allowed = measured[section.y].points, 0.01 + 1.2e-4 + 3e-3
         else:
-            u = np.union1d(loft.knots(section.y), np.linspace(0.0, 1.0, 1001))
-            expected, allowed = loft.points(section.y, u)[:, ::2], STATED_MM
+            u = np.union1d(surface.knots(section.y), np.linspace(0.0, 1.0, 1001))
+            expected, allowed = surface.points(section.y, u)[:, ::2], STATED_MM
         assert hausdorff(section.points, expected) <= allowed
 
 

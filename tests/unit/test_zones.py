@@ -302,10 +302,10 @@ def test_places_without_a_contour_are_said(fronts, monkeypatch) -> None:
     """A contour that would cross itself is left out and named; the rest is as it was."""
     plain = StationSurface._section
 
-    def section(loft: StationSurface, y: float) -> Section:
+    def section(surface: StationSurface, y: float) -> Section:
         if y == 250.0:
             raise ContourError("a crossing", expected="none", todo="look")
-        return plain(loft, y)
+        return plain(surface, y)
 
     monkeypatch.setattr(StationSurface, "_section", section)
     zones = zones_of(screen(fronts["plover"]))

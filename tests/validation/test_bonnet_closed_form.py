@@ -231,7 +231,7 @@ def test_area_on_a_transverse_cylinder(step: float, between: str, allowed: float
         return [*screened(z, 1700.0, 0.0, 30.0)]
 
     reach = 700.0
-    # On a straight loft the 45 deg edge touches a contour; let there be one where it belongs.
+    # On a straight surface the 45 deg edge touches a contour; let there be one where it belongs.
     tangent = radius / math.sqrt(2.0)
     stations = np.unique([*np.arange(-reach, reach + 1.0, step), -tangent, tangent])
     area = zones(front_of(contour, stations, SCREENED_PARTS), between=between).child_area

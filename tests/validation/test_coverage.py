@@ -100,8 +100,8 @@ def true_values(section: Section) -> dict[str, float]:
 # Least coverage of a single quantity: four standard deviations below 0.95. The face of avocet
 # nearly follows the straight edge of UBRL over 150 mm: the foremost of many rows is biased in the
 # survey itself, which an interval about it can only know in part. Measured with the seeds below,
-# all together and least single one: plain nose 0.948 and 0.925; plover 0.954 and 0.910; avocet
-# 0.941 and 0.880 (UBRL x; with errors of rows alone 0.81 was seen while this was written).
+# all together and least single one: plain nose 0.946 and 0.920; plover 0.961 and 0.910; avocet
+# 0.953 and 0.860 (UBRL x).
 LEAST = {"plain nose": 0.888, "plover": 0.888, "avocet": 0.8}
 
 

@@ -50,14 +50,14 @@ def test_60_deg_on_a_plan_circle(procedure: str, radius: float) -> None:
     found = getattr(zones(front_of(upright_face(plan_circle(radius)), stations)).bumper_corners,
                     procedure)  # fmt: skip
     assert found.status == "ok"
-    # Smooth loft, stations R / 40 apart: within 0.1 mm across, 0.06 in depth.
+    # Smooth surface, stations R / 40 apart: within 0.1 mm across, 0.06 in depth.
     for spot, sign in ((found.left, -1.0), (found.right, 1.0)):
         assert spot.point[1] == pytest.approx(sign * radius / 2.0, abs=0.1)
         assert spot.point[0] == pytest.approx(radius * (1 - math.cos(math.radians(30))), abs=0.06)
 
 
 @pytest.mark.parametrize("procedure", ["plane", "gauge"])
-def test_60_deg_on_a_straight_loft_is_within_the_facet(procedure: str) -> None:
+def test_60_deg_on_a_straight_surface_is_within_the_facet(procedure: str) -> None:
     # A chord polygon touches at one of its corners: at most half a chord from the tangent
     # point along the curve, and c^2 / 8R square to the plane.
     radius, step = 1000.0, 5.0
@@ -217,7 +217,7 @@ def test_legform_changes_where_the_height_crosses() -> None:
 
 @pytest.mark.parametrize("radius", [250.0, 300.0])
 def test_srl_on_a_transverse_circle(radius: float) -> None:
-    # 45 deg tangent: (y0 + R / sqrt 2, z0 + R / sqrt 2) in every transverse plane. Smooth loft over
+    # 45 deg tangent: (y0 + R / sqrt 2, z0 + R / sqrt 2) in every transverse plane. Smooth over
     # stations 20 mm apart, refined by a parabola: within 0.2 mm along, 0.05 mm square to the edge.
     y0, z0 = 450.0, 600.0
     wide = y0 + 0.95 * radius

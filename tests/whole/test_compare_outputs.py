@@ -201,7 +201,7 @@ def test_command_says_when_nothing_differs(geometries) -> None:
 def test_command_writes_json_alone_to_standard_output(geometries) -> None:
     done = run(geometries / "plover.csv", geometries / "avocet.csv", "--json", "-", "--wad", "1000")
     document = json.loads(done.stdout_bytes)
-    assert document["schema"] == "frontcheck.comparison/1"
+    assert document["schema"] == "frontcheck.comparison/2"
     assert document["settings"]["wad_mm"] == [1000.0]
     assert "WAD_1000_x_mm" in document["stations"][0]["lines"]
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from frontcheck.comparison.changes import Change
     from frontcheck.comparison.comparison_result import Comparison, StationComparison
-    from frontcheck.comparison.contour_distance import LoftOverlay
+    from frontcheck.comparison.contour_distance import SurfaceOverlay
 
 _BOX: Final = (0.05, 0.145, 0.94, 0.725)
 """Room for the panels: left, bottom, width, height, in parts of the figure."""
@@ -230,7 +230,7 @@ def _row(
         )  # fmt: skip
 
 
-def draw_plan(figure: Figure, overlay: LoftOverlay, *, symmetric: bool) -> None:
+def draw_plan(figure: Figure, overlay: SurfaceOverlay, *, symmetric: bool) -> None:
     """Draw the outlines of both surfaces in plan view, one panel a height."""
     count = len(overlay.heights_mm)
     axes = _grid(figure, math.ceil(count / 2), 2, count)

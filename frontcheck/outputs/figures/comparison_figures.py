@@ -268,7 +268,7 @@ def plan_figure(comparison: Comparison, figure: Figure | None = None) -> Figure 
     >>> len(figure.axes) > 0
     True
     """
-    overlay = comparison.loft
+    overlay = comparison.surface
     if not overlay.rows:
         return None
     both = comparison.a.front.symmetric and comparison.b.front.symmetric

@@ -1,4 +1,4 @@
-"""The loft: exact on what was measured, shape-preserving between, refused where it must be."""
+"""The surface: exact on what was measured, shape-preserving between, refused where it must be."""
 
 from __future__ import annotations
 
@@ -20,48 +20,48 @@ DEMOS = ("plover.csv", "avocet.csv")
 @pytest.mark.parametrize("method", ["smooth", "straight"])
 def test_measured_stations_are_what_was_measured(geometries, name, method) -> None:
     front = read_front(geometries / name)
-    loft = front.surface(method)
+    surface = front.surface(method)
     for section in front.full().sections:
-        assert np.array_equal(loft.section(section.y).points, section.points)
-        points = loft.points(section.y, loft.knots(section.y))
+        assert np.array_equal(surface.section(section.y).points, section.points)
+        points = surface.points(section.y, surface.knots(section.y))
         assert np.abs(points[:, ::2] - section.points).max() == 0.0
         assert (points[:, 1] == section.y).all()
 
 
 @pytest.mark.parametrize("name", DEMOS)
-def test_smooth_loft_is_scipys_pchip_over_all_stations(geometries, name) -> None:
+def test_smooth_surface_is_scipys_pchip_over_all_stations(geometries, name) -> None:
     """The four-station window must give what one interpolation over all stations gives."""
     front = read_front(geometries / name).full()
-    loft = front.surface()
-    assert loft.method == "smooth"
+    surface = front.surface()
+    assert surface.method == "smooth"
     for u in (0.0, 0.21, 0.5, 0.77, 1.0):
-        curves = np.stack([loft.points(y, u) for y in loft.stations])
-        y = np.linspace(*loft.y_range, 173)
-        expected = pchip_interpolate(loft.stations, curves, y, axis=0)
-        assert np.abs(loft.points(y, u) - expected).max() < 1e-9
+        curves = np.stack([surface.points(y, u) for y in surface.stations])
+        y = np.linspace(*surface.y_range, 173)
+        expected = pchip_interpolate(surface.stations, curves, y, axis=0)
+        assert np.abs(surface.points(y, u) - expected).max() < 1e-9
 
 
 @pytest.mark.parametrize("name", DEMOS)
-def test_loft_never_leaves_the_range_of_its_neighbours(geometries, name) -> None:
-    loft = read_front(geometries / name).surface()
+def test_surface_never_leaves_the_range_of_its_neighbours(geometries, name) -> None:
+    surface = read_front(geometries / name).surface()
     u = np.linspace(0.0, 1.0, 301)
-    for low, high in zip(loft.stations, loft.stations[1:], strict=False):
-        a, b = loft.points(low, u), loft.points(high, u)
+    for low, high in zip(surface.stations, surface.stations[1:], strict=False):
+        a, b = surface.points(low, u), surface.points(high, u)
         for t in (0.25, 0.5, 0.9):
-            middle = loft.points(low + t * (high - low), u)
+            middle = surface.points(low + t * (high - low), u)
             assert (middle >= np.minimum(a, b) - 1e-9).all()
             assert (middle <= np.maximum(a, b) + 1e-9).all()
 
 
-def test_straight_loft_is_the_straight_line() -> None:
+def test_straight_surface_is_the_straight_line() -> None:
     front = front_of(lambda y: [(y + 90, 200.0), (y, 300.0), (y + 30, 700.0), (900.0, 750.0)],
                      [0.0, 100.0])  # fmt: skip
-    loft = front.surface("straight")
+    surface = front.surface("straight")
     u = np.linspace(0.0, 1.0, 11)
     t = 0.3
-    expected = (1 - t) * loft.points(0.0, u) + t * loft.points(100.0, u)
-    assert np.abs(loft.points(30.0, u) - expected).max() < 1e-9
-    section = loft.section(30.0)
+    expected = (1 - t) * surface.points(0.0, u) + t * surface.points(100.0, u)
+    assert np.abs(surface.points(30.0, u) - expected).max() < 1e-9
+    section = surface.section(30.0)
     assert section.points[1] == pytest.approx((30.0, 300.0))
     assert section.y == 30.0
 
@@ -73,26 +73,26 @@ def test_parts_go_with_parts() -> None:
     b = Section([(190, 200), (50, 300), (50, 420), (70, 700), (950, 800)], 100.0, parts)
     ua, ub = match_sections([a, b])
     assert ub == pytest.approx(ua, abs=1e-12)
-    loft = Front((a, b)).surface()
-    lofted = loft.section(50.0)
-    assert lofted.parts == parts
-    assert lofted.points[2] == pytest.approx((25.0, 510.0))  # two stations: PCHIP is straight
+    surface = Front((a, b)).surface()
+    made = surface.section(50.0)
+    assert made.parts == parts
+    assert made.points[2] == pytest.approx((25.0, 510.0))  # two stations: PCHIP is straight
 
 
 def test_a_part_that_ends_is_no_landmark(geometries) -> None:
     """Avocet's grille gives way to the lamp; bumper and bonnet still go together."""
     front = read_front(geometries / "avocet.csv")
-    loft = front.surface()
-    section = loft.section(440.0)
+    surface = front.surface()
+    section = surface.section(440.0)
     names = [p for i, p in enumerate(section.parts) if i == 0 or p != section.parts[i - 1]]
     assert names == ["underside", "bumper", "grille", "bonnet", "cowl", "windscreen"]
 
 
 def test_unlabelled_sections_match_at_their_landmarks_of_shape() -> None:
     front = front_of(upright_face(plan_circle(1500.0)), np.linspace(-600.0, 600.0, 13))
-    loft = front.surface()
+    surface = front.surface()
     for y in (-350.0, 25.0, 510.0):
-        points = loft.section(y).points
+        points = surface.section(y).points
         corner = points[np.argmin(points[:, 0] - points[:, 1])]
         assert corner[1] == pytest.approx(700.0, abs=1e-9)  # the edge of the bonnet stays an edge
 
@@ -112,17 +112,17 @@ def test_refusals(geometries) -> None:
         Front(front.sections, datum="local", symmetric=True).surface()
     with pytest.raises(NotAvailableError, match="one station"):
         Front(front.sections[:1]).surface()
-    loft = front.surface()
+    surface = front.surface()
     with pytest.raises(ValueError, match="between -760 and 760"):
-        loft.section(800.0)
+        surface.section(800.0)
     with pytest.raises(ValueError, match="between 0 and 1"):
-        loft.points(0.0, 1.1)
+        surface.points(0.0, 1.1)
     with pytest.raises(ValueError, match="smooth"):
         front.surface("wavy")  # type: ignore[arg-type]
 
 
 def test_many_stations_are_joined_by_straight_lines_and_fast() -> None:
     front = front_of(upright_face(plan_circle(1500.0)), np.arange(-500.0, 501.0, 10.0))
-    loft = front.surface()
-    assert loft.method == "straight"
-    assert len(loft.facets()) == 2 * 100 * (len(loft.sections[0]) - 1)
+    surface = front.surface()
+    assert surface.method == "straight"
+    assert len(surface.facets()) == 2 * 100 * (len(surface.sections[0]) - 1)
