@@ -22,8 +22,10 @@ from frontcheck.rules.ruleset import rule_set, rule_set_ids
 from frontcheck.screening import screen
 from frontcheck.serializer import plain
 from frontcheck.surface.interpolate import StationSurface
-from frontcheck.surface.section import Section
+from frontcheck.surface.section import PARTS, Section
+from frontcheck.surface.surface import NO_PART, Facets
 from frontcheck.zones.build import zones_of
+from frontcheck.zones.bumper_corners import Bumper
 from frontcheck.zones.front_zones import ZoneOptions
 
 DEMOS = ("plover", "avocet")
@@ -329,3 +331,15 @@ def test_import_is_light() -> None:
 def test_level_top_srl_is_the_last_station_on_both_sides() -> None:
     zones = zones_of(screen(front_of(barrel(lambda _: 900.0), np.arange(-600.0, 601.0, 100.0))))
     assert {tuple(np.abs(p[1:])) for p in zones.line("SRL").points.tolist()} == {(600.0, 900.0)}
+
+
+def test_the_parts_of_the_bumper_are_those_of_the_rule_set() -> None:
+    """One list for the lines of sections and for the corners of the surface."""
+    labels = ["bumper", "grille", "trim", "bonnet", "underside", ""]
+    codes = np.array([PARTS.index(label) if label else NO_PART for label in labels])
+    facets = Facets(np.zeros((6, 3, 3)), codes)
+    for parts in (["bumper", "grille", "trim"], ["bumper"], ["bumper", "bonnet"]):
+        counted = Bumper.of(facets, rule_set().with_values({"bumper.parts": parts})).counted
+        assert counted.tolist() == [label in (*parts, "") for label in labels]
+    # An empty list means every point.
+    assert Bumper.of(facets, rule_set().with_values({"bumper.parts": []})).counted.all()
