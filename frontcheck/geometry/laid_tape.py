@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _TOUCH_MM: Final = 1e-9
+_STRAIGHT: Final = 1e-9
+"""Turns by less are rounding: points in a row lie in no hollow [rad]."""
 
 
 @dataclass(frozen=True)
@@ -75,10 +77,12 @@ def _on_convex(points: NDArray[np.float64], position: float, length: float) -> T
         return None
     row = np.concatenate([here[None], points[first + 1 : first + 2 + int(beyond[0])]])
     step = np.diff(row, axis=0)
+    steps = np.hypot(*step.T)
     cross = step[:-1, 0] * step[1:, 1] - step[:-1, 1] * step[1:, 0]
-    if (cross > 0.0).any() or (step[0] @ step[0]) <= _TOUCH_MM**2:
+    hollow = cross > _STRAIGHT * steps[:-1] * steps[1:]
+    if hollow.any() or steps[0] <= _TOUCH_MM:
         return None
-    arcs = np.concatenate([[0.0], np.cumsum(np.hypot(*step.T))])
+    arcs = np.concatenate([[0.0], np.cumsum(steps)])
     k = int(np.searchsorted(arcs, length, side="left")) - 1
     t = (length - arcs[k]) / (arcs[k + 1] - arcs[k])
     x, z = (row[k] + t * step[k]).tolist()
