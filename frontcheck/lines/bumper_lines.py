@@ -26,8 +26,7 @@ from frontcheck.lines.line_values import (
     LineValues,
 )
 from frontcheck.lines.open_ends import OpenFoot, opened
-from frontcheck.surface.contours import part_codes
-from frontcheck.surface.section import PARTS
+from frontcheck.surface.section import PARTS, part_codes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

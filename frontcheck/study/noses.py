@@ -11,8 +11,8 @@ from frontcheck.errors import NotAvailableError
 from frontcheck.front.front import Front
 from frontcheck.study.nose_dimensions import DIMENSIONS, STEP_DEG, Facets, Nose, arc_parts
 from frontcheck.study.roundings import CIRCLES, COWL, EDGE, R_PLAN, REASONS, Chain, lay_out, left
-from frontcheck.surface.contours import Contours, part_codes
-from frontcheck.surface.section import Section
+from frontcheck.surface.contours import Contours
+from frontcheck.surface.section import Section, part_codes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -7,11 +7,9 @@ contours repeat their last point, which adds stretches of no length.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
-
-from frontcheck.surface.section import PARTS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,7 +19,6 @@ if TYPE_CHECKING:
     from frontcheck.surface.section import Section
 
 _FACE_PARTS = ("underside", "bumper", "grille", "lamp")
-_CODES: Final = {"": -1} | {part: i for i, part in enumerate(PARTS)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,9 +53,8 @@ class Contours:
         for i, section in enumerate(sections):
             points[i, : counts[i]] = section.points
             points[i, counts[i] :] = section.points[-1]
-            codes = part_codes(section.parts or ("",) * len(section))
-            parts[i, : counts[i]] = codes
-            parts[i, counts[i] :] = codes[-1]
+            parts[i, : counts[i]] = section.part_codes
+            parts[i, counts[i] :] = section.part_codes[-1]
         return cls(
             points,
             counts,
@@ -79,11 +75,6 @@ class Contours:
             np.broadcast_to(one.parts, points.shape[:2]),
             np.repeat(one.screen, batch, axis=0),
         )
-
-
-def part_codes(parts: Sequence[str]) -> NDArray[np.int8]:
-    """Index into `PARTS` of every label, -1 without one."""
-    return np.array([_CODES[part] for part in parts], dtype=np.int8)
 
 
 def _screen_range(section: Section) -> tuple[int, int, int]:

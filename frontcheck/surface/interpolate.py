@@ -23,7 +23,7 @@ from frontcheck.errors import ContourError
 from frontcheck.geometry.polyline import points_at
 from frontcheck.surface.face import face_range
 from frontcheck.surface.section import PARTS, Section, stretch_parts
-from frontcheck.surface.surface import NO_PART, Facets, Surface
+from frontcheck.surface.surface import Facets, Surface
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -182,7 +182,7 @@ def _features(section: Section) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
 
 def _part_marks(section: Section) -> dict[str, int]:
     """Points at which one part ends and another begins, by their names."""
-    own = stretch_parts(section.parts or ())
+    own = stretch_parts(section.part_codes)
     at = np.flatnonzero(np.diff(own)) + 1
     return {f"{own[k - 1]} to {own[k]}": int(k) for k in at[::-1].tolist()}
 
@@ -312,11 +312,9 @@ class StationSurface(Surface):
     def _stretch_parts(self, i: int, u: NDArray[np.float64]) -> NDArray[np.intp]:
         """Part of the stretches of one section that hold given places."""
         section = self.sections[i]
-        if section.parts is None:
-            return np.full(len(u), NO_PART)
-        own = stretch_parts(section.parts)
+        own = stretch_parts(section.part_codes)
         at = np.clip(np.searchsorted(self.u[i], u, side="right") - 1, 0, len(own) - 1)
-        found: NDArray[np.intp] = own[at]
+        found: NDArray[np.intp] = own[at].astype(np.intp)
         return found
 
     def _curve(self, i: int, u: NDArray[np.float64]) -> NDArray[np.float64]:

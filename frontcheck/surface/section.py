@@ -176,10 +176,16 @@ class Section:
         ndarray
             (n,) bool.
         """
-        if self.parts is None:
-            return np.full(len(self), unlabelled)
-        wanted = set(names) | ({""} if unlabelled else set())
-        return np.array([part in wanted for part in self.parts])
+        wanted = np.zeros(len(PARTS) + 1, dtype=bool)  # the last for points without a label
+        wanted[[_NUMBERS[name] for name in names if name in _NUMBERS]] = True
+        wanted[-1] = unlabelled or "" in names
+        mask: NDArray[np.bool_] = wanted[self.part_codes]
+        return mask
+
+    @cached_property
+    def part_codes(self) -> NDArray[np.int8]:
+        """Index into `PARTS` of the part of every point, -1 without one, (n,) int."""
+        return part_codes(self.parts or ("",) * len(self))
 
     @property
     def front_structure(self) -> NDArray[np.bool_]:
@@ -360,15 +366,19 @@ def _uncertainty(values: ArrayLike | None, n: int, name: str) -> NDArray[np.floa
     return array
 
 
-def stretch_parts(parts: Sequence[str]) -> NDArray[np.intp]:
+def part_codes(parts: Sequence[str]) -> NDArray[np.int8]:
+    """Index into `PARTS` of every label, -1 without one."""
+    return np.array([_NUMBERS[part] for part in parts], dtype=np.int8)
+
+
+def stretch_parts(numbers: NDArray[np.int8]) -> NDArray[np.int8]:
     """Part of every stretch from the parts of its two points, (n - 1,) index or -1."""
     # A point between two parts carries one name only (`point_parts`): windscreen and bumper take
     # it, any other part takes the point that it ends in.
-    numbers = np.array([_NUMBERS[part] for part in parts], dtype=np.intp)
     before, after = numbers[:-1], numbers[1:]
     rank = np.zeros(len(PARTS) + 1)
     rank[[PARTS.index(part) for part in _TAKERS]] = 1.0, 2.0
-    own: NDArray[np.intp] = np.where(rank[after] > rank[before], before, after)
+    own: NDArray[np.int8] = np.where(rank[after] > rank[before], before, after)
     return own
 
 

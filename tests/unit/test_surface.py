@@ -11,7 +11,7 @@ from front_shapes import front_of, plan_circle, upright_face
 
 from frontcheck import read_front
 from frontcheck.errors import ContourError
-from frontcheck.surface.section import PARTS, point_parts, stretch_parts
+from frontcheck.surface.section import PARTS, part_codes, point_parts, stretch_parts
 
 
 def facet_cut(corners, y):
@@ -102,7 +102,7 @@ def test_parts_of_points_and_of_stretches_say_the_same() -> None:
     for _ in range(200):
         runs = rng.permutation(len(PARTS))[: rng.integers(1, 6)]
         stretches = np.repeat(runs, rng.integers(2, 5, len(runs)))
-        assert np.array_equal(stretch_parts(point_parts(stretches) or []), stretches)
+        assert np.array_equal(stretch_parts(part_codes(point_parts(stretches) or [])), stretches)
 
 
 def test_facets_carry_the_parts_of_their_stretches() -> None:
