@@ -169,7 +169,7 @@ class MeshSurface(Surface):
         """Which triangles of a block reach into a box."""
         held: NDArray[Any] = self.points[part] if self.faces is None else self.faces[part]
         inside: NDArray[np.intp] | slice = slice(None)
-        for axis in range(3):
+        for axis in np.flatnonzero(np.isfinite(low) | np.isfinite(high)).tolist():
             if vertices is None:
                 # Least and greatest first: turning them into our axes keeps their order.
                 own = held[inside, :, self.axes.order[axis]]
@@ -181,5 +181,4 @@ class MeshSurface(Surface):
                 least, most = self.axes.span(least, most, axis)
             kept = np.flatnonzero((most >= low[axis]) & (least <= high[axis]))
             inside = kept if isinstance(inside, slice) else inside[kept]
-        assert not isinstance(inside, slice)
-        return inside
+        return np.arange(len(held)) if isinstance(inside, slice) else inside
