@@ -394,6 +394,7 @@ class AnswerLineEntry(Entry):
     evidence: Evidence
     stations_mm: Annotated[list[float], From("stations")]
     findings: list[str]
+    holds_in_100: int | None
 
 
 class MotionEntry(Entry):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from frontcheck.screening import Screening
     from frontcheck.sure.corrections import CorrectionReport
     from frontcheck.sure.tolerance_result import Tolerance
+    from frontcheck.sure.uncertainty import Uncertainty
     from frontcheck.zones.front_zones import ZoneOptions
 
 
@@ -64,7 +66,11 @@ if TYPE_CHECKING:
     "labels, else by shape.",
 )
 @click.option("--grid", type=float, help="Spacing of the candidate points [mm].")
-@draw_options(0, "Draw the measurement N times, 100 or more: how sure the lines are.")
+@draw_options(
+    0,
+    "Draw the measurement N times, 100 or more: how sure the lines are; with 200 or more also in "
+    "how many of 100 assumed cases that holds which stands out.",
+)
 @click.option("--stations", is_flag=True, help="Print lines and test areas station by station.")
 @click.option("--findings", is_flag=True, help="Print every finding, theme by theme.")
 @click.option("--all", "everything", is_flag=True, help="Print the first screen and both.")
@@ -131,7 +137,9 @@ def screen(
         result, corrections = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
         sure = None
         if draws:
-            sure = guarded(lambda: _drawn(result, draws, seed, hand_tools=hand_tools))
+            settings = settings_for(result.front, hand_tools=hand_tools)
+            sure = guarded(lambda: _drawn(result, settings, draws, seed))
+            result = guarded(lambda: _with_cases(result, settings, draws, seed))
         beside = {"lines_only": lines_only, "tolerance": sure, "corrections": corrections}
         if out is not None:
             written = guarded(lambda: _write_out(result, out, figures, beside, step))
@@ -156,14 +164,23 @@ def _shown(*, lines_only: bool, stations: bool, findings: bool, everything: bool
     return "stations" if stations else "findings" if findings else "answer"
 
 
-def _drawn(result: Screening, draws: int, seed: int, *, hand_tools: bool) -> Tolerance:
+def _with_cases(result: Screening, settings: Uncertainty, draws: int, seed: int) -> Screening:
+    """Where there are draws enough, let the answer say in how many assumed cases it holds."""
+    from frontcheck.findings.assumed_cases import CASES, AssumedCases
+
+    if draws < CASES:
+        return result
+    return replace(result, cases=AssumedCases.of(result, settings, seed))
+
+
+def _drawn(result: Screening, settings: Uncertainty, draws: int, seed: int) -> Tolerance:
     from frontcheck.sure.intervals import tolerance
 
     return tolerance(
         result.front,
         result.rules,
         result.wad,
-        settings_for(result.front, hand_tools=hand_tools),
+        settings,
         draws=draws,
         seed=seed,
         tape_start=result.tape_start,

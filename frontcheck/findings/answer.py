@@ -7,7 +7,8 @@ in one paragraph; the rest of the findings is for those who ask for all of them.
 from __future__ import annotations
 
 import textwrap
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import filterfalse
 from typing import TYPE_CHECKING, Any, Final, get_args
 
 from frontcheck.documents import Evidence, Theme
@@ -22,6 +23,7 @@ from frontcheck.serializer import one_line
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+    from frontcheck.findings.assumed_cases import AssumedCases
     from frontcheck.findings.finding import Finding
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.zones.front_zones import FrontZones
@@ -52,6 +54,7 @@ class AnswerLine:
     evidence: Evidence  # How strong it is
     stations: tuple[float, ...]  # Where it holds [mm]
     findings: tuple[str, ...]  # Codes of the findings behind it
+    holds_in_100: int | None = None  # Of 100 assumed cases; None where none were looked at
 
 
 @one_line
@@ -84,17 +87,19 @@ class _Candidate:
     stations: tuple[float, ...]
     margin: float | None  # Of the clearest, in units of the stated uncertainty
     width: float  # Share of the stations at which it holds
+    in_100: int | None = None  # In how many of 100 assumed cases it holds; None: not known
+    robust: bool = False  # Whether those are nearly all
+
+    @property
+    def evidence(self) -> Evidence:
+        """How strong it is: what hardly hangs on the measurement is no weaker than robust."""
+        own = self.findings[0].rule.evidence
+        return min(own, "robust", key=_STRONGEST.index) if self.robust else own
 
     @property
     def rank(self) -> tuple[int, int]:
-        """Within a theme: evidence, then what its rules say comes first."""
-        evidence = _STRONGEST.index(self.findings[0].rule.evidence)
-        return evidence, WORDS[self.code].get("rank", 1)
-
-    @property
-    def stands_in(self) -> bool:
-        """Whether it is told only where nothing with a source of its own stands out."""
-        return bool(WORDS[self.code].get("stands_in"))
+        """Within a theme: evidence, then what its rules say comes first, whatever the cases say."""
+        return _STRONGEST.index(self.findings[0].rule.evidence), WORDS[self.code].get("rank", 1)
 
     @property
     def own_choice(self) -> bool:
@@ -105,8 +110,7 @@ class _Candidate:
     def order(self) -> tuple[int, float, float, str]:
         """Sorts the most important first."""
         unsure = float("inf") if self.margin is None else -self.margin
-        evidence = _STRONGEST.index(self.findings[0].rule.evidence)
-        return evidence, unsure, -self.width, self.code
+        return _STRONGEST.index(self.evidence), unsure, -self.width, self.code
 
 
 def answer(
@@ -114,19 +118,25 @@ def answer(
     findings: Sequence[Finding],
     settings: FindingSettings | None = None,
     zones: FrontZones | None = None,
+    cases: AssumedCases | None = None,
 ) -> Answer:
     """Choose from the findings of a front what stands out, and say what to do next."""
-    people = (FindingSettings() if settings is None else settings).people
-    chosen, left = _chosen(lined, findings)
+    settings = FindingSettings() if settings is None else settings
+    people = settings.people
+    every = _candidates(lined, findings)
+    if cases is not None:
+        every = _counted(lined, every, cases, settings, zones)
+    chosen, left = _chosen(every)
     lip = not _LIPS.isdisjoint(finding.code for finding in findings)
     told = {"lip": "A lip, n" if lip else "N", "first_touch": _first_touch(findings)}
     lines = tuple(
         AnswerLine(
             one.findings[0].rule.theme,
             _text(lined, one, told),
-            one.findings[0].rule.evidence,
+            one.evidence,
             one.stations,
             (one.code,),
+            one.in_100,
         )
         for one in chosen
     )
@@ -139,21 +149,54 @@ def answer(
     )
 
 
-def _chosen(
-    lined: LinedFront, findings: Iterable[Finding]
-) -> tuple[list[_Candidate], list[_Candidate]]:
-    """The most important line of every theme, in order; and what is left."""
+def _candidates(lined: LinedFront, findings: Iterable[Finding]) -> list[_Candidate]:
+    """Everything that may be told in a line."""
     by_code: dict[str, list[Finding]] = {}
     for finding in findings:
         # Of the child alone it holds on nearly every front: see the standing paragraph.
         if "line" in WORDS[finding.code] and not finding.aside and finding.person != CHILD.name:
             by_code.setdefault(finding.code, []).append(finding)
-    every = [_candidate(lined, *item) for item in by_code.items()]
-    lines = _best([one for one in every if not one.stands_in])
+    return [_candidate(lined, *item) for item in by_code.items()]
+
+
+def _counted(
+    lined: LinedFront,
+    every: Sequence[_Candidate],
+    cases: AssumedCases,
+    settings: FindingSettings,
+    zones: FrontZones | None,
+) -> list[_Candidate]:
+    """The same, and in how many assumed cases what may be told holds, where that is known."""
+    from frontcheck.findings.assumed_cases import held_again, in_100, is_robust
+
+    likely = [*_best(filterfalse(_stands_in, every)), *filter(_stands_in, every)]
+    area = None if zones is None else zones.bumper_test_area
+    wanted = {one.code: one.stations for one in likely}
+    again = held_again(lined, wanted, cases, settings, area)
+    counts = {code: int(held.sum()) for code, held in again.items()}
+    return [
+        replace(one, in_100=in_100(counts[one.code]), robust=is_robust(counts[one.code]))
+        if one.code in counts
+        else one
+        for one in every
+    ]
+
+
+def _stands_in(one: _Candidate) -> bool:
+    """Whether it is told only where nothing with a source of its own stands out."""
+    return bool(WORDS[one.code].get("stands_in"))
+
+
+def _chosen(every: Sequence[_Candidate]) -> tuple[list[_Candidate], list[_Candidate]]:
+    """The most important line of every theme, in order; and what is left."""
+    lines = _best(filterfalse(_stands_in, every))
     if not lines or lines[0].own_choice:  # a threshold of our own never leads
-        lines = _best([*(one for one in every if one.stands_in), *lines])
+        lines = _best([*filter(_stands_in, every), *lines])
+    if lines and lines[0].own_choice:  # not even one that hardly hangs on the measurement
+        lines = _best(replace(one, robust=one.robust and not one.own_choice) for one in lines)
     lines = lines[:MOST_LINES]
-    return lines, [one for one in sorted(every, key=_importance) if one not in lines]
+    told = {one.code for one in lines}
+    return lines, [one for one in sorted(every, key=_importance) if one.code not in told]
 
 
 def _importance(one: _Candidate) -> tuple[Any, ...]:

@@ -40,13 +40,14 @@ _SETTLED: Final = (
 
 def body_findings(lined: LinedFront, people: Sequence[Person]) -> tuple[Finding, ...]:
     """Compare the leading edge of every station with every person."""
-    found = [list(_station_hits(lined.front, station, people)) for station in lined.stations]
+    found = [list(edge_hits(lined.front, station, people)) for station in lined.stations]
     return tuple(
         _finding(lined.front, run, people) for run in told(lined, BODY_RULES.values(), found)
     )
 
 
-def _station_hits(front: Front, station: Station, people: Sequence[Person]) -> Iterator[Hit]:
+def edge_hits(front: Front, station: Station, people: Sequence[Person]) -> Iterator[Hit]:
+    """Return every body rule that holds at one station."""
     edge = station.BLERL.point
     if edge is None:
         return

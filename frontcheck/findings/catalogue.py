@@ -72,7 +72,7 @@ _EVIDENCE: Final = MappingProxyType(
     {
         "bound": "bound: it contradicts a physical bound",
         "test": "test: it decides which test or area applies",
-        "robust": "robust: it holds in most plausible stiffness sets or bodies",
+        "robust": "robust: it holds in nearly all assumed cases, such as draws of the measurement",
         "study": "study: it rests on a published population result",
         "practice": "practice: its threshold is common practice or our own choice",
     }

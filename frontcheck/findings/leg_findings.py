@@ -26,7 +26,7 @@ from frontcheck.people.impactors import RIGID_LEGFORM
 from frontcheck.people.people import ADULTS, PEOPLE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
 
     from frontcheck.findings.finding import Hit, Point, Run
     from frontcheck.findings.finding_rules import Threshold
@@ -40,16 +40,25 @@ SMALLEST: Final = ADULTS[0]
 """The small woman, whose shin is the lowest of the adults."""
 
 
+_OF_LOAD: Final = frozenset({"LEG-SPLIT-CONTACT", "LEG-KNEE-OPENS", "LEG-KNEE-CLOSES"})
+_OF_PEOPLE: Final = frozenset({"LEG-KNEE-FIRST", "LEG-THIGH-FIRST"})
+
+
 def hits_at(
-    lined: LinedFront, station: Station, people: Sequence[Person], settings: LegSettings
+    lined: LinedFront,
+    station: Station,
+    people: Sequence[Person],
+    settings: LegSettings,
+    wanted: Collection[str] = LEG_RULES,
 ) -> list[Hit]:
-    """Return every leg rule that holds at one station."""
+    """Return every leg rule that holds at one station, or at least those wanted."""
     section = lined.front.section(station.y)
     found = [*_front_hits(lined, section, station, settings, people)]
     # Without any surface at these heights there is nothing to find; it is a gap.
-    with suppress(NotAvailableError):
-        found.extend(_legform_hits(section, settings, people))
-    for person in people:
+    if not _OF_LOAD.isdisjoint(wanted):
+        with suppress(NotAvailableError):
+            found.extend(_legform_hits(section, settings, people))
+    for person in people if not _OF_PEOPLE.isdisjoint(wanted) else ():
         with suppress(NotAvailableError):
             found.extend(_person_hits(section, person, settings))
     return found
@@ -211,16 +220,25 @@ def leg_findings(
 ) -> tuple[Finding, ...]:
     """Compare every station of a front with every leg rule and person."""
     settings = LegSettings() if settings is None else settings
-    inside = [_inside(station, area) for station in lined.stations]
-    found = [
-        [hit for hit in hits_at(lined, at, people, settings) if aimed or not _only(hit)]
-        for at, aimed in zip(lined.stations, inside, strict=True)
-    ]
-    aimed_at = {at.y for at, aimed in zip(lined.stations, inside, strict=True) if aimed}
+    found = [aimed_hits(lined, at, people, settings, area) for at in lined.stations]
+    aimed_at = {at.y for at in lined.stations if _inside(at, area)}
     return tuple(
         _finding(lined, run, people, aimed_at)
         for run in told(lined, LEG_RULES.values(), found, aimed_at)
     )
+
+
+def aimed_hits(
+    lined: LinedFront,
+    station: Station,
+    people: Sequence[Person],
+    settings: LegSettings,
+    area: BumperArea | None,
+    wanted: Collection[str] = LEG_RULES,
+) -> list[Hit]:
+    """Return every leg rule that holds at one station, some only where a legform is aimed."""
+    found = hits_at(lined, station, people, settings, wanted)
+    return [hit for hit in found if _inside(station, area) or not _only(hit)]
 
 
 def _inside(station: Station, area: BumperArea | None) -> bool:

@@ -122,7 +122,7 @@ def tolerance(
     limits = [(name, quantity_index(name, lined.wad), float(at)) for name, at in thresholds]
     if not any(survey.inputs for survey in surveys):
         raise refuse("draws.no_uncertainty")
-    tape_x = _vehicle_tape(surveys, lined.rules) if tape_start == "vehicle" else None
+    tape_x = vehicle_tape(surveys, lined.rules) if tape_start == "vehicle" else None
     stations = tuple(
         _Station(survey, lined, i, tape_x).run().result(lined.batch, i, limits)
         for i, survey in enumerate(surveys)
@@ -140,7 +140,7 @@ def tolerance(
     )
 
 
-def _vehicle_tape(surveys: Sequence[StationDraws], rules: RuleSet) -> NDArray[np.float64]:
+def vehicle_tape(surveys: Sequence[StationDraws], rules: RuleSet) -> NDArray[np.float64]:
     """Foremost point of the whole vehicle in every draw, (draws,) [mm]."""
     foremost = np.full(len(surveys[0]), np.inf)
     for survey in surveys:

@@ -57,7 +57,7 @@ def _blocks(result: Screening, width: int, *, short: bool = False) -> list[list[
     return [
         _head(result, width),
         _people(result, width),
-        _numbered("What stands out", _outstanding(result), width),
+        _numbered(_title(result), _outstanding(result), width),
         _said("What a shape cannot say", answer.cannot_say, width),
         _numbered("Next", steps, width),
         _lines(result, width),
@@ -68,7 +68,18 @@ def _blocks(result: Screening, width: int, *, short: bool = False) -> list[list[
 
 def _outstanding(result: Screening) -> list[str]:
     nothing = "Nothing beyond what holds for nearly every front; --findings says what that is."
-    return [line.text for line in result.answer.lines] or [nothing]
+    return [
+        line.text
+        if line.holds_in_100 is None
+        else f"{line.text}; holds in {line.holds_in_100} of 100 assumed cases"
+        for line in result.answer.lines
+    ] or [nothing]
+
+
+def _title(result: Screening) -> str:
+    if all(line.holds_in_100 is None for line in result.answer.lines):
+        return "What stands out"
+    return "What stands out (assumed cases: measured again, with other errors of the size stated)"
 
 
 def _wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
