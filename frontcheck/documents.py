@@ -394,7 +394,7 @@ class AnswerLineEntry(Entry):
     evidence: Evidence
     stations_mm: Annotated[list[float], From("stations")]
     findings: list[str]
-    holds_in_100: int | None
+    holds_in_100: Annotated[int, Meta(ge=0, le=100)] | None
 
 
 class MotionEntry(Entry):

@@ -128,7 +128,7 @@ def test_rule_says_all_it_must(code: str) -> None:
 
 @pytest.mark.parametrize("code", RULES)
 def test_a_rule_is_no_stronger_than_what_it_rests_on(code: str) -> None:
-    """A threshold of our own is `practice`; `robust` is said of a line of the answer, never of a rule."""
+    """A threshold of our own is `practice`; `robust` is said of an answer, never of a rule."""
     rule = RULES[code]
     assert rule.theme in get_args(Theme)
     assert rule.evidence in set(get_args(Evidence)) - {"robust"}

@@ -288,7 +288,7 @@ def test_the_answer_and_what_seems_odd_have_their_place(plover, validator) -> No
     assert plover.to_dict(lines_only=True)["answer"] is None
     assert "plausibility" not in document
     line = {"theme": "low_support", "text": "Little below.", "evidence": "practice",
-            "stations_mm": [0.0], "findings": ["LEG-UNDERCUT"]}  # fmt: skip
+            "stations_mm": [0.0], "findings": ["LEG-UNDERCUT"], "holds_in_100": 97}  # fmt: skip
     person = {"person": "woman p50", "first_touch": "knee", "first_touch_mm": 480.0, "knee": "in",
               "edge_against_centre_of_mass": "below", "motion": None}  # fmt: skip
     document["answer"] = {
