@@ -439,7 +439,7 @@ def test_millimetres_has_a_true_minus_and_no_minus_zero() -> None:
 
 
 def grey(color: str) -> float:
-    """Relative luminance, WCAG 2.1 definition (sRGB)."""
+    """Relative luminance: W3C, Web Content Accessibility Guidelines (WCAG) 2.1, 2018 (sRGB)."""
     linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in to_rgb(color)]
     return float(np.dot((0.2126, 0.7152, 0.0722), linear))
 

@@ -28,7 +28,8 @@ from frontcheck.reading.form import Worksheet, parse_heights, parse_stations
 from frontcheck.reading.readers import read_front
 from frontcheck.surface.section import PARTS
 
-# ISO 216: A4 is 210 x 297 mm. ANSI/ASME Y14.1: size A (letter) is 8.5 x 11 in.
+# ISO 216:2007, trimmed sizes of paper: A4 is 210 x 297 mm. ANSI/ASME Y14.1, drawing sheet size and
+# format (year not confirmed): size A (letter) is 8.5 x 11 in. Both from memory.
 SIZES = {"a4": (210.0 / 25.4 * 72.0, 297.0 / 25.4 * 72.0), "letter": (612.0, 792.0)}
 MM = 25.4 / 72.0
 

@@ -210,6 +210,7 @@ def test_the_command_says_it_from_200_draws_on(tmp_path) -> None:
         assert result.exit_code == 0, result.output
         said[draws] = " ".join(result.output.split())
     assert "assumed cases" not in said["100"]
+    assert "how sure each line is, by the errors stated: --draws 200" in said["100"]
     front = fc.read_front(path)
     for line in fc.screen(front, cases=fc.Uncertainty.of(front)).answer.lines:
         claim = f"{line.text}; holds in {line.holds_in_100} of 100 assumed cases"

@@ -89,7 +89,8 @@ REMEMBERED: dict[str, tuple[Value, str]] = {
     "bumper_corner.plane_deg": (60.0, MEMORY),  # corners of the older editions
     "bumper_corner.gauge_width_mm": (236.0, UNCONFIRMED),
     "bumper_corner.gauge_height_mm": (114.0, UNCONFIRMED),
-    # Read for the Korean rules, art. 102-2, and not for UN R127.
+    # Read for the Korean rules (Republic of Korea, motor vehicle safety standards, art. 102-2; full
+    # title and year not confirmed), and not for UN R127.
     "headform.diameter_mm": (165.0, MEMORY),
     "headform.child_mass_kg": (3.5, MEMORY),
     "headform.child_angle_deg": (50.0, MEMORY),

@@ -18,8 +18,9 @@ PAGE_MM = {"plover": (297.0, 210.0), "both": (279.4, 215.9)}
 MARGIN_MM = 12.0
 PX = 96.0 / 25.4
 
-# WCAG 2.2, 1.4.3 (contrast) and relative luminance as defined there. Text is looked at where it
-# stands: colour against the nearest background that is not transparent.
+# W3C, Web Content Accessibility Guidelines (WCAG) 2.2, 2023: 1.4.3 (contrast), and relative
+# luminance as defined there. Text is looked at where it stands: colour against the nearest
+# background that is not transparent.
 CONTRAST = """(() => {
   const parse = c => (c.match(/[\\d.]+/g) || []).map(Number);
   const lum = c => { const [r, g, b] = c.slice(0, 3).map(v => { v /= 255;

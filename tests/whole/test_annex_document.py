@@ -26,7 +26,7 @@ from frontcheck.outputs.annex.annex_text import (
 
 MM = 72.0 / 25.4
 PAPERS = {"a4": (297.0, 210.0), "letter": (279.4, 215.9)}
-"""ISO 216 A4 and ANSI A (Letter), landscape [mm]."""
+"""A4 and size A (letter), landscape [mm]: sources in tests/unit/test_worksheet.py."""
 
 
 @pytest.fixture(scope="module")

@@ -87,6 +87,23 @@ def test_how_far_the_lips_stand_behind_the_foremost_point() -> None:
     assert abs(int(found[2]) - (54.0 - across)) <= 1.0
 
 
+@pytest.mark.parametrize("length", [20, 60, 97])
+def test_counts_of_assumed_cases_fit_whatever_the_lines_say(length) -> None:
+    result = screening("plover")
+    counts = [91, 100, None, 0, 100]
+    one = result.answer.lines[0]
+    lines = tuple(replace(one, text="x" * length, holds_in_100=n) for n in counts)
+    shown = replace(result)
+    shown.__dict__["answer"] = replace(result.answer, lines=lines)
+    text = Plain().screening(shown)
+    assert len(text.splitlines()) <= MOST_LINES
+    assert max(map(len, text.splitlines())) <= WIDEST
+    said = " ".join(text.split())
+    each = [f"{'x' * length}; holds in {n} of 100 assumed cases" for n in (91, 100, 0)]
+    row = "Of 100 assumed cases they hold in so many: 1 in 91, 2 in 100, 4 in 0, 5 in 100"
+    assert all(claim in said for claim in each) != (row in said)
+
+
 def printed(*options):
     run = CliRunner().invoke(main, ["screen", "geometries/plover.csv", *options])
     assert run.exit_code == 0

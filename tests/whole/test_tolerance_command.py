@@ -361,7 +361,8 @@ def test_a_line_that_no_draw_forms_leaves_a_gap():
 
 
 def test_bars_are_seen_on_paper_and_on_a_dark_contour():
-    """WCAG 2 contrast against white (4.5 to 1, from memory); a white rim parts it from dark."""
+    """W3C, Web Content Accessibility Guidelines (WCAG) 2.1, 2018, 1.4.3: 4.5 to 1 against white
+    (from memory); a white rim parts it from dark."""
 
     def luminance(color):
         linear = [((c + 0.055) / 1.055) ** 2.4 if c > 0.03928 else c / 12.92 for c in to_rgb(color)]

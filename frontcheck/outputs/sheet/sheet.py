@@ -28,7 +28,9 @@ if TYPE_CHECKING:
 PDF_NAME: Final = "worksheet.pdf"
 CSV_NAME: Final = "worksheet.csv"
 PAPERS: Final = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
-"""Width and height of the paper, upright [mm]: ISO 216; ANSI/ASME Y14.1, 8.5 by 11 in."""
+"""Width and height of the paper, upright [mm]: ISO 216:2007, trimmed sizes of paper; ANSI/ASME
+Y14.1, drawing sheet size and format, 8.5 by 11 in (both from memory, the year of the second not
+confirmed)."""
 PART_WORDS: Final = {
     "underside": "below the bumper, facing the ground",
     "bumper": "cover with its lips and recesses",

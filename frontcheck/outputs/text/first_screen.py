@@ -57,7 +57,8 @@ def _blocks(result: Screening, width: int, *, short: bool = False) -> list[list[
     return [
         _head(result, width),
         _people(result, width),
-        _numbered(_title(result), _outstanding(result), width),
+        _numbered(_title(result), _outstanding(result, short=short), width)
+        + ([(line, False) for line in _claims(result, width)] if short else []),
         _said("What a shape cannot say", answer.cannot_say, width),
         _numbered("Next", steps, width),
         _lines(result, width),
@@ -66,20 +67,33 @@ def _blocks(result: Screening, width: int, *, short: bool = False) -> list[list[
     ]
 
 
-def _outstanding(result: Screening) -> list[str]:
+def _outstanding(result: Screening, *, short: bool) -> list[str]:
     nothing = "Nothing beyond what holds for nearly every front; --findings says what that is."
     return [
         line.text
-        if line.holds_in_100 is None
+        if short or line.holds_in_100 is None
         else f"{line.text}; holds in {line.holds_in_100} of 100 assumed cases"
         for line in result.answer.lines
     ] or [nothing]
 
 
+def _claims(result: Screening, width: int) -> list[str]:
+    """In how many cases the lines hold, in one row."""
+    counts = [line.holds_in_100 for line in result.answer.lines]
+    said = [f"{i} in {n}" for i, n in enumerate(counts, start=1) if n is not None]
+    if not said:
+        return []
+    return _wrapped(f"  Of 100 assumed cases they hold in so many: {', '.join(said)}", width)
+
+
 def _title(result: Screening) -> str:
-    if all(line.holds_in_100 is None for line in result.answer.lines):
+    if any(line.holds_in_100 is not None for line in result.answer.lines):
+        return (
+            "What stands out (assumed cases: measured again, with other errors of the size stated)"
+        )
+    if result.front.row_u_mm is None or not result.answer.lines:
         return "What stands out"
-    return "What stands out (assumed cases: measured again, with other errors of the size stated)"
+    return "What stands out (how sure each line is, by the errors stated: --draws 200)"
 
 
 def _wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
