@@ -128,7 +128,7 @@ def answer(
         every = _counted(lined, every, cases, settings, zones)
     chosen, left = _chosen(every)
     lip = not _LIPS.isdisjoint(finding.code for finding in findings)
-    told = {"lip": "A lip, n" if lip else "N", "first_touch": _first_touch(findings)}
+    told = {"first_touch": _first_touch(findings)}
     lines = tuple(
         AnswerLine(
             one.findings[0].rule.theme,
