@@ -241,6 +241,24 @@ class Screening(LinedFront):
         return {s.y: bands_of(s, self.findings, symmetric=half) for s in self.front.sections}
 
     @cached_property
+    def answer_bands(self) -> Mapping[float, tuple[Band, ...]]:
+        """Where the answer's lines lie along each section, numbered as they stand there."""
+        from frontcheck.findings.bands import bands_of
+
+        half = self.front.symmetric
+        found: dict[float, tuple[Band, ...]] = {}
+        for section in self.front.sections:
+            longest: dict[int, Band] = {}
+            for n, line in enumerate(self.answer.lines, start=1):
+                of_line = [b for b in self.bands[section.y] if b.finding.code in line.findings]
+                if of_line:
+                    longest[n] = max(of_line, key=lambda band: band.high - band.low)
+            bands = bands_of(section, [b.finding for b in longest.values()], symmetric=half)
+            numbers = list(longest)
+            found[section.y] = tuple(replace(b, number=numbers[b.number - 1]) for b in bands)
+        return found
+
+    @cached_property
     def head(self) -> HeadContact:
         """What headforms meet at grid points and above hard points; worked out on first use."""
         from frontcheck.findings.hard_points import head_contact

@@ -23,7 +23,7 @@ from frontcheck.cli.progress import progress
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from frontcheck.outputs.annex.annex_text import TitleBlock
+    from frontcheck.outputs.annex.annex_text import Paper, TitleBlock
     from frontcheck.screening import Screening
     from frontcheck.sure.corrections import CorrectionReport
 
@@ -51,6 +51,12 @@ if TYPE_CHECKING:
     show_default=True,
     help="Paper of annex.pdf, landscape.",
 )
+@click.option(
+    "--full",
+    is_flag=True,
+    help="Also side views of more stations, views across the front and from ahead, the bonnet "
+    "unrolled, a second person, and every constant with its source.",
+)
 @file_options
 def annex(
     file: Path,
@@ -60,6 +66,7 @@ def annex(
     wad: tuple[float, ...] | None,
     tape_start: str,
     paper: str,
+    full: bool,
     **options: Any,
 ) -> None:
     """Write the geometry annex of FILE for a design review; with FILE_B, also what changes.
@@ -82,7 +89,7 @@ def annex(
             second, of_second = guarded(
                 lambda: screened(file_b, rules_id, wad, tape_start, options)
             )
-        guarded(lambda: _write(first, second, block, paper, out, step))
+        guarded(lambda: _write(first, second, block, paper, out, step, full=full))
     for name, report in ((file, of_first), (file_b, of_second)):
         if report is not None:
             _show_corrections(report, str(name))
@@ -114,6 +121,8 @@ def _write(
     paper: str,
     out: Path,
     step: Callable[[str, float], None],
+    *,
+    full: bool,
 ) -> None:
     from frontcheck.outputs.annex.annex import annex_files
     from frontcheck.outputs.documents.exports import write_folder
@@ -124,7 +133,8 @@ def _write(
 
         step("changes", 0.0)
         comparison = compare(first, second)
-    files = annex_files(first, comparison, block, "letter" if paper == "letter" else "a4", step)
+    sheet: Paper = "letter" if paper == "letter" else "a4"
+    files = annex_files(first, comparison, block, sheet, step, full=full)
     step("writing", 0.99)
     write_folder(out, files)
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.outputs.annex import annex_sections as parts
-from frontcheck.outputs.annex.annex_figures import Drawn, screening_figures
+from frontcheck.outputs.annex.annex_figures import WHOLE_PAGE, Drawn, screening_figures
 from frontcheck.outputs.annex.annex_page import page_bytes
 from frontcheck.outputs.annex.annex_sections import line_tables, test_areas
 from frontcheck.outputs.annex.annex_text import (
@@ -24,11 +24,13 @@ from frontcheck.outputs.annex.annex_text import (
     grouped,
     number,
 )
+from frontcheck.outputs.annex.first_page import answer_section
 from frontcheck.outputs.documents.exports import json_bytes
 from frontcheck.outputs.documents.exports_dxf import dxf_bytes
 from frontcheck.outputs.documents.result_files import changes_csv, lines_csv, station_stem
 from frontcheck.outputs.documents.typst_pdf import require_typst, typst_pdf
 from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures.canvas import new_figure
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -77,13 +79,13 @@ def change_figures(comparison: Comparison) -> tuple[Drawn, ...]:
             f"Both side views at station {y:g} mm, to scale.",
             f"Sections of A and B at station {y:g} mm over each other; the table of changes "
             "has the numbers.",
-            lambda: overlay_figure(comparison, y),
+            lambda: overlay_figure(comparison, y, new_figure(*WHOLE_PAGE)),
         ),
         Drawn(
             "changes",
             "Changes of heights, bumper lead and wrap-around points across the front.",
             "Changes over the stations; the table of changes has the numbers.",
-            lambda: changes_figure(comparison),
+            lambda: changes_figure(comparison, new_figure(*WHOLE_PAGE)),
         ),
     )
 
@@ -158,26 +160,30 @@ def annex_of(
     screening: Screening,
     comparison: Comparison | None = None,
     title_block: TitleBlock | None = None,
+    *,
+    full: bool = False,
 ) -> Annex:
     """Assemble the annex; its figures are drawn when they are asked for."""
     title_block = title_block or TitleBlock()
-    drawn = screening_figures(screening)
+    drawn = screening_figures(screening, full=full)
     other = None if comparison is None else comparison.b
     if comparison is not None:
         drawn["changes"] = change_figures(comparison)
     pictures = {group: [_picture(figure) for figure in each] for group, each in drawn.items()}
     sections = [
-        parts.about(),
+        answer_section(screening, pictures["answer"][0], full=full),
         parts.input_and_settings(screening, other),
         parts.reference_lines(screening),
         _side_views(screening, pictures["side"]),
         test_areas(screening, pictures["plan"]),
-        parts.findings(screening, pictures["findings"]),
         _body(pictures["body"]),
+        parts.findings(screening),
     ]
     if comparison is not None:
         sections.append(changes(comparison, pictures["changes"]))
-    sections += [parts.constants(screening), parts.how_to_read(screening)]
+    if full:
+        sections.append(parts.constants(screening))
+    sections.append(parts.how_to_read(screening))
     name = screening.front.name
     subject = f"Geometry annex: {name}"
     if other is not None:
@@ -226,6 +232,8 @@ def annex_files(
     title_block: TitleBlock | None = None,
     paper: Paper = "a4",
     step: Callable[[str, float], None] | None = None,
+    *,
+    full: bool = False,
 ) -> dict[str, bytes]:
     """Return every file of an annex."""
 
@@ -235,7 +243,7 @@ def annex_files(
 
     require_typst()
     then("test areas and findings", 0.0)
-    annex = annex_of(screening, comparison, title_block)
+    annex = annex_of(screening, comparison, title_block, full=full)
     files: dict[str, bytes] = {}
     for n, picture in enumerate(annex.pictures):
         then(f"figure {picture.stem}", _DRAWING_SHARE * n / len(annex.pictures))
@@ -276,7 +284,9 @@ _IN_VALUES: Final = 192.0 / (8.0 * _MM_PER_PT)
 _IN_TITLE: Final = 144.0 / (22.0 * _MM_PER_PT)
 _IN_ENTRIES: Final = 104.0 / (8.5 * _MM_PER_PT)
 _IN_CELLS_PT: Final = 7.0
-_HEIGHT_MM: Final = 160.0
+_FLOWING: Final = ("constants", "cautions")
+"""Sections that begin below the one before, so that no page is nearly empty."""
+_HEIGHT_MM: Final = 165.0
 _HEIGHT_BELOW_HEADING_MM: Final = 144.0
 RULE: Final = "#c9ccd1"
 TINT: Final = "#f4f2ee"
@@ -296,12 +306,12 @@ def _content(annex: Annex, paper: str) -> dict[str, Any]:
         f"{name} {text}" for name, text in (("No.", block.number), ("rev.", block.revision)) if text
     ]
     return {
-        "heading": breakable(clean(annex.heading), _IN_TITLE),
-        "subject": breakable(clean(annex.subject), _IN_ENTRIES),
+        "heading": breakable(_cut(clean(annex.heading), 110), _IN_TITLE),
+        "subject": breakable(_cut(clean(annex.subject), 160), _IN_ENTRIES),
         "title": clean(annex.heading),
         "author": [clean(block.author)] if block.author else [],
         "entries": [
-            (name, breakable(clean(text), _IN_ENTRIES)) for name, text in block.entries
+            (name, breakable(_cut(clean(text), 80), _IN_ENTRIES)) for name, text in block.entries
         ],
         "running": _cut(clean(annex.heading), 110),
         "mark": _cut(clean(", ".join(marks)), 50),
@@ -314,7 +324,8 @@ def _content(annex: Annex, paper: str) -> dict[str, Any]:
             "ink": look.INK, "muted": look.MUTED, "face": look.FACE, "rule": RULE, "tint": TINT,
         },
         "sections": [
-            {"title": clean(section.title), "blocks": _blocks(section)}
+            {"title": clean(section.title), "blocks": _blocks(section), "key": section.key,
+             "flows": section.key in _FLOWING}
             for section in annex.sections
         ],
     }  # fmt: skip
@@ -339,7 +350,12 @@ def _block(block: Block) -> dict[str, Any]:
     if isinstance(block, Paragraph):
         return {"kind": block.voice, "text": _text(block.text)}
     if isinstance(block, Bullets):
-        return {"kind": "bullets", "items": [_text(item) for item in block.items]}
+        return {
+            "kind": "bullets",
+            "items": [_text(item) for item in block.items],
+            "title": block.title,
+            "ordered": block.ordered,
+        }
     if isinstance(block, Facts):
         pairs = [
             (

@@ -14,7 +14,7 @@ import numpy as np
 from frontcheck.outputs.documents.result_files import station_stem
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import axes_inches, foot, head, new_figure
-from frontcheck.outputs.figures.findings_figures import draw_bands, topic_legend
+from frontcheck.outputs.figures.findings_figures import findings_view
 from frontcheck.outputs.figures.side_drawing import draw_side
 from frontcheck.outputs.figures.side_view import draw_face, figure_bytes, overview
 
@@ -31,12 +31,13 @@ if TYPE_CHECKING:
 DRAWN_PEOPLE: Final = ("six-year-old", "man p50")
 """People drawn beside the front: the shortest and a middling one."""
 
-_WIDTH: Final = 10.7
-_SIZE: Final = (_WIDTH, 6.6)
-_OVERVIEW: Final = (12.8, 7.8)
+_SIZE: Final = (10.0, 5.65)
+"""Fits either paper below a heading, so that letters are as high in print as in the drawing."""
+WHOLE_PAGE: Final = (10.0, 6.2)
+"""The same on a page of its own."""
+_ON_FIRST_PAGE: Final = (4.45, 3.2)
 _SIDE: Final = (0.05, 0.19, 0.66, 0.75)
 _FACE: Final = (0.755, 0.19, 0.235, 0.75)
-_WHOLE: Final = (0.05, 0.145, 0.94, 0.795)
 _SHOWN_STATIONS: Final = 4
 """Side views in the document, where there are more stations than that."""
 
@@ -86,45 +87,45 @@ def side_figure(screening: Screening, y: float) -> Figure:
     return figure
 
 
-def findings_figure(screening: Screening, y: float) -> Figure:
-    """Return one station with the numbered bands of the findings that touch it."""
-    section, bands = screening.front.section(y), screening.bands[y]
-    with look.house_style():
-        figure = new_figure(*_SIZE)
-        ax = figure.add_axes(_WHOLE)
-        draw_bands(ax, section, bands)
-        if bands:
-            figure.legend(
-                handles=topic_legend(bands), loc="lower left", bbox_to_anchor=(_WHOLE[0], 0.04),
-                ncols=4, frameon=False, fontsize=look.TEXT, borderaxespad=0.0,
-            )  # fmt: skip
-        _words(figure, f"{_name(screening)}: findings at station {y:g} mm, {screening.rules.id}")
-    return figure
-
-
-def screening_figures(screening: Screening) -> dict[str, tuple[Drawn, ...]]:
+def screening_figures(screening: Screening, *, full: bool = True) -> dict[str, tuple[Drawn, ...]]:
     """Return the figures of one screening by the part of the annex they belong to."""
     centre = min(screening.front.stations, key=abs)
-    sides = tuple(_side(screening, y) for y in chosen_stations(screening))
-    bands = screening.bands[centre]
-    findings = Drawn(
-        f"findings-{station_stem(centre).removeprefix('side-')}",
-        f"Where findings lie at station {centre:g} mm; numbers as in the table of findings.",
-        f"Side view at station {centre:g} mm with {len(bands)} numbered bands along the skin, "
-        f"for findings {_numbers([band.number for band in bands])}.",
-        lambda: findings_figure(screening, centre),
-    )
+    stations = chosen_stations(screening)
+    if not full:
+        stations = tuple(sorted({centre, stations[-1]}))
+    across = plan_of(screening)
+    if not full:
+        across = tuple(drawn for drawn in across if drawn.stem == "plan")
     return {
-        "side": sides,
-        "plan": plan_of(screening),
-        "findings": (findings,) if bands else (),
-        "body": (*_legs(screening, centre), *_head(screening)),
+        "answer": (_answer(screening, centre),),
+        "side": tuple(_side(screening, y) for y in stations),
+        "plan": across,
+        "body": (*_legs(screening, centre, DRAWN_PEOPLE[not full :]), *_head(screening)),
     }
+
+
+def _answer(screening: Screening, y: float) -> Drawn:
+    """The side view on the first page, at the size that it has there."""
+    marked = {band.number for band in screening.answer_bands[y]}
+    here = _numbers(sorted(marked)) or "none"
+    words = f"Side view at station {y:g} mm, to scale. Lines marked here: {here}."
+    rest = _numbers([n for n in range(1, len(screening.answer.lines) + 1) if n not in marked])
+    if rest:
+        words += f" At another station (hollow point) or without a place of its own: {rest}."
+    return Drawn(
+        f"findings-{station_stem(y).removeprefix('side-')}",
+        words,
+        f"{words} The words of the lines stand beside it.",
+        lambda: findings_view(screening, y, new_figure(*_ON_FIRST_PAGE)),
+    )
 
 
 def plan_of(screening: Screening) -> tuple[Drawn, ...]:
     """Return the figures that show the lines and areas across the front."""
     from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
+
+    if not screening.zones.surface:
+        return ()  # plan shape not known: these would be empty
 
     def figure_of(view: Callable[[Screening, FrontZones], Axes]) -> Callable[[], Figure]:
         def make() -> Figure:
@@ -134,18 +135,15 @@ def plan_of(screening: Screening) -> tuple[Drawn, ...]:
 
         return make
 
-    across = Drawn(
-        "overview",
-        "Reference lines across the front: heights, bumper lead, and plan view to scale.",
-        "Heights of the reference lines and the bumper lead over the stations, and a plan "
-        "view of the lines; the numbers are in the tables of reference lines.",
-        lambda: overview(screening, new_figure(*_OVERVIEW)),
-    )
-    if not screening.zones.surface:
-        return (across,)  # plan shape not known: the other views would be empty
     areas = "the tables of test areas, corners and thirds have the numbers."
     return (
-        across,
+        Drawn(
+            "overview",
+            "Reference lines across the front: heights, bumper lead, and plan view to scale.",
+            "Heights of the reference lines and the bumper lead over the stations, and a plan "
+            "view of the lines; the numbers are in the tables of reference lines.",
+            lambda: overview(screening, new_figure(*WHOLE_PAGE)),
+        ),
         Drawn(
             "plan",
             "Plan view to scale: lines, corners, bumper test area and headform areas from above.",
@@ -184,7 +182,7 @@ def _side(screening: Screening, y: float) -> Drawn:
     )
 
 
-def _legs(screening: Screening, y: float) -> tuple[Drawn, ...]:
+def _legs(screening: Screening, y: float, names: Sequence[str]) -> tuple[Drawn, ...]:
     from frontcheck.errors import NotAvailableError
     from frontcheck.legs.contact import silhouette_of
     from frontcheck.people.people import PEOPLE
@@ -192,7 +190,7 @@ def _legs(screening: Screening, y: float) -> tuple[Drawn, ...]:
     section = screening.front.section(y)
     drawn = []
     for person in PEOPLE:
-        if person.name not in DRAWN_PEOPLE:
+        if person.name not in names:
             continue
         try:
             silhouette_of(section, 0.0, person.hip.known())
@@ -211,7 +209,7 @@ def _leg(screening: Screening, y: float, person: Person) -> Drawn:
         "leg, where the load goes, and how both change with depth.",
         f"A figure of a {person.name} beside the section at station {y:g} mm; the leg findings in "
         "the table of findings say the same in words.",
-        lambda: leg_figure(screening, y, person),
+        lambda: leg_figure(screening, y, person, figure=new_figure(*_SIZE)),
     )
 
 
@@ -234,7 +232,7 @@ def _head(screening: Screening) -> tuple[Drawn, ...]:
         "between headform travel and the inward normal [deg].",
         f"Map of the headform areas by station and wrap-around distance: "
         f"{'; '.join(areas) or 'no area could be formed'}.",
-        lambda: head_map(screening, screening.head),
+        lambda: head_map(screening, screening.head, new_figure(*WHOLE_PAGE)),
     )
     return (drawn,)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from frontcheck.caution import CAUTION
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
 from frontcheck.outputs.annex.annex_text import (
     MISSING,
@@ -28,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from frontcheck.lines.front_line import Pair
-    from frontcheck.outputs.annex.annex_text import Picture
+    from frontcheck.outputs.annex.annex_text import Block, Picture
     from frontcheck.screening import Screening
     from frontcheck.zones.front_zones import BumperArea, HeadformArea, Thirds
 
@@ -53,32 +52,25 @@ _PROVENANCE_NOTE: Final = (
 )
 
 
-def about() -> Section:
-    """Return the first section: what a screening is and is not."""
-    return Section(
-        "about",
-        "What this is",
-        (
-            Paragraph(CAUTION, "caution"),
-            Paragraph(
-                "This annex states where the published pedestrian-protection definitions put "
-                "their reference lines and test areas on one vehicle front, which regions of it "
-                "are likely to load a leg or a head differently, and which test would settle each "
-                "point. It is made from measured or drawn side sections alone: stiffness, "
-                "structure behind the skin and moving parts are not known to it."
-            ),
-            Paragraph(
-                "Contacts are exact on the polyline of each section; between two measured points "
-                "the surface is taken as straight. Axes: x rearward (setback), y to the "
-                "vehicle's right (station), z up from the ground (height). Lengths are in mm, "
-                "angles in deg. Numbers are rounded here; screening.json holds them in full."
-            ),
-        ),
-    )
+_ABOUT: Final = (
+    Paragraph(
+        "This annex states where the published pedestrian-protection definitions put their "
+        "reference lines and test areas on one vehicle front, which regions of it are likely to "
+        "load a leg or a head differently, and which test would settle each point. It is made "
+        "from measured or drawn side sections alone: stiffness, structure behind the skin and "
+        "moving parts are not known to it."
+    ),
+    Paragraph(
+        "Contacts are exact on the polyline of each section; between two measured points the "
+        "surface is taken as straight. Axes: x rearward (setback), y to the vehicle's right "
+        "(station), z up from the ground (height). Lengths are in mm, angles in deg. Numbers are "
+        "rounded here; screening.json holds them in full."
+    ),
+)
 
 
 def input_and_settings(screening: Screening, other: Screening | None = None) -> Section:
-    """Return the section on input and settings."""
+    """Return the section on what this is, on input and on settings."""
     rules = screening.rules
     starts = {
         "section": "below the foremost bumper point of each section",
@@ -96,11 +88,11 @@ def input_and_settings(screening: Screening, other: Screening | None = None) -> 
     settings.append(
         ("Ends of the bumper beam [mm]", "not given" if beam is None else extent_text(beam))
     )
-    blocks = [front_facts(screening, "Input")]
+    blocks: list[Block] = [*_ABOUT, front_facts(screening, "Input")]
     if other is not None:
         blocks.append(front_facts(other, "Input that it is compared with"))
     blocks.append(Facts("Settings", tuple(settings)))
-    return Section("input", "Input and settings", tuple(blocks))
+    return Section("input", "What this is, input and settings", tuple(blocks))
 
 
 def front_facts(screening: Screening, caption: str) -> Facts:
@@ -182,7 +174,7 @@ def line_tables(screening: Screening, of: str = "") -> tuple[Table, Table]:
     return lines, tape
 
 
-def findings(screening: Screening, pictures: Sequence[Picture]) -> Section:
+def findings(screening: Screening) -> Section:
     """Return the section on findings."""
     rows = tuple(
         (
@@ -202,15 +194,16 @@ def findings(screening: Screening, pictures: Sequence[Picture]) -> Section:
         "geometry and who relates it to loading; it says nothing of injury. Findings run from the "
         "ground up, then rearward."
     )
+    holds = Paragraph(screening.answer.standing)
     if not rows:
-        return Section("findings", "Findings", (intro, Paragraph("There is no finding.")))
+        return Section("findings", "Findings", (intro, holds, Paragraph("There is no finding.")))
     table = Table(
         "Findings",
         ("no.", "code", "where", "value", "threshold", "what was found", "source (how known)",
          "what settles it"),
-        rows, (0.45, 2.35, 1.4, 0.9, 1.15, 3.5, 2.6, 2.9),
+        rows, (0.5, 1.9, 1.2, 0.8, 0.95, 3.7, 4.1, 2.2),
     )  # fmt: skip
-    return Section("findings", "Findings", (intro, *pictures, table))
+    return Section("findings", "Findings", (intro, holds, table))
 
 
 def constants(screening: Screening) -> Section:
@@ -243,7 +236,6 @@ def how_to_read(screening: Screening) -> Section:
         "cautions",
         "Cautions and how to read this annex",
         (
-            Paragraph(CAUTION, "caution"),
             Bullets(screening.all_cautions()[1:]),
             Paragraph(
                 "A line with a status other than ok follows a special case of the definitions; a "

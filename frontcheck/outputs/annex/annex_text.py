@@ -121,6 +121,8 @@ class Bullets:
     """A list."""
 
     items: tuple[str, ...]  # Its items
+    title: str = ""  # What it is of
+    ordered: bool = False  # Numbered from 1
 
 
 @dataclass(frozen=True)

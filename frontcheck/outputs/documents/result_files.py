@@ -232,10 +232,12 @@ def _screening_figures(
         figures[station_stem(y)] = partial(side_view_figure, screening, y, tolerance=tolerance)
     if lines_only:
         return figures
-    figures["findings"] = lambda: findings_view(screening, centre, screening.findings)
-    figures["plan"] = lambda: _whole(plan_view(screening, screening.zones))
-    figures["head-map"] = lambda: head_map(screening, screening.head)
-    if whole:
+    figures["findings"] = lambda: findings_view(screening, centre)
+    plan_known = bool(screening.zones.surface)  # otherwise these would be empty
+    if plan_known:
+        figures["plan"] = lambda: _whole(plan_view(screening, screening.zones))
+        figures["head-map"] = lambda: head_map(screening, screening.head)
+    if whole and plan_known:
         figures["front"] = lambda: _whole(front_view(screening, screening.zones))
         figures["bonnet-map"] = lambda: _whole(bonnet_map(screening, screening.zones))
     for person in PEOPLE:

@@ -1,9 +1,4 @@
-"""Findings along the skin of one station, and the headform areas unrolled.
-
-A finding shows where it lies in this section: a band along the skin for a stretch, a short
-band for a point. Numbers are those of the whole list of findings, so that figures, tables and
-pages speak of the same one.
-"""
+"""The lines of the answer along the skin of one station, and the headform areas unrolled."""
 
 from __future__ import annotations
 
@@ -12,7 +7,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from frontcheck.findings.bands import bands_of
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import (
     Drawing,
@@ -33,45 +27,33 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from numpy.typing import NDArray
 
-    from frontcheck.findings.bands import Band
-    from frontcheck.findings.finding import Finding
     from frontcheck.findings.hard_points import DepthAbove, HeadContact
     from frontcheck.findings.head_points import HeadPoint
     from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.screening import Screening
     from frontcheck.surface.section import Section
     from frontcheck.zones.front_zones import FrontZones
 
-_SIZE: Final = (14.0, 8.6)
-_SIDE: Final = (0.048, 0.115, 0.532, 0.775)
-_LIST: Final = (0.595, 0.06, 0.395, 0.865)
+_SIZE: Final = (9.6, 7.4)
+_PART_OF_A_PAGE: Final = 6.0
+"""A figure narrower than this [in] is a part of a page, which has the words of the lines itself."""
 _SKIN: Final = 16.0
-_CLEAR_MM: Final = 16.0
-_WRAP: Final = 78
-
-TOPIC_STYLES: Final = {
-    "leg": ("#1d2b3a", "#8fa5b8", ""),
-    "body": ("#a8602a", look.PAPER, "////"),
-    "head": ("#2f625a", look.PAPER, "...."),
-    "gap": ("#77738a", look.PAPER, "xxxx"),
-}
-"""Rim, fill and hatch of the bands by topic: told apart by fill and hatch in grey print."""
+_BAND: Final = (look.FACE, "#d9c3c6")
+_ELSEWHERE: Final = look.Stroke(look.MUTED, 0.6, (3.0, 2.0))
 
 
-def findings_view(
-    lined: LinedFront, y: float, findings: Sequence[Finding], figure: Figure | None = None
-) -> Figure:
-    """Draw one station with the findings that touch it.
+def findings_view(result: Screening, y: float, figure: Figure | None = None) -> Figure:
+    """Draw the side view of one station with the lines of the answer marked by number.
 
     Parameters
     ----------
-    lined : LinedFront
-        The front with its lines; a screening is one.
+    result : Screening
+        The screening with its answer.
     y : float
         Station [mm].
-    findings : sequence of Finding
-        All findings of the front, in the order in which they are numbered from 1.
     figure : matplotlib.figure.Figure, optional
-        An empty figure to draw on; a new one when not given.
+        An empty figure to draw on; a new one when not given. On one narrower than six inches the
+        words of the lines are left to the page on which it stands.
 
     Returns
     -------
@@ -87,129 +69,93 @@ def findings_view(
     --------
     >>> import frontcheck as fc
     >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
-    >>> figure = fc.findings_view(result, 0, result.findings)
+    >>> figure = fc.findings_view(result, 0)
     >>> len(figure.axes) > 0
     True
     """
-    section = lined.front.section(y)
-    bands = bands_of(section, findings, symmetric=lined.front.symmetric)
+    section = result.front.section(y)
+    lines = [f"{n}  {line.text}" for n, line in enumerate(result.answer.lines, start=1)]
     with look.house_style():
         figure = new_figure(*_SIZE) if figure is None else figure
-        side, beside = figure.add_axes(_SIDE), figure.add_axes(_LIST)
-        draw_bands(side, section, bands)
-        _write_list(beside, bands, len(findings))
-        name = look.printable(lined.front.name, 60)
-        head(
-            figure,
-            f"{name}: findings at station y = {y:g} mm",
-            f"Rule set {lined.rules.id}.  Bands stand off the skin where a finding lies; drawn to "
-            "scale.",
-            left=_SIDE[0],
-        )
-        figure.legend(
-            handles=topic_legend(bands), loc="lower left", bbox_to_anchor=(_SIDE[0], 0.045),
-            ncols=4, frameon=False, fontsize=look.TEXT, borderaxespad=0.0,
+        width, height = figure.get_size_inches()
+        alone = width >= _PART_OF_A_PAGE
+        left, above = (0.68, 0.8) if alone else (0.55, 0.1)
+        below = 0.95 + 0.19 * max(len(lines), 1) if alone else 0.85
+        ax = figure.add_axes(
+            (left / width, below / height, 1.0 - (left + 0.1) / width,
+             1.0 - (below + above) / height)
         )  # fmt: skip
+        elsewhere = _draw_lines(ax, result, section)
+        if alone:
+            words = "To scale. A band stands off the skin where a line of the answer holds."
+            if elsewhere:
+                words += " A hollow point: it holds at another station, dashed."
+            name = look.printable(result.front.name, 50)
+            title = f"{name}: what stands out, at station y = {y:g} mm"
+            head(figure, title, words, left=left / width)
+            figure.text(
+                left / width, (below - 0.5) / height, "\n".join(lines) or "Nothing stands out.",
+                fontsize=look.TEXT + 1.0, va="top", linespacing=1.35, gid="lines",
+            )  # fmt: skip
         foot(figure)
         return figure
 
 
-def draw_bands(ax: Axes, section: Section, bands: Sequence[Band]) -> None:
-    """Draw a section with numbered bands along it."""
+def _draw_lines(ax: Axes, result: Screening, section: Section) -> bool:
+    """Draw a section and mark the lines; tell whether some hold at other stations alone."""
     from matplotlib.patches import Polygon
 
-    deepest = max((band.reach for band in bands), default=_CLEAR_MM)
-    low, high = section.points.min(axis=0), section.points.max(axis=0)
-    fit_limits(
-        ax, (low[0] - deepest, 0.0, high[0], high[1] + deepest), (0.35, 0.35, 0.2, 0.35)
-    )  # fmt: skip
+    bands = result.answer_bands[section.y]
+    away = _elsewhere(result, {band.number for band in bands})
+    others = [result.front.section(y) for y in sorted({y for _, y, _ in away.values()})]
+    shown = [section.points, *(o.points for o in others), *(band.strip for band in bands)]
+    low = np.min([points.min(axis=0) for points in shown], axis=0)
+    high = np.max([points.max(axis=0) for points in shown], axis=0)
+    fit_limits(ax, (low[0], 0.0, high[0], high[1]), (0.3, 0.25, 0.15, 0.2))
     drawing = Drawing(ax)
+    for other in others:
+        drawing.line(other.points, _ELSEWHERE, zorder=0.8, avoid=False, gid="other station")
     draw_contour(drawing, section, _SKIN)
     draw_ground(drawing, *ax.get_xlim())
     for band in bands:
-        strip = band.strip
-        rim, fill, hatch = TOPIC_STYLES[band.finding.rule.topic]
+        rim, fill = _BAND
         ax.add_patch(
             Polygon(
-                strip, facecolor=fill, edgecolor=rim, hatch=hatch, linewidth=0.8, zorder=2.0,
-                gid=f"finding {band.number}",
+                band.strip, facecolor=fill, edgecolor=rim, linewidth=0.8, zorder=2.0,
+                gid=f"line {band.number}",
             )
         )  # fmt: skip
-        half = len(strip) // 2
-        drawing.avoid(strip)
-        middle = (strip[half // 2] + strip[-1 - half // 2]) / 2.0
+        drawing.avoid(band.strip)
+        half = len(band.strip) // 2
+        x, z = ((band.strip[half // 2] + band.strip[-1 - half // 2]) / 2.0).tolist()
         drawing.label(
-            str(band.number), (float(middle[0]), float(middle[1])), prefer=(-1.0, 1.0),
-            size=look.TEXT, rank=band.number,
+            str(band.number), (x, z), prefer=(-1.0, 1.0), size=look.TITLE, color=rim,
+            rank=band.number,
+        )  # fmt: skip
+    for n, (x, _, z) in away.items():
+        drawing.dot((x, z), color=_BAND[0])
+        drawing.label(
+            str(n), (x, z), prefer=(-1.0, 1.0), size=look.TITLE, color=_BAND[0], rank=n
         )  # fmt: skip
     drawing.finish()
     plain_axes(ax, "setback x [mm]", "height z [mm]")
+    return bool(away)
 
 
-def topic_legend(bands: Sequence[Band]) -> list[Any]:
-    """Return legend keys for the topics that occur."""
-    from matplotlib.patches import Patch
-
-    used = {band.finding.rule.topic for band in bands}
-    return [
-        Patch(
-            facecolor=fill,
-            edgecolor=rim,
-            hatch=hatch,
-            label=f"{topic} findings" if topic != "gap" else "gaps",
-        )
-        for topic, (rim, fill, hatch) in TOPIC_STYLES.items()
-        if topic in used
-    ]
-
-
-def _write_list(ax: Axes, bands: Sequence[Band], total: int) -> None:
-    ax.set_axis_off()
-    ax.set_xlim(0.0, 1.0)
-    ax.set_ylim(0.0, 1.0)
-    entries = [(band, _entry(band.finding)) for band in bands]
-    lines = sum(2.35 + text.count("\n") for _, text in entries) + 2.0
-    step = min(1.0 / max(lines, 1), 0.024)
-    size = min(look.TEXT, 0.72 * step * _SIZE[1] * _LIST[3] * 72.0)
-    at = 1.0
-    for band, text in entries:
-        color, _, _ = TOPIC_STYLES[band.finding.rule.topic]
-        ax.text(0.0, at, f"{band.number}", fontsize=size, fontweight="bold", va="top", color=color)
-        ax.text(
-            0.055, at, band.finding.rule.title, fontsize=size, fontweight="bold", va="top",
-            color=look.INK,
-        )  # fmt: skip
-        ax.text(0.055, at - step, text, fontsize=size, va="top", color=look.INK, linespacing=1.12)
-        at -= step * (2.35 + text.count("\n"))
-    rest = total - len(bands)
-    if rest or not bands:
-        said = "No finding touches this section." if not bands else ""
-        more = f"{rest} further findings lie at other stations." if rest else ""
-        ax.text(
-            0.0, at - 0.3 * step, f"{said} {more}".strip(), fontsize=size, va="top",
-            color=look.MUTED, fontstyle="italic",
-        )  # fmt: skip
-
-
-def _entry(finding: Finding) -> str:
-    """Code, value, threshold and people of a finding, in a line or two."""
-    rule, limit = finding.rule, finding.limit
-    text = rule.code
-    if finding.value is not None:
-        unit = f" {rule.unit}" if rule.unit else ""
-        if isinstance(limit, tuple):
-            text += (
-                f": {finding.value:.4g}{unit}, {rule.comparison} {limit[0]:.4g} to {limit[1]:.4g}"
-            )
-        elif limit is not None:
-            text += f": {finding.value:.4g}{unit} {rule.comparison} {limit:.4g}{unit}"
-        else:
-            text += f": {finding.value:.4g}{unit}"
-    if finding.station is not None:
-        text += f", at y = {finding.station:g} mm"
-    if finding.person:
-        text += f"; {finding.person}"
-    return textwrap.fill(text, _WRAP)
+def _elsewhere(result: Screening, shown: set[int]) -> dict[int, tuple[float, float, float]]:
+    """A point (x, station, z) of every line that is not among those shown."""
+    found = {}
+    for n, line in enumerate(result.answer.lines, start=1):
+        places = [
+            (f.region.outline_mm, f.station)
+            for f in result.findings
+            if f.code in line.findings and f.station is not None and f.region.outline_mm
+        ]
+        if n not in shown and places:
+            points, y = places[0]
+            x, _, z = min(points, key=lambda point: abs(point[1] - y))
+            found[n] = (x, y, z)
+    return found
 
 
 # The headform areas unrolled: y across, wrap-around distance down, how headforms meet the skin.

@@ -136,9 +136,10 @@ def draw_knee_rate(ax: Axes, response: KneeResponse, depth: float) -> None:
 
 
 _SIZE: Final = (11.7, 8.3)
-_LEFT: Final = (0.055, 0.085, 0.53, 0.755)
-_RIGHT: Final = ((0.665, 0.64), (0.665, 0.365), (0.665, 0.09))
-_RIGHT_SIZE: Final = (0.285, 0.195)
+_BELOW, _ABOVE, _BETWEEN = 0.72, 1.37, 0.66
+"""Room for words below and above the drawings, and between the curves [in]."""
+_LEFT: Final = (0.055, 0.53)
+_RIGHT: Final = (0.665, 0.285)
 _BODY: Final = "#cfd4da"
 _BODY_RIM: Final = "#9aa2ab"
 _LOAD: Final = "#c2571a"
@@ -193,24 +194,33 @@ def leg_figure(
     station, found = lined.station(y), leg_load(lined, y, person, depth)
     with look.house_style():
         figure = figure or new_figure(*_SIZE)
-        side = figure.add_axes(_LEFT)
+        height = figure.get_figheight()
+        high = height - _BELOW - _ABOVE
+        pitch = (high + _BETWEEN) / 3.0
+        side = figure.add_axes((_LEFT[0], _BELOW / height, _LEFT[1], high / height))
         _draw_side(side, station, lined.front.section(y), person, found)
-        axes = [figure.add_axes((*corner, *_RIGHT_SIZE)) for corner in _RIGHT]
+        axes = [
+            figure.add_axes(
+                (_RIGHT[0], (_BELOW + n * pitch) / height, _RIGHT[1], (pitch - _BETWEEN) / height)
+            )
+            for n in (2, 1, 0)
+        ]
         draw_load_height(axes[0], found.curve, person, depth)
         draw_shares(axes[1], found.curve, depth)
         draw_knee_rate(axes[2], found.knee, depth)
         axes[2].set_xlabel("depth pushed beyond first touch [mm]")
         name = look.printable(lined.front.name, 40)
         figure.text(
-            _LEFT[0], 0.975, f"{name}: {person.name} at station {millimetres(y)}",
+            _LEFT[0], 1.0 - 0.21 / height, f"{name}: {person.name} at station {millimetres(y)}",
             fontsize=look.TITLE, fontweight="bold", va="top", gid="title",
         )  # fmt: skip
         figure.text(
-            _LEFT[0], 0.941, textwrap.fill(LEG_CAUTION, 150), fontsize=look.TEXT + 1.0,
+            _LEFT[0], 1.0 - 0.49 / height, textwrap.fill(LEG_CAUTION, 150),
+            fontsize=look.TEXT + 1.0,
             va="top", color=look.INK, fontweight="bold", gid="leg caution",
         )  # fmt: skip
         figure.text(
-            _LEFT[0], 0.915,
+            _LEFT[0], 1.0 - 0.71 / height,
             "Uniform foundation: pressure follows penetration. The leg is an upright line.\n"
             f"Person: {_source(person)}.",
             fontsize=look.TEXT, va="top", color=look.MUTED, linespacing=1.35,

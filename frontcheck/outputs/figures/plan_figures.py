@@ -43,8 +43,8 @@ if TYPE_CHECKING:
     from frontcheck.outputs.figures.plan_drawing import View
     from frontcheck.zones.front_zones import FrontZones
 
-_SIZE: Final = (11.6, 8.2)
-_ROOM: Final = (0.065, 0.135, 0.915, 0.755)
+_SIZE: Final = (10.0, 6.2)
+_ROOM: Final = (0.075, 0.18, 0.905, 0.675)
 """Place of the picture: left, bottom, width, height, in parts of the figure."""
 
 
@@ -208,7 +208,7 @@ def _settled(ax: Axes | None, lined: LinedFront, what: str, where: str) -> Axes:
     head(figure, title, f"{text}.  {where}.", left=_ROOM[0])
     foot(figure)
     figure.text(
-        _ROOM[0], 0.04,
+        _ROOM[0], 0.053,
         "Hollow: tip of the tool, or open end of what was measured: more may stand beyond. Dashed "
         "border: that side of an area is not known.\nThin SRL: ahead of the corner reference "
         "point, bounds nothing." + ("" if "unrolled" in what else " Faint: measured stations."),
