@@ -98,10 +98,11 @@ def both_files_and_calls() -> tuple[dict[str, bytes], list[Calls]]:
     for screening in (a, b):
         screening.to_dict()
         assert screening.bands
+        assert screening.answer_bands
         assert screening.by_other_rules
     comparison.to_dict()
     profile = Profile()
-    files = profile.runcall(annex_files, a, comparison, TITLES, "letter")
+    files = profile.runcall(annex_files, a, comparison, TITLES, "letter", full=True)
     calls = [
         Calls(Path(caller[0]), Path(called[0]), called[2], counts[0])
         for called, (*_, callers) in Stats(profile).stats.items()

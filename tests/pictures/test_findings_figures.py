@@ -8,8 +8,6 @@ import pytest
 from matplotlib.figure import Figure
 
 from frontcheck.caution import CAUTION_SHORT
-from frontcheck.findings.catalogue import all_findings
-from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.findings.hard_points import head_contact
 from frontcheck.findings.head_points import head_points
 from frontcheck.front.front import Front
@@ -18,6 +16,7 @@ from frontcheck.outputs.figures.findings_figures import findings_view, head_map
 from frontcheck.outputs.figures.side_view import save
 from frontcheck.reading.hard_point_file import HardPoint
 from frontcheck.reading.readers import read_front
+from frontcheck.screening import screen
 from frontcheck.surface.section import Section
 from frontcheck.zones.build import zones_of
 from frontcheck.zones.front_zones import FrontZones, ZoneOptions
@@ -36,34 +35,22 @@ def texts(figure: Figure) -> list[str]:
     return found + [text.get_text() for ax in figure.axes for text in ax.texts]
 
 
-def test_bands_and_list_have_the_numbers_of_all_findings(
-    plover: tuple[LinedFront, FrontZones],
-) -> None:
-    lined, zones = plover
-    findings = all_findings(lined, zones, FindingSettings(hard_points=HARD_POINTS))
-    figure = findings_view(lined, 0.0, findings)
-    side, beside = figure.axes
-    bands = {p.get_gid() for p in side.patches if str(p.get_gid()).startswith("finding ")}
-    shown = {int(str(gid).split()[1]) for gid in bands}
-    assert len(shown) > 10
-    here = {n for n, f in enumerate(findings, 1) if f.station == 0.0 and f.region.arc_mm}
-    assert here <= shown
-    written = [text.get_text() for text in beside.texts]
-    assert {t for t in written if t.isdigit()} == {str(n) for n in shown}
-    labels = {text.get_text() for text in side.texts}
-    assert {str(n) for n in shown} <= labels
-    for n in shown:
-        assert findings[n - 1].rule.title in written
-        assert any(t.startswith(findings[n - 1].code) for t in written)
-    assert f"{len(findings) - len(shown)} further findings lie at other stations." in written
+def test_lines_of_the_answer_are_marked_by_number_and_nothing_else(geometries: Path) -> None:
+    result = screen(read_front(geometries / "plover.csv"))
+    figure = findings_view(result, 0.0)
+    (side,) = figure.axes
+    marked = {str(p.get_gid()) for p in side.patches if str(p.get_gid()).startswith("line ")}
+    assert marked == {f"line {band.number}" for band in result.answer_bands[0.0]}
+    assert marked
+    numbers = {t.get_text() for t in side.texts if t.get_text()}
+    assert numbers <= {str(n) for n in range(1, len(result.answer.lines) + 1)}
+    (words,) = (t.get_text() for t in figure.texts if t.get_gid() == "lines")
+    assert words.splitlines() == [
+        f"{n}  {line.text}" for n, line in enumerate(result.answer.lines, start=1)
+    ]
     assert CAUTION_SHORT in texts(figure)
-
-
-def test_station_without_findings_says_so(plover: tuple[LinedFront, FrontZones]) -> None:
-    lined, _ = plover
-    assert "No finding touches this section." in texts(findings_view(lined, 0.0, ()))
     with pytest.raises(KeyError):
-        findings_view(lined, 5.0, ())
+        findings_view(result, 5.0)
 
 
 def test_map_has_a_cell_for_every_grid_point(plover: tuple[LinedFront, FrontZones]) -> None:
@@ -95,9 +82,9 @@ def test_map_without_areas_says_so() -> None:
 
 def test_same_bytes_every_time(plover: tuple[LinedFront, FrontZones], tmp_path: Path) -> None:
     lined, zones = plover
-    findings = all_findings(lined, zones)
+    result = screen(lined.front)
     for draw in (
-        lambda: findings_view(lined, 0.0, findings),
+        lambda: findings_view(result, 0.0),
         lambda: head_map(lined, head_contact(lined, zones, HARD_POINTS)),
     ):
         (one,) = save(draw(), tmp_path / "one", ("svg",))

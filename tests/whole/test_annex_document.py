@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from pypdf.generic import DictionaryObject
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT
-from frontcheck.outputs.annex.annex import document_bytes
+from frontcheck.outputs.annex.annex import annex_of, document_bytes
 from frontcheck.outputs.annex.annex_text import (
     Annex,
     Bullets,
@@ -102,7 +102,7 @@ def test_text_can_be_searched(reader):
     text = text_of(reader)
     assert CAUTION in text
     for words in (
-        "Constants and their sources", "BODY-EDGE-ABOVE-MASS", "from memory, unconfirmed",
+        "BODY-EDGE-ABOVE-MASS", "from memory, unconfirmed",
         screened("plover").front.source.sha256, "gauge_width_mm",
     ):  # fmt: skip
         assert words in text, words
@@ -111,11 +111,12 @@ def test_text_can_be_searched(reader):
 
 def test_bookmarks_name_the_sections_in_order(reader):
     titles = [item.title for item in reader.outline]
-    assert [title.split(" ", 1)[0] for title in titles] == [str(n) for n in range(1, 10)]
-    assert titles[0] == "1 What this is"
+    assert [title.split(" ", 1)[0] for title in titles] == [str(n) for n in range(1, 9)]
+    assert titles[0] == "1 The answer"
     pages = [reader.get_destination_page_number(item) for item in reader.outline]
     assert pages == sorted(pages)
-    for title, page in zip(titles, pages, strict=True):
+    # The first heading is a bookmark only: its page is the answer.
+    for title, page in list(zip(titles, pages, strict=True))[1:]:
         assert title.split(" ", 1)[1] in reader.pages[page].extract_text()
 
 
@@ -202,7 +203,7 @@ def test_nothing_runs_into_the_margins(what):
 
 def test_words_in_figures_are_text_to_search_for_and_nothing_is_drawn_twice(reader):
     figures = [" ".join(page.extract_text().split()) for page in reader.pages]
-    side = next(text for text in figures if "Figure 1:" in text)
+    side = next(text for text in figures if "Figure 2:" in text)
     # Labels of the side view, which the document itself does not write there.
     for words in ("straight edge 1000 mm, 50 deg rearward", "height above ground z [mm]",
                   "Bonnet leading edge reference line (BLERL)"):  # fmt: skip
@@ -228,3 +229,21 @@ def test_a_figure_is_lettered_as_its_words_say_or_keeps_its_outlines(comment, sh
     assert "caption" in page
     words = [line for line in page.splitlines() if "b" in line or "300" in line]
     assert [line.strip() for line in words if line.strip()] == ([shown] if shown else [])
+
+
+@pytest.mark.parametrize("name", ["plover", "avocet"])
+def test_the_first_page_has_every_line_of_the_answer_by_number(name):
+    screening = screened(name)
+    pages = PdfReader(io.BytesIO(document_bytes(annex_of(screening)))).pages
+    assert len(pages) <= 14
+    first = " ".join(pages[0].extract_text().split())
+    answer = screening.answer
+    assert answer.lines
+    for said in (
+        [line.text for line in answer.lines], [step.do for step in answer.next],
+    ):  # fmt: skip
+        for n, words in enumerate(said, start=1):
+            assert f"{n}. {words}" in first
+    for words in (*answer.cannot_say, *(row.person for row in answer.people), CAUTION):
+        assert words in first
+    assert "The answer" not in pages[1].extract_text()
