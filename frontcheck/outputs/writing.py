@@ -264,6 +264,7 @@ def annex(
     comparison: Comparison | None = None,
     *,
     paper: Literal["a4", "letter"] = "a4",
+    full: bool = False,
     **title: str,
 ) -> dict[str, bytes]:
     """Make the geometry annex of a front for a design review.
@@ -276,6 +277,8 @@ def annex(
         What changes from it to another front.
     paper : {"a4", "letter"}, optional
         Paper of the PDF.
+    full : bool, optional
+        With more stations and views, a second person, and every constant with its source.
     **title : str
         Title block, as far as given: ``title``, ``author``, ``project``, ``number``,
         ``revision``, ``date``.
@@ -301,7 +304,7 @@ def annex(
     from frontcheck.outputs.annex.annex import annex_files
     from frontcheck.outputs.annex.annex_text import TitleBlock
 
-    return annex_files(screening, comparison, TitleBlock(**title), paper)
+    return annex_files(screening, comparison, TitleBlock(**title), paper, full=full)
 
 
 def write_annex(
@@ -310,6 +313,7 @@ def write_annex(
     comparison: Comparison | None = None,
     *,
     paper: Literal["a4", "letter"] = "a4",
+    full: bool = False,
     **title: str,
 ) -> Path:
     """Write the geometry annex of a front into a folder; see `annex`.
@@ -324,6 +328,8 @@ def write_annex(
         What changes from it to another front.
     paper : {"a4", "letter"}, optional
         Paper of the PDF.
+    full : bool, optional
+        With more stations and views, a second person, and every constant with its source.
     **title : str
         Title block, as far as given.
 
@@ -348,7 +354,7 @@ def write_annex(
     True
     """
     target = Path(folder)
-    write_folder(target, annex(screening, comparison, paper=paper, **title))
+    write_folder(target, annex(screening, comparison, paper=paper, full=full, **title))
     return target
 
 

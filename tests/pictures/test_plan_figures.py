@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 
 from frontcheck.caution import CAUTION_SHORT
 from frontcheck.front.front import Front
+from frontcheck.outputs.annex.annex_figures import WHOLE_PAGE
 from frontcheck.outputs.figures.canvas import LABEL, NOTE
 from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
 from frontcheck.outputs.figures.side_view import figure_bytes
@@ -24,6 +25,8 @@ from frontcheck.zones.front_zones import ZoneOptions
 
 VIEWS = (plan_view, front_view, bonnet_map)
 CASES = ("plover", "avocet", "bare", "half", "local", "one", "short")
+SIZES = (None, WHOLE_PAGE)
+"""Alone, and as on a page of the annex."""
 
 
 @pytest.fixture(scope="module")
@@ -58,10 +61,11 @@ def named(ax, gid: str) -> list[np.ndarray]:
     return [line.get_xydata() for line in ax.lines if line.get_gid() == gid]
 
 
+@pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("view", VIEWS)
 @pytest.mark.parametrize("name", CASES)
-def test_is_to_scale_with_labels_apart_and_inside(cases, view, name) -> None:
-    ax = view(*cases[name])
+def test_is_to_scale_with_labels_apart_and_inside(cases, view, name, size) -> None:
+    ax = view(*cases[name], **({"size": size} if size else {}))
     figure = ax.figure
     renderer = figure.canvas.get_renderer()
     ax.apply_aspect()
@@ -82,10 +86,11 @@ def test_is_to_scale_with_labels_apart_and_inside(cases, view, name) -> None:
         ]
 
 
+@pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("view", VIEWS)
 @pytest.mark.parametrize("name", CASES)
-def test_carries_the_caution_and_the_rule_set(cases, view, name) -> None:
-    figure = view(*cases[name]).figure
+def test_carries_the_caution_and_the_rule_set(cases, view, name, size) -> None:
+    figure = view(*cases[name], **({"size": size} if size else {})).figure
     cautions = [t for t in figure.texts if t.get_gid() == "caution"]
     assert [t.get_text() for t in cautions] == [CAUTION_SHORT]
     assert any("UN-R127-02" in t.get_text() for t in figure.texts)

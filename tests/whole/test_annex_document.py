@@ -107,6 +107,10 @@ def test_text_can_be_searched(reader):
     ):  # fmt: skip
         assert words in text, words
     assert all(CAUTION_SHORT in " ".join(page.extract_text().split()) for page in reader.pages)
+    assert "Constants and their sources" not in text
+    full = text_of(PdfReader(io.BytesIO(both_files()["annex.pdf"])))
+    for words in ("Constants and their sources", "bumper_corner.gauge_width_mm", "bonnet unrolled"):
+        assert words in full, words
 
 
 def test_bookmarks_name_the_sections_in_order(reader):

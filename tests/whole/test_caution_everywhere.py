@@ -55,7 +55,7 @@ COMMANDS = (
     "compare A B",
     "compare A B --draws 100 --correct --json OUT/comparison.json --out OUT/folder",
     "annex A B --correct --out OUT",
-    "annex A --paper letter --out OUT",
+    "annex A --paper letter --full --out OUT",
     "sweep STUDY --workers 1 --parquet --out OUT",
     "sweep STUDY --workers 2 --threads --no-pictures --out OUT",
     "sweep --parameters",

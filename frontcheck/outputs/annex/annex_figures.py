@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 
     from frontcheck.people.people import Person
     from frontcheck.screening import Screening
-    from frontcheck.zones.front_zones import FrontZones
 
 DRAWN_PEOPLE: Final = ("six-year-old", "man p50")
 """People drawn beside the front: the shortest and a middling one."""
@@ -127,9 +126,10 @@ def plan_of(screening: Screening) -> tuple[Drawn, ...]:
     if not screening.zones.surface:
         return ()  # plan shape not known: these would be empty
 
-    def figure_of(view: Callable[[Screening, FrontZones], Axes]) -> Callable[[], Figure]:
+    def figure_of(view: Callable[..., Axes]) -> Callable[[], Figure]:
         def make() -> Figure:
-            figure = view(screening, screening.zones).get_figure(root=True)
+            ax = view(screening, screening.zones, size=WHOLE_PAGE)
+            figure = ax.get_figure(root=True)
             assert figure is not None
             return figure
 

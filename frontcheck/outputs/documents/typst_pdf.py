@@ -49,8 +49,14 @@ def typst_pdf(
     """Fill the template `name` of a room with content; the same always gives the same bytes."""
     typst = require_typst()
     drawn = {name: _lettered(svg.decode()).encode() for name, svg in (pictures or {}).items()}
+    templates = {
+        each.name: each.read_bytes()
+        for each in files(room).joinpath("templates").iterdir()
+        if each.name.endswith(".typ")
+    }
     sources = {
-        "main.typ": files(room).joinpath(f"templates/{name}.typ").read_bytes(),
+        **templates,
+        "main.typ": templates[f"{name}.typ"],
         f"{name}.json": json.dumps(content, ensure_ascii=True).encode(),
     }
     pdf: bytes = typst.compile(

@@ -9,7 +9,7 @@ import numpy as np
 
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, UNSURE
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import LABEL
+from frontcheck.outputs.figures.canvas import LABEL, axes_inches
 from frontcheck.outputs.figures.side_drawing import millimetres
 
 if TYPE_CHECKING:
@@ -35,10 +35,10 @@ _EVERY: Final = 10
 """Labels keep off every tenth stretch of a line: enough, and ten times faster."""
 _ROW_MM: Final = 50.0
 """Where the name of an area stands: between two rows of the usual grid."""
-_NAME_HALF_MM: Final = (190.0, 40.0)
-"""About half the width and height of that name at the usual scale."""
-_LETTER_HALF_MM: Final = 9.0
-"""About half the width of one of its letters."""
+_NAME_HALF: Final = (0.65, 0.14)
+"""About half the width and height of that name [in]."""
+_LETTER_HALF: Final = 0.031
+"""About half the width of one of its letters [in]."""
 
 
 def at_view(
@@ -181,8 +181,9 @@ def _name_area(drawing: Drawing, area: HeadformArea, at: NDArray[np.float64], sa
     """Inside the area where there is room, between two rows of grid points; else beside it."""
     words = f"{area.name} headform area\n{area.area_m2:.3f} m\N{SUPERSCRIPT TWO}"
     words += f" ({said})" if said else ""
-    (wide, high), longest = _NAME_HALF_MM, max(map(len, words.splitlines()))
-    wide = max(wide, _LETTER_HALF_MM * longest)
+    longest = max(map(len, words.splitlines()))
+    mm = abs(float(np.ptp(drawing.ax.get_ylim()))) / axes_inches(drawing.ax)[1]  # in an inch
+    wide, high = mm * max(_NAME_HALF[0], _LETTER_HALF * longest), mm * _NAME_HALF[1]
     near = np.abs(at[:, 1] - _ROW_MM) < 60.0
     left, right = at[near, 0].min(initial=np.inf), at[near, 0].max(initial=-np.inf)
     if right - left < 2.0 * wide + 40.0:

@@ -43,12 +43,25 @@ if TYPE_CHECKING:
     from frontcheck.outputs.figures.plan_drawing import View
     from frontcheck.zones.front_zones import FrontZones
 
-_SIZE: Final = (10.0, 6.2)
-_ROOM: Final = (0.075, 0.18, 0.905, 0.675)
-"""Place of the picture: left, bottom, width, height, in parts of the figure."""
+_SIZE: Final = (11.6, 8.2)
+_ROOM: Final = (0.75, 1.25, 0.2, 0.9)
+"""Room left, below, right and above the picture [in]."""
+_NAMES: Final = (
+    "LBRL, UBRL: lower and upper bumper reference line. BLERL, BRRL: reference lines of the "
+    "bonnet's leading edge and rear.\nSRL: side reference line, thin where it bounds nothing. "
+    "WAD: wrap-around distance [mm]."
+)
+"""What the names of the lines stand for."""
+_LETTERS_PER_INCH: Final = 16.0
 
 
-def plan_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> Axes:
+def plan_view(
+    lined: LinedFront,
+    zones: FrontZones,
+    ax: Axes | None = None,
+    *,
+    size: tuple[float, float] = _SIZE,
+) -> Axes:
     """Draw all lines and zones seen from above, to scale.
 
     Parameters
@@ -59,6 +72,8 @@ def plan_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> A
         Its zones.
     ax : matplotlib.axes.Axes, optional
         Where to draw; its place in the figure must be settled. A new figure when not given.
+    size : tuple of float, optional
+        Width and height of a new figure [in].
 
     Returns
     -------
@@ -75,7 +90,7 @@ def plan_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> A
     """
     with look.house_style():
         where = "Seen from above, to scale: front on the left, the vehicle's right at the top"
-        ax = _settled(ax, lined, "plan view", where)
+        ax = _settled(ax, lined, "plan view", where, size)
         drawing = Drawing(ax)
         _fit(ax, zones, "plan", (1.7, 0.35, 0.35, 0.4))
         plain_axes(ax, "setback x [mm]", "station y [mm], right positive")
@@ -95,7 +110,13 @@ def plan_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> A
     return ax
 
 
-def front_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> Axes:
+def front_view(
+    lined: LinedFront,
+    zones: FrontZones,
+    ax: Axes | None = None,
+    *,
+    size: tuple[float, float] = _SIZE,
+) -> Axes:
     """Draw all lines seen from the front, to scale.
 
     Parameters
@@ -106,6 +127,8 @@ def front_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> 
         Its zones.
     ax : matplotlib.axes.Axes, optional
         Where to draw; its place in the figure must be settled. A new figure when not given.
+    size : tuple of float, optional
+        Width and height of a new figure [in].
 
     Returns
     -------
@@ -122,7 +145,7 @@ def front_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> 
     """
     with look.house_style():
         where = "Seen from the front, to scale: the vehicle's right on the left"
-        ax = _settled(ax, lined, "front view", where)
+        ax = _settled(ax, lined, "front view", where, size)
         drawing = Drawing(ax)
         _fit(ax, zones, "front", (0.35, 0.3, 0.35, 0.35), ground=True)
         ax.set_xlim(ax.get_xlim()[::-1])
@@ -146,7 +169,13 @@ def front_view(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> 
     return ax
 
 
-def bonnet_map(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> Axes:
+def bonnet_map(
+    lined: LinedFront,
+    zones: FrontZones,
+    ax: Axes | None = None,
+    *,
+    size: tuple[float, float] = _SIZE,
+) -> Axes:
     """Draw the bonnet unrolled: wrap-around distance against y, with areas and grid.
 
     Parameters
@@ -157,6 +186,8 @@ def bonnet_map(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> 
         Its zones.
     ax : matplotlib.axes.Axes, optional
         Where to draw; its place in the figure must be settled. A new figure when not given.
+    size : tuple of float, optional
+        Width and height of a new figure [in].
 
     Returns
     -------
@@ -176,7 +207,7 @@ def bonnet_map(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> 
             "Unrolled along the taut tape, one scale: front on the left, the vehicle's right at "
             "the top"
         )
-        ax = _settled(ax, lined, "bonnet unrolled", where)
+        ax = _settled(ax, lined, "bonnet unrolled", where, size)
         drawing = Drawing(ax)
         _fit(ax, zones, "map", (0.5, 0.35, 0.9, 0.4))
         plain_axes(ax, "wrap-around distance [mm]", "station y [mm], right positive")
@@ -193,28 +224,33 @@ def bonnet_map(lined: LinedFront, zones: FrontZones, ax: Axes | None = None) -> 
     return ax
 
 
-def _settled(ax: Axes | None, lined: LinedFront, what: str, where: str) -> Axes:
+def _settled(
+    ax: Axes | None, lined: LinedFront, what: str, where: str, size: tuple[float, float]
+) -> Axes:
     """Axes to draw on with title, subtitle and caution."""
     title = f"{look.printable(lined.front.name, 60)}: {what}"
     if ax is not None:
         ax.set_title(title, loc="left", fontsize=look.TITLE - 2.0)
         caution_below(ax)
         return ax
-    figure = new_figure(*_SIZE)
-    rules = lined.rules
+    figure, (width, height), rules = new_figure(*size), size, lined.rules
+    left, below, right, above = _ROOM
     text = look.printable(f"Rule set {rules.id}: {rules.title}", 110)
     if rules.changed:
         text += f", with {len(rules.changed)} constants set by the user"
-    head(figure, title, f"{text}.  {where}.", left=_ROOM[0])
+    words = textwrap.fill(f"{text}.  {where}.", int((width - left - right) * _LETTERS_PER_INCH))
+    head(figure, title, words, left=left / width)
     foot(figure)
     figure.text(
-        _ROOM[0], 0.053,
-        "Hollow: tip of the tool, or open end of what was measured: more may stand beyond. Dashed "
-        "border: that side of an area is not known.\nThin SRL: ahead of the corner reference "
-        "point, bounds nothing." + ("" if "unrolled" in what else " Faint: measured stations."),
+        left / width, 0.33 / height,
+        f"{_NAMES}{'' if 'unrolled' in what else ' Faint: measured stations.'}\nHollow: tip of the "
+        "tool, or open end of what was measured: more may stand beyond. Dashed: a side of an area "
+        "is not known.",
         fontsize=look.TEXT, va="bottom", color=look.MUTED,
     )  # fmt: skip
-    return figure.add_axes(_ROOM)
+    return figure.add_axes(
+        (left / width, below / height, 1.0 - (left + right) / width, 1.0 - (below + above) / height)
+    )
 
 
 def _fit(
@@ -253,6 +289,6 @@ def _nothing_note(drawing: Drawing, zones: FrontZones) -> None:
     if not zones.surface:
         missing = {zones.lines[0].reason: ["no line across the front and no zone"]}
     text = "\n".join(
-        textwrap.fill(f"{', '.join(names)}: {reason}.", 62) for reason, names in missing.items()
+        textwrap.fill(f"{', '.join(names)}: {reason}.", 46) for reason, names in missing.items()
     )
     drawing.label(text, None, prefer=(1.0, 1.0), color=look.MUTED, rank=4, size=look.SMALL)
