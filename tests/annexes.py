@@ -100,6 +100,10 @@ def both_files_and_calls() -> tuple[dict[str, bytes], list[Calls]]:
         assert screening.bands
         assert screening.answer_bands
         assert screening.by_other_rules
+        for each in (screening, *screening.by_other_rules):
+            for station in each.stations:  # tools are set when they are first asked for
+                assert [line.pose for line in station.lines]
+                assert [point.tape for point in station.wads]
     comparison.to_dict()
     profile = Profile()
     files = profile.runcall(annex_files, a, comparison, TITLES, "letter", full=True)
