@@ -23,6 +23,7 @@ from frontcheck.documents import (
     ZonesEntry,
     everything_read,
 )
+from frontcheck.findings.bands import Band, bands_of, longest_bands
 from frontcheck.lines.lined_front import LinedFront, TapeStart, by_other_rules, line_up
 from frontcheck.lines.said import said_of_lines, untold
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set_ids
@@ -38,7 +39,6 @@ if TYPE_CHECKING:
 
     from frontcheck.findings.answer import Answer
     from frontcheck.findings.assumed_cases import AssumedCases
-    from frontcheck.findings.bands import Band
     from frontcheck.findings.finding import Finding
     from frontcheck.findings.finding_settings import FindingSettings
     from frontcheck.findings.hard_points import HeadContact
@@ -52,14 +52,8 @@ SCHEMA: Final = "frontcheck.screening/2"
 """Name and version of the screening document."""
 
 
-_EMPTY_OR_WHOLE = Meta(
-    extra_json_schema={
-        "anyOf": [
-            {"maxProperties": 0},
-            {"minProperties": len(ZonesEntry.__struct_fields__)},
-        ]
-    }
-)
+_WHOLE = {"minProperties": len(ZonesEntry.__struct_fields__)}
+_EMPTY_OR_WHOLE = Meta(extra_json_schema={"anyOf": [{"maxProperties": 0}, _WHOLE]})
 
 
 def _unconfirmed(screening: Screening, *, lines_only: bool = False) -> tuple[Unconfirmed, ...]:
@@ -235,36 +229,22 @@ class Screening(LinedFront):
     @cached_property
     def bands(self) -> Mapping[float, tuple[Band, ...]]:
         """Where findings lie along each section, by its station; worked out on first use."""
-        from frontcheck.findings.bands import bands_of
-
         half = self.front.symmetric
         return {s.y: bands_of(s, self.findings, symmetric=half) for s in self.front.sections}
 
     @cached_property
     def answer_bands(self) -> Mapping[float, tuple[Band, ...]]:
         """Where the answer's lines lie along each section, numbered as they stand there."""
-        from frontcheck.findings.bands import bands_of
-
-        half = self.front.symmetric
-        found: dict[float, tuple[Band, ...]] = {}
-        for section in self.front.sections:
-            longest: dict[int, Band] = {}
-            for n, line in enumerate(self.answer.lines, start=1):
-                of_line = [b for b in self.bands[section.y] if b.finding.code in line.findings]
-                if of_line:
-                    longest[n] = max(of_line, key=lambda band: band.high - band.low)
-            bands = bands_of(section, [b.finding for b in longest.values()], symmetric=half)
-            numbers = list(longest)
-            found[section.y] = tuple(replace(b, number=numbers[b.number - 1]) for b in bands)
-        return found
+        said = self.answer.lines
+        return {s.y: longest_bands(s, self.bands[s.y], said) for s in self.front.sections}
 
     @cached_property
     def head(self) -> HeadContact:
         """What headforms meet at grid points and above hard points; worked out on first use."""
         from frontcheck.findings.hard_points import head_contact
 
-        settings = self.finding_settings
-        return head_contact(self, self.zones, settings.hard_points if settings else ())
+        hard = self.finding_settings.hard_points if self.finding_settings else ()
+        return head_contact(self, self.zones, hard)
 
     def to_frame(self) -> pd.DataFrame:
         """Return one row per station with every number and status.

@@ -10,10 +10,11 @@ import numpy as np
 from frontcheck.findings.finding import arc_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
+    from frontcheck.findings.answer import AnswerLine
     from frontcheck.findings.finding import Finding
     from frontcheck.surface.section import Section
 
@@ -61,10 +62,29 @@ def bands_of(
         if short > 0.0:
             low, high = low - short / 2.0, high + short / 2.0
         found.append((max(low, 0.0), min(high, section.length), number))
-    lanes = _lanes(found)
+    return _in_lanes(section, found, dict(enumerate(findings, start=1)))
+
+
+def longest_bands(
+    section: Section, bands: Sequence[Band], lines: Sequence[AnswerLine]
+) -> tuple[Band, ...]:
+    """Return the longest band of every line of an answer, numbered as the lines are."""
+    longest: dict[int, Band] = {}
+    for n, line in enumerate(lines, start=1):
+        of_line = [band for band in bands if band.finding.code in line.findings]
+        if of_line:
+            longest[n] = max(of_line, key=lambda band: band.high - band.low)
+    places = [(band.low, band.high, n) for n, band in longest.items()]
+    return _in_lanes(section, places, {n: band.finding for n, band in longest.items()})
+
+
+def _in_lanes(
+    section: Section, places: Sequence[tuple[float, float, int]], findings: Mapping[int, Finding]
+) -> tuple[Band, ...]:
+    lanes = _lanes(places)
     return tuple(
-        _band(section, findings[number - 1], number, (low, high), lanes[number])
-        for low, high, number in found
+        _band(section, findings[number], number, (low, high), lanes[number])
+        for low, high, number in places
     )
 
 
