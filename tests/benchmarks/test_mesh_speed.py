@@ -111,11 +111,8 @@ def test_ten_times_faster_than_parsing_and_cutting_alone(million) -> None:
     assert baseline / ours >= 10.0
 
 
-def test_everything_costs_some_two_times_the_lines(million, tmp_path) -> None:
-    """Whole processes: zones, findings and answer beside the lines alone.
-
-    Two is the goal; 2.0 on a front with a swept windscreen, 2.2 to 2.5 on this one was seen.
-    """
+def test_everything_costs_at_most_two_times_the_lines(million, tmp_path) -> None:
+    """Whole processes: zones, findings and answer beside the lines alone."""
     command = (
         sys.executable, "-m", "frontcheck", "screen", str(million), "--unit", "mm",
         "--pitch", f"{PITCH_MM:g}", "--json", str(tmp_path / "out.json"),
@@ -134,7 +131,7 @@ def test_everything_costs_some_two_times_the_lines(million, tmp_path) -> None:
         f"\nwhole processes, best of 3: lines {lines:.2f} s, everything {everything:.2f} s,"
         f" {everything / lines:.2f} times\n"
     )
-    assert everything / lines <= 3.0
+    assert everything / lines <= 2.0
 
 
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="reads /proc/self/status")
