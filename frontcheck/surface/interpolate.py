@@ -59,6 +59,9 @@ _TURNS_DEG: Final = 40.0
 """Features of neighbours are one when the sum of how far they stand apart, of 20 mm plus half the
 station distance, and of how much their turns differ, of 40 deg, is less than 1. Own choice."""
 _GLASS: Final = PARTS.index("windscreen")
+_LEAST_WEIGHT: Final = 0.1
+_LABEL_WEIGHT: Final = 2.0
+"""A label says where parts meet, as surely as a feature that has not moved. Own choice."""
 _FOOT_WEIGHT: Final = 100.0
 """Own choice, more than all other landmarks together: the sphere of BRRL must find glass behind the
 foot."""
@@ -122,20 +125,24 @@ def _pairs(one: _Landmarks, two: _Landmarks) -> tuple[NDArray[np.float64], NDArr
     allowed = _STRAY_MM + _STRAY_RATE * abs(a.y - b.y)
     from_a = a.arc_lengths - a.arc_lengths[one.shape["foremost"]]
     from_b = b.arc_lengths - b.arc_lengths[two.shape["foremost"]]
+    shape = [(i, two.shape[name]) for name, i in one.shape.items()]
     shared = [
-        (i, two.shape[name], 1.0)
-        for name, i in one.shape.items()
-        if abs(from_a[i] - from_b[two.shape[name]]) <= allowed
-        and math.dist(a.points[i], b.points[two.shape[name]]) <= allowed
+        (i, j, max(2.0 - _apart(one, two, i, j) / _moves(one, two), _LEAST_WEIGHT))
+        for i, j in shape
+        if abs(from_a[i] - from_b[j]) <= allowed and math.dist(a.points[i], b.points[j]) <= allowed
     ]
     shared += _same_features(one, two)
     shared += [
-        (i, two.parts[name], _FOOT_WEIGHT if name.endswith(f"to {_GLASS}") else 1.0)
+        (i, two.parts[name], _FOOT_WEIGHT if name.endswith(f"to {_GLASS}") else _LABEL_WEIGHT)
         for name, i in one.parts.items()
         if name in two.parts
     ]
-    inner = [(i, j, w) for i, j, w in shared if 0 < i < len(a) - 1 and 0 < j < len(b) - 1]
-    chosen = _in_order(sorted(inner))
+    # What is a landmark in several ways weighs as much as all of them.
+    weights: dict[tuple[int, int], float] = {}
+    for i, j, weight in shared:
+        if 0 < i < len(a) - 1 and 0 < j < len(b) - 1:
+            weights[i, j] = weights.get((i, j), 0.0) + weight
+    chosen = _in_order([(i, j, weight) for (i, j), weight in sorted(weights.items())])
     at_a = [0, *(i for i, _ in chosen), len(a) - 1]
     at_b = [0, *(j for _, j in chosen), len(b) - 1]
     return a.arc_lengths[at_a], b.arc_lengths[at_b]
@@ -151,10 +158,24 @@ def _in_order(pairs: list[tuple[int, int, float]]) -> list[tuple[int, int]]:
     return max(best, key=lambda chain: chain[0], default=(0.0, []))[1]
 
 
+def _moves(one: _Landmarks, two: _Landmarks) -> float:
+    """How far a feature may move from one section to the other [mm]."""
+    return _MOVES_MM + _MOVES_RATE * abs(one.section.y - two.section.y)
+
+
+def _apart(one: _Landmarks, two: _Landmarks, i: int, j: int) -> float:
+    """How far apart points of two sections stand, seen from the foremost point of each [mm]."""
+    places = [
+        each.section.points[k] - [each.section.x[each.shape["foremost"]], 0.0]
+        for each, k in ((one, i), (two, j))
+    ]
+    return math.dist(*places)
+
+
 def _same_features(one: _Landmarks, two: _Landmarks) -> list[tuple[int, int, float]]:
     """Features that two sections share, and how surely."""
     apart = np.hypot(*np.moveaxis(one.place[:, None] - two.place, -1, 0))
-    cost = apart / (_MOVES_MM + _MOVES_RATE * abs(one.section.y - two.section.y))
+    cost = apart / _moves(one, two)
     cost += np.abs(one.turn[:, None] - two.turn) / _TURNS_DEG
     same = np.argwhere(cost < 1.0)
     return [(int(one.at[i]), int(two.at[j]), float(2.0 - cost[i, j])) for i, j in same]

@@ -126,3 +126,18 @@ def test_many_stations_are_joined_by_straight_lines_and_fast() -> None:
     surface = front.surface()
     assert surface.method == "straight"
     assert len(surface.facets()) == 2 * 100 * (len(surface.sections[0]) - 1)
+
+
+def test_a_labelled_edge_meets_itself_though_another_point_turns_more(geometries) -> None:
+    """Where lamp and bonnet meet in both sections they do so between, whatever turns nearby.
+
+    At 200 mm out the contour of this front turns less there than 30 mm below, by measurement.
+    """
+    front = read_front(geometries / "plover.csv")
+    ends = [section for section in front.sections if section.y in (100.0, 200.0)]
+    places = [
+        section.points[np.flatnonzero(section.part_mask("bonnet"))[0] - 1] for section in ends
+    ]
+    middle = front.surface("straight").section(150.0)
+    gap = np.hypot(*(middle.points - (places[0] + places[1]) / 2.0).T)
+    assert gap.min() < 0.5
