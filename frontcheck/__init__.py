@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from frontcheck.caution import CAUTION
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.comparison.two_fronts import compare
-    from frontcheck.findings.catalogue import explain
+    from frontcheck.findings.explanations import explain
     from frontcheck.findings.finding_settings import FindingSettings
     from frontcheck.front.front import Front, Source
     from frontcheck.legs.leg_study import LegStudy
@@ -201,7 +201,7 @@ _HOMES = {
     "compare": "comparison.two_fronts",
     "corrected": "sure.corrections",
     "distance_figure": "outputs.figures.comparison_figures",
-    "explain": "findings.catalogue",
+    "explain": "findings.explanations",
     "face_view": "outputs.figures.side_view",
     "feasible_region": "outputs.figures.sweep_figures",
     "findings_view": "outputs.figures.findings_figures",

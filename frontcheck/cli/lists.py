@@ -27,20 +27,21 @@ def rules(rules_id: str | None) -> None:
 
 
 @click.command()
-@click.argument("code", required=False)
-def explain(code: str | None) -> None:
-    """Say what a finding or a status means; of a finding, who published it and what it leaves open.
+@click.argument("words", metavar="[WORD]", nargs=-1)
+def explain(words: tuple[str, ...]) -> None:
+    """Say what a word means, with its source: a line, tool, status, theme, finding code and more.
 
     \b
     Examples:
       frontcheck explain
+      frontcheck explain UBRL
+      frontcheck explain balance point
       frontcheck explain LEG-UNDERCUT
-      frontcheck explain open_end
     """
-    from frontcheck.findings.catalogue import explain as explanation
-    from frontcheck.findings.finding_rules import RULES
+    from frontcheck.findings.explanations import KINDS, explanations
+    from frontcheck.findings.explanations import explain as explanation
 
-    if code is None:
-        show(lambda style: style.finding_rules(tuple(RULES.values())))
+    if words:
+        click.echo(guarded(lambda: explanation(" ".join(words))))
     else:
-        click.echo(guarded(lambda: explanation(code)).rstrip("\n"))
+        show(lambda style: style.explainable(KINDS, tuple(explanations().values())))

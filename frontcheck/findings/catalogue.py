@@ -1,17 +1,12 @@
-"""Every finding code, what it means, and all findings of one front."""
+"""All findings of one front, and those of checks on the car."""
 
 from __future__ import annotations
 
-import difflib
-import textwrap
 from dataclasses import replace
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.caution import CAUTION
-from frontcheck.errors import refuse
 from frontcheck.findings.body import body_findings
 from frontcheck.findings.finding import Finding, Region, in_order
 from frontcheck.findings.finding_rules import RULES, WORDS
@@ -22,10 +17,8 @@ from frontcheck.findings.head import head_findings
 from frontcheck.findings.leg_findings import leg_findings
 from frontcheck.lines.lined_front import LinedFront
 from frontcheck.lines.section_lines import rows_of
-from frontcheck.lines.statuses import STATUS_NAMES, STATUS_WORDS
 
 if TYPE_CHECKING:
-    from frontcheck.findings.finding_rules import FindingRule
     from frontcheck.findings.hard_points import HeadContact
     from frontcheck.sure.closure import Closure, ClosureReport
     from frontcheck.zones.front_zones import FrontZones
@@ -57,39 +50,6 @@ def _closure_finding(closure: Closure) -> Finding:
         ),
         settled_by=f"measuring station y = {check.station:g} mm and the check again",
     )
-
-
-_TOPICS: Final = MappingProxyType(
-    {
-        "leg": "how the front meets an upright leg",
-        "body": "where the leading edge meets the body",
-        "head": "what a headform meets",
-        "gap": "what no test of the rule set covers, or could not be assessed",
-        "measurement": "whether what was measured agrees with itself",
-    }
-)
-_EVIDENCE: Final = MappingProxyType(
-    {
-        "bound": "bound: it contradicts a physical bound",
-        "test": "test: it decides which test or area applies",
-        "robust": "robust: it holds in nearly all assumed cases, such as draws of the measurement",
-        "study": "study: it rests on a published population result",
-        "practice": "practice: its threshold is common practice or our own choice",
-    }
-)
-"""How strong a finding is, strongest first; a threshold of our own makes the rest no stronger."""
-_COMPARISONS: Final = MappingProxyType(
-    {
-        "<": "the value is less than the threshold",
-        "<=": "the value is not more than the threshold",
-        ">": "the value is more than the threshold",
-        ">=": "the value is not less than the threshold",
-        "within": "the value lies within the two thresholds",
-        "outside": "the value lies outside the two thresholds",
-        "is": "a plain statement, nothing is compared",
-    }
-)
-_WIDTH: Final = 88
 
 
 def all_findings(
@@ -158,65 +118,3 @@ def _doubted(finding: Finding, lined: LinedFront) -> Finding:
     note = f"(open end: {'; '.join(doubts)}: what lies beyond the measured surface could change it)"
     message = f"{finding.message.removesuffix('.')} {note}."
     return replace(finding, message=message, aside=at <= doubted)
-
-
-def explain(code: str) -> str:
-    """Return what a finding means, its source and its limits, or what a status means, as text.
-
-    Parameters
-    ----------
-    code : str
-        Code of a finding or a status, in any case.
-
-    Returns
-    -------
-    str
-        Paragraphs of at most 88 characters a line.
-
-    Raises
-    ------
-    InputError
-        If there is no such code.
-
-    Examples
-    --------
-    >>> import frontcheck as fc
-    >>> print(fc.explain("LEG-UNDERCUT").splitlines()[0])
-    LEG-UNDERCUT: lower lip behind the bumper
-    """
-    status, rule = code.strip().lower(), RULES.get(code.strip().upper())
-    if status in STATUS_WORDS:
-        words = f"{status}: {STATUS_WORDS[status].removeprefix(f'{STATUS_NAMES[status]}: ')}."
-        return "\n\n".join(textwrap.fill(text, _WIDTH) for text in (words, CAUTION))
-    if rule is None:
-        close = difflib.get_close_matches(code.strip().upper()[:60], list(RULES), n=1)
-        raise refuse(
-            "findings.code",
-            name=code[:60],
-            known=RULES,
-            advice=f"did you mean {close[0]}?" if close else "take one of these",
-        )
-    paragraphs = [
-        f"{rule.code}: {rule.title}",
-        f"Concerns {_TOPICS[rule.topic]}.",
-        f"Meaning: {rule.meaning}",
-        f"Found when: {_COMPARISONS[rule.comparison]}{_threshold(rule)}.",
-        f"Source: {rule.source}.",
-        f"How that is known: {rule.provenance}.",
-        f"Evidence: {_EVIDENCE[rule.evidence]}.",
-        f"Limits: {rule.limits}",
-        CAUTION,
-    ]
-    return "\n\n".join(textwrap.fill(paragraph, _WIDTH) for paragraph in paragraphs)
-
-
-def _threshold(rule: FindingRule) -> str:
-    if rule.comparison == "is":
-        return ""
-    unit = f" {rule.unit}" if rule.unit else ""
-    if rule.threshold is None:
-        return f", in{unit}; the threshold depends on the case and stands with every finding"
-    if isinstance(rule.threshold, tuple):
-        low, high = rule.threshold
-        return f": {low:g} to {high:g}{unit}"
-    return f", {rule.threshold:g}{unit}"

@@ -1,4 +1,4 @@
-"""Every finding code: source, limits, an entry to explain it, and tests on both sides.
+"""Every finding code: source, limits, and tests on both sides.
 
 `check_sides` (tests/finding_sides.py) is the check on both sides of a threshold; here the test
 sources are read for codes that no test gives to it.
@@ -15,10 +15,10 @@ from typing import get_args
 import pytest
 from finding_sides import check_sides, holds, sides_in
 
-from frontcheck.caution import CAUTION, PROVENANCES
+from frontcheck.caution import PROVENANCES
 from frontcheck.documents import Evidence, FindingEntry, Theme
-from frontcheck.errors import InputError
-from frontcheck.findings.catalogue import all_findings, explain
+from frontcheck.findings.catalogue import all_findings
+from frontcheck.findings.explanations import explain
 from frontcheck.findings.finding import (
     STRETCHES,
     Finding,
@@ -180,27 +180,6 @@ def test_shared_phrases_are_put_into_the_texts_of_a_rule(code: str) -> None:
 
 def test_a_threshold_of_a_closure_check_is_that_of_its_verdict() -> None:
     assert RULES["MEASUREMENT-CLOSURE"].threshold == CLOSURE_THRESHOLD
-
-
-@pytest.mark.parametrize("code", RULES)
-def test_explain_gives_meaning_source_and_limits(code: str) -> None:
-    rule, text = RULES[code], explain(code)
-    plain = re.sub(r"\s+", " ", text)
-    for part in (code, rule.title, rule.meaning, rule.source, rule.provenance, rule.limits):
-        assert re.sub(r"\s+", " ", part).strip() in plain
-    assert plain.endswith(CAUTION)
-    assert max(len(line) for line in text.splitlines()) <= 88
-    if isinstance(rule.threshold, float):
-        assert f"{rule.threshold:g} {rule.unit}" in plain
-    assert explain(code.lower()) == text
-
-
-def test_unknown_code_is_refused_with_a_way_out() -> None:
-    with pytest.raises(InputError, match="did you mean LEG-UNDERCUT") as caught:
-        explain("LEG-UNDERCUTS")
-    assert "BODY-EDGE-ABOVE-MASS" in caught.value.expected
-    with pytest.raises(InputError, match="take one of these"):
-        explain("zzz")
 
 
 # --- all findings of a front -------------------------------------------------------

@@ -325,7 +325,7 @@ def test_each_status_can_be_asked_for() -> None:
     told = CliRunner().invoke(explain_command, ["open_end"])
     assert told.exit_code == 0
     assert told.output.startswith(
-        "open_end: what lies beyond the measured surface could change it.\n\nThis is a screening"
+        "open_end: what lies beyond the measured surface could change it.\n\nThe value stands"
     )
     listed = CliRunner().invoke(explain_command, [])
     assert "Statuses of lines, places and areas" in listed.output

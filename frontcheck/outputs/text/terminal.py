@@ -8,15 +8,14 @@ from abc import ABC, abstractmethod
 from typing import TYPE_CHECKING, Literal, TextIO
 
 from frontcheck.caution import CAUTION
-from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
+from frontcheck.lines.statuses import OPEN_END, STATUS_WORDS
 from frontcheck.outputs.text.first_screen import first_screen, missing_lines
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
-    from frontcheck.documents import Theme
+    from frontcheck.findings.explanations import Explanation
     from frontcheck.findings.finding import Finding
-    from frontcheck.findings.finding_rules import FindingRule
     from frontcheck.lines.station import LinePoint, Station, WadPoint
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.screening import Screening
@@ -46,21 +45,6 @@ _SPELT = (
     "lead: UBRL to BLERL; BRRL: bonnet rear reference line; WAD: wrap-around distance."
 )
 _FINDINGS = "all findings by theme. frontcheck explain CODE says more of each."
-_THEMES: dict[Theme, str] = {
-    "bumper_height": "Height of the bumper",
-    "low_support": "What stands low",
-    "pushed_or_carried": "Pushed ahead or carried",
-    "head_room": "Room under the skin for a head",
-    "head_area": "Headform areas",
-    "uncovered": "Not covered or not assessed",
-    "measurement": "The measurement itself",
-}
-
-_STATUS_HEADER = ["status", "in short", "meaning"]
-
-
-def _status_rows() -> list[list[str]]:
-    return [[code, STATUS_NAMES[code], words] for code, words in STATUS_WORDS.items()]
 
 
 def style_for(stream: TextIO) -> Style:
@@ -135,11 +119,13 @@ class Style(ABC):
 
     def _findings(self, result: Screening) -> list[str]:
         """Return every finding, theme by theme, and what the tests do not cover."""
+        from frontcheck.findings.explanations import explanations
+
         parts, number = [self.paragraph(f"{result.front.name}: {_FINDINGS}")], 1
-        for theme, title in _THEMES.items():
-            own = [finding for finding in result.findings if finding.rule.theme == theme]
+        for theme in (each for each in explanations().values() if each.kind == "theme"):
+            own = [finding for finding in result.findings if finding.rule.theme == theme.word]
             if own:
-                parts.append(self.findings(title, own, number))
+                parts.append(self.findings(theme.title, own, number))
                 number += len(own)
         if number == 1:
             parts = [self.paragraph("Findings: none.")]
@@ -153,16 +139,22 @@ class Style(ABC):
         ]
         return self.table(title, ["no", "code", "finding", "settled by"], rows)
 
-    def finding_rules(self, rules: Sequence[FindingRule]) -> str:
-        """Return the list of finding codes."""
-        rows = [[rule.code, rule.title, rule.source] for rule in rules]
-        return "\n".join(
-            [
-                self.table("Finding codes", ["code", "title", "source"], rows),
-                self.table("Statuses of lines, places and areas", _STATUS_HEADER, _status_rows()),
-                self.paragraph(CAUTION, loud=True),
+    def explainable(self, kinds: Mapping[str, str], words: Sequence[Explanation]) -> str:
+        """Return the list of all that can be explained, kind by kind."""
+        from frontcheck.findings.explanations import WIDTH
+
+        tables = []
+        for kind, heading in kinds.items():
+            own = [each for each in words if each.kind == kind]
+            room = WIDTH - max((len(each.word) for each in own), default=0) - 2
+            rows = [
+                ["" if i else each.word, line]
+                for each in own
+                for i, line in enumerate(textwrap.wrap(each.title, room))
             ]
-        )
+            tables.append(self.table(heading, ["word", "what it is"], rows))
+        more = self.paragraph("What a word means, with its source: frontcheck explain WORD")
+        return "\n".join([*tables, more, self.paragraph(CAUTION, loud=True)])
 
     def rule_sets(self, sets: Sequence[RuleSet]) -> str:
         """Return the list of rule sets."""
