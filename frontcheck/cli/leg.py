@@ -110,7 +110,7 @@ class Amount(click.ParamType):  # type: ignore[type-arg]
 @click.option(
     "--person",
     metavar="NAME",
-    help=f'Whose leg: "woman p5" to "man p95", "six-year-old".  [default: {_PERSON}]',
+    help=f'Whose leg: "woman p5" (percentile) to "man p95", "six-year-old".  [default: {_PERSON}]',
 )
 @click.option("--stature", type=float, metavar="MM", help="A person of this stature instead.")
 @click.option(
@@ -171,7 +171,7 @@ def leg(
     Examples:
       frontcheck leg geometries/plover.csv
       frontcheck leg geometries/plover.csv geometries/avocet.csv --station 0 --station 500
-      frontcheck leg geometries/plover.csv --person "woman p5" --stiffness bumper=0.6
+      frontcheck leg geometries/plover.csv --person six-year-old --stiffness bumper=0.6
       frontcheck leg geometries/plover.csv geometries/avocet.csv --out reports/leg
     """
 

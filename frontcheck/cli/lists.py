@@ -34,7 +34,7 @@ def explain(words: tuple[str, ...]) -> None:
     \b
     Examples:
       frontcheck explain
-      frontcheck explain UBRL
+      frontcheck explain UBRL   # upper bumper reference line
       frontcheck explain balance point
       frontcheck explain LEG-UNDERCUT
     """

@@ -233,7 +233,7 @@ def _summary_text(
     else:
         lines.append("All were there already; nothing was made anew.")
     lines += [*document["cautions"][1:], f"Written: {out}", document["cautions"][0]]
-    return "".join(f"{line}\n" for line in lines)
+    return _spelt_out(lines)
 
 
 def _solution_text(document: dict[str, Any]) -> str:
@@ -264,4 +264,12 @@ def _solution_text(document: dict[str, Any]) -> str:
             f"({' and '.join(bounds)}{chance})"
         )
     lines.append(document["cautions"][0])
-    return "".join(f"{line}\n" for line in lines)
+    return _spelt_out(lines)
+
+
+def _spelt_out(lines: list[str]) -> str:
+    """Lines as one text, below the first of them the words of its abbreviations."""
+    from frontcheck.findings.abbreviations import legend
+
+    words = legend("\n".join(lines))
+    return "".join(f"{line}\n" for line in [lines[0], *([words] if words else []), *lines[1:]])

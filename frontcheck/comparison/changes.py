@@ -214,7 +214,7 @@ _FACE: Final = (
     ("recess_depth_mm", "depth of the recess between the lips"),
     ("recess_behind_upper_lip_mm", "recess behind the upper lip"),
     ("recess_behind_lower_lip_mm", "recess behind the lower lip"),
-    ("mean_face_angle_deg", "mean lean of the face from vertical"),
+    ("mean_face_angle_deg", "mean inclination of the face from vertical"),
     ("bonnet_angle_deg", "mean rise of the bonnet"),
 )
 
@@ -228,7 +228,7 @@ def line_changes(matched: Matched, origins: Origins) -> tuple[Change, ...]:
     out.append(
         change_of(
             "BLERL_edge_angle_deg",
-            "lean of the straight edge that forms BLERL",
+            "inclination of the straight edge that forms BLERL",
             a.BLERL.edge_angle_deg,
             b.BLERL.edge_angle_deg,
             status=(a.BLERL.status, b.BLERL.status),

@@ -13,15 +13,15 @@ from typing import TYPE_CHECKING, Any, Final
 from frontcheck.caution import CAUTION
 from frontcheck.errors import refuse
 from frontcheck.files import own_toml
-from frontcheck.findings.finding_rules import RULES, studies
+from frontcheck.findings.abbreviations import in_words
 from frontcheck.lines.statuses import STATUS_NAMES, STATUS_WORDS
 from frontcheck.rules.ruleset import rule_set
-from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from frontcheck.findings.finding_rules import FindingRule
+    from frontcheck.rules.constant import Constant
 
 WIDTH: Final = 88
 """Columns of an explanation at most."""
@@ -36,6 +36,8 @@ KINDS: Final = MappingProxyType(
         "person": "People",
         "shape": "Shape of the front",
         "known": "How well something is known, and numbers",
+        "column": "Words of tables, figures and documents",
+        "model": "Models and studies",
         "finding": "Finding codes",
     }
 )
@@ -61,10 +63,15 @@ _COMPARISONS: Final = MappingProxyType(
     }
 )
 _CONSTANT: Final = re.compile(r"\{(\w+\.\w+)\}")
+_ADDED: Final = re.compile(
+    r"[abxyz]|mm2?|m2|deg|ms|g|kn|u|sd|status|changed|bridged|from|to|min|max|low|high|wad|largest|"
+    r"left|right|closing|back|up|height|width|setback|radius|depth|angle|length|crown|gap|\d+"
+)
+"""What the columns of tables add to a word: axis, unit, which of two fronts, distance, measure."""
+_OUR_WORD: Final = "own choice: our word for it, no text gives one"
 _MOST_NEAR: Final = 3
 
 
-@one_line
 @dataclass(frozen=True)
 class Explanation:
     """What one word means, and how that is known."""
@@ -74,12 +81,11 @@ class Explanation:
     title: str  # A few words
     paragraphs: tuple[str, ...]  # What it means; wrapped when shown
     drawing: tuple[str, ...] = ()  # Lines of a small drawing in text
-    also: tuple[str, ...] = ()  # Other ways to ask for it
 
     def __str__(self) -> str:
         """Return all of it, the caution last."""
-        blocks = [self.head, *self.paragraphs, CAUTION]
-        shown = [textwrap.fill(block, WIDTH, break_on_hyphens=False) for block in blocks]
+        shown = in_words("\n\n".join([self.head, *self.paragraphs])).split("\n\n")
+        shown = [textwrap.fill(each, WIDTH, break_on_hyphens=False) for each in [*shown, CAUTION]]
         if self.drawing:
             shown.insert(2, "\n".join(self.drawing))
         return "\n\n".join(shown)
@@ -90,12 +96,12 @@ class Explanation:
         return f"{self.word}: {self.title}{'.' if self.kind == 'status' else ''}"
 
 
-@cache
 def explanations() -> Mapping[str, Explanation]:
     """Return what can be explained, kind by kind, by the word as it is listed."""
-    tree = own_toml(__package__, "explanations.toml")
-    made = [_of_words(kind, word, held) for kind in tree for word, held in tree[kind].items()]
-    made += [_of_rule(rule, tree["evidence"][rule.evidence]["title"]) for rule in RULES.values()]
+    from frontcheck.findings.finding_rules import RULES
+
+    made = [_of_words(kind, word) for kind, words in _tree().items() for word in words]
+    made += [_of_rule(rule) for rule in RULES.values()]
     return MappingProxyType({each.word: each for each in made})
 
 
@@ -103,13 +109,14 @@ def explain(word: str) -> str:
     """Return what a word of the program means, and how that is known, as text.
 
     Words are those of lines, places, tools, statuses, themes, evidence and people, finding codes,
-    and whatever else stands on the first screen of a screening. Numbers are those of the default
-    rule set.
+    constants of the rules, and whatever else screens, tables, figures and documents show. Numbers
+    are those of the default rule set.
 
     Parameters
     ----------
     word : str
-        The word, abbreviation or code, in any case; ``-``, ``_`` and blanks are alike.
+        The word, abbreviation, column, code or constant, in any case; ``-``, ``_`` and blanks are
+        alike.
 
     Returns
     -------
@@ -129,34 +136,66 @@ def explain(word: str) -> str:
     >>> print(fc.explain("balance point").splitlines()[0])
     balance point: centre of mass of a standing person
     """
-    asked, known = _plain(word), _asked_for()
-    if asked in known:
-        return str(known[asked])
-    close = difflib.get_close_matches(asked[:60], known, n=_MOST_NEAR)
-    near = ", ".join(dict.fromkeys(known[each].word for each in close))
+    asked, known = _plain(word), asked_for()
+    for each in _shorter(asked):
+        if each in known:
+            return str(_of_words(*known[each]))
+    constants = {_plain(constant.name): constant for constant in rule_set()}
+    if asked in constants:
+        return str(_of_constant(constants[asked]))
+    from frontcheck.findings.finding_rules import RULES  # here: it needs numpy, words do not
+
+    codes = {_plain(code): code for code in RULES}
+    if asked in codes:
+        return str(_of_rule(RULES[codes[asked]]))
+    listed = codes | {each: listed for each, (_, listed) in known.items()}
+    close = difflib.get_close_matches(asked[:60], listed, n=_MOST_NEAR)
+    near = ", ".join(dict.fromkeys(listed[each] for each in close))
     advice = f"did you mean {near}?" if near else "look the word up there"
     raise refuse("findings.word", name=word[:60], advice=advice)
 
 
 @cache
-def _asked_for() -> dict[str, Explanation]:
-    """Every way to ask, plain; a word itself comes before another way to ask for another."""
-    known: dict[str, Explanation] = {}
-    for each in explanations().values():
-        known |= {_plain(other): each for other in each.also}
-    return known | {_plain(word): each for word, each in explanations().items()}
+def _tree() -> Mapping[str, Mapping[str, Mapping[str, Any]]]:
+    return own_toml(__package__, "explanations.toml")
+
+
+@cache
+def asked_for() -> Mapping[str, tuple[str, str]]:
+    """Return kind and word by every way to ask for it; a word comes before ways to ask."""
+    tree = _tree()
+    known: dict[str, tuple[str, str]] = {}
+    for kind, words in tree.items():
+        for word, held in words.items():
+            names = (STATUS_NAMES[word],) if kind == "status" else ()
+            known |= {_plain(other): (kind, word) for other in (*held.get("also", ()), *names)}
+    own = {_plain(word): (kind, word) for kind, words in tree.items() for word in words}
+    return MappingProxyType(known | own)
 
 
 def _plain(word: str) -> str:
     return " ".join(re.split(r"[\s_-]+", word.strip().casefold())).strip()
 
 
-def _of_words(kind: str, word: str, held: Mapping[str, Any]) -> Explanation:
+def _shorter(asked: str) -> Iterator[str]:
+    """Ways to read a word: as it is, then without what columns add, such as y0_ and _z_mm."""
+    asked = re.sub(r"^y\d+ (?=.)", "", asked)
+    yield asked
+    asked = re.sub(r"^p\d+$", "p5", asked)
+    while asked:
+        yield asked
+        yield asked.removesuffix("s")
+        asked, _, last = asked.rpartition(" ")
+        if not _ADDED.fullmatch(last):
+            return
+
+
+def _of_words(kind: str, word: str) -> Explanation:
     """Make one explanation of what the file holds."""
-    title, also = held.get("title", ""), held.get("also", ())
+    held = _tree()[kind][word]
+    title = held.get("title", "")
     if kind == "status":
         title = STATUS_WORDS[word].removeprefix(f"{STATUS_NAMES[word]}: ")
-        also = (STATUS_NAMES[word],)
     text, sources = _filled(held.get("text", ""))
     if "source" in held:
         given = " ".join(held["source"].split())
@@ -164,24 +203,45 @@ def _of_words(kind: str, word: str, held: Mapping[str, Any]) -> Explanation:
         sources = (given if own else f"{given} ({held['provenance']})", *sources)
     paragraphs = [text] if text else []
     if kind == "theme":
+        from frontcheck.findings.finding_rules import RULES
+
         codes = [rule.code for rule in RULES.values() if rule.theme == word]
         paragraphs.append(f"Findings: {', '.join(codes)}.")
     if "study" in held:
         paragraphs.append(_of_study(studies()[held["study"]]))
-    paragraphs.append(f"Source: {'; '.join(dict.fromkeys(sources))}.")
+    paragraphs.append(f"Source: {'; '.join(dict.fromkeys(sources or (_OUR_WORD,)))}.")
     drawing = tuple(held.get("drawing", "").strip("\n").splitlines())
-    return Explanation(word, kind, title, tuple(paragraphs), drawing, tuple(also))
+    return Explanation(word, kind, title, tuple(paragraphs), drawing)
+
+
+def studies() -> Mapping[str, Any]:
+    """Return published population results with their conditions; no finding rests on them."""
+    return own_toml(__package__, "studies.toml")
 
 
 def _filled(text: str) -> tuple[str, tuple[str, ...]]:
     """Text with the constants of the default rule set put in, and where they come from."""
     rules, sources = rule_set(), []
     for name in _CONSTANT.findall(text):
-        one = rules[name]
-        place = f"{one.document}, {one.paragraph}" if one.paragraph else one.document
-        sources.append(f"{place} ({one.provenance})")
+        sources.append(_cited(rules[name]))
     filled = _CONSTANT.sub(lambda found: rules[found[1]].plain, text)
     return " ".join(filled.split()), tuple(sources)
+
+
+def _of_constant(constant: Constant) -> Explanation:
+    """Make the explanation of a number of the default rule set."""
+    note = f"{constant.note[:1].upper()}{constant.note[1:]}".strip().removesuffix(".")
+    said = (f"{note}.",) if note else ()
+    paragraphs = (*said, f"Source: {_cited(constant)}.")
+    return Explanation(constant.name, "known", constant.plain, paragraphs)
+
+
+def _cited(constant: Constant) -> str:
+    """Where a constant stands, and how that is known."""
+    place = (
+        f"{constant.document}, {constant.paragraph}" if constant.paragraph else constant.document
+    )
+    return f"{place} ({constant.provenance})"
 
 
 def _of_study(study: Mapping[str, Any]) -> str:
@@ -197,8 +257,9 @@ def _of_study(study: Mapping[str, Any]) -> str:
     )
 
 
-def _of_rule(rule: FindingRule, evidence: str) -> Explanation:
+def _of_rule(rule: FindingRule) -> Explanation:
     """Make the explanation of a finding code from its rule."""
+    evidence = _tree()["evidence"][rule.evidence]["title"]
     paragraphs = (
         f"Concerns {_TOPICS[rule.topic]}.",
         f"Meaning: {rule.meaning}",

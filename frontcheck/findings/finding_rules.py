@@ -92,8 +92,3 @@ RULES: Final[Mapping[str, FindingRule]] = MappingProxyType(
     LEG_RULES | BODY_RULES | HEAD_RULES | GAP_RULES | MEASUREMENT_RULES
 )
 """Rule of every code, in the order leg, body, head, gap, measurement."""
-
-
-def studies() -> dict[str, Any]:
-    """Return published population results with their conditions; no finding rests on them."""
-    return own_toml(__package__, "studies.toml")

@@ -9,7 +9,7 @@ OPEN_END: Final = "open_end"
 
 STATUS_WORDS: Final = {
     "ok": "formed in the plain way",
-    "retaken_40deg": "taken again at the second lean of the straight edge",
+    "retaken_40deg": "taken again at the second inclination of the straight edge",
     "lower_end": "the lower end of the straight edge touches first",
     "wad_1000": "a wrap-around point stands in, as the upper end of the edge touches first",
     "underside_first": "the straight edge would touch the underside first; taken on the bumper",
@@ -23,7 +23,7 @@ STATUS_WORDS: Final = {
 
 STATUS_NAMES: Final = {
     "ok": "ok",
-    "retaken_40deg": "second lean",
+    "retaken_40deg": "second inclination",
     "lower_end": "lower end",
     "wad_1000": "WAD point",
     "underside_first": "underside first",

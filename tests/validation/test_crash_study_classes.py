@@ -16,7 +16,8 @@ import re
 import pytest
 
 from frontcheck import read_front, screen
-from frontcheck.findings.finding_rules import RULES, studies
+from frontcheck.findings.explanations import studies
+from frontcheck.findings.finding_rules import RULES
 
 
 def test_figures_are_those_of_the_paper() -> None:

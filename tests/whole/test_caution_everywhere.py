@@ -1,5 +1,8 @@
 """Every output carries the caution; an output that is not tried here is found in the source.
 
+Once made, outputs are also read for their words: each abbreviation stands beside what it is short
+for where it comes first, and `frontcheck explain` knows the columns of tables and documents.
+
 The requirement is the project's own. The outputs are read back by programs that know nothing of
 this one: json, pandas, pypdf, Pillow, ezdxf and the XML and HTML readers of Python.
 """
@@ -28,6 +31,8 @@ from pypdf import PdfReader
 import frontcheck as fc
 from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.cli import main
+from frontcheck.errors import InputError
+from frontcheck.findings.abbreviations import ABBREVIATIONS
 from frontcheck.outputs.documents.exports import csv_bytes
 from frontcheck.outputs.text import terminal
 
@@ -319,6 +324,107 @@ def test_every_output_carries_the_caution(made):
         if Path(name).name != NOT_OF_A_FRONT and not SAID[Path(name).suffix](data)
     ]
     assert lacking == []
+
+
+# What an abbreviation is short for, in the words of the rules or in plain ones; own choice.
+SHORT_FOR = {
+    "LBRL": r"lower bumper( reference)? line",
+    "UBRL": r"upper( bumper( reference)? line)?",
+    "BLERL": r"bonnet( leading)? edge( reference line)?",
+    "BRRL": r"bonnet rear reference line|base of the windscreen",
+    "SRL": r"side reference line",
+    "WAD": r"wrap-around distance|distance along the skin",
+    "HIC": r"head injury criterion",
+    r"p\d+": r"of 100 people|percentile|small \w+|average \w+|tall \w+",
+}
+
+
+def bare(text: str) -> list[str]:
+    """Abbreviations that do not stand beside their words where they come first, with the place."""
+    text, out = words(re.sub(r"\x1b\[[0-9;]*m", "", text)), []
+    for short, spelt in SHORT_FOR.items():
+        found = re.search(rf"(?<![\w-]){short}(?![A-Za-z0-9-])", text.replace("_", " "))
+        if found is None:
+            continue
+        before, after = text[: found.start()], text[found.end() :]
+        beside = re.search(rf"(?i)({spelt}) \(?$", before) or re.match(
+            rf"(?i)\W{{0,3}}({spelt})|(, p\d+)*: [\d, or]+of 100 people", after
+        )
+        if not beside:
+            out.append(f"{before[-30:]}[{found[0]}]{after[:30]}")
+    return out
+
+
+def test_planted_abbreviations_are_noticed() -> None:
+    assert bare("Height of LBRL, the lower bumper reference line (LBRL)") != []
+    assert bare("wrap-around distance and, far from it, WAD 1000") != []
+    assert bare("woman p5: all of it") != []
+    assert bare("LBRL: lower bumper reference line. y0_LBRL_z_mm, LEG-LBRL-LOW") == []
+    assert bare("small woman (p5), p50") == []
+    assert set(ABBREVIATIONS) == set(SHORT_FOR) - {r"p\d+"}
+
+
+def test_abbreviations_stand_beside_their_words_first(made):
+    outputs, _ = made
+    screens = {name: data.decode() for name, data in outputs.items() if name.endswith(".txt")}
+    shown = {name: text for name, text in screens.items() if not text.startswith("{")}
+    assert len(shown) > len(COMMANDS)
+    lacking = {name: bare(text) for name, text in shown.items()}
+    assert {name: found for name, found in lacking.items() if found} == {}
+
+
+# Columns and keys that say what they are in everyday words, or hold the document itself.
+EVERYDAY = {
+    "answer", "caution", "changed", "complete", "digest", "distance mm", "ended ms", "facets",
+    "file", "files", "from", "from mm", "frontcheck", "fronts", "group", "id", "input", "inputs",
+    "kind", "largest x mm", "largest z mm", "method", "move mm", "name", "schema", "sd mm",
+    "sentence", "settings", "sha256", "sign", "text", "time ms", "title", "to", "words",
+}  # fmt: skip
+
+
+def columns(outputs: dict[str, bytes]) -> set[str]:
+    """Names of columns of all tables and of keys of all documents."""
+    found: set[str] = set()
+
+    def look(pairs: list[tuple[str, object]]) -> None:
+        found.update(key for key, _ in pairs)
+
+    for name, data in outputs.items():
+        if name.endswith(".csv"):
+            found |= set(pd.read_csv(io.BytesIO(data), comment="#", nrows=1).columns)
+        elif data.startswith(b"{"):
+            json.loads(data, object_pairs_hook=look)
+    return found
+
+
+def test_columns_of_tables_and_documents_can_be_explained(made):
+    names = columns(made[0])
+    assert len(names) > 300
+    names = {name for name in names if re.fullmatch(r"[A-Za-z][\w.]*", name)}  # no text, no number
+    unknown = set()
+    for name in names:
+        try:
+            fc.explain(name)
+        except InputError:
+            unknown.add(re.sub(r"[\s_-]+", " ", name.casefold()))
+    assert unknown == EVERYDAY
+
+
+def test_population_risks_are_printed_by_explain_alone(made):
+    """Those of Hu, Monfort & Cicchino, Journal of Safety Research 90, 2024, from memory."""
+    risk = re.compile(r"(?<![\d.])(43\.6|45\.4|25\.6|25\.1) ?%|[Ff]atality|Cicchino")
+    outputs = {name: data for name, data in made[0].items() if not name.endswith(".png")}
+    printing = {
+        name
+        for name, data in outputs.items()
+        if risk.search(
+            " ".join(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages)
+            if name.endswith(".pdf")
+            else data.decode()
+        )
+    }
+    assert printing == set()
+    assert len(set(risk.findall(fc.explain("pushed_or_carried")))) == 5
 
 
 def test_every_writer_in_the_package_was_at_work(made):

@@ -46,7 +46,7 @@ def comparison_text(style: Style, comparison: Comparison, out: Path | None = Non
     parts += [style.paragraph(text, loud=i == 0) for i, text in enumerate(comparison.cautions)]
     if out is not None:
         parts.append(style.paragraph(f"Written: {out}"))
-    return "\n".join(parts)
+    return style.spelt_out(parts)
 
 
 def _cell(value: float | str | None) -> str:

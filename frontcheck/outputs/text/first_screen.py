@@ -23,6 +23,8 @@ MOST_LINES: Final = 32
 _GAP: Final = "   "
 _MOST_MISSING: Final = 2
 
+_NAMES: Final = STATUS_NAMES | {"wad_1000": "wrap-around point"}
+"""Names of statuses; that of a point of the tape comes before WAD is spelt out."""
 _KNEES: Final = {
     "below": "below the face",
     "in": "level with it",
@@ -221,9 +223,9 @@ def _number(point: LinePoint | WadPoint, axis: str) -> str:
     if value is None:
         return "-"
     if point.status == OPEN_END:
-        return f"({value:.0f}, {STATUS_NAMES[OPEN_END]})"
+        return f"({value:.0f}, {_NAMES[OPEN_END]})"
     plain = point.status in ("ok", "underside_first")
-    return f"{value:.0f}{'' if plain else f' ({STATUS_NAMES[point.status]})'}"
+    return f"{value:.0f}{'' if plain else f' ({_NAMES[point.status]})'}"
 
 
 def _rests_on(result: Screening, width: int) -> list[tuple[str, bool]]:

@@ -34,7 +34,7 @@ def leg_text(style: Style, study: LegStudy, out: Path | None = None) -> str:
     parts += [style.paragraph(text) for text in cautions]
     if out is not None:
         parts.append(style.paragraph(f"Written: {out}"))
-    return "\n".join(parts)
+    return style.spelt_out(parts)
 
 
 def _station(style: Style, study: LegStudy, station: LegStation) -> list[str]:

@@ -38,12 +38,7 @@ _MARK_MEANINGS = {mark: f"{mark}: {STATUS_WORDS[status]}" for status, mark in _M
     "o": f"o, in brackets: {STATUS_WORDS[OPEN_END]}",
     "b": "b: the tape bridges a recess there",
 }
-
-
-_SPELT = (
-    "LBRL, UBRL: lower and upper bumper reference line; BLERL: bonnet leading edge reference line; "
-    "lead: UBRL to BLERL; BRRL: bonnet rear reference line; WAD: wrap-around distance."
-)
+_LEAD = "lead: horizontally from UBRL to BLERL"
 _FINDINGS = "all findings by theme. frontcheck explain CODE says more of each."
 
 
@@ -80,7 +75,7 @@ class Style(ABC):
         """Return a screening as text: the first screen, or the tables that are asked for."""
         lines_only = show == "lines"
         first = show in ("answer", "all")
-        parts = [self.lines(first_screen(result, self.width))] if first else []
+        parts: list[str] = []
         if show in ("stations", "lines", "all"):
             parts += self._stations(result, lines_only=lines_only)
         parts.extend(below)
@@ -90,17 +85,26 @@ class Style(ABC):
             parts += self._said(result, lines_only=lines_only, caution=not first)
         if written:
             parts.append(self.paragraph(f"Written: {written}."))
-        return "\n".join(parts)
+        ahead = [self.lines(first_screen(result, self.width))] if first else []
+        return "\n".join([*ahead, self.spelt_out(parts)])
+
+    def spelt_out(self, parts: Sequence[str]) -> str:
+        """Return parts as one text, ahead of the first abbreviation the words of them all."""
+        from frontcheck.findings.abbreviations import legend
+
+        words = legend("\n".join(parts))
+        at = next((i for i, part in enumerate(parts) if legend(part)), len(parts))
+        spelt = [self.paragraph(words)] if words else []
+        return "\n".join([*parts[:at], *spelt, *parts[at:]])
 
     def _stations(self, result: Screening, *, lines_only: bool) -> list[str]:
         """The table of lines and the test areas."""
         header, rows = _station_table(result)
         title = f"{result.front.name}: {result.rules.title}. Heights z and setbacks x in mm."
-        parts = [self.table(title, header, rows), self.paragraph(_SPELT)]
+        parts = [self.table(title, header, rows)]
         marks = {mark for row in rows for cell in row for mark in cell.split(" ")[1:]}
-        meanings = [text for mark, text in _MARK_MEANINGS.items() if mark in marks]
-        if meanings:
-            parts.append(self.paragraph("; ".join(meanings) + "."))
+        meanings = [_LEAD, *(text for mark, text in _MARK_MEANINGS.items() if mark in marks)]
+        parts.append(self.paragraph("; ".join(meanings) + "."))
         parts.extend(self.paragraph(f"Missing: {line}.") for line in missing_lines(result))
         if not lines_only:
             parts.append(self.table("Test areas", ["area", "extent", "note"], _zone_rows(result)))
@@ -153,8 +157,12 @@ class Style(ABC):
                 for i, line in enumerate(textwrap.wrap(each.title, room))
             ]
             tables.append(self.table(heading, ["word", "what it is"], rows))
-        more = self.paragraph("What a word means, with its source: frontcheck explain WORD")
-        return "\n".join([*tables, more, self.paragraph(CAUTION, loud=True)])
+        more = self.paragraph(
+            "What a word means, with its source: frontcheck explain WORD. It may also be a column\n"
+            "of a table, a key of a document, or a constant that frontcheck rules ID lists."
+        )
+        caution = self.paragraph(textwrap.fill(CAUTION, WIDTH), loud=True)
+        return "\n".join([*tables, more, caution])
 
     def rule_sets(self, sets: Sequence[RuleSet]) -> str:
         """Return the list of rule sets."""
@@ -163,7 +171,7 @@ class Style(ABC):
         rows = [
             [each.id, each.title, "default" if each.id == DEFAULT_RULES else ""] for each in sets
         ]
-        return "\n".join(
+        return self.spelt_out(
             [
                 self.table("Rule sets", ["id", "title", ""], rows),
                 self.paragraph("Every constant with its source: frontcheck rules ID"),
@@ -187,7 +195,7 @@ class Style(ABC):
             for constant in rules
         ]
         header = ["constant", "value", "source", "provenance", "note"]
-        return "\n".join(
+        return self.spelt_out(
             [
                 self.table(f"{rules.id}: {rules.title}", header, rows),
                 *(self.paragraph(text) for text in said_of(rules, ())),

@@ -31,7 +31,7 @@ _OF_VEHICLE: Final = ("ground slope", "ride height", "pitch")
 _FEWEST_ROWS: Final = 3
 _LEGFORMS: Final = {"missing": "not known"}
 _NOTHING_STATED: Final = (
-    "Nothing to correct: the file states no lean of the square, no ground slope and no wheel arch "
+    "Nothing to correct: the file states no tilt of the square, no ground slope and no wheel arch "
     "heights."
 )
 _ASSUMPTION: Final = (
@@ -66,7 +66,7 @@ def measurement_text(style: Style, measurement: Measurement, out: Path | None = 
     parts += [style.paragraph(text, loud=i == 0) for i, text in enumerate(tolerance.cautions)]
     if out is not None:
         parts.append(style.paragraph(f"Written: {out}"))
-    return "\n".join(parts)
+    return style.spelt_out(parts)
 
 
 def intervals_text(style: Style, tolerance: Tolerance, first: str = "nominal") -> list[str]:
