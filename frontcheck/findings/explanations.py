@@ -68,6 +68,7 @@ _ADDED: Final = re.compile(
     r"left|right|closing|back|up|height|width|setback|radius|depth|angle|length|crown|gap|\d+"
 )
 """What the columns of tables add to a word: axis, unit, which of two fronts, distance, measure."""
+_UNIT: Final = re.compile(r"(?<=\d) (?=(?:mm|deg|kg|km/h|%)(?!\w))")
 _OUR_WORD: Final = "own choice: our word for it, no text gives one"
 _MOST_NEAR: Final = 3
 
@@ -85,7 +86,7 @@ class Explanation:
     def __str__(self) -> str:
         """Return all of it, the caution last."""
         shown = in_words("\n\n".join([self.head, *self.paragraphs])).split("\n\n")
-        shown = [textwrap.fill(each, WIDTH, break_on_hyphens=False) for each in [*shown, CAUTION]]
+        shown = [_wrapped(each) for each in [*shown, CAUTION]]
         if self.drawing:
             shown.insert(2, "\n".join(self.drawing))
         return "\n\n".join(shown)
@@ -153,6 +154,12 @@ def explain(word: str) -> str:
     near = ", ".join(dict.fromkeys(listed[each] for each in close))
     advice = f"did you mean {near}?" if near else "look the word up there"
     raise refuse("findings.word", name=word[:60], advice=advice)
+
+
+def _wrapped(text: str) -> str:
+    """Lines of a paragraph; a number and its unit stay together."""
+    held = _UNIT.sub("\0", text)
+    return textwrap.fill(held, WIDTH, break_on_hyphens=False).replace("\0", " ")
 
 
 @cache

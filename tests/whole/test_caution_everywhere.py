@@ -369,6 +369,10 @@ def test_abbreviations_stand_beside_their_words_first(made):
     screens = {name: data.decode() for name, data in outputs.items() if name.endswith(".txt")}
     shown = {name: text for name, text in screens.items() if not text.startswith("{")}
     assert len(shown) > len(COMMANDS)
+    for name, data in outputs.items():
+        if name.endswith("worksheet.pdf"):
+            pages = PdfReader(io.BytesIO(data)).pages
+            shown[name] = " ".join(page.extract_text() for page in pages)
     lacking = {name: bare(text) for name, text in shown.items()}
     assert {name: found for name, found in lacking.items() if found} == {}
 

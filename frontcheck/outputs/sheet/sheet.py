@@ -161,6 +161,14 @@ def _row(row: SheetRow | None) -> dict[str, Any]:
     return {"number": row.number, "height": height, "part": row.part}
 
 
+_LABELS: Final = {
+    "LBRL": ["edge for", "lower bumper", "line (LBRL)"],
+    "UBRL": ["edge for", "upper bumper", "line (UBRL)"],
+    "BLERL": ["edge for", "bonnet edge", "(BLERL)"],
+}
+"""What the sketch says at each edge."""
+
+
 @dataclass(frozen=True)
 class _Edge:
     """How a straight edge is held to check the height of a line."""
@@ -195,6 +203,7 @@ class _Edge:
         """What the sketch needs."""
         stroke = look.LINE_STYLES[self.name]
         return {
-            "name": self.name, "length": self.length, "lean": self.lean, "foot": self.foot,
+            "name": self.name, "label": _LABELS[self.name],
+            "length": self.length, "lean": self.lean, "foot": self.foot,
             "color": stroke.color, "width": stroke.width, "dashes": list(stroke.dashes),
         }  # fmt: skip
