@@ -253,9 +253,10 @@ def _cited(constant: Constant) -> str:
 
 def _of_study(study: Mapping[str, Any]) -> str:
     """A population result with its conditions; it stands here and nowhere else."""
+    source = " ".join(study["source"].split())
     risks = study["fatality_risk_higher_percent"].items()
     return (
-        f"A published population result, {study['source']} ({study['provenance']}): fatality risk "
+        f"A published population result, {source} ({study['provenance']}): fatality risk "
         f"of struck pedestrians higher by {', '.join(f'{p:g} % ({c})' for c, p in risks)}. "
         f"Leading edge up to {study['low_up_to_mm']:g} mm low, up to {study['medium_up_to_mm']:g} "
         f"mm medium, above it tall; face above {study['blunt_above_deg']:g} deg blunt, otherwise "

@@ -49,7 +49,9 @@ SCREEN = (
     "leg met first", "shin", "knee", "thigh", "push-in reading", "ride height", "assumed",
     "not confirmed", "too close to call", "mm", "u", "mm/u", "+/-", "legform", "headform", "centre",
 )  # fmt: skip
-PEOPLE_WORDS = {word for person in PEOPLE for word in person.name.split() if word[-1].isdigit()}
+PEOPLE_WORDS = sorted(
+    {word for person in PEOPLE for word in person.name.split() if word[-1].isdigit()}
+)
 
 
 def choices() -> list[str]:

@@ -383,6 +383,7 @@ EVERYDAY = {
     "file", "files", "from", "from mm", "frontcheck", "fronts", "group", "id", "input", "inputs",
     "kind", "largest x mm", "largest z mm", "method", "move mm", "name", "schema", "sd mm",
     "sentence", "settings", "sha256", "sign", "text", "time ms", "title", "to", "words",
+    "zones and findings",
 }  # fmt: skip
 
 

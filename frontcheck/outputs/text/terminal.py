@@ -86,7 +86,7 @@ class Style(ABC):
         if written:
             parts.append(self.paragraph(f"Written: {written}."))
         ahead = [self.lines(first_screen(result, self.width))] if first else []
-        return "\n".join([*ahead, self.spelt_out(parts)])
+        return "\n".join([*ahead, *([self.spelt_out(parts)] if parts else [])])
 
     def spelt_out(self, parts: Sequence[str]) -> str:
         """Return parts as one text, ahead of the first abbreviation the words of them all."""
