@@ -25,7 +25,8 @@ if TYPE_CHECKING:
     )
     from frontcheck.outputs.figures.comparison_figures import leg_figure as leg_overlay_figure
     from frontcheck.outputs.figures.comparison_figures import plan_figure as outline_figure
-    from frontcheck.outputs.figures.findings_figures import findings_view, head_map
+    from frontcheck.outputs.figures.findings_figures import findings_view
+    from frontcheck.outputs.figures.head_figure import head_map
     from frontcheck.outputs.figures.leg_figure import leg_figure
     from frontcheck.outputs.figures.leg_motion_figure import leg_motion_figure
     from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
@@ -206,7 +207,7 @@ _HOMES = {
     "feasible_region": "outputs.figures.sweep_figures",
     "findings_view": "outputs.figures.findings_figures",
     "front_view": "outputs.figures.plan_figures",
-    "head_map": "outputs.figures.findings_figures",
+    "head_map": "outputs.figures.head_figure",
     "interval_chart": "outputs.figures.tolerance_figure",
     "leg": "legs.leg_study:leg_study",
     "leg_figure": "outputs.figures.leg_figure",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from frontcheck.errors import ContourError, NotAvailableError
 from frontcheck.findings.finding import Finding, Region
 from frontcheck.findings.finding_rules import HEAD_RULES
-from frontcheck.findings.head_points import HeadAreas, head_points, wad_at
+from frontcheck.findings.head_points import HeadAreas, facets_between, head_points, wad_at
 from frontcheck.front.front import LOCAL_DATUM, Front
 from frontcheck.geometry.polyline import nearest
 from frontcheck.lines.lined_front import line_up
@@ -121,6 +122,11 @@ class HeadContact:
     areas: HeadAreas  # The headform areas in the unrolled plane
     points: tuple[HeadPoint, ...]  # Every grid point
     depths: tuple[DepthAbove, ...]  # Every hard point for the child headform and then the adult
+
+    @cached_property
+    def facets(self) -> NDArray[np.intp]:
+        """Triangles (k, 3) between neighbouring points, over which the angle is taken as linear."""
+        return facets_between(self.points, self.zones.options.grid_mm)
 
 
 def head_contact(

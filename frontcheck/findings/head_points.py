@@ -25,6 +25,8 @@ from frontcheck.geometry.polyline import nearest
 from frontcheck.people.impactors import headforms
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from frontcheck.geometry.tape import TautTape
@@ -102,6 +104,23 @@ def head_points(zones: FrontZones, rules: RuleSet) -> tuple[HeadPoint, ...]:
             )
         )
     return tuple(found)
+
+
+def facets_between(points: Sequence[HeadPoint], spacing: float) -> NDArray[np.intp]:
+    """Triangles (k, 3) between neighbours of the grid that lie in the same headform area."""
+    at = {
+        (point.area, round(point.y / spacing), round(point.wad / spacing)): n
+        for n, point in enumerate(points)
+    }
+    found: list[tuple[int, int, int]] = []
+    corners = ((0, 0), (1, 0), (1, 1), (0, 1))
+    for area, i, j in dict.fromkeys((n, i - a, j - b) for n, i, j in at for a, b in corners):
+        # All four corners of a cell: two triangles; three of them: one.
+        round_it = [at.get((area, i + a, j + b)) for a, b in corners]
+        own = [n for n in round_it if n is not None]
+        if len(own) >= 3:
+            found += [(own[0], own[k], own[k + 1]) for k in range(1, len(own) - 1)]
+    return np.array(found, dtype=np.intp).reshape(-1, 3)
 
 
 # Where the headform areas lie in one section: from and to which wrap-around distance.

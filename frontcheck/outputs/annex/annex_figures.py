@@ -214,7 +214,7 @@ def _leg(screening: Screening, y: float, person: Person) -> Drawn:
 
 
 def _head(screening: Screening) -> tuple[Drawn, ...]:
-    from frontcheck.outputs.figures.findings_figures import head_map
+    from frontcheck.outputs.figures.head_figure import head_map
 
     settings = screening.finding_settings
     hard_points = settings.hard_points if settings else ()

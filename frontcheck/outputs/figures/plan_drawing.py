@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
 import numpy as np
@@ -236,6 +237,25 @@ def draw_grid(drawing: Drawing, zones: FrontZones) -> None:
             f"{len(zones.grid)} candidate points, {zones.options.grid_mm:g} mm apart\n"
             "(circles: child, diamonds: adult)", None, prefer=(1.0, -1.0), rank=3,
         )  # fmt: skip
+
+
+def nothing_note(drawing: Drawing, zones: FrontZones) -> None:
+    """Say what could not be formed, and why, in the picture: one sentence a reason."""
+    missing: dict[str, list[str]] = {}
+    for line in zones.lines:
+        if not line.formed:
+            missing.setdefault(line.reason, []).append(line.name)
+    for area in (zones.child_area, zones.adult_area):
+        if not area.outlines:
+            # The rest of the reason is in the table.
+            reason = area.reason.split(";")[0]
+            missing.setdefault(reason, []).append(f"{area.name} headform area")
+    if not zones.surface:
+        missing = {zones.lines[0].reason: ["no line across the front and no zone"]}
+    text = "\n".join(
+        textwrap.fill(f"{', '.join(names)}: {reason}.", 46) for reason, names in missing.items()
+    )
+    drawing.label(text, None, prefer=(1.0, 1.0), color=look.MUTED, rank=4, size=look.SMALL)
 
 
 # The bumper in plan view and front view: outline, corners with their tools, test area, legform.

@@ -34,6 +34,7 @@ from frontcheck.outputs.figures.plan_drawing import (
     draw_pair,
     draw_stations,
     draw_test_area,
+    nothing_note,
 )
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ def plan_view(
         draw_pair(drawing, zones.corner_reference_points, "corner reference point", "plan", "s")
         draw_pair(drawing, zones.rear_corners, "rear corner", "plan", "D")
         draw_bumper_bars(drawing, zones)
-        _nothing_note(drawing, zones)
+        nothing_note(drawing, zones)
         drawing.finish()
     return ax
 
@@ -164,7 +165,7 @@ def front_view(
         draw_pair(drawing, corners.chosen, f"bumper corner by the {how}", "front", "^")
         draw_pair(drawing, zones.corner_reference_points, "corner reference point", "front", "s")
         draw_pair(drawing, zones.rear_corners, "rear corner", "front", "D")
-        _nothing_note(drawing, zones)
+        nothing_note(drawing, zones)
         drawing.finish()
     return ax
 
@@ -219,7 +220,7 @@ def bonnet_map(
         draw_grid(drawing, zones)
         draw_pair(drawing, zones.corner_reference_points, "corner reference point", "map", "s")
         draw_pair(drawing, zones.rear_corners, "rear corner", "map", "D")
-        _nothing_note(drawing, zones)
+        nothing_note(drawing, zones)
         drawing.finish()
     return ax
 
@@ -273,22 +274,3 @@ def _fit(
 
 def _names(zones: FrontZones) -> list[str]:
     return [line.name for line in zones.lines]
-
-
-def _nothing_note(drawing: Drawing, zones: FrontZones) -> None:
-    """Say what could not be formed, and why, in the picture: one sentence a reason."""
-    missing: dict[str, list[str]] = {}
-    for line in zones.lines:
-        if not line.formed:
-            missing.setdefault(line.reason, []).append(line.name)
-    for area in (zones.child_area, zones.adult_area):
-        if not area.outlines:
-            # The rest of the reason is in the table.
-            reason = area.reason.split(";")[0]
-            missing.setdefault(reason, []).append(f"{area.name} headform area")
-    if not zones.surface:
-        missing = {zones.lines[0].reason: ["no line across the front and no zone"]}
-    text = "\n".join(
-        textwrap.fill(f"{', '.join(names)}: {reason}.", 46) for reason, names in missing.items()
-    )
-    drawing.label(text, None, prefer=(1.0, 1.0), color=look.MUTED, rank=4, size=look.SMALL)
