@@ -6,7 +6,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.outputs.annex import annex_sections as parts
-from frontcheck.outputs.annex.annex_figures import WHOLE_PAGE, Drawn, screening_figures
+from frontcheck.outputs.annex.annex_figures import (
+    BELOW_HEADING,
+    WHOLE_PAGE,
+    Drawn,
+    screening_figures,
+)
 from frontcheck.outputs.annex.annex_page import page_bytes
 from frontcheck.outputs.annex.annex_sections import line_tables, test_areas
 from frontcheck.outputs.annex.annex_text import (
@@ -56,13 +61,14 @@ def changes(comparison: Comparison, pictures: Sequence[Picture]) -> Section:
         Paragraph(
             f"A is {a.name}, B is {b.name}; every change is B minus A, so a positive height is "
             f"higher and a positive setback farther rearward in B. {comparison.alignment}"
-        )
+        ),
+        *pictures,  # the tables after them end where the next section begins: no page is half empty
     ]
     if comparison.notes:
         blocks.append(Bullets(comparison.notes))
     if not comparison.changed:
         blocks.append(Paragraph("Nothing is different in B."))
-    blocks += [_by_station(comparison), *pictures, _findings(comparison), _zones(comparison)]
+    blocks += [_by_station(comparison), _findings(comparison), _zones(comparison)]
     blocks += line_tables(comparison.b, f" of {b.name}")
     return Section("changes", "Changes", tuple(blocks))
 
@@ -79,7 +85,7 @@ def change_figures(comparison: Comparison) -> tuple[Drawn, ...]:
             f"Both side views at station {y:g} mm, to scale.",
             f"Sections of A and B at station {y:g} mm over each other; the table of changes "
             "has the numbers.",
-            lambda: overlay_figure(comparison, y, new_figure(*WHOLE_PAGE)),
+            lambda: overlay_figure(comparison, y, new_figure(*BELOW_HEADING)),
         ),
         Drawn(
             "changes",
@@ -284,7 +290,7 @@ _IN_VALUES: Final = 192.0 / (8.0 * _MM_PER_PT)
 _IN_TITLE: Final = 144.0 / (22.0 * _MM_PER_PT)
 _IN_ENTRIES: Final = 104.0 / (8.5 * _MM_PER_PT)
 _IN_CELLS_PT: Final = 7.0
-_FLOWING: Final = ("constants", "cautions")
+_FLOWING: Final = ("lines", "constants", "cautions")
 """Sections that begin below the one before, so that no page is nearly empty."""
 _HEIGHT_MM: Final = 165.0
 _HEIGHT_BELOW_HEADING_MM: Final = 144.0

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 DRAWN_PEOPLE: Final = ("six-year-old", "man p50")
 """People drawn beside the front: the shortest and a middling one."""
 
-_SIZE: Final = (10.0, 5.65)
+BELOW_HEADING: Final = (10.0, 5.65)
 """Fits either paper below a heading, so that letters are as high in print as in the drawing."""
 WHOLE_PAGE: Final = (10.0, 6.2)
 """The same on a page of its own."""
@@ -72,7 +72,7 @@ def side_figure(screening: Screening, y: float) -> Figure:
     """Return the side view of one station with its face beside it."""
     station = screening.station(y)
     with look.house_style():
-        figure = new_figure(*_SIZE)
+        figure = new_figure(*BELOW_HEADING)
         side, face = figure.add_axes(_SIDE), figure.add_axes(_FACE)
         handles = draw_side(side, screening, station)
         draw_face(face, screening, station, np.ptp(side.get_xlim()) / axes_inches(side)[0])
@@ -209,7 +209,7 @@ def _leg(screening: Screening, y: float, person: Person) -> Drawn:
         "leg, where the load goes, and how both change with depth.",
         f"A figure of a {person.name} beside the section at station {y:g} mm; the leg findings in "
         "the table of findings say the same in words.",
-        lambda: leg_figure(screening, y, person, figure=new_figure(*_SIZE)),
+        lambda: leg_figure(screening, y, person, figure=new_figure(*BELOW_HEADING)),
     )
 
 
@@ -228,9 +228,9 @@ def _head(screening: Screening) -> tuple[Drawn, ...]:
         return ()  # there would be nothing on it
     drawn = Drawn(
         "head-map",
-        "Headform areas unrolled: station across, wrap-around distance upward; numbers are angles "
-        "between headform travel and the inward normal [deg].",
-        f"Map of the headform areas by station and wrap-around distance: "
+        "Headform areas from above: lines of equal angle between headform travel and the inward "
+        "normal of the skin, between candidate points.",
+        f"Lines of equal angle on the headform areas seen from above: "
         f"{'; '.join(areas) or 'no area could be formed'}.",
         lambda: head_map(screening, screening.head, new_figure(*WHOLE_PAGE)),
     )

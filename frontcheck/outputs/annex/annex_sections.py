@@ -26,7 +26,7 @@ from frontcheck.outputs.annex.annex_text import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from frontcheck.lines.front_line import Pair
+    from frontcheck.lines.front_line import Pair, Spot
     from frontcheck.outputs.annex.annex_text import Block, Picture
     from frontcheck.screening import Screening
     from frontcheck.zones.front_zones import BumperArea, HeadformArea, Thirds
@@ -337,27 +337,38 @@ def _noted(status: str, *reasons: str) -> str:
 
 
 def _pair_rows(name: str, pair: Pair) -> list[tuple[str, ...]]:
-    rows: list[tuple[str, ...]] = []
-    for side, spot in (("left", pair.left), ("right", pair.right)):
-        x, y, z = spot.point or (None, None, None)
-        why = "; ".join(text for text in (spot.reason, pair.note) if text)
-        rows.append((name, side, *_placed(x, y, z, spot.status), why))
-    return rows
-
-
-def _placed(x: float | None, y: float | None, z: float | None, status: str) -> tuple[str, ...]:
-    return (*(marked(number(at), status) for at in (x, y, z)), STATUS_NAMES[status])
+    spots = (pair.left, pair.right)
+    notes = ["; ".join(text for text in (spot.reason, pair.note) if text) for spot in spots]
+    return _side_rows(name, spots, notes)
 
 
 def _thirds_rows(name: str, thirds: Thirds) -> list[tuple[str, ...]]:
     if not thirds.cuts:
         dashes = (MISSING,) * 3
-        return [
-            (f"thirds of the {name}", "both", *dashes, STATUS_NAMES[thirds.status], thirds.reason)
-        ]
-    rows: list[tuple[str, ...]] = []
-    for side, spot in zip(("left", "right"), thirds.cuts, strict=True):
+        status = STATUS_NAMES[thirds.status]
+        return [(f"thirds of the {name}", "both", *dashes, status, thirds.reason)]
+    whole = f"whole tape {number(thirds.length)} mm"
+    notes = [spot.reason or whole for spot in thirds.cuts]
+    return _side_rows(f"between thirds of the {name}", thirds.cuts, notes)
+
+
+def _side_rows(name: str, spots: Sequence[Spot], notes: Sequence[str]) -> list[tuple[str, ...]]:
+    """A row a side; one for both where the other is its mirror image and nothing else differs."""
+
+    def row(side: str, spot: Spot, why: str, y_sign: float = 1.0) -> tuple[str, ...]:
         x, y, z = spot.point or (None, None, None)
-        why = spot.reason or f"whole tape {number(thirds.length)} mm"
-        rows.append((f"between thirds of the {name}", side, *_placed(x, y, z, spot.status), why))
-    return rows
+        cells = (number(at) for at in (x, None if y is None else y_sign * y, z))
+        return (
+            name,
+            side,
+            *(marked(c, spot.status) for c in cells),
+            STATUS_NAMES[spot.status],
+            why,
+        )
+
+    left, right = spots
+    if row("", left, notes[0], -1.0) != row("", right, notes[1]):
+        return [row("left", left, notes[0]), row("right", right, notes[1])]
+    _, _, x, y, *rest = row("", right, notes[1])
+    either = y if y == MISSING else y.replace(y.strip("()"), f"\N{PLUS-MINUS SIGN}{y.strip('()')}")
+    return [(name, "either", x, either, *rest)]

@@ -156,11 +156,13 @@ def _draw_angles(drawing: Drawing, contact: HeadContact) -> None:
     drawing.ax.add_line(
         Line2D(x, y, linestyle="none", marker="o", markersize=1.6, color=look.MUTED, gid="points")
     )
-    if not len(contact.facets):
-        return
     levels = _levels(float(angle.min()), float(angle.max()))
+    if not levels:
+        drawing.label(f"about {angle.mean():.0f} deg throughout", None, prefer=(1.0, -1.0))
+    if not levels or not len(contact.facets):
+        return
     drawn = drawing.ax.tricontour(Triangulation(x, y, contact.facets), angle, levels=levels)
-    runs = drawn.allsegs
+    runs = [[run for run in of_level if len(run) > 1] for of_level in drawn.allsegs]
     drawn.remove()
     for n, (level, of_level) in enumerate(zip(levels, runs, strict=True)):
         stroke = look.Stroke(_SHADES[n % len(_SHADES)], 1.5, _DASHES[n % len(_DASHES)])
