@@ -25,8 +25,9 @@ from frontcheck.surface.section import Section
 
 MM = 72.0 / 25.4
 LEAST_PT = 7.0
-USED_AT_LEAST = 1.0 / 3.0
-"""Share of the height of a page that is used: own choice; a page below it looks like a mistake."""
+USED_AT_LEAST = 0.25
+"""Share of the height of a page that is used: own choice, a heading with a table of a few rows;
+what is left of a long table before a figure takes no less."""
 MOST_PAGES = 14
 HEAD_MM, FOOT_MM = 17.0, 14.0
 """Where the running head ends and the foot begins."""

@@ -89,7 +89,9 @@ def change_figures(comparison: Comparison) -> tuple[Drawn, ...]:
         ),
         Drawn(
             "changes",
-            "Changes of heights, bumper lead and wrap-around points across the front.",
+            "Changes of heights, bumper lead and points at wrap-around distances (WAD) across the "
+            "front. LBRL, UBRL, BLERL: reference lines of the lower and upper bumper and of the "
+            "bonnet leading edge.",
             "Changes over the stations; the table of changes has the numbers.",
             lambda: changes_figure(comparison, new_figure(*WHOLE_PAGE)),
         ),

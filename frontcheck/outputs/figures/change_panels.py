@@ -26,6 +26,10 @@ if TYPE_CHECKING:
     from frontcheck.comparison.comparison_result import Comparison, StationComparison
     from frontcheck.comparison.contour_distance import SurfaceOverlay
 
+SIZE: Final = (14.0, 8.2)
+"""Width and height of a figure of changes, where no other is given [in]."""
+_ROOM: Final = (0.63, 1.19, 0.14, 0.9)
+"""Room for words left, below, right and above the drawings, whatever the size [in]."""
 _BOX: Final = (0.05, 0.145, 0.94, 0.725)
 """Room for the panels: left, bottom, width, height, in parts of the figure."""
 _ROWS: Final = 10
@@ -70,9 +74,24 @@ def draw_changes(figure: Figure, comparison: Comparison) -> None:
             ax.set_xlabel("station y [mm]")
 
 
+def kept(
+    figure: Figure, place: tuple[float, float, float, float]
+) -> tuple[float, float, float, float]:
+    """Return a place on the usual size where it stands on a figure, the room for words kept."""
+    left, below, right, above = _ROOM
+    found: list[tuple[float, float]] = []
+    for axis, (low, high) in enumerate(((left, right), (below, above))):
+        usual, size = SIZE[axis], float(figure.get_size_inches()[axis])
+        part = (size - low - high) / (usual - low - high)
+        start = low + (place[axis] * usual - low) * part
+        found.append((start / size, place[axis + 2] * usual * part / size))
+    (x, width), (y, height) = found
+    return x, y, width, height
+
+
 def _grid(figure: Figure, rows: int, columns: int, count: int) -> list[Axes]:
-    left, bottom, width, height = _BOX
-    gap_x, gap_y = 0.018, 0.075
+    left, bottom, width, height = kept(figure, _BOX)
+    gap_x, gap_y = 0.018, 0.62 / float(figure.get_figheight())
     w = (width - gap_x * (columns - 1)) / columns
     h = (height - gap_y * (rows - 1)) / rows
     return [

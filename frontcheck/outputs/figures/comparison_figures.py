@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 from frontcheck.lines.statuses import UNSURE
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import foot, head, new_figure
-from frontcheck.outputs.figures.change_panels import draw_changes, draw_map, draw_plan
+from frontcheck.outputs.figures.change_panels import SIZE, draw_changes, draw_map, draw_plan, kept
 from frontcheck.outputs.figures.overlay import (
     INSIDE,
     OUTSIDE,
@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.people.people import Person
 
-_SIZE: Final = (14.0, 8.2)
 _SIDE: Final = (0.045, 0.145, 0.645, 0.745)
 _FACE: Final = (0.745, 0.145, 0.245, 0.725)
 _LEFT: Final = (0.045, 0.145, 0.46, 0.725)
@@ -74,10 +73,10 @@ def overlay_figure(comparison: Comparison, y: float, figure: Figure | None = Non
     """
     station = comparison.station(y)
     with look.house_style():
-        figure = figure or new_figure(*_SIZE)
-        keys = draw_overlay(figure.add_axes(_SIDE), station)
-        draw_face(figure.add_axes(_FACE), station)
-        below = f"{comparison.alignment} Drawn to scale, front of the vehicle on the left."
+        figure = figure or new_figure(*SIZE)
+        keys = draw_overlay(figure.add_axes(kept(figure, _SIDE)), station)
+        draw_face(figure.add_axes(kept(figure, _FACE)), station)
+        below = f"{comparison.alignment} To scale, front on the left. WAD: wrap-around distance."
         _head(figure, comparison, f"side views at station y = {y:g} mm", below)
         _legend(figure, keys)
         foot(figure)
@@ -111,7 +110,7 @@ def changes_figure(comparison: Comparison, figure: Figure | None = None) -> Figu
     from matplotlib.lines import Line2D
 
     with look.house_style():
-        figure = figure or new_figure(*_SIZE)
+        figure = figure or new_figure(*SIZE)
         draw_changes(figure, comparison)
         _head(figure, comparison, "changes across the front",
               f"B minus A, all panels to one scale. {comparison.alignment}")  # fmt: skip
@@ -180,9 +179,9 @@ def leg_figure(
         known = (*PEOPLE, *(settings.people if settings is not None else ()))
         people = list({p.name: p for p in known if p.name in comparison.people}.values())
     with look.house_style():
-        figure = figure or new_figure(*_SIZE)
+        figure = figure or new_figure(*SIZE)
         for front, place in (("A", _LEFT), ("B", _RIGHT)):
-            ax = figure.add_axes(place)
+            ax = figure.add_axes(kept(figure, place))
             draw_leg(ax, station, front, people, name_people=front == "A")
             screening = comparison.a if front == "A" else comparison.b
             ax.set_title(f"{front}: {look.printable(screening.front.name, 50)}", loc="left",
@@ -222,8 +221,8 @@ def distance_figure(comparison: Comparison, figure: Figure | None = None) -> Fig
     from matplotlib.patches import Patch
 
     with look.house_style():
-        figure = figure or new_figure(*_SIZE)
-        draw_map(figure.add_axes(_MAP), comparison)
+        figure = figure or new_figure(*SIZE)
+        draw_map(figure.add_axes(kept(figure, _MAP)), comparison)
         _head(figure, comparison, "distance between the contours",
               f"To the nearest place of B, from places along A. {comparison.alignment} At the "
               "right: largest either way.")  # fmt: skip
@@ -273,7 +272,7 @@ def plan_figure(comparison: Comparison, figure: Figure | None = None) -> Figure 
         return None
     both = comparison.a.front.symmetric and comparison.b.front.symmetric
     with look.house_style():
-        figure = figure or new_figure(*_SIZE)
+        figure = figure or new_figure(*SIZE)
         draw_plan(figure, overlay, symmetric=both)
         _head(figure, comparison, "outlines in plan view",
               "Foremost setback at five heights, front of the vehicle at the top; not to scale."
@@ -288,11 +287,13 @@ def _head(figure: Figure, comparison: Comparison, what: str, below: str) -> None
     a, b = (look.printable(s.front.name, 32) for s in (comparison.a, comparison.b))
     text = look.printable(f"Rule set {comparison.a.rules.id}. {below}", 230)
     title = f"A: {a}, B: {b}: {what}"
-    head(figure, title, textwrap.fill(text, 190), left=_SIDE[0], top=0.18)
+    letters = int(13.6 * figure.get_figwidth())
+    head(figure, title, textwrap.fill(text, letters), left=kept(figure, _SIDE)[0], top=0.18)
 
 
 def _legend(figure: Figure, keys: Sequence[Artist]) -> None:
+    at = (0.52 / figure.get_figwidth(), 0.64 / figure.get_figheight())
     figure.legend(
-        handles=list(keys), loc="upper left", bbox_to_anchor=(0.037, 0.078), ncols=8, frameon=False,
+        handles=list(keys), loc="upper left", bbox_to_anchor=at, ncols=8, frameon=False,
         fontsize=look.TEXT, handlelength=3.0, columnspacing=1.8, borderaxespad=0.0,
     )  # fmt: skip
