@@ -16,7 +16,7 @@ import numpy as np
 import pypdfium2
 import pypdfium2.raw as pdfium
 import pytest
-from annexes import both_files, plover_files, screened
+from annexes import TITLES, both_files, plover_files, screened
 
 from frontcheck.front.front import Front
 from frontcheck.outputs.annex.annex import annex_of, document_bytes
@@ -156,3 +156,22 @@ def test_the_first_page_is_the_answer_whatever_the_front(name: str) -> None:
         assert words in first
     second = document[1].get_textpage().get_text_range()
     assert "2 What this is, input and settings" in second.splitlines()
+
+
+def test_the_longest_answer_stays_on_its_page() -> None:
+    """Five lines and three steps of a hundred letters, and a full title block."""
+    result = screen(screened("plover").front)
+    line, step = result.answer.lines[0], result.answer.next[0]
+    long = " ".join(["broadly worded"] * 7)[:100]
+    full = replace(
+        result.answer,
+        lines=(replace(line, text=long),) * 5,
+        next=(replace(step, do=long),) * 3,
+    )
+    result.__dict__["answer"] = full
+    document = pypdfium2.PdfDocument(document_bytes(annex_of(result, title_block=TITLES)))
+    first, second = (" ".join(document[n].get_textpage().get_text_range().split()) for n in (0, 1))
+    assert first.count(long) == 8
+    assert "Taken without being told The vehicle" in first
+    assert "Made with frontcheck" in first
+    assert "2 What this is, input and settings" in second[:120]

@@ -204,7 +204,7 @@ class Annex:
 
 
 def _is_number(cell: str) -> bool:
-    text = cell.rstrip(" *").strip("()")
+    text = cell.rstrip(" *").strip("()").lstrip("\N{PLUS-MINUS SIGN}")
     if text in ("", "-", "\N{EN DASH}"):
         return True
     try:

@@ -14,13 +14,14 @@ from frontcheck.outputs.annex.annex_text import (
     Table,
     number,
 )
+from frontcheck.outputs.text import first_screen as said
 
 if TYPE_CHECKING:
     from frontcheck.findings.people_rows import PersonRow
     from frontcheck.outputs.annex.annex_text import Picture
     from frontcheck.screening import Screening
 
-_MOST: Final = 260
+_MOST: Final = 200
 """Characters of one entry that come from a file."""
 _SHORT: Final = (
     "Left out here, and added by frontcheck annex --full: side views of more stations, "
@@ -28,12 +29,6 @@ _SHORT: Final = (
     "every constant of the rule set with its source."
 )
 """What the annex leaves out at its default depth."""
-_FOLLOWS: Final = {
-    "above": "tends to push ahead",
-    "in the band": "either",
-    "below": "tends to fold or carry up",
-}
-_KNEE: Final = {"below": "below it", "in": "level with it", "above the face": "above it"}
 
 
 def answer_section(screening: Screening, picture: Picture, *, full: bool) -> Section:
@@ -49,6 +44,7 @@ def answer_section(screening: Screening, picture: Picture, *, full: bool) -> Sec
             _people(screening),
             Bullets(answer.cannot_say, "What a shape cannot say"),
             Bullets(tuple(step.do for step in answer.next), "What to do next", ordered=True),
+            _centre(screening),
             _rests_on(screening),
             picture,
             Paragraph(CAUTION, "caution"),
@@ -58,41 +54,39 @@ def answer_section(screening: Screening, picture: Picture, *, full: bool) -> Sec
 
 
 def _people(screening: Screening) -> Table:
-    station = min(screening.stations, key=lambda each: (abs(each.y), each.y))
-    where = "the centre" if station.y == 0.0 else f"station y = {station.y:g} mm"
-    edge = "" if station.BLERL.z is None else f", {number(station.BLERL.z, 0)} mm up,"
+    z = said.centre(screening).BLERL.z
+    edge = "" if z is None else f" ({number(z, 0)})"
     return Table(
-        f"Who meets what at {where}, standing upright",
-        ("person", "leg met first", "knee against the face",
-         f"bonnet edge{edge} against the balance point [mm]", "what follows"),
-        tuple(_person(row) for row in screening.answer.people),
-        (2.0, 1.6, 1.3, 1.7, 2.0),
+        f"Who meets what ({said.where(screening)}), standing upright",
+        ("person", "leg met first", "knee to face", f"bonnet edge{edge} to balance point",
+         "balance point, mm up"),
+        tuple(
+            (row.person, said.touch(row), said.knee(row), said.edge_words(row), _band(row))
+            for row in screening.answer.people
+        ),
+        (2.1, 1.7, 1.2, 2.6, 1.6),
     )  # fmt: skip
 
 
-def _person(row: PersonRow) -> tuple[str, ...]:
-    touch = "not met"
-    if row.first_touch_mm is not None:
-        touch = f"{row.first_touch}, {number(row.first_touch_mm, 0)} mm up"
-    knee = "not known" if row.knee is None else _KNEE[row.knee]
-    against, band = row.edge_against_centre_of_mass, row.band_mm
-    if against is None or band is None:
-        return (row.person, touch, knee, "not known", "not known")
-    low, high = (number(value, 0) for value in band)
-    edge = f"{against} {low} to {high}" if against != "in the band" else f"in {low} to {high}"
-    return (row.person, touch, knee, edge, _FOLLOWS[against])
+def _band(row: PersonRow) -> str:
+    return "not known" if row.band_mm is None else " to ".join(number(z, 0) for z in row.band_mm)
+
+
+def _centre(screening: Screening) -> Facts:
+    pairs = [("Face", said.face_words(screening)), ("Lines", said.lines_words(screening))]
+    return Facts(f"At the {said.where(screening)}, mm", tuple(pair for pair in pairs if pair[1]))
 
 
 def _rests_on(screening: Screening) -> Facts:
     front, rules = screening.front, screening.rules
     u = front.row_u_mm
+    name = front.source.file or "made in memory"
     exact = "how exact the rows are is not stated" if u is None else f"rows +/- {u:g} mm"
     held = Counter(constant.provenance for constant in rules)
     known = ", ".join(f"{held[each]} {each}" for each in PROVENANCES if held[each])
     doubtful = ", ".join(each.constant for each in screening.unconfirmed)
     pairs = [
-        ("Input", f"{front.source.file or 'made in memory'}, {front.source.kind}; {exact}"),
-        ("Measured", front.method),
+        ("Input", "; ".join(filter(None, (f"{name}, {front.source.kind}", front.method, exact)))),
         ("SHA-256", front.source.sha256),
         ("Rule set", f"{rules.id}; {len(rules.constants)} constants: {known}"),
         ("Not confirmed, but used", doubtful),

@@ -128,10 +128,11 @@ def _exact(front: Front) -> str:
     return "" if front.mesh is not None else "how exact is not stated"
 
 
-def _face(result: Screening, width: int) -> list[str]:
-    face = _centre(result).face
+def face_words(result: Screening) -> str:
+    """Return the face at the centre in plain numbers; nothing where there is none."""
+    face = centre(result).face
     if face is None:
-        return []
+        return ""
     said = [f"overhang {face.overhang_mm:.0f}"]
     if face.recess_depth_mm is None or round(face.recess_depth_mm) == 0:
         said.append("no recess between lips")
@@ -139,15 +140,22 @@ def _face(result: Screening, width: int) -> list[str]:
         upper, lower = face.upper_lip_behind_mm, face.lower_lip_behind_mm
         said.append(f"recess {face.recess_depth_mm:.0f} deep")
         said.append(f"upper lip {upper:.0f} and lower lip {lower:.0f} behind the foremost point")
-    return _wrapped(f"Face at the {_where(result)}, mm{_GAP}{', '.join(said)}", width)
+    return ", ".join(said)
 
 
-def _centre(result: Screening) -> Station:
+def _face(result: Screening, width: int) -> list[str]:
+    said = face_words(result)
+    return _wrapped(f"Face at the {where(result)}, mm{_GAP}{said}", width) if said else []
+
+
+def centre(result: Screening) -> Station:
+    """Return the station at the centre plane, or the nearest to it."""
     return min(result.stations, key=lambda station: (abs(station.y), station.y))
 
 
-def _where(result: Screening) -> str:
-    y = _centre(result).y
+def where(result: Screening) -> str:
+    """Return which station that is."""
+    y = centre(result).y
     return "centre" if y == 0.0 else f"station y = {y:g} mm"
 
 
@@ -156,8 +164,8 @@ def _people(result: Screening, width: int) -> list[tuple[str, bool]]:
     edges = [row.edge_mm for row in rows if row.edge_mm is not None]
     edge = f"bonnet edge{f' ({edges[0]:.0f})' if edges else ''} to balance point"
     table = [
-        [f"Who meets what ({_where(result)})", "leg met first", "knee to face", edge],
-        *([f"  {row.person}", _touch(row), _knee(row), _edge(row)] for row in rows),
+        [f"Who meets what ({where(result)})", "leg met first", "knee to face", edge],
+        *([f"  {row.person}", touch(row), knee(row), edge_words(row)] for row in rows),
     ]
     wide = [max(len(row[i]) for row in table) for i in range(4)]
     lines = [
@@ -167,17 +175,20 @@ def _people(result: Screening, width: int) -> list[tuple[str, bool]]:
     return [(line, i == 0) for i, line in enumerate(lines)]
 
 
-def _touch(row: PersonRow) -> str:
+def touch(row: PersonRow) -> str:
+    """Return where a leg is met first."""
     if row.first_touch_mm is None:
         return "not met"
     return f"{row.first_touch}, {row.first_touch_mm:.0f} mm up"
 
 
-def _knee(row: PersonRow) -> str:
+def knee(row: PersonRow) -> str:
+    """Return how a knee stands to the face."""
     return "not known" if row.knee is None else _KNEES[row.knee]
 
 
-def _edge(row: PersonRow) -> str:
+def edge_words(row: PersonRow) -> str:
+    """Return how the bonnet edge stands to a balance point, and what follows."""
     against = row.edge_against_centre_of_mass
     return "not known" if against is None else _EDGES[against]
 
@@ -196,8 +207,9 @@ def _said(title: str, texts: Sequence[str], width: int) -> list[tuple[str, bool]
     return [(title, True), *((line, False) for line in said)]
 
 
-def _lines(result: Screening, width: int) -> list[tuple[str, bool]]:
-    station = _centre(result)
+def lines_words(result: Screening) -> str:
+    """Return the lines at the centre in one row."""
+    station = centre(result)
     marks = ", ".join(f"{mark.distance:g} at {_number(mark, 'x')}" for mark in station.wads)
     lead = station.bumper_lead
     said = [
@@ -208,7 +220,11 @@ def _lines(result: Screening, width: int) -> list[tuple[str, bool]]:
         f"base of the windscreen (BRRL) {_number(station.BRRL, 'x')} back",
         f"distance along the skin (WAD) {marks} back" if marks else "",
     ]
-    text = f"Lines at the {_where(result)}, mm{_GAP}{', '.join(filter(None, said))}"
+    return ", ".join(filter(None, said))
+
+
+def _lines(result: Screening, width: int) -> list[tuple[str, bool]]:
+    text = f"Lines at the {where(result)}, mm{_GAP}{lines_words(result)}"
     out = [(line, False) for line in _wrapped(text, width)]
     missing = [f"Not formed: {text}." for text in missing_lines(result)]
     if len(missing) > _MOST_MISSING:
