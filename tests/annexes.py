@@ -12,6 +12,7 @@ from typing import NamedTuple
 from frontcheck.comparison.two_fronts import compare
 from frontcheck.outputs.annex.annex import annex_files
 from frontcheck.outputs.annex.annex_text import TitleBlock
+from frontcheck.outputs.text.first_screen import face_words
 from frontcheck.reading.readers import read_front
 from frontcheck.screening import Screening, screen
 
@@ -100,6 +101,7 @@ def both_files_and_calls() -> tuple[dict[str, bytes], list[Calls]]:
         assert screening.bands
         assert screening.answer_bands
         assert screening.by_other_rules
+        assert face_words(screening)
         for each in (screening, *screening.by_other_rules):
             for station in each.stations:  # tools are set when they are first asked for
                 assert [line.pose for line in station.lines]

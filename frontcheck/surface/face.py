@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
@@ -98,12 +99,12 @@ class FaceDescriptors:
     bonnet_angle_deg: float | None  # Mean rise of the bonnet from horizontal [deg]
     bonnet_basis: str  # How the bonnet was found
 
-    @property
+    @cached_property
     def upper_lip_behind_mm(self) -> float | None:
         """How far the upper lip stands behind the foremost point [mm]; None without a recess."""
         return None if self.upper_lip is None else self.upper_lip[0] - self.foremost[0]
 
-    @property
+    @cached_property
     def lower_lip_behind_mm(self) -> float | None:
         """How far the lower lip stands behind the foremost point [mm]; None without a recess."""
         return None if self.lower_lip is None else self.lower_lip[0] - self.foremost[0]

@@ -26,14 +26,15 @@ if TYPE_CHECKING:
     from frontcheck.screening import Screening
     from frontcheck.sure.tolerance_result import Tolerance
 
-_HEIGHTS: Final = (0.05, 0.43, 0.395, 0.45)
-_LEAD: Final = (0.05, 0.145, 0.395, 0.225)
-_PLAN: Final = (0.57, 0.145, 0.42, 0.735)
+_ROOM: Final = (0.7, 1.19, 0.14, 1.0)
+"""Room for words left, below, right and above the panels [in]."""
+_BETWEEN: Final = (1.75, 0.49)
+"""The same beside and between the two on the left [in]."""
 _MIRRORED: Final = 0.35
 """Opacity of what is mirrored, not measured."""
 
 _PLAN_TITLE: Final = (
-    "Plan view to scale, front of the vehicle at the top (WAD: wrap-around distance)"
+    "Plan view to scale, front of the vehicle at the top\n(WAD: wrap-around distance)"
 )
 _NO_PLAN: Final = (
     "No plan view: setbacks were taken from a datum set anew at each station (datum: local), "
@@ -51,7 +52,7 @@ def draw_overview(figure: Figure, screening: Screening, tolerance: Tolerance | N
     else:
         spread = max(0.08 * float(np.ptp(y)), 100.0 - 0.5 * float(np.ptp(y)))
         low, high = float(y.min()) - spread, float(y.max()) + spread
-    heights, lead, plan = (figure.add_axes(place) for place in (_HEIGHTS, _LEAD, _PLAN))
+    heights, lead, plan = _panels(figure)
     _draw_heights(heights, screening, y, (low, high), mirrored, tolerance)
     _draw_lead(lead, screening, y, (low, high), mirrored, tolerance)
     if screening.front.datum == "common":
@@ -72,7 +73,26 @@ def draw_overview(figure: Figure, screening: Screening, tolerance: Tolerance | N
         words += "\n" + BAND_WORDS.format(draws=tolerance.draws, seed=tolerance.seed)
         if OPEN_END in statuses:
             words += " None where a line has an open end."
-    figure.text(0.05, 0.052, words, fontsize=look.TEXT, va="bottom", color=look.MUTED)
+    width, height = figure.get_size_inches()
+    figure.text(
+        _ROOM[0] / width, 0.43 / height, words, fontsize=look.TEXT, va="bottom", color=look.MUTED
+    )
+
+
+def _panels(figure: Figure) -> list[Axes]:
+    """Heights above the lead on the left, the plan view on the right."""
+    width, height = figure.get_size_inches()
+    left, below, right, above = _ROOM
+    wide = width - left - right - _BETWEEN[0]
+    high = height - below - above
+    third = (high - _BETWEEN[1]) / 3.0
+    places = (
+        (left, below + third + _BETWEEN[1], 0.485 * wide, 2.0 * third),
+        (left, below, 0.485 * wide, third),
+        (left + 0.485 * wide + _BETWEEN[0], below, 0.515 * wide, high),
+    )
+    size = np.array([width, height, width, height])
+    return [figure.add_axes(tuple((np.array(place) / size).tolist())) for place in places]
 
 
 def _values(points: Sequence[LinePoint | WadPoint], axis: str) -> NDArray[np.float64]:
