@@ -46,11 +46,19 @@ def taller(front: Front, times: float) -> Front:
     )
 
 
+def with_more_stations(front: Front) -> Front:
+    """Fifteen across, each side by itself, as a mesh is cut."""
+    shape = front.sections[0]
+    across = [Section(shape.points, y, shape.parts) for y in np.arange(-700.0, 701.0, 100.0)]
+    return replace(front, sections=tuple(across), symmetric=False)
+
+
 FRONTS: dict[str, Callable[[Front], Front]] = {
     "one section": lambda front: replace(front, sections=front.sections[:1]),
     "plan not known": lambda front: replace(front, datum="local"),
     "no windscreen": bare,
     "low": lambda front: taller(front, 0.7),
+    "many stations": with_more_stations,
     "tall": lambda front: taller(front, 1.4),
 }
 
