@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from frontcheck.outputs.annex.annex_text import Picture
     from frontcheck.screening import Screening
 
-_MOST: Final = 200
+_MOST: Final = 230
 """Characters of one entry that come from a file."""
 _SHORT: Final = (
     "Left out here, and added by frontcheck annex --full: side views of more stations, "
