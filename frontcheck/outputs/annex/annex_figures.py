@@ -110,7 +110,8 @@ def _answer(screening: Screening, y: float) -> Drawn:
     words = f"Side view at station {y:g} mm, to scale. Lines marked here: {here}."
     rest = _numbers([n for n in range(1, len(screening.answer.lines) + 1) if n not in marked])
     if rest:
-        words += f" At another station (hollow point, dashed section) or without a place of its own: {rest}."
+        words += " At another station (hollow point, dashed section) or without a place of its own:"
+        words += f" {rest}."
     return Drawn(
         f"findings-{station_stem(y).removeprefix('side-')}",
         words,
