@@ -205,7 +205,8 @@ class Drawing:
         from matplotlib.lines import Line2D
 
         path = np.asarray(points, dtype=np.float64)
-        self.ax.add_line(Line2D(*path.T, zorder=zorder, gid=gid, **stroke.options()))
+        # Snapped, rounding noise puts places of a level line on one pixel and the next by turns.
+        self.ax.add_line(Line2D(*path.T, zorder=zorder, gid=gid, snap=False, **stroke.options()))
         if avoid:
             self.avoid(path)
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.caution import LEG_CAUTION
+from frontcheck.findings.abbreviations import legend
 from frontcheck.legs.foundation import leg_load
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import Drawing, fit_limits, foot, new_figure, plain_axes
@@ -221,8 +222,8 @@ def leg_figure(
         )  # fmt: skip
         figure.text(
             _LEFT[0], 1.0 - 0.71 / height,
-            "Uniform foundation: pressure follows penetration. The leg is an upright line.\n"
-            f"Person: {_source(person)}.",
+            "Uniform foundation: pressure follows penetration. The leg is an upright line. "
+            f"{legend(person.name)}\nPerson: {_source(person)}. {legend('LBRL UBRL')}",
             fontsize=look.TEXT, va="top", color=look.MUTED, linespacing=1.35,
         )  # fmt: skip
         foot(figure)
