@@ -12,6 +12,7 @@ from itertools import filterfalse
 from typing import TYPE_CHECKING, Any, Final, get_args
 
 from frontcheck.documents import Evidence, Theme
+from frontcheck.findings.abbreviations import in_words
 from frontcheck.findings.finding_rules import WORDS
 from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.findings.people_rows import PersonRow, names_of, person_rows
@@ -298,7 +299,7 @@ def _text(lined: LinedFront, one: _Candidate, told: Mapping[str, str]) -> str:
 
 
 def _filled(words: str, fields: dict[str, str]) -> str:
-    text = " ".join(words.format_map(fields).split())
+    text = in_words(" ".join(words.format_map(fields).split()))
     return text[:1].upper() + text[1:]
 
 

@@ -104,6 +104,31 @@ def test_counts_of_assumed_cases_fit_whatever_the_lines_say(length) -> None:
     assert all(claim in said for claim in each) != (row in said)
 
 
+@pytest.mark.parametrize("length", [20, 60, 97])
+def test_it_fits_however_much_there_is_to_mind(length) -> None:
+    """Cautions of the reader, a long method, marks that are not reached, five lines."""
+    front = screening("plover").front
+    short = tuple(fc.Section(s.points[:30], s.y, s.parts and s.parts[:30]) for s in front.sections)
+    front = replace(
+        front,
+        sections=short,
+        method="a method told at length " * 9,
+        reader_cautions=tuple(f"Something {n} to mind of the input. " * 5 for n in "abc"),
+    )
+    shown = fc.screen(front)
+    counts = [91, 100, None, 0, 100]
+    lines = tuple(replace(shown.answer.lines[0], text="x" * length, holds_in_100=n) for n in counts)
+    shown.__dict__["answer"] = replace(shown.answer, lines=lines)
+    text = Plain().screening(shown).splitlines()
+    assert len(text) <= MOST_LINES
+    assert max(map(len, text)) <= WIDEST
+    # What is left out is asked for elsewhere; the lines of the answer and the caution stay.
+    said = " ".join(" ".join(text).split())
+    assert said.count("x" * length) == 5
+    assert said.endswith(CAUTION)
+    assert "--all" in said
+
+
 def printed(*options):
     run = CliRunner().invoke(main, ["screen", "geometries/plover.csv", *options])
     assert run.exit_code == 0

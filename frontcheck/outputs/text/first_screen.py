@@ -22,6 +22,7 @@ MOST_LINES: Final = 32
 """Own choice: what a window of usual height shows without scrolling."""
 _GAP: Final = "   "
 _MOST_MISSING: Final = 2
+_SHORTEST: Final = 3
 
 _NAMES: Final = STATUS_NAMES | {"wad_1000": "wrap-around point"}
 """Names of statuses; that of a point of the tape comes before WAD is spelt out."""
@@ -40,10 +41,12 @@ _EDGES: Final = {
 def first_screen(result: Screening, width: int = WIDEST) -> list[tuple[str, bool]]:
     """Return its lines, and which of them are headings."""
     width = min(width, WIDEST)
-    blocks = _blocks(result, width)
-    if sum(map(len, blocks)) > MOST_LINES:
-        blocks = _blocks(result, width, short=True)
-    count = sum(map(len, blocks))
+    # Shorter and shorter, until it fits.
+    for short in range(_SHORTEST + 1):
+        blocks = _blocks(result, width, short)
+        count = sum(map(len, blocks))
+        if count <= MOST_LINES:
+            break
     # Air between the blocks as far as there is room for it, most of all round the people.
     room = MOST_LINES - count
     airy = [i for i in (1, 2, 7, 3, 5, 4, 6) if blocks[i]][: max(room, 0)]
@@ -53,18 +56,18 @@ def first_screen(result: Screening, width: int = WIDEST) -> list[tuple[str, bool
     return out
 
 
-def _blocks(result: Screening, width: int, *, short: bool = False) -> list[list[tuple[str, bool]]]:
+def _blocks(result: Screening, width: int, short: int) -> list[list[tuple[str, bool]]]:
     answer = result.answer
     steps = [_shortened(s.do, width - 2, "--json") if short else s.do for s in answer.next]
     return [
-        _head(result, width),
+        _head(result, width, short),
         _people(result, width),
-        _numbered(_title(result), _outstanding(result, short=short), width)
+        _numbered(_title(result), _outstanding(result, short=bool(short)), width)
         + ([(line, False) for line in _claims(result, width)] if short else []),
         _said("What a shape cannot say", answer.cannot_say, width),
         _numbered("Next", steps, width),
-        _lines(result, width),
-        _rests_on(result, width),
+        _lines(result, width, short),
+        _rests_on(result, width, short),
         [(line, True) for line in textwrap.wrap(CAUTION, width)],
     ]
 
@@ -102,7 +105,7 @@ def _wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
     return textwrap.wrap(text, width, subsequent_indent=indent)
 
 
-def _head(result: Screening, width: int) -> list[tuple[str, bool]]:
+def _head(result: Screening, width: int, short: int) -> list[tuple[str, bool]]:
     front = result.front
     ends = f"{front.stations[0]:g} to {front.stations[-1]:g} mm"
     stations = (
@@ -118,7 +121,8 @@ def _head(result: Screening, width: int) -> list[tuple[str, bool]]:
     title = textwrap.shorten(_GAP.join(parts), width, placeholder=" ...")
     one = _GAP.join([*parts, measured])
     first = [one] if len(one) <= width else [title, f"  {measured}"[:width]]
-    return [(first[0], True), *((line, False) for line in [*first[1:], *_face(result, width)])]
+    face = _face(result, width, short)
+    return [(first[0], True), *((line, False) for line in [*first[1:], *face])]
 
 
 def _exact(front: Front) -> str:
@@ -143,9 +147,12 @@ def face_words(result: Screening) -> str:
     return ", ".join(said)
 
 
-def _face(result: Screening, width: int) -> list[str]:
+def _face(result: Screening, width: int, short: int) -> list[str]:
     said = face_words(result)
-    return _wrapped(f"Face at the {where(result)}, mm{_GAP}{said}", width) if said else []
+    if not said:
+        return []
+    text = f"Face at the {where(result)}, mm{_GAP}{said}"
+    return [_shortened(text, width, "--json")] if short >= _SHORTEST else _wrapped(text, width)
 
 
 def centre(result: Screening) -> Station:
@@ -223,13 +230,15 @@ def lines_words(result: Screening) -> str:
     return ", ".join(filter(None, said))
 
 
-def _lines(result: Screening, width: int) -> list[tuple[str, bool]]:
+def _lines(result: Screening, width: int, short: int) -> list[tuple[str, bool]]:
     text = f"Lines at the {where(result)}, mm{_GAP}{lines_words(result)}"
     out = [(line, False) for line in _wrapped(text, width)]
     missing = [f"Not formed: {text}." for text in missing_lines(result)]
     if len(missing) > _MOST_MISSING:
         names = sorted({text.split(":")[0] for each in result.stations for text in each.missing})
         missing = [f"Not formed everywhere: {', '.join(names)}; --stations says where and why."]
+    if short >= _SHORTEST:
+        missing = []
     return out + [(_shortened(text, width, "--stations"), False) for text in missing]
 
 
@@ -244,9 +253,10 @@ def _number(point: LinePoint | WadPoint, axis: str) -> str:
     return f"{value:.0f}{'' if plain else f' ({_NAMES[point.status]})'}"
 
 
-def _rests_on(result: Screening, width: int) -> list[tuple[str, bool]]:
+def _rests_on(result: Screening, width: int, short: int) -> list[tuple[str, bool]]:
     """What to mind of the input, where more is said, all in few lines."""
-    out = [_shortened(text, width) for text in result.front.reader_cautions[:2]]
+    cautions = result.front.reader_cautions[: max(_SHORTEST - max(short, 1), 0)]
+    out = [_shortened(text, width) for text in cautions]
     doubts = len(result.assumed()) + len(result.unconfirmed)
     out.append(
         f"More: --stations, --findings ({len(result.findings)}), --all ({doubts} assumed or not "
