@@ -48,8 +48,11 @@ class Facets:
 
     def labelled(self, *parts: str, unlabelled: bool = False) -> NDArray[np.bool_]:
         """Which facets belong to some parts, (k,) bool."""
-        numbers = [PARTS.index(part) for part in parts] + [NO_PART] * unlabelled
-        return np.isin(self.part, numbers)
+        wanted = np.zeros(len(PARTS) + 1, dtype=bool)  # the last for `NO_PART`
+        wanted[[PARTS.index(part) for part in parts]] = True
+        wanted[NO_PART] = unlabelled
+        labelled: NDArray[np.bool_] = wanted[self.part]
+        return labelled
 
     def only(self, which: NDArray[np.bool_]) -> Facets:
         """Return some of the facets."""

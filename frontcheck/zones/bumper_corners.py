@@ -187,17 +187,19 @@ class _Turned:
     @classmethod
     def of(cls, bumper: Bumper, angle_deg: float) -> _Turned | None:
         cos, sin = math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))
-        reach, across = [], []
+        count = len(bumper.corners)
+        low, high = np.empty((2, 3, count))
+        right = np.empty(count, dtype=bool)
         # Blocks that fit into the processor's cache take a third of the time.
-        for i in range(0, len(bumper.corners), _AT_ONCE):
-            x, y, z = np.ascontiguousarray(bumper.corners[i : i + _AT_ONCE].transpose(2, 1, 0))
-            own = np.stack([y * sin + x * cos, y * cos - x * sin, z])
-            reach.append(np.stack([own.min(axis=1), own.max(axis=1)]))
-            across.append(y.max(axis=0))
-        right = np.concatenate(across or [np.empty(0)]) > 0.0
+        for i in range(0, count, _AT_ONCE):
+            block = slice(i, i + _AT_ONCE)
+            x, y, z = np.ascontiguousarray(bumper.corners[block].transpose(2, 1, 0))
+            for axis, (a, b, c) in enumerate((y * sin + x * cos, y * cos - x * sin, z)):
+                np.minimum(np.minimum(a, b), c, out=low[axis, block])
+                np.maximum(np.maximum(a, b), c, out=high[axis, block])
+            right[block] = (y > 0.0).any(axis=0)
         if not right.any():
             return None
-        low, high = np.concatenate(reach, axis=2)
         return cls(bumper, cos, sin, low, high, np.flatnonzero(right & bumper.counted))
 
     def only(self, which: NDArray[np.bool_]) -> _Turned:
