@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.errors import refuse
+from frontcheck.findings.abbreviations import ABBREVIATIONS
 from frontcheck.lines.statuses import NOT_KNOWN, OPEN_END, STATUS_NAMES
 from frontcheck.serializer import one_line
 
@@ -197,12 +198,6 @@ def _foremost(lined: LinedFront) -> float:
 
 # Changes of lines, wrap-around points and face of one station.
 
-_LINE_WORDS: Final = {
-    "LBRL": "lower bumper reference line",
-    "UBRL": "upper bumper reference line",
-    "BLERL": "bonnet leading edge reference line",
-    "BRRL": "bonnet rear reference line",
-}
 _HEIGHTS: Final = {
     "LBRL": "lower bumper height",
     "UBRL": "upper bumper height",
@@ -224,7 +219,7 @@ def line_changes(matched: Matched, origins: Origins) -> tuple[Change, ...]:
     a, b = matched.a.station, matched.b.station
     out: list[Change] = []
     for one, two in zip(a.lines, b.lines, strict=True):
-        out += _place(one, two, one.name, _LINE_WORDS[one.name], origins)
+        out += _place(one, two, one.name, ABBREVIATIONS[one.name], origins)
     out.append(
         change_of(
             "BLERL_edge_angle_deg",

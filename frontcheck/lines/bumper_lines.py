@@ -26,7 +26,7 @@ from frontcheck.lines.line_values import (
     LineValues,
 )
 from frontcheck.lines.open_ends import OpenFoot, opened
-from frontcheck.surface.section import PARTS, part_codes
+from frontcheck.surface.section import PARTS, among
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -64,19 +64,12 @@ def bumper_of(contours: Contours, rules: RuleSet) -> Bumper:
     nothing = np.zeros(len(contours), dtype=bool)
     if not names or not (codes >= 0).any():
         return Bumper(None, nothing)
-    counted = _among((*names, ""), codes)
-    above = _among(_ABOVE, codes)
+    counted = among(codes, names, unlabelled=True)
+    above = among(codes, _ABOVE)
     counted &= ~np.logical_or.accumulate(above, axis=1) | (codes < 0)
     labelled = (codes == PARTS.index("bumper")).any(axis=1)
-    counted = np.where(labelled[:, None], counted, ~_among(("underside",), codes))
+    counted = np.where(labelled[:, None], counted, ~among(codes, ("underside",)))
     return Bumper(counted, labelled)
-
-
-def _among(names: tuple[str, ...], codes: NDArray[np.int8]) -> NDArray[np.bool_]:
-    chosen = np.zeros(len(PARTS) + 1, dtype=bool)
-    chosen[part_codes(names)] = True  # no label: the last one
-    found: NDArray[np.bool_] = chosen[codes]
-    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -156,7 +149,7 @@ def lower_bumper_line(
     touch = edge_contact(contours.points, edge, take="lower", counted=bumper.counted)
     out = _empty(len(contours))
     _fill(out, every, touch)
-    below = _among(("underside",), contours.parts)
+    below = among(contours.parts, ("underside",))
     other = np.full((len(contours), 2), np.nan)
     if below.any():
         first = edge_contact(contours.points, edge, take="lower", counted=below)

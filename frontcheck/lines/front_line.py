@@ -102,3 +102,8 @@ class FrontLine:
         runs = tuple(points[piece.start : piece.stop] for piece in self.pieces)
         for name, value in (("points", points), ("formed", len(points) > 0), ("runs", runs)):
             object.__setattr__(self, name, value)
+
+
+def xyz(point: NDArray[np.float64]) -> Xyz:
+    """Return a place (3,) as plain numbers."""
+    return float(point[0]), float(point[1]), float(point[2])

@@ -29,6 +29,7 @@ import numpy as np
 
 from frontcheck.geometry.facet_cuts import cut_facets, goes_on, smooth_places
 from frontcheck.geometry.outline import GAP_MM
+from frontcheck.lines.front_line import xyz
 from frontcheck.surface.section import PARTS
 
 if TYPE_CHECKING:
@@ -241,7 +242,7 @@ class Side:
             if inside_by[k] > _MEET_MM:
                 reason = f"{name} ends at y = {line[i, 1]:g} mm, inside the SRL"
                 return Meeting(None, False, reason)
-            return Meeting(_xyz(line[i]), bool(ended[k]), OPEN_SIDE if ended[k] else "")
+            return Meeting(xyz(line[i]), bool(ended[k]), OPEN_SIDE if ended[k] else "")
         low, high = line[i], line[i + 1]
         here = self.between(*sorted((float(low[0]), float(high[0]))))
         for _ in range(3):
@@ -252,7 +253,7 @@ class Side:
         before, after = max(inside_by[k], 0.0), min(inside_by[k + 1], 0.0)
         t = before / (before - after) if before > after else 0.0
         open_end = bool(ended[k] and ended[k + 1])
-        return Meeting(_xyz(low + t * (high - low)), open_end, OPEN_SIDE if open_end else "")
+        return Meeting(xyz(low + t * (high - low)), open_end, OPEN_SIDE if open_end else "")
 
     def _inside(self, line: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
         """How far places lie inside the SRL, and whether the surface ends there."""
@@ -260,7 +261,3 @@ class Side:
         side = self.contacts(levels)
         inside: NDArray[np.float64] = np.where(side.touched, side.y, -np.inf)[back] - line[:, 1]
         return inside, side.open_end[back]
-
-
-def _xyz(point: NDArray[np.float64]) -> tuple[float, float, float]:
-    return float(point[0]), float(point[1]), float(point[2])

@@ -176,11 +176,8 @@ class Section:
         ndarray
             (n,) bool.
         """
-        wanted = np.zeros(len(PARTS) + 1, dtype=bool)  # the last for points without a label
-        wanted[[_NUMBERS[name] for name in names if name in _NUMBERS]] = True
-        wanted[-1] = unlabelled or "" in names
-        mask: NDArray[np.bool_] = wanted[self.part_codes]
-        return mask
+        known = [name for name in names if name in _NUMBERS]
+        return among(self.part_codes, known, unlabelled=unlabelled)
 
     @cached_property
     def part_codes(self) -> NDArray[np.int8]:
@@ -369,6 +366,17 @@ def _uncertainty(values: ArrayLike | None, n: int, name: str) -> NDArray[np.floa
 def part_codes(parts: Sequence[str]) -> NDArray[np.int8]:
     """Index into `PARTS` of every label, -1 without one."""
     return np.array([_NUMBERS[part] for part in parts], dtype=np.int8)
+
+
+def among(
+    codes: NDArray[np.integer], names: Sequence[str], *, unlabelled: bool = False
+) -> NDArray[np.bool_]:
+    """Which indices into `PARTS`, -1 for none, are those of some parts; an empty name is none."""
+    chosen = np.zeros(len(PARTS) + 1, dtype=bool)  # the last for what has no part
+    chosen[part_codes(names)] = True
+    chosen[-1] |= unlabelled
+    found: NDArray[np.bool_] = chosen[codes]
+    return found
 
 
 def stretch_parts(numbers: NDArray[np.int8]) -> NDArray[np.int8]:

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.errors import ContourError, refuse
-from frontcheck.surface.section import PARTS
+from frontcheck.surface.section import among
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -48,11 +48,7 @@ class Facets:
 
     def labelled(self, *parts: str, unlabelled: bool = False) -> NDArray[np.bool_]:
         """Which facets belong to some parts, (k,) bool."""
-        wanted = np.zeros(len(PARTS) + 1, dtype=bool)  # the last for `NO_PART`
-        wanted[[PARTS.index(part) for part in parts]] = True
-        wanted[NO_PART] = unlabelled
-        labelled: NDArray[np.bool_] = wanted[self.part]
-        return labelled
+        return among(self.part, parts, unlabelled=unlabelled)
 
     def only(self, which: NDArray[np.bool_]) -> Facets:
         """Return some of the facets."""

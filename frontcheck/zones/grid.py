@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from frontcheck.lines.front_line import xyz
 from frontcheck.zones.front_zones import GridPoint
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def candidate_points(
     )
     normals = _normals(across, row_of, column_of)
     return tuple(
-        GridPoint(name, _xyz(place), across.lines.distances[column], _xyz(normal))
+        GridPoint(name, xyz(place), across.lines.distances[column], xyz(normal))
         for name, place, column, normal in zip(names, places, columns, normals, strict=True)
     )
 
@@ -89,7 +90,3 @@ def _normals(
     length = np.linalg.norm(normal, axis=1)[:, None]
     unit: NDArray[np.float64] = normal / np.where(length == 0.0, 1.0, length)
     return unit
-
-
-def _xyz(point: NDArray[np.float64]) -> tuple[float, float, float]:
-    return float(point[0]), float(point[1]), float(point[2])

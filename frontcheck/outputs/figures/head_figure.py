@@ -100,9 +100,7 @@ def head_map(
         drawing = Drawing(ax)
         if zones.surface:  # otherwise the plan shape is not known, and is not drawn
             draw_bumper_outline(drawing, lined)
-        draw_lines(
-            drawing, zones, "plan", [n for n in ("BLERL", "BRRL", "SRL") if zones.line(n).formed]
-        )
+        draw_lines(drawing, zones, "plan", [name for name in _LINES if zones.line(name).formed])
         for area in (zones.child_area, zones.adult_area):
             _draw_area(drawing, area, zones)
         _draw_angles(drawing, contact)
