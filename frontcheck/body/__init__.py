@@ -1,0 +1,1 @@
+"""A standing person as a chain of bodies in one plane, struck by a front."""
