@@ -24,6 +24,24 @@ _PARENT: Final = (-1, PELVIS, ABDOMEN, THORAX, NECK, PELVIS, NEAR_THIGH, PELVIS,
 
 
 @dataclass(frozen=True, eq=False)
+class Skin:
+    """Circles that stand for the skin of bodies."""
+
+    body: NDArray[np.intp]  # (c,) which body each belongs to
+    place: NDArray[np.float64]  # (c, 2) from the origin of that body [m]
+    radius: NDArray[np.float64]  # (c,) [m]
+    stiff: NDArray[np.float64]  # (c,) lengths of 100 mm of skin that each stands for
+    shoulder: NDArray[np.bool_]  # (c,) whether it moves with the breadth of the shoulders
+
+    def with_shoulders(self, share: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Places (B, c, 2) with shares (B,) of the breadth of the shoulders."""
+        place = np.tile(self.place, (len(share), 1, 1))
+        edge = (self.place[:, 0] + self.radius)[self.shoulder]
+        place[:, self.shoulder, 0] -= (1.0 - share[:, None]) * edge
+        return place
+
+
+@dataclass(frozen=True, eq=False)
 class Figure:
     """A person, ready to be struck."""
 
@@ -32,11 +50,7 @@ class Figure:
     chain: Chain
     hip: float  # Height of the first origin, standing [m]
     sole: float  # Length from a knee to the sole [m]
-    body: NDArray[np.intp]  # (c,) which body every circle of the skin belongs to
-    place: NDArray[np.float64]  # (c, 2) from the origin of that body [m]
-    radius: NDArray[np.float64]  # (c,) [m]
-    stiff: NDArray[np.float64]  # (c,) lengths of 100 mm of skin that each stands for
-    shoulder: NDArray[np.bool_]  # (c,) whether it moves with the breadth of the shoulders
+    skin: Skin
 
     @classmethod
     def of(cls, stature: float, mass: float, *, child: bool = False) -> Figure:
@@ -75,15 +89,15 @@ class Figure:
         of = shares["mass"]
         masses = mass * np.array([of[name.split()[-1]] for name in BODIES])
         masses *= mass / masses.sum()
-        at_, centres, gyration = (np.array(column) * stature for column in zip(*parts, strict=True))
-        chain = Chain(_PARENT, at_, centres, masses, masses * gyration**2)
+        origins, centres, gyration = (
+            np.array(column) * stature for column in zip(*parts, strict=True)
+        )
+        chain = Chain(_PARENT, origins, centres, masses, masses * gyration**2)
         body, place, radius, shoulder = _skin(shares, heights)
         stiff = np.full(len(body), DATA["skin"]["pitch"] * stature / 0.1)
         stiff[body == THORAX] *= DATA["contact"]["thorax_share"]
-        return cls(
-            stature, mass, chain, hip * stature, knee * stature,
-            body, place * stature, radius * stature, stiff, shoulder,
-        )  # fmt: skip
+        skin = Skin(body, place * stature, radius * stature, stiff, shoulder)
+        return cls(stature, mass, chain, hip * stature, knee * stature, skin)
 
 
 def _box(half: float, tall: float) -> float:
@@ -127,5 +141,5 @@ def _skin(
         radius = skin["thigh" if near == NEAR_THIGH else "shank"]
         for body in (near, far):
             row(body, low, high, lambda _, r=radius: (r, False), radius, high)
-    body, x, z, radii, moves = zip(*rows, strict=True)
-    return np.array(body), np.stack([x, z], axis=1), np.array(radii), np.array(moves)
+    bodies, x, z, radii, moves = zip(*rows, strict=True)
+    return np.array(bodies), np.stack([x, z], axis=1), np.array(radii), np.array(moves)

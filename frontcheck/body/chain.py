@@ -126,10 +126,8 @@ class Chain:
     ) -> NDArray[np.float64]:
         """Acceleration of the pose, (B, 2 + n)."""
         load = self.load(pose, rate, force, torque, field)
-        solved: NDArray[np.float64] = np.linalg.solve(self.mass_matrix(pose), load[..., None])[
-            ..., 0
-        ]
-        return solved
+        solved = np.linalg.solve(self.mass_matrix(pose), load[..., None])
+        return np.asarray(solved[..., 0], dtype=np.float64)
 
     def momentum(self, pose: NDArray[np.float64], rate: NDArray[np.float64]) -> NDArray[np.float64]:
         """Momentum of all bodies together, (B, 2) [N s]."""

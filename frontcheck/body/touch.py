@@ -1,0 +1,151 @@
+"""What a front, the ground and one leg on the other push on the bodies of a figure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from frontcheck.body.anatomy import DATA, FAR_SHANK, FAR_THIGH, NEAR_SHANK, NEAR_THIGH
+from frontcheck.body.chain import turned
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from frontcheck.body.anatomy import Skin
+    from frontcheck.body.assumed import Cases
+    from frontcheck.body.chain import Chain
+    from frontcheck.body.wall import Wall
+
+_CONTACT = DATA["contact"]
+_SHANKS = (NEAR_SHANK, FAR_SHANK)
+
+
+@dataclass(frozen=True, eq=False)
+class Moment:
+    """Where every body and every circle of some cases is, and how fast."""
+
+    case: NDArray[np.intp]  # (B,) which cases
+    angle: NDArray[np.float64]  # (B, n) [rad]
+    turning: NDArray[np.float64]  # (B, n) [rad/s]
+    origin: NDArray[np.float64]  # (B, n, 2) [m]
+    moving: NDArray[np.float64]  # (B, n, 2) [m/s]
+    arm: NDArray[np.float64]  # (B, c, 2) of every circle, from the origin of its body [m]
+    centre: NDArray[np.float64]  # (B, c, 2) [m]
+    force: NDArray[np.float64]  # (B, n, 2) at the origins, added to [N]
+    torque: NDArray[np.float64]  # (B, n) on the bodies, added to [N m]
+
+    @classmethod
+    def of(
+        cls,
+        chain: Chain,
+        skin: Skin,
+        place: NDArray[np.float64],
+        case: NDArray[np.intp],
+        pose: NDArray[np.float64],
+        rate: NDArray[np.float64],
+    ) -> Moment:
+        """Work it out for circles at places (B, c, 2) in the axes of their bodies."""
+        angle, origin = pose[:, 2:], chain.origins(pose)
+        arm = turned(place, angle[:, skin.body])
+        return cls(
+            case, angle, rate[:, 2:], origin, chain.origin_rates(pose, rate), arm,
+            origin[:, skin.body] + arm, np.zeros_like(origin), np.zeros_like(angle),
+        )  # fmt: skip
+
+    def going(
+        self, row: NDArray[np.intp], body: NDArray[np.intp], spot: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """How fast spots (k, 2), seen from the origins of bodies, move."""
+        swing = np.stack([spot[:, 1], -spot[:, 0]], axis=1)
+        speed: NDArray[np.float64] = self.moving[row, body] + self.turning[row, body, None] * swing
+        return speed
+
+    def add(
+        self,
+        row: NDArray[np.intp],
+        body: NDArray[np.intp],
+        spot: NDArray[np.float64],
+        load: NDArray[np.float64],
+    ) -> None:
+        """Add loads (k, 2) at spots."""
+        np.add.at(self.force, (row, body), load)
+        np.add.at(self.torque, (row, body), spot[:, 1] * load[:, 0] - spot[:, 0] * load[:, 1])
+
+
+@dataclass(frozen=True, eq=False)
+class Hits:
+    """Circles that the front pushes on."""
+
+    row: NDArray[np.intp]  # (k,) of the moment
+    circle: NDArray[np.intp]  # (k,)
+    stretch: NDArray[np.intp]  # (k,) of the wall
+    at: NDArray[np.float64]  # (k, 2) nearest place of the wall [m]
+
+
+def front_loads(now: Moment, wall: Wall, part: NDArray[np.intp], skin: Skin, cases: Cases) -> Hits:
+    """Add what the front does."""
+    count = len(skin.body)
+    reach = np.tile(skin.radius, len(now.case))
+    which, stretch, distance, normal = wall.near(now.centre.reshape(-1, 2), reach)
+    hit = np.flatnonzero(distance < reach[which])
+    row, circle = np.divmod(which[hit], count)
+    stretch, distance, normal = stretch[hit], distance[hit], normal[hit]
+    body, radius, case = skin.body[circle], skin.radius[circle], now.case[row]
+    spot = now.arm[row, circle] - radius[:, None] * normal
+    going = now.going(row, body, spot)
+    into = -(going * normal).sum(axis=1)
+    own = part[stretch]
+    push = cases.stiffness[case, own] * skin.stiff[circle] * (radius - distance)
+    push *= np.where(into >= 0.0, 1.0, cases.rebound[case] ** 2)
+    slide = going + into[:, None] * normal
+    slip = np.hypot(slide[:, 0], slide[:, 1])
+    rub = cases.friction[case, own] * push * np.tanh(slip / _CONTACT["slip_speed"])
+    load = push[:, None] * normal - (rub / np.maximum(slip, 1e-9))[:, None] * slide
+    now.add(row, body, spot, load)
+    return Hits(row, circle, stretch, now.centre[row, circle] - distance[:, None] * normal)
+
+
+def ground_loads(now: Moment, sole: float, cases: Cases, ground: NDArray[np.float64]) -> None:
+    """Add what the ground does to both soles, a length below the knees, moving at (B,) [m/s]."""
+    row = np.arange(len(now.case))
+    for shank in _SHANKS:
+        spot = turned(np.array([0.0, -sole]), now.angle[:, shank])
+        under = np.maximum(-(now.origin[:, shank, 1] + spot[:, 1]), 0.0)
+        body = np.full(len(row), shank)
+        going = now.going(row, body, spot)
+        push = 1e3 * _CONTACT["sole_stiffness"] * under
+        push *= np.where(going[:, 1] <= 0.0, 1.0, cases.rebound[now.case] ** 2)
+        slip = (going[:, 0] - ground) / _CONTACT["slip_speed"]
+        rub = -cases.sole_friction[now.case] * push * np.tanh(slip)
+        now.add(row, body, spot, np.stack([rub, push], axis=1))
+
+
+def leg_loads(now: Moment, skin: Skin, cases: Cases) -> None:
+    """Add what one leg does to the other, where it strikes it."""
+    rows = np.flatnonzero(cases.legs_touch[now.case])
+    near, far = (
+        np.flatnonzero(np.isin(skin.body, pair))
+        for pair in ((NEAR_THIGH, NEAR_SHANK), (FAR_THIGH, FAR_SHANK))
+    )
+    off = now.centre[rows][:, near, None] - now.centre[rows][:, None, far]
+    gap, reach = np.hypot(off[..., 0], off[..., 1]), skin.radius[near][:, None] + skin.radius[far]
+    at, i, j = np.nonzero(gap < reach)
+    row, one, two = rows[at], near[i], far[j]
+    apart = np.maximum(gap[at, i, j], 1e-9)
+    normal = off[at, i, j] / apart[:, None]
+    spots = [
+        now.arm[row, circle] - sign * skin.radius[circle, None] * normal
+        for circle, sign in ((one, 1.0), (two, -1.0))
+    ]
+    going = [
+        now.going(row, skin.body[circle], spot)
+        for circle, spot in zip((one, two), spots, strict=True)
+    ]
+    into = -((going[0] - going[1]) * normal).sum(axis=1)
+    push = 1e6 * _CONTACT["stiffness"] * skin.stiff[one] * (reach[i, j] - apart)
+    push *= np.where(into >= 0.0, 1.0, cases.rebound[now.case[row]] ** 2)
+    load = push[:, None] * normal
+    now.add(row, skin.body[one], spots[0], load)
+    now.add(row, skin.body[two], spots[1], -load)

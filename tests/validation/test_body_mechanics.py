@@ -1,0 +1,199 @@
+"""The chain of bodies and its contact, against mechanics in closed form.
+
+Every value is derived in its test; nothing is taken from a run of ours.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from frontcheck.body.anatomy import Figure, Skin
+from frontcheck.body.assumed import nominal
+from frontcheck.body.chain import Chain
+from frontcheck.body.joints import Joints
+from frontcheck.body.struck import strike
+from frontcheck.body.touch import Moment, front_loads
+from frontcheck.body.wall import Wall
+
+GRAVITY = 9.80665
+MAN = Figure.of(1.755, 77.0)
+CHILD = Figure.of(1.153, 21.0, child=True)
+RATES = np.array([0.5, 1.0, 2.0, 3.0, 4.0, -1.0, 2.0, 1.0, -2.0])
+
+
+def flight(figure, rates, seconds, step, spring=None, field=(0.0, 0.0), speed=3.0):
+    """Poses and rates of a chain in the air, its joints linear springs."""
+    chain = figure.chain
+    pose, rate = np.zeros((2, 1, 11))
+    rate[:, 0], rate[:, 2:] = speed, rates
+    before = chain.parent[1:]
+    for _ in range(round(seconds / step)):
+        torque = np.zeros((1, 9))
+        if spring is not None:
+            bend = pose[:, 3:] - pose[:, 2 + before]
+            torque[:, 1:] -= spring * bend
+            for j, i in enumerate(before):
+                torque[:, i] += spring[j] * bend[:, j]
+        rate = rate + step * chain.acceleration(
+            pose, rate, np.zeros((1, 9, 2)), torque, np.array([field])
+        )
+        pose = pose + step * rate
+    return pose, rate
+
+
+@pytest.mark.parametrize("figure", [MAN, CHILD], ids=["man", "child"])
+def test_in_flight_the_centre_of_mass_runs_on_a_parabola(figure) -> None:
+    step, seconds = 1e-4, 0.15
+    chain = figure.chain
+    start, rate = np.zeros((2, 1, 11))
+    rate[:, 0], rate[:, 2:] = 3.0, RATES
+    going = chain.momentum(start, rate)[0] / chain.mass.sum()
+    pose, _ = flight(figure, RATES, seconds, step, field=(0.0, -GRAVITY))
+    moved = chain.centre_of_mass(pose)[0] - chain.centre_of_mass(start)[0]
+    expected = going * seconds - [0.0, GRAVITY * seconds**2 / 2.0]
+    # Rates first, then places: half a step ahead, g t dt / 2 = 0.074 mm; what the angles do in a
+    # step adds second order terms of the arms, below a hundredth of a millimetre.
+    assert np.abs(moved - expected).max() <= GRAVITY * seconds * step / 2.0 + 5e-5
+
+
+@pytest.mark.parametrize("figure", [MAN, CHILD], ids=["man", "child"])
+def test_springs_keep_energy_and_momentum(figure) -> None:
+    """Undamped and free: nothing is lost in 0.3 s, and nothing from outside pushes."""
+    spring = np.array([180.0, 180.0, 25.0, 25.0, 60.0, 600.0, 60.0, 600.0])
+    chain = figure.chain
+    before = chain.parent[1:]
+
+    def energy(pose, rate):
+        bend = pose[:, 3:] - pose[:, 2 + before]
+        return float((chain.kinetic(pose, rate) + 0.5 * (spring * bend**2).sum(axis=1))[0])
+
+    start = flight(figure, RATES, 0.0, 1e-4)
+    end = flight(figure, RATES, 0.3, 2.5e-5, spring)
+    assert energy(*end) == pytest.approx(energy(*start), rel=1e-3)
+    assert chain.momentum(*end) == pytest.approx(chain.momentum(*start), rel=1e-3, abs=1e-2)
+
+
+def test_rates_follow_from_lagrange() -> None:
+    """Against accelerations from the derivatives of the energy, taken numerically."""
+    chain = MAN.chain
+    rng = np.random.default_rng(3)
+    pose, rate = rng.normal(0.0, 0.7, (2, 1, 11))
+    force, torque = rng.normal(0.0, 100.0, (1, 9, 2)), rng.normal(0.0, 20.0, (1, 9))
+    field = np.array([[1.5, -GRAVITY]])
+
+    def origins(q):
+        return chain.origins(q[None])[0]
+
+    def work(q):
+        """What the loads do up to a pose, each taken as constant."""
+        lifted = chain.mass.sum() * field[0] @ chain.centre_of_mass(q[None])[0]
+        return float((force[0] * origins(q)).sum() + torque[0] @ q[2:] + lifted)
+
+    def kinetic(q, u):
+        return float(chain.kinetic(q[None], u[None])[0])
+
+    h, q, u = 1e-5, pose[0], rate[0]
+    eye = np.eye(11) * h
+    acceleration = chain.acceleration(pose, rate, force, torque, field)[0]
+
+    def momenta(q, u):
+        return chain.mass_matrix(q[None])[0] @ u
+
+    # d/dt (dT/du) = dT/dq + dW/dq, with the momenta carried along the motion.
+    change = (
+        momenta(q + h * u, u + h * acceleration) - momenta(q - h * u, u - h * acceleration)
+    ) / (2.0 * h)
+    drive = [
+        (kinetic(q + e, u) + work(q + e) - kinetic(q - e, u) - work(q - e)) / (2.0 * h) for e in eye
+    ]
+    assert change == pytest.approx(np.array(drive), rel=1e-5, abs=1e-3)
+
+
+def test_energy_of_motion_is_that_of_the_bodies() -> None:
+    """Against every body's own speed and turn, places differentiated numerically."""
+    chain = CHILD.chain
+    rng = np.random.default_rng(5)
+    pose, rate = rng.normal(0.0, 0.7, (2, 1, 11))
+
+    def centres(q):
+        arms = [
+            (c * x + s * z, c * z - s * x)
+            for (x, z), c, s in zip(chain.centre, np.cos(q[0, 2:]), np.sin(q[0, 2:]), strict=True)
+        ]
+        return chain.origins(q)[0] + arms
+
+    speed = (centres(pose + 1e-6 * rate) - centres(pose - 1e-6 * rate)) / 2e-6
+    expected = 0.5 * (chain.mass @ (speed**2).sum(axis=1) + chain.inertia @ rate[0, 2:] ** 2)
+    assert chain.kinetic(pose, rate)[0] == pytest.approx(expected, rel=1e-7)
+
+
+def bounce(rebound, stiffness=100e3, mass=10.0, speed=5.0, step=5e-6):
+    """Depths, forces and speeds of a circle that strikes an upright wall squarely."""
+    chain = Chain([-1], np.zeros((1, 2)), np.zeros((1, 2)), np.array([mass]), np.array([0.1]))
+    skin = Skin(
+        np.zeros(1, dtype=np.intp), np.zeros((1, 2)), np.array([0.05]), np.ones(1),
+        np.zeros(1, dtype=bool),
+    )  # fmt: skip
+    cases = replace(
+        nominal(), rebound=np.array([rebound]), stiffness=np.full((1, 4), stiffness),
+        friction=np.zeros((1, 4)),
+    )  # fmt: skip
+    wall = Wall(np.array([[0.0, 0.0], [0.0, 2.0]]))
+    part = np.zeros(1, dtype=np.intp)
+    pose, rate = np.array([[-0.05, 1.0, 0.0]]), np.array([[speed, 0.0, 0.0]])
+    told = []
+    for _ in range(round(0.2 / step)):
+        now = Moment.of(chain, skin, np.zeros((1, 1, 2)), np.zeros(1, dtype=np.intp), pose, rate)
+        front_loads(now, wall, part, skin, cases)
+        told.append((pose[0, 0] + 0.05, -now.force[0, 0, 0], rate[0, 0]))
+        if pose[0, 0] < -0.0501:
+            break
+        rate = rate + step * chain.acceleration(pose, rate, now.force, now.torque, np.zeros((1, 2)))
+        pose = pose + step * rate
+    return np.array(told)
+
+
+@pytest.mark.parametrize("rebound", [0.2, 0.4])
+def test_a_circle_bounces_like_a_mass_on_a_spring(rebound) -> None:
+    """v sqrt(m / K) deep, v sqrt(m K) hard, a quarter of a period long; e v comes back."""
+    told = bounce(rebound)
+    deepest = int(told[:, 0].argmax())
+    assert told[deepest, 0] == pytest.approx(5.0 * math.sqrt(10.0 / 100e3), rel=1e-3)
+    assert told[:, 1].max() == pytest.approx(5.0 * math.sqrt(10.0 * 100e3), rel=1e-3)
+    assert deepest * 5e-6 == pytest.approx(math.pi / 2.0 * math.sqrt(10.0 / 100e3), rel=1e-3)
+    assert told[-1, 2] == pytest.approx(-rebound * 5.0, rel=2e-3)
+
+
+NOSE = np.array(
+    [(0.12, 0.2), (0.0, 0.45), (0.12, 0.68), (0.4, 0.775), (1.15, 0.905), (1.95, 1.34)]
+)  # invented
+PARTS = np.array([0, 0, 1, 2, 3])
+
+
+def test_a_larger_copy_of_it_all_goes_as_slowly() -> None:
+    """Lengths and times by L, masses and springs by L cubed, dampers by its fourth power.
+
+    Then forces go with L squared, as stiffness a length of skin times depth does, and angles and
+    speeds are the same. Without gravity, which does not grow.
+    """
+    scale, speed, step = 1.3, 40.0 / 3.6, 2.5e-4
+    cases = nominal()
+    small = strike(
+        MAN, Wall(NOSE), PARTS, cases, speed, step=step, last=0.2, gravity=0.0, on_ground=False
+    )
+    figure = Figure.of(1.755 * scale, 77.0 * scale**3)
+    joints = Joints(figure, cases)
+    for name in ("spring", "beyond", "most"):  # those of people go with mass and stature
+        setattr(joints, name, getattr(joints, name) / scale)
+    large = strike(
+        figure, Wall(NOSE * scale), PARTS, cases, speed, step=step * scale, last=0.2 * scale,
+        joints=joints, gravity=0.0, on_ground=False,
+    )  # fmt: skip
+    assert np.isfinite(small.head_s).all()
+    assert large.head_s == pytest.approx(small.head_s * scale, rel=1e-6)
+    assert large.head_at == pytest.approx(small.head_at * scale, rel=1e-6)
+    assert large.pose[:, 2:] == pytest.approx(small.pose[:, 2:], abs=1e-6)
