@@ -98,10 +98,11 @@ def front_loads(now: Moment, wall: Wall, part: NDArray[np.intp], skin: Skin, cas
     into = -(going * normal).sum(axis=1)
     own = part[stretch]
     push = cases.stiffness[case, own] * skin.stiff[circle] * (radius - distance)
-    push *= np.where(into >= 0.0, 1.0, cases.rebound[case] ** 2)
     slide = going + into[:, None] * normal
     slip = np.hypot(slide[:, 0], slide[:, 1])
+    # Reading: what has sunk in rubs by its depth, on the way out as on the way in.
     rub = cases.friction[case, own] * push * np.tanh(slip / _CONTACT["slip_speed"])
+    push *= np.where(into >= 0.0, 1.0, cases.rebound[case] ** 2)
     load = push[:, None] * normal - (rub / np.maximum(slip, 1e-9))[:, None] * slide
     now.add(row, body, spot, load)
     return Hits(row, circle, stretch, now.centre[row, circle] - distance[:, None] * normal)
