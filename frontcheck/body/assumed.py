@@ -23,6 +23,7 @@ class Cases:
     stiffness: NDArray[np.float64]  # (B, 4) of every part, a 100 mm of skin [N/m]
     friction: NDArray[np.float64]  # (B, 4)
     rebound: NDArray[np.float64]  # (B,) share of the speed that comes back
+    grip: NDArray[np.float64]  # (B,) 0 to 1: rubs on the way out by its push, or by its depth
     sole_friction: NDArray[np.float64]  # (B,)
     spine: NDArray[np.float64]  # (B,) joints of the man's size [N m/rad]
     neck: NDArray[np.float64]
@@ -50,6 +51,7 @@ def nominal() -> Cases:
         np.full((1, len(FRONT_PARTS)), 1e6 * contact["stiffness"]),
         np.full((1, len(FRONT_PARTS)), contact["friction"]),
         one(contact["rebound"]),
+        one(contact["grip"]),
         one(contact["sole_friction"]),
         one(joints["spine"]["stiffness"]),
         one(joints["neck"]["stiffness"]),
@@ -82,6 +84,7 @@ def drawn(count: int, seed: int) -> Cases:
         stiffness,
         friction,
         even(*contact["rebound_range"]),
+        even(*contact["grip_range"]),
         even(*contact["sole_friction_range"]),
         by_factor(*joints["spine"]["range"]),
         by_factor(*joints["neck"]["range"]),

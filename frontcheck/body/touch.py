@@ -98,11 +98,13 @@ def front_loads(now: Moment, wall: Wall, part: NDArray[np.intp], skin: Skin, cas
     into = -(going * normal).sum(axis=1)
     own = part[stretch]
     push = cases.stiffness[case, own] * skin.stiff[circle] * (radius - distance)
+    back = np.where(into >= 0.0, 1.0, cases.rebound[case] ** 2)
     slide = going + into[:, None] * normal
     slip = np.hypot(slide[:, 0], slide[:, 1])
-    # Reading: what has sunk in rubs by its depth, on the way out as on the way in.
-    rub = cases.friction[case, own] * push * np.tanh(slip / _CONTACT["slip_speed"])
-    push *= np.where(into >= 0.0, 1.0, cases.rebound[case] ** 2)
+    # Whether what has sunk in rubs on the way out by its push or by its depth is not known: drawn.
+    rub = cases.friction[case, own] * push * (back + cases.grip[case] * (1.0 - back))
+    rub *= np.tanh(slip / _CONTACT["slip_speed"])
+    push *= back
     load = push[:, None] * normal - (rub / np.maximum(slip, 1e-9))[:, None] * slide
     now.add(row, body, spot, load)
     return Hits(row, circle, stretch, now.centre[row, circle] - distance[:, None] * normal)
