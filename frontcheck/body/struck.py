@@ -38,6 +38,8 @@ class Struck:
     # Not a number where something did not happen.
 
     first_s: NDArray[np.float64]  # (B,) first contact after the start [s]
+    first_body: NDArray[np.intp]  # (B,) which body the front met first
+    first_at: NDArray[np.float64]  # (B, 2) where on the front [m]
     head_s: NDArray[np.float64]  # (B,) the head's contact, after the first [s]
     head_stretch: NDArray[np.intp]  # (B,) stretch of the front that it touched
     head_at: NDArray[np.float64]  # (B, 2) where on the front [m]
@@ -72,6 +74,8 @@ def strike(
     pose[:, 0] = _start(figure, wall, place, pose)
     out = Struck(
         first_s=np.full(count, np.nan),
+        first_body=np.zeros(count, dtype=np.intp),
+        first_at=np.full((count, 2), np.nan),
         head_s=np.full(count, np.nan),
         head_stretch=np.zeros(count, dtype=np.intp),
         head_at=np.full((count, 2), np.nan),
@@ -91,7 +95,10 @@ def strike(
         now = Moment.of(chain, skin, place[case], case, pose, rate)
         hits = front_loads(now, wall, part, skin, cases)
         met = case[hits.row]
-        out.first_s[met] = np.fmin(out.first_s[met], time)
+        new = np.isnan(out.first_s[met])
+        out.first_s[met[new]] = time
+        out.first_body[met[new]] = skin.body[hits.circle[new]]
+        out.first_at[met[new]] = hits.at[new]
         by_head = np.flatnonzero(hits.circle == head)
         who = met[by_head]
         out.head_s[who] = time - out.first_s[who]
