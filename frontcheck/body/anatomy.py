@@ -7,13 +7,18 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from frontcheck.body.assumptions import DATA, values
 from frontcheck.body.chain import Chain
-from frontcheck.files import own_toml
+from frontcheck.people.people import DATA as PEOPLE
+from frontcheck.people.people import SHOE_MM, proportions_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-DATA: Final[dict[str, Any]] = own_toml(__package__, "body.toml")
+    from frontcheck.people.people import Person
+
+_SKIN: Final = values(DATA["skin"])
+_THORAX_SHARE: Final = values(DATA["contact"])["on_the_chest"]
 BODIES: Final = (
     "pelvis", "abdomen", "thorax", "neck", "head",
     "near thigh", "near shank", "far thigh", "far shank",
@@ -55,49 +60,52 @@ class Figure:
     @classmethod
     def of(cls, stature: float, mass: float, *, child: bool = False) -> Figure:
         """Build a person of a stature [m] and a mass [kg]."""
-        shares = DATA["child" if child else "adult"]
-        trunk, inertia = shares["trunk"], DATA["inertia"]
-        heights = {**shares, **trunk}
+        built = PEOPLE["body"]["child" if child else "adult"]
+        heights = values(PEOPLE["fractions"]["joints"]) | values(built["height"])
+        halves, turn = values(built["half"]), values(PEOPLE["body"]["both"]) | values(built["turn"])
         hip, knee = heights["hip"], heights["knee"]
         thigh, shank = hip - knee, knee - heights["ankle"]
         spine = [heights[name] for name in ("lumbar", "waist", "neck", "skull")]
         # (place of the origin in the body before, centre of mass, gyration) in statures
         ends = [hip, *spine]
+        pelvis = values(PEOPLE["body"]["adult"]["half"])["pelvis"]
         boxes = {
-            name: half * shares["pelvis_half"] / DATA["adult"]["pelvis_half"]
-            for name, half in DATA["boxes"].items()
-            if name != "provenance"
+            name: turn[name] * halves["pelvis"] / pelvis for name in ("pelvis", "abdomen", "thorax")
         }
-        boxes["neck"] = DATA["skin"]["neck"]
-        who = "child" if child else "adult"
+        boxes["neck"] = _SKIN["neck"]
         at = 0.0
         parts: list[tuple[tuple[float, float], tuple[float, float], float]] = []
         for name, low, high in zip(BODIES[:4], ends, ends[1:], strict=False):
             tall = high - low
-            share = inertia["thorax_centre"] if name == "thorax" else 0.5
+            share = turn["thorax_centre"] if name == "thorax" else 0.5
             parts.append(((0.0, at), (0.0, share * tall), _box(boxes[name], tall)))
             at = tall
-        parts.append(
-            ((0.0, at), (0.0, inertia[f"head_centre_{who}"]), inertia[f"head_gyration_{who}"])
-        )
+        parts.append(((0.0, at), (0.0, turn["head_centre"]), turn["head_gyration"]))
         for side in (1.0, -1.0):
-            own = (0.0, -inertia["thigh_centre"] * thigh)
-            beside = (side * trunk["hips_half"], 0.0)
-            parts.append((beside, own, inertia["thigh_gyration"] * thigh))
-            own = (0.0, -inertia["shank_centre"] * shank)
-            parts.append(((0.0, -thigh), own, inertia["shank_gyration"] * shank))
-        of = shares["mass"]
+            own = (0.0, -turn["thigh_centre"] * thigh)
+            beside = (side * halves["hip_joints"], 0.0)
+            parts.append((beside, own, turn["thigh_gyration"] * thigh))
+            own = (0.0, -turn["shank_centre"] * shank)
+            parts.append(((0.0, -thigh), own, turn["shank_gyration"] * shank))
+        of = values(built["mass"])
         masses = mass * np.array([of[name.split()[-1]] for name in BODIES])
         masses *= mass / masses.sum()
         origins, centres, gyration = (
             np.array(column) * stature for column in zip(*parts, strict=True)
         )
         chain = Chain(_PARENT, origins, centres, masses, masses * gyration**2)
-        body, place, radius, shoulder = _skin(shares, heights)
-        stiff = np.full(len(body), DATA["skin"]["pitch"] * stature / 0.1)
-        stiff[body == THORAX] *= DATA["contact"]["thorax_share"]
+        body, place, radius, shoulder = _skin(heights, halves)
+        stiff = np.full(len(body), _SKIN["pitch"] * stature / 0.1)
+        stiff[body == THORAX] *= _THORAX_SHARE
         skin = Skin(body, place * stature, radius * stature, stiff, shoulder)
-        return cls(stature, mass, chain, hip * stature, knee * stature, skin)
+        shoe = SHOE_MM / 1e3
+        return cls(stature, mass, chain, hip * stature + shoe, knee * stature + shoe, skin)
+
+
+def figure_of(person: Person) -> Figure:
+    """Return a person with the proportions of adults or of a child, or refuse."""
+    child = proportions_of(person) == "child"
+    return Figure.of(person.stature.known() / 1e3, person.mass_kg or 0.0, child=child)
 
 
 def _box(half: float, tall: float) -> float:
@@ -106,10 +114,10 @@ def _box(half: float, tall: float) -> float:
 
 
 def _skin(
-    shares: dict[str, Any], heights: dict[str, float]
+    heights: dict[str, float], halves: dict[str, float]
 ) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
     """Circles of the near side, of both legs and of the head, in statures."""
-    skin = DATA["skin"]
+    skin = _SKIN
     pitch = skin["pitch"]
     rows: list[tuple[int, float, float, float, bool]] = []
 
@@ -121,7 +129,7 @@ def _skin(
             rows.append((body, breadth - radius, z - origin, radius, moves))
 
     hip, knee = heights["hip"], heights["knee"]
-    broad, chest, wide = (shares[f"{name}_half"] for name in ("pelvis", "chest", "shoulder"))
+    broad, chest, wide = (halves[name] for name in ("pelvis", "chest", "shoulder"))
     waist, neck, shoulder = heights["waist"], heights["neck"], heights["shoulder"]
     middle = (waist + shoulder) / 2.0
 
@@ -133,7 +141,7 @@ def _skin(
     row(ABDOMEN, heights["lumbar"], waist, trunk, skin["abdomen"], heights["lumbar"])
     row(THORAX, waist, shoulder + skin["thorax"] / 2.0, trunk, skin["thorax"], waist)
     row(NECK, neck, heights["skull"], lambda _: (skin["neck"], False), skin["neck"], neck)
-    half = heights["head_half"]
+    half = halves["head"]
     top = 1.0 - heights["skull"] - half
     rows.append((HEAD, 0.0, top, half, False))
     for near, far in ((NEAR_THIGH, FAR_THIGH), (NEAR_SHANK, FAR_SHANK)):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.body.anatomy import DATA
+from frontcheck.body.assumptions import DATA, numbers
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -40,32 +40,37 @@ class Cases:
         return len(self.rebound)
 
 
+_ALL: Final = numbers(DATA)
+
+
 def nominal() -> Cases:
     """Return the one case that no range is drawn for."""
-    contact, joints = DATA["contact"], DATA["joints"]
 
-    def one(value: float) -> NDArray[np.float64]:
-        return np.array([float(value)])
+    def one(name: str, unit: float = 1.0) -> NDArray[np.float64]:
+        return np.array([unit * _ALL[name].value])
 
+    parts = len(FRONT_PARTS)
     return Cases(
-        np.full((1, len(FRONT_PARTS)), 1e6 * contact["stiffness"]),
-        np.full((1, len(FRONT_PARTS)), contact["friction"]),
-        one(contact["rebound"]),
-        one(contact["grip"]),
-        one(contact["sole_friction"]),
-        one(joints["spine"]["stiffness"]),
-        one(joints["neck"]["stiffness"]),
-        one(joints["hip"]["stiffness"]),
-        one(joints["knee"]["stiffness"]),
-        one(joints["knee"]["most"]),
-        one(1.0), one(0.0), one(1.0), one(0.0),
+        np.tile(one("stiffness", 1e6)[:, None], (1, parts)),
+        np.tile(one("friction")[:, None], (1, parts)),
+        one("rebound"),
+        one("grip"),
+        one("sole_friction"),
+        one("spine"),
+        one("neck"),
+        one("hip"),
+        one("knee"),
+        one("knee_bears"),
+        one("stops_of_neck_and_head"),
+        np.radians(one("lean")),
+        one("breadth"),
+        one("braking"),
         np.array([True]),
-    )  # fmt: skip
+    )
 
 
 def drawn(count: int, seed: int) -> Cases:
-    """Draw cases, each quantity evenly over its range."""
-    contact, joints, stance = DATA["contact"], DATA["joints"], DATA["stance"]
+    """Draw cases, each quantity evenly over its range or over the logarithm of it."""
     rng = np.random.default_rng(seed)
 
     def even(low: float, high: float) -> NDArray[np.float64]:
@@ -73,27 +78,28 @@ def drawn(count: int, seed: int) -> Cases:
         share = (rng.permutation(count) + rng.random(count)) / count
         return low + share * (high - low)
 
-    def by_factor(low: float, high: float) -> NDArray[np.float64]:
-        return np.exp(even(np.log(low), np.log(high)))
+    def draw(name: str, unit: float = 1.0) -> NDArray[np.float64]:
+        own = _ALL[name]
+        low, high = (unit * end for end in own.range or (own.value, own.value))
+        return np.exp(even(np.log(low), np.log(high))) if own.by_factor else even(low, high)
 
     parts = range(len(FRONT_PARTS))
-    low, high = contact["stiffness_range"]
-    stiffness = np.stack([by_factor(1e6 * low, 1e6 * high) for _ in parts], axis=1)
-    friction = np.stack([even(*contact["friction_range"]) for _ in parts], axis=1)
+    stiffness = np.stack([draw("stiffness", 1e6) for _ in parts], axis=1)
+    friction = np.stack([draw("friction") for _ in parts], axis=1)
     return Cases(
         stiffness,
         friction,
-        even(*contact["rebound_range"]),
-        even(*contact["grip_range"]),
-        even(*contact["sole_friction_range"]),
-        by_factor(*joints["spine"]["range"]),
-        by_factor(*joints["neck"]["range"]),
-        by_factor(*joints["hip"]["range"]),
-        by_factor(*joints["knee"]["range"]),
-        even(*joints["knee"]["most_range"]),
-        even(*joints["stop_range"]),
-        np.radians(even(*stance["lean_deg"])),
-        even(*stance["shoulder_share"]),
-        even(*stance["braking"]),
-        even(0.0, 1.0) < stance["legs_touch"],
+        draw("rebound"),
+        draw("grip"),
+        draw("sole_friction"),
+        draw("spine"),
+        draw("neck"),
+        draw("hip"),
+        draw("knee"),
+        draw("knee_bears"),
+        draw("stops_of_neck_and_head"),
+        np.radians(draw("lean")),
+        draw("breadth"),
+        draw("braking"),
+        even(0.0, 1.0) < _ALL["legs_touch"].value,
     )

@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from frontcheck.body.anatomy import BODIES, DATA
+from frontcheck.body.anatomy import BODIES
+from frontcheck.body.assumptions import DATA, values
+from frontcheck.people.people import PEOPLE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -16,26 +18,26 @@ if TYPE_CHECKING:
     from frontcheck.body.touch import Moment
 
 _KNEES = np.array([name.endswith("shank") for name in BODIES[1:]])
-_JOINTS = DATA["joints"]
+_JOINTS = values(DATA["joints"])
+_MAN = next(person for person in PEOPLE if person.name == DATA["joints"]["springs"]["of"])
 
 
 class Joints:
     """Joints by which every body but the first hangs on the one before it."""
 
     def __init__(self, figure: Figure, cases: Cases) -> None:
-        man = _JOINTS["man_stature_m"] * _JOINTS["man_mass_kg"]
+        man = _MAN.stature.known() / 1e3 * (_MAN.mass_kg or 0.0)
         size = figure.stature * figure.mass / man
-        spine, neck, hip = (_JOINTS[name] for name in ("spine", "neck", "hip"))
+        spine, neck, head, hip = (
+            _JOINTS[f"{name}_stop"] for name in ("spine", "neck", "head", "hip")
+        )
         legs = [cases.hip, cases.knee] * 2
         spring = np.stack([cases.spine, cases.spine, cases.neck, cases.neck, *legs], axis=1)
         damping = _JOINTS["damping_scale"] * (
             _JOINTS["damping_share"] * spring + _JOINTS["damping_least"]
         )
         damping[:, _KNEES] = _JOINTS["knee_damping"]
-        stop = np.tile(
-            [spine["stop"], spine["stop"], neck["stop"], neck["head_stop"], *[hip["stop"]] * 4],
-            (len(cases), 1),
-        )
+        stop = np.tile([spine, spine, neck, head, *[hip] * 4], (len(cases), 1))
         stop[:, 2:4] *= cases.stops[:, None]
         beyond = np.full(len(BODIES) - 1, _JOINTS["stop_stiffness"])
         beyond[3] = _JOINTS["head_stop_stiffness"]

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from frontcheck.body.anatomy import DATA, FAR_SHANK, FAR_THIGH, NEAR_SHANK, NEAR_THIGH
+from frontcheck.body.anatomy import FAR_SHANK, FAR_THIGH, NEAR_SHANK, NEAR_THIGH
+from frontcheck.body.assumptions import DATA, values
 from frontcheck.body.chain import turned
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from frontcheck.body.chain import Chain
     from frontcheck.body.wall import Wall
 
-_CONTACT = DATA["contact"]
+_CONTACT = values(DATA["contact"])
 _SHANKS = (NEAR_SHANK, FAR_SHANK)
 
 

@@ -1,4 +1,4 @@
-"""Reference people: heights of knee, hip, waist and centre of mass, each with its source.
+"""Reference people: heights of knee, hip, waist and centre of mass, each with its source; masses.
 
 The numbers and what they are of stand in people.toml.
 """
@@ -8,22 +8,29 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from frontcheck.errors import refuse
 from frontcheck.files import own_toml
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from frontcheck.caution import Provenance
 
-_DATA: Final = own_toml(__package__, "people.toml")
-_SHARES: Final[dict[str, Any]] = _DATA["fractions"]
+DATA: Final = own_toml(__package__, "people.toml")
+SHOE_MM: Final[float] = DATA["shoe"]["shoe"]
+"""What lifts every landmark and joint from the floor."""
+_JOINTS: Final[dict[str, Any]] = DATA["fractions"]["joints"]
+_CENTRE: Final[dict[str, Any]] = DATA["fractions"]["centre_of_mass"]
+_MODELLED: Final[dict[str, Any]] = DATA["modelled"]
 
 FRACTIONS: Final[Mapping[str, float]] = MappingProxyType(
-    {name: _SHARES[name] for name in ("ankle", "knee", "hip", "centre_of_mass")}
+    {
+        **{name: _JOINTS[name] for name in ("ankle", "knee", "hip")},
+        "centre_of_mass": _CENTRE["centre_of_mass"],
+    }
 )
 """Heights as fractions of stature."""
 
@@ -68,6 +75,13 @@ class Person:
         Of the whole body.
     ankle : BodyHeight
         Ankle joint.
+    mass_kg : float, optional
+        Mass, of those whom the motion model strikes [kg].
+
+    Raises
+    ------
+    InputError
+        If the mass is not plausible for the stature.
 
     Examples
     --------
@@ -83,6 +97,19 @@ class Person:
     waist: BodyHeight
     centre_of_mass: BodyHeight
     ankle: BodyHeight
+    mass_kg: float | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse a mass that nobody of that stature has."""
+        if self.mass_kg is None or self.stature.value_mm is None:
+            return
+        square = (self.stature.value_mm / 1e3) ** 2
+        least, most = (_MODELLED[f"{end}_mass_index"]["value"] for end in ("least", "most"))
+        if not least * square <= self.mass_kg <= most * square:
+            raise refuse(
+                "people.mass", mass=self.mass_kg, stature=self.stature.value_mm,
+                least=least * square, most=most * square, low=least, high=most,
+            )  # fmt: skip
 
     @property
     def heights(self) -> dict[str, BodyHeight]:
@@ -98,23 +125,25 @@ class Person:
 
 
 def _fraction(
-    name: str, stature: float, of: Mapping[str, Any] = _SHARES, note: str = ""
+    name: str, stature: float, band: Sequence[float] = _CENTRE["band"], note: str = ""
 ) -> BodyHeight:
-    share, provenance = FRACTIONS[name], _SHARES["provenance"]
-    source, band = _SHARES["source"], None
+    share, table = FRACTIONS[name], _CENTRE if name == "centre_of_mass" else _JOINTS
+    source, between = table["source"], None
     if name == "centre_of_mass":
-        low, high = of["centre_of_mass_band"]
-        source = f"{_SHARES['centre_of_mass_source']}; band {low:g} to {high:g}, own choice"
-        band = (low * stature, high * stature)
+        low, high = band
+        source = f"{source}; band {low:g} to {high:g}, own choice"
+        between = (low * stature + SHOE_MM, high * stature + SHOE_MM)
     source = f"{share:g} of stature ({source}){note}"
-    return BodyHeight(share * stature, source, provenance, True, band_mm=band)
+    return BodyHeight(share * stature + SHOE_MM, source, table["provenance"], True, band_mm=between)
 
 
 def _adult(name: str, heights: Mapping[str, float]) -> Person:
-    adults = _DATA["adults"]
+    adults = DATA["adults"]
     measured = {
         measure.removesuffix("_mm"): BodyHeight(
-            heights[measure], f"{adults['source']}: {what}", adults["provenance"]
+            heights[measure] + (0.0 if measure == "stature_mm" else SHOE_MM),
+            f"{adults['source']}: {what}",
+            adults["provenance"],
         )
         for measure, what in adults["measures"].items()
     }
@@ -123,11 +152,16 @@ def _adult(name: str, heights: Mapping[str, float]) -> Person:
         **measured,
         centre_of_mass=_fraction("centre_of_mass", heights["stature_mm"]),
         ankle=_fraction("ankle", heights["stature_mm"]),
+        mass_kg=DATA["mass"].get(name),
     )
 
 
 def _by_fractions(
-    name: str, stature: BodyHeight, of: Mapping[str, Any] = _SHARES, note: str = ""
+    name: str,
+    stature: BodyHeight,
+    mass_kg: float | None,
+    band: Sequence[float] = _CENTRE["band"],
+    note: str = "",
 ) -> Person:
     height = stature.known()
     none = "the published segment fractions give no waist height"
@@ -135,11 +169,12 @@ def _by_fractions(
         name,
         stature,
         waist=BodyHeight(None, "none", "from memory", reason=none),
-        **{part: _fraction(part, height, of, note) for part in FRACTIONS},
+        **{part: _fraction(part, height, band, note) for part in FRACTIONS},
+        mass_kg=mass_kg,
     )
 
 
-def person_of_stature(stature_mm: float, name: str = "") -> Person:
+def person_of_stature(stature_mm: float, name: str = "", mass_kg: float | None = None) -> Person:
     """Return a person of any stature, with landmarks by published fractions of stature.
 
     Parameters
@@ -148,6 +183,8 @@ def person_of_stature(stature_mm: float, name: str = "") -> Person:
         Stature [mm].
     name : str, optional
         Name; made from the stature when not given.
+    mass_kg : float, optional
+        Mass, for the motion model [kg].
 
     Returns
     -------
@@ -157,7 +194,7 @@ def person_of_stature(stature_mm: float, name: str = "") -> Person:
     Raises
     ------
     InputError
-        If the stature is not a number between 700 and 2500 mm.
+        If the stature is not a number between 700 and 2500 mm, or the mass is not plausible for it.
 
     Examples
     --------
@@ -166,26 +203,46 @@ def person_of_stature(stature_mm: float, name: str = "") -> Person:
     >>> person.name, round(person.knee.known())
     ('stature 1500 mm', 427)
     """
-    least, most = _DATA["least_stature_mm"], _DATA["most_stature_mm"]
+    least, most = DATA["least_stature_mm"], DATA["most_stature_mm"]
     if not (math.isfinite(stature_mm) and least <= stature_mm <= most):
         raise refuse("people.stature", stature=stature_mm, least=least, most=most)
     given = BodyHeight(float(stature_mm), "given by the user", "own choice")
-    return _by_fractions(name or f"stature {stature_mm:g} mm", given)
+    return _by_fractions(name or f"stature {stature_mm:g} mm", given, mass_kg)
 
 
 def _child() -> Person:
-    child = _DATA["child"]
+    child = DATA["child"]
     boys, girls = child["boys_stature_mm"], child["girls_stature_mm"]
     source = f"{child['source']}: mean of boys {boys:g} and girls {girls:g} mm"
     stature = BodyHeight((boys + girls) / 2.0, source, child["provenance"])
-    return _by_fractions(child["name"], stature, child, child["note"])
+    name, band = child["name"], child["centre_of_mass_band"]
+    return _by_fractions(name, stature, DATA["mass"][name], band, child["note"])
 
 
 CHILD: Final = _child()
 """A six-year-old: stature from the growth charts, landmarks by fraction."""
 
-ADULTS: Final = tuple(_adult(*one) for one in _DATA["adults"]["heights"].items())
+ADULTS: Final = tuple(_adult(*one) for one in DATA["adults"]["heights"].items())
 """Adult women and men at the 5th, 50th and 95th percentile of each measure."""
 
 PEOPLE: Final = (CHILD, *ADULTS)
 """The reference people, the child first."""
+
+
+def struck_people() -> tuple[Person, ...]:
+    """Return the reference people whom the motion model strikes: those with a mass."""
+    return tuple(person for person in PEOPLE if person.mass_kg is not None)
+
+
+def proportions_of(person: Person) -> Literal["adult", "child"]:
+    """Return which table of proportions fits a person, or refuse."""
+    stature, names = person.stature.known(), ("least_stature", "child_below", "adult_above")
+    least, child_below, adult_above = (_MODELLED[name] for name in names)
+    most = _MODELLED["most_stature"]
+    if person.mass_kg is None:
+        raise refuse("people.no_mass", name=person.name)
+    if not least <= stature <= most:
+        raise refuse("people.not_modelled", stature=stature, least=least, most=most)
+    if child_below <= stature <= adult_above:
+        raise refuse("people.neither", stature=stature, below=child_below, above=adult_above)
+    return "child" if stature < child_below else "adult"

@@ -7,7 +7,15 @@ import dataclasses
 import pytest
 
 from frontcheck.errors import InputError
-from frontcheck.people.people import ADULTS, CHILD, FRACTIONS, PEOPLE, Person, person_of_stature
+from frontcheck.people.people import (
+    ADULTS,
+    CHILD,
+    FRACTIONS,
+    PEOPLE,
+    Person,
+    person_of_stature,
+    struck_people,
+)
 
 
 @pytest.mark.parametrize("person", PEOPLE, ids=lambda p: p.name)
@@ -59,3 +67,21 @@ def test_centre_of_mass_states_a_band_that_holds_what_is_published() -> None:
 def test_people_cannot_be_changed() -> None:
     with pytest.raises(dataclasses.FrozenInstanceError):
         CHILD.name = "x"  # type: ignore[misc]
+
+
+def test_five_people_have_a_mass() -> None:
+    """Own choice; no two percentiles of stature and mass belong to one person."""
+    assert {person.name: person.mass_kg for person in struck_people()} == {
+        "six-year-old": 21.0, "woman p5": 50.0, "woman p50": 62.0, "man p50": 77.0, "man p95": 98.0,
+    }  # fmt: skip
+    assert person_of_stature(1700).mass_kg is None
+    assert person_of_stature(1700, mass_kg=70.0).mass_kg == 70.0
+
+
+@pytest.mark.parametrize("mass", [0.0, -70.0, 34.6, 144.6, float("nan"), float("inf")])
+def test_a_mass_that_nobody_of_that_stature_has_is_refused_with_the_range(mass: float) -> None:
+    """12 and 50 kg/m2, own choice: of 1700 mm 34.7 to 144.5 kg."""
+    with pytest.raises(InputError, match=r"35 to 144 kg: a body mass index of 12 to 50 kg/m2"):
+        person_of_stature(1700, mass_kg=mass)
+    with pytest.raises(InputError, match="mass"):
+        dataclasses.replace(person_of_stature(1700), mass_kg=mass)
