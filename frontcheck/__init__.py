@@ -9,6 +9,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from frontcheck.body.motion import MotionStudy, motion
+    from frontcheck.body.person_motion import PersonMotion
     from frontcheck.caution import CAUTION
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.comparison.two_fronts import compare
@@ -39,12 +41,12 @@ if TYPE_CHECKING:
     )
     from frontcheck.outputs.figures.sweep_figures import outlines as variant_outlines
     from frontcheck.outputs.figures.tolerance_figure import interval_chart, tolerance_figure
+    from frontcheck.outputs.people_writing import write_leg, write_motion
     from frontcheck.outputs.writing import (
         annex,
         worksheet,
         write_annex,
         write_comparison,
-        write_leg,
         write_screening,
         write_sweep,
         write_tolerance,
@@ -90,9 +92,11 @@ __all__ = [
     "HardPoint",
     "HardPoints",
     "LegStudy",
+    "MotionStudy",
     "MovedFront",
     "Nose",
     "Person",
+    "PersonMotion",
     "Results",
     "RuleSet",
     "Screening",
@@ -126,6 +130,7 @@ __all__ = [
     "leg_figure",
     "leg_motion_figure",
     "leg_overlay_figure",
+    "motion",
     "move_features",
     "nose_front",
     "outline_figure",
@@ -156,6 +161,7 @@ __all__ = [
     "write_comparison",
     "write_dxf",
     "write_leg",
+    "write_motion",
     "write_screening",
     "write_sweep",
     "write_tolerance",
@@ -177,10 +183,12 @@ _HOMES = {
     "HardPoint": "reading.hard_point_file",
     "HardPoints": "reading.hard_point_file",
     "LegStudy": "legs.leg_study",
+    "MotionStudy": "body.motion",
     "MovedFront": "study.moves:MorphedFront",
     "Nose": "study.nose_dimensions",
     "PEOPLE": "people.people",
     "Person": "people.people",
+    "PersonMotion": "body.person_motion",
     "Results": "study.sweep_results",
     "RuleSet": "rules.ruleset",
     "Screening": "screening",
@@ -213,6 +221,7 @@ _HOMES = {
     "leg_figure": "outputs.figures.leg_figure",
     "leg_motion_figure": "outputs.figures.leg_motion_figure",
     "leg_overlay_figure": "outputs.figures.comparison_figures:leg_figure",
+    "motion": "body.motion",
     "move_features": "study.moves:morph_front",
     "nose_front": "study.noses",
     "outline_figure": "outputs.figures.comparison_figures:plan_figure",
@@ -242,7 +251,8 @@ _HOMES = {
     "write_annex": "outputs.writing",
     "write_comparison": "outputs.writing",
     "write_dxf": "outputs.documents.exports_dxf",
-    "write_leg": "outputs.writing",
+    "write_leg": "outputs.people_writing",
+    "write_motion": "outputs.people_writing",
     "write_screening": "outputs.writing",
     "write_sweep": "outputs.writing",
     "write_tolerance": "outputs.writing",

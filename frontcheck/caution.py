@@ -23,6 +23,22 @@ LEG_CAUTION: Final = (
 )
 """Said before any value of the leg models."""
 
+MOTION_CAUTIONS: Final = (
+    (
+        "A share is a share of assumed cases, never a chance in a crash. None of pushed ahead, "
+        "folded and carried up is the better one: a person pushed ahead may be run over; one "
+        "carried up may strike the windscreen."
+    ),
+    (
+        "The motion model is geometry and stated assumptions in one plane, until the head touches. "
+        "It does not say how hard anything is struck, how fast the head is, what happens "
+        "afterwards, or which front is better; nor anything of people who run, ride, sit, lie or "
+        "are struck obliquely, of anybody smaller than a six-year-old, of the sides of the front, "
+        "pillars and wing edges."
+    ),
+)
+"""Said with every result of the motion model."""
+
 Provenance = Literal[
     "text read", "from memory", "from memory, unconfirmed", "own choice", "common practice"
 ]

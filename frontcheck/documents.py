@@ -36,6 +36,8 @@ Theme = Literal[
     "uncovered",
     "measurement",
 ]
+Kind = Literal["pushed ahead", "folded over the edge", "carried up", "undecided"]
+"""What becomes of a person who is struck."""
 Evidence = Literal["bound", "test", "robust", "study", "practice"]
 """How strong a finding is, strongest first."""
 VERSION = From(lambda _: __version__)
@@ -397,13 +399,21 @@ class AnswerLineEntry(Entry):
     holds_in_100: Annotated[int, Meta(ge=0, le=100)] | None
 
 
-class MotionEntry(Entry):
-    """Where the front sends a person, as far as the draws agree."""
+class SpreadEntry(Entry):
+    """A quantity over all assumed cases."""
 
-    kind: Literal["pushed ahead", "folded over the edge", "carried up", "undecided"]
+    median: float
+    p5: float
+    p95: float
+
+
+class MotionEntry(Entry):
+    """Where the front sends a person, as far as the draws agree; shares are of assumed cases."""
+
+    kind: Kind
     shares: dict[str, float]
-    wad_mm: Xz | None
-    time_ms: Xz | None
+    wad_mm: SpreadEntry | None
+    time_ms: SpreadEntry | None
 
 
 class AnswerPersonEntry(Entry):

@@ -1,4 +1,4 @@
-"""Pushed ahead, folded or carried up: what becomes of people who are struck at one station.
+"""Pushed ahead, folded or carried up: what becomes of people whom one front, or two, strike.
 
 Screening: geometry and stated assumptions, in one plane, until the head touches. Nothing here is
 an injury, a force, contact with the ground or a verdict.
@@ -6,186 +6,352 @@ an injury, a force, contact with the ground or a verdict.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+import math
+from dataclasses import dataclass, replace
+from itertools import starmap
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from frontcheck.body.anatomy import THORAX, Figure
-from frontcheck.body.assumed import FRONT_PARTS, drawn
-from frontcheck.body.struck import strike
-from frontcheck.body.wall import Wall
-from frontcheck.geometry.tape import TautTape
-from frontcheck.serializer import one_line
+from frontcheck.body.anatomy import figure_of
+from frontcheck.body.assumed import drawn
+from frontcheck.body.assumptions import assumptions
+from frontcheck.body.edge_height import edge_to_middle
+from frontcheck.body.motion_document import MotionDocument
+from frontcheck.body.person_motion import PersonMotion, Spread, person_motion
+from frontcheck.body.struck_front import StruckFront, plan_normal_deg, refusal
+from frontcheck.caution import CAUTION, MOTION_CAUTIONS
+from frontcheck.errors import refuse
+from frontcheck.lines.lined_front import LinedFront, chosen_stations, line_up, short_names
+from frontcheck.people.people import struck_people
+from frontcheck.rules.ruleset import DEFAULT_RULES
+from frontcheck.serializer import one_line, plain
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from concurrent.futures import Executor
+
     from numpy.typing import NDArray
 
-    from frontcheck.body.assumed import Cases
-    from frontcheck.body.struck import Struck
-    from frontcheck.lines.lined_front import LinedFront
-    from frontcheck.lines.station import Station
-    from frontcheck.surface.section import Section
+    from frontcheck.body.motion_document import Separable
+    from frontcheck.body.person_motion import Frames, HeadContacts, Told
+    from frontcheck.front.front import Front
+    from frontcheck.lines.lined_front import Side
+    from frontcheck.people.people import Person
 
-Kind = Literal["pushed ahead", "folded over the edge", "carried up", "undecided"]
-
-FOLDED_DEG: Final = 40.0
-"""A trunk that leans more than this is folded: own choice, between upright and flat."""
-AGREED: Final = 0.9
-"""A kind is named when at least this share of the draws agrees: own choice."""
-TOUCHED: Final = 0.95
-"""A place of the head is given when in at least this share of the draws it touches what was
-measured: own choice, as the interval told is that of 5 to 95 %."""
-_EDGE_MM: Final = 100.0
-"""So far behind BLERL along the contour the front counts as leading edge: own choice."""
-
-
-@dataclass(frozen=True)
-class Spread:
-    """Of all draws."""
-
-    median: float
-    p5: float
-    p95: float
-
-    @classmethod
-    def of(cls, values: NDArray[np.float64]) -> Spread | None:
-        """Take it from draws, those that are not a number apart; None without any."""
-        known = values[~np.isnan(values)]
-        if not len(known):
-            return None
-        median, low, high = np.percentile(known, [50.0, 5.0, 95.0]).tolist()
-        return cls(median, low, high)
+DRAWS: Final = 64
+"""Cases drawn when no number is asked for."""
+SPEED_KM_H: Final = 40.0
+SPEEDS_KM_H: Final = (20.0, 50.0)
+"""Slower the head may land after the time looked at; faster no check of ours was made [km/h]."""
+LEAST_DRAWS, MOST_DRAWS = 20, 5000
+"""Own choice: of fewer, 5 and 95 % cannot be told; of more, nothing is learned."""
+SAME_SIGN: Final = 0.95
+"""Own choice, as the interval told is that of 5 to 95 %."""
+MOVES_MM, MOVES_MS = 50.0, 10.0
+"""Less is not called a difference: own choice, near what finer steps and other seeds change."""
+_APART: Final = 1_000_003
+"""Added to the seed where softness and friction of the second front are drawn apart."""
 
 
 @one_line
 @dataclass(frozen=True)
-class PersonMotion:
-    """What becomes of one person."""
+class Difference:
+    """What a quantity changes by from A to B, and in what share of the cases it has that sign."""
+
+    spread: Spread
+    same_sign: float  # Same softness and friction for both
+    same_sign_drawn_apart: float  # Softness and friction drawn for each by itself
+    separable: Separable
+
+
+@one_line
+@dataclass(frozen=True)
+class PersonChange:
+    """What becomes otherwise of one person."""
 
     person: str
-    stature_mm: float
-    mass_kg: float
-    station_mm: float
-    kind: Kind
-    shares: dict[str, float]  # Of the draws: pushed, folded, carried, no_head_contact, beyond
-    wad_mm: Spread | None  # Wrap-around distance at which the head touches [mm]
-    time_ms: Spread | None  # From the first contact on [ms]
-    part: str | None  # Part of the front that the head touches most often
-    torso_deg: Spread | None  # Lean of the trunk then, or at the end [deg]
-    past_edge_mm: Spread | None  # Centre of mass behind BLERL then, or at the end [mm]
-    reason: str  # Why something is not given
+    wad: Difference | None  # B less A [mm]
+    time: Difference | None  # B less A [ms]
+    reason: str = ""  # Why there is none
+
+    @property
+    def separable(self) -> Separable:
+        """Whether the place of the head differs by more than assumptions leave open."""
+        return "no" if self.wad is None else self.wad.separable
+
+    @property
+    def time_separable(self) -> Separable:
+        """Whether its time does."""
+        return "no" if self.time is None else self.time.separable
 
 
-def wall_of(section: Section, station: Station) -> tuple[Wall, NDArray[np.intp]]:
-    """A section as a wall, and the part of the front that each of its stretches belongs to."""
-    arcs = section.arc_lengths
-    middle = (arcs[1:] + arcs[:-1]) / 2.0
-    part = np.full(len(middle), FRONT_PARTS.index("bonnet"))
+@one_line
+@dataclass(frozen=True, eq=False)
+class MotionStudy:
+    """What becomes of people whom one front, or two under the same assumptions, strike.
 
-    def along(point: tuple[float, float]) -> float:
-        return float(arcs[np.hypot(*(section.points - point).T).argmin()])
+    Parameters
+    ----------
+    fronts : tuple of LinedFront
+        The fronts with their lines.
+    names : tuple of str
+        What to call them.
+    sides : tuple of Side
+        The section of each front, and its lines.
+    speed_km_h : float
+        Speed [km/h].
+    draws, seed : int
+        Assumed cases of each person, and the seed of their draws.
+    motions : tuple of tuple of PersonMotion
+        Of every front, every person.
+    heads : tuple of tuple of HeadContacts or None
+        Of every front and person where and when the head touched, case by case.
+    frames : tuple of tuple of Frames or None
+        Of every front and person one case in pictures.
+    changes : tuple of PersonChange
+        From the first front to the second, where there are two.
+    assumed : tuple of str
+        What was assumed, and what would settle it.
+    notes : tuple of str
+        What was interpolated or left out.
 
-    edge = station.BLERL.point
-    if edge is not None:
-        part[middle < along(edge) + _EDGE_MM] = FRONT_PARTS.index("leading edge")
-    top = station.UBRL.point
-    if top is not None:
-        part[middle < along(top)] = FRONT_PARTS.index("bumper")
-    glass = np.flatnonzero(section.part_mask("windscreen"))
-    if len(glass):
-        part[middle > arcs[glass[0]]] = FRONT_PARTS.index("windscreen")
-    return Wall(section.points / 1e3), part
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> plover = fc.read_front("geometries/plover.csv")
+    >>> study = fc.motion(plover, people=fc.PEOPLE[:1], draws=20)
+    >>> study.people[0].kind, sorted(study.people[0].shares)[:2]
+    ('pushed ahead', ['beyond_measured', 'carried'])
+    """
+
+    fronts: tuple[LinedFront, ...]
+    names: tuple[str, ...]
+    sides: tuple[Side, ...]
+    speed_km_h: float
+    draws: int
+    seed: int
+    motions: tuple[tuple[PersonMotion, ...], ...]
+    heads: tuple[tuple[HeadContacts | None, ...], ...]
+    frames: tuple[tuple[Frames | None, ...], ...]
+    changes: tuple[PersonChange, ...]
+    assumed: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def people(self) -> tuple[PersonMotion, ...]:
+        """What becomes of the people whom the first front strikes."""
+        return self.motions[0]
+
+    @property
+    def people_b(self) -> tuple[PersonMotion, ...]:
+        """What becomes of those whom the second front strikes; empty where there is none."""
+        return self.motions[1] if len(self.motions) > 1 else ()
+
+    @property
+    def bases(self) -> tuple[str, ...]:
+        """Whether the section of each front was measured there, cut or interpolated."""
+        return tuple(side.basis for side in self.sides)
+
+    @property
+    def complete(self) -> bool:
+        """Whether a place of the head is given for everyone."""
+        return not any(one.reason for people in self.motions for one in people)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What is said with every result."""
+        return CAUTION, *MOTION_CAUTIONS
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the motion document ``frontcheck.motion/1`` as plain values.
+
+        Returns
+        -------
+        dict
+            Ready for JSON.
+        """
+        return plain(MotionDocument, self)
 
 
-def person_motion(
-    lined: LinedFront,
-    station: Station,
-    name: str,
-    figure: Figure,
+def motion(
+    front: Front | LinedFront,
+    front_b: Front | LinedFront | None = None,
     *,
-    speed_km_h: float = 40.0,
-    draws: int = 64,
+    people: Iterable[Person] | None = None,
+    station: float | None = None,
+    speed_km_h: float = SPEED_KM_H,
+    draws: int = DRAWS,
     seed: int = 1,
-    cases: Cases | None = None,
-) -> PersonMotion:
-    """Let one person be struck at one station, in many assumed cases."""
-    section = lined.front.section(station.y)
-    wall, part = wall_of(section, station)
-    cases = drawn(draws, seed) if cases is None else cases
-    ended = strike(figure, wall, part, cases, speed_km_h / 3.6)
-    return _told(station, section, name, figure, part, ended)
+    executor: Executor | None = None,
+    progress: Callable[[str, float], None] | None = None,
+) -> MotionStudy:
+    """Say what becomes of people whom a front strikes, under drawn assumptions, in one plane.
 
+    Parameters
+    ----------
+    front, front_b : Front or LinedFront
+        The front, with its lines or without, and one to compare it with.
+    people : iterable of Person, optional
+        Who is struck; the five reference people of the model when not given.
+    station : float, optional
+        Station [mm]; the one nearest the centre when not given.
+    speed_km_h : float, optional
+        Speed, 20 to 50 km/h.
+    draws : int, optional
+        Assumed cases, 20 to 5000; 200 or more for a robust finding.
+    seed : int, optional
+        Of the draws. The same seed gives the same results, for each person by itself.
+    executor : concurrent.futures.Executor, optional
+        Who works the people out side by side; this process when not given. Results are the same.
+    progress : callable, optional
+        Told what is done, and what share of it.
 
-def _told(
-    station: Station,
-    section: Section,
-    name: str,
-    figure: Figure,
-    part: NDArray[np.intp],
-    ended: Struck,
-) -> PersonMotion:
-    edge = station.BLERL.point
-    torso = np.degrees(ended.pose[:, 2 + THORAX])
-    middle = 1e3 * figure.chain.centre_of_mass(ended.pose)[:, 0]
-    past = np.full(len(middle), np.nan) if edge is None else middle - edge[0]
-    carried = past > 0.0
-    folded = ~carried & (torso >= FOLDED_DEG)
-    touched = ~np.isnan(ended.head_s)
-    shares = {
-        "pushed": float(np.mean(~carried & ~folded)),
-        "folded": float(np.mean(folded)),
-        "carried": float(np.mean(carried)),
-        "no_head_contact": float(np.mean(~touched & ~ended.beyond)),
-        "beyond_measured": float(np.mean(ended.beyond)),
-    }
-    kinds: tuple[tuple[Kind, str], ...] = (
-        ("pushed ahead", "pushed"),
-        ("folded over the edge", "folded"),
-        ("carried up", "carried"),
+    Returns
+    -------
+    MotionStudy
+        The study; what cannot be said has a reason.
+
+    Raises
+    ------
+    InputError
+        If speed, draws or a person is out of range, or the station is not to be had.
+
+    Notes
+    -----
+    Own model: nine rigid bodies in one plane, see ``frontcheck explain motion-model``. No published
+    method; "consistent with" the few published tests it was held against, never more.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
+    >>> study = fc.motion(*fronts, people=fc.PEOPLE[:1], draws=20)
+    >>> [change.person for change in study.changes]
+    ['six-year-old']
+    """
+    _check(speed_km_h, draws)
+    chosen = struck_people() if people is None else tuple(people)
+    figures = [figure_of(person) for person in chosen]
+    fronts = tuple(
+        each if isinstance(each, LinedFront) else line_up(each, DEFAULT_RULES)
+        for each in (front, front_b)
+        if each is not None
     )
-    kind: Kind = next((kind for kind, share in kinds if shares[share] >= AGREED), "undecided")
-    given = float(np.mean(touched)) >= TOUCHED
-    reason = "" if given else _missing(shares)
-    wad = _wads(section, station, ended) if given else np.zeros(0)
-    parts = np.bincount(part[ended.head_stretch[touched]], minlength=len(FRONT_PARTS))
-    return PersonMotion(
+    sides, notes = chosen_stations(fronts, () if station is None else (station,))
+    (at,) = sides.values()
+    refused = list(starmap(refusal, zip(fronts, at, strict=True)))
+    cases = drawn(draws, seed)
+    apart = drawn(draws, seed + _APART)
+    apart = replace(
+        cases, stiffness=apart.stiffness, friction=apart.friction, rebound=apart.rebound,
+        grip=apart.grip,
+    )  # fmt: skip
+    struck = [None if why else StruckFront.of(side) for why, side in zip(refused, at, strict=True)]
+    both = len(fronts) == 2 and not any(refused)
+    tasks = [
+        (front, person.name, figure, drawn_cases, speed_km_h)
+        for person, figure in zip(chosen, figures, strict=True)
+        for front, drawn_cases in zip(
+            [*struck, *struck[1:]] if both else struck, [cases, cases, apart], strict=False
+        )
+        if front is not None
+    ]
+    told = iter(_worked_out(tasks, executor, progress))
+    motions: list[list[PersonMotion]] = [[] for _ in fronts]
+    told_of: list[list[Told | None]] = [[] for _ in fronts]
+    changes = []
+    for person, figure in zip(chosen, figures, strict=True):
+        pair: list[Told] = []
+        for i, side in enumerate(at):
+            who = person.name, 1e3 * figure.stature, figure.mass, side.station.y
+            made = PersonMotion(*who, "undecided", {}, reason=refused[i])
+            if not refused[i]:
+                pair.append(next(told))
+                made = pair[-1].motion
+            edge = edge_to_middle(fronts[i].front, side.station, person)
+            motions[i].append(replace(made, edge=edge))
+            told_of[i].append(None if refused[i] else pair[-1])
+        if both:
+            a, b = pair
+            changes.append(_changed(person.name, a, b, next(told)))
+        elif len(fronts) == 2:
+            why = next(filter(None, refused))
+            changes.append(PersonChange(person.name, None, None, why))
+    return MotionStudy(
+        fronts,
+        short_names(fronts),
+        at,
+        float(speed_km_h),
+        draws,
+        seed,
+        tuple(map(tuple, motions)),
+        tuple(tuple(None if one is None else one.heads for one in each) for each in told_of),
+        tuple(tuple(None if one is None else one.frames for one in each) for each in told_of),
+        tuple(changes),
+        (*_of_the_plan(fronts, at), *assumptions()),
+        notes,
+    )
+
+
+def _check(speed_km_h: float, draws: int) -> None:
+    low, high = SPEEDS_KM_H
+    if not low <= speed_km_h <= high:
+        raise refuse("motion.speed", speed=speed_km_h, low=low, high=high)
+    if not LEAST_DRAWS <= draws <= MOST_DRAWS:
+        raise refuse("motion.draws", draws=draws, least=LEAST_DRAWS, most=MOST_DRAWS)
+
+
+def _worked_out(
+    tasks: Sequence[tuple[Any, ...]],
+    executor: Executor | None,
+    progress: Callable[[str, float], None] | None,
+) -> Iterator[Told]:
+    """Every task in order, here or side by side."""
+    made = (
+        starmap(person_motion, tasks)
+        if executor is None
+        else executor.map(person_motion, *zip(*tasks, strict=True))
+        if tasks
+        else iter(())
+    )
+    for done, (task, told) in enumerate(zip(tasks, made, strict=True), 1):
+        if progress is not None:
+            progress(f"{task[1]} is struck", done / len(tasks))
+        yield told
+
+
+def _of_the_plan(fronts: Sequence[LinedFront], sides: Sequence[Side]) -> Iterator[str]:
+    for lined, side in zip(fronts, sides, strict=True):
+        if plan_normal_deg(lined, side) is None:
+            yield (
+                f"{lined.front.name}: the plan shape is not known; at the centre plane it is taken "
+                "to face straight ahead."
+            )
+
+
+def _changed(name: str, a: Told, b: Told, b_apart: Told) -> PersonChange:
+    """Difference of two fronts, case by case."""
+    missing = [one.motion.reason for one in (a, b) if one.motion.wad_mm is None]
+    if missing:
+        return PersonChange(name, None, None, missing[0])
+    one, two, apart = a.heads, b.heads, b_apart.heads
+    return PersonChange(
         name,
-        1e3 * figure.stature,
-        figure.mass,
-        station.y,
-        kind,
-        shares,
-        Spread.of(wad),
-        Spread.of(1e3 * ended.head_s) if given else None,
-        FRONT_PARTS[int(parts.argmax())] if given else None,
-        Spread.of(torso),
-        Spread.of(past),
-        reason,
+        _difference(two.wad_mm - one.wad_mm, apart.wad_mm - one.wad_mm, MOVES_MM),
+        _difference(two.time_ms - one.time_ms, apart.time_ms - one.time_ms, MOVES_MS),
     )
 
 
-def _missing(shares: dict[str, float]) -> str:
-    """Why no place of the head is given."""
-    never, beyond = shares["no_head_contact"], shares["beyond_measured"]
-    said = []
-    if never:
-        said.append(f"the head touches nothing in {never:.0%} of the draws")
-    if beyond:
-        said.append(f"it goes beyond what was measured in {beyond:.0%}")
-    return " and ".join(said)
-
-
-def _wads(section: Section, station: Station, ended: Struck) -> NDArray[np.float64]:
-    """Wrap-around distances at which heads touched; not a number where they did not."""
-    wads = np.full(len(ended.head_s), np.nan)
-    if station.tape_x is None:
-        return wads
-    tape = TautTape(section.points, station.tape_x, station.tape_start)
-    for i in np.flatnonzero(~np.isnan(ended.head_s)).tolist():
-        stretch = int(ended.head_stretch[i])
-        a, b = section.points[stretch : stretch + 2]
-        step = b - a
-        t = float(np.clip((1e3 * ended.head_at[i] - a) @ step / (step @ step), 0.0, 1.0))
-        wads[i] = tape.at(stretch, t).distance
-    return wads
+def _difference(
+    paired: NDArray[np.float64], apart: NDArray[np.float64], least: float
+) -> Difference | None:
+    spread = Spread.of(paired)
+    if spread is None:
+        return None
+    sign = math.copysign(1.0, spread.median)
+    same, same_apart = (float(np.mean(sign * off > 0.0)) for off in (paired, apart))
+    separable: Separable = "no"
+    if same >= SAME_SIGN and abs(spread.median) > least:
+        separable = "yes" if same_apart >= SAME_SIGN else "only if equally soft"
+    return Difference(spread, same, same_apart, separable)

@@ -39,7 +39,8 @@ class Struck:
 
     first_s: NDArray[np.float64]  # (B,) first contact after the start [s]
     first_body: NDArray[np.intp]  # (B,) which body the front met first
-    first_at: NDArray[np.float64]  # (B, 2) where on the front [m]
+    first_stretch: NDArray[np.intp]  # (B,) which stretch of the front
+    first_at: NDArray[np.float64]  # (B, 2) where on it [m]
     head_s: NDArray[np.float64]  # (B,) the head's contact, after the first [s]
     head_stretch: NDArray[np.intp]  # (B,) stretch of the front that it touched
     head_at: NDArray[np.float64]  # (B, 2) where on the front [m]
@@ -75,6 +76,7 @@ def strike(
     out = Struck(
         first_s=np.full(count, np.nan),
         first_body=np.zeros(count, dtype=np.intp),
+        first_stretch=np.zeros(count, dtype=np.intp),
         first_at=np.full((count, 2), np.nan),
         head_s=np.full(count, np.nan),
         head_stretch=np.zeros(count, dtype=np.intp),
@@ -98,6 +100,7 @@ def strike(
         new = np.isnan(out.first_s[met])
         out.first_s[met[new]] = time
         out.first_body[met[new]] = skin.body[hits.circle[new]]
+        out.first_stretch[met[new]] = hits.stretch[new]
         out.first_at[met[new]] = hits.at[new]
         by_head = np.flatnonzero(hits.circle == head)
         who = met[by_head]

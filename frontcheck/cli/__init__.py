@@ -16,6 +16,7 @@ _HOMES: Final = MappingProxyType(
     {
         "worksheet": "worksheet",
         "screen": "screen",
+        "motion": "motion",
         "leg": "leg",
         "tolerance": "tolerance",
         "compare": "compare",

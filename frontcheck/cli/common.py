@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import os
 import sys
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
+    from concurrent.futures import Executor
 
     from frontcheck.front.front import Front
-    from frontcheck.lines.lined_front import TapeStart
+    from frontcheck.lines.lined_front import LinedFront, TapeStart
     from frontcheck.outputs.text.terminal import Style
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.screening import Screening
@@ -213,6 +216,38 @@ def screened(
         finding_settings=options.get("finding_settings"),
     )
     return screening, corrections
+
+
+def lined(
+    file: Path,
+    rules_id: str | None,
+    wad: tuple[float, ...] | None,
+    tape_start: str,
+    options: dict[str, Any],
+) -> LinedFront:
+    """Read a front and form its lines, and no more."""
+    from frontcheck.lines.lined_front import line_up
+    from frontcheck.rules.ruleset import DEFAULT_RULES, rule_set
+
+    rules = rule_set(rules_id or DEFAULT_RULES)
+    front, _ = corrected_if_asked(read(file, options), rules, options)
+    start: TapeStart = "vehicle" if tape_start == "vehicle" else "section"
+    return line_up(
+        front, rules, wad, tape_start=start, windscreen_from=options.get("windscreen_from")
+    )
+
+
+@contextmanager
+def crew_for(tasks: int, workers: int | None) -> Iterator[Executor | None]:
+    """Open processes for tasks, as many as there are processors; none where one does it all."""
+    count = min(workers or os.cpu_count() or 1, tasks)
+    if count < 2:
+        yield None
+        return
+    from frontcheck.study.blocks import local_crew
+
+    with local_crew("processes", count) as crew:
+        yield crew.executor
 
 
 def write_json(document: dict[str, Any], path: Path) -> None:

@@ -12,14 +12,13 @@ from frontcheck.cli.common import (
     DONE,
     INCOMPLETE,
     FrontFile,
-    corrected_if_asked,
     file_options,
     finish,
     guarded,
     line_options,
+    lined,
     options_for,
     output_options,
-    read,
 )
 
 if TYPE_CHECKING:
@@ -27,7 +26,6 @@ if TYPE_CHECKING:
 
     from frontcheck.legs.dynamics import RunSettings
     from frontcheck.legs.leg_study import LegStudy
-    from frontcheck.lines.lined_front import LinedFront, TapeStart
     from frontcheck.outputs.text.terminal import Style
     from frontcheck.people.people import Person
 
@@ -182,7 +180,7 @@ def leg(
         chosen = _person(person, stature)
         files = [file] if file_b is None else [file, file_b]
         fronts = [
-            _lined(each, rules_id, wad, tape_start, own)
+            lined(each, rules_id, wad, tape_start, own)
             for each, own in zip(files, options_for(files, options), strict=True)
         ]
         depths = tuple(sorted({*DEPTHS, depth}))
@@ -247,22 +245,6 @@ def _person(name: str | None, stature: float | None) -> Person:
         if person.name == wanted:
             return person
     raise refuse("option.person", name=name, known=", ".join(person.name for person in PEOPLE))
-
-
-def _lined(
-    file: Path,
-    rules_id: str | None,
-    wad: tuple[float, ...] | None,
-    tape_start: str,
-    options: dict[str, Any],
-) -> LinedFront:
-    from frontcheck.lines.lined_front import line_up
-    from frontcheck.rules.ruleset import DEFAULT_RULES, rule_set
-
-    rules = rule_set(rules_id or DEFAULT_RULES)
-    front, _ = corrected_if_asked(read(file, options), rules, options)
-    start: TapeStart = "vehicle" if tape_start == "vehicle" else "section"
-    return line_up(front, rules, wad, tape_start=start)
 
 
 def _write_out(result: LegStudy, out: Path, depth: float) -> None:

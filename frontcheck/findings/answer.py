@@ -17,9 +17,9 @@ from frontcheck.findings.finding_rules import WORDS
 from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.findings.people_rows import PersonRow, names_of, person_rows
 from frontcheck.findings.standing import standing
-from frontcheck.findings.stated_uncertainty import COVERAGE, stated_u
 from frontcheck.people.people import CHILD
 from frontcheck.serializer import one_line
+from frontcheck.sure.stated_uncertainty import COVERAGE, stated_u
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -168,7 +168,8 @@ def _counted(
     zones: FrontZones | None,
 ) -> list[_Candidate]:
     """The same, and in how many assumed cases what may be told holds, where that is known."""
-    from frontcheck.findings.assumed_cases import held_again, in_100, is_robust
+    from frontcheck.findings.assumed_cases import CASES, held_again, in_100
+    from frontcheck.sure.shares import is_robust
 
     likely = [*_best(filterfalse(_stands_in, every)), *filter(_stands_in, every)]
     area = None if zones is None else zones.bumper_test_area
@@ -176,7 +177,7 @@ def _counted(
     again = held_again(lined, wanted, cases, settings, area)
     counts = {code: int(held.sum()) for code, held in again.items()}
     return [
-        replace(one, in_100=in_100(counts[one.code]), robust=is_robust(counts[one.code]))
+        replace(one, in_100=in_100(counts[one.code]), robust=is_robust(counts[one.code], CASES))
         if one.code in counts
         else one
         for one in every

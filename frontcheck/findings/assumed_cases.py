@@ -23,6 +23,7 @@ from frontcheck.people.people import CHILD
 from frontcheck.serializer import one_line
 from frontcheck.sure.draws import station_draws
 from frontcheck.sure.intervals import vehicle_tape
+from frontcheck.sure.shares import ROBUST_CASES
 from frontcheck.surface.contours import Contours
 from frontcheck.surface.section import Section
 
@@ -36,11 +37,8 @@ if TYPE_CHECKING:
     from frontcheck.sure.uncertainty import Uncertainty
     from frontcheck.zones.front_zones import BumperArea
 
-CASES: Final = 200
-"""Cases assumed, each a draw: own choice, so that a count in 100 is sure to some 3 either way."""
-ROBUST_SHARE: Final = 0.85
-"""Own choice: what holds in so many cases hardly hangs on how exact the measurement is."""
-_LEVEL: Final = 0.95
+CASES: Final = ROBUST_CASES
+"""Cases assumed, each a draw."""
 
 
 @one_line
@@ -65,18 +63,6 @@ class AssumedCases:
 def in_100(count: int) -> int:
     """Return a count of the cases as one of 100: all 100 only where it holds in all."""
     return 100 * count // CASES
-
-
-def is_robust(count: int) -> bool:
-    """Whether the lower 95 % limit of the share of cases reaches `ROBUST_SHARE`."""
-    # C. J. Clopper and E. S. Pearson, The use of confidence or fiducial limits illustrated in the
-    # case of the binomial, Biometrika 26 (4), 404-413, 1934 (from memory).
-    if count == 0:
-        return False
-    from scipy.special import betaincinv  # here: the command line must start fast
-
-    limit = betaincinv(count, CASES - count + 1, 1.0 - _LEVEL)
-    return bool(limit >= ROBUST_SHARE)
 
 
 def held_again(

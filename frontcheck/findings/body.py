@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.body.edge_height import band_of
 from frontcheck.findings.finding import (
     Finding,
     Hit,
@@ -19,8 +20,7 @@ from frontcheck.findings.finding import (
     told,
 )
 from frontcheck.findings.finding_rules import BODY_RULES, WORDS
-from frontcheck.findings.people_rows import band_of
-from frontcheck.findings.stated_uncertainty import stated_u
+from frontcheck.sure.stated_uncertainty import stated_u
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, Literal
 
+from frontcheck.body.edge_height import edge_to_middle
 from frontcheck.errors import NotAvailableError
-from frontcheck.findings.stated_uncertainty import COVERAGE, stated_u
 from frontcheck.legs.contact import place_on_leg, silhouette_of
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.people.people import CHILD, PEOPLE
@@ -17,13 +17,13 @@ from frontcheck.serializer import one_line
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from frontcheck.body.edge_height import Against
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
     from frontcheck.people.people import Person
 
 FirstTouch = Literal["shin", "knee", "thigh", "hip or trunk", "none"]
 Knee = Literal["below", "in", "above the face"]
-Against = Literal["below", "in the band", "above"]
 
 PLAIN_NAMES: Final = MappingProxyType(
     {
@@ -66,19 +66,18 @@ def names_of(names: Iterable[str]) -> str:
     return ", ".join([*plain, *(name for name in named if name not in known)])
 
 
+def plain_person(name: str) -> str:
+    """Return a person in plain words, with the percentile: ``small woman (p5)``."""
+    plain = PLAIN_NAMES.get(name, name)
+    return plain if plain == name else f"{plain} ({name.rsplit(maxsplit=1)[-1]})"
+
+
 def shown_people(people: Sequence[Person]) -> list[Person]:
     """Return the people of the answer: its five of the reference people, and whoever is not one."""
     order = list(PLAIN_NAMES)
     ours = sorted((p for p in people if p.name in order), key=lambda p: order.index(p.name))
     known = {person.name for person in PEOPLE}
     return ours + [person for person in people if person.name not in known]
-
-
-def band_of(person: Person, u: float | None) -> tuple[float, float] | None:
-    """Return the heights between which the centre of mass may stand to an edge that is unsure."""
-    band = person.centre_of_mass.band_mm
-    wider = COVERAGE * (u or 0.0)
-    return None if band is None else (band[0] - wider, band[1] + wider)
 
 
 def person_rows(lined: LinedFront, people: Sequence[Person]) -> tuple[PersonRow, ...]:
@@ -89,23 +88,15 @@ def person_rows(lined: LinedFront, people: Sequence[Person]) -> tuple[PersonRow,
 
 def _row(lined: LinedFront, station: Station, person: Person) -> PersonRow:
     touch, height = _first_touch(lined, station, person)
-    edge, band = station.BLERL, None
-    against: Against | None = None
-    if edge.point is not None and edge.status != OPEN_END:
-        band = band_of(person, stated_u(lined.front, station.y, edge.point, "height"))
-        if band is not None:
-            low, high = band
-            z = edge.point[1]
-            against = "below" if z < low else "above" if z > high else "in the band"
-    plain, share = PLAIN_NAMES.get(person.name, person.name), person.name.split()[-1]
+    edge = edge_to_middle(lined.front, station, person)
     return PersonRow(
-        plain if plain == person.name else f"{plain} ({share})",
+        plain_person(person.name),
         touch,
         height,
         _knee(station, person),
-        against,
-        edge.z if against else None,
-        band if against else None,
+        None if edge is None else edge.against,
+        None if edge is None else edge.edge_mm,
+        None if edge is None else edge.band_mm,
     )
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
 from frontcheck.caution import CAUTION, LEG_CAUTION
-from frontcheck.errors import NotAvailableError, refuse
+from frontcheck.errors import NotAvailableError
 from frontcheck.legs.contact import first_touch, front_contact, silhouette_of
 from frontcheck.legs.dynamics import RunSettings, run_legform
 from frontcheck.legs.foundation import foundation_load, knee_response
@@ -21,7 +21,7 @@ from frontcheck.legs.leg_order import (
     scaled,
     with_other_stiffness,
 )
-from frontcheck.lines.lined_front import match_stations
+from frontcheck.lines.lined_front import chosen_stations, short_names
 from frontcheck.lines.statuses import NOT_KNOWN
 from frontcheck.people.impactors import RIGID_LEGFORM
 from frontcheck.serializer import one_line, plain
@@ -42,10 +42,6 @@ T = TypeVar("T")
 
 DEPTHS: Final = (20.0, 60.0, 100.0)
 """Depths told [mm] when none are asked for."""
-
-_NAME: Final = 24
-_SAME_MM: Final = 1e-6
-"""Stations closer than this are one station [mm]: rounding of a unit conversion."""
 
 
 @dataclass(frozen=True)
@@ -207,22 +203,8 @@ def leg_study(
     if len(fronts) not in (1, 2):
         raise ValueError(f"one front or two, not {len(fronts)}")
     settings = RunSettings() if settings is None else settings
-    names = _names(fronts)
-    matched, notes = match_stations(fronts[0], fronts[-1])
-    symmetric = all(lined.front.symmetric for lined in fronts)
-    there = {pair.y: (pair.a, pair.b)[: len(fronts)] for pair in matched}
-    chosen: dict[float, tuple[Side, ...]] = {}
-    for y in stations or (min(there, key=abs),):
-        wanted = abs(y) if symmetric else y
-        at = next((at for at in there if abs(at - wanted) <= _SAME_MM), None)
-        if at is None:
-            raise refuse(
-                "leg.station",
-                y=y,
-                known=", ".join(f"{at:g}" for at in there),
-                sides=" (either side)" if symmetric else "",
-            )
-        chosen[at] = there[at]
+    names = short_names(fronts)
+    chosen, notes = chosen_stations(fronts, stations)
     made = []
     for y, sides in chosen.items():
         everyone = tuple(
@@ -231,17 +213,6 @@ def leg_study(
         )
         made.append(LegStation(y, everyone, _rankings(everyone, settings, stiffness_factors)))
     return LegStudy(tuple(fronts), names, person, tuple(depths), settings, tuple(made), notes)
-
-
-def _names(fronts: Sequence[LinedFront]) -> tuple[str, ...]:
-    """Names of the fronts, not too long for a sentence; with a letter where both are the same."""
-    names = tuple(
-        name if len(name) <= _NAME else f"{name[: _NAME - 3].rstrip()}..."
-        for name in (" ".join(lined.front.name.split()) for lined in fronts)
-    )
-    if len(set(names)) == len(names):
-        return names
-    return tuple(f"{name} ({letter})" for name, letter in zip(names, "AB", strict=True))
 
 
 def _at(

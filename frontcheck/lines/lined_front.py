@@ -180,6 +180,7 @@ def _rests_on(rules: RuleSet) -> tuple[object, ...]:
 
 Basis = Literal["measured", "cut", "interpolated"]
 
+_NAME: Final = 24
 _SAME_MM: Final = 1e-6
 """Stations closer than this are one station [mm]: rounding of a unit conversion."""
 
@@ -229,6 +230,36 @@ def match_stations(a: LinedFront, b: LinedFront) -> tuple[tuple[Matched, ...], t
     if not matched:
         raise refuse("front.no_common_station", one=_list(one.sides), two=_list(two.sides))
     return tuple(matched), tuple(notes)
+
+
+def chosen_stations(
+    fronts: Sequence[LinedFront], wanted: Sequence[float] = ()
+) -> tuple[dict[float, tuple[Side, ...]], tuple[str, ...]]:
+    """Return one front or two at stations, the one nearest the centre when none are named."""
+    matched, notes = match_stations(fronts[0], fronts[-1])
+    symmetric = all(lined.front.symmetric for lined in fronts)
+    there = {pair.y: (pair.a, pair.b)[: len(fronts)] for pair in matched}
+    chosen: dict[float, tuple[Side, ...]] = {}
+    for y in wanted or (min(there, key=abs),):
+        side = abs(y) if symmetric else y
+        at = next((at for at in there if abs(at - side) <= _SAME_MM), None)
+        if at is None:
+            known = ", ".join(f"{at:g}" for at in there)
+            sides = " (either side)" if symmetric else ""
+            raise refuse("front.station", y=y, known=known, sides=sides)
+        chosen[at] = there[at]
+    return chosen, notes
+
+
+def short_names(fronts: Sequence[LinedFront]) -> tuple[str, ...]:
+    """Names of the fronts, not too long for a sentence; with a letter where both are the same."""
+    names = tuple(
+        name if len(name) <= _NAME else f"{name[: _NAME - 3].rstrip()}..."
+        for name in (" ".join(lined.front.name.split()) for lined in fronts)
+    )
+    if len(set(names)) == len(names):
+        return names
+    return tuple(f"{name} ({letter})" for name, letter in zip(names, "AB", strict=True))
 
 
 class _Half:

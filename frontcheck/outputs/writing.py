@@ -17,7 +17,6 @@ from frontcheck.outputs.documents.result_files import (
     changes_csv,
     comparison_files,
     intervals_csv,
-    leg_files,
     screening_files,
 )
 from frontcheck.reading.form import Worksheet
@@ -30,7 +29,6 @@ if TYPE_CHECKING:
     from typing import Any
 
     from frontcheck.comparison.comparison_result import Comparison
-    from frontcheck.legs.leg_study import LegStudy
     from frontcheck.screening import Screening
     from frontcheck.study.sweep_results import Results
     from frontcheck.sure.corrections import CorrectionReport
@@ -39,7 +37,7 @@ if TYPE_CHECKING:
     Where = str | os.PathLike[str]
 
 
-def _write(
+def written(
     path: Where,
     document: Callable[[], dict[str, Any]],
     files: Callable[[], Mapping[str, bytes]],
@@ -96,7 +94,7 @@ def write_screening(
     >>> fc.write_screening(result, "plover.json", lines_only=True).name
     'plover.json'
     """
-    return _write(
+    return written(
         path,
         lambda: screening_document(
             screening, lines_only=lines_only, tolerance=tolerance, corrections=corrections
@@ -136,7 +134,7 @@ def write_comparison(comparison: Comparison, path: Where) -> Path:
     >>> fc.write_comparison(both, "changes.csv").name
     'changes.csv'
     """
-    return _write(
+    return written(
         path,
         comparison.to_dict,
         lambda: comparison_files(comparison),
@@ -173,7 +171,7 @@ def write_tolerance(tolerance: Tolerance, path: Where) -> Path:
     >>> fc.write_tolerance(drawn, "plover-intervals.csv").name
     'plover-intervals.csv'
     """
-    return _write(
+    return written(
         path,
         tolerance.to_dict,
         lambda: {
@@ -182,38 +180,6 @@ def write_tolerance(tolerance: Tolerance, path: Where) -> Path:
         },
         lambda: intervals_csv(tolerance),
     )
-
-
-def write_leg(study: LegStudy, path: Where, depth: float = 60.0) -> Path:
-    """Write a leg study: its document, or a folder with document and figures.
-
-    Parameters
-    ----------
-    study : LegStudy
-        The study.
-    path : str or os.PathLike
-        ``.json``: the document. Anything else: a folder.
-    depth : float, optional
-        Depth at which loads are drawn [mm].
-
-    Returns
-    -------
-    pathlib.Path
-        What was written.
-
-    Raises
-    ------
-    OutputError
-        If it cannot be written; what stood there before is then as it was.
-
-    Examples
-    --------
-    >>> import frontcheck as fc
-    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
-    >>> fc.write_leg(fc.leg([result], fc.PEOPLE[0]), "leg.json").name
-    'leg.json'
-    """
-    return _write(path, study.to_dict, lambda: leg_files(study, depth))
 
 
 def write_sweep(results: Results, path: Where) -> Path:

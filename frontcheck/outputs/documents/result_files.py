@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from frontcheck.body.motion import MotionStudy
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.legs.leg_study import LegStudy
     from frontcheck.screening import Screening
@@ -354,3 +355,11 @@ def leg_files(study: LegStudy, depth: float = 60.0) -> dict[str, bytes]:
                 leg_motion_figure, names, sections, runs, station.rankings
             )
     return {"leg.json": json_bytes(study.to_dict())} | _pictures(figures)
+
+
+# The files that a motion study leaves in a folder.
+
+
+def motion_files(study: MotionStudy) -> dict[str, bytes]:
+    """Return document and figures of a motion study."""
+    return {"motion.json": json_bytes(study.to_dict())}

@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.body.motion_document import MotionDocument
 from frontcheck.comparison.comparison_document import ComparisonDocument
 from frontcheck.files import write_file
 from frontcheck.legs.leg_document import LegDocument
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 SCHEMAS: Final[dict[str, type[Entry]]] = {
     "comparison": ComparisonDocument,
     "leg": LegDocument,
+    "motion": MotionDocument,
     "screening": ScreeningDocument,
     "solution": SolutionDocument,
     "sweep-summary": SweepSummary,

@@ -21,7 +21,9 @@ the expression of uncertainty in measurement, from memory)."""
 
 def stated_u(front: Front, y: float, at: tuple[float, float], way: Way) -> float | None:
     """Return the standard uncertainty stated of a point; None where nothing is stated."""
-    section = front.section(y)
+    wanted = abs(y) if front.symmetric else y
+    of_section = [abs(at) if front.symmetric else at for at in front.stations]
+    section = front.sections[int(np.argmin(np.abs(np.subtract(of_section, wanted))))]
     rows = section.height_u if way == "height" else section.setback_u
     nearest = int(np.argmin(np.hypot(*(section.points - at).T)))
     of = Uncertainty.of(front)
