@@ -12,7 +12,7 @@ from frontcheck.body.anatomy import BODIES, HEAD, THORAX
 from frontcheck.body.assumed import FRONT_PARTS
 from frontcheck.body.chain import turned
 from frontcheck.body.struck import strike
-from frontcheck.body.struck_front import NOT_COVERED, PLACES
+from frontcheck.body.struck_front import BEYOND, NOT_COVERED, PLACES
 from frontcheck.serializer import one_line
 from frontcheck.sure.shares import least_share
 
@@ -182,13 +182,18 @@ def _told(
         None if named is None else least_share(counts[named], count),
         Spread.of(wads) if given else None,
         Spread.of(1e3 * ended.head_s) if given else None,
-        places.most_common(1)[0][0] if given else None,
+        places.most_common(1)[0][0] if given else BEYOND if _is_beyond(shares) else None,
         {place: n / count for place, n in sorted(places.items())} if given else None,
         Spread.of(torso),
         Spread.of(past),
         _first(struck, ended),
         reason,
     )
+
+
+def _is_beyond(shares: Mapping[str, float]) -> bool:
+    """Whether the place of the head is withheld since the contour ends before."""
+    return shares["beyond_measured"] > max(1.0 - TOUCHED, shares["no_head_contact"])
 
 
 def _withheld(

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 PLACES: Final = ("bumper", "leading edge", "bonnet", "cowl", "windscreen")
 """Where a head may land."""
+BEYOND: Final = "beyond what was measured"
+"""Where a head lands that no contour was measured for."""
 NOT_COVERED: Final = ("wing", "pillar")
 """Parts whose shape across the front matters: one plane says nothing of them."""
 MOST_NORMAL_DEG: Final = 15.0
@@ -81,10 +83,11 @@ class StruckFront:
         rear = station.BRRL.point
         behind = math.inf if rear is None else along(rear)
         place[(middle > behind) & (middle < screen)] = PLACES.index("cowl")
-        for i, name in enumerate(("cowl", *NOT_COVERED), PLACES.index("cowl")):
+        cowl = section.part_mask("cowl")
+        place[cowl[1:] & cowl[:-1]] = PLACES.index("cowl")
+        for i, name in enumerate(NOT_COVERED, len(PLACES)):
             of_it = section.part_mask(name)
-            number = i if name == "cowl" else len(PLACES) + NOT_COVERED.index(name)
-            place[of_it[1:] & of_it[:-1]] = number
+            place[of_it[1:] | of_it[:-1]] = i  # careful: where it only begins, too
         tape = None
         if station.tape_x is not None:
             from frontcheck.geometry.tape import TautTape

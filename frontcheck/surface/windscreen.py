@@ -173,12 +173,17 @@ def with_foot(section: Section, foot: float | None) -> Section:
     parts = ["" if p == "windscreen" else p for p in section.parts or ("",) * len(section)]
     k = math.ceil(foot)
     if k == foot:
-        return section.relabelled([*parts[:k], *["windscreen"] * (len(section) - k)])
+        return section.relabelled([*parts[:k], *map(_glass, parts[k:])])
     points = np.insert(section.points, k, place_of(section, foot), axis=0)
     height_u, setback_u = (
         None if each is None else np.insert(each, k, each[k - 1])
         for each in (section.height_u, section.setback_u)
     )
     rows = section.rows and (*section.rows[:k], section.rows[k - 1], *section.rows[k:])
-    parts = [*parts[:k], *["windscreen"] * (len(points) - k)]
+    parts = [*parts[:k], "windscreen", *map(_glass, parts[k:])]
     return Section(points, section.y, parts, height_u, setback_u, rows)
+
+
+def _glass(part: str) -> str:
+    """What lies behind the foot is windscreen, but for what is known to be its frame."""
+    return part if part == "pillar" else "windscreen"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.body.struck_front import BEYOND
 from frontcheck.findings.people_rows import names_of, plain_person
 
 if TYPE_CHECKING:
@@ -19,6 +20,7 @@ WIDEST: Final = 100
 _NONE: Final = "-"
 _SHARES: Final = ("pushed", "folded", "carried")
 _KINDS: Final = {"folded over the edge": "folded over"}
+_BEYOND: Final = {BEYOND: "beyond measured"}
 _SURE: Final = {"yes": "yes", "only if equally soft": "if alike", "no": "no"}
 
 
@@ -138,7 +140,7 @@ def _edge(people: Sequence[PersonMotion]) -> str:
 def _place(one: PersonMotion) -> str:
     """The part of the front that most heads touch, with its share where some touch another."""
     if one.part is None or one.parts is None:
-        return _NONE
+        return _BEYOND.get(one.part or "", _NONE)
     share = one.parts[one.part]
     return one.part if share == 1.0 else f"{one.part} {_percent(share)}"
 
