@@ -216,10 +216,15 @@ def test_a_contour_that_ends_early_gives_no_number() -> None:
     assert person.shares["beyond_measured"] == 1.0 and "100%" in person.reason
 
 
-@pytest.mark.parametrize("part", ["pillar", "wing"])
-def test_pillars_and_wings_are_not_covered(part) -> None:
-    parts = [*PARTS[:15], part, part, part]
-    person = fc.motion(nose_front(parts=parts), people=ADULTS[3:], draws=20).people[0]
+@pytest.mark.parametrize(
+    ("part", "parts", "who"),
+    [
+        ("pillar", [*PARTS[:15], *["pillar"] * 3], ADULTS[3]),
+        ("wing", [*PARTS[:10], *["wing"] * 5, *PARTS[15:]], ADULTS[0]),
+    ],
+)
+def test_pillars_and_wings_are_not_covered(part, parts, who) -> None:
+    person = fc.motion(nose_front(parts=parts), people=[who], draws=20).people[0]
     assert person.wad_mm is None and part in person.reason
 
 
