@@ -60,7 +60,16 @@ def test_ranges_and_shares_are_those_of_the_cases() -> None:
 
 def test_wrap_around_distances_follow_a_string_round_the_hull() -> None:
     """Against shapely: the part of a convex hull from the tape's foot to the head."""
-    points = [(120, 200), (40, 260), (0, 450), (8, 540), (60, 700), (300, 850), (900, 1000), (1950, 1200)]
+    points = [
+        (120, 200),
+        (40, 260),
+        (0, 450),
+        (8, 540),
+        (60, 700),
+        (300, 850),
+        (900, 1000),
+        (1950, 1200),
+    ]
     study = fc.motion(nose_front(points, None), people=ADULTS[2:3], draws=20)
     for (x, z), wad in zip(study.heads[0][0].at_mm, study.heads[0][0].wad_mm, strict=True):
         under = [point for point in points if point[0] < x]
@@ -169,9 +178,7 @@ def test_a_lower_front_is_told_apart() -> None:
 
 def plan_front(setback, ys, **changes):
     """The nose, set back by station."""
-    sections = [
-        fc.Section([(x + setback(y), z) for x, z in NOSE], float(y), PARTS) for y in ys
-    ]
+    sections = [fc.Section([(x + setback(y), z) for x, z in NOSE], float(y), PARTS) for y in ys]
     return fc.Front(sections, symmetric=min(ys) >= 0, **changes)
 
 
