@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from frontcheck.caution import PROVENANCES
 from frontcheck.files import own_toml
 from frontcheck.people.people import DATA as PEOPLE_DATA
+from frontcheck.people.people import struck_people
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -36,7 +37,12 @@ class Assumed:
     @property
     def words(self) -> str:
         """Name and value."""
-        return f"{self.name.replace('_', ' ')} {self.value:g}"
+        return f"{self.spoken} {self.value:g}"
+
+    @property
+    def spoken(self) -> str:
+        """Name in words."""
+        return self.name.replace("_", " ")
 
     @property
     def drawn(self) -> str:
@@ -93,9 +99,43 @@ def values(tree: Mapping[str, Any]) -> dict[str, float]:
     return {name: one.value for name, one in numbers(tree).items()}
 
 
-def of_the_model() -> tuple[Table, ...]:
-    """Return every table that the model rests on: people first."""
-    return *tables(PEOPLE_DATA), *tables(DATA)
+def rows(width: int) -> tuple[str, ...]:
+    """Return every number of the motion model in lines so wide at most, aligned."""
+    struck = struck_people()
+    sources = dict.fromkeys(person.stature.source for person in struck)
+    statures = (
+        Table(
+            "Statures of those who are struck",
+            tuple(
+                Assumed(person.name, person.stature.known(), "mm", None, False)
+                for person in struck
+                if person.stature.source == source
+            ),
+            source,
+            struck[0].stature.provenance,
+            "",
+        )
+        for source in sources
+    )
+    lines: list[str] = []
+    for table in (*statures, *tables(PEOPLE_DATA), *tables(DATA)):
+        own = table.source.startswith(table.provenance)
+        source = table.source if own else f"{table.source} ({table.provenance})"
+        lines += ["", *_wrap(table.title, width)]
+        lines += [
+            f"  {one.spoken:22} {one.value:>7g} {one.unit:24} {one.drawn}".rstrip()
+            for one in table.numbers
+        ]
+        lines += _wrap(f"From: {source}.", width, "    ")
+        if table.settles:
+            lines += _wrap(f"{_upper(_settled(table))}.", width, "    ")
+    return tuple(lines[1:])
+
+
+def _wrap(text: str, width: int, indent: str = "") -> list[str]:
+    import textwrap  # here: only `explain` needs it
+
+    return textwrap.wrap(text, width, initial_indent=indent, subsequent_indent=indent)
 
 
 def assumptions() -> tuple[str, ...]:
@@ -111,7 +151,9 @@ def assumptions() -> tuple[str, ...]:
         "Proportions of adults and a six-year-old are shares of stature and mass, none drawn: "
         f"{counts}; settled by measuring people. `frontcheck explain motion-model` lists them."
     )
-    return struck, build, *map(_sentence, (*tables(PEOPLE_DATA["mass"]), *tables(DATA)))
+    drawn = (DATA[part] for part in ("skin", "joints", "contact", "stance"))
+    told = (*tables(PEOPLE_DATA["mass"]), *(table for part in drawn for table in tables(part)))
+    return struck, build, *map(_sentence, told)
 
 
 def _sentence(table: Table) -> str:
@@ -119,5 +161,12 @@ def _sentence(table: Table) -> str:
         said = "; ".join(map(str, table.numbers))
     else:
         said = f"{', '.join(one.words for one in table.numbers)} {table.numbers[0].unit}"
-    by = "" if table.settles.startswith("nothing") else "settled by "
-    return f"{table.title}: {said}. {table.provenance.capitalize()}; {by}{table.settles}."
+    return f"{table.title}: {said}. {_upper(table.provenance)}; {_settled(table)}."
+
+
+def _settled(table: Table) -> str:
+    return f"{'' if table.settles.startswith('nothing') else 'settled by '}{table.settles}"
+
+
+def _upper(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"

@@ -82,6 +82,7 @@ class Explanation:
     title: str  # A few words
     paragraphs: tuple[str, ...]  # What it means; wrapped when shown
     drawing: tuple[str, ...] = ()  # Lines of a small drawing in text
+    numbers: tuple[str, ...] = ()  # Lines of numbers, set already
 
     def __str__(self) -> str:
         """Return all of it, the caution last."""
@@ -89,6 +90,8 @@ class Explanation:
         shown = [_wrapped(each) for each in [*shown, CAUTION]]
         if self.drawing:
             shown.insert(2, "\n".join(self.drawing))
+        if self.numbers:
+            shown.insert(-1, "\n".join(self.numbers))
         return "\n\n".join(shown)
 
     @property
@@ -203,12 +206,17 @@ def _of_words(kind: str, word: str) -> Explanation:
     title = held.get("title", "")
     if kind == "status":
         title = STATUS_WORDS[word].removeprefix(f"{STATUS_NAMES[word]}: ")
-    text, sources = _filled(held.get("text", ""))
+    texts: list[str] = []
+    sources: tuple[str, ...] = ()
+    for paragraph in held.get("text", "").split("\n\n"):
+        text, cited = _filled(paragraph)
+        texts.append(text)
+        sources += cited
     if "source" in held:
         given = " ".join(held["source"].split())
         own = given.startswith(held["provenance"])
         sources = (given if own else f"{given} ({held['provenance']})", *sources)
-    paragraphs = [text] if text else []
+    paragraphs = [text for text in texts if text]
     if kind == "theme":
         from frontcheck.findings.finding_rules import RULES
 
@@ -218,7 +226,12 @@ def _of_words(kind: str, word: str) -> Explanation:
         paragraphs.append(_of_study(studies()[held["study"]]))
     paragraphs.append(f"Source: {'; '.join(dict.fromkeys(sources or (_OUR_WORD,)))}.")
     drawing = tuple(held.get("drawing", "").strip("\n").splitlines())
-    return Explanation(word, kind, title, tuple(paragraphs), drawing)
+    numbers: tuple[str, ...] = ()
+    if held.get("numbers"):
+        from frontcheck.body.assumptions import rows
+
+        numbers = rows(WIDTH)
+    return Explanation(word, kind, title, tuple(paragraphs), drawing, numbers)
 
 
 def studies() -> Mapping[str, Any]:

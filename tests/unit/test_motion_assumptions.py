@@ -166,7 +166,8 @@ def test_sentences_say_every_number_that_the_file_assumes() -> None:
     assert len(said) <= 16
     assert max(map(len, said)) <= 340
     text = " ".join(said)
-    for key, value, _ in held(BODY):
+    figure = {part: BODY[part] for part in ("skin", "joints", "contact", "stance")}
+    for key, value, _ in held(figure):
         for number in value if isinstance(value, list) else [value]:
             assert re.search(rf"(?<![\d.]){re.escape(f'{number:g}')}(?![\d.]*\d)", text), key
     for _, mass, _ in held(PEOPLE["mass"]):
@@ -174,3 +175,63 @@ def test_sentences_say_every_number_that_the_file_assumes() -> None:
     for sentence in said[2:]:
         assert any(word.capitalize() in sentence for word in PROVENANCES)
         assert re.search(r"settled by \w|nothing settles it", sentence)
+
+
+def printed(value: Any, name: str, unit: str) -> str:
+    """The row of a number as it has to stand, gaps closed."""
+    many = value if isinstance(value, dict) else {"value": value}
+    parts = [name.replace("_", " "), f"{many['value']:g}", many.get("unit", unit)]
+    if "range" in many:
+        low, high = many["range"]
+        parts.append(f"drawn {low:g} to {high:g}" + ", by factor" * ("by" in many))
+    return " ".join(filter(None, parts))
+
+
+def titled(tree: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    for value in tree.values():
+        if isinstance(value, dict):
+            yield from [value] if "title" in value else titled(value)
+
+
+def test_the_explanation_shows_the_files_number_by_number() -> None:
+    text = frontcheck.explain("motion-model")
+    assert max(map(len, text.splitlines())) <= 88
+    blocks = {block.splitlines()[0]: block for block in text.split("\n\n")}
+    tables = [*titled(PEOPLE), *titled(BODY)]
+    assert len(tables) > 30
+    count = 0
+    for table in tables:
+        block = blocks[table["title"]]
+        rows = [" ".join(row.split()) for row in block.splitlines() if re.match("  [^ ]", row)]
+        names = [
+            key for key, value in table.items()
+            if key not in ("title", "unit", "of", "source", "provenance", "settles")
+        ]  # fmt: skip
+        assert rows == [printed(table[name], name, table.get("unit", "")) for name in names]
+        count += len(rows)
+        told = " ".join(block.split())
+        for said in (" ".join(table["source"].split()), table["provenance"]):
+            assert said in told
+        assert table.get("settles", "")[1:] in told  # a capital begins it
+        assert len({row.index(" drawn ") for row in block.splitlines() if " drawn " in row}) <= 1
+    assert count > 100
+
+
+def test_the_explanation_says_who_is_struck_and_what_is_refused() -> None:
+    text = " ".join(frontcheck.explain("motion model").split())
+    for person in struck_people():
+        assert f"{person.name} {person.stature.known():g} mm" in text
+        assert f"{person.name} {person.mass_kg:g} kg" in text
+    for said in (
+        "a person pushed ahead may be run over; one carried up may strike the windscreen",
+        "Nobody smaller than a six-year-old is modelled",
+        "a number without its interval",
+        "how hard anything is struck, how fast the head is",
+        "anything after the head has touched",
+        "people who run, ride, sit or lie, or who are struck obliquely",
+        "of the sides of the front",
+        "which front is better",
+        "a difference that the assumptions leave open",
+        "never a chance in a crash",
+    ):
+        assert said in text
