@@ -40,7 +40,9 @@ class Cases:
         return len(self.rebound)
 
 
-_ALL: Final = numbers(DATA)
+_ALL: Final = {
+    k: v for part in ("joints", "contact", "stance") for k, v in numbers(DATA[part]).items()
+}
 
 
 def nominal() -> Cases:

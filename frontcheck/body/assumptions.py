@@ -99,6 +99,10 @@ def values(tree: Mapping[str, Any]) -> dict[str, float]:
     return {name: one.value for name, one in numbers(tree).items()}
 
 
+TOLD: Final[Mapping[str, float]] = values(DATA["told"])
+"""Thresholds of what is said."""
+
+
 def rows(width: int) -> tuple[str, ...]:
     """Return every number of the motion model in lines so wide at most, aligned."""
     struck = struck_people()

@@ -15,7 +15,7 @@ import numpy as np
 
 from frontcheck.body.anatomy import figure_of
 from frontcheck.body.assumed import drawn
-from frontcheck.body.assumptions import assumptions
+from frontcheck.body.assumptions import TOLD, assumptions
 from frontcheck.body.edge_height import edge_to_middle
 from frontcheck.body.motion_document import MotionDocument
 from frontcheck.body.person_motion import PersonMotion, Spread, person_motion
@@ -39,16 +39,16 @@ if TYPE_CHECKING:
     from frontcheck.lines.lined_front import Side
     from frontcheck.people.people import Person
 
-DRAWS: Final = 64
+DRAWS: Final = int(TOLD["usual_draws"])
 """Cases drawn when no number is asked for."""
-SPEED_KM_H: Final = 40.0
-SPEEDS_KM_H: Final = (20.0, 50.0)
+SPEED_KM_H: Final = TOLD["usual_speed"]
+SPEEDS_KM_H: Final = (TOLD["lowest_speed"], TOLD["highest_speed"])
 """Slower the head may land after the time looked at; faster no check of ours was made [km/h]."""
-LEAST_DRAWS, MOST_DRAWS = 20, 5000
+LEAST_DRAWS, MOST_DRAWS = int(TOLD["fewest_draws"]), int(TOLD["most_draws"])
 """Own choice: of fewer, 5 and 95 % cannot be told; of more, nothing is learned."""
-SAME_SIGN: Final = 0.95
+SAME_SIGN: Final = TOLD["same_sign"]
 """Own choice, as the interval told is that of 5 to 95 %."""
-MOVES_MM, MOVES_MS = 50.0, 10.0
+MOVES_MM, MOVES_MS = TOLD["place_moves"], TOLD["time_moves"]
 """Less is not called a difference: own choice, near what finer steps and other seeds change."""
 _APART: Final = 1_000_003
 """Added to the seed where softness and friction of the second front are drawn apart."""

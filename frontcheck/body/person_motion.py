@@ -10,6 +10,7 @@ import numpy as np
 
 from frontcheck.body.anatomy import BODIES, HEAD, THORAX
 from frontcheck.body.assumed import FRONT_PARTS
+from frontcheck.body.assumptions import TOLD
 from frontcheck.body.chain import turned
 from frontcheck.body.struck import strike
 from frontcheck.body.struck_front import BEYOND, NOT_COVERED, PLACES
@@ -34,11 +35,11 @@ KINDS: Final[Mapping[str, Kind]] = {
     "carried": "carried up",
 }
 """Kinds by their share."""
-FOLDED_DEG: Final = 40.0
+FOLDED_DEG: Final = TOLD["folded"]
 """A trunk that leans more than this is folded: own choice, between upright and flat."""
-AGREED: Final = 0.9
+AGREED: Final = TOLD["agreed"]
 """A kind is named when at least this share of the cases agrees: own choice."""
-TOUCHED: Final = 0.95
+TOUCHED: Final = TOLD["touched"]
 """A place of the head is given when in at least this share of the cases it touches what was
 measured: own choice, as the interval told is that of 5 to 95 %."""
 FRAME_S: Final = 0.005

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.body.anatomy import HEAD
+from frontcheck.body.assumptions import TOLD
 from frontcheck.body.chain import turned
 from frontcheck.body.joints import Joints
 from frontcheck.body.touch import Moment, front_loads, ground_loads, leg_loads
@@ -25,8 +26,8 @@ if TYPE_CHECKING:
     from frontcheck.body.assumed import Cases
     from frontcheck.body.wall import Wall
 
-STEP_S: Final = 0.25e-3
-LAST_S: Final = 0.35
+STEP_S: Final = TOLD["step"] * 1e-3
+LAST_S: Final = TOLD["last"]
 _HALVINGS: Final = 40
 _CLEAR_M: Final = 1.0
 

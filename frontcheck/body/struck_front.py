@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.body.assumed import FRONT_PARTS
+from frontcheck.body.assumptions import TOLD
 from frontcheck.body.wall import Wall
 from frontcheck.lines.statuses import OPEN_END
 
@@ -33,10 +34,10 @@ BEYOND: Final = "beyond what was measured"
 """Where a head lands that no contour was measured for."""
 NOT_COVERED: Final = ("wing", "pillar")
 """Parts whose shape across the front matters: one plane says nothing of them."""
-MOST_NORMAL_DEG: Final = 15.0
+MOST_NORMAL_DEG: Final = TOLD["most_normal"]
 """Own choice: farther to the side a front turns whom it strikes, which one plane cannot show."""
 
-_EDGE_MM: Final = 100.0
+_EDGE_MM: Final = TOLD["edge"]
 """So far behind BLERL along the contour the front counts as leading edge: own choice."""
 _BESIDE_MM: Final = 50.0
 """The plan normal is taken over stations at least so far off: own choice, half a trunk's depth."""
