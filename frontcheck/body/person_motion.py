@@ -95,6 +95,46 @@ class PersonMotion:
     """What becomes of one person, in all assumed cases.
 
     Where it cannot be said at all, shares are empty, nothing is given, and the reason says why.
+
+    Parameters
+    ----------
+    person : str
+        Who.
+    stature_mm, mass_kg : float
+        Stature [mm] and mass [kg].
+    station_mm : float
+        Station [mm].
+    kind : {"pushed ahead", "folded over the edge", "carried up", "undecided"}
+        Named where 90 of 100 cases agree.
+    shares : dict of str to float
+        Of the cases: pushed, folded, carried; and no_head_contact, beyond_measured.
+    at_least : float, optional
+        Lower 95 % limit of the share of the kind that is named.
+    wad_mm : Spread, optional
+        Wrap-around distance at which the head touches [mm].
+    time_ms : Spread, optional
+        When it does, from the first contact on [ms].
+    part : str, optional
+        Part of the front that the head touches most often.
+    parts : dict of str to float, optional
+        Shares of the cases by the part touched.
+    torso_deg : Spread, optional
+        Lean of the trunk then, or at the end [deg].
+    past_edge_mm : Spread, optional
+        Centre of mass behind BLERL then, or at the end [mm].
+    first_contact : FirstContact, optional
+        What meets first.
+    reason : str, optional
+        Why something is not given.
+    edge : EdgeToMiddle, optional
+        How high the leading edge is against the centre of mass, standing.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> avocet = fc.read_front("geometries/avocet.csv")
+    >>> fc.motion(avocet, people=fc.PEOPLE[2:3], draws=20).people[0].shares["carried"]
+    1.0
     """
 
     person: str
@@ -102,17 +142,17 @@ class PersonMotion:
     mass_kg: float
     station_mm: float
     kind: Kind
-    shares: dict[str, float]  # pushed, folded, carried, no_head_contact, beyond_measured
-    at_least: float | None = None  # Lower 95 % limit of the share of the kind named
-    wad_mm: Spread | None = None  # Wrap-around distance at which the head touches [mm]
-    time_ms: Spread | None = None  # From the first contact on [ms]
-    part: str | None = None  # Part of the front that the head touches most often
-    parts: dict[str, float] | None = None  # Shares of the cases by the part touched
-    torso_deg: Spread | None = None  # Lean of the trunk then, or at the end [deg]
-    past_edge_mm: Spread | None = None  # Centre of mass behind BLERL then, or at the end [mm]
+    shares: dict[str, float]
+    at_least: float | None = None
+    wad_mm: Spread | None = None
+    time_ms: Spread | None = None
+    part: str | None = None
+    parts: dict[str, float] | None = None
+    torso_deg: Spread | None = None
+    past_edge_mm: Spread | None = None
     first_contact: FirstContact | None = None
-    reason: str = ""  # Why something is not given
-    edge: EdgeToMiddle | None = None  # How high the leading edge is, None where it is not known
+    reason: str = ""
+    edge: EdgeToMiddle | None = None
 
     @property
     def refused(self) -> bool:

@@ -23,19 +23,19 @@ def write_leg(study: LegStudy, path: Where, depth: float = 60.0) -> Path:
     study : LegStudy
         The study.
     path : str or os.PathLike
-        ``.json``: the document. Anything else: a folder.
+        A name that ends in ``.json`` for the document, any other for a folder.
     depth : float, optional
         Depth at which loads are drawn [mm].
 
     Returns
     -------
     pathlib.Path
-        What was written.
+        The document or the folder.
 
     Raises
     ------
     OutputError
-        If it cannot be written; what stood there before is then as it was.
+        If it cannot be written; nothing is lost then.
 
     Examples
     --------
@@ -55,17 +55,17 @@ def write_motion(study: MotionStudy, path: Where) -> Path:
     study : MotionStudy
         The study.
     path : str or os.PathLike
-        ``.json``: the document. Anything else: a folder.
+        A name that ends in ``.json`` for the document, any other for a folder.
 
     Returns
     -------
     pathlib.Path
-        What was written.
+        The document or the folder.
 
     Raises
     ------
     OutputError
-        If it cannot be written; what stood there before is then as it was.
+        If it cannot be written; nothing is lost then.
 
     Examples
     --------

@@ -1,7 +1,7 @@
 """The motion study: what it counts, gives, withholds and refuses.
 
-Ranges are made again from the cases one by one, wrap-around distances by a convex hull, plan normals
-from circles; mechanics stand in tests/validation/test_body_mechanics.py.
+Ranges are made again from the cases one by one, wrap-around distances by a convex hull, plan
+normals from circles; mechanics stand in tests/validation/test_body_mechanics.py.
 """
 
 from __future__ import annotations
@@ -125,21 +125,26 @@ def test_kinds_by_centre_of_mass_then_by_trunk(torso, past, kind) -> None:
 def test_a_kind_is_named_from_nine_in_ten_on() -> None:
     most = np.where(np.arange(20) < 18, 1.0, -1.0)
     named = told(0.0, most)
-    assert named.kind == "carried up" and named.shares["carried"] == pytest.approx(0.9)
+    assert named.kind == "carried up"
+    assert named.shares["carried"] == pytest.approx(0.9)
     # Clopper and Pearson's limit: with it, 18 or more of 20 come about once in 20 times.
     p = named.at_least
     tail = sum(math.comb(20, k) * p**k * (1.0 - p) ** (20 - k) for k in (18, 19, 20))
     assert tail == pytest.approx(0.05, abs=1e-9)
     most[17] = -1.0
     unsure = told(0.0, most)
-    assert unsure.kind == "undecided" and unsure.at_least is None
+    assert unsure.kind == "undecided"
+    assert unsure.at_least is None
 
 
 def test_a_place_is_given_from_95_in_100_on() -> None:
     assert told(0.0, 1.0, np.arange(20) < 19).wad_mm is not None
     never = told(0.0, 1.0, np.arange(20) < 18)
-    assert never.wad_mm is None and never.time_ms is None and never.part is None
-    assert "10%" in never.reason and never.kind == "carried up"
+    assert never.wad_mm is None
+    assert never.time_ms is None
+    assert never.part is None
+    assert "10%" in never.reason
+    assert never.kind == "carried up"
 
 
 @pytest.mark.parametrize(
@@ -158,7 +163,8 @@ def test_what_is_separable(signs, apart, size, separable, way) -> None:
 
     found = _difference(cases(signs), cases(apart), MOVES_MM)
     assert found.separable == separable
-    assert found.same_sign == signs / 100.0 and found.same_sign_drawn_apart == apart / 100.0
+    assert found.same_sign == signs / 100.0
+    assert found.same_sign_drawn_apart == apart / 100.0
 
 
 def test_two_fronts_alike_are_too_close_to_call() -> None:
@@ -172,8 +178,10 @@ def test_two_fronts_alike_are_too_close_to_call() -> None:
 def test_a_lower_front_is_told_apart() -> None:
     high, low = (nose_front([(x, z + up) for x, z in NOSE]) for up in (100.0, -100.0))
     change = fc.motion(high, low, people=ADULTS[2:3], draws=20).changes[0]
-    assert change.wad.spread.median > MOVES_MM and change.wad.same_sign >= 0.95
-    assert change.time.spread.median > 0.0 and change.time_separable == "yes"
+    assert change.wad.spread.median > MOVES_MM
+    assert change.wad.same_sign >= 0.95
+    assert change.time.spread.median > 0.0
+    assert change.time_separable == "yes"
 
 
 def plan_front(setback, ys, **changes):
@@ -203,7 +211,9 @@ def test_plan_normals_of_a_circle(radius) -> None:
 def test_a_ridge_at_the_centre_is_refused() -> None:
     front = plan_front(lambda y: abs(y) * math.tan(math.radians(20.0)), range(0, 301, 100))
     person = fc.motion(front, people=[CHILD], draws=20).people[0]
-    assert person.refused and "faces 20 deg" in person.reason and person.kind == "undecided"
+    assert person.refused
+    assert "faces 20 deg" in person.reason
+    assert person.kind == "undecided"
 
 
 def test_without_a_plan_only_the_centre_is_told() -> None:
@@ -212,15 +222,18 @@ def test_without_a_plan_only_the_centre_is_told() -> None:
     assert not centre.people[0].refused
     assert "plan shape is not known" in centre.assumed[0]
     beside = fc.motion(front, people=[CHILD], station=200.0, draws=20)
-    assert "plan shape is not known" in beside.people[0].reason and beside.people[0].refused
+    assert "plan shape is not known" in beside.people[0].reason
+    assert beside.people[0].refused
 
 
 def test_a_contour_that_ends_early_gives_no_number() -> None:
     short = nose_front(NOSE[:12], PARTS[:12])
     person = fc.motion(short, people=ADULTS[2:3], draws=20).people[0]
-    assert person.wad_mm is None and person.time_ms is None
+    assert person.wad_mm is None
+    assert person.time_ms is None
     assert person.part == "beyond what was measured"
-    assert person.shares["beyond_measured"] == 1.0 and "100%" in person.reason
+    assert person.shares["beyond_measured"] == 1.0
+    assert "100%" in person.reason
 
 
 @pytest.mark.parametrize(
@@ -232,13 +245,15 @@ def test_a_contour_that_ends_early_gives_no_number() -> None:
 )
 def test_pillars_and_wings_are_not_covered(part, parts, who) -> None:
     person = fc.motion(nose_front(parts=parts), people=[who], draws=20).people[0]
-    assert person.wad_mm is None and part in person.reason
+    assert person.wad_mm is None
+    assert part in person.reason
 
 
 def test_an_open_end_below_the_edge_is_refused() -> None:
     above = nose_front(NOSE[4:], PARTS[4:])
     person = fc.motion(above, people=[CHILD], draws=20).people[0]
-    assert person.refused and "open end" in person.reason
+    assert person.refused
+    assert "open end" in person.reason
 
 
 @pytest.mark.parametrize("speed", [10.0, 19.9, 50.1, 400.0, math.nan, math.inf])

@@ -162,9 +162,9 @@ def _changes(study: MotionStudy, width: int) -> Iterator[tuple[str, bool]]:
         rows.append([plain_person(change.person), *cells[0], *cells[1]])
     yield from _table(rows, width)
     yield from _wrapped(
-        "Median (range) of B less A, case by case. Separable: yes, or no (too close to call), or only "
-        "if both are alike, that is equally soft and slippery; then the shares of cases with that "
-        "sign: softness and friction drawn alike for both / drawn apart.",
+        "Median (range) of B less A, case by case. Separable: yes, or no (too close to call), or "
+        "only if both are alike, that is equally soft and slippery; then the shares of cases with "
+        "that sign: softness and friction drawn alike for both / drawn apart.",
         width,
         "  ",
     )
