@@ -14,6 +14,7 @@ from frontcheck.cli.common import DONE, INCOMPLETE, UNUSABLE, guarded
 from frontcheck.cli.progress import progress
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from contextlib import AbstractContextManager
 
     from frontcheck.study.blocks import Crew
@@ -168,7 +169,10 @@ def _run(study: Study, out: Path, workers: int, threads: bool, cluster: str | No
         crew = nullcontext()
     else:
         crew = local_crew("threads" if threads else "processes", workers)
+    heads = study.setup.heads
     with crew as hands, progress("variants") as step:
+        if heads is not None:
+            click.echo(heads.cost(len(study.sample), hands.workers if hands else 1), err=True)
 
         def tell(done: int, total: int) -> None:
             step(f"variants {done}/{total}", done / max(total, 1))
@@ -224,6 +228,7 @@ def _summary_text(
         shares = ", ".join(f"{name} {value:.2f}" for name, value in order)
         lines.append(f"{each['name']}: standard deviation {each['sd_mm']:.1f} mm; total indices: "
                      f"{shares}")  # fmt: skip
+    lines += _head_lines(document)
     lines += [f"Not drawn: {text}." for text in missing]
     if run.made:
         lines.append(
@@ -234,6 +239,28 @@ def _summary_text(
         lines.append("All were there already; nothing was made anew.")
     lines += [*document["cautions"][1:], f"Written: {out}", document["cautions"][0]]
     return _spelt_out(lines)
+
+
+def _head_lines(document: dict[str, Any]) -> Iterator[str]:
+    asked = document["motion"]
+    if asked is None:
+        return
+    yield (
+        f"Heads at {asked['speed_km_h']:g} km/h, y = {asked['station_mm']:g} mm: wrap-around "
+        f"distance, median (5 to 95 %) of {asked['draws']} assumed cases, the same for every "
+        "variant; which of two variants is ahead is not said. Assumed: `frontcheck explain "
+        "motion-model`."
+    )
+    for each in document["heads"]:
+        ends = [
+            f"{end['wad_mm']['median']:.0f} mm ({end['wad_mm']['p5']:.0f} to "
+            f"{end['wad_mm']['p95']:.0f}) on variant {end['variant']}"
+            for end in (each["nearest"], each["farthest"])
+            if end is not None
+        ]
+        lacking = [f"not given for {each['not_given']}"] if each["not_given"] else []
+        yield f"  {each['person']}: {'; '.join([' up to '.join(ends)] * bool(ends) + lacking)}"
+        yield from (f"    {count} x {reason}" for reason, count in each["because"].items())
 
 
 def _solution_text(document: dict[str, Any]) -> str:

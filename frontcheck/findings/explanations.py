@@ -65,9 +65,10 @@ _COMPARISONS: Final = MappingProxyType(
 _CONSTANT: Final = re.compile(r"\{(\w+\.\w+)\}")
 _ADDED: Final = re.compile(
     r"[abxyz]|mm2?|m2|deg|ms|g|kn|u|sd|status|changed|bridged|from|to|min|max|low|high|wad|largest|"
-    r"left|right|closing|back|up|height|width|setback|radius|depth|angle|length|crown|gap|\d+"
+    r"left|right|closing|back|up|height|width|setback|radius|depth|angle|length|crown|gap|\d+|"
+    r"median|reason|man|woman|six|year|old|p\d+"
 )
-"""What the columns of tables add to a word: axis, unit, which of two fronts, distance, measure."""
+"""What columns add to a word: axis, unit, which of two fronts, distance, measure, person."""
 _UNIT: Final = re.compile(r"(?<=\d) (?=(?:mm|deg|kg|km/h|%)(?!\w))")
 _OUR_WORD: Final = "own choice: our word for it, no text gives one"
 _MOST_NEAR: Final = 3

@@ -13,6 +13,7 @@ from frontcheck.errors import refuse
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.screening import screen
 from frontcheck.serializer import one_line, plain
+from frontcheck.study.head_landings import no_target
 from frontcheck.study.noses import facets_for
 from frontcheck.study.sampling import sobol
 from frontcheck.study.search import Bound, Problem, bound, search
@@ -194,6 +195,9 @@ def solve(study: Study, most_boxes: int = 20_000) -> Solution:
 def _check(study: Study) -> None:
     if not study.limits:
         raise refuse("solve.no_limits")
+    for limit in study.limits:
+        if (error := no_target(limit.line)) is not None:
+            raise error
     for v, at in zip(study.varied, study.setup.shapes.base.tolist(), strict=True):
         if not v.low <= at <= v.high:
             raise refuse("solve.base_outside", name=v.name, value=at, low=v.low, high=v.high)

@@ -14,12 +14,14 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck import __version__
+from frontcheck.caution import MOTION_CAUTIONS
 from frontcheck.lines.line_values import NOT_REACHED, OPEN_END, REASONS, STATUSES
 from frontcheck.lines.lined_front import line_up
 from frontcheck.lines.rear import RULED, RuledRear
 from frontcheck.lines.section_lines import section_lines
-from frontcheck.serializer import one_line
+from frontcheck.serializer import one_line, plain
 from frontcheck.study.sampling import saltelli
+from frontcheck.study.study_document import HeadLandingsEntry
 from frontcheck.study.varied_shapes import FrontShapes
 from frontcheck.surface.contours import Contours
 
@@ -28,8 +30,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from frontcheck.front.front import Front
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.study.head_landings import HeadLandings
     from frontcheck.study.varied_shapes import Shapes
 
 # Lines of many variants at once, and as rows of the results table.
@@ -52,10 +56,13 @@ class Setup:
     rules: RuleSet  # Rule set
     wad: tuple[float, ...]  # Wrap-around distances [mm]
     across: bool = False  # Whether zones and findings are worked out too, variant by variant (slow)
+    heads: HeadLandings | None = None  # Where heads land, variant by variant (slower), if asked for
 
     @property
     def block(self) -> int:
-        """Variants worked on at once: few where each is screened on its own."""
+        """Variants worked on at once: few where each is screened on its own, one where struck."""
+        if self.heads is not None:
+            return 1
         return 8 if self.across else BLOCK
 
     @cached_property
@@ -88,7 +95,8 @@ class Setup:
             names = [name.partition("_")[0] for name, why in without.items() if why == reason]
             where = "" if len(names) == count else f" at {', '.join(names)}"
             said.append(f"BRRL is formed for no variant{where}: {reason}.")
-        return (*said, *filter(None, [self.rules.caution]))
+        heads = () if self.heads is None else MOTION_CAUTIONS
+        return (*said, *filter(None, [self.rules.caution]), *heads)
 
 
 @dataclass(frozen=True, eq=False)
@@ -215,7 +223,13 @@ def result_header(setup: Setup) -> list[str]:
         for distance in setup.wad:
             name = f"WAD_{distance:g}"
             header += [prefixed(y, f"{name}_{what}") for what in ("x_mm", "z_mm", "status")]
-    return [*header, *ACROSS] if setup.across else header
+    return [*header, *_one_by_one(setup)]
+
+
+def _one_by_one(setup: Setup) -> tuple[str, ...]:
+    """Columns for which every variant is made as a front of its own."""
+    heads = () if setup.heads is None else setup.heads.columns
+    return (*(ACROSS if setup.across else ()), *heads)
 
 
 def result_rows(
@@ -235,43 +249,44 @@ def result_rows(
     status = np.where(measured.feasible, np.where(missing, "incomplete", "ok"), "infeasible")
     columns.append(status.tolist())
     columns.append(list(measured.reasons))
-    for name in result_header(setup)[len(columns) :]:
-        if name in ACROSS:
-            continue
+    apart = _one_by_one(setup)
+    for name in result_header(setup)[len(columns) : -len(apart) or None]:
         if name in measured.numbers:
             columns.append(list(measured.numbers[name].tolist()))
         else:
             columns.append(list(measured.texts[name]))
-    if setup.across:
-        columns += _screened(setup, values, measured.feasible)
+    if apart:
+        columns += _made(setup, values, measured.feasible, sample - first)
     stream = io.StringIO()
     csv.writer(stream, lineterminator="\n").writerows(zip(*columns, strict=True))
     return stream.getvalue().encode(), int((status != "ok").sum())
 
 
-def _screened(
-    setup: Setup, values: NDArray[np.float64], feasible: NDArray[np.bool_]
+def _made(
+    setup: Setup, values: NDArray[np.float64], feasible: NDArray[np.bool_], sample: int
 ) -> list[list[object]]:
-    """Columns `ACROSS` of each variant, screened one by one; None where infeasible or missing."""
+    """Columns of variants made one by one, the first few of the sample; None where infeasible."""
+    rows = []
+    for i, row in enumerate(values):
+        front = setup.shapes.front(row) if feasible[i] else None
+        cells = _screened(setup, front) if setup.across else []
+        if setup.heads is not None:
+            cells += setup.heads.cells(front, setup.rules, struck=i < sample)
+        rows.append(cells)
+    return [list(column) for column in zip(*rows, strict=True)]
+
+
+def _screened(setup: Setup, front: Front | None) -> list[object]:
+    """Columns `ACROSS` of one variant."""
     from frontcheck.screening import screen
 
-    rows: list[tuple[object, ...]] = []
-    for row, can_be_made in zip(values, feasible, strict=True):
-        if not can_be_made:
-            rows.append((None,) * len(ACROSS))
-            continue
-        screening = screen(setup.shapes.front(row), setup.rules, setup.wad)
-        zones = screening.zones
-        codes = " ".join(sorted({finding.code for finding in screening.findings}))
-        rows.append(
-            (
-                zones.bumper_test_area.width,
-                zones.child_area.area_m2,
-                zones.adult_area.area_m2,
-                codes,
-            )
-        )
-    return [list(column) for column in zip(*rows, strict=True)]
+    if front is None:
+        return [None] * len(ACROSS)
+    screening = screen(front, setup.rules, setup.wad)
+    zones = screening.zones
+    codes = " ".join(sorted({finding.code for finding in screening.findings}))
+    areas = zones.child_area.area_m2, zones.adult_area.area_m2
+    return [zones.bumper_test_area.width, *areas, codes]
 
 
 SCHEMA: Final = "frontcheck.sweep/1"
@@ -388,6 +403,7 @@ class Study:
             Plain values.
         """
         sample = np.ascontiguousarray(self.sample)
+        heads = self.setup.heads
         return {
             "schema": SCHEMA,
             "frontcheck": __version__,
@@ -409,6 +425,7 @@ class Study:
                 "samples": self.sensitivity_samples,
             },
             "block": self.setup.block,
+            **({} if heads is None else {"motion": plain(HeadLandingsEntry, heads)}),
         }
 
     @property

@@ -4,8 +4,9 @@ import math
 from dataclasses import asdict
 from typing import Annotated, Any, Literal
 
+from frontcheck.body.assumptions import assumptions
 from frontcheck.caution import CAUTION
-from frontcheck.documents import RuleSetEntry
+from frontcheck.documents import RuleSetEntry, SpreadEntry
 from frontcheck.serializer import Entry, From, filled
 
 SOLUTION = "frontcheck.solution/1"
@@ -135,6 +136,38 @@ def _sensitivities(results: Any) -> list[SensitivityEntry]:
     ]
 
 
+def _assumed(results: Any) -> list[str]:
+    return [] if results.study.setup.heads is None else list(assumptions())
+
+
+class HeadOfVariantEntry(Entry):
+    """Where the head lands on one variant."""
+
+    variant: int
+    wad_mm: SpreadEntry
+
+
+class HeadLandingEntry(Entry):
+    """Where the head of one person lands over the sample, by the variants' medians."""
+
+    person: str
+    given: int
+    not_given: int
+    because: dict[str, int]
+    nearest: HeadOfVariantEntry | None
+    farthest: HeadOfVariantEntry | None
+
+
+class HeadLandingsEntry(Entry):
+    """Who is struck where, how fast, and in which assumed cases."""
+
+    people: list[str]
+    station_mm: Annotated[float, From("station")]
+    speed_km_h: float
+    draws: int
+    seed: int
+
+
 class SweepSummary(Entry, tag_field="schema", tag=SUMMARY):
     """The summary of a sweep: counts, limits kept, sensitivities."""
 
@@ -145,6 +178,9 @@ class SweepSummary(Entry, tag_field="schema", tag=SUMMARY):
     limits: Annotated[list[KeptEntry], From(_kept)]
     within_all_limits: Annotated[int | None, From(_all_kept)]
     sensitivities: Annotated[list[SensitivityEntry], From(_sensitivities)]
+    motion: Annotated[HeadLandingsEntry | None, From("study.setup.heads")]
+    heads: Annotated[list[HeadLandingEntry], From("head_landings")]
+    assumed: Annotated[list[str], From(_assumed)]
     cautions: Annotated[list[str], _CAUTIONS]
 
 

@@ -10,10 +10,13 @@ from typing import TYPE_CHECKING, Annotated, Final, Literal
 import numpy as np
 from msgspec import Meta, Struct, defstruct
 
+from frontcheck.body.assumptions import TOLD
 from frontcheck.errors import InputError, NotAvailableError, RuleSetError, StudyError, refuse
 from frontcheck.files import checked, parse_toml, read_text
+from frontcheck.people.people import struck_people
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import DEFAULT_RULES, rule_set
+from frontcheck.study.head_landings import HeadLandings, no_target
 from frontcheck.study.moves import BLEND_MM, HANDLES
 from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
 from frontcheck.study.noses import CHORD_TOLERANCE_MM, facets_for
@@ -78,6 +81,22 @@ class _Limit(Struct, forbid_unknown_fields=True, frozen=True):
     probability: Annotated[float, Meta(ge=0.5, le=0.9999)] | None = None
 
 
+class _Motion(Struct, forbid_unknown_fields=True, frozen=True):
+    """Whose heads are asked for: the station nearest the centre when none is given."""
+
+    people: Annotated[
+        tuple[_Text, ...], Meta(min_length=1, description='a list of people such as ["man p50"]')
+    ]
+    station_mm: float | None = None
+    speed_km_h: Annotated[float, Meta(ge=TOLD["lowest_speed"], le=TOLD["highest_speed"])] = TOLD[
+        "usual_speed"
+    ]
+    draws: Annotated[int, Meta(ge=int(TOLD["fewest_draws"]), le=int(TOLD["most_draws"]))] = int(
+        TOLD["usual_draws"]
+    )
+    seed: Annotated[int, Meta(ge=0, le=2**32 - 1)] = 1
+
+
 class _Front(Struct, forbid_unknown_fields=True, frozen=True):
     file: _Text
     stations_mm: _Numbers | None = None
@@ -115,6 +134,7 @@ class _File(Struct, forbid_unknown_fields=True, frozen=True):
     sampling: _Sampling = _Sampling()
     sensitivity: _Sensitivity = _Sensitivity()
     limits: list[_Limit] = []
+    motion: _Motion | None = None
 
 
 def read_study(path: str | os.PathLike[str]) -> Study:
@@ -181,7 +201,8 @@ def parse_study(text: str, file: str = "study", folder: Path = Path()) -> Study:
     )
     for line in given.sensitivity.of:
         _check_line("sensitivity.of", line, wad, file)
-    setup = Setup(shapes, rules, wad, given.zones_and_findings)
+    heads = None if given.motion is None else _heads(given.motion, shapes.stations, file)
+    setup = Setup(shapes, rules, wad, given.zones_and_findings, heads)
     name = given.name or Path(file).stem
     of = given.sensitivity.of
     return Study(name, setup, varied, given.sampling.method, seed, sample, samples, of, limits)
@@ -325,6 +346,17 @@ def _front_shapes(given: _Front, names: tuple[str, ...], file: str, folder: Path
     return FrontShapes(front, names, stations, given.blend_mm)
 
 
+def _heads(given: _Motion, stations: tuple[float, ...], file: str) -> HeadLandings:
+    known = [person.name for person in struck_people()]
+    for i, name in enumerate(given.people, 1):
+        if name not in known:
+            raise refuse("study.person", file, key=f"motion.people[{i}]", name=name, known=known)
+    y = min(stations, key=abs) if given.station_mm is None else given.station_mm
+    _check_station("motion.station_mm", y, stations, file)
+    people = tuple(dict.fromkeys(given.people))
+    return HeadLandings(people, y, given.speed_km_h, given.draws, given.seed)
+
+
 def _check_order(table: str, stations: tuple[float, ...], file: str) -> None:
     if any(b <= a for a, b in zip(stations, stations[1:], strict=False)):
         raise refuse("study.order", file, key=f"{table}.stations_mm", stations=str(list(stations)))
@@ -335,9 +367,8 @@ def _limit(
     file: str,
 ) -> Limit:  # fmt: skip
     _check_line(f"{key}.line", one.line, wad, file)
-    if one.station_mm is not None and one.station_mm not in stations:
-        known = ", ".join(f"{y:g}" for y in stations)
-        raise refuse("study.limit_at", file, key=f"{key}.station_mm", y=one.station_mm, known=known)
+    if one.station_mm is not None:
+        _check_station(f"{key}.station_mm", one.station_mm, stations, file)
     if one.at_least_mm is None and one.at_most_mm is None:
         raise refuse("study.no_limit", file, key=key)
     at_least = -math.inf if one.at_least_mm is None else one.at_least_mm
@@ -350,6 +381,14 @@ def _limit(
     return Limit(one.line, one.station_mm, at_least, at_most, one.probability)
 
 
+def _check_station(key: str, y: float, stations: tuple[float, ...], file: str) -> None:
+    if y not in stations:
+        known = ", ".join(f"{each:g}" for each in stations)
+        raise refuse("study.limit_at", file, key=key, y=y, known=known)
+
+
 def _check_line(key: str, line: str, wad: tuple[float, ...], file: str) -> None:
     if line not in line_names(wad):
+        if (error := no_target(line, file, key)) is not None:
+            raise error
         raise refuse("study.line", file, key=key, line=line, known=", ".join(line_names(wad)))

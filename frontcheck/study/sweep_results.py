@@ -12,12 +12,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from frontcheck.body.person_motion import Spread
 from frontcheck.caution import CAUTION
 from frontcheck.errors import NotAvailableError
 from frontcheck.files import ASIDE
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.serializer import one_line, plain
 from frontcheck.study.blocks import RESULTS
+from frontcheck.study.head_landings import TOLD
 from frontcheck.study.study import prefixed, status_columns
 from frontcheck.study.study_document import SweepSummary
 
@@ -44,6 +46,28 @@ class Sensitivity:
 
 
 @one_line
+@dataclass(frozen=True)
+class HeadOfVariant:
+    """Where the head of a person lands on one variant."""
+
+    variant: int
+    wad_mm: Spread
+
+
+@one_line
+@dataclass(frozen=True)
+class HeadLanding:
+    """Where the head of one person lands, over the sample."""
+
+    person: str
+    given: int  # Variants with a place
+    not_given: int  # Variants that can be made, without one
+    because: dict[str, int]  # Why, and of how many
+    nearest: HeadOfVariant | None  # By the median; None where no variant has a place
+    farthest: HeadOfVariant | None
+
+
+@one_line
 @dataclass(frozen=True, eq=False)
 class Results:
     """The table of results, as far as summaries and pictures need it.
@@ -62,6 +86,8 @@ class Results:
         (M,) by column; NaN where missing or not known, which `there` tells.
     open_end : dict of str to ndarray
         (M,) bool by column: where a number is in the table, but an open end could change it.
+    head_landings : tuple of HeadLanding
+        Where heads land, of the people the study asks for.
 
     Examples
     --------
@@ -81,6 +107,7 @@ class Results:
     values: NDArray[np.float64]
     numbers: dict[str, NDArray[np.float64]]
     open_end: dict[str, NDArray[np.bool_]]
+    head_landings: tuple[HeadLanding, ...] = ()
 
     def count(self, status: str) -> int:
         """Return how many variants have a status.
@@ -278,7 +305,28 @@ def read_results(study: Study, folder: str | os.PathLike[str]) -> Results:
         np.ascontiguousarray(numbers[:, : len(names)]),
         dict(zip(wanted, columns[len(names) :], strict=True)),
         open_end,
+        tuple(_head_landings(study, path)),
     )
+
+
+def _head_landings(study: Study, path: Path) -> Iterator[HeadLanding]:
+    heads = study.setup.heads
+    if heads is None:
+        return
+    for person in heads.people:
+        columns = [heads.column(person, what) for what in TOLD]
+        given, because = [], Counter[str]()
+        rows = islice(_Table(path, ["variant", *columns]).rows(), len(study.sample))
+        for variant, median, p5, p95, status, reason in rows:
+            if status == "ok":
+                spread = Spread(float(median), float(p5), float(p95))
+                given.append(HeadOfVariant(int(variant), spread))
+            elif status:
+                because[reason] += 1
+        by_median = sorted(given, key=lambda one: one.wad_mm.median)
+        ends = (by_median[0], by_median[-1]) if given else (None, None)
+        counts = dict(sorted(because.items(), key=lambda item: (-item[1], item[0])))
+        yield HeadLanding(person, len(given), because.total(), counts, *ends)
 
 
 class _Table:
@@ -339,7 +387,7 @@ def _kind_of(pa: Any, name: str) -> Any:
     if name == "variant":
         return pa.int64()
     texts = ("set", "status", "reason", "findings")
-    is_text = name in texts or name.endswith(("_status", "_legform"))
+    is_text = name in texts or name.endswith(("_status", "_legform", "_reason"))
     return pa.string() if is_text else pa.float64()
 
 

@@ -262,6 +262,7 @@ def test_abbreviations_of_the_first_screen_are_explained(geometries: Path, name:
     ("column", "word"),
     [
         ("y0_LBRL_z_mm", "LBRL"), ("WAD_1500_x_mm", "WAD"), ("WAD 900", "WAD"), ("p25", "p5"),
+        ("y0_head_wad_man_p50_p95_mm", "head wad"), ("y0_head_wad_six_year_old_reason", "head wad"),
         ("UBRL_status", "UBRL"), ("stations", "station"), ("BLERL z", "BLERL"),
     ],
 )  # fmt: skip
