@@ -122,7 +122,7 @@ class MotionStudy:
     >>> plover = fc.read_front("geometries/plover.csv")
     >>> study = fc.motion(plover, people=fc.PEOPLE[:1], draws=20)
     >>> study.people[0].kind, sorted(study.people[0].shares)[:2]
-    ('pushed ahead', ['beyond_measured', 'carried'])
+    ('undecided', ['beyond_measured', 'carried'])
     """
 
     fronts: tuple[LinedFront, ...]

@@ -11,8 +11,8 @@ from corner_fronts import corner_nose
 from frontcheck import FindingSettings, Front, Section, person_of_stature, read_front, screen
 from frontcheck.findings.answer import answer, place
 from frontcheck.findings.people_rows import names_of
-from frontcheck.sure.stated_uncertainty import stated_u
 from frontcheck.front.survey import Survey
+from frontcheck.sure.stated_uncertainty import stated_u
 
 
 @pytest.fixture(scope="module")

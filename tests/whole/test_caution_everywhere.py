@@ -57,6 +57,8 @@ COMMANDS = (
     "leg A --correct --json -",
     "tolerance SURVEY --draws 100 --hand-tools --json OUT/t.json --out OUT/folder",
     "tolerance SURVEY --draws 100 --correct",
+    "motion A B --draws 20 --json OUT/motion.json --out OUT/motion --workers 1",
+    "motion A --draws 20 --person=six-year-old --json -",
     "compare A B",
     "compare A B --draws 100 --correct --json OUT/comparison.json --out OUT/folder",
     "annex A B --correct --out OUT",
@@ -83,6 +85,7 @@ def library(out: Path, a: fc.Front, b: fc.Front, study: fc.Study) -> None:
         fc.write_screening(one, out / name)
     fc.write_comparison(both, out / "changes.csv")
     fc.write_tolerance(drawn, out / "intervals.csv")
+    fc.write_motion(fc.motion(one, people=fc.PEOPLE[:1], draws=20), out / "struck.json")
     fc.write_leg(fc.leg([one], fc.PEOPLE[0]), out / "leg.json")
     fc.write_dxf(one.zones, out / "front.dxf")
     fc.write_worksheet(fc.worksheet([0, 300], range(100, 1000, 100)), out / "sheet")
