@@ -53,8 +53,8 @@ if TYPE_CHECKING:
     "names",
     multiple=True,
     metavar="NAME",
-    help='Who is struck: "six-year-old", "woman p5", "woman p50", "man p50", "man p95"; may be '
-    "given several times.  [default: all five]",
+    help='Who is struck: "six-year-old", "woman p5" (percentile), "woman p50", "man p50", '
+    '"man p95"; may be given several times.  [default: all five]',
 )
 @click.option(
     "--stature",
@@ -110,7 +110,7 @@ def motion(
     Examples:
       frontcheck motion geometries/plover.csv
       frontcheck motion geometries/plover.csv geometries/avocet.csv --draws 200
-      frontcheck motion geometries/plover.csv --person "man p50" --speed 30
+      frontcheck motion geometries/plover.csv --person six-year-old --speed 30
       frontcheck motion geometries/plover.csv --stature 1600 --mass 60 --out reports/motion
     """
 

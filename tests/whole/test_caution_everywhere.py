@@ -58,7 +58,7 @@ COMMANDS = (
     "tolerance SURVEY --draws 100 --hand-tools --json OUT/t.json --out OUT/folder",
     "tolerance SURVEY --draws 100 --correct",
     "motion A B --draws 20 --json OUT/motion.json --out OUT/motion --workers 1",
-    "motion A --draws 20 --person=six-year-old --json -",
+    "motion A --draws 20 --person=six-year-old --correct --json -",
     "compare A B",
     "compare A B --draws 100 --correct --json OUT/comparison.json --out OUT/folder",
     "annex A B --correct --out OUT",
@@ -383,9 +383,9 @@ def test_abbreviations_stand_beside_their_words_first(made):
 # Columns and keys that say what they are in everyday words, or hold the document itself.
 EVERYDAY = {
     "answer", "caution", "changed", "complete", "digest", "distance mm", "ended ms", "facets",
-    "file", "files", "from", "from mm", "frontcheck", "fronts", "group", "id", "input", "inputs",
-    "kind", "largest x mm", "largest z mm", "method", "move mm", "name", "schema", "sd mm",
-    "sentence", "settings", "sha256", "sign", "text", "time ms", "title", "to", "words",
+    "file", "files", "from", "from mm", "front", "front b", "frontcheck", "fronts", "group", "id",
+    "input", "inputs", "kind", "largest x mm", "largest z mm", "method", "move mm", "name", "schema", "sd mm",
+    "sentence", "settings", "sha256", "sign", "text", "title", "to", "words",
     "zones and findings",
 }  # fmt: skip
 
