@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
 DATA: Final[Mapping[str, Any]] = own_toml(__package__, "body.toml")
-_TELLS: Final = frozenset(("title", "unit", "of", "source", "provenance", "settles", "band"))
+_TELLS: Final = frozenset(("title", "unit", "of", "source", "provenance", "settles"))
 """Keys of a table that tell of its numbers."""
 
 

@@ -24,6 +24,7 @@ SHOE_MM: Final[float] = DATA["shoe"]["shoe"]
 """What lifts every landmark and joint from the floor."""
 _JOINTS: Final[dict[str, Any]] = DATA["fractions"]["joints"]
 _CENTRE: Final[dict[str, Any]] = DATA["fractions"]["centre_of_mass"]
+_BAND: Final[dict[str, Any]] = DATA["fractions"]["band"]
 _MODELLED: Final[dict[str, Any]] = DATA["modelled"]
 
 FRACTIONS: Final[Mapping[str, float]] = MappingProxyType(
@@ -125,7 +126,7 @@ class Person:
 
 
 def _fraction(
-    name: str, stature: float, band: Sequence[float] = _CENTRE["band"], note: str = ""
+    name: str, stature: float, band: Sequence[float] = _BAND["adult"], note: str = ""
 ) -> BodyHeight:
     share, table = FRACTIONS[name], _CENTRE if name == "centre_of_mass" else _JOINTS
     source, between = table["source"], None
@@ -160,7 +161,7 @@ def _by_fractions(
     name: str,
     stature: BodyHeight,
     mass_kg: float | None,
-    band: Sequence[float] = _CENTRE["band"],
+    band: Sequence[float] = _BAND["adult"],
     note: str = "",
 ) -> Person:
     height = stature.known()
@@ -203,7 +204,7 @@ def person_of_stature(stature_mm: float, name: str = "", mass_kg: float | None =
     >>> person.name, round(person.knee.known())
     ('stature 1500 mm', 427)
     """
-    least, most = DATA["least_stature_mm"], DATA["most_stature_mm"]
+    least, most = DATA["statures"]["least"], DATA["statures"]["most"]
     if not (math.isfinite(stature_mm) and least <= stature_mm <= most):
         raise refuse("people.stature", stature=stature_mm, least=least, most=most)
     given = BodyHeight(float(stature_mm), "given by the user", "own choice")
@@ -215,8 +216,8 @@ def _child() -> Person:
     boys, girls = child["boys_stature_mm"], child["girls_stature_mm"]
     source = f"{child['source']}: mean of boys {boys:g} and girls {girls:g} mm"
     stature = BodyHeight((boys + girls) / 2.0, source, child["provenance"])
-    name, band = child["name"], child["centre_of_mass_band"]
-    return _by_fractions(name, stature, DATA["mass"][name], band, child["note"])
+    name = child["name"]
+    return _by_fractions(name, stature, DATA["mass"][name], _BAND["child"], child["note"])
 
 
 CHILD: Final = _child()
