@@ -231,8 +231,9 @@ def _summary_text(
     lines += _head_lines(document)
     lines += [f"Not drawn: {text}." for text in missing]
     if run.made:
+        rate = run.made / run.seconds
         lines.append(
-            f"{run.made} variants made now in {run.seconds:.1f} s ({run.made / run.seconds:.0f} a "
+            f"{run.made} variants made now in {run.seconds:.1f} s ({rate:.{0 if rate >= 10 else 1}f} a "
             f"second, {run.workers} at work; handing out takes {100.0 * run.overhead:.1f} %)."
         )
     else:
