@@ -232,8 +232,9 @@ def _summary_text(
     lines += [f"Not drawn: {text}." for text in missing]
     if run.made:
         rate = run.made / run.seconds
+        speed = f"{rate:.0f}" if rate >= 10.0 else f"{rate:.1f}"
         lines.append(
-            f"{run.made} variants made now in {run.seconds:.1f} s ({rate:.{0 if rate >= 10 else 1}f} a "
+            f"{run.made} variants made now in {run.seconds:.1f} s ({speed} a "
             f"second, {run.workers} at work; handing out takes {100.0 * run.overhead:.1f} %)."
         )
     else:
