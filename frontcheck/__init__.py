@@ -9,6 +9,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from frontcheck.body.free_chain import FreeChain, free_chain
     from frontcheck.body.motion import MotionStudy, motion
     from frontcheck.body.person_motion import PersonMotion
     from frontcheck.caution import CAUTION
@@ -87,6 +88,7 @@ __all__ = [
     "CorrectionReport",
     "FaceDescriptors",
     "FindingSettings",
+    "FreeChain",
     "Front",
     "FrontZones",
     "HardPoint",
@@ -123,6 +125,7 @@ __all__ = [
     "face_view",
     "feasible_region",
     "findings_view",
+    "free_chain",
     "front_view",
     "head_map",
     "interval_chart",
@@ -177,6 +180,7 @@ _HOMES = {
     "CorrectionReport": "sure.corrections",
     "FaceDescriptors": "surface.face",
     "FindingSettings": "findings.finding_settings",
+    "FreeChain": "body.free_chain",
     "Front": "front.front",
     "FrontZones": "zones.front_zones",
     "HAND_TOOLS": "sure.uncertainty",
@@ -214,6 +218,7 @@ _HOMES = {
     "face_view": "outputs.figures.side_view",
     "feasible_region": "outputs.figures.sweep_figures",
     "findings_view": "outputs.figures.findings_figures",
+    "free_chain": "body.free_chain",
     "front_view": "outputs.figures.plan_figures",
     "head_map": "outputs.figures.head_figure",
     "interval_chart": "outputs.figures.tolerance_figure",

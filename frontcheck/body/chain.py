@@ -97,11 +97,8 @@ class Chain:
         torque: NDArray[np.float64],
         field: NDArray[np.float64],
     ) -> NDArray[np.float64]:
-        """What drives the pose, (B, 2 + n).
-
-        Forces (B, n, 2) act at the origins, torques (B, n) on the bodies, and a field (B, 2) on all
-        mass; what turning bodies pull on one another is taken off.
-        """
+        """What drives the pose, (B, 2 + n), less what turning bodies pull on one another."""
+        # Forces (B, n, 2) act at the origins, torques (B, n) on the bodies, a field (B, 2) on all.
         angle, turning = pose[:, 2:], rate[:, 2:] ** 2
         off = angle[:, None, :] - angle[:, :, None]
         out = np.empty_like(pose)

@@ -54,7 +54,8 @@ class Joints:
         bend = now.angle[:, 1:] - now.angle[:, self.before]
         rate = now.turning[:, 1:] - now.turning[:, self.before]
         spring, most = self.spring[now.case] * bend, self.most[now.case]
-        spring[:, _KNEES] = most * np.tanh(spring[:, _KNEES] / most)
+        if np.isfinite(self.most).all():
+            spring[:, _KNEES] = most * np.tanh(spring[:, _KNEES] / most)
         stop = self.stop[now.case]
         over = self.beyond * (bend - np.clip(bend, -stop, stop))
         torque: NDArray[np.float64] = -(spring + over + self.damping[now.case] * rate)

@@ -2,7 +2,7 @@
 
 The front stands still and the person comes at it with the ground; braking is a field that holds
 the person back. The skin pushes along the nearest normal, rubs across it, and gives back less than
-it took. Steps are those of semi-implicit Euler: rates first, then places.
+it took.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import numpy as np
 from frontcheck.body.anatomy import HEAD
 from frontcheck.body.assumptions import TOLD
 from frontcheck.body.chain import turned
+from frontcheck.body.integrator import stepped
 from frontcheck.body.joints import Joints
 from frontcheck.body.touch import Moment, front_loads, ground_loads, leg_loads
 from frontcheck.people.impactors import GRAVITY
@@ -103,12 +104,15 @@ def strike(
         out.first_body[met[new]] = skin.body[hits.circle[new]]
         out.first_stretch[met[new]] = hits.stretch[new]
         out.first_at[met[new]] = hits.at[new]
-        by_head = np.flatnonzero(hits.circle == head)
+        # What is nearest to the very end of the contour would meet what was not measured.
+        at_end = (hits.at == wall.points[-1]).all(axis=1)
+        by_head = np.flatnonzero((hits.circle == head) & ~at_end)
         who = met[by_head]
         out.head_s[who] = time - out.first_s[who]
         out.head_stretch[who], out.head_at[who] = hits.stretch[by_head], hits.at[by_head]
         out.pose[case] = pose
         gone = now.centre[:, head, 0] > wall.points[-1, 0]
+        gone[hits.row[(hits.circle == head) & at_end]] = True
         done = np.isin(case, who)
         out.beyond[case[gone & ~done]] = True
         stay = ~(done | gone)
@@ -122,8 +126,7 @@ def strike(
         field = np.zeros((len(case), 2))
         field[:, 0] = np.where(ground > 0.0, -cases.braking[case], 0.0)
         field[:, 1] = -gravity
-        rate = rate + step * chain.acceleration(pose, rate, now.force, now.torque, field)
-        pose = pose + step * rate
+        pose, rate = stepped(chain, pose, rate, now, field, step)
         if not stay.all():
             case, pose, rate = case[stay], pose[stay], rate[stay]
     if kept:

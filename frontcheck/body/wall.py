@@ -67,10 +67,8 @@ class Wall:
     def near(
         self, points: NDArray[np.float64], reach: NDArray[np.float64]
     ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64], NDArray[np.float64]]:
-        """Points (k, 2) that may lie within reach (k,): which, stretch, distance and normal.
-
-        The distance is negative behind the wall; the normal points to where there is air.
-        """
+        """Points (k, 2) that may lie within reach (k,): which, stretch, distance and normal."""
+        # The distance is negative behind the wall; the normal points to where there is air.
         cell = self.cells(points)
         which = np.flatnonzero((cell >= 0) & (self.least[cell] <= reach))
         cell, at = cell[which], points[which]

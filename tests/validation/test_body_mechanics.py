@@ -12,11 +12,12 @@ import numpy as np
 import pytest
 
 from frontcheck.body.anatomy import Figure, Skin
-from frontcheck.body.assumed import nominal
+from frontcheck.body.assumed import drawn, nominal
 from frontcheck.body.chain import Chain
+from frontcheck.body.integrator import stepped
 from frontcheck.body.joints import Joints
-from frontcheck.body.struck import strike
-from frontcheck.body.touch import Moment, front_loads
+from frontcheck.body.struck import STEP_S, strike
+from frontcheck.body.touch import Moment, front_loads, ground_loads, leg_loads
 from frontcheck.body.wall import Wall
 
 GRAVITY = 9.80665
@@ -197,3 +198,147 @@ def test_a_larger_copy_of_it_all_goes_as_slowly() -> None:
     assert large.head_s == pytest.approx(small.head_s * scale, rel=1e-6)
     assert large.head_at == pytest.approx(small.head_at * scale, rel=1e-6)
     assert large.pose[:, 2:] == pytest.approx(small.pose[:, 2:], abs=1e-6)
+
+
+def test_momentum_changes_by_what_pushes_from_outside() -> None:
+    """Its rate is the sum of the pushes of front and ground, and of weight and braking: 1e-9.
+
+    The derivative along the motion is taken by a complex step; joints and legs only push bodies
+    apart, which changes nothing of the sum.
+    """
+    chain, skin, cases = MAN.chain, MAN.skin, nominal()
+    rng = np.random.default_rng(7)
+    wall, case = Wall(NOSE), np.zeros(1, dtype=np.intp)
+    field = np.array([[-4.0, -GRAVITY]])
+    for _ in range(5):
+        pose, rate = rng.normal(0.0, 0.3, (2, 1, 11))
+        pose[0, :2] = rng.uniform([-0.1, 0.9], [0.2, 1.1])
+        rate[0, 0] += 8.0
+        now = Moment.of(chain, skin, skin.place[None], case, pose, rate)
+        assert len(front_loads(now, wall, PARTS, skin, cases).row)
+        ground_loads(now, MAN.sole, cases, np.array([8.0]))
+        outside = now.force.sum(axis=1) + chain.mass.sum() * field
+        leg_loads(now, skin, cases)
+        Joints(MAN, cases).load(now)
+        acceleration = chain.acceleration(pose, rate, now.force, now.torque, field)
+        h = 1e-25
+        ahead = chain.momentum(pose + 1j * h * rate, rate + 1j * h * acceleration)
+        assert ahead.imag / h == pytest.approx(outside, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("stature", "mass", "centre", "height", "impulse", "speed", "turning"),
+    [
+        (1.755, 77.0, 0.573, 0.75, 681.95, 8.857, 8.820),
+        (1.755, 77.0, 0.573, 0.65, 573.16, 7.444, 10.313),
+        (1.153, 21.0, 0.573, 0.95, None, None, -16.53),
+    ],
+)
+def test_a_stiff_rod_is_thrown_by_a_blow_that_sticks(
+    stature, mass, centre, height, impulse, speed, turning
+) -> None:
+    """An even rod at 40 km/h against a hard edge that gives nothing back.
+
+    J = m v k2 / (k2 + d2) with d the height of the centre above the blow and k2 = H2 / 12; then
+    v' = J / m and w = J d / (m k2). The numbers are those formulas worked out by hand.
+    """
+    v, d, k2 = 40.0 / 3.6, centre * stature - height, stature**2 / 12.0
+    blow = mass * v * k2 / (k2 + d * d)
+    assert blow * d / (mass * k2) == pytest.approx(turning, rel=1e-3)
+    if impulse is not None:
+        assert blow == pytest.approx(impulse, rel=1e-4)
+        assert blow / mass == pytest.approx(speed, rel=1e-3)
+    chain = Chain([-1], np.zeros((1, 2)), np.zeros((1, 2)), np.array([mass]), np.array([mass * k2]))
+    skin = Skin(
+        np.zeros(1, dtype=np.intp), np.array([[-0.01, -d]]), np.array([0.01]), np.ones(1),
+        np.zeros(1, dtype=bool),
+    )  # fmt: skip
+    stiffness, step = 1e10, 5e-8
+    cases = replace(
+        nominal(), rebound=np.zeros(1), friction=np.zeros((1, 4)),
+        stiffness=np.full((1, 4), stiffness),
+    )  # fmt: skip
+    wall = Wall(np.array([[0.0, 0.1], [0.0, 2.0]]))
+    pose, rate = np.array([[0.0, centre * stature, 0.0]]), np.array([[v, 0.0, 0.0]])
+    for _ in range(20_000):
+        now = Moment.of(chain, skin, skin.place[None], np.zeros(1, dtype=np.intp), pose, rate)
+        front_loads(now, wall, np.zeros(1, dtype=np.intp), skin, cases)
+        going = rate[0, 0] - d * rate[0, 2]  # of the place of the blow
+        if going <= 0.0:
+            break
+        pose, rate = stepped(chain, pose, rate, now, np.zeros((1, 2)), step)
+    else:
+        pytest.fail("the blow does not end")
+    assert mass * (v - rate[0, 0]) == pytest.approx(blow, rel=2e-3)
+    assert rate[0, 2] == pytest.approx(turning, rel=2e-3)
+
+
+@pytest.mark.parametrize("figure", [MAN, CHILD], ids=["man", "child"])
+@pytest.mark.parametrize(
+    "change",
+    [
+        pytest.param(lambda points: [*points, 0.7, 0.0], id="moved"),
+        pytest.param(lambda points: resampled(points, 60), id="resampled"),
+    ],
+)
+def test_neither_place_nor_points_of_a_front_matter(figure, change) -> None:
+    """The head lands within 1 mm along the contour, as soon as before within 0.1 ms."""
+    other = change(NOSE)
+    pairs = [
+        (strike(figure, Wall(points), parts_of(points), nominal(), 40.0 / 3.6), points)
+        for points in (NOSE, other)
+    ]
+    (one, _), (two, _) = pairs
+    assert along(pairs[1]) == pytest.approx(along(pairs[0]), abs=1e-3)
+    assert two.head_s == pytest.approx(one.head_s, abs=1e-4)
+
+
+def resampled(points, count):
+    """The same contour with points every so often, its corners kept."""
+    arcs = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    at = np.unique(np.concatenate([arcs, np.linspace(0.0, arcs[-1], count)]))
+    return np.stack([np.interp(at, arcs, points[:, i]) for i in (0, 1)], axis=1)
+
+
+def parts_of(points):
+    """The part that a stretch lies on: by the height of its middle, as those of the nose do."""
+    middle = (points[1:, 1] + points[:-1, 1]) / 2.0
+    return np.searchsorted([0.45, 0.68, 0.905], middle).clip(0, 3)
+
+
+def along(pair):
+    """How far along the contour the head landed."""
+    struck, points = pair
+    stretch = int(struck.head_stretch[0])
+    before = np.hypot(*np.diff(points[: stretch + 1], axis=0).T).sum()
+    return before + np.hypot(*(struck.head_at[0] - points[stretch]))
+
+
+@pytest.mark.parametrize("figure", [MAN, CHILD], ids=["man", "child"])
+@pytest.mark.parametrize("draws", [1, 24], ids=["one case", "middle of many"])
+def test_a_finer_step_moves_next_to_nothing(figure, draws) -> None:
+    """Half the step: less than 2 mm along the contour and 0.3 ms."""
+    cases = nominal() if draws == 1 else drawn(draws, 3)
+    ends = []
+    for step in (STEP_S, STEP_S / 2.0):
+        one = strike(figure, Wall(NOSE), PARTS, cases, 40.0 / 3.6, step=step)
+        arcs = [
+            along((replace(one, head_stretch=one.head_stretch[i:], head_at=one.head_at[i:]), NOSE))
+            for i in range(draws)
+        ]
+        ends.append((np.median(arcs), np.median(one.head_s)))
+    (arc, time), (finer_arc, finer_time) = ends
+    assert finer_arc == pytest.approx(arc, abs=2e-3)
+    assert finer_time == pytest.approx(time, abs=0.3e-3)
+
+
+def test_a_head_over_the_very_end_is_beyond() -> None:
+    """Cut where the head would land: what is nearest to the end is not measured ground."""
+    whole = strike(MAN, Wall(NOSE), PARTS, nominal(), 40.0 / 3.6)
+    x = float(whole.head_at[0, 0])
+    z = float(whole.head_at[0, 1])
+    stretch = int(whole.head_stretch[0])
+    cut = np.concatenate([NOSE[: stretch + 1], [[x - 0.001, z - 0.0005]]])
+    short = strike(MAN, Wall(cut), PARTS[: stretch + 1], nominal(), 40.0 / 3.6)
+    assert np.isnan(short.head_s).all()
+    assert short.beyond.all()

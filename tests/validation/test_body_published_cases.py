@@ -1,4 +1,4 @@
-"""Persons struck by a class-typical section, against published cases.
+"""People struck by a class-typical section, against published cases and facts of the model.
 
 The contours of the cars that were tested are not known: the section stands for a class, so that
 limits are wide. Agreement is "consistent with", never more.
@@ -6,81 +6,111 @@ limits are wide. Agreement is "consistent with", never more.
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 
-from frontcheck.body.anatomy import Figure
-from frontcheck.body.motion import person_motion
-from frontcheck.front.front import Front
-from frontcheck.lines.lined_front import line_up
-from frontcheck.rules.ruleset import rule_set
-from frontcheck.surface.section import Section
+import frontcheck as fc
+from frontcheck.people.people import struck_people
 
 # A mid-size saloon in side view, x rearward and z up [mm]: own choice, typical of the class.
-SALOON = [
+SALOON = np.array([
     (120, 200), (40, 260), (5, 330), (0, 450), (8, 540), (40, 590), (85, 640), (120, 680),
     (170, 712), (250, 738), (400, 775), (700, 835), (1000, 885), (1120, 905), (1150, 905),
     (1400, 1050), (1700, 1215), (1950, 1340),
-]  # fmt: skip
-PEOPLE = {
-    "six-year-old": Figure.of(1.153, 21.0, child=True),
-    "woman p50": Figure.of(1.626, 62.0),
-    "man p50": Figure.of(1.755, 77.0),
-}
+])  # fmt: skip
+PARTS = ["bumper"] * 8 + ["bonnet"] * 7 + ["windscreen"] * 3
+PEOPLE = {person.name: person for person in struck_people()}
 
 
-@pytest.fixture(scope="module")
-def lined():
-    parts = ["bumper"] * 8 + ["bonnet"] * 7 + ["windscreen"] * 3
-    return line_up(Front([Section(SALOON, 0.0, parts)]), rule_set(), (1000.0, 1500.0))
+@cache
+def struck(name, speed=40.0, draws=40, up=0.0):
+    front = fc.Front([fc.Section([*SALOON, 0.0, up], 0.0, PARTS)])
+    people = [PEOPLE[name] if isinstance(name, str) else name]
+    return fc.motion(front, people=people, speed_km_h=speed, draws=draws).people[0]
 
 
-def struck(lined, name, speed=40.0, draws=64):
-    return person_motion(
-        lined, lined.stations[0], name, PEOPLE[name], speed_km_h=speed, draws=draws
-    )
-
-
-def test_a_man_struck_at_40_km_h(lined) -> None:
-    """Head at 1978 mm along the skin after 116 ms.
+def test_a_man_struck_at_40_km_h() -> None:
+    """Head at 1978 mm along the skin after 116 ms: within the range, the middle near it.
 
     J. R. Kerrigan, J. R. Crandall and B. Deng, Pedestrian kinematic response to mid-sized vehicle
     impact, International Journal of Vehicle Safety 2 (3), 221-240, 2007: seven tests; only the
-    abstract was read and the two figures are unconfirmed.
+    abstract was read, and the two figures are handed down, not confirmed in the text.
     """
-    found = struck(lined, "man p50", draws=200)
-    assert found.wad_mm is not None and found.time_ms is not None
-    assert abs(found.wad_mm.median - 1978.0) <= 0.08 * 1978.0
-    assert abs(found.time_ms.median - 116.0) <= 12.0
+    found = struck("man p50", draws=200)
+    assert found.wad_mm.median == pytest.approx(1978.0, rel=0.08)
+    assert found.time_ms.median == pytest.approx(116.0, abs=12.0)
+    assert found.wad_mm.p5 <= 1978.0 <= found.wad_mm.p95
+    assert found.time_ms.p5 <= 116.0 <= found.time_ms.p95
 
 
-def test_wrap_around_distance_does_not_go_with_stature(lined) -> None:
-    """Shares of stature differ by more than 0.05 from person to person (same paper)."""
-    shares = [
-        struck(lined, name).wad_mm.median / (1e3 * figure.stature)
-        for name, figure in PEOPLE.items()
-    ]
+def test_wrap_around_distance_does_not_go_with_stature() -> None:
+    """Shares of stature differ by more than 0.05 from person to person (same paper, abstract)."""
+    people = [struck(name) for name in ("six-year-old", "woman p50", "man p50")]
+    shares = [one.wad_mm.median / one.stature_mm for one in people]
     assert max(shares) - min(shares) > 0.05
-    # Common practice, no source: adults' heads land at 0.9 to 1.2 of their stature.
+    # From memory, no source: adults' heads land at 0.9 to 1.2 of their stature.
     assert all(0.9 <= share <= 1.2 for share in shares[1:])
 
 
-def test_the_head_lands_farther_and_sooner_the_faster(lined) -> None:
+@pytest.mark.parametrize("name", ["woman p50", "man p50"])
+def test_the_head_lands_farther_and_sooner_the_faster(name) -> None:
     """D. Otte and others, SAE Technical Paper 2015-01-1461, 2015 (abstract read)."""
-    found = [struck(lined, "man p50", speed) for speed in (20.0, 30.0, 40.0, 50.0)]
+    found = [struck(name, speed) for speed in (20.0, 30.0, 40.0, 50.0)]
     wads = [one.wad_mm.median for one in found]
     assert wads == sorted(wads)
     times = [one.time_ms.median for one in found]
     assert times == sorted(times, reverse=True)
 
 
-@pytest.mark.parametrize("name", PEOPLE)
-def test_the_place_is_much_surer_than_nothing(lined, name) -> None:
-    """The 5 to 95 % interval is narrower than a fifth of the distance.
+@pytest.mark.parametrize("name", ["six-year-old", "woman p50", "man p50"])
+def test_the_place_is_told_within_a_fifth(name) -> None:
+    """The 5 to 95 % range is narrower than a fifth of the distance.
 
     C. K. Simms and D. P. Wood, Pedestrian risk from cars and sport utility vehicles: a comparative
     analytical study, 2005 (abstract read; journal details not confirmed).
     """
-    wad = struck(lined, name).wad_mm
+    wad = struck(name, draws=200 if name == "man p50" else 40).wad_mm
     assert wad.p95 - wad.p5 < 0.2 * wad.median
-    assert np.isfinite(wad.median)
+
+
+def test_the_taller_the_farther() -> None:
+    adults = [
+        struck(name).wad_mm.median for name in ("woman p5", "woman p50", "man p50", "man p95")
+    ]
+    assert adults == sorted(adults)
+    slim = [
+        struck(fc.person_of_stature(stature, mass_kg=0.023 * stature**2 / 1e3)).wad_mm.median
+        for stature in (1500.0, 1650.0, 1800.0)
+    ]
+    assert slim == sorted(slim)
+
+
+def test_raising_the_nose_brings_the_head_nearer_and_sooner() -> None:
+    """Derived with another program: 0.55 to 0.9 mm and 0.04 to 0.11 ms a mm; here wider."""
+    heights = (-100.0, 0.0, 100.0)
+    found = [struck("man p50", up=up) for up in heights]
+    wads = [one.wad_mm.median for one in found]
+    assert wads == sorted(wads, reverse=True)
+    assert 0.4 <= (wads[0] - wads[2]) / 200.0 <= 1.2
+    times = [one.time_ms.median for one in found]
+    assert 0.03 <= (times[0] - times[2]) / 200.0 <= 0.15
+
+
+def test_an_edge_between_waist_and_shoulder_has_no_place() -> None:
+    """The shoulder holds the head off a high edge: there the kind is told, and no place."""
+    never = [struck("woman p5", up=up).shares["no_head_contact"] for up in (0.0, 280.0, 400.0)]
+    assert never == sorted(never)
+    assert never[0] == 0.0
+    high = struck("woman p5", up=400.0)
+    assert never[-1] > 0.05
+    assert high.wad_mm is None
+    assert high.part is None
+    assert high.kind == "pushed ahead"
+
+
+def test_a_child_before_a_high_edge_is_pushed_ahead() -> None:
+    high = struck("six-year-old", up=250.0)
+    assert high.kind == "pushed ahead"
+    assert high.shares["pushed"] == 1.0

@@ -384,7 +384,8 @@ def test_abbreviations_stand_beside_their_words_first(made):
 EVERYDAY = {
     "answer", "caution", "changed", "complete", "digest", "distance mm", "ended ms", "facets",
     "file", "files", "from", "from mm", "front", "front b", "frontcheck", "fronts", "group", "id",
-    "input", "inputs", "kind", "largest x mm", "largest z mm", "method", "move mm", "name", "schema", "sd mm",
+    "input", "inputs", "kind", "largest x mm", "largest z mm", "method", "move mm", "name",
+    "schema", "sd mm",
     "sentence", "settings", "sha256", "sign", "text", "title", "to", "words",
     "zones and findings",
 }  # fmt: skip
