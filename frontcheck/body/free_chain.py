@@ -138,7 +138,7 @@ def free_chain(
     flat = poses[:, 0]
     return FreeChain(
         BODIES,
-        step_s * np.arange(count + 1),
+        np.arange(count + 1, dtype=np.float64) * step_s,
         flat[:, 2:].copy(),
         flat[:, :2].copy(),
         chain.centre_of_mass(flat),
