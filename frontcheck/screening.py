@@ -23,6 +23,7 @@ from frontcheck.documents import (
     ZonesEntry,
     everything_read,
 )
+from frontcheck.errors import refuse
 from frontcheck.findings.bands import Band, bands_of, longest_bands
 from frontcheck.lines.lined_front import LinedFront, TapeStart, by_other_rules, line_up
 from frontcheck.lines.said import said_of_lines, untold
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from frontcheck.body.motion import MotionStudy
     from frontcheck.findings.answer import Answer
     from frontcheck.findings.assumed_cases import AssumedCases
     from frontcheck.findings.finding import Finding
@@ -143,6 +145,8 @@ class Screening(LinedFront):
         What was taken without being told before any line was formed; `assumed` gives all.
     cases : AssumedCases, optional
         With what to draw the cases in which the answer looks for its lines again.
+    motion : MotionStudy, optional
+        What becomes of people whom this front strikes.
 
     Examples
     --------
@@ -159,6 +163,7 @@ class Screening(LinedFront):
     finding_settings: FindingSettings | None = None
     untold: tuple[str, ...] = ()
     cases: AssumedCases | None = None
+    motion: MotionStudy | None = None
 
     def assumed(self, *, lines_only: bool = False) -> tuple[str, ...]:
         """Return what was taken without being told.
@@ -178,7 +183,8 @@ class Screening(LinedFront):
             zones = self.zones
             results += [*zones.lines, zones.bumper_test_area, zones.child_area, zones.adult_area]
         said = (text for result in results for text in getattr(result, "assumed", ()))
-        return tuple(dict.fromkeys([*self.front.assumed, *self.untold, *said]))
+        struck = () if self.motion is None or lines_only else self.motion.assumed
+        return tuple(dict.fromkeys([*self.front.assumed, *self.untold, *said, *struck]))
 
     def all_cautions(self, *, lines_only: bool = False) -> tuple[str, ...]:
         """Return the cautions, with what is to be said of the rules behind what is shown.
@@ -193,7 +199,9 @@ class Screening(LinedFront):
         tuple of str
             Plain sentences.
         """
-        return (*self.cautions, *said_of(self.rules, _unconfirmed(self, lines_only=lines_only)))
+        struck = () if self.motion is None or lines_only else self.motion.to_mind
+        rules = said_of(self.rules, _unconfirmed(self, lines_only=lines_only))
+        return (*self.cautions, *struck, *rules)
 
     @property
     def unconfirmed(self) -> tuple[Unconfirmed, ...]:
@@ -212,14 +220,15 @@ class Screening(LinedFront):
         """Where the shape may load leg or head differently, from the ground up, then rearward."""
         from frontcheck.findings.catalogue import all_findings
 
-        return all_findings(self, self.zones, self.finding_settings, self.head)
+        return all_findings(self, self.zones, self.finding_settings, self.head, self.motion)
 
     @cached_property
     def answer(self) -> Answer:
         """What stands out, who meets what, what no shape can say, and what to do next."""
         from frontcheck.findings.answer import answer
 
-        return answer(self, self.findings, self.finding_settings, self.zones, self.cases)
+        settings, zones = self.finding_settings, self.zones
+        return answer(self, self.findings, settings, zones, self.cases, self.motion)
 
     @cached_property
     def by_other_rules(self) -> tuple[LinedFront, ...]:
@@ -344,6 +353,7 @@ def screen(
     finding_settings: FindingSettings | None = None,
     cases: Uncertainty | None = None,
     seed: int = 1,
+    motion: MotionStudy | None = None,
 ) -> Screening:
     """Form every line of every section of a front.
 
@@ -368,6 +378,8 @@ def screen(
         what the rows state and of this, some 0.2 s a station.
     seed : int, optional
         Seed of the cases.
+    motion : MotionStudy, optional
+        What becomes of people whom this front strikes, by the same rule set: `motion` makes it.
 
     Returns
     -------
@@ -377,8 +389,8 @@ def screen(
     Raises
     ------
     InputError
-        If cases are asked for and nothing has an uncertainty, or the tape stands below the
-        foremost point of a vehicle whose stations have no common datum.
+        If cases are asked for and nothing has an uncertainty, the tape stands below the foremost
+        point of a vehicle whose stations have no common datum, or the motion is of another front.
     RuleSetError
         If there is no such rule set.
     ValueError
@@ -409,11 +421,22 @@ def screen(
         batch=lined.batch,
         tapes=lined.tapes,
     )
+    if motion is not None:
+        result = with_motion(result, motion)
     if cases is None:
         return result
     from frontcheck.findings.assumed_cases import AssumedCases
 
     return replace(result, cases=AssumedCases.of(result, cases, seed))
+
+
+def with_motion(result: Screening, motion: MotionStudy) -> Screening:
+    """The same screening, that says what becomes of people, too."""
+    struck = motion.fronts[0]
+    same = struck.rules.id == result.rules.id and struck.stations == result.stations
+    if not same or motion.sides[0].basis != "measured":
+        raise refuse("motion.other_front", front=result.front.name, rules=result.rules.id)
+    return replace(result, motion=motion)
 
 
 def read_screening(path: str | Path) -> ScreeningDocument:

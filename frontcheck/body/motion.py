@@ -163,6 +163,17 @@ class MotionStudy:
         """What is said with every result."""
         return CAUTION, *MOTION_CAUTIONS
 
+    @property
+    def to_mind(self) -> tuple[str, ...]:
+        """What is said where the motion stands beside other results: for whom nothing is given."""
+        reasons: dict[str, list[str]] = {}
+        for one in self.people:
+            if one.reason:
+                reasons.setdefault(one.reason, []).append(one.person)
+        what = "no motion" if any(one.refused for one in self.people) else "no place of the head"
+        withheld = [f"{', '.join(who)}: {what}: {why}." for why, who in reasons.items()]
+        return *withheld, *self.cautions[1:]
+
     def to_dict(self) -> dict[str, Any]:
         """Return the motion document ``frontcheck.motion/1`` as plain values.
 

@@ -13,6 +13,7 @@ from frontcheck.cli.common import (
     INCOMPLETE,
     FrontFile,
     Lengths,
+    crew_for,
     file_options,
     finish,
     guarded,
@@ -71,6 +72,28 @@ if TYPE_CHECKING:
     "Draw the measurement N times, 100 or more: how sure the lines are; with 200 or more also in "
     "how many of 100 assumed cases that holds which stands out.",
 )
+@click.option(
+    "--motion",
+    "struck",
+    is_flag=True,
+    help="Say what becomes of people whom it strikes at the station nearest the centre.",
+)
+@click.option(
+    "--speed",
+    type=float,
+    default=40.0,
+    show_default=True,
+    metavar="KM_H",
+    help="With --motion: speed of the front, 20 to 50 km/h.",
+)
+@click.option(
+    "--motion-draws",
+    type=int,
+    default=64,
+    show_default=True,
+    metavar="N",
+    help="With --motion: assumed cases of each person, 20 to 5000; a robust finding takes 200.",
+)
 @click.option("--stations", is_flag=True, help="Print lines and test areas station by station.")
 @click.option("--findings", is_flag=True, help="Print every finding, theme by theme.")
 @click.option("--all", "everything", is_flag=True, help="Print the first screen and both.")
@@ -101,6 +124,9 @@ def screen(
     draws: int,
     seed: int,
     hand_tools: bool,
+    struck: bool,
+    speed: float,
+    motion_draws: int,
     stations: bool,
     findings: bool,
     everything: bool,
@@ -122,6 +148,7 @@ def screen(
       frontcheck screen geometries/plover.csv
       frontcheck screen geometries/plover.csv --stations
       frontcheck screen geometries/plover.csv --findings
+      frontcheck screen geometries/plover.csv --motion
       frontcheck screen geometries/plover.csv --rules EU-631-2009 --wad 1000,1500,2100
       frontcheck screen geometries/plover.stl --unit mm --pitch 20 --lines-only
       frontcheck screen geometries/plover.csv --json - | python -m json.tool
@@ -141,6 +168,8 @@ def screen(
             sure = guarded(lambda: _drawn(result, settings, draws, seed))
             result = guarded(lambda: _with_cases(result, settings, draws, seed))
         beside = {"lines_only": lines_only, "tolerance": sure, "corrections": corrections}
+        if struck:
+            result = guarded(lambda: _struck(result, speed, motion_draws, seed, step))
         if out is not None:
             written = guarded(lambda: _write_out(result, out, figures, beside, step))
     if dxf is not None:
@@ -171,6 +200,19 @@ def _with_cases(result: Screening, settings: Uncertainty, draws: int, seed: int)
     if draws < CASES:
         return result
     return replace(result, cases=AssumedCases.of(result, settings, seed))
+
+
+def _struck(result: Screening, speed: float, draws: int, seed: int, step: Step) -> Screening:
+    """Let the people be struck."""
+    from frontcheck.body.motion import motion
+    from frontcheck.people.people import struck_people
+    from frontcheck.screening import with_motion
+
+    with crew_for(len(struck_people()), None) as executor:
+        told = motion(
+            result, speed_km_h=speed, draws=draws, seed=seed, executor=executor, progress=step
+        )
+    return with_motion(result, told)
 
 
 def _drawn(result: Screening, settings: Uncertainty, draws: int, seed: int) -> Tolerance:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, get_args
 
 from frontcheck.documents import Evidence, Theme
 from frontcheck.findings.abbreviations import in_words
-from frontcheck.findings.finding_rules import WORDS
+from frontcheck.findings.finding_rules import STRUCK_RULES, WORDS
 from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.findings.people_rows import PersonRow, names_of, person_rows
 from frontcheck.findings.standing import standing
@@ -24,6 +24,7 @@ from frontcheck.sure.stated_uncertainty import COVERAGE, stated_u
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+    from frontcheck.body.motion import MotionStudy
     from frontcheck.findings.assumed_cases import AssumedCases
     from frontcheck.findings.finding import Finding
     from frontcheck.lines.lined_front import LinedFront
@@ -41,6 +42,7 @@ _SOFTNESS: Final = (
 _STRONGEST: Final[tuple[Evidence, ...]] = get_args(Evidence)
 
 
+_MOTION: Final[Theme] = "pushed_or_carried"
 _LIPS: Final = frozenset({"LEG-UNDERCUT", "LEG-LIP-AHEAD"})
 """Findings of a lip on the front."""
 
@@ -120,6 +122,7 @@ def answer(
     settings: FindingSettings | None = None,
     zones: FrontZones | None = None,
     cases: AssumedCases | None = None,
+    motion: MotionStudy | None = None,
 ) -> Answer:
     """Choose from the findings of a front what stands out, and say what to do next."""
     settings = FindingSettings() if settings is None else settings
@@ -143,7 +146,7 @@ def answer(
     )
     return Answer(
         lines,
-        person_rows(lined, people),
+        person_rows(lined, people, motion),
         _cannot_say(lined, lip=lip),
         tuple(_next(lined, chosen, left)),
         standing(lined, findings, people, zones, {one.code for one in chosen}),
@@ -153,7 +156,12 @@ def answer(
 def _candidates(lined: LinedFront, findings: Iterable[Finding]) -> list[_Candidate]:
     """Everything that may be told in a line."""
     by_code: dict[str, list[Finding]] = {}
+    findings = tuple(findings)
+    # What the motion model says stands in place of what heights alone let one think.
+    struck = any(f.code in STRUCK_RULES and f.rule.theme == _MOTION for f in findings)
     for finding in findings:
+        if struck and finding.rule.theme == _MOTION and finding.code not in STRUCK_RULES:
+            continue
         # Of the child alone it holds on nearly every front: see the standing paragraph.
         if "line" in WORDS[finding.code] and not finding.aside and finding.person != CHILD.name:
             by_code.setdefault(finding.code, []).append(finding)

@@ -15,10 +15,14 @@ from frontcheck.findings.gaps import gap_findings
 from frontcheck.findings.hard_points import head_contact
 from frontcheck.findings.head import head_findings
 from frontcheck.findings.leg_findings import leg_findings
+from frontcheck.findings.struck_findings import struck_findings
 from frontcheck.lines.lined_front import LinedFront
 from frontcheck.lines.section_lines import rows_of
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from frontcheck.body.motion import MotionStudy
     from frontcheck.findings.hard_points import HeadContact
     from frontcheck.sure.closure import Closure, ClosureReport
     from frontcheck.zones.front_zones import FrontZones
@@ -57,16 +61,18 @@ def all_findings(
     zones: FrontZones,
     settings: FindingSettings | None = None,
     head: HeadContact | None = None,
+    motion: MotionStudy | None = None,
 ) -> tuple[Finding, ...]:
-    """Return everything found on a front."""
+    """Return everything found on a front, and of people whom it strikes where that is known."""
     settings = FindingSettings() if settings is None else settings
-    lined = _spread(lined)
+    lined = _spread(lined, () if motion is None else (motion.sides[0].station.y,))
     head = head_contact(lined, zones, settings.hard_points) if head is None else head
     found = (
         *leg_findings(lined, settings.people, settings.leg, zones.bumper_test_area),
         *body_findings(lined, settings.people),
         *head_findings(lined, head, settings.head),
         *gap_findings(lined, head),
+        *(() if motion is None else struck_findings(motion, head.areas, settings.hard_points)),
     )
     return in_order(lined, (_doubted(finding, lined) for finding in found))
 
@@ -76,11 +82,11 @@ _APART_MM: Final = 20.0
 mesh; a feature narrower than that is narrower than any leg or head."""
 
 
-def _spread(lined: LinedFront) -> LinedFront:
+def _spread(lined: LinedFront, kept: Collection[float]) -> LinedFront:
     """The stations at which findings are sought: from the middle outward, none too close."""
     ys = [station.y for station in lined.stations]
     middle = min(range(len(ys)), key=lambda i: abs(ys[i]))
-    chosen = {middle}
+    chosen = {middle, *(i for i, y in enumerate(ys) if y in kept)}
     for order in (range(middle + 1, len(ys)), range(middle - 1, -1, -1)):
         last = ys[middle]
         for i in order:

@@ -85,10 +85,11 @@ def _leg_rules() -> dict[str, FindingRule]:
 
 LEG_RULES: Final = _leg_rules()
 BODY_RULES: Final = _read("body")
+STRUCK_RULES: Final = _read("struck")
 HEAD_RULES: Final = _read("head")
 GAP_RULES: Final = _read("gaps")
 MEASUREMENT_RULES: Final = _read("measurement")
 RULES: Final[Mapping[str, FindingRule]] = MappingProxyType(
-    LEG_RULES | BODY_RULES | HEAD_RULES | GAP_RULES | MEASUREMENT_RULES
+    LEG_RULES | BODY_RULES | STRUCK_RULES | HEAD_RULES | GAP_RULES | MEASUREMENT_RULES
 )
-"""Rule of every code, in the order leg, body, head, gap, measurement."""
+"""Rule of every code, in the order leg, body, struck, head, gap, measurement."""

@@ -152,6 +152,11 @@ class HeadAreas:
         """Whether there is a headform area at all."""
         return not all(shape.is_empty for shape in self._shapes.values())
 
+    @property
+    def known(self) -> bool:
+        """Whether both areas could be formed, empty or not."""
+        return self.zones.child_area.formed and self.zones.adult_area.formed
+
     def holds(self, name: _Name, y: float, wad: float) -> bool:
         """Return whether a place lies in an area, its border counted."""
         import shapely  # here and not above: the command line must start fast

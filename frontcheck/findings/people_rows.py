@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from frontcheck.body.edge_height import Against
+    from frontcheck.body.motion import MotionStudy
+    from frontcheck.body.person_motion import PersonMotion
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
     from frontcheck.people.people import Person
@@ -49,7 +51,7 @@ class PersonRow:
     edge_against_centre_of_mass: Against | None  # Of BLERL; None where it is not known
     edge_mm: float | None = None  # Height of BLERL [mm]
     band_mm: tuple[float, float] | None = None  # Of the centre of mass, widened [mm]
-    motion: None = None  # Not worked out here
+    motion: PersonMotion | None = None  # Where the motion model was asked and says something
 
 
 def names_of(names: Iterable[str]) -> str:
@@ -80,13 +82,20 @@ def shown_people(people: Sequence[Person]) -> list[Person]:
     return ours + [person for person in people if person.name not in known]
 
 
-def person_rows(lined: LinedFront, people: Sequence[Person]) -> tuple[PersonRow, ...]:
+def person_rows(
+    lined: LinedFront, people: Sequence[Person], motion: MotionStudy | None = None
+) -> tuple[PersonRow, ...]:
     """Return a row a person at the station nearest the centre plane."""
     station = min(lined.stations, key=lambda s: (abs(s.y), s.y))
-    return tuple(_row(lined, station, person) for person in shown_people(people))
+    struck = {} if motion is None else {p.person: p for p in motion.people if not p.refused}
+    return tuple(
+        _row(lined, station, person, struck.get(person.name)) for person in shown_people(people)
+    )
 
 
-def _row(lined: LinedFront, station: Station, person: Person) -> PersonRow:
+def _row(
+    lined: LinedFront, station: Station, person: Person, motion: PersonMotion | None
+) -> PersonRow:
     touch, height = _first_touch(lined, station, person)
     edge = edge_to_middle(lined.front, station, person)
     return PersonRow(
@@ -97,6 +106,7 @@ def _row(lined: LinedFront, station: Station, person: Person) -> PersonRow:
         None if edge is None else edge.against,
         None if edge is None else edge.edge_mm,
         None if edge is None else edge.band_mm,
+        motion,
     )
 
 

@@ -57,6 +57,7 @@ COMMANDS = (
     "leg A --correct --json -",
     "tolerance SURVEY --draws 100 --hand-tools --json OUT/t.json --out OUT/folder",
     "tolerance SURVEY --draws 100 --correct",
+    "screen A --motion --motion-draws 20 --speed 30 --json OUT/struck-front.json",
     "motion A B --draws 20 --json OUT/motion.json --out OUT/motion --workers 1",
     "motion A --draws 20 --person=six-year-old --correct --json -",
     "compare A B",

@@ -160,3 +160,72 @@ def test_a_terminal_shows_the_same_words() -> None:
     assert shown == Plain().screening(result).splitlines()
     narrow = re.sub(r"\x1b\[[0-9;]*m", "", Ruled(80).screening(result))
     assert max(map(len, narrow.splitlines())) <= 80
+
+
+@cache
+def struck(name):
+    result = screening(name)
+    return replace(result, motion=fc.motion(result, draws=20))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_people_who_are_struck_fit_in(name) -> None:
+    """Who meets what carries the motion: read back row by row."""
+    result = struck(name)
+    lines = Plain().screening(result).splitlines()
+    assert len(lines) <= MOST_LINES
+    assert max(map(len, lines)) <= WIDEST
+    first = next(i for i, line in enumerate(lines) if line.startswith("Who meets what"))
+    columns = ("leg met first", "knee to face", "edge", "of 20 cases", "head at, mm, on the")
+    starts = [lines[first].index(column) for column in columns] + [WIDEST]
+    people = {row.person: row for row in result.answer.people}
+    for line, row in zip(lines[first + 1 :], people.values(), strict=False):
+        assert line.strip().startswith(row.person.partition(" (")[0])
+        leg, _, edge, share, head = (
+            line[a:b].strip() for a, b in zip(starts, starts[1:], strict=False)
+        )
+        assert leg == f"{row.first_touch} {row.first_touch_mm:.0f} up"
+        against = row.edge_against_centre_of_mass
+        assert edge == ("level" if against == "in the band" else against)
+        motion = row.motion
+        number, _, words = share.partition(" % ")
+        assert float(number) == round(100.0 * max(motion.shares[key] for key in BECOMES))
+        assert words.endswith("?") == (motion.kind == "undecided")
+        assert motion.kind.startswith(words) or words.endswith("?")
+        wad = motion.wad_mm
+        assert head == f"{wad.p5:.0f} to {wad.p95:.0f} {motion.part}"
+    said = " ".join(" ".join(lines).split())
+    assert "Assumed cases, not chances" in said
+    assert "may be run over" in said
+    assert "--motion" not in said
+
+
+BECOMES = ("pushed", "folded", "carried")
+
+
+def test_how_to_ask_for_the_motion_is_said() -> None:
+    assert "--motion" in Plain().screening(screening("plover"))
+
+
+def test_a_front_that_is_not_struck_says_why() -> None:
+    result = screening("plover")
+    result = replace(result, motion=fc.motion(result, station=650.0, draws=20))
+    lines = Plain().screening(result).splitlines()
+    assert len(lines) <= MOST_LINES
+    assert max(map(len, lines)) <= WIDEST
+    said = " ".join(" ".join(lines).split())
+    assert "Nothing is said of people struck: the front faces 27 deg to the side" in said
+    assert "not said" in said
+
+
+def test_the_command_lets_people_be_struck(tmp_path) -> None:
+    path = tmp_path / "struck.json"
+    args = ["screen", "geometries/plover.csv", "--motion", "--motion-draws", "20", "--json", path]
+    done = CliRunner().invoke(main, [*map(str, args)])
+    assert done.exit_code == CliRunner().invoke(main, ["screen", "geometries/plover.csv"]).exit_code
+    document = fc.read_screening(path)
+    assert [row.motion.kind for row in document.answer.people][:2] == ["carried up"] * 2
+    assert "of 20 cases" in done.output
+    refused = CliRunner().invoke(main, [*map(str, args[:3]), "--speed", "99"])
+    assert refused.exit_code == 2
+    assert "20 to 50 km/h" in refused.output

@@ -31,6 +31,8 @@ _KNEES: Final = {
     "in": "level with it",
     "above the face": "above the face",
 }
+_LEVEL: Final = {"in": "level", "in the band": "level", "above the face": "above"}
+_BECOMES: Final = {"pushed": "pushed ahead", "folded": "folded over", "carried": "carried up"}
 _EDGES: Final = {
     "above": "above: tends to push ahead",
     "in the band": "about level: either",
@@ -169,17 +171,75 @@ def where(result: Screening) -> str:
 def _people(result: Screening, width: int) -> list[tuple[str, bool]]:
     rows = result.answer.people
     edges = [row.edge_mm for row in rows if row.edge_mm is not None]
-    edge = f"bonnet edge{f' ({edges[0]:.0f})' if edges else ''} to balance point"
-    table = [
-        [f"Who meets what ({where(result)})", "leg met first", "knee to face", edge],
-        *([f"  {row.person}", touch(row), knee(row), edge_words(row)] for row in rows),
-    ]
-    wide = [max(len(row[i]) for row in table) for i in range(4)]
+    edge = f"{edges[0]:.0f}" if edges else ""
+    if result.motion is None:
+        table = [
+            [
+                f"Who meets what ({where(result)})", "leg met first", "knee to face",
+                f"bonnet edge{f' ({edge})' if edge else ''} to balance point",
+            ],
+            *([f"  {row.person}", touch(row), knee(row), edge_words(row)] for row in rows),
+        ]  # fmt: skip
+    else:
+        table = [
+            [
+                "Who meets what", "leg met first", "knee to face", f"edge {edge}".rstrip(),
+                f"of {result.motion.draws} cases", "head at, mm, on the",
+            ],
+            *([*_short(row), *_motion(row)] for row in rows),
+        ]  # fmt: skip
+    wide = [max(len(row[i]) for row in table) for i in range(len(table[0]))]
     lines = [
         "  ".join(cell.ljust(w) for cell, w in zip(row, wide, strict=True)).rstrip()[:width]
         for row in table
     ]
-    return [(line, i == 0) for i, line in enumerate(lines)]
+    return [(line, i == 0) for i, line in enumerate(lines)] + [
+        (line, False) for line in _struck(result, width)
+    ]
+
+
+def _short(row: PersonRow) -> list[str]:
+    """The columns that heights alone give, in few words."""
+    first = (
+        "not met"
+        if row.first_touch_mm is None
+        else f"{row.first_touch} {row.first_touch_mm:.0f} up"
+    )
+    face = "-" if row.knee is None else _LEVEL.get(row.knee, row.knee)
+    against = row.edge_against_centre_of_mass
+    edge = "-" if against is None else _LEVEL.get(against, against)
+    return [f"  {row.person.partition(' (')[0]}", first, face, edge]
+
+
+def _motion(row: PersonRow) -> list[str]:
+    """What becomes of a person, and where the head lands."""
+    motion = row.motion
+    if motion is None:
+        return ["not said", "-"]
+    share, kind = max((motion.shares[key], words) for key, words in _BECOMES.items())
+    sure = "" if motion.kind != "undecided" else "?"
+    wad = motion.wad_mm
+    part = (motion.part or "-").replace("what was ", "")
+    place = f"{wad.p5:.0f} to {wad.p95:.0f} {part}" if wad else part
+    return [f"{100.0 * share:.0f} % {kind}{sure}", place]
+
+
+def _struck(result: Screening, width: int) -> list[str]:
+    """How the motion of people is to be read."""
+    motion = result.motion
+    if motion is None:
+        return []
+    refused = [one.reason for one in motion.people if one.refused]
+    if refused:
+        return _wrapped(f"  Nothing is said of people struck: {refused[0]}.", width)
+    unsure = any(row.motion and row.motion.kind == "undecided" for row in result.answer.people)
+    speed, mark = f"{motion.speed_km_h:g} km/h", "; ?: undecided" if unsure else ""
+    return _wrapped(
+        f"  Struck at the {where(result)}, {speed}{mark}. Assumed cases, not chances. None is the "
+        "better: one pushed ahead may be run over, one carried up may strike the windscreen. More: "
+        "frontcheck motion",
+        width,
+    )
 
 
 def touch(row: PersonRow) -> str:
@@ -259,8 +319,8 @@ def _rests_on(result: Screening, width: int, short: int) -> list[tuple[str, bool
     out = [_shortened(text, width) for text in cautions]
     doubts = len(result.assumed()) + len(result.unconfirmed)
     out.append(
-        f"More: --stations, --findings ({len(result.findings)}), --all ({doubts} assumed or not "
-        "confirmed), frontcheck explain"
+        f"More: {'' if result.motion else '--motion, '}--stations, --findings "
+        f"({len(result.findings)}), --all ({doubts} assumed or not confirmed), frontcheck explain"
     )
     return [(line, False) for line in out]
 
