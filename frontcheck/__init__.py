@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from frontcheck.outputs.figures.head_figure import head_map
     from frontcheck.outputs.figures.leg_figure import leg_figure
     from frontcheck.outputs.figures.leg_motion_figure import leg_motion_figure
+    from frontcheck.outputs.figures.motion_figure import motion_figure
     from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
     from frontcheck.outputs.figures.side_view import face_view, overview, side_view
     from frontcheck.outputs.figures.side_view import save as save_figure
@@ -134,6 +135,7 @@ __all__ = [
     "leg_motion_figure",
     "leg_overlay_figure",
     "motion",
+    "motion_figure",
     "move_features",
     "nose_front",
     "outline_figure",
@@ -227,6 +229,7 @@ _HOMES = {
     "leg_motion_figure": "outputs.figures.leg_motion_figure",
     "leg_overlay_figure": "outputs.figures.comparison_figures:leg_figure",
     "motion": "body.motion",
+    "motion_figure": "outputs.figures.motion_figure",
     "move_features": "study.moves:morph_front",
     "nose_front": "study.noses",
     "outline_figure": "outputs.figures.comparison_figures:plan_figure",

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 
     from frontcheck.body.motion_document import Separable
     from frontcheck.body.person_motion import Frames, HeadContacts, Told
+    from frontcheck.body.struck_front import Band
     from frontcheck.front.front import Front
     from frontcheck.lines.lined_front import Side
     from frontcheck.people.people import Person
@@ -109,6 +110,8 @@ class MotionStudy:
         Of every front and person where and when the head touched, case by case.
     frames : tuple of tuple of Frames or None
         Of every front and person one case in pictures.
+    bands : tuple of tuple of Band
+        Of every front its parts by wrap-around distance; empty where nothing is said of it.
     changes : tuple of PersonChange
         From the first front to the second, where there are two.
     assumed : tuple of str
@@ -134,6 +137,7 @@ class MotionStudy:
     motions: tuple[tuple[PersonMotion, ...], ...]
     heads: tuple[tuple[HeadContacts | None, ...], ...]
     frames: tuple[tuple[Frames | None, ...], ...]
+    bands: tuple[tuple[Band, ...], ...]
     changes: tuple[PersonChange, ...]
     assumed: tuple[str, ...]
     notes: tuple[str, ...]
@@ -299,6 +303,7 @@ def motion(
         tuple(map(tuple, motions)),
         tuple(tuple(None if one is None else one.heads for one in each) for each in told_of),
         tuple(tuple(None if one is None else one.frames for one in each) for each in told_of),
+        tuple(() if each is None else each.bands() for each in struck),
         tuple(changes),
         (*_of_the_plan(fronts, at), *assumptions()),
         notes,

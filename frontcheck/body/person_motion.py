@@ -12,6 +12,7 @@ from frontcheck.body.anatomy import BODIES, HEAD, THORAX
 from frontcheck.body.assumed import FRONT_PARTS
 from frontcheck.body.assumptions import TOLD
 from frontcheck.body.chain import turned
+from frontcheck.body.outline import spanned, whole
 from frontcheck.body.struck import strike
 from frontcheck.body.struck_front import BEYOND, NOT_COVERED, PLACES
 from frontcheck.serializer import one_line
@@ -78,15 +79,16 @@ class FirstContact:
 @one_line
 @dataclass(frozen=True, eq=False)
 class Frames:
-    """One case in pictures: the one whose head lands nearest the median."""
+    """The middle case in pictures: by the place of the head, or else by the centre of mass."""
 
     times_ms: NDArray[np.float64]  # (t,) from the first contact on
-    circles_mm: NDArray[np.float64]  # (t, c, 2) centres of the circles of the skin
+    circles_mm: NDArray[np.float64]  # (t, c, 2) centres of circles of the outline
     radii_mm: NDArray[np.float64]  # (c,)
-    body: NDArray[np.intp]  # (c,) to which body each belongs, into `BODIES`
+    spanned: tuple[tuple[int, ...], ...]  # Circles that one taut band lies round, for every body
     head_mm: NDArray[np.float64]  # (t, 2) centre of the head
+    head_radius_mm: float
     centre_of_mass_mm: NDArray[np.float64]  # (t, 2)
-    contact_mm: tuple[float, float] | None  # Where the head touches the front
+    contact_mm: tuple[float, float] | None  # Where the head touches, where a place is given
 
 
 @one_line
@@ -189,7 +191,8 @@ def person_motion(
     wads[touched] = struck.distances(ended.head_stretch[touched], 1e3 * ended.head_at[touched])
     motion = _told(struck, name, figure, ended, wads)
     heads = HeadContacts(wads, 1e3 * ended.head_s, 1e3 * ended.head_at)
-    return Told(motion, heads, _frames(figure, cases, ended, wads))
+    given = motion.wad_mm is not None
+    return Told(motion, heads, _frames(figure, cases, ended, wads if given else None))
 
 
 def _told(
@@ -272,14 +275,13 @@ def _first(struck: StruckFront, ended: Struck) -> FirstContact | None:
 
 
 def _frames(
-    figure: Figure, cases: Cases, ended: Struck, wads: NDArray[np.float64]
+    figure: Figure, cases: Cases, ended: Struck, wads: NDArray[np.float64] | None
 ) -> Frames | None:
-    """The case nearest the median, in the words of its quantity: place of the head, else time."""
+    """The middle case: by the place of the head where it is given, else by the centre of mass."""
     met = np.flatnonzero(~np.isnan(ended.first_s))
     if not len(met):
         return None
-    past = 1e3 * figure.chain.centre_of_mass(ended.pose)[:, 0]
-    by = wads if np.isfinite(wads).any() else past
+    by = figure.chain.centre_of_mass(ended.pose)[:, 0] if wads is None else wads
     case = int(np.nanargmin(np.abs(by - np.nanmedian(by))))
     start = ended.first_s[case]
     poses = ended.poses[:, case]
@@ -287,17 +289,18 @@ def _frames(
     poses = np.concatenate([poses[own], ended.pose[case][None]])
     last = start + ended.head_s[case] if np.isfinite(ended.head_s[case]) else ended.times[own][-1]
     times = 1e3 * (np.append(ended.times[own], last) - start)
-    skin = figure.skin
-    place = skin.with_shoulders(cases.shoulder[case : case + 1])
-    circles = figure.chain.origins(poses)[:, skin.body] + turned(place, poses[:, 2 + skin.body])
-    head = int(np.flatnonzero(skin.body == HEAD)[0])
-    at = ended.head_at[case]
+    (place,) = figure.skin.with_shoulders(cases.shoulder[case : case + 1])
+    body, place, radius = whole(figure, place)
+    circles = figure.chain.origins(poses)[:, body] + turned(place[None], poses[:, 2 + body])
+    head = int(np.flatnonzero(body == HEAD)[0])
+    at = 1e3 * ended.head_at[case]
     return Frames(
         times,
         1e3 * circles,
-        1e3 * skin.radius,
-        skin.body,
+        1e3 * radius,
+        spanned(body, place),
         1e3 * circles[:, head],
+        1e3 * float(radius[head]),
         1e3 * figure.chain.centre_of_mass(poses),
-        None if np.isnan(at).any() else (1e3 * float(at[0]), 1e3 * float(at[1])),
+        None if wads is None else (float(at[0]), float(at[1])),
     )

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -42,6 +43,15 @@ _EDGE_MM: Final = TOLD["edge"]
 _BESIDE_MM: Final = 50.0
 """The plan normal is taken over stations at least so far off: own choice, half a trunk's depth."""
 _CENTRE_MM: Final = 1e-6
+
+
+@dataclass(frozen=True)
+class Band:
+    """Wrap-around distances of one part of a front."""
+
+    place: str  # One of `PLACES` or `NOT_COVERED`
+    low_mm: float
+    high_mm: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,6 +119,21 @@ class StruckFront:
             t = float(np.clip((point - a) @ step / (step @ step), 0.0, 1.0))
             found[i] = self.tape.at(s, t).distance
         return found
+
+    def bands(self) -> tuple[Band, ...]:
+        """Which wrap-around distances belong to which part, as far as they are known."""
+        if self.tape is None:
+            return ()
+        start, known = self.tape.start, min((d for d, _ in self.open_marks), default=math.inf)
+        # Into a recess the tape grows shorter again: a band goes as far as its farthest point.
+        far = np.minimum(np.maximum.accumulate(self.tape.distances_up[start:]), known)
+        place = self.place[start:]
+        ends = [0, *(np.flatnonzero(np.diff(place)) + 1).tolist(), len(place)]
+        return tuple(
+            Band((*PLACES, *NOT_COVERED)[place[a]], float(far[a]), float(far[b]))
+            for a, b in pairwise(ends)
+            if far[b] > far[a]
+        )
 
 
 def refusal(lined: LinedFront, side: Side) -> str:

@@ -74,6 +74,30 @@ def plain_person(name: str) -> str:
     return plain if plain == name else f"{plain} ({name.rsplit(maxsplit=1)[-1]})"
 
 
+def kind_of(one: PersonMotion) -> str:
+    """Return what becomes of a person who is struck, with its share of the cases."""
+    if one.refused:
+        return "not said"
+    shares = {"pushed ahead": "pushed", "folded over the edge": "folded", "carried up": "carried"}
+    if one.kind in shares:
+        return f"{one.kind} in {percent(one.shares[shares[one.kind]])}"
+    most = max(shares.values(), key=lambda name: one.shares[name])
+    return f"undecided, {most} in {percent(one.shares[most])}"
+
+
+def head_part(one: PersonMotion) -> str:
+    """Return the part of the front that most heads touch, with its share if not all do."""
+    if one.part is None or one.parts is None:
+        return one.part or ""
+    share = one.parts[one.part]
+    return one.part if share == 1.0 else f"{one.part} {percent(share)}"
+
+
+def percent(share: float) -> str:
+    """Return a share of cases in words."""
+    return f"{100.0 * share:.0f} %"
+
+
 def shown_people(people: Sequence[Person]) -> list[Person]:
     """Return the people of the answer: its five of the reference people, and whoever is not one."""
     order = list(PLAIN_NAMES)

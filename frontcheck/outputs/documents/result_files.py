@@ -361,5 +361,11 @@ def leg_files(study: LegStudy, depth: float = 60.0) -> dict[str, bytes]:
 
 
 def motion_files(study: MotionStudy) -> dict[str, bytes]:
-    """Return document and figures of a motion study."""
-    return {"motion.json": json_bytes(study.to_dict())}
+    """Return document and figures of a motion study, a figure for every person."""
+    from frontcheck.outputs.figures.motion_figure import motion_figure
+
+    figures: dict[str, Callable[[], Figure]] = {
+        f"motion-{one.person.replace(' ', '-')}": partial(motion_figure, study, one.person)
+        for one in study.people
+    }
+    return {"motion.json": json_bytes(study.to_dict())} | _pictures(figures)

@@ -6,7 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.body.struck_front import BEYOND
-from frontcheck.findings.people_rows import names_of, plain_person
+from frontcheck.findings.people_rows import head_part, names_of, percent, plain_person
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -85,14 +85,14 @@ def _table(
 def _front(name: str, people: Sequence[PersonMotion], width: int) -> Iterator[tuple[str, bool]]:
     rows = [[name, *_SHARES, "becomes", "head at, mm", "on the", "after, ms"]]
     for one in people:
-        shares = [_percent(one.shares[share]) if one.shares else _NONE for share in _SHARES]
+        shares = [percent(one.shares[share]) if one.shares else _NONE for share in _SHARES]
         rows.append(
             [
                 plain_person(one.person),
                 *shares,
                 _KINDS.get(one.kind, one.kind) if one.shares else "not said",
                 _range(one.wad_mm),
-                _place(one),
+                _BEYOND.get(one.part or "", head_part(one) or _NONE),
                 _range(one.time_ms),
             ]
         )
@@ -100,7 +100,7 @@ def _front(name: str, people: Sequence[PersonMotion], width: int) -> Iterator[tu
     limits: dict[str, list[str]] = {}
     for one in people:
         if one.at_least is not None:
-            limits.setdefault(_percent(one.at_least), []).append(one.person)
+            limits.setdefault(percent(one.at_least), []).append(one.person)
     if limits:
         said = "; ".join(f"{limit} for {names_of(who)}" for limit, who in limits.items())
         yield from _wrapped(
@@ -137,18 +137,6 @@ def _edge(people: Sequence[PersonMotion]) -> str:
     )
 
 
-def _place(one: PersonMotion) -> str:
-    """The part of the front that most heads touch, with its share where some touch another."""
-    if one.part is None or one.parts is None:
-        return _BEYOND.get(one.part or "", _NONE)
-    share = one.parts[one.part]
-    return one.part if share == 1.0 else f"{one.part} {_percent(share)}"
-
-
-def _percent(share: float) -> str:
-    return f"{100.0 * share:.0f} %"
-
-
 def _range(spread: Spread | None) -> str:
     return _NONE if spread is None else f"{spread.p5:.0f} to {spread.p95:.0f}"
 
@@ -181,5 +169,5 @@ def _difference(of: Difference | None) -> tuple[str, str]:
     spread = of.spread
     return (
         f"{spread.median:+.0f} ({spread.p5:+.0f} to {spread.p95:+.0f})",
-        f"{_SURE[of.separable]}, {100.0 * of.same_sign:.0f} / {_percent(of.same_sign_drawn_apart)}",
+        f"{_SURE[of.separable]}, {100.0 * of.same_sign:.0f} / {percent(of.same_sign_drawn_apart)}",
     )
