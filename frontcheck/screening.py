@@ -165,13 +165,15 @@ class Screening(LinedFront):
     cases: AssumedCases | None = None
     motion: MotionStudy | None = None
 
-    def assumed(self, *, lines_only: bool = False) -> tuple[str, ...]:
+    def assumed(self, *, lines_only: bool = False, struck: bool = True) -> tuple[str, ...]:
         """Return what was taken without being told.
 
         Parameters
         ----------
         lines_only : bool, optional
             Leave out what only zones rest on.
+        struck : bool, optional
+            With what the motion of people who are struck rests on.
 
         Returns
         -------
@@ -183,8 +185,8 @@ class Screening(LinedFront):
             zones = self.zones
             results += [*zones.lines, zones.bumper_test_area, zones.child_area, zones.adult_area]
         said = (text for result in results for text in getattr(result, "assumed", ()))
-        struck = () if self.motion is None or lines_only else self.motion.assumed
-        return tuple(dict.fromkeys([*self.front.assumed, *self.untold, *said, *struck]))
+        of_it = self.motion.assumed if self.motion and struck and not lines_only else ()
+        return tuple(dict.fromkeys([*self.front.assumed, *self.untold, *said, *of_it]))
 
     def all_cautions(self, *, lines_only: bool = False) -> tuple[str, ...]:
         """Return the cautions, with what is to be said of the rules behind what is shown.

@@ -19,11 +19,12 @@ from frontcheck.cli.common import (
     show,
 )
 from frontcheck.cli.progress import progress
+from frontcheck.cli.struck import asked, motion_options, with_struck
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
+    from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.outputs.annex.annex_text import Paper, TitleBlock
+    from frontcheck.outputs.documents.result_files import Step
     from frontcheck.screening import Screening
     from frontcheck.sure.corrections import CorrectionReport
 
@@ -57,6 +58,9 @@ if TYPE_CHECKING:
     help="Also side views of more stations, views across the front and from ahead, the bonnet "
     "unrolled, a second person, and every constant with its source.",
 )
+@motion_options(
+    "Also what becomes of people whom FILE, and FILE_B, strike at the station nearest the centre."
+)
 @file_options
 def annex(
     file: Path,
@@ -79,9 +83,10 @@ def annex(
     Examples:
       frontcheck annex geometries/plover.csv --out reports/annex-plover
       frontcheck annex geometries/plover.csv geometries/avocet.csv --out reports/annex
+      frontcheck annex geometries/plover.csv geometries/avocet.csv --motion --out reports/annex
       frontcheck annex geometries/plover.csv --out review --title "Nose review" --by "The studio"
     """
-    block = _title_block(options)
+    block, how = _title_block(options), asked(options)
     with progress("screening") as step:
         first, of_first = guarded(lambda: screened(file, rules_id, wad, tape_start, options))
         second, of_second = None, None
@@ -89,7 +94,10 @@ def annex(
             second, of_second = guarded(
                 lambda: screened(file_b, rules_id, wad, tape_start, options)
             )
-        guarded(lambda: _write(first, second, block, paper, out, step, full=full))
+        comparison = None if second is None else guarded(lambda: _compared(first, second, step))
+        if how is not None:
+            first = guarded(lambda: with_struck(first, second, how, step))
+        guarded(lambda: _write(first, comparison, block, paper, out, step, full=full))
     for name, report in ((file, of_first), (file_b, of_second)):
         if report is not None:
             _show_corrections(report, str(name))
@@ -114,25 +122,26 @@ def _title_block(options: dict[str, Any]) -> TitleBlock:
     return TitleBlock(**{name: options.pop(name) for name in names})
 
 
+def _compared(first: Screening, second: Screening, step: Step) -> Comparison:
+    from frontcheck.comparison.two_fronts import compare
+
+    step("changes", 0.0)
+    return compare(first, second)
+
+
 def _write(
     first: Screening,
-    second: Screening | None,
+    comparison: Comparison | None,
     block: TitleBlock,
     paper: str,
     out: Path,
-    step: Callable[[str, float], None],
+    step: Step,
     *,
     full: bool,
 ) -> None:
     from frontcheck.outputs.annex.annex import annex_files
     from frontcheck.outputs.documents.exports import write_folder
 
-    comparison = None
-    if second is not None:
-        from frontcheck.comparison.two_fronts import compare
-
-        step("changes", 0.0)
-        comparison = compare(first, second)
     sheet: Paper = "letter" if paper == "letter" else "a4"
     files = annex_files(first, comparison, block, sheet, step, full=full)
     step("writing", 0.99)

@@ -13,7 +13,6 @@ from frontcheck.cli.common import (
     INCOMPLETE,
     FrontFile,
     Lengths,
-    crew_for,
     file_options,
     finish,
     guarded,
@@ -23,6 +22,7 @@ from frontcheck.cli.common import (
 )
 from frontcheck.cli.draws import draw_options, settings_for
 from frontcheck.cli.progress import progress
+from frontcheck.cli.struck import asked, motion_options, with_struck
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -72,28 +72,7 @@ if TYPE_CHECKING:
     "Draw the measurement N times, 100 or more: how sure the lines are; with 200 or more also in "
     "how many of 100 assumed cases that holds which stands out.",
 )
-@click.option(
-    "--motion",
-    "struck",
-    is_flag=True,
-    help="Say what becomes of people whom it strikes at the station nearest the centre.",
-)
-@click.option(
-    "--speed",
-    type=float,
-    default=40.0,
-    show_default=True,
-    metavar="KM_H",
-    help="With --motion: speed of the front, 20 to 50 km/h.",
-)
-@click.option(
-    "--motion-draws",
-    type=int,
-    default=64,
-    show_default=True,
-    metavar="N",
-    help="With --motion: assumed cases of each person, 20 to 5000; a robust finding takes 200.",
-)
+@motion_options("Say what becomes of people whom it strikes at the station nearest the centre.")
 @click.option("--stations", is_flag=True, help="Print lines and test areas station by station.")
 @click.option("--findings", is_flag=True, help="Print every finding, theme by theme.")
 @click.option("--all", "everything", is_flag=True, help="Print the first screen and both.")
@@ -124,9 +103,6 @@ def screen(
     draws: int,
     seed: int,
     hand_tools: bool,
-    struck: bool,
-    speed: float,
-    motion_draws: int,
     stations: bool,
     findings: bool,
     everything: bool,
@@ -157,6 +133,9 @@ def screen(
     show = _shown(
         lines_only=lines_only, stations=stations, findings=findings, everything=everything
     )
+    how = asked(options)
+    if how is not None and lines_only:
+        raise click.UsageError("--motion tells of people: it does not go with --lines-only")
     options["zone_options"] = guarded(lambda: _zone_options(options))
     options["finding_settings"] = guarded(lambda: _finding_settings(options))
     written = ""
@@ -168,8 +147,8 @@ def screen(
             sure = guarded(lambda: _drawn(result, settings, draws, seed))
             result = guarded(lambda: _with_cases(result, settings, draws, seed))
         beside = {"lines_only": lines_only, "tolerance": sure, "corrections": corrections}
-        if struck:
-            result = guarded(lambda: _struck(result, speed, motion_draws, seed, step))
+        if how is not None:
+            result = guarded(lambda: with_struck(result, None, how, step, seed))
         if out is not None:
             written = guarded(lambda: _write_out(result, out, figures, beside, step))
     if dxf is not None:
@@ -200,19 +179,6 @@ def _with_cases(result: Screening, settings: Uncertainty, draws: int, seed: int)
     if draws < CASES:
         return result
     return replace(result, cases=AssumedCases.of(result, settings, seed))
-
-
-def _struck(result: Screening, speed: float, draws: int, seed: int, step: Step) -> Screening:
-    """Let the people be struck."""
-    from frontcheck.body.motion import motion
-    from frontcheck.people.people import struck_people
-    from frontcheck.screening import with_motion
-
-    with crew_for(len(struck_people()), None) as executor:
-        told = motion(
-            result, speed_km_h=speed, draws=draws, seed=seed, executor=executor, progress=step
-        )
-    return with_motion(result, told)
 
 
 def _drawn(result: Screening, settings: Uncertainty, draws: int, seed: int) -> Tolerance:

@@ -238,7 +238,7 @@ def annex(
     Parameters
     ----------
     screening : Screening
-        The front.
+        The front; with its motion study there is a section on people who are struck.
     comparison : Comparison, optional
         What changes from it to another front.
     paper : {"a4", "letter"}, optional

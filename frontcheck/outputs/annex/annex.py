@@ -30,6 +30,7 @@ from frontcheck.outputs.annex.annex_text import (
     number,
 )
 from frontcheck.outputs.annex.first_page import answer_section
+from frontcheck.outputs.annex.struck_section import ASK, struck_figures, struck_section
 from frontcheck.outputs.documents.exports import json_bytes
 from frontcheck.outputs.documents.exports_dxf import dxf_bytes
 from frontcheck.outputs.documents.result_files import changes_csv, lines_csv, station_stem
@@ -177,6 +178,9 @@ def annex_of(
     other = None if comparison is None else comparison.b
     if comparison is not None:
         drawn["changes"] = change_figures(comparison)
+    study = screening.motion
+    if study is not None:
+        drawn["motion"] = struck_figures(study, full=full)
     pictures = {group: [_picture(figure) for figure in each] for group, each in drawn.items()}
     sections = [
         answer_section(screening, pictures["answer"][0], full=full),
@@ -184,7 +188,8 @@ def annex_of(
         parts.reference_lines(screening),
         _side_views(screening, pictures["side"]),
         test_areas(screening, pictures["plan"]),
-        _body(pictures["body"]),
+        _body(pictures["body"], *(() if study else (Paragraph(ASK, "note"),))),
+        *(() if study is None else (struck_section(study, pictures["motion"]),)),
         parts.findings(screening),
     ]
     if comparison is not None:
@@ -213,7 +218,7 @@ def _side_views(screening: Screening, pictures: Sequence[Picture]) -> Section:
     return Section("sides", "Side views", (Paragraph(intro), *pictures))
 
 
-def _body(pictures: Sequence[Picture]) -> Section:
+def _body(pictures: Sequence[Picture], *notes: Paragraph) -> Section:
     return Section(
         "body",
         "Leg and head",
@@ -223,6 +228,7 @@ def _body(pictures: Sequence[Picture]) -> Section:
                 "and no value of theirs is to be held against a limit. The head map shows angles "
                 "only; there is none where no candidate point lies in a headform area."
             ),
+            *notes,
             *pictures,
         ),
     )
@@ -267,6 +273,8 @@ def annex_files(
         files |= _data(comparison.b, "-b")
         files["comparison.json"] = json_bytes(comparison.to_dict())
         files["changes.csv"] = changes_csv(comparison)
+    if screening.motion is not None:
+        files["motion.json"] = json_bytes(screening.motion.to_dict())
     return files
 
 

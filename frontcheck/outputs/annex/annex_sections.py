@@ -121,7 +121,7 @@ def front_facts(screening: Screening, caption: str) -> Facts:
         ("Method", front.method),
         ("Notes in the file", front.notes),
         ("Detected or repaired by the reader", " ".join(front.reader_notes)),
-        ("Taken without being told", " ".join(screening.assumed())),
+        ("Taken without being told", " ".join(screening.assumed(struck=False))),
     )
     pairs += [(name, text) for name, text in said if text]
     return Facts(caption, tuple(pairs))

@@ -6,6 +6,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION, PROVENANCES
+from frontcheck.findings.people_rows import kind_of
 from frontcheck.outputs.annex.annex_text import (
     Bullets,
     Facts,
@@ -56,15 +57,22 @@ def answer_section(screening: Screening, picture: Picture, *, full: bool) -> Sec
 def _people(screening: Screening) -> Table:
     z = said.centre(screening).BLERL.z
     edge = "" if z is None else f" ({number(z, 0)})"
+    header = ["person", "leg met first", "knee to face", f"bonnet edge{edge} to balance point",
+              "balance point, mm up"]  # fmt: skip
+    rows = [
+        [row.person, said.touch(row), said.knee(row), said.edge_words(row), _band(row)]
+        for row in screening.answer.people
+    ]
+    widths = [2.1, 1.7, 1.2, 2.6, 1.6]
+    study = screening.motion
+    if study is not None:
+        header.append(f"struck at {study.speed_km_h:g} km/h, of {study.draws} cases")
+        widths.append(2.2)
+        for cells, row in zip(rows, screening.answer.people, strict=True):
+            cells.append("not said" if row.motion is None else kind_of(row.motion))
     return Table(
         f"Who meets what ({said.where(screening)}), standing upright",
-        ("person", "leg met first", "knee to face", f"bonnet edge{edge} to balance point",
-         "balance point, mm up"),
-        tuple(
-            (row.person, said.touch(row), said.knee(row), said.edge_words(row), _band(row))
-            for row in screening.answer.people
-        ),
-        (2.1, 1.7, 1.2, 2.6, 1.6),
+        tuple(header), tuple(map(tuple, rows)), tuple(widths),
     )  # fmt: skip
 
 
@@ -90,8 +98,13 @@ def _rests_on(screening: Screening) -> Facts:
         ("SHA-256", front.source.sha256),
         ("Rule set", f"{rules.id}; {len(rules.constants)} constants: {known}"),
         ("Not confirmed, but used", doubtful),
-        ("Taken without being told", " ".join(screening.assumed())),
+        ("Taken without being told", " ".join(screening.assumed(struck=False))),
     ]
+    study = screening.motion
+    if study is not None:
+        pairs.append(
+            ("People struck", f"{study.draws} assumed cases each; their section lists all")
+        )
     return Facts("What this rests on", tuple((name, _short(text)) for name, text in pairs if text))
 
 

@@ -55,7 +55,7 @@ _NAMES: Final = 1.42
 _WORDS: Final = 3.65
 _BELOW: Final = 0.86
 _BAND: Final = 0.15
-_LEGENDS: Final = 0.74
+_KEYS: Final = 0.25
 _ROOMY: Final = 7.0
 """Figures as high as this tell every interval in words, too."""
 
@@ -106,14 +106,16 @@ def motion_figure(
         fronts = [look.printable(name, 13) for name in study.names]
         wide, high = figure.get_size_inches()
         roomy = high > _ROOMY
-        row = (0.24 if len(fronts) == 1 else 0.42) if roomy else 0.19
+        row = (0.24 if len(fronts) == 1 else 0.42) if roomy else 0.17
         rows = len(fronts) * _BAND + len(names) * row + 0.12
         words = _WORDS if roomy else _SIDE
+        below = _BELOW if roomy else 0.8 * _BELOW
+        key = _KEYS if roomy else 0.8 * _KEYS
         bars = figure.add_axes(
-            (_NAMES / wide, _BELOW / high, 1.0 - (_NAMES + words) / wide, rows / high)
+            (_NAMES / wide, below / high, 1.0 - (_NAMES + words) / wide, rows / high)
         )
         _draw_bars(bars, study, fronts, j, row, roomy=roomy)
-        strip = _BELOW + rows + _LEGENDS
+        strip = below + rows + 3.0 * key
         each = (wide - 2.0 * _SIDE) / len(fronts) / wide
         shown = [_moments(of[j]) for of in study.frames]
         last = max((float(f.times_ms[s[-1]]) for f, s in _both(study, j, shown)), default=EVERY_MS)
@@ -128,7 +130,7 @@ def motion_figure(
         for k, keys in enumerate((_motion_keys(study, j), _bar_keys(study, fronts))):
             figure.legend(
                 handles=keys, loc="upper left", ncols=9, frameon=False, fontsize=look.TEXT,
-                bbox_to_anchor=(_SIDE / wide, (strip - 0.1 - 0.25 * k) / high), handlelength=2.0,
+                bbox_to_anchor=(_SIDE / wide, (strip - 0.08 - key * k) / high), handlelength=2.0,
                 columnspacing=1.6, borderaxespad=0.0,
             )  # fmt: skip
         _head(figure, study, fronts, person)
