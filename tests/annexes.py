@@ -9,12 +9,13 @@ from pathlib import Path
 from pstats import Stats
 from typing import NamedTuple
 
+from frontcheck.body.motion import motion
 from frontcheck.comparison.two_fronts import compare
 from frontcheck.outputs.annex.annex import annex_files
 from frontcheck.outputs.annex.annex_text import TitleBlock
 from frontcheck.outputs.text.first_screen import face_words
 from frontcheck.reading.readers import read_front
-from frontcheck.screening import Screening, screen
+from frontcheck.screening import Screening, screen, with_motion
 
 GEOMETRIES = Path(__file__).resolve().parent.parent / "geometries"
 
@@ -115,3 +116,16 @@ def both_files_and_calls() -> tuple[dict[str, bytes], list[Calls]]:
         for caller, counts in callers.items()
     ]
     return files, calls
+
+
+@cache
+def struck(other: str = "") -> Screening:
+    """Screening of the first front, with people who are struck by it, and by another one."""
+    fronts = [screened(name) for name in ("plover", other) if name]
+    return with_motion(fronts[0], motion(*fronts, draws=20))
+
+
+@cache
+def struck_files() -> dict[str, bytes]:
+    """Annex of two fronts with people who are struck."""
+    return annex_files(struck("avocet"), compare(screened("plover"), screened("avocet")))

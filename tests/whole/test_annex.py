@@ -39,6 +39,7 @@ from frontcheck.outputs.annex.annex_text import (
     line_source,
     number,
 )
+from frontcheck.outputs.annex.first_page import ASK
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import rule_set, rule_set_ids
 from frontcheck.screening import screen
@@ -71,7 +72,7 @@ def test_sections_stand_in_the_order_asked_for_and_the_caution_comes_first(annex
         "cautions",
     ]  # fmt: skip
     said = [b for b in annex.sections[0].blocks if isinstance(b, Paragraph)]
-    assert [(b.text, b.voice) for b in said] == [(CAUTION, "caution")]
+    assert [(b.text, b.voice) for b in said] == [(CAUTION, "caution"), (ASK, "note")]
 
 
 def test_one_front_has_no_section_on_changes():

@@ -16,7 +16,7 @@ import numpy as np
 import pypdfium2
 import pypdfium2.raw as pdfium
 import pytest
-from annexes import TITLES, both_files, plover_files, screened
+from annexes import TITLES, both_files, plover_files, screened, struck
 
 from frontcheck.front.front import Front
 from frontcheck.outputs.annex.annex import annex_of, document_bytes
@@ -69,6 +69,8 @@ def pdf(name: str) -> bytes:
         return plover_files()["annex.pdf"]
     if name == "both, full, Letter":
         return both_files()["annex.pdf"]
+    if name == STRUCK:
+        return document_bytes(annex_of(struck()))
     return document_bytes(annex_of(screening(name)))
 
 
@@ -76,7 +78,8 @@ def screening(name: str) -> Screening:
     return screen(FRONTS[name](screened("plover").front))
 
 
-NAMES = ("plover", "both, full, Letter", *FRONTS)
+STRUCK = "people struck"
+NAMES = ("plover", "both, full, Letter", STRUCK, *FRONTS)
 
 
 def used_shares(data: bytes) -> list[float]:
@@ -112,7 +115,7 @@ def test_no_page_is_nearly_empty(name: str) -> None:
     assert min(shares) >= USED_AT_LEAST, shares
     assert max(shares) <= 1.0
     if "full" not in name:
-        assert len(shares) <= MOST_PAGES
+        assert len(shares) <= MOST_PAGES + 3 * (name == STRUCK)
 
 
 @pytest.mark.parametrize("name", NAMES)

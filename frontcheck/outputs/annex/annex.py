@@ -30,7 +30,7 @@ from frontcheck.outputs.annex.annex_text import (
     number,
 )
 from frontcheck.outputs.annex.first_page import answer_section
-from frontcheck.outputs.annex.struck_section import ASK, struck_figures, struck_section
+from frontcheck.outputs.annex.struck_section import struck_figures, struck_section
 from frontcheck.outputs.documents.exports import json_bytes
 from frontcheck.outputs.documents.exports_dxf import dxf_bytes
 from frontcheck.outputs.documents.result_files import changes_csv, lines_csv, station_stem
@@ -188,7 +188,7 @@ def annex_of(
         parts.reference_lines(screening),
         _side_views(screening, pictures["side"]),
         test_areas(screening, pictures["plan"]),
-        _body(pictures["body"], *(() if study else (Paragraph(ASK, "note"),))),
+        _body(pictures["body"]),
         *(() if study is None else (struck_section(study, pictures["motion"]),)),
         parts.findings(screening),
     ]
@@ -218,7 +218,7 @@ def _side_views(screening: Screening, pictures: Sequence[Picture]) -> Section:
     return Section("sides", "Side views", (Paragraph(intro), *pictures))
 
 
-def _body(pictures: Sequence[Picture], *notes: Paragraph) -> Section:
+def _body(pictures: Sequence[Picture]) -> Section:
     return Section(
         "body",
         "Leg and head",
@@ -228,7 +228,6 @@ def _body(pictures: Sequence[Picture], *notes: Paragraph) -> Section:
                 "and no value of theirs is to be held against a limit. The head map shows angles "
                 "only; there is none where no candidate point lies in a headform area."
             ),
-            *notes,
             *pictures,
         ),
     )

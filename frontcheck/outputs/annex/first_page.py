@@ -30,12 +30,17 @@ _SHORT: Final = (
     "every constant of the rule set with its source."
 )
 """What the annex leaves out at its default depth."""
+ASK: Final = (
+    "What becomes of people who are struck is not in this annex; frontcheck annex --motion adds it."
+)
+"""How to ask for the section on them where it was left out."""
 
 
 def answer_section(screening: Screening, picture: Picture, *, full: bool) -> Section:
     """Return the section that stands alone on the first page."""
     answer = screening.answer
     lines = tuple(line.text for line in answer.lines)
+    left_out = " ".join([*([] if full else [_SHORT]), *([] if screening.motion else [ASK])])
     nothing = ("Nothing beyond what holds for nearly every front.",)
     return Section(
         "answer",
@@ -49,7 +54,7 @@ def answer_section(screening: Screening, picture: Picture, *, full: bool) -> Sec
             _rests_on(screening),
             picture,
             Paragraph(CAUTION, "caution"),
-            *(() if full else (Paragraph(_SHORT, "note"),)),
+            *((Paragraph(left_out, "note"),) if left_out else ()),
         ),
     )
 

@@ -26,11 +26,6 @@ if TYPE_CHECKING:
     from frontcheck.body.person_motion import PersonMotion, Spread
     from frontcheck.outputs.annex.annex_text import Picture
 
-ASK: Final = (
-    "What becomes of people who are struck is not in this annex; frontcheck annex --motion adds it."
-)
-"""How to ask for the section where it was left out."""
-
 _RANGE_NOTE: Final = (
     "Median of the cases and, in brackets, 5 to 95 in 100 of them. WAD wrap-around distance: from "
     "the ground along the skin to where the head touches. Time: from the first contact on. Lean of "
