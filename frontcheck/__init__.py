@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from frontcheck.front.front import Front, Source
     from frontcheck.legs.leg_study import LegStudy
     from frontcheck.legs.leg_study import leg_study as leg
+    from frontcheck.outputs.documents.exports import read_screening
     from frontcheck.outputs.documents.exports_dxf import write_dxf
     from frontcheck.outputs.figures.comparison_figures import (
         changes_figure,
@@ -59,7 +60,7 @@ if TYPE_CHECKING:
     from frontcheck.reading.hard_point_file import HardPoint, HardPoints, read_hard_points
     from frontcheck.reading.readers import read_front
     from frontcheck.rules.ruleset import RuleSet, rule_set, rule_set_ids
-    from frontcheck.screening import Screening, ScreeningDocument, read_screening, screen
+    from frontcheck.screening import Screening, ScreeningDocument, screen
     from frontcheck.study.moves import MorphedFront as MovedFront
     from frontcheck.study.moves import morph_front as move_features
     from frontcheck.study.nose_dimensions import Nose
@@ -240,7 +241,7 @@ _HOMES = {
     "read_front": "reading.readers",
     "read_hard_points": "reading.hard_point_file",
     "read_results": "study.sweep_results",
-    "read_screening": "screening",
+    "read_screening": "outputs.documents.exports",
     "read_study": "study.study_file",
     "rule_set": "rules.ruleset",
     "rule_set_ids": "rules.ruleset",

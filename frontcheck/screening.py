@@ -29,12 +29,11 @@ from frontcheck.lines.lined_front import LinedFront, TapeStart, by_other_rules, 
 from frontcheck.lines.said import said_of_lines, untold
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set_ids
 from frontcheck.rules.used_by import said_of, unconfirmed
-from frontcheck.serializer import Entry, From, by_name, one_line, plain, read_document, table
+from frontcheck.serializer import Entry, From, by_name, one_line, plain, table
 from frontcheck.sure.tolerance_document import CorrectionsEntry, ToleranceDocument
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
-    from pathlib import Path
 
     import pandas as pd
 
@@ -439,32 +438,3 @@ def with_motion(result: Screening, motion: MotionStudy) -> Screening:
     if not same or motion.sides[0].basis != "measured":
         raise refuse("motion.other_front", front=result.front.name, rules=result.rules.id)
     return replace(result, motion=motion)
-
-
-def read_screening(path: str | Path) -> ScreeningDocument:
-    """Read a screening document back.
-
-    Parameters
-    ----------
-    path : str or Path
-        A JSON file that `Screening.to_dict` or the command line wrote.
-
-    Returns
-    -------
-    ScreeningDocument
-        Every key of the document as an attribute, such as ``stations[0].UBRL.z_mm``.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be read, is damaged, or is no document ``frontcheck.screening/2``.
-
-    Examples
-    --------
-    >>> import frontcheck as fc
-    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
-    >>> path = fc.write_screening(result, "plover.json", lines_only=True)
-    >>> fc.read_screening(path).stations[0].bumper_lead_mm
-    79.5
-    """
-    return read_document(ScreeningDocument, path)

@@ -12,9 +12,9 @@ from frontcheck.body.anatomy import BODIES, HEAD, THORAX
 from frontcheck.body.assumed import FRONT_PARTS
 from frontcheck.body.assumptions import TOLD
 from frontcheck.body.chain import turned
-from frontcheck.body.outline import spanned, whole
 from frontcheck.body.struck import strike
 from frontcheck.body.struck_front import BEYOND, NOT_COVERED, PLACES
+from frontcheck.body.whole_figure import spanned, whole
 from frontcheck.serializer import one_line
 from frontcheck.sure.shares import least_share
 

@@ -22,13 +22,13 @@ from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.front.front import Front
 from frontcheck.legs.leg_study import leg_study
 from frontcheck.lines.line_values import STATUSES
-from frontcheck.outputs.documents.exports import json_bytes, screening_document
+from frontcheck.outputs.documents.exports import json_bytes, read_screening, screening_document
 from frontcheck.outputs.documents.schemas import SCHEMAS, schema_bytes, schema_path
 from frontcheck.people.people import PEOPLE
 from frontcheck.reading.hard_point_file import read_hard_points
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import rule_set_ids
-from frontcheck.screening import ScreeningDocument, read_screening, screen
+from frontcheck.screening import ScreeningDocument, screen
 from frontcheck.serializer import filled
 from frontcheck.study.solve import solve
 from frontcheck.study.study_file import read_study

@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING, Any, Final
 from frontcheck.caution import CAUTION
 from frontcheck.errors import OutputError
 from frontcheck.files import ASIDE, cannot_write
-from frontcheck.serializer import plain
+from frontcheck.screening import ScreeningDocument
+from frontcheck.serializer import plain, read_document
 from frontcheck.sure.tolerance_document import CorrectionsEntry, within_screening
 
 if TYPE_CHECKING:
@@ -53,6 +54,35 @@ def screening_document(
     if corrections is not None:
         beside["corrections"] = plain(CorrectionsEntry, corrections, applied=True)
     return screening.to_dict(lines_only=lines_only) | beside
+
+
+def read_screening(path: str | Path) -> ScreeningDocument:
+    """Read a screening document back.
+
+    Parameters
+    ----------
+    path : str or Path
+        A JSON file that `Screening.to_dict` or the command line wrote.
+
+    Returns
+    -------
+    ScreeningDocument
+        Every key of the document as an attribute, such as ``stations[0].UBRL.z_mm``.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, is damaged, or is no document ``frontcheck.screening/2``.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> path = fc.write_screening(result, "plover.json", lines_only=True)
+    >>> fc.read_screening(path).stations[0].bumper_lead_mm
+    79.5
+    """
+    return read_document(ScreeningDocument, path)
 
 
 def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
