@@ -277,7 +277,7 @@ def test_a_stiff_rod_is_thrown_by_a_blow_that_sticks(
 @pytest.mark.parametrize(
     "change",
     [
-        pytest.param(lambda points: [*points, 0.7, 0.0], id="moved"),
+        pytest.param(lambda points: points + np.array([0.7, 0.0]), id="moved"),
         pytest.param(lambda points: resampled(points, 60), id="resampled"),
     ],
 )

@@ -26,7 +26,7 @@ PEOPLE = {person.name: person for person in struck_people()}
 
 @cache
 def struck(name, speed=40.0, draws=40, up=0.0):
-    front = fc.Front([fc.Section([*SALOON, 0.0, up], 0.0, PARTS)])
+    front = fc.Front([fc.Section(SALOON + np.array([0.0, up]), 0.0, PARTS)])
     people = [PEOPLE[name] if isinstance(name, str) else name]
     return fc.motion(front, people=people, speed_km_h=speed, draws=draws).people[0]
 
