@@ -133,10 +133,11 @@ def answer(
     chosen, left = _chosen(every)
     lip = not _LIPS.isdisjoint(finding.code for finding in findings)
     told = {"first_touch": _first_touch(findings)}
+    struck = _undecided(motion)
     lines = tuple(
         AnswerLine(
             one.findings[0].rule.theme,
-            _text(lined, one, told),
+            _text(lined, one, told, struck),
             one.evidence,
             one.stations,
             (one.code,),
@@ -298,12 +299,21 @@ def _edge(lined: LinedFront, finding: Finding) -> str:
     return f"{min(limits, key=lambda limit: abs(limit - height)):.0f}"
 
 
-def _text(lined: LinedFront, one: _Candidate, told: Mapping[str, str]) -> str:
+def _undecided(motion: MotionStudy | None) -> str:
+    """That people were struck, and that the assumed cases do not agree on anybody."""
+    if motion is None or any(one.refused or one.kind != "undecided" for one in motion.people):
+        return ""
+    return f"; struck at {motion.speed_km_h:g} km/h: undecided"
+
+
+def _text(lined: LinedFront, one: _Candidate, told: Mapping[str, str], struck: str = "") -> str:
     """The line of a candidate; what is told of the front as such may stand in it too."""
     fields = {**_fields(lined, one), **told}
     text = _filled(WORDS[one.code]["line"], fields)
     if len(text) > WIDEST:  # the place is told by the stations too
         text = _filled(WORDS[one.code]["line"].replace(" {place}", ""), fields)
+    if one.findings[0].rule.theme == _MOTION:
+        text = textwrap.shorten(text, WIDEST - len(struck), placeholder=" ...") + struck
     return textwrap.shorten(text, WIDEST, placeholder=" ...")
 
 

@@ -141,7 +141,7 @@ def test_heads_near_a_stiff_part() -> None:
 def test_the_answer_says_what_becomes_of_people() -> None:
     lines = fc.screen(plover().front, motion=study(200)).answer.lines
     (line,) = (line for line in lines if line.theme == "pushed_or_carried")
-    assert line.text == "Struck at 40 km/h: average man carried up in 100 of 100 assumed cases"
+    assert line.text == "Struck at 40 km/h: average man carried up in 100 % of assumed cases"
     assert line.evidence == "robust"
     child = fc.screen(plover().front, motion=study(200, who=CHILD.name)).answer.lines
     assert "pushed_or_carried" not in {line.theme for line in child}

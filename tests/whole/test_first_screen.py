@@ -14,6 +14,7 @@ from frontcheck.caution import CAUTION
 from frontcheck.cli import main
 from frontcheck.outputs.text.first_screen import MOST_LINES, WIDEST
 from frontcheck.outputs.text.terminal import Plain, Ruled
+from frontcheck.people.people import struck_people
 
 HEADINGS = ("Who meets what", "What stands out", "What a shape cannot say", "Next")
 
@@ -176,7 +177,7 @@ def test_people_who_are_struck_fit_in(name) -> None:
     assert len(lines) <= MOST_LINES
     assert max(map(len, lines)) <= WIDEST
     first = next(i for i, line in enumerate(lines) if line.startswith("Who meets what"))
-    columns = ("leg met first", "knee to face", "edge", "of 20 cases", "head at, mm, on the")
+    columns = ("leg met first", "knee to face", "edge", "of 20 cases", "head at, mm, most on")
     starts = [lines[first].index(column) for column in columns] + [WIDEST]
     people = {row.person: row for row in result.answer.people}
     for line, row in zip(lines[first + 1 :], people.values(), strict=False):
@@ -195,8 +196,10 @@ def test_people_who_are_struck_fit_in(name) -> None:
         wad = motion.wad_mm
         assert head == f"{wad.p5:.0f} to {wad.p95:.0f} {motion.part}"
     said = " ".join(" ".join(lines).split())
-    assert "Assumed cases, not chances" in said
+    assert "Edge: bonnet edge against balance point" in said
+    assert "Cases, not chances" in said
     assert "may be run over" in said
+    assert "frontcheck explain, motion" in said
     assert "--motion" not in said
 
 
@@ -216,6 +219,103 @@ def test_a_front_that_is_not_struck_says_why() -> None:
     said = " ".join(" ".join(lines).split())
     assert "Nothing is said of people struck: the front faces 27 deg to the side" in said
     assert "not said" in said
+
+
+NOSE = (
+    (120, 200), (40, 260), (0, 450), (8, 540), (60, 700), (300, 850), (900, 1000), (1950, 1200),
+)  # fmt: skip
+
+
+def nose(points) -> fc.Screening:
+    return fc.screen(fc.Front([fc.Section(points, 0.0)]))
+
+
+def planted(result: fc.Screening, **changes) -> fc.Screening:
+    """The same, with something else said of everybody."""
+    study = fc.motion(result, draws=20, people=struck_people()[:1])
+    people = tuple(replace(one, **changes) for one in study.people)
+    return replace(result, motion=replace(study, motions=(people,)))
+
+
+@pytest.mark.parametrize(
+    ("never", "beyond", "words"),
+    [(0.25, 0.1, "no touch 25 %"), (0.1, 0.25, "unmeasured 25 %"), (0.0, 0.0, "not given")],
+)
+def test_a_head_whose_place_is_withheld_gets_no_number(never, beyond, words) -> None:
+    shares = {"pushed": 0.0, "folded": 0.0, "carried": 1.0,
+              "no_head_contact": never, "beyond_measured": beyond}  # fmt: skip
+    result = planted(nose(NOSE), shares=shares, wad_mm=None, time_ms=None, part=None, parts=None)
+    lines = Plain().screening(result).splitlines()
+    (row,) = (line for line in lines if line.strip().startswith("six-year-old"))
+    assert row.endswith(words)
+
+
+def test_where_the_cases_agree_on_nobody_the_line_says_so() -> None:
+    high = [
+        (420, 180), (60, 190), (20, 230), (0, 410), (0, 1000), (40, 1180), (120, 1200),
+        (390, 1260), (1150, 1350), (1950, 1800),
+    ]  # fmt: skip
+    result = planted(nose(high), kind="undecided", at_least=None)
+    line = next(each for each in result.answer.lines if each.theme == "pushed_or_carried")
+    assert line.text.endswith("; struck at 40 km/h: undecided")
+    named = planted(nose(high), kind="carried up", at_least=0.86)
+    assert not any("undecided" in each.text for each in named.answer.lines)
+
+
+@pytest.mark.parametrize("short", [NOSE[:5], NOSE[3:], NOSE[:7]])
+def test_fronts_that_end_early_fit_in_and_say_why(short) -> None:
+    result = nose(short)
+    result = replace(result, motion=fc.motion(result, draws=20))
+    lines = Plain().screening(result).splitlines()
+    assert len(lines) <= MOST_LINES
+    assert max(map(len, lines)) <= WIDEST
+    said = " ".join(" ".join(lines).split())
+    if any(one.refused for one in result.motion.people):
+        assert result.motion.people[0].reason in said
+    for one in result.motion.people:
+        if one.wad_mm is not None:
+            assert f"{one.wad_mm.p5:.0f} to {one.wad_mm.p95:.0f} {one.part}" in said
+        else:
+            assert "unmeasured" in said or "not said" in said
+
+
+@pytest.mark.parametrize("show", ["answer", "stations", "findings", "all"])
+def test_every_view_goes_with_the_motion(show) -> None:
+    result = struck("plover")
+    said = " ".join(Plain().screening(result, show=show).split())
+    assert CAUTION in said
+    told = any(finding.code == "BODY-STRUCK-CARRIED" for finding in result.findings)
+    assert told
+    if show in ("findings", "all"):
+        assert "BODY-STRUCK-CARRIED" in said
+
+
+def test_one_process_or_two_say_the_same(monkeypatch, tmp_path) -> None:
+    made = []
+    for count in (1, 2):
+        monkeypatch.setattr("os.cpu_count", lambda count=count: count)
+        path = tmp_path / f"{count}.json"
+        args = ["screen", "geometries/plover.csv", "--motion", "--motion-draws", "20", "--json"]
+        run = CliRunner().invoke(main, [*args, str(path)])
+        made.append((run.output, path.read_bytes()))
+    assert made[0] == made[1]
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        (["--speed", "30"], "--speed says how people are struck: it needs --motion"),
+        (["--motion-draws", "30"], "it needs --motion"),
+        (["--motion", "--lines-only"], "does not go with --lines-only"),
+        (["--motion", "--motion-draws", "3"], "20 to 5000"),
+        (["--motion", "--speed", "nan"], "20 to 50 km/h"),
+    ],
+)
+def test_what_does_not_go_together_is_refused(args, words) -> None:
+    run = CliRunner().invoke(main, ["screen", "geometries/plover.csv", *args])
+    assert run.exit_code == 2
+    assert words in " ".join(run.output.split())
+    assert "Traceback" not in run.output
 
 
 def test_the_command_lets_people_be_struck(tmp_path) -> None:

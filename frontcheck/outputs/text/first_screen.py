@@ -6,11 +6,13 @@ import textwrap
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION
+from frontcheck.findings.people_rows import percent
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from frontcheck.body.person_motion import PersonMotion
     from frontcheck.findings.people_rows import PersonRow
     from frontcheck.front.front import Front
     from frontcheck.lines.station import LinePoint, Station, WadPoint
@@ -184,7 +186,7 @@ def _people(result: Screening, width: int) -> list[tuple[str, bool]]:
         table = [
             [
                 "Who meets what", "leg met first", "knee to face", f"edge {edge}".rstrip(),
-                f"of {result.motion.draws} cases", "head at, mm, on the",
+                f"of {result.motion.draws} cases", "head at, mm, most on",
             ],
             *([*_short(row), *_motion(row)] for row in rows),
         ]  # fmt: skip
@@ -218,10 +220,18 @@ def _motion(row: PersonRow) -> list[str]:
         return ["not said", "-"]
     share, kind = max((motion.shares[key], words) for key, words in _BECOMES.items())
     sure = "" if motion.kind != "undecided" else "?"
-    wad = motion.wad_mm
-    part = (motion.part or "-").replace("what was ", "")
-    place = f"{wad.p5:.0f} to {wad.p95:.0f} {part}" if wad else part
-    return [f"{100.0 * share:.0f} % {kind}{sure}", place]
+    return [f"{percent(share)} {kind}{sure}", _head_place(motion)]
+
+
+def _head_place(motion: PersonMotion) -> str:
+    """Where the head lands, or why no place is given."""
+    wad, part = motion.wad_mm, motion.part or ""
+    if wad is not None:
+        return f"{wad.p5:.0f} to {wad.p95:.0f} {part}"
+    never, beyond = (motion.shares[key] for key in ("no_head_contact", "beyond_measured"))
+    if never or beyond:
+        return f"unmeasured {percent(beyond)}" if beyond >= never else f"no touch {percent(never)}"
+    return "not given"
 
 
 def _struck(result: Screening, width: int) -> list[str]:
@@ -229,15 +239,15 @@ def _struck(result: Screening, width: int) -> list[str]:
     motion = result.motion
     if motion is None:
         return []
+    edge = "Edge: bonnet edge against balance point, standing."
     refused = [one.reason for one in motion.people if one.refused]
-    if refused:
-        return _wrapped(f"  Nothing is said of people struck: {refused[0]}.", width)
+    if refused:  # of the station, so of everybody
+        return _wrapped(f"  {edge} Nothing is said of people struck: {refused[0]}.", width)
     unsure = any(row.motion and row.motion.kind == "undecided" for row in result.answer.people)
     speed, mark = f"{motion.speed_km_h:g} km/h", "; ?: undecided" if unsure else ""
     return _wrapped(
-        f"  Struck at the {where(result)}, {speed}{mark}. Assumed cases, not chances. None is the "
-        "better: one pushed ahead may be run over, one carried up may strike the windscreen. More: "
-        "frontcheck motion",
+        f"  {edge} Struck at the {where(result)}, {speed}{mark}. Cases, not chances. None is "
+        "better: pushed may be run over, carried up may strike the windscreen.",
         width,
     )
 
@@ -320,7 +330,8 @@ def _rests_on(result: Screening, width: int, short: int) -> list[tuple[str, bool
     doubts = len(result.assumed()) + len(result.unconfirmed)
     out.append(
         f"More: {'' if result.motion else '--motion, '}--stations, --findings "
-        f"({len(result.findings)}), --all ({doubts} assumed or not confirmed), frontcheck explain"
+        f"({len(result.findings)}), --all ({doubts} assumed or not confirmed), "
+        + ("frontcheck explain, motion" if result.motion else "frontcheck explain")
     )
     return [(line, False) for line in out]
 
