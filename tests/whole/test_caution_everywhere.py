@@ -62,7 +62,7 @@ COMMANDS = (
     "motion A --draws 20 --person=six-year-old --correct --json -",
     "compare A B",
     "compare A B --draws 100 --correct --json OUT/comparison.json --out OUT/folder",
-    "annex A B --correct --out OUT",
+    "annex A B --correct --motion --motion-draws 20 --speed 30 --out OUT",
     "annex A --paper letter --full --out OUT",
     "sweep STUDY --workers 1 --parquet --out OUT",
     "sweep STUDY --workers 2 --threads --no-pictures --out OUT",
@@ -90,7 +90,7 @@ def library(out: Path, a: fc.Front, b: fc.Front, study: fc.Study) -> None:
     fc.write_leg(fc.leg([one], fc.PEOPLE[0]), out / "leg.json")
     fc.write_dxf(one.zones, out / "front.dxf")
     fc.write_worksheet(fc.worksheet([0, 300], range(100, 1000, 100)), out / "sheet")
-    fc.write_annex(out / "annex", one)
+    fc.write_annex(out / "annex", fc.screen(a, motion=fc.motion(one, draws=20)))
     fc.sweep(study, out / "sweep")
     fc.write_sweep(fc.read_results(study, out / "sweep"), out / "sweep")
     fc.save_figure(fc.overview(one), out / "overview")
