@@ -22,7 +22,7 @@ from frontcheck.body.anatomy import figure_of
 from frontcheck.body.assumed import nominal
 from frontcheck.body.person_motion import person_motion
 from frontcheck.body.struck_front import StruckFront
-from frontcheck.caution import CAUTION_SHORT
+from frontcheck.caution import CAUTION_SHORT, MOTION_CAUTIONS
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import new_figure
 from frontcheck.outputs.figures.motion_figure import motion_figure, silhouette
@@ -152,9 +152,11 @@ def test_every_interval_kind_and_change_stands_in_words() -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_the_caution_stands_and_no_share_is_called_a_chance(name) -> None:
-    words = said(motion_figure(study(name)))
-    assert CAUTION_SHORT in words
-    assert "never a chance" in words
+    for size in (None, SMALL):
+        words = said(motion_figure(study(name), None, size and new_figure(*size)))
+        assert CAUTION_SHORT in words
+        assert "never a chance" in words
+        assert MOTION_CAUTIONS[1] in words
 
 
 @pytest.mark.parametrize("person", ["six-year-old", "man p50"])

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.caution import MOTION_CAUTIONS
 from frontcheck.findings.people_rows import head_part, kind_of, percent, plain_person
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import Drawing, fit_limits, foot, head, new_figure
@@ -53,7 +54,7 @@ _SIDE: Final = 0.35
 _ABOVE: Final = 0.95
 _NAMES: Final = 1.42
 _WORDS: Final = 3.65
-_BELOW: Final = 0.86
+_BELOW: Final = 0.8
 _BAND: Final = 0.15
 _KEYS: Final = 0.25
 _ROOMY: Final = 7.0
@@ -109,13 +110,13 @@ def motion_figure(
         row = (0.24 if len(fronts) == 1 else 0.42) if roomy else 0.17
         rows = len(fronts) * _BAND + len(names) * row + 0.12
         words = _WORDS if roomy else _SIDE
-        below = _BELOW if roomy else 0.8 * _BELOW
+        below = _cautions(figure, roomy=roomy) + (_BELOW if roomy else 0.9 * _BELOW)
         key = _KEYS if roomy else 0.8 * _KEYS
         bars = figure.add_axes(
             (_NAMES / wide, below / high, 1.0 - (_NAMES + words) / wide, rows / high)
         )
         _draw_bars(bars, study, fronts, j, row, roomy=roomy)
-        strip = below + rows + 3.0 * key
+        strip = below + rows + 2.8 * key
         each = (wide - 2.0 * _SIDE) / len(fronts) / wide
         shown = [_moments(of[j]) for of in study.frames]
         last = max((float(f.times_ms[s[-1]]) for f, s in _both(study, j, shown)), default=EVERY_MS)
@@ -136,6 +137,18 @@ def motion_figure(
         _head(figure, study, fronts, person)
         foot(figure)
     return figure
+
+
+def _cautions(figure: Figure, *, roomy: bool) -> float:
+    """Write what the model does not say above the foot; return the room that it takes [inches]."""
+    wide, high = figure.get_size_inches()
+    said = " ".join(MOTION_CAUTIONS if roomy else MOTION_CAUTIONS[1:])
+    lines = textwrap.wrap(said, int(19.0 * (wide - 2.0 * _SIDE)))
+    figure.text(
+        _SIDE / wide, 0.34 / high, "\n".join(lines), fontsize=look.SMALL, va="bottom",
+        color=look.MUTED, gid="what it does not say",
+    )  # fmt: skip
+    return 0.125 * len(lines)
 
 
 def _both(
