@@ -46,7 +46,14 @@ if TYPE_CHECKING:
     metavar="N",
     help="Draw N times what either measurement might have read: how sure the changes are.",
 )
-@click.option("--seed", type=int, default=1, show_default=True, metavar="N", help="Of the draws.")
+@click.option(
+    "--seed",
+    type=click.IntRange(min=0),
+    default=1,
+    show_default=True,
+    metavar="N",
+    help="Of the draws.",
+)
 @output_options("comparison", "document, table and figures")
 @file_options
 def compare(

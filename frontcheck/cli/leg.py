@@ -244,7 +244,8 @@ def _person(name: str | None, stature: float | None) -> Person:
     for person in PEOPLE:
         if person.name == wanted:
             return person
-    raise refuse("option.person", name=name, known=", ".join(person.name for person in PEOPLE))
+    known = ", ".join(person.name for person in PEOPLE)
+    raise refuse("option.person", name=name, known=known, more="")
 
 
 def _write_out(result: LegStudy, out: Path, depth: float) -> None:

@@ -71,7 +71,14 @@ if TYPE_CHECKING:
     metavar="N",
     help="Assumed cases of each person, 20 to 5000.",
 )
-@click.option("--seed", type=int, default=1, show_default=True, metavar="N", help="Of the draws.")
+@click.option(
+    "--seed",
+    type=click.IntRange(min=0),
+    default=1,
+    show_default=True,
+    metavar="N",
+    help="Of the draws.",
+)
 @click.option(
     "--workers",
     type=click.IntRange(min=1),
@@ -152,7 +159,8 @@ def _people(names: Sequence[str], stature: float | None, mass: float | None) -> 
         if names:
             raise refuse("option.person_and_stature", name=names[0], stature=stature or 0.0)
         if stature is None or mass is None:
-            raise refuse("motion.stature_and_mass", stature=stature, mass=mass)
+            told = f"--mass {mass:g}" if stature is None else f"--stature {stature:g}"
+            raise refuse("motion.stature_and_mass", told=told)
         return [person_of_stature(stature, mass_kg=mass)]
     if not names:
         return list(known)
@@ -161,7 +169,9 @@ def _people(names: Sequence[str], stature: float | None, mass: float | None) -> 
     for name in names:
         wanted = " ".join(name.split()).lower()
         if wanted not in by_name:
-            raise refuse("option.person", name=name, known=", ".join(by_name))
+            raise refuse(
+                "option.person", name=name, known=", ".join(by_name), more=" and --mass KG"
+            )
         chosen[wanted] = by_name[wanted]
     return list(chosen.values())
 

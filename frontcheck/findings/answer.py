@@ -15,7 +15,7 @@ from frontcheck.documents import Evidence, Theme
 from frontcheck.findings.abbreviations import in_words
 from frontcheck.findings.finding_rules import STRUCK_RULES, WORDS
 from frontcheck.findings.finding_settings import FindingSettings
-from frontcheck.findings.people_rows import PersonRow, names_of, person_rows
+from frontcheck.findings.people_rows import PersonRow, names_of, percent, person_rows
 from frontcheck.findings.standing import standing
 from frontcheck.people.people import CHILD
 from frontcheck.serializer import one_line
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from frontcheck.zones.front_zones import FrontZones
 
 MOST_LINES: Final = 5
+_KINDS: Final = ("pushed", "folded", "carried")
+"""Shares of a person who is struck, each of one kind."""
 MOST_STEPS: Final = 3
 WIDEST: Final = 98
 """Characters in a line: with its number it has to fit a terminal of 100 and a page."""
@@ -303,7 +305,8 @@ def _undecided(motion: MotionStudy | None) -> str:
     """That people were struck, and that the assumed cases do not agree on anybody."""
     if motion is None or any(one.refused or one.kind != "undecided" for one in motion.people):
         return ""
-    return f"; struck at {motion.speed_km_h:g} km/h: undecided"
+    most = percent(max(one.shares[kind] for one in motion.people for kind in _KINDS))
+    return f"; struck at {motion.speed_km_h:g} km/h: undecided, no kind above {most}"
 
 
 def _text(lined: LinedFront, one: _Candidate, told: Mapping[str, str], struck: str = "") -> str:

@@ -239,15 +239,26 @@ def planted(result: fc.Screening, **changes) -> fc.Screening:
 
 @pytest.mark.parametrize(
     ("never", "beyond", "words"),
-    [(0.25, 0.1, "no touch 25 %"), (0.1, 0.25, "unmeasured 25 %"), (0.0, 0.0, "not given")],
+    [
+        (0.25, 0.1, "no place in 35 %"),
+        (0.25, 0.0, "no touch 25 %"),
+        (0.0, 0.25, "unmeasured 25 %"),
+        (0.0, 0.0, "not given"),
+        (0.02, 0.0, "not given"),  # heads enough touch: it is withheld for another reason
+    ],
 )
 def test_a_head_whose_place_is_withheld_gets_no_number(never, beyond, words) -> None:
     shares = {"pushed": 0.0, "folded": 0.0, "carried": 1.0,
               "no_head_contact": never, "beyond_measured": beyond}  # fmt: skip
-    result = planted(nose(NOSE), shares=shares, wad_mm=None, time_ms=None, part=None, parts=None)
+    result = planted(
+        nose(NOSE), shares=shares, wad_mm=None, time_ms=None, part=None, parts=None, reason="X lies"
+    )
     lines = Plain().screening(result).splitlines()
     (row,) = (line for line in lines if line.strip().startswith("six-year-old"))
     assert row.endswith(words)
+    said = " ".join(" ".join(lines).split())
+    assert ("Not given for six-year-old: X lies." in said) == (words == "not given")
+    assert ("touch nothing within 0.35 s" in said) == (words != "not given")
 
 
 def test_where_the_cases_agree_on_nobody_the_line_says_so() -> None:
@@ -257,7 +268,8 @@ def test_where_the_cases_agree_on_nobody_the_line_says_so() -> None:
     ]  # fmt: skip
     result = planted(nose(high), kind="undecided", at_least=None)
     line = next(each for each in result.answer.lines if each.theme == "pushed_or_carried")
-    assert line.text.endswith("; struck at 40 km/h: undecided")
+    most = max(one.shares[key] for one in result.motion.people for key in BECOMES)
+    assert line.text.endswith(f"; struck at 40 km/h: undecided, no kind above {100 * most:.0f} %")
     named = planted(nose(high), kind="carried up", at_least=0.86)
     assert not any("undecided" in each.text for each in named.answer.lines)
 

@@ -133,8 +133,9 @@ def test_someone_of_a_stature(plover) -> None:
         (("--stature", "900", "--mass", "15"), "1100"),
         (("--stature", "1750", "--mass", "400"), "kg"),
         (("--stature", "nan", "--mass", "70"), "700 to 2500"),
-        (("--stature", "1750"), "--mass"),
-        (("--person", "woman p95"), "man p95"),
+        (("--stature", "1750"), "found --stature 1750 alone; expected both --stature and --mass"),
+        (("--mass", "70"), "found --mass 70 alone"),
+        (("--person", "woman p95"), "man p95; choose one, or give --stature MM and --mass KG"),
         (("--station", "50"), "one of 0, 100"),
     ],
 )
@@ -144,6 +145,13 @@ def test_impossible_wishes_are_refused_with_the_range(plover, args, said) -> Non
     assert said in result.output
     assert "Traceback" not in result.output
     assert len(result.output.splitlines()) == 1
+
+
+@pytest.mark.parametrize("command", ["motion", "compare"])
+def test_a_seed_below_nought_is_refused(plover, avocet, command) -> None:
+    result = CliRunner().invoke(main, [command, str(plover), str(avocet), "--seed", "-1"])
+    assert result.exit_code == 2
+    assert "'--seed': -1" in result.output
 
 
 def test_a_damaged_file_is_refused(tmp_path) -> None:

@@ -6,12 +6,13 @@ import textwrap
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION
-from frontcheck.findings.people_rows import percent
+from frontcheck.findings.people_rows import names_of, percent
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
+    from frontcheck.body.motion import MotionStudy
     from frontcheck.body.person_motion import PersonMotion
     from frontcheck.findings.people_rows import PersonRow
     from frontcheck.front.front import Front
@@ -229,9 +230,37 @@ def _head_place(motion: PersonMotion) -> str:
     if wad is not None:
         return f"{wad.p5:.0f} to {wad.p95:.0f} {part}"
     never, beyond = (motion.shares[key] for key in ("no_head_contact", "beyond_measured"))
-    if never or beyond:
-        return f"unmeasured {percent(beyond)}" if beyond >= never else f"no touch {percent(never)}"
-    return "not given"
+    if not _too_few(motion):
+        return "not given"
+    if never and beyond:
+        return f"no place in {percent(never + beyond)}"
+    return f"unmeasured {percent(beyond)}" if beyond else f"no touch {percent(never)}"
+
+
+def _too_few(motion: PersonMotion) -> bool:
+    """Whether too few heads touch what was measured for a place to be given."""
+    from frontcheck.body.person_motion import TOUCHED
+
+    shares = motion.shares
+    return round(shares["no_head_contact"] + shares["beyond_measured"], 12) > 1.0 - TOUCHED
+
+
+def _withheld(motion: MotionStudy) -> Iterator[str]:
+    """Why no place of a head is given: each reason once, with whom it concerns."""
+    reasons: dict[str, list[str]] = {}
+    few = False
+    for one in motion.people:
+        if one.wad_mm is None and _too_few(one):
+            few = True
+        elif one.wad_mm is None:
+            reasons.setdefault(one.reason, []).append(one.person)
+    if few:
+        yield (
+            "No touch, unmeasured, no place: of the cases, heads that touch nothing within 0.35 s, "
+            "or land beyond what was measured."
+        )
+    for reason, who in reasons.items():
+        yield f"Not given for {names_of(who)}: {reason}."
 
 
 def _struck(result: Screening, width: int) -> list[str]:
@@ -247,7 +276,8 @@ def _struck(result: Screening, width: int) -> list[str]:
     speed, mark = f"{motion.speed_km_h:g} km/h", "; ?: undecided" if unsure else ""
     return _wrapped(
         f"  {edge} Struck at the {where(result)}, {speed}{mark}. Cases, not chances. None is "
-        "better: pushed may be run over, carried up may strike the windscreen.",
+        "better: pushed may be run over, carried up may strike the windscreen. "
+        + " ".join(_withheld(motion)),
         width,
     )
 
