@@ -261,12 +261,21 @@ def test_a_head_whose_place_is_withheld_gets_no_number(never, beyond, words) -> 
     assert ("touch nothing within 0.35 s" in said) == (words != "not given")
 
 
+def _rows(result: fc.Screening) -> list[str]:
+    lines = Plain().screening(result).splitlines()
+    first = next(i for i, line in enumerate(lines) if line.startswith("Who meets what"))
+    return lines[first : first + 6]
+
+
 def test_where_the_cases_agree_on_nobody_the_line_says_so() -> None:
     high = [
         (420, 180), (60, 190), (20, 230), (0, 410), (0, 1000), (40, 1180), (120, 1200),
         (390, 1260), (1150, 1350), (1950, 1800),
     ]  # fmt: skip
     result = planted(nose(high), kind="undecided", at_least=None)
+    (row,) = (each for each in _rows(result) if "six-year-old" in each)
+    assert row.endswith("leading edge")  # the widest part, in the widest row
+    assert max(map(len, _rows(result))) <= WIDEST
     line = next(each for each in result.answer.lines if each.theme == "pushed_or_carried")
     most = max(one.shares[key] for one in result.motion.people for key in BECOMES)
     assert line.text.endswith(f"; struck at 40 km/h: undecided, no kind above {100 * most:.0f} %")

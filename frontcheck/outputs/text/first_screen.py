@@ -192,6 +192,10 @@ def _people(result: Screening, width: int) -> list[tuple[str, bool]]:
             *([*_short(row), *_motion(row)] for row in rows),
         ]  # fmt: skip
     wide = [max(len(row[i]) for row in table) for i in range(len(table[0]))]
+    if result.motion is not None and sum(wide) + 2 * (len(wide) - 1) > width:
+        for row in table[1:]:  # pushed, folded, carried alone: a part of the front is not cut off
+            row[4] = row[4].replace(" ahead", "").replace(" over", "").replace(" up", "")
+        wide[4] = max(len(row[4]) for row in table)
     lines = [
         "  ".join(cell.ljust(w) for cell, w in zip(row, wide, strict=True)).rstrip()[:width]
         for row in table
