@@ -230,7 +230,7 @@ def motion(
     Raises
     ------
     InputError
-        If speed, draws or a person is out of range, or the station is not to be had.
+        If speed, draws, seed or a person is out of range, or the station is not to be had.
 
     Notes
     -----
@@ -245,7 +245,7 @@ def motion(
     >>> [change.person for change in study.changes]
     ['six-year-old']
     """
-    _check(speed_km_h, draws)
+    _check(speed_km_h, draws, seed)
     chosen = struck_people() if people is None else tuple(people)
     figures = [figure_of(person) for person in chosen]
     fronts = tuple(
@@ -310,12 +310,14 @@ def motion(
     )
 
 
-def _check(speed_km_h: float, draws: int) -> None:
+def _check(speed_km_h: float, draws: int, seed: int) -> None:
     low, high = SPEEDS_KM_H
     if not low <= speed_km_h <= high:
         raise refuse("motion.speed", speed=speed_km_h, low=low, high=high)
     if not LEAST_DRAWS <= draws <= MOST_DRAWS:
         raise refuse("motion.draws", draws=draws, least=LEAST_DRAWS, most=MOST_DRAWS)
+    if seed < 0:
+        raise refuse("draws.seed", seed=seed)
 
 
 def _worked_out(
