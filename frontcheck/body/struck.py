@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.body.anatomy import HEAD
+from frontcheck.body.anatomy import FAR_THIGH, HEAD, PELVIS
 from frontcheck.body.assumptions import TOLD
 from frontcheck.body.chain import turned
 from frontcheck.body.integrator import stepped
@@ -72,7 +72,9 @@ def strike(
     place = skin.with_shoulders(cases.shoulder)
     pose, rate = np.zeros((2, count, 2 + len(chain)))
     pose[:, 2:] = cases.lean[:, None]
-    pose[:, 1] = figure.hip * np.cos(cases.lean)
+    # Leaning, one hip is lower than the other: its sole just touches the road.
+    beside = abs(float(chain.arms[FAR_THIGH, PELVIS, 0]))
+    pose[:, 1] = figure.hip * np.cos(cases.lean) + beside * np.abs(np.sin(cases.lean))
     rate[:, 0] = speed
     pose[:, 0] = _start(figure, wall, place, pose)
     out = Struck(

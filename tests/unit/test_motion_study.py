@@ -13,6 +13,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from references.saloon import PARTS, SALOON, front_of
 from shapely import LineString, MultiPoint
 
 import frontcheck as fc
@@ -27,21 +28,11 @@ from frontcheck.lines.lined_front import chosen_stations, line_up
 from frontcheck.people.people import struck_people
 
 CHILD, *ADULTS = struck_people()
-NOSE = [
-    (120, 200), (40, 260), (5, 330), (0, 450), (8, 540), (40, 590), (85, 640), (120, 680),
-    (170, 712), (250, 738), (400, 775), (700, 835), (1000, 885), (1120, 905), (1150, 905),
-    (1400, 1050), (1700, 1215), (1950, 1340),
-]  # fmt: skip
-PARTS = ["bumper"] * 8 + ["bonnet"] * 7 + ["windscreen"] * 3
-
-
-def nose_front(points=NOSE, parts=PARTS, **changes):
-    return fc.Front([fc.Section(points, 0.0, parts)], **changes)
 
 
 @cache
 def small():
-    return fc.motion(nose_front(), people=(CHILD, ADULTS[2]), draws=20)
+    return fc.motion(front_of(), people=(CHILD, ADULTS[2]), draws=20)
 
 
 def test_ranges_and_shares_are_those_of_the_cases() -> None:
@@ -70,7 +61,7 @@ def test_wrap_around_distances_follow_a_string_round_the_hull() -> None:
         (900, 1000),
         (1950, 1200),
     ]
-    study = fc.motion(nose_front(points, None), people=ADULTS[2:3], draws=20)
+    study = fc.motion(front_of(points, None), people=ADULTS[2:3], draws=20)
     for (x, z), wad in zip(study.heads[0][0].at_mm, study.heads[0][0].wad_mm, strict=True):
         under = [point for point in points if point[0] < x]
         hull = MultiPoint([(0.0, 0.0), *under, (x, z), (x, 0.0)]).convex_hull
@@ -80,17 +71,17 @@ def test_wrap_around_distances_follow_a_string_round_the_hull() -> None:
 
 def test_the_same_seed_gives_the_same_whoever_works() -> None:
     with ThreadPoolExecutor(2) as two:
-        again = fc.motion(nose_front(), people=(CHILD, ADULTS[2]), draws=20, executor=two)
+        again = fc.motion(front_of(), people=(CHILD, ADULTS[2]), draws=20, executor=two)
     assert again.to_dict() == small().to_dict()
-    alone = fc.motion(nose_front(), people=(ADULTS[2],), draws=20)
+    alone = fc.motion(front_of(), people=(ADULTS[2],), draws=20)
     assert alone.people[0].wad_mm == small().people[1].wad_mm
-    other = fc.motion(nose_front(), people=(ADULTS[2],), draws=20, seed=2)
+    other = fc.motion(front_of(), people=(ADULTS[2],), draws=20, seed=2)
     assert other.people[0].wad_mm != alone.people[0].wad_mm
 
 
 def told(torso_deg, past_mm, touched=True, count=20):
     """What is told of constructed cases; the cases differ as torso and place do."""
-    lined = line_up(nose_front(), "UN-R127-02")
+    lined = line_up(front_of(), "UN-R127-02")
     (sides,) = chosen_stations([lined])[0].values()
     struck, figure = StruckFront.of(sides[0]), figure_of(ADULTS[2])
     pose = np.zeros((count, 11))
@@ -168,7 +159,7 @@ def test_what_is_separable(signs, apart, size, separable, way) -> None:
 
 
 def test_two_fronts_alike_are_too_close_to_call() -> None:
-    study = fc.motion(nose_front(), nose_front(name="again"), people=ADULTS[2:3], draws=20)
+    study = fc.motion(front_of(), front_of(name="again"), people=ADULTS[2:3], draws=20)
     change = study.changes[0]
     assert change.wad.spread == type(change.wad.spread)(0.0, 0.0, 0.0)
     assert change.separable == change.time_separable == "no"
@@ -176,7 +167,7 @@ def test_two_fronts_alike_are_too_close_to_call() -> None:
 
 
 def test_a_lower_front_is_told_apart() -> None:
-    high, low = (nose_front([(x, z + up) for x, z in NOSE]) for up in (100.0, -100.0))
+    high, low = (front_of([(x, z + up) for x, z in SALOON]) for up in (100.0, -100.0))
     change = fc.motion(high, low, people=ADULTS[2:3], draws=20).changes[0]
     assert change.wad.spread.median > MOVES_MM
     assert change.wad.same_sign >= 0.95
@@ -186,7 +177,7 @@ def test_a_lower_front_is_told_apart() -> None:
 
 def plan_front(setback, ys, **changes):
     """The nose, set back by station."""
-    sections = [fc.Section([(x + setback(y), z) for x, z in NOSE], float(y), PARTS) for y in ys]
+    sections = [fc.Section([(x + setback(y), z) for x, z in SALOON], float(y), PARTS) for y in ys]
     return fc.Front(sections, symmetric=min(ys) >= 0, **changes)
 
 
@@ -227,7 +218,7 @@ def test_without_a_plan_only_the_centre_is_told() -> None:
 
 
 def test_a_contour_that_ends_early_gives_no_number() -> None:
-    short = nose_front(NOSE[:12], PARTS[:12])
+    short = front_of(SALOON[:12], PARTS[:12])
     person = fc.motion(short, people=ADULTS[2:3], draws=20).people[0]
     assert person.wad_mm is None
     assert person.time_ms is None
@@ -244,13 +235,13 @@ def test_a_contour_that_ends_early_gives_no_number() -> None:
     ],
 )
 def test_pillars_and_wings_are_not_covered(part, parts, who) -> None:
-    person = fc.motion(nose_front(parts=parts), people=[who], draws=20).people[0]
+    person = fc.motion(front_of(parts=parts), people=[who], draws=20).people[0]
     assert person.wad_mm is None
     assert part in person.reason
 
 
 def test_an_open_end_below_the_edge_is_refused() -> None:
-    above = nose_front(NOSE[4:], PARTS[4:])
+    above = front_of(SALOON[4:], PARTS[4:])
     person = fc.motion(above, people=[CHILD], draws=20).people[0]
     assert person.refused
     assert "open end" in person.reason
@@ -259,13 +250,13 @@ def test_an_open_end_below_the_edge_is_refused() -> None:
 @pytest.mark.parametrize("speed", [10.0, 19.9, 50.1, 400.0, math.nan, math.inf])
 def test_other_speeds_are_refused_with_the_range(speed) -> None:
     with pytest.raises(InputError, match="20 to 50 km/h"):
-        fc.motion(nose_front(), speed_km_h=speed)
+        fc.motion(front_of(), speed_km_h=speed)
 
 
 @pytest.mark.parametrize("draws", [0, 19, 5001])
 def test_other_counts_are_refused_with_the_range(draws) -> None:
     with pytest.raises(InputError, match="20 to 5000"):
-        fc.motion(nose_front(), draws=draws)
+        fc.motion(front_of(), draws=draws)
 
 
 def test_a_seed_below_nought_is_refused() -> None:
@@ -275,14 +266,14 @@ def test_a_seed_below_nought_is_refused() -> None:
 
 def test_a_station_that_was_not_measured_is_refused() -> None:
     with pytest.raises(InputError, match="one of 0 mm"):
-        fc.motion(nose_front(), station=100.0)
+        fc.motion(front_of(), station=100.0)
 
 
 def test_one_case_without_drawing_lies_in_the_range() -> None:
     """What is drawn spreads about the single case in which nothing is."""
     from frontcheck.body.person_motion import person_motion
 
-    lined = line_up(nose_front(), "UN-R127-02")
+    lined = line_up(front_of(), "UN-R127-02")
     (sides,) = chosen_stations([lined])[0].values()
     man = ADULTS[2]
     alone = person_motion(

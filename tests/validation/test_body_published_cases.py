@@ -10,23 +10,17 @@ from functools import cache
 
 import numpy as np
 import pytest
+from references.saloon import SALOON, front_of
 
 import frontcheck as fc
 from frontcheck.people.people import struck_people
 
-# A mid-size saloon in side view, x rearward and z up [mm]: own choice, typical of the class.
-SALOON = np.array([
-    (120, 200), (40, 260), (5, 330), (0, 450), (8, 540), (40, 590), (85, 640), (120, 680),
-    (170, 712), (250, 738), (400, 775), (700, 835), (1000, 885), (1120, 905), (1150, 905),
-    (1400, 1050), (1700, 1215), (1950, 1340),
-])  # fmt: skip
-PARTS = ["bumper"] * 8 + ["bonnet"] * 7 + ["windscreen"] * 3
 PEOPLE = {person.name: person for person in struck_people()}
 
 
 @cache
 def struck(name, speed=40.0, draws=40, up=0.0):
-    front = fc.Front([fc.Section(SALOON + np.array([0.0, up]), 0.0, PARTS)])
+    front = front_of(SALOON + np.array([0.0, up]))
     people = [PEOPLE[name] if isinstance(name, str) else name]
     return fc.motion(front, people=people, speed_km_h=speed, draws=draws).people[0]
 
