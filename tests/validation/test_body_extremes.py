@@ -102,9 +102,15 @@ def test_a_head_that_is_never_touched_has_no_number() -> None:
     assert "touches nothing within 0.35 s" in person.reason
 
 
-def test_a_flat_front_taller_than_the_person_is_refused_with_the_reason() -> None:
-    """It has no leading edge: nothing could be told of pushed or carried."""
+def test_a_flat_front_taller_than_anyone_meets_all_where_they_stand() -> None:
+    """The head touches as high as its centre stands, to 1 %: own choice, for a lean of 5 deg.
+
+    Centre below the crown by half the breadth of the head, 0.044 of an adult and 0.061 of a child.
+    """
     for person in fc.motion(fc.Front([fc.Section(TALL)]), draws=20).people:
-        assert person.refused
-        assert person.wad_mm is None
-        assert "leading edge" in person.reason
+        assert person.kind == "pushed ahead"
+        assert person.shares["pushed"] == 1.0
+        half = 0.061 if person.person == "six-year-old" else 0.044
+        height = (1.0 - half) * person.stature_mm
+        for found in (person.wad_mm.p5, person.wad_mm.median, person.wad_mm.p95):
+            assert found == pytest.approx(height, rel=0.01)

@@ -41,16 +41,19 @@ def test_a_man_struck_at_40_km_h() -> None:
 
 def test_wrap_around_distance_does_not_go_with_stature() -> None:
     """Shares of stature differ by more than 0.05 from person to person (same paper, abstract)."""
-    people = [struck(name) for name in ("six-year-old", "woman p50", "man p50")]
+    people = [struck(name) for name in PEOPLE]
     shares = [one.wad_mm.median / one.stature_mm for one in people]
     assert max(shares) - min(shares) > 0.05
     # From memory, no source: adults' heads land at 0.9 to 1.2 of their stature.
     assert all(0.9 <= share <= 1.2 for share in shares[1:])
 
 
-@pytest.mark.parametrize("name", ["woman p50", "man p50"])
+@pytest.mark.parametrize("name", list(PEOPLE))
 def test_the_head_lands_farther_and_sooner_the_faster(name) -> None:
-    """D. Otte and others, SAE Technical Paper 2015-01-1461, 2015 (abstract read)."""
+    """D. Otte and others, SAE Technical Paper 2015-01-1461, 2015 (abstract read): adults.
+
+    Of the child the paper says nothing that was read; on this low nose it holds for it, too.
+    """
     found = [struck(name, speed) for speed in (20.0, 30.0, 40.0, 50.0)]
     wads = [one.wad_mm.median for one in found]
     assert wads == sorted(wads)
@@ -58,7 +61,7 @@ def test_the_head_lands_farther_and_sooner_the_faster(name) -> None:
     assert times == sorted(times, reverse=True)
 
 
-@pytest.mark.parametrize("name", ["six-year-old", "woman p50", "man p50"])
+@pytest.mark.parametrize("name", list(PEOPLE))
 def test_the_place_is_told_within_a_fifth(name) -> None:
     """The 5 to 95 % range is narrower than a fifth of the distance.
 
@@ -81,15 +84,18 @@ def test_the_taller_the_farther() -> None:
     assert slim == sorted(slim)
 
 
-def test_raising_the_nose_brings_the_head_nearer_and_sooner() -> None:
-    """Derived with another program: 0.55 to 0.9 mm and 0.04 to 0.11 ms a mm; here wider."""
+@pytest.mark.parametrize("name", list(PEOPLE))
+def test_raising_the_nose_brings_the_head_nearer_and_sooner(name) -> None:
+    """Derived with another program, for a man: 0.55 to 0.9 mm and 0.04 to 0.11 ms a mm."""
     heights = (-100.0, 0.0, 100.0)
-    found = [struck("man p50", up=up) for up in heights]
+    found = [struck(name, up=up) for up in heights]
     wads = [one.wad_mm.median for one in found]
     assert wads == sorted(wads, reverse=True)
-    assert 0.4 <= (wads[0] - wads[2]) / 200.0 <= 1.2
     times = [one.time_ms.median for one in found]
-    assert 0.03 <= (times[0] - times[2]) / 200.0 <= 0.15
+    assert times == sorted(times, reverse=True)
+    if name == "man p50":
+        assert 0.55 <= (wads[0] - wads[2]) / 200.0 <= 0.9
+        assert 0.04 <= (times[0] - times[2]) / 200.0 <= 0.11
 
 
 def test_an_edge_between_waist_and_shoulder_has_no_place() -> None:
