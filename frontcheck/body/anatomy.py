@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -37,6 +38,15 @@ class Skin:
     radius: NDArray[np.float64]  # (c,) [m]
     stiff: NDArray[np.float64]  # (c,) lengths of 100 mm of skin that each stands for
     shoulder: NDArray[np.bool_]  # (c,) whether it moves with the breadth of the shoulders
+
+    @cached_property
+    def legs(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64]]:
+        """Circles of the near leg, of the far one, and (near, far) how close they may come [m]."""
+        near, far = (
+            np.flatnonzero(np.isin(self.body, pair))
+            for pair in ((NEAR_THIGH, NEAR_SHANK), (FAR_THIGH, FAR_SHANK))
+        )
+        return near, far, self.radius[near][:, None] + self.radius[far]
 
     def with_shoulders(self, share: NDArray[np.float64]) -> NDArray[np.float64]:
         """Places (B, c, 2) with shares (B,) of the breadth of the shoulders."""

@@ -31,6 +31,7 @@ STEP_S: Final = TOLD["step"] * 1e-3
 LAST_S: Final = TOLD["last"]
 _HALVINGS: Final = 40
 _CLEAR_M: Final = 1.0
+_STILL_M_S: Final = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,17 +102,23 @@ def strike(
         now = Moment.of(chain, skin, place[case], case, pose, rate)
         hits = front_loads(now, wall, part, skin, cases)
         met = case[hits.row]
-        new = np.isnan(out.first_s[met])
-        out.first_s[met[new]] = time
+        # Contact began within the last step: so long ago as it took to sink in.
+        ago = np.clip(hits.depth / np.maximum(hits.into, _STILL_M_S), 0.0, step)
+        new = np.flatnonzero(np.isnan(out.first_s[met]))
+        new = new[np.argsort(ago[new], kind="stable")]  # what met first is written last
+        out.first_s[met[new]] = time - ago[new]
         out.first_body[met[new]] = skin.body[hits.circle[new]]
         out.first_stretch[met[new]] = hits.stretch[new]
         out.first_at[met[new]] = hits.at[new]
         # What is nearest to the very end of the contour would meet what was not measured.
         at_end = (hits.at == wall.points[-1]).all(axis=1)
         by_head = np.flatnonzero((hits.circle == head) & ~at_end)
-        who = met[by_head]
-        out.head_s[who] = time - out.first_s[who]
-        out.head_stretch[who], out.head_at[who] = hits.stretch[by_head], hits.at[by_head]
+        who, row, since = met[by_head], hits.row[by_head], ago[by_head]
+        out.head_s[who] = time - since - out.first_s[who]
+        out.head_stretch[who] = hits.stretch[by_head]
+        going = now.going(row, np.full(len(row), HEAD), now.arm[row, head])
+        along = going + hits.into[by_head, None] * hits.normal[by_head]
+        out.head_at[who] = hits.at[by_head] - since[:, None] * along
         out.pose[case] = pose
         gone = now.centre[:, head, 0] > wall.points[-1, 0]
         gone[hits.row[(hits.circle == head) & at_end]] = True

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from frontcheck.body.anatomy import FAR_SHANK, FAR_THIGH, NEAR_SHANK, NEAR_THIGH
+from frontcheck.body.anatomy import FAR_SHANK, NEAR_SHANK
 from frontcheck.body.assumptions import DATA, values
 from frontcheck.body.chain import turned
 
@@ -83,6 +83,9 @@ class Hits:
     circle: NDArray[np.intp]  # (k,)
     stretch: NDArray[np.intp]  # (k,) of the wall
     at: NDArray[np.float64]  # (k, 2) nearest place of the wall [m]
+    normal: NDArray[np.float64]  # (k, 2) of the wall there
+    depth: NDArray[np.float64]  # (k,) [m]
+    into: NDArray[np.float64]  # (k,) how fast it sinks in [m/s]
 
 
 def front_loads(now: Moment, wall: Wall, part: NDArray[np.intp], skin: Skin, cases: Cases) -> Hits:
@@ -98,7 +101,8 @@ def front_loads(now: Moment, wall: Wall, part: NDArray[np.intp], skin: Skin, cas
     going = now.going(row, body, spot)
     into = -(going * normal).sum(axis=1)
     own = part[stretch]
-    push = cases.stiffness[case, own] * skin.stiff[circle] * (radius - distance)
+    depth = radius - distance
+    push = cases.stiffness[case, own] * skin.stiff[circle] * depth
     back = np.where(into >= 0.0, 1.0, cases.rebound[case] ** 2)
     slide = going + into[:, None] * normal
     slip = np.hypot(slide[:, 0], slide[:, 1])
@@ -108,7 +112,8 @@ def front_loads(now: Moment, wall: Wall, part: NDArray[np.intp], skin: Skin, cas
     push *= back
     load = push[:, None] * normal - (rub / np.maximum(slip, 1e-9))[:, None] * slide
     now.add(row, body, spot, load)
-    return Hits(row, circle, stretch, now.centre[row, circle] - distance[:, None] * normal)
+    at = now.centre[row, circle] - distance[:, None] * normal
+    return Hits(row, circle, stretch, at, normal, depth, into)
 
 
 def ground_loads(now: Moment, sole: float, cases: Cases, ground: NDArray[np.float64]) -> None:
@@ -129,16 +134,15 @@ def ground_loads(now: Moment, sole: float, cases: Cases, ground: NDArray[np.floa
 def leg_loads(now: Moment, skin: Skin, cases: Cases) -> None:
     """Add what one leg does to the other, where it strikes it."""
     rows = np.flatnonzero(cases.legs_touch[now.case])
-    near, far = (
-        np.flatnonzero(np.isin(skin.body, pair))
-        for pair in ((NEAR_THIGH, NEAR_SHANK), (FAR_THIGH, FAR_SHANK))
-    )
-    off = now.centre[rows][:, near, None] - now.centre[rows][:, None, far]
-    gap, reach = np.hypot(off[..., 0], off[..., 1]), skin.radius[near][:, None] + skin.radius[far]
-    at, i, j = np.nonzero(gap < reach)
+    near, far, reach = skin.legs
+    x, z = now.centre[rows, :, 0], now.centre[rows, :, 1]
+    across = x[:, near, None] - x[:, None, far]
+    up = z[:, near, None] - z[:, None, far]
+    at, i, j = np.nonzero(across * across + up * up < reach * reach)
+    off = np.stack([across[at, i, j], up[at, i, j]], axis=1)
     row, one, two = rows[at], near[i], far[j]
-    apart = np.maximum(gap[at, i, j], 1e-9)
-    normal = off[at, i, j] / apart[:, None]
+    apart = np.maximum(np.hypot(off[:, 0], off[:, 1]), 1e-9)
+    normal = off / apart[:, None]
     spots = [
         now.arm[row, circle] - sign * skin.radius[circle, None] * normal
         for circle, sign in ((one, 1.0), (two, -1.0))

@@ -93,6 +93,17 @@ def test_whoever_stands_is_not_pushed_up_by_the_road(lean) -> None:
 
 
 @pytest.mark.parametrize("name", ["man p50", "six-year-old"])
+def test_contact_is_told_from_when_it_began(name) -> None:
+    """They start where they just touch: first contact is at nought, whatever the step, to a ns."""
+    for step in (STEP_S, STEP_S / 3.0):
+        ended = strike(
+            figure_of(PEOPLE[name]), FRONT.wall, FRONT.part, drawn(12, 2), SPEED,
+            step=step, last=5.0 * step,
+        )  # fmt: skip
+        assert ended.first_s == pytest.approx(np.zeros(12), abs=1e-9)
+
+
+@pytest.mark.parametrize("name", ["man p50", "six-year-old"])
 def test_momentum_changes_by_all_the_pushes_of_a_run(name) -> None:
     """Newton's second law, from first contact to that of the head, weight and ground included.
 
