@@ -35,7 +35,7 @@ DRAWS, ROUNDS = 64, 3
 PEOPLE = {person.name: person for person in struck_people()}
 GOAL_RUNS_S = 20.0
 MUJOCO_RUNS_S = {"man p50": 280.0, "woman p5": 185.0}
-"""The fewest bare runs a second that were measured: ratios from them allow no less than the goal."""
+"""The fewest bare runs a second that were measured on the idle machine."""
 MOST_FINE = 2.0
 
 

@@ -261,7 +261,7 @@ def test_other_counts_are_refused_with_the_range(draws) -> None:
 
 def test_a_seed_below_nought_is_refused() -> None:
     with pytest.raises(InputError, match="a whole number from 0"):
-        fc.motion(nose_front(), draws=20, seed=-1)
+        fc.motion(front_of(), draws=20, seed=-1)
 
 
 def test_a_station_that_was_not_measured_is_refused() -> None:
