@@ -7,8 +7,8 @@ work.
 
 The goal is 20 runs a second on one core. A ratio stands for it, as times alone tell more of the
 machine than of the program: where MuJoCo makes R such bare runs a second, R / 20 of its times is
-the most that ours may take. On two virtual cores of a shared machine, otherwise idle, R was 290 to
-356 a second for the man up to his head's contact, and 155 (others working) to 200 for the full 0.35 s.
+the most that ours may take. On two virtual cores of a shared machine, never idle, R was 264 to
+356 a second for the man up to his head's contact, and 150 to 200 for the full 0.35 s.
 """
 
 from __future__ import annotations
@@ -35,8 +35,8 @@ DRAWS, ROUNDS = 64, 3
 PEOPLE = {person.name: person for person in struck_people()}
 GOAL_RUNS_S = 20.0
 MUJOCO_RUNS_S = {"man p50": 280.0, "woman p5": 200.0}
-"""Bare runs a second. To the end the goal is just met: 9.5 times were measured under load, 10 allowed,
-as the least busy of the measurements had 200 runs."""
+"""Bare runs a second: of the man near the least that was measured; to the end the most, as there
+the goal is only just met (9.5 times were measured while others worked, 10 are allowed)."""
 MOST_FINE = 2.0
 
 
