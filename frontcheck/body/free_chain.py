@@ -10,9 +10,9 @@ import numpy as np
 
 from frontcheck.body.anatomy import BODIES, figure_of
 from frontcheck.body.assumed import nominal
-from frontcheck.body.integrator import stepped
 from frontcheck.body.joints import Joints
 from frontcheck.body.touch import Moment
+from frontcheck.legs.mechanics import stepped
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -133,7 +133,8 @@ def free_chain(
     for i in range(count):
         now = Moment.of(chain, skin, place, case, pose, rate)
         joints.load(now)
-        pose, rate = stepped(chain, pose, rate, now, field, step_s)
+        faster = chain.acceleration(pose, rate, now.force, now.torque, field)
+        pose, rate = stepped(pose, rate, faster, step_s)
         poses[i + 1] = pose
     flat = poses[:, 0]
     return FreeChain(

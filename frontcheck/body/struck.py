@@ -15,9 +15,9 @@ import numpy as np
 from frontcheck.body.anatomy import FAR_THIGH, HEAD, PELVIS
 from frontcheck.body.assumptions import TOLD
 from frontcheck.body.chain import turned
-from frontcheck.body.integrator import stepped
 from frontcheck.body.joints import Joints
 from frontcheck.body.touch import Moment, front_loads, ground_loads, leg_loads
+from frontcheck.legs.mechanics import stepped
 from frontcheck.people.impactors import GRAVITY
 
 if TYPE_CHECKING:
@@ -135,7 +135,8 @@ def strike(
         field = np.zeros((len(case), 2))
         field[:, 0] = np.where(ground > 0.0, -cases.braking[case], 0.0)
         field[:, 1] = -gravity
-        pose, rate = stepped(chain, pose, rate, now, field, step)
+        faster = chain.acceleration(pose, rate, now.force, now.torque, field)
+        pose, rate = stepped(pose, rate, faster, step)
         if not stay.all():
             case, pose, rate = case[stay], pose[stay], rate[stay]
     if kept:

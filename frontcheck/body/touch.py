@@ -10,6 +10,7 @@ import numpy as np
 from frontcheck.body.anatomy import FAR_SHANK, NEAR_SHANK
 from frontcheck.body.assumptions import DATA, values
 from frontcheck.body.chain import turned
+from frontcheck.legs.mechanics import given_back
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -103,7 +104,7 @@ def front_loads(now: Moment, wall: Wall, part: NDArray[np.intp], skin: Skin, cas
     own = part[stretch]
     depth = radius - distance
     push = cases.stiffness[case, own] * skin.stiff[circle] * depth
-    back = np.where(into >= 0.0, 1.0, cases.rebound[case] ** 2)
+    back = given_back(into, cases.rebound[case])
     slide = going + into[:, None] * normal
     slip = np.hypot(slide[:, 0], slide[:, 1])
     # Whether what has sunk in rubs on the way out by its push or by its depth is not known: drawn.
@@ -125,7 +126,7 @@ def ground_loads(now: Moment, sole: float, cases: Cases, ground: NDArray[np.floa
         body = np.full(len(row), shank)
         going = now.going(row, body, spot)
         push = 1e3 * _CONTACT["sole_stiffness"] * under
-        push *= np.where(going[:, 1] <= 0.0, 1.0, cases.rebound[now.case] ** 2)
+        push *= given_back(-going[:, 1], cases.rebound[now.case])
         slip = (going[:, 0] - ground) / _CONTACT["slip_speed"]
         rub = -cases.sole_friction[now.case] * push * np.tanh(slip)
         now.add(row, body, spot, np.stack([rub, push], axis=1))
@@ -153,7 +154,7 @@ def leg_loads(now: Moment, skin: Skin, cases: Cases) -> None:
     ]
     into = -((going[0] - going[1]) * normal).sum(axis=1)
     push = 1e6 * _CONTACT["stiffness"] * skin.stiff[one] * (reach[i, j] - apart)
-    push *= np.where(into >= 0.0, 1.0, cases.rebound[now.case[row]] ** 2)
+    push *= given_back(into, cases.rebound[now.case[row]])
     load = push[:, None] * normal
     now.add(row, skin.body[one], spots[0], load)
     now.add(row, skin.body[two], spots[1], -load)

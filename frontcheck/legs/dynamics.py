@@ -1,24 +1,19 @@
-"""A two-link legform in free flight meets the contour: planar dynamics over time.
+"""A legform in free flight meets the contour: planar dynamics over time.
 
-Stiffness not known: one stiffness and damping everywhere unless the user sets others, so only
-the shape speaks. Two shapes may be ranked under the same assumptions; no value is to be held
-against a limit.
+Stiffness not known: assumed, so that only the shape speaks. Two shapes may be ranked where the
+order hardly hangs on it; no value is to be held against a limit.
 
 The model
 ---------
 - The vehicle stands still and does not yield but for its skin; the legform flies level and
   upright, in the vertical longitudinal plane, without gravity.
 - Rotations are small: points of the legform keep their height and move horizontally. A run
-  that bends or tips a link further than `RunSettings.rotation_limit_deg` ends there, and says so.
-- The skin pushes horizontally. Per unit height: stiffness times penetration times
-  (1 + damping times penetration speed), never negative (it does not pull). This damping
-  rises with penetration, so first contact has no jump (K. H. Hunt and F. R. E. Crossley,
-  Coefficient of restitution interpreted as damping in vibroimpact, Journal of Applied Mechanics
-  42 (2), 440-445, 1975, from memory).
-- The knee carries bending and shear, each by a spring and a damper. An infinite spring is a
-  lock, exact and not merely stiff.
-- Integrals along the legform are exact on the polyline.
-- Energy and momentum are balanced at every output step; a run out of balance gives no peaks.
+  that bends or tips a piece further than `RunSettings.rotation_limit_deg` ends there, and says so.
+- The skin pushes horizontally, per unit height by stiffness times penetration; on the way out it
+  gives back `RunSettings.rebound` of the speed (`frontcheck.legs.mechanics`).
+- The knee carries bending and shear, each by a spring and a damper; bones bend as beams. An
+  infinite spring is a lock, exact and not merely stiff.
+- Energy is balanced at every output step; a run out of balance gives no peaks.
 """
 
 from __future__ import annotations
@@ -29,63 +24,37 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from frontcheck.legs.contact import silhouette_of
+from frontcheck.legs.face import face_of
 from frontcheck.legs.links import Links
-from frontcheck.people.impactors import GRAVITY, RIGID_LEGFORM
+from frontcheck.legs.mechanics import given_back, stepped
+from frontcheck.people.impactors import RIGID_LEGFORM, Knee
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from frontcheck.people.impactors import RigidLegform
+    from frontcheck.legs.face import Face
+    from frontcheck.people.impactors import Legform
     from frontcheck.surface.section import Section
 
-_BALANCE: Final = 1e-6
-"""Energy and momentum must agree to this, relative to those at the start."""
-
-
-@dataclass(frozen=True)
-class Skin:
-    """How a part of the front yields. Assumed values: nothing here is measured."""
-
-    stiffness: float = 0.3  # Force per height and penetration [N/mm2]
-    damping: float = 0.1  # Share of the force added per speed of penetration [s/m]
-
-    def __post_init__(self) -> None:
-        """Check the values."""
-        if not all(math.isfinite(v) and v >= 0.0 for v in (self.stiffness, self.damping)):
-            raise ValueError("stiffness and damping must be numbers of 0 or more")
-
-
-@dataclass(frozen=True)
-class Knee:
-    """Knee of the model. Assumed values, not those of a standard."""
-
-    bending_stiffness: float = 2918.0  # [N m/rad]
-    bending_damping: float = 5.0  # [N m s/rad]
-    shear_stiffness: float = 600.0  # [N/mm]; infinite: the knee does not shear
-    shear_damping: float = 0.3  # [N s/mm]
-
-    def __post_init__(self) -> None:
-        """Check the values."""
-        dampings = (self.bending_damping, self.shear_damping)
-        springs = (self.bending_stiffness, self.shear_stiffness)
-        if not all(v >= 0.0 for v in springs) or not all(
-            math.isfinite(v) and v >= 0.0 for v in dampings
-        ):
-            raise ValueError("springs and dampers of the knee must be numbers of 0 or more")
+_STEP_MS: Final = 0.02
+"""Longest step in time, own choice: half of what the stiffest bone bears."""
+_BALANCE: Final = 0.01
+"""Energy must agree to this share of that at the start: own choice, several times what steps of
+`_STEP_MS` miss it by."""
 
 
 @one_line
 @dataclass(frozen=True)
 class RunSettings:
-    """How a run is made."""
+    """How a run is made. Assumed values: nothing here is measured."""
 
     speed_km_h: float = RIGID_LEGFORM.speed_km_h  # Speed of the legform before contact
-    skin: Skin = Skin()  # The front, wherever `parts` says nothing else
-    parts: tuple[tuple[str, Skin], ...] = ()  # Skin of contour parts by name
-    knee: Knee = Knee()  # The knee
-    duration_ms: float = 25.0  # How long to follow it after first contact
+    stiffness: float = 0.3  # Force per height and penetration, where no part says else [N/mm2]
+    parts: tuple[tuple[str, float], ...] = ()  # Stiffness of contour parts by name [N/mm2]
+    rebound: float = 0.2  # Share of the speed that the skin gives back
+    knee: Knee | None = None  # The knee; that of the legform where None
+    duration_ms: float = 60.0  # How long to follow it after first contact
     step_ms: float = 0.1  # Time between output steps
     rotation_limit_deg: float = 30.0  # Bending or tilt beyond which small rotations no longer hold
 
@@ -94,16 +63,76 @@ class RunSettings:
         numbers = (self.speed_km_h, self.duration_ms, self.step_ms, self.rotation_limit_deg)
         if not all(math.isfinite(v) and v > 0.0 for v in numbers):
             raise ValueError("speed, duration, step and rotation limit must be positive numbers")
+        if not all(0.0 <= v < math.inf for v in (self.stiffness, *dict(self.parts).values())):
+            raise ValueError("a stiffness must be a number of 0 or more")
+        if not 0.0 <= self.rebound <= 1.0:
+            raise ValueError("the rebound must be a share from 0 to 1")
 
     @property
     def words(self) -> str:
-        """Speed, stiffness and damping in words."""
-        skins = [*self.parts, ("everywhere else" if self.parts else "everywhere", self.skin)]
-        said = "; ".join(f"{part} {s.stiffness:g} and {s.damping:g}" for part, s in skins)
-        return (
-            f"legform at {self.speed_km_h:g} km/h; stiffness [N/mm2] and damping [s/m] of the "
-            f"skin: {said}"
-        )
+        """Speed and stiffness in words."""
+        held = [*self.parts, ("everywhere else" if self.parts else "everywhere", self.stiffness)]
+        said = "; ".join(f"{part} {stiffness:g}" for part, stiffness in held)
+        return f"legform at {self.speed_km_h:g} km/h; stiffness [N/mm2] of the skin: {said}"
+
+
+@dataclass(frozen=True, eq=False)
+class Flights:
+    """B legforms over time, in free coordinates of their links."""
+
+    links: Links
+    time: NDArray[np.float64]  # (T,) after first contact [ms]
+    place: NDArray[np.float64]  # (T, B, r)
+    rate: NDArray[np.float64]  # (T, B, r)
+
+    def turned(self) -> NDArray[np.float64]:
+        """Largest opening or tilt, (T, B) [deg]."""
+        largest = np.zeros(self.place.shape[:2])
+        for row in self.links.turns:
+            np.maximum(largest, np.abs(self.place @ row), out=largest)
+        return np.asarray(np.degrees(largest))
+
+    def opening(self) -> NDArray[np.float64]:
+        """Angle of the knee, (T, B) [deg]."""
+        return np.asarray(np.degrees(self.place @ self.links.opening))
+
+    def shear(self) -> NDArray[np.float64]:
+        """Shear of the knee, (T, B) [mm]."""
+        return np.asarray(1e3 * self.place @ self.links.shear)
+
+    def tibia(self) -> NDArray[np.float64]:
+        """Bending moment of the tibia at its joints, (T, B, j) [N m]."""
+        return np.asarray(self.place @ self.links.bends[1].T)
+
+
+def fly(
+    face: Face, legform: Legform, settings: RunSettings, stiffness: NDArray[np.float64]
+) -> Flights:
+    """Let legforms fly into one face under stiffnesses (B, m) of its cells [N/m2]."""
+    links = Links.of(legform, settings.knee or legform.knee)
+    shape = links.shape(face.height)
+    push = stiffness * face.size
+    outs = max(1, round(settings.duration_ms / settings.step_ms))
+    within = math.ceil(settings.step_ms / _STEP_MS - 1e-9)
+    step = settings.duration_ms / outs / within / 1e3
+    # Dampers are taken at the end of a step: none is then too strong for it.
+    solve = np.linalg.inv(links.mass + step * links.damper)
+    count = len(stiffness)
+    place = np.zeros((count, len(links.level)))
+    rate = np.tile(settings.speed_km_h / 3.6 * links.level, (count, 1))
+    places, rates = np.empty((2, outs + 1, *place.shape))
+    places[0], rates[0] = place, rate
+    spring, damper, back = (solve @ each for each in (links.spring, links.damper, shape.T))
+    for i in range(1, outs + 1):
+        for _ in range(within):
+            at, going = np.split(np.concatenate([place, rate]) @ shape.T, 2)
+            depth = np.maximum(at - face.setback, 0.0)
+            force = push * depth * given_back(going, settings.rebound)
+            faster = -(force @ back.T + place @ spring.T + rate @ damper.T)
+            place, rate = stepped(place, rate, faster, step)
+        places[i], rates[i] = place, rate
+    time = np.linspace(0.0, settings.duration_ms, outs + 1)
+    return Flights(links, time, places, rates)
 
 
 @one_line
@@ -115,38 +144,32 @@ class LegRun:
     reason: str  # Why the status is what it is; empty when ok
     y: float  # Station [mm]
     touch_x: float  # Setback of the foremost point, where the legform is at first contact [mm]
-    legform: RigidLegform  # What flew
+    legform: Legform  # What flew
     settings: RunSettings  # How it was made
     time: NDArray[np.float64]  # (T,) time after first contact [ms]
     knee_angle: NDArray[np.float64]  # (T,) bending of the knee [deg]
     knee_shear: NDArray[np.float64]  # (T,) shear of the knee [mm]
-    tibia_acceleration: NDArray[np.float64]
+    tibia_bending: NDArray[np.float64]  # (T, j) bending moment at heights of the tibia [N m]
+    tibia_heights: NDArray[np.float64]  # (j,) above ground [mm]; none where it does not bend
     force: NDArray[np.float64]  # (T,) force of the front on the legform [kN]
-    pose: NDArray[np.float64]
+    place: NDArray[np.float64]  # (T, k) how far corners of the legform have gone [mm]
+    corners: NDArray[np.float64]  # (k,) their heights above the knee [mm], from below
     kinetic: NDArray[np.float64]
-    skin: NDArray[np.float64]
-    knee: NDArray[np.float64]
+    stored: NDArray[np.float64]
     lost: NDArray[np.float64]
     energy_error: float  # Largest imbalance of energy at any output step, relative to the start
-    momentum_error: float  # The same of momentum
 
     @property
     def usable(self) -> bool:
-        """Whether energy and momentum are in balance."""
+        """Whether energy is in balance."""
         return self.status != "out_of_balance"
 
     def leg_at(self, i: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return where femur and tibia stand at one output step."""
-        form = self.legform
-        links = []
-        for base, slope, end in (
-            (*self.pose[i, :2], form.femur_length_mm),
-            (*self.pose[i, 2:], -form.tibia_length_mm),
-        ):
-            heights = np.array([0.0, end])
-            x = self.touch_x + base + slope * heights
-            links.append(np.stack([x, form.knee_height_mm + heights], axis=1))
-        return links[0], links[1]
+        z = self.corners + self.legform.knee_height_mm
+        line = np.stack([self.touch_x + self.place[i], z], axis=1)
+        split = int(np.searchsorted(self.corners, 0.0))
+        return line[split + 1 :], line[split::-1]
 
     @property
     def peak_knee_angle(self) -> float | None:
@@ -159,104 +182,83 @@ class LegRun:
         return self._peak(self.knee_shear)
 
     @property
-    def peak_tibia_acceleration(self) -> float | None:
-        """Largest slowing of the tibia [g]; None if not usable."""
-        return float(self.tibia_acceleration.max()) if self.usable else None
+    def peak_tibia_bending(self) -> float | None:
+        """Bending moment farthest from nothing, with its sign [N m]; None where there is none."""
+        return self._peak(self.tibia_bending) if self.tibia_bending.size else None
+
+    @property
+    def tibia_bending_height(self) -> float | None:
+        """Height above ground of that [mm]."""
+        if not self.usable or not self.tibia_bending.size:
+            return None
+        return float(self.tibia_heights[np.abs(self.tibia_bending).max(axis=0).argmax()])
 
     def _peak(self, values: NDArray[np.float64]) -> float | None:
-        return float(values[np.argmax(np.abs(values))]) if self.usable else None
+        return float(values.flat[np.argmax(np.abs(values))]) if self.usable else None
 
 
 def run_legform(
     section: Section,
     settings: RunSettings | None = None,
-    legform: RigidLegform = RIGID_LEGFORM,
+    legform: Legform = RIGID_LEGFORM,
 ) -> LegRun:
     """Let the legform fly into one section."""
-    from scipy.integrate import solve_ivp
-
     settings = RunSettings() if settings is None else settings
-    seen = silhouette_of(section, legform.low_mm, legform.high_mm)
-    laws = dict(settings.parts)
-    skins = [laws.get(part, settings.skin) for part in seen.split(legform.knee_height_mm).parts]
-    links = Links.of(
-        legform,
-        seen,
-        stiffness=np.array([1e6 * skin.stiffness for skin in skins]),
-        damping=np.array([skin.damping for skin in skins]),
-        bending=(settings.knee.bending_stiffness, settings.knee.bending_damping),
-        shear=(1e3 * settings.knee.shear_stiffness, 1e3 * settings.knee.shear_damping),
-    )
-    limit = math.radians(settings.rotation_limit_deg)
-
-    def room(_: float, state: NDArray[np.float64]) -> float:
-        return limit - links.largest_rotation(state)
-
-    room.terminal = True  # type: ignore[attr-defined]
-    speed = settings.speed_km_h / 3.6
-    start = links.launch(speed)
-    end = settings.duration_ms / 1e3
-    steps = max(1, round(settings.duration_ms / settings.step_ms))
-    solution = solve_ivp(
-        links.derivative,
-        (0.0, end),
-        start,
-        method="DOP853",
-        t_eval=np.linspace(0.0, end, steps + 1),
-        events=room,
-        rtol=1e-9,
-        atol=1e-11,
-        max_step=end / 50.0,
-    )
-    setting = (section.y, seen.foremost_x, legform)
-    return _report(setting, settings, links, solution.t, solution.y.T, int(solution.status))
-
-
-def _report(
-    setting: tuple[float, float, RigidLegform],
-    settings: RunSettings,
-    links: Links,
-    time: NDArray[np.float64],
-    states: NDArray[np.float64],
-    solver: int,
-) -> LegRun:
-    y, touch_x, legform = setting
-    parts = [links.energies(state) for state in states]
-    kinetic, skin, knee, lost = np.array(parts).T
-    energy_error = float(np.abs(kinetic + skin + knee + lost - kinetic[0]).max() / kinetic[0])
-    momentum_error = float(max(links.momentum_error(states[0], state) for state in states))
-    measured = np.array([links.measure(state) for state in states])
+    face = face_of(section, legform)
+    stiffness = face.stiffness(settings.stiffness, dict(settings.parts))
+    flights = fly(face, legform, settings, stiffness[None])
+    links, place, rate = flights.links, flights.place[:, 0], flights.rate[:, 0]
+    over = np.flatnonzero(flights.turned()[:, 0] > settings.rotation_limit_deg)
+    last = int(over[0]) if len(over) else len(place)
+    place, rate, time = place[:last], rate[:last], flights.time[:last]
+    shape = links.shape(face.height)
+    depth = np.maximum(place @ shape.T - face.setback, 0.0)
+    going = rate @ shape.T
+    elastic = stiffness * face.size * depth
+    force = elastic * given_back(going, settings.rebound)
+    power = ((force - elastic) * going).sum(axis=1) + ((rate @ links.damper) * rate).sum(axis=1)
+    lost = np.concatenate([[0.0], np.cumsum(0.5 * np.diff(time) / 1e3 * (power[1:] + power[:-1]))])
+    kinetic = 0.5 * ((rate @ links.mass) * rate).sum(axis=1)
+    stored = 0.5 * ((elastic * depth).sum(axis=1) + ((place @ links.spring) * place).sum(axis=1))
+    total = kinetic + stored + lost
+    error = float(np.abs(total - kinetic[0]).max() / kinetic[0])
     status: Literal["ok", "rotation_limit", "out_of_balance"] = "ok"
     reason = ""
-    if solver == 1:
+    if len(over):
         status = "rotation_limit"
         reason = (
-            f"a rotation reached {settings.rotation_limit_deg:g} deg after "
-            f"{1e3 * time[-1]:.1f} ms; small rotations do not hold beyond it: the run ends there"
+            f"a rotation reached {settings.rotation_limit_deg:g} deg after {time[-1]:.1f} ms; "
+            "small rotations do not hold beyond it: the run ends there"
         )
-    if solver < 0 or not (energy_error <= _BALANCE and momentum_error <= _BALANCE):
+    if not error <= _BALANCE:
         status = "out_of_balance"
         reason = (
-            f"energy is out by {energy_error:.1e} and momentum by {momentum_error:.1e} of the "
-            f"start, more than {_BALANCE:g}; the run is not to be used"
+            f"energy is out by {error:.1e} of the start, more than {_BALANCE:g}; the run is not "
+            "to be used"
         )
+    heights, moments = links.bends
+    tiny = 1e-12
+    corners = np.array(
+        [links.ends[0], *sorted(heights), -tiny, 0.0,
+         *[j.height for j in links.joints if j.height > 0.0], links.ends[1]]
+    )  # fmt: skip
     return LegRun(
         status=status,
         reason=reason,
-        y=y,
-        touch_x=touch_x,
+        y=section.y,
+        touch_x=face.foremost_x,
         legform=legform,
         settings=settings,
-        time=1e3 * time,
-        knee_angle=np.degrees(measured[:, 0]),
-        knee_shear=1e3 * measured[:, 1],
-        tibia_acceleration=-measured[:, 2] / GRAVITY,
-        force=measured[:, 3] / 1e3,
-        pose=np.array([links.coordinates(state)[0] for state in states]) * [1e3, 1.0, 1e3, 1.0],
+        time=time,
+        knee_angle=np.degrees(place @ links.opening),
+        knee_shear=1e3 * place @ links.shear,
+        tibia_bending=place @ moments.T,
+        tibia_heights=legform.knee_height_mm + 1e3 * heights,
+        force=force.sum(axis=1) / 1e3,
+        place=1e3 * place @ links.shape(corners).T,
+        corners=1e3 * corners,
         kinetic=kinetic,
-        skin=skin,
-        knee=knee,
+        stored=stored,
         lost=lost,
-        energy_error=energy_error,
-        momentum_error=momentum_error,
+        energy_error=error,
     )

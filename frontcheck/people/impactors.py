@@ -1,7 +1,7 @@
 """Published data of the test impactors, and what follows from them in closed form.
 
-The rigid legform is two rigid links joined at the knee. Its data are from memory of the
-published drawings and paragraphs; the headforms are read from the rule set.
+Legforms are two halves joined at the knee; their data are from memory of the published drawings
+and paragraphs. The headforms are read from the rule set.
 
 Glossary
 --------
@@ -38,30 +38,80 @@ _LEAST_SHARE: Final = 0.75
 """Least stop distance over all pulses of one HIC, as a share of the square pulse's."""
 
 
+@dataclass(frozen=True)
+class Segment:
+    """A stretch of one half of a legform, from the knee outward."""
+
+    length_mm: float
+    mass_kg: float
+    centre_mm: float | None = None  # From its end at the knee; None: mass spread evenly
+    inertia_kg_m2: float | None = None  # About its own centre of mass; None likewise
+    bending_N_m2: float | None = None  # As a beam; None: it does not bend
+
+    @property
+    def centre_m(self) -> float:
+        """From its end at the knee to the centre of mass [m]."""
+        return (0.5 * self.length_mm if self.centre_mm is None else self.centre_mm) / 1e3
+
+    @property
+    def inertia(self) -> float:
+        """About its own centre of mass [kg m2]."""
+        even = self.mass_kg * (self.length_mm / 1e3) ** 2 / 12.0
+        return even if self.inertia_kg_m2 is None else self.inertia_kg_m2
+
+
+@dataclass(frozen=True)
+class Knee:
+    """Knee of a legform. Assumed values, not those of a standard; an infinite spring is a lock."""
+
+    bending_stiffness: float  # [N m/rad]
+    bending_damping: float = 5.0  # [N m s/rad]
+    shear_stiffness: float = 600.0  # [N/mm]
+    shear_damping: float = 0.3  # [N s/mm]
+
+    def __post_init__(self) -> None:
+        """Check the values."""
+        dampings = (self.bending_damping, self.shear_damping)
+        springs = (self.bending_stiffness, self.shear_stiffness)
+        if not all(v >= 0.0 for v in springs) or not all(
+            math.isfinite(v) and v >= 0.0 for v in dampings
+        ):
+            raise ValueError("springs and dampers of the knee must be numbers of 0 or more")
+
+
 @one_line
 @dataclass(frozen=True)
-class RigidLegform:
-    """Two rigid links joined at the knee; lengths in mm, masses in kg, inertias in kg m2."""
+class Legform:
+    """A lower legform: two halves joined at the knee, each of stiff or bending segments."""
 
-    length_mm: float  # Whole length
-    femur_length_mm: float  # From the knee to the upper end
-    tibia_length_mm: float  # From the knee to the lower end
-    femur_mass_kg: float
-    tibia_mass_kg: float
-    femur_centre_mm: float  # From the knee to the centre of mass
-    tibia_centre_mm: float  # From the knee to the centre of mass
-    femur_inertia_kg_m2: float  # About its own centre of mass
-    tibia_inertia_kg_m2: float  # About its own centre of mass
-    accelerometer_below_knee_mm: float  # Where the tibia's acceleration is taken, below the knee
+    name: Literal["rigid legform", "flexible legform"]
+    femur: tuple[Segment, ...]  # From the knee outward
+    tibia: tuple[Segment, ...]  # From the knee outward
+    knee: Knee  # Assumed
     speed_km_h: float  # Test speed
     ground_clearance_mm: float  # Height of the lower end above ground at first contact
     source: str  # Where the data come from
     provenance: Provenance
 
     @property
+    def femur_length_mm(self) -> float:
+        """From the knee to the upper end [mm]."""
+        return sum(segment.length_mm for segment in self.femur)
+
+    @property
+    def tibia_length_mm(self) -> float:
+        """From the knee to the lower end [mm]."""
+        return sum(segment.length_mm for segment in self.tibia)
+
+    @property
+    def length_mm(self) -> float:
+        """Whole length [mm]."""
+        return self.femur_length_mm + self.tibia_length_mm
+
+    @property
     def mass_kg(self) -> float:
-        """Mass of both links [kg]."""
-        return self.femur_mass_kg + self.tibia_mass_kg
+        """Mass of both halves [kg]."""
+        return sum(segment.mass_kg for segment in (*self.femur, *self.tibia))
 
     @property
     def knee_height_mm(self) -> float:
@@ -80,26 +130,46 @@ class RigidLegform:
 
     @property
     def mass_matrix(self) -> NDArray[np.float64]:
-        """Mass matrix of the hinged links, (3, 3) [kg, kg m, kg m2]."""
+        """Mass matrix of the hinged halves, (3, 3), as if no bone bent [kg, kg m, kg m2]."""
         # For the speed of the knee in the direction of the push [m/s] and the rates of slope of
         # femur and tibia [rad/s]: du/dz, u in the direction of the push, z up from the knee;
         # small rotations from upright.
-        m1, m2 = self.femur_mass_kg, self.tibia_mass_kg
-        c1, c2 = self.femur_centre_mm / 1000.0, self.tibia_centre_mm / 1000.0
-        i1, i2 = self.femur_inertia_kg_m2, self.tibia_inertia_kg_m2
-        return np.array(
-            [
-                [m1 + m2, m1 * c1, -m2 * c2],
-                [m1 * c1, i1 + m1 * c1 * c1, 0.0],
-                [-m2 * c2, 0.0, i2 + m2 * c2 * c2],
-            ]
-        )
+        out = np.zeros((3, 3))
+        for at, side, segments in ((1, 1.0, self.femur), (2, -1.0, self.tibia)):
+            start = 0.0
+            for segment in segments:
+                arm = side * (start + segment.centre_m)
+                out[0, 0] += segment.mass_kg
+                out[0, at] += segment.mass_kg * arm
+                out[at, at] += segment.inertia + segment.mass_kg * arm * arm
+                start += segment.length_mm / 1e3
+            out[at, 0] = out[0, at]
+        return out
 
 
-RIGID_LEGFORM: Final = convert(
-    own_toml(__package__, "impactors.toml")["rigid_legform"], RigidLegform
-)
+_DATA: Final = own_toml(__package__, "impactors.toml")
+RIGID_LEGFORM: Final = convert(_DATA["rigid_legform"], Legform)
 """The rigid lower legform."""
+FLEXIBLE_LEGFORM: Final = convert(_DATA["flexible_legform"], Legform)
+"""The flexible lower legform."""
+
+
+def legform_of(rules: RuleSet) -> Legform:
+    """Return the lower legform that a rule set tests with."""
+    return FLEXIBLE_LEGFORM if rules.flag("legform.flexible") else RIGID_LEGFORM
+
+
+@dataclass(frozen=True)
+class UpperLegform:
+    """The upper legform, as far as geometry asks for it."""
+
+    face_mm: float  # Length of its face
+    source: str
+    provenance: Provenance
+
+
+UPPER_LEGFORM: Final = convert(_DATA["upper_legform"], UpperLegform)
+"""The upper legform."""
 
 
 @dataclass(frozen=True)
@@ -135,7 +205,7 @@ def _headform(rules: RuleSet, name: Literal["child", "adult"]) -> Headform:
 
 
 def knee_rate_per_impulse(
-    below_knee_mm: ArrayLike, legform: RigidLegform = RIGID_LEGFORM
+    below_knee_mm: ArrayLike, legform: Legform = RIGID_LEGFORM
 ) -> NDArray[np.float64]:
     """Return the opening rate of a freely hinged knee per unit of horizontal impulse."""
     # The links stand upright and at rest to one another; the hinge carries no moment. The rate is
@@ -152,7 +222,7 @@ def knee_rate_per_impulse(
     return np.asarray(rates[..., 2] - rates[..., 1])
 
 
-def knee_zero_rate_below(legform: RigidLegform = RIGID_LEGFORM) -> float:
+def knee_zero_rate_below(legform: Legform = RIGID_LEGFORM) -> float:
     """Return where on the tibia a blow neither opens nor closes the knee."""
     at_knee, at_end = knee_rate_per_impulse([0.0, legform.tibia_length_mm], legform)
     return float(legform.tibia_length_mm * at_knee / (at_knee - at_end))
