@@ -1,176 +1,246 @@
-"""Which of two legform runs bends, shears or slows the leg less, and when that is not known.
+"""Which of two fronts opens the legform's knee less, told only where stiffness hardly matters.
 
-Stiffness not known: the order holds under the assumptions of the runs and nowhere else, so it
-is also looked for at other stiffnesses. No value is held against a limit.
+Stiffness not known: every part of a front is drawn a stiffness of its own, the same for parts of
+one name on both fronts, and the order is told only where nearly all draws agree. Else the part
+whose stiffness decides is named. No value is held against a limit.
+
+Glossary
+--------
+opening
+    The knee's angle farthest open [deg]. A run that ends before its knee closes again gives a least
+    opening only; two draws are in order where that does not matter.
+first-order share
+    Share of how the two openings differ, as a ratio and from draw to draw, that goes with the
+    stiffness of one part alone.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from frontcheck.legs.dynamics import fly
 from frontcheck.serializer import one_line
+from frontcheck.sure.shares import ROBUST_CASES, is_robust, least_share
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
-    from frontcheck.legs.dynamics import LegRun, RunSettings
+    from numpy.typing import NDArray
 
-Quantity = Literal["knee_angle", "knee_shear", "tibia_acceleration"]
-Less = Literal["a", "b", "alike"]
+    from frontcheck.legs.dynamics import RunSettings
+    from frontcheck.legs.face import Face
+    from frontcheck.people.impactors import Legform
 
+Less = Literal["a", "b"]
+
+DRAWS: Final = ROBUST_CASES
+FACTOR: Final = 4.0
+"""Stiffness of a part is drawn from this part of what is assumed to this multiple: own choice."""
+KNOWN: Final = "parts given"
+"""Parts whose stiffness the user gave: drawn together, so that their ratios are kept."""
 ALIKE_SHARE: Final = 0.01
-"""Peaks that differ by less than this share of the larger are told as alike (own choice):
-about what a time step more or less does to a sampled peak."""
+"""Openings that differ by less than this share of the larger are alike: own choice, twice what the
+steps in time may miss a peak by."""
+ALIKE_DEG: Final = 0.1
+"""So little opening is none: own choice."""
+_SLICES: Final = 10
 
-STIFFNESS_FACTORS: Final = (0.5, 2.0)
-"""All skins together are also taken at these multiples, to see whether the order holds."""
 
-_NOUNS: Final[dict[Quantity, tuple[str, str, int]]] = {
-    "knee_angle": ("knee angle", "deg", 1),
-    "knee_shear": ("knee shear", "mm", 2),
-    "tibia_acceleration": ("tibia acceleration", "g", 0),
-}
-"""Name, unit, and decimals shown."""
-_VERBS: Final[dict[Quantity, tuple[str, str]]] = {
-    "knee_angle": ("opens the knee", "closes the knee"),
-    "knee_shear": ("shears the knee", "shears the knee"),
-    "tibia_acceleration": ("slows the tibia", "speeds the tibia"),
-}
-_SENSES: Final[dict[Quantity, tuple[str, str]]] = _VERBS | {
-    "knee_shear": ("pushes the tibia's end farther", "pushes the femur's end farther"),
-}
-"""What a positive peak does, and what a negative one does."""
-_FACTOR_WORDS: Final = {0.5: "half", 2.0: "twice"}
+@dataclass(frozen=True, eq=False)
+class Peaks:
+    """What B drawn cases come to at their worst, for one front."""
+
+    opening: NDArray[np.float64]  # (B,) [deg]
+    reached: NDArray[np.bool_]  # (B,) whether the opening was reached before the run ended
+    shear: NDArray[np.float64]  # (B,) [mm]
+    bending: NDArray[np.float64] | None  # (B,) of the tibia [N m]; None where it does not bend
+    height: NDArray[np.float64] | None  # (B,) above ground of that [mm]
+
+
+def factors(
+    parts: Iterable[str], draws: int, seed: int, factor: float = FACTOR
+) -> dict[str, NDArray[np.float64]]:
+    """Draw multiples of stiffness (B,) for every part, evenly in their logarithm."""
+    names = sorted(set(parts))
+    drawn = np.random.default_rng(seed).uniform(-1.0, 1.0, (len(names), draws))
+    return dict(zip(names, factor**drawn, strict=True))
+
+
+def drawn_parts(face: Face, settings: RunSettings) -> tuple[str, ...]:
+    """Part of every cell as it is drawn (m,)."""
+    known = dict(settings.parts)
+    return tuple(
+        KNOWN if label in known else part
+        for label, part in zip(face.label, face.part, strict=True)
+    )
+
+
+def drawn_peaks(
+    face: Face,
+    legform: Legform,
+    settings: RunSettings,
+    drawn: Mapping[str, NDArray[np.float64]],
+) -> Peaks:
+    """Fly into one face under drawn stiffnesses."""
+    usual = face.stiffness(settings.stiffness, dict(settings.parts))
+    multiples = np.stack([drawn[part] for part in drawn_parts(face, settings)], axis=1)
+    flights = fly(face, legform, settings, usual * multiples)
+    over = flights.turned() > settings.rotation_limit_deg
+    last = np.where(over.any(axis=0), over.argmax(axis=0), len(over)) - 1
+    within = np.arange(len(over))[:, None] <= last
+    opening = np.where(within, flights.opening(), 0.0)
+    bending = height = None
+    heights, _ = flights.links.bends
+    if len(heights):
+        moment = np.abs(np.where(within[..., None], flights.tibia(), 0.0)).max(axis=0)
+        bending = moment.max(axis=1)
+        height = legform.knee_height_mm + 1e3 * heights[moment.argmax(axis=1)]
+    return Peaks(
+        opening.max(axis=0),
+        opening.argmax(axis=0) < last,
+        np.abs(np.where(within, flights.shear(), 0.0)).max(axis=0),
+        bending,
+        height,
+    )
 
 
 @one_line
-@dataclass(frozen=True)
-class Ranking:
-    """The order of two runs in one quantity."""
+@dataclass(frozen=True, eq=False)
+class Order:
+    """The order of two fronts in opening of the knee."""
 
-    quantity: Quantity  # What is ranked, by its peak
-    unit: str  # Its unit
-    a: float | None  # Peak of A, with its sign; None where the run is not to be used
-    b: float | None  # The same of B
-    less: Less | None  # Which run has the smaller peak; None when no order is told
-    reason: str  # Why no order is told
-    sentence: str  # The same in words
-    at_other_stiffness: tuple[tuple[float, Less | None, str], ...] = ()
-
-    @property
-    def told(self) -> bool:
-        """Whether an order is told."""
-        return self.less is not None
+    names: tuple[str, str]
+    draws: int  # How many cases were drawn
+    a_less: int  # In how many of them A opens the knee less
+    b_less: int
+    ratio: tuple[float, float, float] | None  # Opening of B over A: lower 5 %, middle, upper 95 %
+    shear: tuple[float, float, float] | None  # The same of the knee's shear
+    bending: tuple[float, float, float] | None  # The same of the tibia's bending
+    decides: tuple[tuple[str, float], ...]  # Parts and first-order shares, the largest first
 
     @property
-    def holds(self) -> bool | None:
-        """Whether the order is the same at the other stiffnesses; None when not all is known."""
-        there = [less for _, less, _ in self.at_other_stiffness]
-        if self.less is None or not there:
+    def same(self) -> int:
+        """In how many draws the more frequent order holds."""
+        return max(self.a_less, self.b_less)
+
+    @property
+    def share(self) -> float:
+        """That as a share."""
+        return self.same / self.draws
+
+    @property
+    def least(self) -> float:
+        """Lower 95 % limit of that share."""
+        return least_share(self.same, self.draws)
+
+    @property
+    def less(self) -> Less | None:
+        """Which front opens the knee less; None where no order is told."""
+        if not is_robust(self.same, self.draws):
             return None
-        if any(less not in (None, self.less) for less in there):
-            return False
-        return None if None in there else True
+        return "a" if self.a_less > self.b_less else "b"
 
     @property
-    def holds_sentence(self) -> str:
-        """What becomes of the order at other stiffnesses and why; empty when not looked at."""
-        return self._elsewhere(reasons=True)
+    def status(self) -> Literal["ranks", "depends", "alike", "few_draws"]:
+        """Whether an order is told."""
+        if self.less is not None:
+            return "ranks"
+        if self.draws < ROBUST_CASES:
+            return "few_draws"
+        return "alike" if not self.a_less and not self.b_less else "depends"
 
     @property
-    def holds_short(self) -> str:
-        """The same without reasons."""
-        return self._elsewhere(reasons=False)
-
-    def _elsewhere(self, *, reasons: bool) -> str:
-        if self.less is None or not self.at_other_stiffness:
-            return ""
-        shown = []
-        for factor, less, reason in self.at_other_stiffness:
-            word = "the same" if less == self.less else "another"
-            if less is None:
-                word = f"not known ({reason.split(';')[0]})" if reasons else "not known"
-            shown.append(
-                f"at {_FACTOR_WORDS.get(factor, f'{factor:g} times')} the stiffness {word}"
+    def sentence(self) -> str:
+        """The same in words."""
+        a, b = self.names
+        counts = f"{self.a_less} of {self.draws} draws {a} opens it less, in {self.b_less} {b}"
+        if self.less is not None:
+            return (
+                f"Ranks: {self.names[self.less == 'b']} opens the knee of the legform less, in "
+                f"{self.same} of {self.draws} draws of stiffness (share at least "
+                f"{self.least:.2f} with 95 % confidence)."
             )
-        return f"Order {', '.join(shown)}."
-
-
-def rank_runs(a: LegRun, b: LegRun, names: tuple[str, str] = ("A", "B")) -> tuple[Ranking, ...]:
-    """Rank two runs made under the same assumptions, by their peaks."""
-    # Nothing is ranked when a run is out of balance or ended early, when a peak stands at the end
-    # of the run and may not be reached yet, or when the runs load the knee in opposite senses.
-    if a.settings != b.settings or a.legform != b.legform:
-        raise ValueError("two runs can only be ranked when made under the same assumptions")
-    return tuple(_rank(quantity, a, b, names) for quantity in _NOUNS)
-
-
-def with_other_stiffness(
-    rankings: Sequence[Ranking], others: Sequence[tuple[float, Sequence[Ranking]]]
-) -> tuple[Ranking, ...]:
-    """Add what the order is with all skins at other stiffnesses."""
-    return tuple(
-        replace(
-            ranking,
-            at_other_stiffness=tuple((f, there[i].less, there[i].reason) for f, there in others),
+        if self.status == "few_draws":
+            return f"Knee opening not ranked: {self.draws} draws are too few; in {counts}."
+        if self.status == "alike":
+            return f"Knee opening: {a} and {b} are alike in all draws, or neither is known."
+        part = f" It is mostly {self._deciding} that decides." if self.decides else ""
+        return (
+            "Knee opening not ranked: it depends on the stiffness behind the skin: measure it. In "
+            f"{counts}.{part}"
         )
-        for i, ranking in enumerate(rankings)
+
+    @property
+    def _deciding(self) -> str:
+        name, share = self.decides[0]
+        return f"the stiffness of {name} (first-order share {share:.2f})"
+
+
+def order_of(
+    names: tuple[str, str], a: Peaks, b: Peaks, drawn: Mapping[str, NDArray[np.float64]]
+) -> Order:
+    """Compare two fronts draw by draw."""
+    band = np.maximum(ALIKE_SHARE * np.maximum(a.opening, b.opening), ALIKE_DEG)
+    a_less = a.reached & (b.opening - a.opening > band)
+    b_less = b.reached & (a.opening - b.opening > band)
+    both = a.reached & b.reached & (np.minimum(a.opening, b.opening) > ALIKE_DEG)
+    ratio = b.opening[both] / a.opening[both]
+    decides: tuple[tuple[str, float], ...] = ()
+    if len(ratio) >= 2 * _SLICES:
+        shares = {part: first_order(values[both], np.log(ratio)) for part, values in drawn.items()}
+        decides = tuple(sorted(shares.items(), key=lambda item: (-item[1], item[0])))
+    return Order(
+        names,
+        len(a.opening),
+        int(a_less.sum()),
+        int(b_less.sum()),
+        _spread(ratio),
+        _ratios(a.shear, b.shear),
+        _ratios(a.bending, b.bending),
+        decides,
     )
 
 
-def scaled(settings: RunSettings, factor: float) -> RunSettings:
-    """Return the same settings with all skins at a multiple of their stiffness."""
-    return replace(
-        settings,
-        skin=replace(settings.skin, stiffness=factor * settings.skin.stiffness),
-        parts=tuple(
-            (part, replace(skin, stiffness=factor * skin.stiffness))
-            for part, skin in settings.parts
-        ),
-    )
+def first_order(given: NDArray[np.float64], values: NDArray[np.float64]) -> float:
+    """Return the share of the variance of values that goes with one quantity alone."""
+    # Means over slices of equally many cases, less what slices of nothing but chance would show
+    # (T. L. Kelley, An unbiased correlation ratio measure, Proceedings of the National Academy of
+    # Sciences 21 (9), 554-559, 1935, from memory).
+    total = float(((values - values.mean()) ** 2).sum())
+    if total <= 0.0:
+        return 0.0
+    slices = np.array_split(np.argsort(given, kind="stable"), _SLICES)
+    within = sum(float(((values[s] - values[s].mean()) ** 2).sum()) for s in slices)
+    count = len(values)
+    return max(0.0, 1.0 - within / total * (count - 1) / (count - _SLICES))
 
 
-def _rank(quantity: Quantity, a: LegRun, b: LegRun, names: tuple[str, str]) -> Ranking:
-    noun, unit, digits = _NOUNS[quantity]
-    (one, why_one), (two, why_two) = (_peak(quantity, run) for run in (a, b))
-    reasons = [f"{n}: {w}" for n, w in zip(names, (why_one, why_two), strict=True) if w]
-    if one is not None and two is not None and not reasons and one * two < 0.0:
-        said = [
-            f"{name} {_SENSES[quantity][peak < 0.0]}"
-            for name, peak in zip(names, (one, two), strict=True)
-        ]
-        reasons = [f"{said[0]}, {said[1]}"]
-    if one is None or two is None or reasons:
-        reason = "; ".join(reasons)
-        sentence = f"{noun.capitalize()} not ranked: {reason}."
-        return Ranking(quantity, unit, one, two, None, reason, sentence)
-    smaller, larger = sorted((abs(one), abs(two)))
-    if larger - smaller <= ALIKE_SHARE * larger:
-        sentence = (
-            f"{noun.capitalize()}: {names[0]} and {names[1]} are alike under these assumptions "
-            f"({abs(one):.{digits}f} and {abs(two):.{digits}f} {unit})."
-        )
-        return Ranking(quantity, unit, one, two, "alike", "", sentence)
-    less: Less = "a" if abs(one) == smaller else "b"
-    sentence = (
-        f"{names[less == 'b']} {_VERBS[quantity][one < 0.0]} less under these assumptions "
-        f"({smaller:.{digits}f} against {larger:.{digits}f} {unit})."
-    )
-    return Ranking(quantity, unit, one, two, less, "", sentence)
+def _ratios(
+    a: NDArray[np.float64] | None, b: NDArray[np.float64] | None
+) -> tuple[float, float, float] | None:
+    return None if a is None or b is None else _spread(b[a > 0.0] / a[a > 0.0])
 
 
-def _peak(quantity: Quantity, run: LegRun) -> tuple[float | None, str]:
-    """Peak of a run, and why it must not be ranked; empty when it may."""
-    values, peak = {
-        "knee_angle": (np.abs(run.knee_angle), run.peak_knee_angle),
-        "knee_shear": (np.abs(run.knee_shear), run.peak_knee_shear),
-        "tibia_acceleration": (run.tibia_acceleration, run.peak_tibia_acceleration),
-    }[quantity]
-    if run.status != "ok":
-        return peak, run.reason
-    if values.max() > 0.0 and int(np.argmax(values)) == len(values) - 1:
-        return peak, f"its peak stands at the end of the run, {run.time[-1]:g} ms"
-    return peak, ""
+def _spread(ratio: Sequence[float] | NDArray[np.float64]) -> tuple[float, float, float] | None:
+    if not len(ratio):
+        return None
+    low, middle, high = np.quantile(ratio, [0.05, 0.5, 0.95]).tolist()
+    return low, middle, high
+
+
+def compared(
+    names: tuple[str, str],
+    faces: tuple[Face, Face],
+    legform: Legform,
+    settings: RunSettings,
+    draws: int = DRAWS,
+    seed: int = 0,
+) -> tuple[Order, tuple[Peaks, Peaks]]:
+    """Draw stiffness part by part, fly into both fronts under each draw, and compare."""
+    parts = {part for face in faces for part in drawn_parts(face, settings)}
+    drawn = factors(parts, draws, seed)
+    a, b = (drawn_peaks(face, legform, settings, drawn) for face in faces)
+    return order_of(names, a, b, drawn), (a, b)
