@@ -40,6 +40,7 @@ if TYPE_CHECKING:
 _STEP_MS: Final = 0.02
 """Longest step in time, own choice: half of what the stiffest bone bears."""
 _AT_ONCE: Final = 2**18
+"""So many products at once at most: linear algebra then stays in one thread, far faster here."""
 _BALANCE: Final = 0.01
 """Energy must agree to this share of that at the start: own choice, several times what steps of
 `_STEP_MS` miss it by."""
@@ -112,9 +113,9 @@ def fly(
     """Let legforms fly into one face under stiffnesses (B, m) of its cells [N/m2]."""
     links = Links.of(legform, settings.knee or legform.knee)
     shape = links.shape(face.height)
-    # A few copies at once: the linear algebra below then stays in one thread, far faster here.
-    group = max(g for g in range(1, len(stiffness) + 1)
-                if len(stiffness) % g == 0 and (g == 1 or g * shape.size <= _AT_ONCE))  # fmt: skip
+    count = len(stiffness)
+    most = max(1, _AT_ONCE // shape.size)
+    group = max(g for g in range(1, min(count, most) + 1) if count % g == 0)
     push = (stiffness * face.size).reshape(-1, group, len(face.size))
     outs = max(1, round(settings.duration_ms / settings.step_ms))
     within = math.ceil(settings.step_ms / _STEP_MS - 1e-9)
@@ -134,7 +135,8 @@ def fly(
             place, rate = stepped(place, rate, faster, step)
         places[i], rates[i] = place, rate
     time = np.linspace(0.0, settings.duration_ms, outs + 1)
-    return Flights(links, time, *(each.reshape(outs + 1, -1, shape.shape[1]) for each in (places, rates)))
+    kept = (each.reshape(outs + 1, len(stiffness), -1) for each in (places, rates))
+    return Flights(links, time, *kept)
 
 
 @one_line
@@ -172,6 +174,16 @@ class LegRun:
         line = np.stack([self.touch_x + self.place[i], z], axis=1)
         split = int(np.searchsorted(self.corners, 0.0))
         return line[split + 1 :], line[split::-1]
+
+    @property
+    def opening_reached(self) -> bool:
+        """Whether the knee was open farthest before the run ended."""
+        return self.usable and int(self.knee_angle.argmax()) < len(self.knee_angle) - 1
+
+    @property
+    def opens(self) -> bool:
+        """Whether the knee opens farther than it closes."""
+        return float(self.knee_angle.max()) >= -float(self.knee_angle.min())
 
     @property
     def peak_knee_angle(self) -> float | None:

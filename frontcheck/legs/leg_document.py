@@ -1,6 +1,7 @@
 """What stands in the leg document, key by key.
 
-JSON has no infinity: a lock is null and named beside it, and so is a balance that blew up.
+JSON has no infinity: a lock is null and named beside it, and so is a balance that blew up. Of two
+fronts stand ratios only: no absolute value of the model means anything alone.
 """
 
 import math
@@ -9,9 +10,10 @@ from typing import Annotated, Any, Literal
 
 from frontcheck.caution import Provenance
 from frontcheck.documents import VERSION, InputEntry, RuleSetEntry, Xz
+from frontcheck.legs.leg_order import FACTOR
 from frontcheck.serializer import Entry, From, filled
 
-SCHEMA = "frontcheck.leg/1"
+SCHEMA = "frontcheck.leg/2"
 """Name and version of the leg document."""
 
 
@@ -30,13 +32,6 @@ class PersonEntry(Entry):
     provenance: Annotated[Provenance, From("knee.provenance")]
 
 
-class SkinEntry(Entry):
-    """How the skin of a front presses back."""
-
-    stiffness_N_per_mm2: Annotated[float, From("stiffness")]
-    damping_s_per_m: Annotated[float, From("damping")]
-
-
 def _locked(knee: Any) -> list[str]:
     stiffness = {"bending": knee.bending_stiffness, "shear": knee.shear_stiffness}
     return [name for name, value in stiffness.items() if math.isinf(value)]
@@ -52,16 +47,30 @@ class KneeEntry(Entry):
     locked: Annotated[list[str], From(_locked)]
 
 
-class AssumptionsEntry(Entry):
-    """Assumptions of the runs."""
+class LegformEntry(Entry):
+    """Which lower legform flies, by the rule set."""
 
-    speed_km_h: float
-    skin: SkinEntry
-    parts: Annotated[dict[str, SkinEntry], From(lambda settings: dict(settings.parts))]
-    knee: KneeEntry
-    duration_ms: float
-    step_ms: float
-    rotation_limit_deg: float
+    name: str
+    knee_height_mm: float
+    foot_height_mm: Annotated[float, From("ground_clearance_mm")]
+    source: str
+    provenance: Provenance
+
+
+class AssumptionsEntry(Entry):
+    """Assumptions of the runs, and of the draws when two fronts are compared."""
+
+    speed_km_h: Annotated[float, From("settings.speed_km_h")]
+    stiffness_N_per_mm2: Annotated[float, From("settings.stiffness")]
+    parts_N_per_mm2: Annotated[dict[str, float], From(lambda study: dict(study.settings.parts))]
+    rebound: Annotated[float, From("settings.rebound")]
+    knee: Annotated[KneeEntry, From(lambda study: study.settings.knee or study.legform.knee)]
+    duration_ms: Annotated[float, From("settings.duration_ms")]
+    step_ms: Annotated[float, From("settings.step_ms")]
+    rotation_limit_deg: Annotated[float, From("settings.rotation_limit_deg")]
+    draws: int
+    seed: int
+    factor: Annotated[float, From(lambda study: FACTOR)]
 
 
 class LegTouchEntry(Entry):
@@ -104,7 +113,7 @@ class LoadEntry(Entry):
 
 
 class OpeningEntry(Entry):
-    """Opening rate of the knee of the legform at one depth."""
+    """Opening rate of the knee of the lower legform at one depth, as if no bone bent."""
 
     depth_mm: float
     load_height_mm: float
@@ -113,34 +122,28 @@ class OpeningEntry(Entry):
     sense: str
 
 
-class HistoryEntry(Entry):
-    """The run over time."""
-
-    time_ms: list[float]
-    knee_angle_deg: list[float]
-    knee_shear_mm: list[float]
-    tibia_acceleration_g: list[float]
-    force_kN: list[float]
-
-
-def _history(run: Any) -> HistoryEntry | None:
-    # A run out of balance is not to be used, so nothing of it is handed on.
-    return filled(HistoryEntry, run) if run.usable else None
-
-
 class RunEntry(Entry):
-    """The legform over time."""
+    """The lower legform over time, with all parts as stiff as assumed."""
 
     status: str
     reason: str
-    usable: bool
     ended_ms: Annotated[float, From(lambda run: float(run.time[-1]))]
-    peak_knee_angle_deg: float | None
-    peak_knee_shear_mm: float | None
-    peak_tibia_acceleration_g: float | None
+    knee: Annotated[Literal["opens", "closes"], From(lambda r: "opens" if r.opens else "closes")]
+    opening_reached: bool
+    tibia_bending_height_mm: float | None
     energy_error: Annotated[float | None, _finite("energy_error")]
-    momentum_error: Annotated[float | None, _finite("momentum_error")]
-    history: Annotated[HistoryEntry | None, From(_history)]
+
+
+class UpperEntry(Entry):
+    """The upper legform: geometry only."""
+
+    aim_mm: float
+    low_mm: float
+    high_mm: float
+    bumper_overlap_mm: float
+    edge_overlap_mm: float | None
+    edge_below_top_mm: float | None
+    load_height_mm: list[float]
 
 
 def _load(at: Any) -> list[LoadEntry] | None:
@@ -179,36 +182,51 @@ class LegAtEntry(Entry):
     knee_and_bumper: Annotated[KneeBandEntry | None, From("band")]
     load: Annotated[list[LoadEntry] | None, From(_load)]
     opening_rate: Annotated[list[OpeningEntry] | None, From(_response)]
-    legform: Annotated[RunEntry | None, From("run")]
+    legform_test: Annotated[Literal["lower", "either", "upper"] | None, From("station.legform")]
+    choice: str
+    lower_legform: Annotated[RunEntry | None, From("run")]
+    lower_legform_refused: Annotated[str, From("lower_refusal")]
+    upper_legform: Annotated[UpperEntry | None, From("upper")]
     parts_not_faced: Annotated[list[str], From("idle_parts")]
 
 
-class ElsewhereEntry(Entry):
-    """The order with all skins at a multiple of their stiffness."""
+class RatioEntry(Entry):
+    """How much B has for each of A, over the draws."""
 
-    factor: float
-    less: Literal["a", "b", "alike"] | None
-    reason: str
+    low: float
+    middle: float
+    high: float
 
 
-class RankingEntry(Entry):
-    """The order of two runs in one quantity."""
+def _ratio(path: str) -> From:
+    of = attrgetter(path)
+    return From(lambda order: None if of(order) is None else RatioEntry(*of(order)))
 
-    quantity: str
-    unit: str
-    peak_a: Annotated[float | None, From("a")]
-    peak_b: Annotated[float | None, From("b")]
-    less: Literal["a", "b", "alike"] | None
-    status: Annotated[
-        Literal["ranked", "not_ranked"], From(lambda r: "ranked" if r.told else "not_ranked")
+
+class DecidesEntry(Entry):
+    """How much of the comparison goes with the stiffness of one part."""
+
+    part: str
+    first_order_share: float
+
+
+class OrderEntry(Entry):
+    """Which of two fronts opens the knee of the lower legform less."""
+
+    status: Literal["ranks", "depends", "alike", "few_draws"]
+    less: Literal["a", "b"] | None
+    draws: int
+    a_less: int
+    b_less: int
+    same_share: Annotated[float, From("share")]
+    least_share: Annotated[float, From("least")]
+    decides: Annotated[
+        list[DecidesEntry], From(lambda order: [DecidesEntry(*each) for each in order.decides])
     ]
-    reason: str
+    knee_opening_b_over_a: Annotated[RatioEntry | None, _ratio("ratio")]
+    knee_shear_b_over_a: Annotated[RatioEntry | None, _ratio("shear")]
+    tibia_bending_b_over_a: Annotated[RatioEntry | None, _ratio("bending")]
     sentence: str
-    at_other_stiffness: Annotated[
-        list[ElsewhereEntry],
-        From(lambda ranking: [ElsewhereEntry(*each) for each in ranking.at_other_stiffness]),
-    ]
-    holds: bool | None
 
 
 def _by_letter(things: Any) -> dict[str, Any]:
@@ -216,11 +234,12 @@ def _by_letter(things: Any) -> dict[str, Any]:
 
 
 class LegStationEntry(Entry):
-    """One station: one front, or two and the order of their peaks."""
+    """One station: one front, or two and the order of their legforms."""
 
     y_mm: float
     fronts: Annotated[dict[str, LegAtEntry], From(lambda station: _by_letter(station.fronts))]
-    rankings: list[RankingEntry]
+    order: OrderEntry | None
+    no_order: str
 
 
 def _inputs(study: Any) -> dict[str, InputEntry]:
@@ -236,7 +255,8 @@ class LegDocument(Entry, tag_field="schema", tag=SCHEMA):
     inputs: Annotated[dict[str, InputEntry], From(_inputs)]
     rule_set: Annotated[RuleSetEntry, From(lambda study: study.fronts[0].rules)]
     person: PersonEntry
-    assumptions: Annotated[AssumptionsEntry, From("settings")]
+    legform: LegformEntry
+    assumptions: Annotated[AssumptionsEntry, From(lambda study: study)]
     depths_mm: list[float]
     complete: bool
     stations: list[LegStationEntry]

@@ -156,7 +156,9 @@ class Order:
     def sentence(self) -> str:
         """The same in words."""
         a, b = self.names
+        rest = self.draws - self.a_less - self.b_less
         counts = f"{self.a_less} of {self.draws} draws {a} opens it less, in {self.b_less} {b}"
+        counts += f", in {rest} alike or not known" if rest else ""
         if self.less is not None:
             return (
                 f"Ranks: {self.names[self.less == 'b']} opens the knee of the legform less, in "
@@ -166,17 +168,15 @@ class Order:
         if self.status == "few_draws":
             return f"Knee opening not ranked: {self.draws} draws are too few; in {counts}."
         if self.status == "alike":
-            return f"Knee opening: {a} and {b} are alike in all draws, or neither is known."
-        part = f" It is mostly {self._deciding} that decides." if self.decides else ""
+            return f"Knee opening not ranked: {a} and {b} are alike in all draws or not known."
+        part = ""
+        if self.decides and self.decides[0][1] > 0.0:
+            name, share = self.decides[0]
+            part = f" What decides most is the {name} (first-order share {share:.2f})."
         return (
-            "Knee opening not ranked: it depends on the stiffness behind the skin: measure it. In "
+            "Knee opening not ranked: depends on the stiffness behind the skin: measure it. In "
             f"{counts}.{part}"
         )
-
-    @property
-    def _deciding(self) -> str:
-        name, share = self.decides[0]
-        return f"the stiffness of {name} (first-order share {share:.2f})"
 
 
 def order_of(

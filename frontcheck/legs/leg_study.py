@@ -13,17 +13,14 @@ from frontcheck.caution import CAUTION, LEG_CAUTION
 from frontcheck.errors import NotAvailableError
 from frontcheck.legs.contact import first_touch, front_contact, silhouette_of
 from frontcheck.legs.dynamics import RunSettings, run_legform
+from frontcheck.legs.face import face_of, lip_heights
 from frontcheck.legs.foundation import foundation_load, knee_response
 from frontcheck.legs.leg_document import LegDocument
-from frontcheck.legs.leg_order import (
-    STIFFNESS_FACTORS,
-    rank_runs,
-    scaled,
-    with_other_stiffness,
-)
+from frontcheck.legs.leg_order import DRAWS, compared
+from frontcheck.legs.legform_test import choice_note, lower_refusal, upper_case
 from frontcheck.lines.lined_front import chosen_stations, short_names
 from frontcheck.lines.statuses import NOT_KNOWN
-from frontcheck.people.impactors import RIGID_LEGFORM
+from frontcheck.people.impactors import legform_of
 from frontcheck.serializer import one_line, plain
 
 if TYPE_CHECKING:
@@ -32,9 +29,11 @@ if TYPE_CHECKING:
     from frontcheck.legs.contact import FirstTouch, FrontContact
     from frontcheck.legs.dynamics import LegRun
     from frontcheck.legs.foundation import FoundationLoad, KneeResponse
-    from frontcheck.legs.leg_order import Ranking
+    from frontcheck.legs.leg_order import Order
+    from frontcheck.legs.legform_test import UpperCase
     from frontcheck.lines.lined_front import LinedFront, Side
     from frontcheck.lines.station import Station
+    from frontcheck.people.impactors import Legform
     from frontcheck.people.people import Person
     from frontcheck.surface.section import Section
 
@@ -67,7 +66,10 @@ class LegAt:
     touch: FirstTouch | None  # First touch of the person's leg
     load: FoundationLoad | None  # Load of the person's leg over depth; None likewise
     response: KneeResponse | None  # Opening rate of the legform over depth
-    run: LegRun | None  # The legform over time; None likewise
+    lower_refusal: str  # Why the lower legform is not flown; empty where it is
+    choice: str  # That either legform is possible; empty where it is not
+    run: LegRun | None  # The lower legform over time; None where refused, or nothing is there
+    upper: UpperCase | None  # The upper legform; None where a test would not use it
     idle_parts: tuple[str, ...]
     missing: tuple[str, ...]  # What could not be formed, and why
 
@@ -89,7 +91,8 @@ class LegStation:
 
     y: float  # Station [mm]
     fronts: tuple[LegAt, ...]  # One front or two
-    rankings: tuple[Ranking, ...]  # Order of the peaks
+    order: Order | None  # Which of two opens the knee of the lower legform less
+    no_order: str  # Why there is none; empty where there is, and of one front
 
 
 @one_line
@@ -113,6 +116,10 @@ class LegStudy:
         The stations asked for.
     notes : tuple of str
         What was interpolated or left out.
+    draws : int
+        How many cases of stiffness two fronts are compared in.
+    seed : int
+        Of the draws.
 
     Examples
     --------
@@ -130,6 +137,13 @@ class LegStudy:
     settings: RunSettings
     stations: tuple[LegStation, ...]
     notes: tuple[str, ...]
+    draws: int
+    seed: int
+
+    @property
+    def legform(self) -> Legform:
+        """Which lower legform flew, by the rule set."""
+        return legform_of(self.fronts[0].rules)
 
     @property
     def complete(self) -> bool:
@@ -142,7 +156,7 @@ class LegStudy:
         return LEG_CAUTION, CAUTION, *filter(None, [self.fronts[0].rules.caution])
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the leg document ``frontcheck.leg/1`` as plain values.
+        """Return the leg document ``frontcheck.leg/2`` as plain values.
 
         Returns
         -------
@@ -159,7 +173,8 @@ def leg_study(
     *,
     depths: Sequence[float] = DEPTHS,
     settings: RunSettings | None = None,
-    stiffness_factors: Sequence[float] = STIFFNESS_FACTORS,
+    draws: int = DRAWS,
+    seed: int = 0,
 ) -> LegStudy:
     """Bring one front or two against an upright leg at chosen stations.
 
@@ -177,8 +192,10 @@ def leg_study(
         Depths of the load [mm].
     settings : RunSettings, optional
         Assumptions of the runs; the defaults when not given.
-    stiffness_factors : sequence of float, optional
-        The order of two fronts is looked at with all skins at these multiples too.
+    draws : int, optional
+        In how many cases of stiffness, drawn part by part, two fronts are compared.
+    seed : int, optional
+        Of the draws: the same seed gives the same result.
 
     Returns
     -------
@@ -197,8 +214,9 @@ def leg_study(
     >>> import frontcheck as fc
     >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
     >>> study = fc.leg([fc.screen(front) for front in fronts], fc.PEOPLE[0])
-    >>> [ranking.less for ranking in study.stations[0].rankings]
-    ['b', 'a', 'b']
+    >>> order = study.stations[0].order
+    >>> order.draws, order.status
+    (200, 'depends')
     """
     if len(fronts) not in (1, 2):
         raise ValueError(f"one front or two, not {len(fronts)}")
@@ -211,8 +229,13 @@ def leg_study(
             _at(name, lined, side, person, tuple(depths), settings)
             for name, lined, side in zip(names, fronts, sides, strict=True)
         )
-        made.append(LegStation(y, everyone, _rankings(everyone, settings, stiffness_factors)))
-    return LegStudy(tuple(fronts), names, person, tuple(depths), settings, tuple(made), notes)
+        reasons = [(at.name, at.lower_refusal or "it did not fly") for at in everyone if not at.run]
+        refused = "; ".join(f"{name}: {reason}" for name, reason in reasons)
+        order = None if refused else _order(everyone, settings, draws, seed)
+        made.append(LegStation(y, everyone, order, refused if len(everyone) == 2 else ""))
+    return LegStudy(
+        tuple(fronts), names, person, tuple(depths), settings, tuple(made), notes, draws, seed
+    )
 
 
 def _at(
@@ -233,17 +256,25 @@ def _at(
             missing.append(f"{what}: {error}")
             return None
 
-    ended = [name for name in ("LBRL", "UBRL") if name in station.open_ends]
-    if ended:
-        missing.append(f"knee and bumper: {NOT_KNOWN} of {' and '.join(ended)}")
+    open_ends = [name for name in ("LBRL", "UBRL") if name in station.open_ends]
+    if open_ends:
+        missing.append(f"knee and bumper: {NOT_KNOWN} of {' and '.join(open_ends)}")
     knee = person.knee.known()
     touch = or_missing(f"leg of {person.name}", lambda: first_touch(section, person))
     load = None
     if touch is not None:
         load = foundation_load(silhouette_of(section, 0.0, person.hip.known()), depths, knee)
-    run = or_missing("legform", lambda: run_legform(section, settings))
-    if run is not None and run.status != "ok":
-        missing.append(f"peaks of the legform: {run.reason}")
+    legform, refusal = legform_of(lined.rules), lower_refusal(station, lined.rules)
+    run = response = upper = None
+    if not refusal:
+        run = or_missing(legform.name, lambda: run_legform(section, settings, legform))
+    if run is not None:
+        response = knee_response(section, depths, legform)
+        if not run.opening_reached:
+            ended = run.reason or f"the run ends after {run.time[-1]:g} ms"
+            missing.append(f"opening of the knee is not known: {ended}")
+    if station.legform in ("either", "upper"):
+        upper = or_missing("upper legform", lambda: upper_case(section, station, depths))
     return LegAt(
         name=name,
         lined=replace(
@@ -253,11 +284,14 @@ def _at(
         ),
         basis=side.basis,
         contact=front_contact(section, station, lined.rules),
-        band=None if ended else _band(station, knee),
+        band=None if open_ends else _band(station, knee),
         touch=touch,
         load=load,
-        response=None if run is None else knee_response(section, depths),
+        response=response,
+        lower_refusal=refusal,
+        choice=choice_note(station, lined.rules),
         run=run,
+        upper=upper,
         idle_parts=_idle(section, settings, run),
         missing=tuple(missing),
     )
@@ -279,24 +313,19 @@ def _idle(section: Section, settings: RunSettings, run: LegRun | None) -> tuple[
     named = [part for part, _ in settings.parts]
     if run is None or not named:
         return tuple(named)
-    faced = silhouette_of(section, RIGID_LEGFORM.low_mm, RIGID_LEGFORM.high_mm).parts
+    faced = silhouette_of(section, run.legform.low_mm, run.legform.high_mm).parts
     return tuple(part for part in named if part not in faced)
 
 
-def _rankings(
-    fronts: tuple[LegAt, ...], settings: RunSettings, factors: Sequence[float]
-) -> tuple[Ranking, ...]:
-    """Order of the peaks, also with all skins at multiples of their stiffness."""
-    if len(fronts) != 2 or any(at.run is None for at in fronts):
-        return ()
+def _order(
+    fronts: tuple[LegAt, ...], settings: RunSettings, draws: int, seed: int
+) -> Order | None:
+    """Which of two fronts opens the knee of the legform less, over draws of stiffness."""
+    if len(fronts) != 2:
+        return None
+    legform = legform_of(fronts[0].lined.rules)
+    one, two = (
+        face_of(at.section, legform, lip_heights(at.contact, at.station)) for at in fronts
+    )
     names = (fronts[0].name, fronts[1].name)
-
-    def ranked(made: RunSettings) -> tuple[Ranking, ...]:
-        one, two = (
-            at.run if made == settings and at.run else run_legform(at.section, made)
-            for at in fronts
-        )
-        return rank_runs(one, two, names)
-
-    others = [(factor, ranked(scaled(settings, factor))) for factor in factors]
-    return with_other_stiffness(ranked(settings), others)
+    return compared(names, (one, two), legform, settings, draws, seed)[0]
