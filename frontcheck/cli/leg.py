@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 _EVERYWHERE: Final = "all"
 _PERSON: Final = "man p50"
-_MOST_STIFFNESS, _MOST_DAMPING, _MOST_SPEED, _MOST_DEPTH = 1000.0, 100.0, 100.0, 500.0
+_MOST_STIFFNESS, _MOST_SPEED, _MOST_DEPTH, _MOST_DRAWS = 1000.0, 100.0, 500.0, 5000
 """Far above any front or test: beyond them a number is a slip of the pen."""
 
 
@@ -124,14 +124,7 @@ class Amount(click.ParamType):  # type: ignore[type-arg]
     "stiffnesses",
     type=PartValue("N/mm2", _MOST_STIFFNESS),
     multiple=True,
-    help="Assumed stiffness of a part [N/mm2], or of all; may be given for several.",
-)
-@click.option(
-    "--damping",
-    "dampings",
-    type=PartValue("s/m", _MOST_DAMPING),
-    multiple=True,
-    help="Assumed damping of a part [s/m], or of all; may be given for several.",
+    help="Assumed stiffness of a part [N/mm2], or of all; parts given keep their ratios in draws.",
 )
 @click.option(
     "--speed",
@@ -139,6 +132,15 @@ class Amount(click.ParamType):  # type: ignore[type-arg]
     metavar="KM_H",
     help="Speed of the legform.  [default: 40]",
 )
+@click.option(
+    "--draws",
+    type=click.IntRange(1, _MOST_DRAWS),
+    default=200,
+    show_default=True,
+    metavar="N",
+    help="Cases of stiffness in which two fronts are compared; fewer than 200 rank nothing.",
+)
+@click.option("--seed", type=int, default=0, show_default=True, metavar="N", help="Of the draws.")
 @line_options
 @output_options("leg", "document and figures")
 @file_options
@@ -150,8 +152,9 @@ def leg(
     stature: float | None,
     depth: float,
     stiffnesses: tuple[tuple[str, float], ...],
-    dampings: tuple[tuple[str, float], ...],
     speed: float | None,
+    draws: int,
+    seed: int,
     rules_id: str | None,
     wad: tuple[float, ...] | None,
     tape_start: str,
@@ -159,11 +162,12 @@ def leg(
     out: Path | None,
     **options: Any,
 ) -> None:
-    """Say how the front in FILE meets an upright leg; beside FILE_B, which of them does what less.
+    """Say how the front in FILE meets leg and legform; beside FILE_B, which opens its knee less.
 
-    Stiffness is not known: one is assumed everywhere unless you set others. Two shapes may be
-    ranked under the same assumptions; no value is to be held against a limit. Exit code 0: done.
-    1: done, but some line, load or run could not be had. 2: unusable input or arguments.
+    Stiffness is not known: it is drawn part by part, and two shapes are ranked only where nearly
+    all draws agree; no value is to be held against a limit. The legform is that of the rule set and
+    of the lower bumper height. Exit code 0: done. 1: done, but some line, load or run could not be
+    had. 2: unusable input or arguments.
 
     \b
     Examples:
@@ -176,7 +180,7 @@ def leg(
     def work() -> LegStudy:
         from frontcheck.legs.leg_study import DEPTHS, leg_study
 
-        settings = _settings(stiffnesses, dampings, speed)
+        settings = _settings(stiffnesses, speed)
         chosen = _person(person, stature)
         files = [file] if file_b is None else [file, file_b]
         fronts = [
@@ -184,7 +188,9 @@ def leg(
             for each, own in zip(files, options_for(files, options), strict=True)
         ]
         depths = tuple(sorted({*DEPTHS, depth}))
-        return leg_study(fronts, chosen, stations, depths=depths, settings=settings)
+        return leg_study(
+            fronts, chosen, stations, depths=depths, settings=settings, draws=draws, seed=seed
+        )
 
     result = guarded(work)
     if out is not None:
@@ -199,27 +205,14 @@ def leg(
     sys.exit(DONE if result.complete else INCOMPLETE)
 
 
-def _settings(
-    stiffnesses: tuple[tuple[str, float], ...],
-    dampings: tuple[tuple[str, float], ...],
-    speed: float | None,
-) -> RunSettings:
-    """Assumptions of the runs: what a part does not say is that of all."""
-    from frontcheck.legs.dynamics import RunSettings, Skin
-    from frontcheck.surface.section import PARTS
+def _settings(stiffnesses: tuple[tuple[str, float], ...], speed: float | None) -> RunSettings:
+    """Assumptions of the runs."""
+    from frontcheck.legs.dynamics import RunSettings
 
-    stiffness, damping = _once("--stiffness", stiffnesses), _once("--damping", dampings)
-    usual = RunSettings()
-    skin = Skin(
-        stiffness.pop(_EVERYWHERE, usual.skin.stiffness),
-        damping.pop(_EVERYWHERE, usual.skin.damping),
-    )
-    parts = tuple(
-        (part, Skin(stiffness.get(part, skin.stiffness), damping.get(part, skin.damping)))
-        for part in PARTS
-        if part in stiffness or part in damping
-    )
-    return RunSettings(usual.speed_km_h if speed is None else speed, skin, parts)
+    parts, usual = _once("--stiffness", stiffnesses), RunSettings()
+    everywhere = parts.pop(_EVERYWHERE, usual.stiffness)
+    speed = usual.speed_km_h if speed is None else speed
+    return RunSettings(speed, everywhere, tuple(sorted(parts.items())))
 
 
 def _once(option: str, given: tuple[tuple[str, float], ...]) -> dict[str, float]:

@@ -173,7 +173,7 @@ class LegRun:
         z = self.corners + self.legform.knee_height_mm
         line = np.stack([self.touch_x + self.place[i], z], axis=1)
         split = int(np.searchsorted(self.corners, 0.0))
-        return line[split + 1 :], line[split::-1]
+        return line[split:], line[split - 1 :: -1]
 
     @property
     def opening_reached(self) -> bool:

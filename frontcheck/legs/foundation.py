@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.legs.contact import front_contact, silhouette_of
-from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
+from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse, legform_of
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     from frontcheck.legs.contact import Member, Silhouette
     from frontcheck.lines.lined_front import LinedFront
-    from frontcheck.people.impactors import RigidLegform
+    from frontcheck.people.impactors import Legform
     from frontcheck.people.people import Person
     from frontcheck.surface.section import Section
 
@@ -62,7 +62,7 @@ class FoundationLoad:
 @one_line
 @dataclass(frozen=True, eq=False)
 class KneeResponse:
-    """What the load does to the knee of the rigid legform, over depth."""
+    """What the load does to the knee of a legform whose bones do not bend, over depth."""
 
     depth: NDArray[np.float64]  # (D,) depth [mm]
     height: NDArray[np.float64]  # (D,) height of the resultant on the legform [mm]
@@ -86,13 +86,15 @@ class LegLoad:
     overlaps: tuple[NDArray[np.float64], ...]  # Outlines (k, 2) of what overlaps, from below [mm]
     here: FoundationLoad  # At one depth
     curve: FoundationLoad  # Over depth
-    knee: KneeResponse  # Of the rigid legform, over depth
+    legform: Legform  # The lower one of the rule set
+    knee: KneeResponse  # Of that, over depth
     members: tuple[Member, ...]  # What would touch an upright leg, in order
 
 
 def leg_load(lined: LinedFront, y: float, person: Person, depth: float) -> LegLoad:
     """Push one station into one person's leg."""
     section, knee = lined.front.section(y), person.knee.known()
+    legform = legform_of(lined.rules)
     seen = silhouette_of(section, 0.0, person.hip.known())
     here, touch = foundation_load(seen, depth, knee), seen.foremost_x
     overlaps = []
@@ -105,7 +107,8 @@ def leg_load(lined: LinedFront, y: float, person: Person, depth: float) -> LegLo
         tuple(overlaps),
         here,
         foundation_load(seen, _DEPTHS, knee),
-        knee_response(section, _DEPTHS),
+        legform,
+        knee_response(section, _DEPTHS, legform),
         front_contact(section, lined.station(y), lined.rules).members,
     )
 
@@ -192,9 +195,9 @@ def lowest_support(seen: Silhouette, depth: float) -> float:
 
 
 def knee_response(
-    section: Section, depth: ArrayLike, legform: RigidLegform = RIGID_LEGFORM
+    section: Section, depth: ArrayLike, legform: Legform = RIGID_LEGFORM
 ) -> KneeResponse:
-    """Return the opening rate of the rigid legform's knee under the foundation load."""
+    """Return the opening rate of a legform's knee under the foundation load, bones stiff."""
     # The load acts as an impulse; every part of it turns the knee by the closed form for its
     # height, so the rate is the mean of that form weighted with the load.
     depths = _depths(depth)

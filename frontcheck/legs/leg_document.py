@@ -70,7 +70,7 @@ class AssumptionsEntry(Entry):
     rotation_limit_deg: Annotated[float, From("settings.rotation_limit_deg")]
     draws: int
     seed: int
-    factor: Annotated[float, From(lambda study: FACTOR)]
+    factor: Annotated[float, From(lambda _: FACTOR)]
 
 
 class LegTouchEntry(Entry):

@@ -73,8 +73,7 @@ def drawn_parts(face: Face, settings: RunSettings) -> tuple[str, ...]:
     """Part of every cell as it is drawn (m,)."""
     known = dict(settings.parts)
     return tuple(
-        KNOWN if label in known else part
-        for label, part in zip(face.label, face.part, strict=True)
+        KNOWN if label in known else part for label, part in zip(face.label, face.part, strict=True)
     )
 
 

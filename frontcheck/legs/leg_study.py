@@ -16,7 +16,7 @@ from frontcheck.legs.dynamics import RunSettings, run_legform
 from frontcheck.legs.face import face_of, lip_heights
 from frontcheck.legs.foundation import foundation_load, knee_response
 from frontcheck.legs.leg_document import LegDocument
-from frontcheck.legs.leg_order import DRAWS, compared
+from frontcheck.legs.leg_order import DRAWS, FACTOR, compared
 from frontcheck.legs.legform_test import choice_note, lower_refusal, upper_case
 from frontcheck.lines.lined_front import chosen_stations, short_names
 from frontcheck.lines.statuses import NOT_KNOWN
@@ -144,6 +144,19 @@ class LegStudy:
     def legform(self) -> Legform:
         """Which lower legform flew, by the rule set."""
         return legform_of(self.fronts[0].rules)
+
+    @property
+    def legform_words(self) -> str:
+        """Which legform, how sure its data are, and what is assumed, in words."""
+        form, two = self.legform, len(self.fronts) == 2
+        drawn = (
+            f"; {self.draws} draws, the stiffness of every part by itself from {1 / FACTOR:g} to "
+            f"{FACTOR:g} times that" if two else ""
+        )  # fmt: skip
+        return (
+            f"Lower legform: {form.name}, data {form.provenance}, foot {form.low_mm:g} mm and knee "
+            f"{form.knee_height_mm:g} mm high. Assumed: {self.settings.words}{drawn}"
+        )
 
     @property
     def complete(self) -> bool:
@@ -317,15 +330,11 @@ def _idle(section: Section, settings: RunSettings, run: LegRun | None) -> tuple[
     return tuple(part for part in named if part not in faced)
 
 
-def _order(
-    fronts: tuple[LegAt, ...], settings: RunSettings, draws: int, seed: int
-) -> Order | None:
+def _order(fronts: tuple[LegAt, ...], settings: RunSettings, draws: int, seed: int) -> Order | None:
     """Which of two fronts opens the knee of the legform less, over draws of stiffness."""
     if len(fronts) != 2:
         return None
     legform = legform_of(fronts[0].lined.rules)
-    one, two = (
-        face_of(at.section, legform, lip_heights(at.contact, at.station)) for at in fronts
-    )
+    one, two = (face_of(at.section, legform, lip_heights(at.contact, at.station)) for at in fronts)
     names = (fronts[0].name, fronts[1].name)
     return compared(names, (one, two), legform, settings, draws, seed)[0]

@@ -69,8 +69,8 @@ class Links:
                     count += 1
                 start += size
         ends = (-legform.tibia_length_mm / 1e3, legform.femur_length_mm / 1e3)
-        bare = cls(*[np.eye(count)] * 5, tuple(joints), bases[1], ends)
         full = np.eye(count)
+        bare = cls(full.copy(), full, full, full, full, tuple(joints), bases[1], ends)
         locked = []
         if math.isinf(knee.bending_stiffness):
             full[:, 1] += full[:, bases[1] + 1]
@@ -96,9 +96,8 @@ class Links:
                 spring += stiffness * np.outer(row, row)
                 damper += damping * np.outer(row, row)
         mass, spring, damper = (full.T @ each @ full for each in (mass, spring, damper))
-        return cls(
-            full, mass, np.linalg.inv(mass), spring, damper, bare.joints, bare.tibia, bare.ends
-        )
+        inverse = np.asarray(np.linalg.inv(mass), dtype=np.float64)
+        return cls(full, mass, inverse, spring, damper, bare.joints, bare.tibia, bare.ends)
 
     @property
     def opening(self) -> NDArray[np.float64]:

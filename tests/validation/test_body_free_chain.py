@@ -13,10 +13,10 @@ from references.mujoco_chain import run
 import frontcheck as fc
 from frontcheck.body.anatomy import BODIES, figure_of
 from frontcheck.body.assumed import nominal
-from frontcheck.legs.mechanics import stepped
 from frontcheck.body.joints import Joints
 from frontcheck.body.touch import Moment
 from frontcheck.errors import InputError
+from frontcheck.legs.mechanics import stepped
 from frontcheck.people.people import struck_people
 
 pytest.importorskip("mujoco")
@@ -68,7 +68,8 @@ def test_mujoco_is_damped_alike() -> None:
     for _ in range(round(seconds / step)):
         now = Moment.of(figure.chain, figure.skin, place, case, pose, rate)
         joints.load(now)
-        pose, rate = stepped(pose, rate, figure.chain.acceleration(pose, rate, now.force, now.torque, np.zeros((1, 2))), step)
+        loads = now.force, now.torque, np.zeros((1, 2))
+        pose, rate = stepped(pose, rate, figure.chain.acceleration(pose, rate, *loads), step)
     theirs = run(figure, joints.spring[0], RATES, 0.0, seconds, step, damping=joints.damping[0])
     assert pose[0, 2:] == pytest.approx(theirs, abs=1e-4)
 

@@ -14,11 +14,11 @@ import pytest
 from frontcheck.body.anatomy import Figure, Skin
 from frontcheck.body.assumed import drawn, nominal
 from frontcheck.body.chain import Chain
-from frontcheck.legs.mechanics import stepped
 from frontcheck.body.joints import Joints
 from frontcheck.body.struck import STEP_S, strike
 from frontcheck.body.touch import Moment, front_loads, ground_loads, leg_loads
 from frontcheck.body.wall import Wall
+from frontcheck.legs.mechanics import stepped
 
 GRAVITY = 9.80665
 MAN = Figure.of(1.755, 77.0)
@@ -266,7 +266,8 @@ def test_a_stiff_rod_is_thrown_by_a_blow_that_sticks(
         going = rate[0, 0] - d * rate[0, 2]  # of the place of the blow
         if going <= 0.0:
             break
-        pose, rate = stepped(pose, rate, chain.acceleration(pose, rate, now.force, now.torque, np.zeros((1, 2))), step)
+        loads = now.force, now.torque, np.zeros((1, 2))
+        pose, rate = stepped(pose, rate, chain.acceleration(pose, rate, *loads), step)
     else:
         pytest.fail("the blow does not end")
     assert mass * (v - rate[0, 0]) == pytest.approx(blow, rel=2e-3)

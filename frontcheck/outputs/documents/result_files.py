@@ -352,7 +352,7 @@ def leg_files(study: LegStudy, depth: float = 60.0) -> dict[str, bytes]:
         if flown:
             names, sections, runs = zip(*flown, strict=True)
             figures[f"leg-motion-{end}"] = partial(
-                leg_motion_figure, names, sections, runs, station.rankings
+                leg_motion_figure, names, sections, runs, station.order
             )
     return {"leg.json": json_bytes(study.to_dict())} | _pictures(figures)
 

@@ -132,7 +132,7 @@ def draw_knee_rate(ax: Axes, response: KneeResponse, depth: float) -> None:
             color=look.INK, fontstyle="italic", clip_on=False,
         )  # fmt: skip
     ax.set_ylabel("rad/s per N s")
-    knee = RIGID_LEGFORM.knee_height_mm
+    knee = load.legform.knee_height_mm
     _settle(ax, depth, last, f"Opening rate of the rigid legform's knee ({knee:g} mm high)")
 
 

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.caution import LEG_CAUTION
-from frontcheck.legs.leg_order import rank_runs
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import fit_limits, foot, new_figure, plain_axes
 from frontcheck.outputs.figures.overlay import STROKES
@@ -22,7 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.legs.dynamics import LegRun
-    from frontcheck.legs.leg_order import Ranking
+    from frontcheck.legs.leg_order import Order
     from frontcheck.surface.section import Section
 
 # Small stick drawings of the two-link legform against a contour, one a moment.
@@ -123,7 +122,7 @@ def _shade(
 ) -> None:
     """Where a link stands behind the skin as it was."""
     for link in (femur, tibia):
-        low, high = sorted(link[:, 1])
+        low, high = link[:, 1].min(), link[:, 1].max()
         heights = np.linspace(low, high, _LEVELS)
         seen = np.ma.filled(section.setback_at(heights), np.inf)
         order = np.argsort(link[:, 1])
@@ -151,18 +150,19 @@ _NAME, _KEY = 14, 14
 """Longest names in texts and in the legend."""
 _RULES: Final = look.Stroke(look.MUTED, 0.6, (1.0, 2.0))
 
-_QUANTITIES: Final[tuple[tuple[str, str, Callable[[LegRun], NDArray[np.float64]]], ...]] = (
-    ("Knee angle: positive where the knee opens", "deg", lambda run: run.knee_angle),
-    (
-        "Knee shear: positive where the tibia's end is pushed farther",
-        "mm",
-        lambda run: run.knee_shear,
-    ),
-    (
-        "Tibia acceleration: positive where it is slowed",
-        "g",
-        lambda run: run.tibia_acceleration,
-    ),
+
+def _tibia(run: LegRun) -> NDArray[np.float64] | None:
+    """Bending of the tibia where it is bent most."""
+    if not run.tibia_bending.size:
+        return None
+    most: NDArray[np.float64] = run.tibia_bending[:, np.abs(run.tibia_bending).max(axis=0).argmax()]
+    return most
+
+
+_QUANTITIES: Final[tuple[tuple[str, Callable[[LegRun], NDArray[np.float64] | None]], ...]] = (
+    ("Knee angle: positive where the knee opens", lambda run: run.knee_angle),
+    ("Knee shear: positive where the tibia's end is pushed farther", lambda run: run.knee_shear),
+    ("Tibia bending, where it bends most: not ranked", _tibia),
 )
 
 
@@ -170,7 +170,7 @@ def leg_motion_figure(
     names: Sequence[str],
     sections: Sequence[Section],
     runs: Sequence[LegRun],
-    rankings: Sequence[Ranking] | None = None,
+    order: Order | None = None,
     figure: Figure | None = None,
 ) -> Figure:
     """Draw what a legform does at one station of one front or two.
@@ -183,17 +183,18 @@ def leg_motion_figure(
         Their sections at the station.
     runs : sequence of LegRun
         The runs, made under the same assumptions.
-    rankings : sequence of Ranking, optional
-        Their order, when it is known at other stiffnesses too; else it is taken from the runs.
+    order : Order, optional
+        Which of two opens the knee less, over draws of stiffness.
     figure : matplotlib.figure.Figure, optional
         Where to draw; a new one when not given.
 
     Returns
     -------
     matplotlib.figure.Figure
-        Knee angle, knee shear and tibia acceleration over time, the first front unbroken and
-        the second dashed; the links against the contour at five moments; the order of two
-        fronts; statuses and balances. A run out of balance is told and not drawn.
+        Knee angle, knee shear and bending of the tibia over time, as shares of the peak of the
+        first front, that one unbroken and the second dashed; the legform against the contour at
+        five moments; the order of two fronts; statuses and balances. A run out of balance is told
+        and not drawn.
 
     Raises
     ------
@@ -217,15 +218,16 @@ def leg_motion_figure(
         raise ValueError("two runs can only be drawn together when made under the same assumptions")
     with look.house_style():
         names = [look.printable(name, _NAME) for name in names]
-        lines = _statements(names, runs, rankings)
+        lines = _statements(names, runs, order)
         figure = figure or new_figure(*_SIZE)
         moments = tuple(share * settings.duration_ms for share in _SHARES_OF_RUN)
-        for i, (bottom, (title, unit, values)) in enumerate(zip(_CURVES, _QUANTITIES, strict=True)):
+        known = [each for each in _QUANTITIES if each[1](runs[0]) is not None]
+        for i, (bottom, (title, values)) in enumerate(zip(_CURVES, known, strict=False)):
             ax = figure.add_axes((_LEFT, bottom, *_CURVE_SIZE))
             _draw_curves(ax, runs, values, moments)
             ax.set_title(title, fontsize=look.TEXT + 0.5, loc="left")
-            ax.set_ylabel(unit)
-            if i == len(_QUANTITIES) - 1:
+            ax.set_ylabel(f"of {look.printable(names[0], _KEY)}'s peak")
+            if i == len(known) - 1:
                 ax.set_xlabel("time after first contact [ms]")
         _legend(figure, names)
         draw_sticks(figure, _STICKS, names, sections, runs, moments)
@@ -248,10 +250,7 @@ def status_sentence(run: LegRun) -> str:
 
 def balance_sentence(run: LegRun) -> str:
     """Return how well energy and momentum of a run are in balance, in words."""
-    return (
-        f"largest imbalance: energy {run.energy_error:.1e}, momentum "
-        f"{run.momentum_error:.1e} of the start"
-    )
+    return f"largest imbalance of energy {run.energy_error:.1e} of the start"
 
 
 def _head(figure: Figure, names: Sequence[str], runs: Sequence[LegRun]) -> None:
@@ -260,7 +259,8 @@ def _head(figure: Figure, names: Sequence[str], runs: Sequence[LegRun]) -> None:
         gid="leg caution",
     )  # fmt: skip
     figure.text(
-        _LEFT, 0.941, f"{' and '.join(names)}: legform at station {millimetres(runs[0].y)}",
+        _LEFT, 0.941,
+        f"{' and '.join(names)}: {runs[0].legform.name} at station {millimetres(runs[0].y)}",
         fontsize=look.TITLE - 1.0, va="top", gid="title",
     )  # fmt: skip
     words = textwrap.fill(f"Assumed, not measured: {runs[0].settings.words}.", 165)
@@ -286,7 +286,7 @@ def _legend(figure: Figure, names: Sequence[str]) -> None:
 def _draw_curves(
     ax: Axes,
     runs: Sequence[LegRun],
-    values: Callable[[LegRun], NDArray[np.float64]],
+    values: Callable[[LegRun], NDArray[np.float64] | None],
     moments: Sequence[float],
 ) -> None:
     from matplotlib.lines import Line2D
@@ -297,10 +297,13 @@ def _draw_curves(
     for moment in moments[1:]:
         ax.axvline(moment, zorder=1.0, **_RULES.options())
     low = high = 0.0
+    peak = 0.0  # of the first that is drawn: absolute values mean nothing
     for run, stroke in zip(runs, STROKES.values(), strict=False):
-        if not run.usable:
+        held = values(run)
+        if not run.usable or held is None:
             continue
-        curve = values(run)
+        peak = peak or float(np.abs(held).max()) or 1.0
+        curve = held / peak
         ax.add_line(Line2D(run.time, curve, zorder=4.0, gid="curve", **stroke.options()))
         if run.status != "ok":
             ax.add_line(
@@ -315,28 +318,10 @@ def _draw_curves(
     plain_axes(ax)
 
 
-def _statements(
-    names: Sequence[str], runs: Sequence[LegRun], rankings: Sequence[Ranking] | None
-) -> list[str]:
-    """What is said below the sticks: the order of two, peaks of one, statuses and balances."""
-    said = []
-    if len(runs) == 1:
-        said += [_peaks(runs[0])] if runs[0].usable else []
-    elif any(run.status != "ok" for run in runs):
-        stopped = [name for name, run in zip(names, runs, strict=True) if run.status != "ok"]
-        said.append(f"Not ranked, for what is said of {' and '.join(stopped)} below.")
-    else:
-        rankings = rankings or rank_runs(runs[0], runs[1], (names[0], names[1]))
-        said += [f"{ranking.sentence} {ranking.holds_short}".strip() for ranking in rankings]
+def _statements(names: Sequence[str], runs: Sequence[LegRun], order: Order | None) -> list[str]:
+    """What is said below the sticks: the order of two, statuses and balances."""
+    said = [order.sentence] if order is not None else []
     for name, run in zip(names, runs, strict=True):
         balance = f"; {balance_sentence(run)}" if run.usable else ""
         said.append(f"{name}: {status_sentence(run)}{balance}.")
     return [line for text in said for line in textwrap.wrap(text, _TEXT_WIDTH)]
-
-
-def _peaks(run: LegRun) -> str:
-    angle, shear, slowing = run.peak_knee_angle, run.peak_knee_shear, run.peak_tibia_acceleration
-    return (
-        f"Peaks, for comparison only: knee angle {angle:.1f} deg, knee shear {shear:.2f} mm, tibia "
-        f"acceleration {slowing:.0f} g."
-    )

@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from frontcheck.legs.leg_order import Ranking
+    from frontcheck.legs.leg_order import Order
     from frontcheck.legs.leg_study import LegAt, LegStation, LegStudy
     from frontcheck.outputs.text.terminal import Style
 
@@ -22,7 +22,7 @@ def leg_text(style: Style, study: LegStudy, out: Path | None = None) -> str:
     person = study.person
     parts = [
         style.paragraph(first, loud=True),
-        style.paragraph(f"Assumed: {study.settings.words}."),
+        style.paragraph(f"{study.legform_words}."),
         style.paragraph(
             f"Leg: {person.name}, knee {person.knee.known():.0f} mm and hip "
             f"{person.hip.known():.0f} mm high. Rules: {study.fronts[0].rules.title}."
@@ -39,30 +39,28 @@ def leg_text(style: Style, study: LegStudy, out: Path | None = None) -> str:
 
 def _station(style: Style, study: LegStudy, station: LegStation) -> list[str]:
     fronts = station.fronts
-    rows = [[title, *[cell(at) for at in fronts]] for title, cell in _rows(study)]
     header = ["", *[at.name for at in fronts]]
-    parts = [style.table(f"Station y = {station.y:g} mm", header, rows)]
-    reasons = {ranking.reason for ranking in station.rankings}
-    if len(reasons) == 1 and "" not in reasons:
-        parts.append(style.paragraph(f"Not ranked: {reasons.pop()}."))
-        rankings: tuple[Ranking, ...] = ()
-    else:
-        rankings = station.rankings
-    for ranking in rankings:
-        parts.append(style.paragraph(" ".join((ranking.sentence, ranking.holds_sentence)).strip()))
+    parts = []
+    for title, rows in (
+        (f"Leg of {study.person.name}", _person_rows(study)),
+        ("Legform", _legform_rows(study, station)),
+    ):
+        cells = [[row, *[cell(at) for at in fronts]] for row, cell in rows]
+        parts.append(style.table(f"{title} at station y = {station.y:g} mm", header, cells))
+    said = [station.order.sentence, _ratios(station.order)] if station.order else []
+    said += [f"Not ranked: {station.no_order}."] if station.no_order else []
     for at in fronts:
-        parts += [style.paragraph(f"{at.name}: {text}.") for text in at.missing]
+        notes = [at.lower_refusal] if at.lower_refusal and not station.no_order else []
+        said += [f"{at.name}: {text}." for text in (*notes, at.choice, *at.missing) if text]
         if at.idle_parts:
-            parts.append(
-                style.paragraph(
-                    f"{at.name}: the legform does not face {', '.join(at.idle_parts)} here; the "
-                    "value given for it changes nothing."
-                )
+            said.append(
+                f"{at.name}: the legform does not face {', '.join(at.idle_parts)} here; the value "
+                "given for it changes nothing."
             )
-    return parts
+    return [*parts, *[style.paragraph(text) for text in said if text]]
 
 
-def _rows(study: LegStudy) -> list[tuple[str, Callable[[LegAt], str]]]:
+def _person_rows(study: LegStudy) -> list[tuple[str, Callable[[LegAt], str]]]:
     rows: list[tuple[str, Callable[[LegAt], str]]] = [("first touch on the leg", _touch)]
     rows += [(title, lambda at, i=i: _member(at, i)) for i, title in enumerate(_ORDER)]  # type: ignore[misc]
     rows.append(("knee and bumper", _band))
@@ -70,18 +68,84 @@ def _rows(study: LegStudy) -> list[tuple[str, Callable[[LegAt], str]]]:
         rows += [
             (f"at {depth:g} mm: load height", lambda at, i=i: _height(at, i)),  # type: ignore[misc]
             ("below / across / above knee", lambda at, i=i: _shares(at, i)),  # type: ignore[misc]
-            ("opening rate, rad/s per N s", lambda at, i=i: _rate(at, i)),  # type: ignore[misc]
         ]
-    return [
-        *rows,
-        ("peak knee angle", lambda at: _peak(at.run.peak_knee_angle if at.run else None, "deg", 1)),
-        ("peak knee shear", lambda at: _peak(at.run.peak_knee_shear if at.run else None, "mm", 2)),
-        (
-            "peak tibia acceleration",
-            lambda at: _peak(at.run.peak_tibia_acceleration if at.run else None, "g", 0),
-        ),
-        ("run", _status),
+    return rows
+
+
+def _legform_rows(study: LegStudy, station: LegStation) -> list[tuple[str, Callable[[LegAt], str]]]:
+    rows: list[tuple[str, Callable[[LegAt], str]]] = [("a test would use", _test)]
+    if any(at.run for at in station.fronts):
+        rows += [
+            (f"opening rate at {depth:g} mm, rad/s per N s", lambda at, i=i: _rate(at, i))  # type: ignore[misc]
+            for i, depth in enumerate(study.depths)
+        ]
+        rows += [
+            ("knee", _knee),
+            ("tibia bends most", _bends),
+            ("run", _status),
+        ]
+    if any(at.upper for at in station.fronts):
+        rows += [("upper legform: face", _face), ("as high as the bumper", _on_bumper)]
+        rows += [
+            ("as high as UBRL to BLERL", _on_edge),
+            (f"load height at {study.depths[-1]:g} mm", _upper_load),
+        ]
+    return rows
+
+
+def _test(at: LegAt) -> str:
+    words = {"lower": "lower legform", "either": "either legform", "upper": "upper legform"}
+    return words.get(at.station.legform or "", "not known")
+
+
+def _knee(at: LegAt) -> str:
+    if at.run is None or not at.run.usable:
+        return _NONE
+    moment = at.run.time[abs(at.run.knee_angle).argmax()]
+    return f"{'opens' if at.run.opens else 'closes'}, farthest after {moment:.0f} ms"
+
+
+def _bends(at: LegAt) -> str:
+    height = at.run.tibia_bending_height if at.run else None
+    return _NONE if height is None else f"{height:.0f} mm high"
+
+
+def _face(at: LegAt) -> str:
+    return _NONE if at.upper is None else f"{at.upper.low:.0f} to {at.upper.high:.0f} mm high"
+
+
+def _on_bumper(at: LegAt) -> str:
+    return _NONE if at.upper is None else f"{at.upper.bumper_overlap:.0f} mm of it"
+
+
+def _on_edge(at: LegAt) -> str:
+    case = at.upper
+    if case is None or case.edge_overlap is None or case.edge_below_top is None:
+        return _NONE
+    side = "below" if case.edge_below_top >= 0.0 else "above"
+    return f"{case.edge_overlap:.0f} mm; BLERL {abs(case.edge_below_top):.0f} mm {side} its top"
+
+
+def _upper_load(at: LegAt) -> str:
+    return _NONE if at.upper is None else f"{at.upper.load_height[-1]:.0f} mm"
+
+
+def _ratios(order: Order) -> str:
+    """Ratios in words: what is not ranked stands as such."""
+    a, b = order.names
+    known = [
+        (what, ratio)
+        for what, ratio in (
+            ("knee opening", order.ratio),
+            ("knee shear (not ranked)", order.shear),
+            ("tibia bending (not ranked)", order.bending),
+        )
+        if ratio is not None
     ]
+    said = "; ".join(
+        f"{what} {mid:.2f} ({low:.2f} to {high:.2f})" for what, (low, mid, high) in known
+    )
+    return f"{b} over {a}, middle of the draws (and 90 % of them): {said}." if known else ""
 
 
 def _touch(at: LegAt) -> str:
@@ -134,10 +198,6 @@ def _rate(at: LegAt, i: int) -> str:
     if at.response is None:
         return _NONE
     return f"{at.response.rate[i]:.2f}, {at.response.sense(i)}"
-
-
-def _peak(value: float | None, unit: str, digits: int) -> str:
-    return _NONE if value is None else f"{value:.{digits}f} {unit}"
 
 
 def _status(at: LegAt) -> str:
