@@ -8,11 +8,13 @@ import numpy as np
 import pytest
 
 from frontcheck.people.impactors import (
+    FLEXIBLE_LEGFORM,
     RIGID_LEGFORM,
     headforms,
     knee_rate_per_impulse,
     knee_zero_rate_below,
     least_stop_distance,
+    legform_of,
     square_pulse_stop_distance,
 )
 from frontcheck.rules.ruleset import rule_set, rule_set_ids
@@ -36,6 +38,26 @@ def test_travel_is_a_unit_vector_down_and_rearward(which: int) -> None:
     assert math.hypot(x, z) == pytest.approx(1.0)
     assert x > 0.0 > z
     assert math.degrees(math.atan2(-z, x)) == pytest.approx(headform.angle_deg)
+
+
+@pytest.mark.parametrize("rules", rule_set_ids())
+def test_the_legform_follows_the_edition(rules: str) -> None:
+    """Rigid before the 01 series of UN R127 and in the first UN GTR 9, flexible from then on and
+    75 mm above ground (from memory)."""
+    rigid = rules in ("EU-631-2009", "UN-GTR9", "UN-R127-00")
+    legform = legform_of(rule_set(rules))
+    assert legform.name == ("rigid legform" if rigid else "flexible legform")
+    assert legform.low_mm == (25.0 if rigid else 75.0)
+    assert legform.provenance == ("from memory" if rigid else "from memory, unconfirmed")
+
+
+def test_the_flexible_legform_is_bones_between_half_a_knee_block_each() -> None:
+    """928 mm long, 13.2 kg, bones 339 and 404 mm (from memory, unconfirmed)."""
+    legform = FLEXIBLE_LEGFORM
+    assert legform.length_mm == 928.0
+    assert legform.mass_kg == pytest.approx(13.2, abs=0.05)
+    assert [s.length_mm for s in legform.femur if s.bending_N_m2] == [339.0]
+    assert [s.length_mm for s in legform.tibia if s.bending_N_m2] == [404.0]
 
 
 def test_legform_lengths_add_up() -> None:

@@ -10,11 +10,11 @@ import math
 
 import numpy as np
 import pytest
-from scipy.optimize import brentq
 
 from frontcheck.legs.contact import silhouette_of
-from frontcheck.legs.dynamics import Knee, RunSettings, Skin, run_legform
+from frontcheck.legs.dynamics import RunSettings, run_legform
 from frontcheck.legs.foundation import foundation_load, knee_response
+from frontcheck.people.impactors import Knee
 from frontcheck.surface.section import Section
 
 SPEED = 40.0 / 3.6
@@ -81,51 +81,50 @@ def test_symmetric_load_on_the_tibia_is_a_point_load(below: float, rate: float) 
 
 
 def test_free_flight_without_stiffness() -> None:
-    run = run_legform(ram(400.0, 50.0), RunSettings(skin=Skin(0.0, 0.1)))
+    run = run_legform(ram(400.0, 50.0), RunSettings(stiffness=0.0))
     assert run.status == "ok"
-    for values in (run.force, run.knee_angle, run.knee_shear, run.tibia_acceleration, run.lost):
+    for values in (run.force, run.knee_angle, run.knee_shear, run.lost):
         assert np.abs(values).max() < 1e-9
     assert np.ptp(run.kinetic) < 1e-9
 
 
-def single_spring(damping: float = 0.0, stiffness: float = 0.5):
+def single_spring(rebound: float = 1.0, stiffness: float = 0.5):
     """A plumb face centred on the centre of mass of the locked legform: pure translation."""
     half = 60.0
+    duration = 60.0 + 30.0 / rebound  # the way out takes 1 / r times that in
     settings = RunSettings(
-        skin=Skin(stiffness, damping), knee=RIGID, duration_ms=60.0, step_ms=0.05
+        stiffness=stiffness, rebound=rebound, knee=RIGID, duration_ms=duration, step_ms=0.05
     )
     run = run_legform(ram(KNEE + 1000.0 * CENTRE, half), settings)
     return run, stiffness * 1e6 * 2 * half / 1000.0  # spring of the whole face [N/m]
 
 
 def test_single_spring_half_period_peak_and_rebound() -> None:
-    """Mass on a spring: contact lasts pi sqrt(m/k), peak force v sqrt(k m), all energy back."""
+    """Mass on a spring: contact lasts pi sqrt(m/k), peak force v sqrt(k m), all energy back.
+
+    Steps in time are 0.017 ms, and half of one is lost or won at the first touch: 1 part in 1000
+    of what goes over 40 ms."""
     run, spring = single_spring()
     pulse = run.time[run.force > 1e-9]
     # The pulse starts and ends between output steps of 0.05 ms.
     assert pulse[-1] - pulse[0] == pytest.approx(1e3 * math.pi * math.sqrt(MASS / spring), abs=0.11)
     during = run.force[run.time < pulse[-1]]
-    assert during.max() == pytest.approx(SPEED * math.sqrt(spring * MASS) / 1e3, rel=1e-4)
+    peak = SPEED * math.sqrt(spring * MASS) / 1e3
+    assert during.max() == pytest.approx(peak, rel=1e-4)
     omega = math.sqrt(spring / MASS)
-    closed = SPEED * math.sqrt(spring * MASS) * np.sin(omega * run.time / 1e3) / 1e3
-    assert np.allclose(during, closed[: len(during)], atol=1e-6)
-    assert run.kinetic[-1] == pytest.approx(run.kinetic[0], rel=1e-6)
-
-
-@pytest.mark.parametrize("damping", [0.02, 0.1, 0.4])
-def test_damped_rebound_obeys_its_first_integral(damping: float) -> None:
-    """Contact force k p (1 + b v) on a mass: m v dv / (1 + b v) = -k p dp over the whole
-    contact gives b (v0 + v1) = ln((1 + b v0) / (1 - b v1)), v1 the speed of leaving,
-    whatever k. (Law of K. H. Hunt and F. R. E. Crossley, Coefficient of restitution interpreted
-    as damping in vibroimpact, Journal of Applied Mechanics 42 (2), 440-445, 1975, from memory;
-    integral done by hand.)"""
-    leaving = [math.sqrt(2.0 * single_spring(damping, k)[0].kinetic[-1] / MASS) for k in (0.6, 1.8)]
-    expected = brentq(
-        lambda v: damping * (SPEED + v) - math.log((1 + damping * SPEED) / (1 - damping * v)),
-        1e-6,
-        min(SPEED, 1.0 / damping) - 1e-9,
+    assert np.allclose(
+        during, peak * np.sin(omega * run.time[: len(during)] / 1e3), atol=2e-3 * peak
     )
-    assert leaving == pytest.approx([expected, expected], rel=1e-6)
+    assert run.kinetic[-1] == pytest.approx(run.kinetic[0], rel=1e-3)
+
+
+@pytest.mark.parametrize("rebound", [0.1, 0.2, 0.5, 0.9])
+def test_skin_gives_back_a_share_of_the_speed(rebound: float) -> None:
+    """A spring that pushes with r^2 of its force on the way out does r^2 of its work: the mass
+    leaves at r times its speed, whatever the stiffness."""
+    for stiffness in (0.6, 1.8):
+        leaving = math.sqrt(2.0 * single_spring(rebound, stiffness)[0].kinetic[-1] / MASS)
+        assert leaving == pytest.approx(rebound * SPEED, rel=5e-3)
 
 
 @pytest.mark.parametrize("height", [300.0, 450.0, 650.0])
@@ -135,7 +134,7 @@ def test_locked_knee_against_a_rigid_edge_is_one_rigid_body(height: float) -> No
     arm = (height - KNEE) / 1000.0 - CENTRE
     impulse = 2.0 * SPEED / (1.0 / MASS + arm**2 / INERTIA)
     # A very stiff narrow face: contact lasts 0.2 ms.
-    settings = RunSettings(skin=Skin(2e6, 0.0), knee=RIGID, duration_ms=0.5, step_ms=0.001)
+    settings = RunSettings(stiffness=2e6, rebound=1.0, knee=RIGID, duration_ms=0.5, step_ms=0.0005)
     run = run_legform(ram(height, 1.0), settings)
     got = 1e3 * np.trapezoid(run.force, run.time / 1e3)
     assert got == pytest.approx(impulse, rel=2e-3)
@@ -154,7 +153,7 @@ def test_hinged_legform_against_a_rigid_edge_is_the_impulse_table(
 
     During the blow the links turn by less than 0.2 deg, which moves the result by less than
     half a percent."""
-    settings = RunSettings(skin=Skin(2e6, 0.0), knee=HINGE, duration_ms=0.5, step_ms=0.001)
+    settings = RunSettings(stiffness=2e6, rebound=1.0, knee=HINGE, duration_ms=0.5, step_ms=0.0005)
     run = run_legform(ram(KNEE - below, 1.0), settings)
     impulse = 1e3 * np.trapezoid(run.force, run.time / 1e3)
     after = run.time > run.time[run.force > 0.0][-1]
@@ -167,24 +166,21 @@ def test_flat_rigid_wall_sends_a_rigid_leg_straight_back() -> None:
     as the leg and centred on its centre of mass gives one: no rotation, full rebound."""
     run = run_legform(
         ram(KNEE + 1000.0 * CENTRE, 375.0),
-        RunSettings(skin=Skin(0.5, 0.0), knee=RIGID, duration_ms=30.0),
+        RunSettings(stiffness=0.5, rebound=1.0, knee=RIGID, duration_ms=30.0),
     )
     assert run.status == "ok"
-    assert run.kinetic[-1] == pytest.approx(run.kinetic[0], rel=1e-6)
-    bare = run.force == 0.0
-    tibia = run.tibia_acceleration
-    # Without rotation the tibia's acceleration is force / mass at every instant.
-    assert np.allclose(tibia, run.force * 1e3 / MASS / 9.80665, atol=1e-5)
-    assert bare[-1]
+    assert run.kinetic[-1] == pytest.approx(run.kinetic[0], rel=1e-3)
+    assert np.ptp(run.place, axis=1).max() < 1e-3  # every corner has gone as far [mm]
+    assert run.force[-1] == 0.0
 
 
 def test_stiff_knee_goes_over_into_the_lock() -> None:
     section = Section([(300, 200), (40, 320), (70, 400), (20, 520), (60, 700), (120, 800)])
-    locked = run_legform(section, RunSettings(knee=RIGID, duration_ms=10.0))
+    locked = run_legform(section, RunSettings(knee=RIGID, duration_ms=10.0, step_ms=0.02))
     gaps = []
     for bending, shear in ((1e5, 1e5), (1e6, 1e6)):
         knee = Knee(bending, 50.0, shear, 5.0)
-        stiff = run_legform(section, RunSettings(knee=knee, duration_ms=10.0))
+        stiff = run_legform(section, RunSettings(knee=knee, duration_ms=10.0, step_ms=0.02))
         gaps.append(np.abs(stiff.force - locked.force).max() / locked.force.max())
     assert gaps[1] < gaps[0]
-    assert gaps[1] < 0.01
+    assert gaps[1] < 0.02

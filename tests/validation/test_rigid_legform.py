@@ -63,9 +63,10 @@ def test_knee_rate_from_two_free_bodies_and_a_hinge_force() -> None:
 def test_published_data() -> None:
     legform = RIGID_LEGFORM
     assert (legform.length_mm, legform.femur_length_mm, legform.tibia_length_mm) == (926, 432, 494)
-    assert (legform.femur_mass_kg, legform.tibia_mass_kg) == (8.6, 4.8)
-    assert (legform.femur_centre_mm, legform.tibia_centre_mm) == (217, 233)
-    assert (legform.femur_inertia_kg_m2, legform.tibia_inertia_kg_m2) == (0.127, 0.120)
+    (femur,), (tibia,) = legform.femur, legform.tibia
+    assert (femur.mass_kg, tibia.mass_kg) == (8.6, 4.8)
+    assert (femur.centre_mm, tibia.centre_mm) == (217, 233)
+    assert (femur.inertia_kg_m2, tibia.inertia_kg_m2) == (0.127, 0.120)
     assert legform.provenance == "from memory"
 
 

@@ -1,0 +1,233 @@
+"""Motion of the legforms against other ways to work it out.
+
+- Peak knee angle of the rigid legform on five fronts against `scipy.integrate.solve_ivp`, with
+  equations of two links written out here and the contour read anew.
+- The flexible legform's bone against a beam: a centred load on two supports, closed form.
+- The flexible legform against rigid bodies hung on one another that may turn as far as they like.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+from frontcheck.body.chain import Chain, turned
+from frontcheck.legs import links as links_module
+from frontcheck.legs.dynamics import RunSettings, run_legform
+from frontcheck.legs.links import Links
+from frontcheck.people.impactors import FLEXIBLE_LEGFORM, RIGID_LEGFORM
+from frontcheck.reading.readers import read_front
+from frontcheck.surface.section import Section
+
+SPEED, REBOUND, STIFFNESS = 40.0 / 3.6, 0.2, 0.3e6
+LOSS = 1e-5  # of bones [s], a tenth of what is assumed, so that plain steps bear it
+
+
+def lips(lower: float, upper: float, recess: float) -> Section:
+    """Two lips 330 and 520 mm high, so far behind the foremost point, and a recess between."""
+    return Section(
+        [(300, 240), (lower + 10, 280), (lower, 330), (lower + 20, 360), (recess, 400),
+         (recess, 440), (upper + 10, 470), (upper, 520), (upper + 15, 570), (upper + 80, 700),
+         (upper + 160, 790), (900, 950)]
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def fronts(root) -> dict[str, Section]:
+    return {
+        "plover": read_front(root / "geometries" / "plover.csv").section(0.0),
+        "avocet": read_front(root / "geometries" / "avocet.csv").section(500.0),
+        "upper lip ahead": lips(40.0, 0.0, 90.0),
+        "lower lip ahead": lips(0.0, 30.0, 70.0),
+        "level lips": lips(0.0, 0.0, 25.0),
+    }
+
+
+def seen(section: Section, low: float, high: float, step: float) -> tuple[np.ndarray, np.ndarray]:
+    """Heights and setbacks [m] from the foremost point, where the section has anything."""
+    z = np.arange(low + 0.5 * step, high, step)
+    x = np.ma.filled(section.setback_at(z), np.inf)
+    return z[np.isfinite(x)] / 1e3, (x - x.min())[np.isfinite(x)] / 1e3
+
+
+NAMES = ["plover", "avocet", "upper lip ahead", "lower lip ahead", "level lips"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_peak_knee_angle_against_another_integrator(name: str, fronts) -> None:
+    """Two links, own equations of motion, an adaptive integrator of order 8, cells of 1 mm.
+
+    0.5 %, own choice: well below what orders hang on."""
+    m1, m2, c1, c2, i1, i2 = 8.6, 4.8, 0.217, 0.233, 0.127, 0.120
+    bend, bend_loss, slide, slide_loss = 2918.0, 5.0, 600e3, 300.0
+    z, setback = seen(fronts[name], 25.0, 951.0, 1.0)
+    z = z - 0.519
+    femur = z > 0.0
+    # Coordinates: place and slope of the femur at the knee, then of the tibia.
+    mass = np.array(
+        [[m1, m1 * c1, 0, 0], [m1 * c1, i1 + m1 * c1**2, 0, 0],
+         [0, 0, m2, -m2 * c2], [0, 0, -m2 * c2, i2 + m2 * c2**2]]
+    )  # fmt: skip
+
+    def derivative(_: float, state: np.ndarray) -> np.ndarray:
+        q, v = state[:4], state[4:]
+        at = np.where(femur, q[0] + q[1] * z, q[2] + q[3] * z)
+        going = np.where(femur, v[0] + v[1] * z, v[2] + v[3] * z)
+        push = STIFFNESS * 1e-3 * np.maximum(at - setback, 0.0)
+        push = np.where(going < 0.0, REBOUND**2 * push, push)
+        moment = bend * (q[1] - q[3]) + bend_loss * (v[1] - v[3])
+        force = slide * (q[0] - q[2]) + slide_loss * (v[0] - v[2])
+        load = [
+            -push[femur].sum() - force,
+            -(push * z)[femur].sum() - moment,
+            -push[~femur].sum() + force,
+            -(push * z)[~femur].sum() + moment,
+        ]
+        return np.concatenate([v, np.linalg.solve(mass, load)])
+
+    start = np.array([0.0, 0, 0, 0, SPEED, 0, SPEED, 0])
+    times = np.linspace(0.0, 0.05, 501)
+    solution = solve_ivp(
+        derivative, (0.0, 0.05), start, method="DOP853", t_eval=times, rtol=1e-8, atol=1e-10,
+        max_step=2e-4,
+    )  # fmt: skip
+    angle = np.degrees(solution.y[1] - solution.y[3])
+    run = run_legform(fronts[name])
+    angle = angle[: len(run.time)]
+    assert run.knee_angle.max() == pytest.approx(angle.max(), rel=0.005)
+    assert run.peak_knee_angle == pytest.approx(angle[np.abs(angle).argmax()], rel=0.005)
+
+
+def test_a_centred_load_bends_a_bone_as_a_beam() -> None:
+    """Deflection under a load in the middle of two supports: F L^3 / (48 EI) (textbook beam)."""
+    links = Links.of(FLEXIBLE_LEGFORM, FLEXIBLE_LEGFORM.knee)
+    length, stiffness = 0.404, 170.0
+    top = -0.0925  # where the tibia's bone begins below the knee
+    ends, middle = links.shape([top, top - length]), links.shape([top - length / 2.0])[0]
+    # Balance of springs under a unit load with both supports as constraints; the femur goes along.
+    r = len(links.mass)
+    system = np.zeros((r + 2, r + 2))
+    system[:r, :r] = links.spring
+    system[:r, r:] = ends.T
+    system[r:, :r] = ends
+    right = np.concatenate([middle, [0.0, 0.0]])
+    place = np.linalg.lstsq(system, right, rcond=None)[0][:r]
+    assert links.spring @ place != pytest.approx(0.0)
+    assert middle @ place == pytest.approx(length**3 / (48.0 * stiffness), rel=0.01)
+    # The moment in the middle is F L / 4; the joints next to it stand half a cell off.
+    heights, moments = links.bends
+    bent = np.abs(moments @ place)
+    nearest = np.abs(heights - (top - length / 2.0)).argmin()
+    off = abs(heights[nearest] - (top - length / 2.0))
+    assert bent.max() == pytest.approx((length / 2.0 - off) / 2.0, rel=1e-6)
+
+
+def hung(legform) -> tuple[Chain, np.ndarray, np.ndarray, list[tuple[float, float, float]], int]:
+    """The same legform as bodies hung on one another: chain, springs, losses, reaches, tibia.
+
+    Pieces between the joints, masses as the segments have them; the knee bends and does not shear.
+    """
+    joints = {0.0: (legform.knee.bending_stiffness, legform.knee.bending_damping)}
+    for side, segments in ((1.0, legform.femur), (-1.0, legform.tibia)):
+        start = 0.0
+        for segment in segments:
+            size = segment.length_mm / 1e3
+            for i in range(13 if segment.bending_N_m2 else 0):
+                spring = segment.bending_N_m2 * 14 / size
+                joints[side * (start + (i + 0.5) * size / 14)] = (spring, LOSS * spring)
+            start += size
+    parent, rows, springs, reaches = [], [], [], []
+
+    def add(low: float, high: float, origin: float, on: int, on_origin: float, law) -> int:
+        kg = moment = square = 0.0
+        for side, segments in ((1.0, legform.femur), (-1.0, legform.tibia)):
+            start = 0.0
+            for segment in segments:
+                size = segment.length_mm / 1e3
+                a, b = sorted((side * start, side * (start + size)))
+                a, b = max(a, low), min(b, high)
+                if b > a + 1e-12 and segment.centre_mm is not None:
+                    at = side * (start + segment.centre_mm / 1e3)
+                    kg, moment = kg + segment.mass_kg, moment + segment.mass_kg * at
+                    square += segment.inertia_kg_m2 + segment.mass_kg * at * at
+                elif b > a + 1e-12:
+                    own = segment.mass_kg * (b - a) / size
+                    kg, moment = kg + own, moment + own * 0.5 * (a + b)
+                    square += own * (b - a) ** 2 / 12.0 + own * (0.5 * (a + b)) ** 2
+                start += size
+        centre = moment / kg
+        parent.append(max(on, 0))
+        rows.append((origin - on_origin, centre - origin, kg, square - kg * centre**2))
+        springs.append(law)
+        reaches.append((low, high, origin))
+        return len(rows) - 1
+
+    tibia = 0
+    for side, end in ((1.0, legform.femur_length_mm), (-1.0, -legform.tibia_length_mm)):
+        at = [h for h in sorted(joints, key=abs) if h * side > 0.0]
+        cuts = [0.0, *at, end / 1e3]
+        body, origin = (-1, 0.0) if side > 0.0 else (0, 0.0)
+        for i, (a, b) in enumerate(zip(cuts, cuts[1:], strict=False)):
+            law = joints[a] if i or side < 0.0 else (0.0, 0.0)
+            body, origin = add(min(a, b), max(a, b), a, body, origin, law), a
+            tibia = body if i == 0 else tibia
+    at, centre, kg, inertia = np.array(rows).T
+    zero = np.zeros(len(kg))
+    chain = Chain(parent, np.stack([zero, at], 1), np.stack([zero, centre], 1), kg, inertia)
+    return chain, *np.array(springs).T, reaches, tibia
+
+
+@pytest.mark.parametrize("name", ["plover", "avocet"])
+@pytest.mark.parametrize("legform", [RIGID_LEGFORM, FLEXIBLE_LEGFORM], ids=lambda form: form.name)
+def test_small_rotations_against_bodies_that_turn_freely(
+    name: str, legform, fronts, monkeypatch
+) -> None:
+    """Until any piece has tipped by 40 deg the knee angle is that of large rotations to a degree:
+    own choice, less than what differs between fronts that are told apart."""
+    monkeypatch.setattr(links_module, "BONE_LOSS_S", LOSS)
+    chain, spring, loss, reaches, tibia = hung(legform)
+    z, setback = seen(fronts[name], 5.0, 1400.0, 1.0)
+    body, spot, size = [], [], []
+    for i, (low, high, origin) in enumerate(reaches):
+        count = max(1, round((high - low) / 5e-3))
+        body += [i] * count
+        spot += [(0.0, low + (k + 0.5) * (high - low) / count - origin) for k in range(count)]
+        size += [(high - low) / count] * count
+    body, spot, size = np.array(body), np.array(spot), np.array(size)
+    low = seen(fronts[name], legform.low_mm, legform.high_mm, 1.0)
+    assert low[1].min() == setback.min() == 0.0  # the foremost point is before the legform
+    pose, rate = np.zeros((2, 1, 2 + len(chain)))
+    pose[0, 1], rate[0, 0] = legform.knee_height_mm / 1e3, SPEED
+    parent = chain.parent
+    settings = RunSettings(
+        knee=replace(legform.knee, shear_stiffness=math.inf),
+        rotation_limit_deg=40.0,
+        duration_ms=30.0,
+    )
+    run = run_legform(fronts[name], settings, legform)
+    step = 2e-5 if legform is RIGID_LEGFORM else 1e-5
+    angles = [0.0]
+    every = round(1e-4 / step)
+    for i in range((len(run.time) - 1) * every):
+        arm = turned(spot, pose[0, 2:][body])
+        place = chain.origins(pose)[0, body] + arm
+        going = chain.origin_rates(pose, rate)[0, body, 0] + rate[0, 2:][body] * arm[:, 1]
+        depth = np.maximum(place[:, 0] - np.interp(place[:, 1], z, setback, 9.0, 9.0), 0.0)
+        push = -STIFFNESS * size * depth * np.where(going < 0.0, REBOUND**2, 1.0)
+        force, torque = np.zeros((1, len(chain), 2)), np.zeros((1, len(chain)))
+        np.add.at(force[0, :, 0], body, push)
+        np.add.at(torque[0], body, arm[:, 1] * push)
+        bent, bending = (each[0, 2:] - each[0, 2:][parent] for each in (pose, rate))
+        moment = spring * bent + loss * bending
+        torque[0] -= moment
+        np.add.at(torque[0], parent, moment)
+        rate = rate + step * chain.acceleration(pose, rate, force, torque, np.zeros((1, 2)))
+        pose = pose + step * rate
+        if (i + 1) % every == 0:
+            angles.append(math.degrees(pose[0, 2] - pose[0, 2 + tibia]))
+    assert np.abs(np.array(angles) - run.knee_angle).max() < 1.0
+    assert np.abs(run.knee_angle).max() > 4.0  # so that there is something to compare
