@@ -1,118 +1,138 @@
-"""Order of two legform runs: which does less, and when no order may be told."""
+"""Order of two fronts over draws of stiffness: what is counted, when it ranks, what decides."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+import math
 
 import numpy as np
 import pytest
 
-from frontcheck.legs.dynamics import LegRun, RunSettings, Skin, run_legform
-from frontcheck.legs.leg_document import RankingEntry
-from frontcheck.legs.leg_order import rank_runs, scaled, with_other_stiffness
-from frontcheck.serializer import plain
+from frontcheck.legs.dynamics import RunSettings
+from frontcheck.legs.face import Face, face_of
+from frontcheck.legs.leg_order import (
+    KNOWN,
+    Peaks,
+    compared,
+    drawn_parts,
+    factors,
+    first_order,
+    order_of,
+)
+from frontcheck.people.impactors import RIGID_LEGFORM
 from frontcheck.surface.section import Section
 
-SECTION = Section([(300, 200), (60, 260), (40, 320), (70, 400), (20, 520), (60, 700), (900, 950)])
-ANGLE, SHEAR, TIBIA = range(3)
+NAMES = ("Plover", "Avocet")
+SECTION = Section(
+    [(300, 200), (60, 260), (40, 320), (70, 400), (20, 520), (60, 700), (900, 950)],
+    parts=["underside", "bumper", "bumper", "bumper", "bumper", "grille", "bonnet"],
+)
+LIPS = (400.0, 560.0)
 
 
-@pytest.fixture(scope="module")
-def run() -> LegRun:
-    return run_legform(SECTION)
+def peaks(opening, reached=True) -> Peaks:
+    opening = np.asarray(opening, dtype=np.float64)
+    held = np.broadcast_to(reached, opening.shape).copy()
+    return Peaks(opening, held, opening.copy(), opening.copy(), opening.copy())
 
 
-def shaped(run: LegRun, angle: float, shear: float = 1.0, slowing: float = 100.0) -> LegRun:
-    """The same run with half-sine histories of these peaks."""
-    wave = np.sin(np.linspace(0.0, np.pi, len(run.time)))
-    return replace(
-        run,
-        knee_angle=angle * wave,
-        knee_shear=shear * wave,
-        tibia_acceleration=slowing * wave,
+def order(a, b):
+    drawn = {"bumper": np.linspace(0.25, 4.0, len(a.opening))}
+    return order_of(NAMES, a, b, drawn)
+
+
+@pytest.mark.parametrize(
+    ("agreeing", "status"),
+    # Exact lower 95 % limits of 179, 178 and 100 of 200 (binomial tail: 0.8527, 0.8471, 0.4396).
+    [(200, "ranks"), (179, "ranks"), (178, "depends"), (100, "depends")],
+)
+def test_an_order_ranks_only_where_the_lower_limit_of_its_share_is_enough(
+    agreeing: int, status: str
+) -> None:
+    b = np.where(np.arange(200) < agreeing, 10.0, 20.0)
+    got = order(peaks(np.full(200, 15.0)), peaks(b))
+    assert (got.b_less, got.a_less) == (agreeing, 200 - agreeing)
+    assert got.status == status
+    assert got.less == ("b" if status == "ranks" else None)
+    # The lower limit p is where so many or more agree in 5 % of all samples.
+    tail = sum(
+        math.comb(200, k) * got.least**k * (1.0 - got.least) ** (200 - k)
+        for k in range(got.same, 201)
     )
+    assert tail == pytest.approx(0.05, rel=1e-6)
+    assert ("Ranks: Avocet opens" in got.sentence) == (status == "ranks")
+    assert ("measure it" in got.sentence) == (status == "depends")
+
+
+def test_few_draws_rank_nothing() -> None:
+    got = order(peaks(np.full(199, 15.0)), peaks(np.full(199, 10.0)))
+    assert (got.status, got.less) == ("few_draws", None)
 
 
 @pytest.mark.parametrize(
-    ("one", "two", "less", "says"),
+    ("a", "b", "reached_a", "reached_b", "counts"),
     [
-        (5.0, 12.0, "a", "Plover opens the knee less"),
-        (12.0, 5.0, "b", "Avocet opens the knee less"),
-        (-12.0, -5.0, "b", "Avocet closes the knee less"),
-        # 1 % of the larger is the border, counted as alike.
-        (10.0, 9.9001, "alike", "alike"),
-        (10.0, 9.89, "b", "Avocet opens the knee less"),
-        (0.0, 0.0, "alike", "alike"),
+        (10.0, 9.9001, True, True, (0, 0)),  # within 1 %
+        (10.0, 9.89, True, True, (0, 200)),
+        (0.05, 0.0, True, True, (0, 0)),  # next to no opening at all
+        (5.0, 12.0, True, False, (200, 0)),  # B opens farther still
+        (5.0, 12.0, False, True, (0, 0)),  # A may yet open farther than B
+        (5.0, 12.0, False, False, (0, 0)),
     ],
 )
-def test_the_smaller_peak_is_named(run: LegRun, one, two, less, says) -> None:
-    ranking = rank_runs(shaped(run, one), shaped(run, two), ("Plover", "Avocet"))[ANGLE]
-    assert ranking.less == less
-    assert says in ranking.sentence
-    assert "under these assumptions" in ranking.sentence
-    assert (ranking.a, ranking.b) == pytest.approx((one, two), abs=1e-3)
+def test_what_counts_as_less(a, b, reached_a, reached_b, counts) -> None:
+    got = order(peaks(np.full(200, a), reached_a), peaks(np.full(200, b), reached_b))
+    assert (got.a_less, got.b_less) == counts
 
 
-def test_opposite_senses_are_not_ranked(run: LegRun) -> None:
-    rankings = rank_runs(shaped(run, 9.0, -1.0), shaped(run, -3.0, 2.0), ("Plover", "Avocet"))
-    assert [r.less for r in rankings] == [None, None, "alike"]
-    assert rankings[ANGLE].reason == "Plover opens the knee, Avocet closes the knee"
-    assert "femur's end" in rankings[SHEAR].reason
-    assert "less" not in rankings[ANGLE].sentence
+def test_ratios_are_those_of_b_over_a() -> None:
+    a = np.linspace(5.0, 10.0, 200)
+    got = order(peaks(a), peaks(3.0 * a))
+    for ratio in (got.ratio, got.shear, got.bending):
+        assert ratio == pytest.approx((3.0, 3.0, 3.0))
 
 
-@pytest.mark.parametrize("status", ["out_of_balance", "rotation_limit"])
-@pytest.mark.parametrize("flagged", [0, 1])
-def test_nothing_is_ranked_beside_a_flagged_run(run: LegRun, status, flagged: int) -> None:
-    runs = [shaped(run, 5.0), shaped(run, 12.0)]
-    runs[flagged] = replace(runs[flagged], status=status, reason="it went wrong")
-    for ranking in rank_runs(*runs, ("Plover", "Avocet")):
-        assert ranking.less is None
-        assert not ranking.told
-        assert ranking.reason == f"{('Plover', 'Avocet')[flagged]}: it went wrong"
-        assert " less " not in ranking.sentence
-        assert plain(RankingEntry, ranking)["status"] == "not_ranked"
-    unusable = rank_runs(*runs)[ANGLE]
-    shown = (unusable.a, unusable.b)[flagged]
-    assert (shown is None) == (status == "out_of_balance")
+def test_first_order_shares_of_a_sum_are_those_of_its_terms() -> None:
+    """y = 3 a + b, both even on 0..1: shares 9 / 10 and 1 / 10 of the variance (by hand)."""
+    rng = np.random.default_rng(3)
+    a, b, other = rng.random((3, 4000))
+    y = 3.0 * a + b
+    assert first_order(a, y) == pytest.approx(0.9, abs=0.02)
+    assert first_order(b, y) == pytest.approx(0.1, abs=0.02)
+    assert first_order(other, y) == pytest.approx(0.0, abs=0.01)
+    assert first_order(a, np.ones(4000)) == 0.0
 
 
-def test_a_peak_at_the_end_of_a_run_may_not_be_reached(run: LegRun) -> None:
-    rising = replace(shaped(run, 5.0), knee_angle=np.linspace(0.0, 6.0, len(run.time)))
-    rankings = rank_runs(shaped(run, 12.0), rising)
-    assert rankings[ANGLE].less is None
-    assert "B: its peak stands at the end of the run, 25 ms" in rankings[ANGLE].sentence
-    assert rankings[TIBIA].less == "alike"  # that one was reached
+def test_every_part_is_drawn_by_itself_and_evenly_in_its_logarithm() -> None:
+    drawn = factors(["b", "a", "b"], 20000, seed=5)
+    assert list(drawn) == ["a", "b"]
+    logs = np.log(np.array(list(drawn.values()))) / np.log(4.0)
+    assert np.abs(logs).max() <= 1.0
+    # Uniform on -1..1: variance 1 / 3; no relation between the two.
+    assert logs.var(axis=1) == pytest.approx([1 / 3, 1 / 3], rel=0.03)
+    assert abs(np.corrcoef(logs)[0, 1]) < 0.03
+    assert (factors(["a"], 5, 1)["a"] == factors(["a"], 5, 1)["a"]).all()
+    assert (factors(["a"], 5, 1)["a"] != factors(["a"], 5, 2)["a"]).all()
 
 
-def test_runs_under_different_assumptions_are_refused(run: LegRun) -> None:
-    other = run_legform(SECTION, RunSettings(skin=Skin(0.6), duration_ms=1.0))
-    with pytest.raises(ValueError, match="same assumptions"):
-        rank_runs(run, other)
+def test_lips_and_labels_are_parts_and_what_is_given_keeps_its_ratios() -> None:
+    face: Face = face_of(SECTION, RIGID_LEGFORM, LIPS)
+    heights = 1e3 * face.height + RIGID_LEGFORM.knee_height_mm
+    parts = np.array(face.part)
+    assert set(parts) == {"underside", "lower lip", "bumper", "grille"}
+    assert heights[parts == "lower lip"].max() < LIPS[0] < heights[parts == "bumper"].min()
+    assert "leading edge" in face_of(Section(SECTION.points), RIGID_LEGFORM, LIPS).part
+    given = RunSettings(parts=(("bumper", 0.6), ("grille", 0.1)))
+    assert set(drawn_parts(face, given)) == {"underside", KNOWN}
 
 
-def test_scaled_changes_every_stiffness_and_nothing_else() -> None:
-    settings = RunSettings(skin=Skin(0.3, 0.2), parts=(("bumper", Skin(0.8, 0.1)),))
-    twice = scaled(settings, 2.0)
-    assert twice.skin == Skin(0.6, 0.2)
-    assert twice.parts == (("bumper", Skin(1.6, 0.1)),)
-    assert scaled(twice, 0.5) == settings
-
-
-@pytest.mark.parametrize(
-    ("there", "holds", "says"),
-    [
-        ((5.0, 12.0), True, "at half the stiffness the same"),
-        ((12.0, 5.0), False, "at half the stiffness another"),
-        ((-5.0, 12.0), None, "not known (A closes the knee, B opens the knee)"),
-    ],
-)
-def test_whether_the_order_holds_elsewhere(run: LegRun, there, holds, says) -> None:
-    here = rank_runs(shaped(run, 5.0), shaped(run, 12.0))
-    other = rank_runs(shaped(run, there[0]), shaped(run, there[1]))
-    assert here[ANGLE].holds is None
-    assert here[ANGLE].holds_sentence == ""
-    checked = with_other_stiffness(here, [(0.5, other), (2.0, here)])[ANGLE]
-    assert checked.holds is holds
-    assert says in checked.holds_sentence
-    assert "at twice the stiffness the same" in checked.holds_sentence
+def test_a_front_beside_itself_is_alike_and_order_swaps_with_the_fronts() -> None:
+    other = Section(
+        np.add(SECTION.points, [[0, 0], [40, 0], [60, 0], *[[0, 0]] * 4]), SECTION.parts
+    )
+    one, two = (face_of(s, RIGID_LEGFORM, LIPS) for s in (SECTION, other))
+    settings = RunSettings(duration_ms=40.0)
+    same, _ = compared(NAMES, (one, one), RIGID_LEGFORM, settings, draws=12)
+    assert (same.a_less, same.b_less) == (0, 0)
+    here, _ = compared(NAMES, (one, two), RIGID_LEGFORM, settings, draws=12)
+    there, _ = compared(NAMES, (two, one), RIGID_LEGFORM, settings, draws=12)
+    assert (here.a_less, here.b_less) == (there.b_less, there.a_less) != (0, 0)

@@ -59,7 +59,7 @@ NAMES = ["plover", "avocet", "upper lip ahead", "lower lip ahead", "level lips"]
 
 @pytest.mark.parametrize("name", NAMES)
 def test_peak_knee_angle_against_another_integrator(name: str, fronts) -> None:
-    """Two links, own equations of motion, an adaptive integrator of order 8, cells of 1 mm.
+    """Two links, own equations of motion, an adaptive integrator of order 5, cells of 1 mm.
 
     0.5 %, own choice: well below what orders hang on."""
     m1, m2, c1, c2, i1, i2 = 8.6, 4.8, 0.217, 0.233, 0.127, 0.120
@@ -78,7 +78,8 @@ def test_peak_knee_angle_against_another_integrator(name: str, fronts) -> None:
         at = np.where(femur, q[0] + q[1] * z, q[2] + q[3] * z)
         going = np.where(femur, v[0] + v[1] * z, v[2] + v[3] * z)
         push = STIFFNESS * 1e-3 * np.maximum(at - setback, 0.0)
-        push = np.where(going < 0.0, REBOUND**2 * push, push)
+        # Smooth about standing still, where an adaptive integrator would else hardly get on.
+        push = push * (REBOUND**2 + (1.0 - REBOUND**2) * 0.5 * (1.0 + np.tanh(going / 0.02)))
         moment = bend * (q[1] - q[3]) + bend_loss * (v[1] - v[3])
         force = slide * (q[0] - q[2]) + slide_loss * (v[0] - v[2])
         load = [
@@ -92,7 +93,7 @@ def test_peak_knee_angle_against_another_integrator(name: str, fronts) -> None:
     start = np.array([0.0, 0, 0, 0, SPEED, 0, SPEED, 0])
     times = np.linspace(0.0, 0.05, 501)
     solution = solve_ivp(
-        derivative, (0.0, 0.05), start, method="DOP853", t_eval=times, rtol=1e-8, atol=1e-10,
+        derivative, (0.0, 0.05), start, method="RK45", t_eval=times, rtol=1e-6, atol=1e-8,
         max_step=2e-4,
     )  # fmt: skip
     angle = np.degrees(solution.y[1] - solution.y[3])
