@@ -27,6 +27,7 @@ SECTION = Section(
     parts=["underside", "bumper", "bumper", "bumper", "bumper", "grille", "bonnet"],
 )
 LIPS = (400.0, 560.0)
+LIPS_NAMED = ("lower lip", "bumper", "leading edge")
 
 
 def peaks(opening, reached=True) -> Peaks:
@@ -118,7 +119,7 @@ def test_lips_and_labels_are_parts_and_what_is_given_keeps_its_ratios() -> None:
     face: Face = face_of(SECTION, RIGID_LEGFORM, LIPS)
     heights = 1e3 * face.height + RIGID_LEGFORM.knee_height_mm
     parts = np.array(face.part)
-    assert set(parts) == {"underside", "lower lip", "bumper", "grille"}
+    assert set(parts) == {"underside", *LIPS_NAMED, "grille"}
     assert heights[parts == "lower lip"].max() < LIPS[0] < heights[parts == "bumper"].min()
     assert "leading edge" in face_of(Section(SECTION.points), RIGID_LEGFORM, LIPS).part
     given = RunSettings(parts=(("bumper", 0.6), ("grille", 0.1)))
@@ -127,7 +128,7 @@ def test_lips_and_labels_are_parts_and_what_is_given_keeps_its_ratios() -> None:
 
 def test_a_front_beside_itself_is_alike_and_order_swaps_with_the_fronts() -> None:
     other = Section(
-        np.add(SECTION.points, [[0, 0], [40, 0], [60, 0], *[[0, 0]] * 4]), SECTION.parts
+        np.add(SECTION.points, [[0, 0], [40, 0], [60, 0], *[[0, 0]] * 4]), parts=SECTION.parts
     )
     one, two = (face_of(s, RIGID_LEGFORM, LIPS) for s in (SECTION, other))
     settings = RunSettings(duration_ms=40.0)
