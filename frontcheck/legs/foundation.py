@@ -68,6 +68,7 @@ class KneeResponse:
     height: NDArray[np.float64]  # (D,) height of the resultant on the legform [mm]
     rate: NDArray[np.float64]  # (D,) opening rate per unit impulse of that load [rad/s per N s]
     blow_at_knee: float  # The same for a blow at the knee, for scale
+    legform: Legform  # Whose knee
 
     def sense(self, i: int, stays_within: float = 0.2) -> str:
         """Return in a word what the knee does."""
@@ -86,15 +87,13 @@ class LegLoad:
     overlaps: tuple[NDArray[np.float64], ...]  # Outlines (k, 2) of what overlaps, from below [mm]
     here: FoundationLoad  # At one depth
     curve: FoundationLoad  # Over depth
-    legform: Legform  # The lower one of the rule set
-    knee: KneeResponse  # Of that, over depth
+    knee: KneeResponse  # Of the lower legform of the rule set, over depth
     members: tuple[Member, ...]  # What would touch an upright leg, in order
 
 
 def leg_load(lined: LinedFront, y: float, person: Person, depth: float) -> LegLoad:
     """Push one station into one person's leg."""
     section, knee = lined.front.section(y), person.knee.known()
-    legform = legform_of(lined.rules)
     seen = silhouette_of(section, 0.0, person.hip.known())
     here, touch = foundation_load(seen, depth, knee), seen.foremost_x
     overlaps = []
@@ -107,8 +106,7 @@ def leg_load(lined: LinedFront, y: float, person: Person, depth: float) -> LegLo
         tuple(overlaps),
         here,
         foundation_load(seen, _DEPTHS, knee),
-        legform,
-        knee_response(section, _DEPTHS, legform),
+        knee_response(section, _DEPTHS, legform_of(lined.rules)),
         front_contact(section, lined.station(y), lined.rules).members,
     )
 
@@ -218,7 +216,7 @@ def knee_response(
         + fall * (lower_moment - knee * lower)
     )
     height = (upper_moment + lower_moment) / total
-    return KneeResponse(depths, height, turned / total, float(at_knee))
+    return KneeResponse(depths, height, turned / total, float(at_knee), legform)
 
 
 def _depths(depth: ArrayLike) -> NDArray[np.float64]:

@@ -154,10 +154,8 @@ def test_statements_equal_the_results(sections, runs) -> None:
     separate(figure)
     text = said(figure)
     assert order.sentence in text
-    assert (
-        f"Plover: followed for 50 ms; largest imbalance of energy {both[0].energy_error:.1e} of the "
-        "start."
-    ) in text
+    error = f"{both[0].energy_error:.1e}"
+    assert f"Plover: followed for 50 ms; largest imbalance of energy {error} of the start." in text
     assert "Avocet: ended early: a rotation reached 60 deg" in text
     alone = said(leg_motion_figure(NAMES[:1], sections[0.0][:1], both[:1]))
     assert " less " not in alone

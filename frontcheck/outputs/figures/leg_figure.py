@@ -18,7 +18,6 @@ from frontcheck.outputs.figures.side_drawing import (
     draw_point,
     millimetres,
 )
-from frontcheck.people.impactors import RIGID_LEGFORM
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -132,8 +131,8 @@ def draw_knee_rate(ax: Axes, response: KneeResponse, depth: float) -> None:
             color=look.INK, fontstyle="italic", clip_on=False,
         )  # fmt: skip
     ax.set_ylabel("rad/s per N s")
-    knee = load.legform.knee_height_mm
-    _settle(ax, depth, last, f"Opening rate of the rigid legform's knee ({knee:g} mm high)")
+    form = response.legform
+    _settle(ax, depth, last, f"Opening rate of the {form.name}'s knee ({form.knee_height_mm:g} mm)")
 
 
 _SIZE: Final = (11.7, 8.3)
