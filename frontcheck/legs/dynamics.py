@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from frontcheck.legs.face import face_of
+from frontcheck.legs.faced import face_of
 from frontcheck.legs.links import Links
 from frontcheck.legs.mechanics import given_back, stepped
 from frontcheck.people.impactors import RIGID_LEGFORM, Knee
@@ -33,7 +33,7 @@ from frontcheck.serializer import one_line
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from frontcheck.legs.face import Face
+    from frontcheck.legs.faced import Face
     from frontcheck.people.impactors import Legform
     from frontcheck.surface.section import Section
 

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.legs.dynamics import RunSettings
-    from frontcheck.legs.face import Face
+    from frontcheck.legs.faced import Face
     from frontcheck.people.impactors import Legform
 
 Less = Literal["a", "b"]

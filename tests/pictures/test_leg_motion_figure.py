@@ -13,7 +13,7 @@ from matplotlib.text import Text
 from frontcheck.caution import CAUTION_SHORT, LEG_CAUTION
 from frontcheck.legs import dynamics
 from frontcheck.legs.dynamics import LegRun, RunSettings, run_legform
-from frontcheck.legs.face import face_of
+from frontcheck.legs.faced import face_of
 from frontcheck.legs.leg_order import compared
 from frontcheck.outputs.figures.leg_motion_figure import leg_motion_figure, step_at
 from frontcheck.outputs.figures.side_view import figure_bytes

@@ -11,7 +11,7 @@ from frontcheck.errors import NotAvailableError
 from frontcheck.front.front import Front
 from frontcheck.legs import dynamics
 from frontcheck.legs.dynamics import RunSettings, fly, run_legform
-from frontcheck.legs.face import face_of
+from frontcheck.legs.faced import face_of
 from frontcheck.people.impactors import FLEXIBLE_LEGFORM, RIGID_LEGFORM, Knee
 from frontcheck.reading.readers import read_front
 from frontcheck.surface.section import Section

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from frontcheck.legs.dynamics import RunSettings
-from frontcheck.legs.face import Face, face_of
+from frontcheck.legs.faced import Face, face_of
 from frontcheck.legs.leg_order import (
     KNOWN,
     Peaks,

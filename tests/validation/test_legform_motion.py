@@ -20,7 +20,7 @@ from scipy.integrate import solve_ivp
 from frontcheck.body.chain import Chain, turned
 from frontcheck.legs import links as links_module
 from frontcheck.legs.dynamics import RunSettings, run_legform
-from frontcheck.legs.face import face_of
+from frontcheck.legs.faced import face_of
 from frontcheck.legs.leg_order import drawn_peaks, factors, order_of
 from frontcheck.legs.links import Links
 from frontcheck.people.impactors import FLEXIBLE_LEGFORM, RIGID_LEGFORM

@@ -13,7 +13,7 @@ from frontcheck.cli import main
 from frontcheck.legs import dynamics
 from frontcheck.legs.contact import first_touch, front_contact, silhouette_of
 from frontcheck.legs.dynamics import RunSettings, run_legform
-from frontcheck.legs.face import face_of, lip_heights
+from frontcheck.legs.faced import face_of, lip_heights
 from frontcheck.legs.foundation import foundation_load, knee_response
 from frontcheck.legs.leg_order import drawn_peaks, factors
 from frontcheck.lines.lined_front import line_up
