@@ -17,10 +17,10 @@ from frontcheck.body import struck as runs
 from frontcheck.body.anatomy import figure_of
 from frontcheck.body.assumed import drawn, nominal
 from frontcheck.body.chain import Chain
-from frontcheck.body.integrator import stepped
 from frontcheck.body.joints import Joints
 from frontcheck.body.struck import STEP_S, strike
 from frontcheck.body.touch import Moment
+from frontcheck.legs.mechanics import stepped
 from frontcheck.people.people import struck_people
 
 PEOPLE = {person.name: person for person in struck_people()}
@@ -32,7 +32,7 @@ def recorded(name, cases, step):
     """One case to its end: motion and loads of every step, by who pushes."""
     figure = figure_of(PEOPLE[name])
     loads = {key: [] for key in ("front", "ground", "legs", "joints")}
-    moves = []
+    moves, fields_seen, acceleration = [], [], Chain.acceleration
 
     def told(call, key, which):
         def pushes(*given):
@@ -44,9 +44,13 @@ def recorded(name, cases, step):
 
         return pushes
 
-    def moving(chain, pose, rate, now, field, step):
-        moved = stepped(chain, pose, rate, now, field, step)
-        moves.append([part[0] for part in (pose, rate, *moved, field)])
+    def faster(chain, *given):
+        fields_seen.append(given[-1][0])
+        return acceleration(chain, *given)
+
+    def moving(pose, rate, fast, step):
+        moved = stepped(pose, rate, fast, step)
+        moves.append([*[part[0] for part in (pose, rate, *moved)], fields_seen[-1]])
         return moved
 
     with pytest.MonkeyPatch.context() as patch:
@@ -55,6 +59,7 @@ def recorded(name, cases, step):
         patch.setattr(runs, "leg_loads", told(runs.leg_loads, "legs", 0))
         patch.setattr(Joints, "load", told(Joints.load, "joints", 1))
         patch.setattr(runs, "stepped", moving)
+        patch.setattr(Chain, "acceleration", faster)
         ended = strike(figure, FRONT.wall, FRONT.part, cases, SPEED, step=step)
     assert np.isfinite(ended.head_s).all()
     pose, rate, pose_after, rate_after, field = map(np.array, zip(*moves, strict=True))
@@ -211,7 +216,8 @@ def swinging(figure, joints, rates, seconds, step):
     for _ in range(round(seconds / step)):
         now = Moment.of(figure.chain, figure.skin, place, case, pose, rate)
         joints.load(now)
-        pose, rate = stepped(figure.chain, pose, rate, now, np.zeros((1, 2)), step)
+        loads = now.force, now.torque, np.zeros((1, 2))
+        pose, rate = stepped(pose, rate, figure.chain.acceleration(pose, rate, *loads), step)
     return pose[0], rate[0]
 
 
