@@ -374,6 +374,9 @@ def _next(
     also = [one for one in left if one.findings[0].rule.theme in open_themes]
     for one in (*chosen, *also):
         words = WORDS[one.code].get("do")
+        at = one.findings[0].station
+        if at is not None and lined.station(at).legform == "upper":
+            words = WORDS[one.code].get("do_upper", words)
         if words:
             steps.setdefault(_filled(words, _fields(lined, one)), []).append(one.code)
     first = list(steps.items())

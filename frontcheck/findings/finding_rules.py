@@ -11,7 +11,7 @@ from msgspec import convert
 from frontcheck.caution import LEG_CAUTION, Provenance
 from frontcheck.documents import Comparison, Evidence, Theme  # noqa: TC001 (read by msgspec)
 from frontcheck.files import own_toml
-from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
+from frontcheck.people.impactors import FLEXIBLE_LEGFORM, RIGID_LEGFORM, knee_rate_per_impulse
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -73,9 +73,13 @@ def _running(text: str, phrases: Mapping[str, str]) -> str:
 
 
 def _leg_rules() -> dict[str, FindingRule]:
-    """Rules of the leg; two of their thresholds are shares of what a blow at the knee does."""
-    rules = _read("leg", leg_caution=LEG_CAUTION, rigid_legform=RIGID_LEGFORM.source)
-    at_knee = float(knee_rate_per_impulse(0.0))
+    """Rules of the leg; two of their thresholds are shares of what a blow at the knee does.
+
+    Shown is that of the flexible legform; each finding has that of its rule set.
+    """
+    legforms = f"{FLEXIBLE_LEGFORM.source}, or {RIGID_LEGFORM.source}, by the rule set"
+    rules = _read("leg", leg_caution=LEG_CAUTION, legforms=legforms)
+    at_knee = float(knee_rate_per_impulse(0.0, FLEXIBLE_LEGFORM))
     for code in rules:
         share = WORDS[code].get("threshold_of_blow_at_knee")
         if share is not None:

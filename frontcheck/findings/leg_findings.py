@@ -22,7 +22,7 @@ from frontcheck.findings.finding_rules import LEG_RULES, WORDS
 from frontcheck.findings.finding_settings import LegSettings
 from frontcheck.legs.contact import first_touch, front_contact, silhouette_of
 from frontcheck.legs.foundation import contact_bands, knee_response
-from frontcheck.people.impactors import RIGID_LEGFORM
+from frontcheck.people.impactors import legform_of
 from frontcheck.people.people import ADULTS, PEOPLE
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def hits_at(
     # Without any surface at these heights there is nothing to find; it is a gap.
     if not _OF_LOAD.isdisjoint(wanted):
         with suppress(NotAvailableError):
-            found.extend(_legform_hits(section, settings, people))
+            found.extend(_legform_hits(lined, section, station, settings, people))
     for person in people if not _OF_PEOPLE.isdisjoint(wanted) else ():
         with suppress(NotAvailableError):
             found.extend(_person_hits(section, person, settings))
@@ -153,10 +153,15 @@ def _low_hits(
 
 
 def _legform_hits(
-    section: Section, settings: LegSettings, people: Sequence[Person]
+    lined: LinedFront,
+    section: Section,
+    station: Station,
+    settings: LegSettings,
+    people: Sequence[Person],
 ) -> Iterator[Hit]:
-    """Rules on the load of the rigid legform, and on its first contact."""
-    seen = silhouette_of(section, RIGID_LEGFORM.low_mm, RIGID_LEGFORM.high_mm)
+    """Rules on the load of the lower legform, and on its first contact."""
+    legform = legform_of(lined.rules)
+    seen = silhouette_of(section, legform.low_mm, legform.high_mm)
     early, most = contact_bands(seen, settings.early_depth_mm), settings.free_stretch_mm
     free = [
         (above[0] - below[1], below[1], above[0])
@@ -171,7 +176,9 @@ def _legform_hits(
         stretch = _on(section, low), _on(section, high)
         for name in inside or [""]:
             yield from _hits("LEG-SPLIT-CONTACT", size, most, stretch, detail, name)
-    response = knee_response(section, settings.depth_mm)
+    if station.legform == "upper":
+        return  # no lower legform is flown there, so its knee says nothing
+    response = knee_response(section, settings.depth_mm, legform)
     rate, height = float(response.rate[0]), float(response.height[0])
     bands = contact_bands(seen, settings.depth_mm)
     stretch = _on(section, bands[0][0]), _on(section, bands[-1][1])
@@ -300,5 +307,7 @@ def _settled_by(
     if aimed and station.legform in (wanted, "either"):
         choice = ", if the manufacturer chooses it" if station.legform == "either" else ""
         return f"{wanted} legform test at y = {y} mm{choice}"
-    where = "loads this" if aimed else "is aimed"
-    return f"no legform of {lined.rules.id} {where} at y = {y} mm; ask for the {wanted} legform"
+    where = "loads this" if aimed else "is aimed to load this"
+    return (
+        f"no legform of {lined.rules.id} {where} at y = {y} mm; a human body model simulation would"
+    )

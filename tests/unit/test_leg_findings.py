@@ -26,7 +26,12 @@ if TYPE_CHECKING:
     from frontcheck.findings.finding import Finding
 
 ADULT = next(person for person in PEOPLE if person.name == "man p50")
-LEGFORM_KNEE = 519.0
+# Knee above ground, blow at the knee and its fall per mm below, by hand from the momentum of two
+# hinged links: rigid (test_rigid_legform.py), and flexible as if no bone bent.
+LEGFORMS = {
+    "UN-R127-00": (519.0, 1.807535, 0.00793918),
+    "UN-R127-02": (571.5, 1.440675, 0.00682815),
+}
 
 
 def with_knee(knee: float, ankle: float = 60.0, hip: float = 900.0, name: str = "tester") -> Person:
@@ -69,8 +74,10 @@ def ram(low: float, high: float, y: float = 0.0) -> Section:
     return Section([(2000, low), (0, low), (0, high), (2000, high), (2500, high + 300.0)], y)
 
 
-def found(section: Section, *people: Person, **settings: float) -> tuple[Finding, ...]:
-    return leg_findings(lined(section), people or (ADULT,), LegSettings(**settings))
+def found(
+    section: Section, *people: Person, rules: str = "UN-R127-02", **settings: float
+) -> tuple[Finding, ...]:
+    return leg_findings(lined(section, rules=rules), people or (ADULT,), LegSettings(**settings))
 
 
 def test_the_lines_of_the_nose_are_its_lips() -> None:
@@ -201,24 +208,47 @@ def test_legform_near() -> None:
         check_sides("LEG-LEGFORM-NEAR", found(lips(up=near)), found(lips(up=far)))
 
 
-def test_knee_opens() -> None:
-    # Half of 1.807535 at 0.00793918 per mm: 113.84 mm below the knee of the legform.
-    def face(below: float) -> Section:
-        return ram(LEGFORM_KNEE - below - 40.0, LEGFORM_KNEE - below + 40.0)
+@pytest.mark.parametrize("rules", LEGFORMS)
+def test_knee_opens(rules: str) -> None:
+    """Half of the blow at the knee: 113.84 mm below it with the rigid legform, 105.50 with the
+    flexible one."""
+    knee, blow, fall = LEGFORMS[rules]
+    border = 0.5 * blow / fall
 
-    (one,) = check_sides("LEG-KNEE-OPENS", found(face(113.0)), found(face(115.0)))
-    assert one.value == pytest.approx(1.807535 - 113.0 * 0.00793918, abs=1e-5)
+    def face(below: float) -> Section:
+        return ram(knee - below - 40.0, knee - below + 40.0)
+
+    near, far = border - 0.8, border + 0.8
+    (one,) = check_sides(
+        "LEG-KNEE-OPENS", found(face(near), rules=rules), found(face(far), rules=rules)
+    )
+    assert one.value == pytest.approx(blow - near * fall, abs=1e-5)
     assert one.person == ""
 
 
-def test_knee_closes() -> None:
-    # A fifth of 1.807535 beyond 227.673 mm: 273.21 mm below the knee.
-    def face(below: float) -> Section:
-        return ram(LEGFORM_KNEE - below - 40.0, LEGFORM_KNEE - below + 40.0)
+@pytest.mark.parametrize("rules", LEGFORMS)
+def test_knee_closes(rules: str) -> None:
+    """A fifth of the blow beyond where it turns neither way: 273.21 and 253.19 mm below."""
+    knee, blow, fall = LEGFORMS[rules]
+    border = 1.2 * blow / fall
 
-    (one,) = check_sides("LEG-KNEE-CLOSES", found(face(275.0)), found(face(272.0)))
+    def face(below: float) -> Section:
+        return ram(knee - below - 40.0, knee - below + 40.0)
+
+    (one,) = check_sides(
+        "LEG-KNEE-CLOSES",
+        found(face(border + 1.5), rules=rules),
+        found(face(border - 1.5), rules=rules),
+    )
     assert one.value is not None
-    assert one.value < -0.36
+    assert one.value < -0.2 * blow
+
+
+def test_no_knee_of_a_legform_is_told_where_no_lower_legform_is_flown() -> None:
+    """LBRL of 500 mm or more: upper legform (UN R127 02 series, 5.1, text read)."""
+    for high, wanted in ((500.0, set()), (499.0, {"LEG-KNEE-OPENS"})):
+        codes = {finding.code for finding in found(ram(high, high + 100.0))}
+        assert codes & {"LEG-KNEE-OPENS", "LEG-KNEE-CLOSES"} == wanted
 
 
 def test_every_leg_code_is_checked_on_both_sides_above() -> None:
