@@ -27,9 +27,6 @@ if TYPE_CHECKING:
     from frontcheck.surface.section import Section
 
 _CELL_MM: Final = 4.0
-_TOO_FAR_MM: Final = 400.0
-"""Farther behind the foremost point nothing is touched before the run ends: own choice, more than
-40 km/h go in 36 ms unchecked."""
 LIPS: Final = ("lower lip", "bumper", "leading edge")
 
 
@@ -73,19 +70,18 @@ def face_of(
     low, high = seen.z[piece].T
     share = (middle - low) / (high - low)
     setback = (1.0 - share) * seen.x[piece, 0] + share * seen.x[piece, 1] - seen.foremost_x
-    near = setback < _TOO_FAR_MM
     parts = seen.parts
-    label = [parts[i] for i in piece[near].tolist()]
+    label = [parts[i] for i in piece.tolist()]
     split, top = lips
     part = [
         own if own not in ("", "bumper") else LIPS[_lip(height, split, top)]
-        for own, height in zip(label, middle[near].tolist(), strict=True)
+        for own, height in zip(label, middle.tolist(), strict=True)
     ]
     return Face(
         seen.foremost_x,
-        (middle[near] - knee) / 1e3,
-        size[near] / 1e3,
-        setback[near] / 1e3,
+        (middle - knee) / 1e3,
+        size / 1e3,
+        setback / 1e3,
         tuple(label),
         tuple(part),
     )

@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+from frontcheck.body.assumed import nominal
 from frontcheck.errors import NotAvailableError
 from frontcheck.front.front import Front
 from frontcheck.legs import dynamics
@@ -166,6 +167,11 @@ def test_many_at_once_are_those_one_by_one() -> None:
     for i in (0, 33, 69):
         alone = fly(face, FLEXIBLE_LEGFORM, settings, stiffness[i : i + 1]).opening()
         assert together[:, i] == pytest.approx(alone[:, 0], abs=1e-9)
+
+
+def test_skin_gives_back_what_it_does_to_a_struck_person() -> None:
+    """One law, one number: what is assumed of skin is the same whatever it strikes."""
+    assert RunSettings().rebound == nominal().rebound[0]
 
 
 def test_time_steps_are_those_asked_for() -> None:
