@@ -422,7 +422,12 @@ class AnswerPersonEntry(Entry):
     person: str
     first_touch: Literal["shin", "knee", "thigh", "hip or trunk", "none"]
     first_touch_mm: float | None
+    second_touch: Literal["shin", "knee", "thigh", "hip or trunk", "none"]
+    second_touch_mm: float | None
+    second_later_mm: float | None
+    free_mm: Annotated[list[Xz], From(lambda row: [list(free) for free in row.free_mm])]
     knee: Literal["below", "in", "above the face"] | None
+    heights: str
     edge_against_centre_of_mass: Literal["below", "in the band", "above"] | None
     motion: MotionEntry | None
 

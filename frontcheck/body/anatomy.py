@@ -11,7 +11,7 @@ import numpy as np
 from frontcheck.body.assumptions import DATA, values
 from frontcheck.body.chain import Chain
 from frontcheck.people.people import DATA as PEOPLE
-from frontcheck.people.people import SHOE_MM, proportions_of
+from frontcheck.people.people import proportions_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -108,8 +108,7 @@ class Figure:
         stiff = np.full(len(body), _SKIN["pitch"] * stature / 0.1)
         stiff[body == THORAX] *= _THORAX_SHARE
         skin = Skin(body, place * stature, radius * stature, stiff, shoulder)
-        shoe = SHOE_MM / 1e3
-        return cls(stature, mass, chain, hip * stature + shoe, knee * stature + shoe, skin)
+        return cls(stature, mass, chain, hip * stature, knee * stature, skin)
 
 
 def figure_of(person: Person) -> Figure:

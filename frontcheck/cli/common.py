@@ -67,6 +67,16 @@ class Lengths(click.ParamType):  # type: ignore[type-arg]
         return lengths
 
 
+def shoe_option(command: F) -> F:
+    """Add what lifts people off the ground."""
+    return click.option(
+        "--shoe",
+        type=float,
+        metavar="MM",
+        help="Sole under every foot; 0 for bare feet.  [default: 25]",
+    )(command)
+
+
 def line_options(command: F) -> F:
     """Add the options that every command with lines has: rule set, distances, tape start."""
     for option in (

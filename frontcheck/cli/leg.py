@@ -19,6 +19,7 @@ from frontcheck.cli.common import (
     lined,
     options_for,
     output_options,
+    shoe_option,
 )
 
 if TYPE_CHECKING:
@@ -110,7 +111,13 @@ class Amount(click.ParamType):  # type: ignore[type-arg]
     metavar="NAME",
     help=f'Whose leg: "woman p5" (percentile) to "man p95", "six-year-old".  [default: {_PERSON}]',
 )
-@click.option("--stature", type=float, metavar="MM", help="A person of this stature instead.")
+@click.option(
+    "--stature",
+    type=float,
+    metavar="MM",
+    help="A person of this stature instead.  Not 1200 to 1450 mm.",
+)
+@shoe_option
 @click.option(
     "--depth",
     type=Amount("mm", _MOST_DEPTH),
@@ -150,6 +157,7 @@ def leg(
     stations: tuple[float, ...],
     person: str | None,
     stature: float | None,
+    shoe: float | None,
     depth: float,
     stiffnesses: tuple[tuple[str, float], ...],
     speed: float | None,
@@ -182,6 +190,7 @@ def leg(
 
         settings = _settings(stiffnesses, speed)
         chosen = _person(person, stature)
+        chosen = chosen if shoe is None else chosen.in_shoes(shoe)
         files = [file] if file_b is None else [file, file_b]
         fronts = [
             lined(each, rules_id, wad, tape_start, own)

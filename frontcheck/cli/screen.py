@@ -19,6 +19,7 @@ from frontcheck.cli.common import (
     line_options,
     output_options,
     screened,
+    shoe_option,
 )
 from frontcheck.cli.draws import draw_options, settings_for
 from frontcheck.cli.progress import progress
@@ -51,8 +52,9 @@ if TYPE_CHECKING:
     type=float,
     multiple=True,
     metavar="MM",
-    help="Look at a person of this stature too; may be given several times.",
+    help="Look at a person of this stature too; may be given several times. Not 1200 to 1450 mm.",
 )
+@shoe_option
 @click.option(
     "--beam-ends",
     type=Lengths("-560,560", signed=True, count=2),
@@ -227,15 +229,17 @@ def _zone_options(options: dict[str, Any]) -> ZoneOptions | None:
 
 def _finding_settings(options: dict[str, Any]) -> FindingSettings | None:
     hard_points, statures = options.pop("hard_points"), options.pop("statures")
-    if hard_points is None and not statures:
+    shoe = options.pop("shoe")
+    if hard_points is None and not statures and shoe is None:
         return None
     from frontcheck.findings.finding_settings import FindingSettings
     from frontcheck.people.people import PEOPLE, person_of_stature
     from frontcheck.reading.hard_point_file import read_hard_points
 
     read = () if hard_points is None else (read_hard_points(hard_points),)
+    people = (*PEOPLE, *(person_of_stature(stature) for stature in statures))
     return FindingSettings(
-        people=(*PEOPLE, *(person_of_stature(stature) for stature in statures)),
+        people=people if shoe is None else tuple(person.in_shoes(shoe) for person in people),
         hard_points=tuple(point for file in read for point in file.points),
         read_from=read,
     )

@@ -45,6 +45,11 @@ _STRONGEST: Final[tuple[Evidence, ...]] = get_args(Evidence)
 
 
 _MOTION: Final[Theme] = "pushed_or_carried"
+_FIRST: Final = (
+    ("LEG-KNEE-FIRST", "knee"),
+    ("LEG-THIGH-FIRST", "thigh"),
+    ("LEG-TRUNK-FIRST", "hip or trunk"),
+)
 _LIPS: Final = frozenset({"LEG-UNDERCUT", "LEG-LIP-AHEAD"})
 """Findings of a lip on the front."""
 
@@ -374,9 +379,6 @@ def _next(
     also = [one for one in left if one.findings[0].rule.theme in open_themes]
     for one in (*chosen, *also):
         words = WORDS[one.code].get("do")
-        at = one.findings[0].station
-        if at is not None and lined.station(at).legform == "upper":
-            words = WORDS[one.code].get("do_upper", words)
         if words:
             steps.setdefault(_filled(words, _fields(lined, one)), []).append(one.code)
     first = list(steps.items())
@@ -389,11 +391,11 @@ def _next(
 
 
 def _first_touch(findings: Iterable[Finding]) -> str:
-    """Whose knee or thigh is met first, in words."""
+    """Whose knee, thigh or trunk is met first, in words."""
     found: dict[str, list[str]] = {}
     for finding in findings:
         found.setdefault(finding.code, []).extend(_adults(finding))
-    for code, what in (("LEG-KNEE-FIRST", "knee"), ("LEG-THIGH-FIRST", "thigh")):
+    for code, what in _FIRST:
         if who := names_of(found.get(code, ())):
             return f"{what} of {who}"
     return "shins"

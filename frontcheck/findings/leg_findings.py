@@ -8,6 +8,7 @@ the place and person where it holds most clearly.
 from __future__ import annotations
 
 from contextlib import suppress
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import NotAvailableError
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from frontcheck.findings.finding_rules import Threshold
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
+    from frontcheck.people.impactors import Legform
     from frontcheck.people.people import Person
     from frontcheck.surface.section import Section
     from frontcheck.zones.front_zones import BumperArea
@@ -40,8 +42,8 @@ SMALLEST: Final = ADULTS[0]
 """The small woman, whose shin is the lowest of the adults."""
 
 
-_OF_LOAD: Final = frozenset({"LEG-SPLIT-CONTACT", "LEG-KNEE-OPENS", "LEG-KNEE-CLOSES"})
-_OF_PEOPLE: Final = frozenset({"LEG-KNEE-FIRST", "LEG-THIGH-FIRST"})
+_OF_LEGFORM: Final = frozenset({"LEG-KNEE-OPENS", "LEG-KNEE-CLOSES"})
+_OF_PEOPLE: Final = frozenset({"LEG-KNEE-FIRST", "LEG-THIGH-FIRST", "LEG-TRUNK-FIRST"})
 
 
 def hits_at(
@@ -55,9 +57,14 @@ def hits_at(
     section = lined.front.section(station.y)
     found = [*_front_hits(lined, section, station, settings, people)]
     # Without any surface at these heights there is nothing to find; it is a gap.
-    if not _OF_LOAD.isdisjoint(wanted):
+    legform = legform_of(lined.rules)
+    if "LEG-SPLIT-CONTACT" in wanted:
         with suppress(NotAvailableError):
-            found.extend(_legform_hits(lined, section, station, settings, people))
+            found.extend(_split_hits(section, settings, people, legform))
+    # Where the upper legform is used the lower one meets nothing.
+    if not _OF_LEGFORM.isdisjoint(wanted) and station.legform != "upper":
+        with suppress(NotAvailableError):
+            found.extend(_legform_hits(section, settings, legform))
     for person in people if not _OF_PEOPLE.isdisjoint(wanted) else ():
         with suppress(NotAvailableError):
             found.extend(_person_hits(section, person, settings))
@@ -138,7 +145,8 @@ def _low_hits(
     # A bumper as low as the shin is itself low; above it lips do not count, ahead or behind.
     above = SMALLEST.knee.known() - settings.knee_half_band_mm
     if foremost[1] < above:
-        foremost = silhouette_of(section, above, SMALLEST.hip.known()).foremost
+        with suppress(NotAvailableError):  # a contour may end below
+            foremost = silhouette_of(section, above, SMALLEST.hip.known()).foremost
     seen = silhouette_of(section, 0.0, max(foremost[1], middle) + 1.0)
     depth = foremost[0] + settings.low_depth_mm - seen.foremost_x
     lowest = contact_bands(seen, depth)[0][0] if depth > 0.0 else foremost[1]
@@ -152,32 +160,29 @@ def _low_hits(
         yield from _hits("LEG-NOTHING-LOW", lowest, middle, (foremost, at), detail, name)
 
 
-def _legform_hits(
-    lined: LinedFront,
-    section: Section,
-    station: Station,
-    settings: LegSettings,
-    people: Sequence[Person],
+def _split_hits(
+    section: Section, settings: LegSettings, people: Sequence[Person], legform: Legform
 ) -> Iterator[Hit]:
-    """Rules on the load of the lower legform, and on its first contact."""
-    legform = legform_of(lined.rules)
-    seen = silhouette_of(section, legform.low_mm, legform.high_mm)
-    early, most = contact_bands(seen, settings.early_depth_mm), settings.free_stretch_mm
-    free = [
-        (above[0] - below[1], below[1], above[0])
-        for below, above in zip(early, early[1:], strict=False)
-    ]
-    if free:
-        size, low, high = max(free)
-        inside = [p.name for p in people if low <= p.knee.known() <= high]
+    """The rule that a leg is first met at two places: a person's, else the legform."""
+    depth, most = settings.early_depth_mm, settings.free_stretch_mm
+    early = contact_bands(silhouette_of(section, legform.low_mm, legform.high_mm), depth)
+    split = []
+    for person in people:
+        # Nothing of a legform stands under a person's name: what the person's own leg meets.
+        leg = contact_bands(silhouette_of(section, 0.0, person.hip.known()), depth)
+        knee = person.knee.known()
+        split += [(*free, person.name) for free in _free(leg) if free[1] <= knee <= free[2]]
+    for size, low, high, name in split or [(*free, "") for free in _free(early)[:1]]:
         detail = (
             f"{size:.0f} mm free between {low:.0f} and {high:.0f} mm high, more than {most:g} mm"
         )
         stretch = _on(section, low), _on(section, high)
-        for name in inside or [""]:
-            yield from _hits("LEG-SPLIT-CONTACT", size, most, stretch, detail, name)
-    if station.legform == "upper":
-        return  # no lower legform is flown there, so its knee says nothing
+        yield from _hits("LEG-SPLIT-CONTACT", size, most, stretch, detail, name)
+
+
+def _legform_hits(section: Section, settings: LegSettings, legform: Legform) -> Iterator[Hit]:
+    """Rules on the load of the lower legform of the rule set."""
+    seen = silhouette_of(section, legform.low_mm, legform.high_mm)
     response = knee_response(section, settings.depth_mm, legform)
     rate, height = float(response.rate[0]), float(response.height[0])
     bands = contact_bands(seen, settings.depth_mm)
@@ -193,6 +198,12 @@ def _legform_hits(
         yield from _hits(code, rate, limit, stretch, detail)
 
 
+def _free(bands: Sequence[tuple[float, float]]) -> list[tuple[float, float, float]]:
+    """Size, lower and upper end of what is free between bands, the largest first."""
+    free = [(above[0] - below[1], below[1], above[0]) for below, above in pairwise(bands)]
+    return sorted(free, reverse=True)
+
+
 def _person_hits(section: Section, person: Person, settings: LegSettings) -> Iterator[Hit]:
     """Rules that compare one station with one person."""
     knee, half, name = person.knee.known(), settings.knee_half_band_mm, person.name
@@ -205,6 +216,11 @@ def _person_hits(section: Section, person: Person, settings: LegSettings) -> Ite
     if touch.place == "thigh":
         detail = f"{where}, more than {half:g} mm"
         yield from _hits("LEG-THIGH-FIRST", above, half, at, detail, name)
+    if touch.place == "hip or trunk":
+        hip = person.hip.known()
+        over = touch.z - hip
+        detail = f"{touch.z:.0f} mm high, {over:.0f} mm above the hip at {hip:.0f} mm"
+        yield from _hits("LEG-TRUNK-FIRST", over, 0.0, at, detail, name)
 
 
 def _on(section: Section, height: float) -> Point:
@@ -301,13 +317,11 @@ def _settled_by(
     lined: LinedFront, station: Station, words: Mapping[str, Any], *, aimed: bool
 ) -> str:
     """Name a test only where it is aimed and loads what is concerned."""
-    y, wanted = f"{station.y:g}", "upper" if words.get("loads") == "thigh" else "lower"
+    y = f"{station.y:g}"
     if "settled_by" in words:
         return str(words["settled_by"].format(y=y))
-    if aimed and station.legform in (wanted, "either"):
+    if aimed and station.legform in ("lower", "either"):
         choice = ", if the manufacturer chooses it" if station.legform == "either" else ""
-        return f"{wanted} legform test at y = {y} mm{choice}"
-    where = "loads this" if aimed else "is aimed to load this"
-    return (
-        f"no legform of {lined.rules.id} {where} at y = {y} mm; a human body model simulation would"
-    )
+        return f"lower legform test at y = {y} mm{choice}"
+    where = "loads this" if aimed else "is aimed"
+    return f"no legform of {lined.rules.id} {where} at y = {y} mm; take a push-in reading there"

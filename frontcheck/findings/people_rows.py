@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from frontcheck.body.edge_height import edge_to_middle
 from frontcheck.errors import NotAvailableError
-from frontcheck.legs.contact import place_on_leg, silhouette_of
-from frontcheck.lines.statuses import OPEN_END
+from frontcheck.legs.person_leg import knee_to_face, person_leg
 from frontcheck.people.people import CHILD, PEOPLE
 from frontcheck.serializer import one_line
 
@@ -20,12 +19,12 @@ if TYPE_CHECKING:
     from frontcheck.body.edge_height import Against
     from frontcheck.body.motion import MotionStudy
     from frontcheck.body.person_motion import PersonMotion
+    from frontcheck.legs.person_leg import Knee
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
     from frontcheck.people.people import Person
 
-FirstTouch = Literal["shin", "knee", "thigh", "hip or trunk", "none"]
-Knee = Literal["below", "in", "above the face"]
+Met = Literal["shin", "knee", "thigh", "hip or trunk", "none"]
 
 PLAIN_NAMES: Final = MappingProxyType(
     {
@@ -45,12 +44,19 @@ class PersonRow:
     """What the front meets first on one person, and where its edge stands to the middle."""
 
     person: str  # In plain words, such as ``small woman (p5)``
-    first_touch: FirstTouch
+    first_touch: Met
     first_touch_mm: float | None  # Its height [mm]
+    second_touch: Met  # The next one apart from it; none where touch only spreads
+    second_touch_mm: float | None  # Its height [mm]
+    second_later_mm: float | None  # How far behind the first it stands [mm]
+    # Stretches from sole to hip that nothing touches until 60 mm beyond the first touch [mm]
+    free_mm: tuple[tuple[float, float], ...]
     knee: Knee | None  # Against the face from LBRL to UBRL; None where one is not known
     edge_against_centre_of_mass: Against | None  # Of BLERL; None where it is not known
     edge_mm: float | None = None  # Height of BLERL [mm]
     band_mm: tuple[float, float] | None = None  # Of the centre of mass, widened [mm]
+    heights: str = ""  # Of the person, in words
+    given: bool = False  # Whether a stature was given, and this is none of the reference people
     motion: PersonMotion | None = None  # Where the motion model was asked and says something
 
 
@@ -120,37 +126,24 @@ def person_rows(
 def _row(
     lined: LinedFront, station: Station, person: Person, motion: PersonMotion | None
 ) -> PersonRow:
-    touch, height = _first_touch(lined, station, person)
+    leg = None
+    with suppress(NotAvailableError):
+        leg = person_leg(lined.front.section(station.y), person)
+    first, second = (None, None) if leg is None else (leg.first, leg.second)
     edge = edge_to_middle(lined.front, station, person)
     return PersonRow(
-        plain_person(person.name),
-        touch,
-        height,
-        _knee(station, person),
-        None if edge is None else edge.against,
-        None if edge is None else edge.edge_mm,
-        None if edge is None else edge.band_mm,
-        motion,
+        person=plain_person(person.name),
+        first_touch="none" if first is None else first.place,
+        first_touch_mm=None if first is None else first.z,
+        second_touch="none" if second is None else second.place,
+        second_touch_mm=None if second is None else second.z,
+        second_later_mm=None if leg is None else leg.later_mm,
+        free_mm=() if leg is None else leg.free_mm,
+        knee=knee_to_face(station, person),
+        edge_against_centre_of_mass=None if edge is None else edge.against,
+        edge_mm=None if edge is None else edge.edge_mm,
+        band_mm=None if edge is None else edge.band_mm,
+        heights=person.words,
+        given=person.name not in {known.name for known in PEOPLE},
+        motion=motion,
     )
-
-
-def _first_touch(
-    lined: LinedFront, station: Station, person: Person
-) -> tuple[FirstTouch, float | None]:
-    """Where an upright person is met first: the knee, where all heights around it are at once."""
-    knee, hip = person.knee.known(), person.hip.known()
-    with suppress(NotAvailableError):
-        seen = silhouette_of(lined.front.section(station.y), 0.0, person.stature.known())
-        low, high = seen.first_touch
-        height = knee if low <= knee <= high else min(max(knee, low), high)
-        return ("hip or trunk" if height > hip else place_on_leg(height, knee, 50.0)), height
-    return "none", None
-
-
-def _knee(station: Station, person: Person) -> Knee | None:
-    low, high = station.LBRL, station.UBRL
-    if low.z is None or high.z is None or OPEN_END in (low.status, high.status):
-        return None
-    bottom, top = sorted((low.z, high.z))
-    knee = person.knee.known()
-    return "below" if knee < bottom else "above the face" if knee > top else "in"

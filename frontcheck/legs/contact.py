@@ -10,7 +10,7 @@ closing distance
 undercut
     Setback of the lower lip behind the bumper [mm]; negative when the lip stands ahead.
 shin, knee, thigh
-    Below, inside and above a band around the knee.
+    Below, inside and above a band around the knee; above the hip it is hip or trunk.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.geometry.polyline import taut_string
 from frontcheck.serializer import one_line
+from frontcheck.surface.face import deepest_recess
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -60,6 +60,14 @@ class Silhouette:
     def parts(self) -> tuple[str, ...]:
         """Part of every piece; empty where the contour has no labels."""
         return tuple(self.labels[i] if self.labels else "" for i in self.stretch.tolist())
+
+    @property
+    def points(self) -> NDArray[np.float64]:
+        """Ends (k, 2) of all pieces from below upward, each once [mm]."""
+        ends = np.stack([self.x.ravel(), self.z.ravel()], axis=1)
+        new = np.append(True, (np.diff(ends, axis=0) != 0.0).any(axis=1))
+        once: NDArray[np.float64] = ends[new]
+        return once
 
     @property
     def foremost_x(self) -> float:
@@ -158,10 +166,10 @@ def _whole(section: Section) -> Silhouette:
     return Silhouette(heights, setback, stretch, labels, float(levels[0]), float(levels[-1]))
 
 
-LegPlace = Literal["shin", "knee", "thigh"]
+BodyPlace = Literal["shin", "knee", "thigh", "hip or trunk"]
 
-RECESS_MM = 5.0
-"""A recess in the bumper shallower than this makes no two lips of it [mm]."""
+HALF_BAND_MM: Final = 50.0
+"""The knee reaches this far below and above its middle: own choice, about a kneecap [mm]."""
 
 
 @dataclass(frozen=True)
@@ -196,26 +204,39 @@ class FrontContact:
 
 @dataclass(frozen=True)
 class FirstTouch:
-    """Where the front first touches one person's leg."""
+    """Where the front touches one person who stands upright."""
 
-    x: float  # The foremost point within the height of the leg [mm]
-    z: float  # The foremost point within the height of the leg [mm]
-    place: LegPlace  # Where on the leg
+    x: float  # The foremost point within the height of the person [mm]
+    z: float  # Its height; where the front stands plumb the height nearest the knee [mm]
+    place: BodyPlace  # Where on the person
     above_knee_mm: float  # Its height above the knee, negative below [mm]
 
 
-def place_on_leg(height: float, knee: float, half_band: float) -> LegPlace:
-    """Return where on the leg a height is."""
+def place_on_person(height: float, person: Person, half_band: float = HALF_BAND_MM) -> BodyPlace:
+    """Return where on a person a height is: above the hip it is no leg any more."""
+    knee = person.knee.known()
+    if height > person.hip.known():
+        return "hip or trunk"
     if height < knee - half_band:
         return "shin"
     return "knee" if height <= knee + half_band else "thigh"
 
 
-def first_touch(section: Section, person: Person, half_band: float = 50.0) -> FirstTouch:
-    """Return where the front first touches a person's leg, from the ground to the hip."""
-    knee = person.knee.known()
-    x, z = silhouette_of(section, 0.0, person.hip.known()).foremost
-    return FirstTouch(x, z, place_on_leg(z, knee, half_band), z - knee)
+def first_touch(section: Section, person: Person, half_band: float = HALF_BAND_MM) -> FirstTouch:
+    """Return where the front first touches a person, from the soles to the top of the head."""
+    return touch_of(seen_by(section, person), person, half_band)
+
+
+def seen_by(section: Section, person: Person) -> Silhouette:
+    """Return what a whole person who stands upright sees of a section."""
+    return silhouette_of(section, 0.0, person.stature.known() + person.shoe_mm)
+
+
+def touch_of(seen: Silhouette, person: Person, half_band: float = HALF_BAND_MM) -> FirstTouch:
+    """Return where what is seen touches a person: the knee, where heights around it do at once."""
+    (low, high), knee = seen.first_touch, person.knee.known()
+    z = min(max(knee, low), high)
+    return FirstTouch(seen.foremost_x, z, place_on_person(z, person, half_band), z - knee)
 
 
 def front_contact(section: Section, station: Station, rules: RuleSet) -> FrontContact:
@@ -245,23 +266,21 @@ def front_contact(section: Section, station: Station, rules: RuleSet) -> FrontCo
 
 def members_of(section: Section, station: Station) -> tuple[Member, ...]:
     """Return lower lip, bumper and leading edge of a section, in contact order."""
-    # Reading: between the heights of LBRL and UBRL a taut string along the silhouette bridges a
-    # recess. What is foremost below the deepest recess is the lower lip, what is foremost above
-    # it the bumper; that need not be where the string leaves the contour. Without a recess of
-    # `RECESS_MM` the foremost point between the lines is one of them (the lower lip when it lies
-    # in the lower half), and the point of UBRL or of LBRL is the other. The leading edge is the
-    # point of BLERL.
+    # Reading: lips are those of a face (see there), sought between the heights of LBRL and UBRL;
+    # the upper one is the bumper. Without a recess the foremost point between the lines is one of
+    # them (the lower lip when it lies in the lower half), and the point of UBRL or of LBRL is the
+    # other. The leading edge is the point of BLERL.
     found: list[tuple[Literal["lower lip", "bumper", "leading edge"], float, float, str]] = []
     low, high, edge = station.LBRL, station.UBRL, station.BLERL
     if low.x is not None and low.z is not None and high.x is not None and high.z is not None:
         if low.z < high.z:
             seen = silhouette_of(section, low.z, high.z)
-            lips = _lips(seen)
+            lips = deepest_recess(seen.points)
             middle = 0.5 * (low.z + high.z)
             first = seen.foremost
             if lips is not None:
                 found.append(("lower lip", *lips[0], "foremost point below the deepest recess"))
-                found.append(("bumper", *lips[1], "foremost point above the deepest recess"))
+                found.append(("bumper", *lips[2], "foremost point above the deepest recess"))
             elif first[1] <= middle:
                 found.append(("lower lip", *first, "foremost point, in the lower half"))
                 found.append(("bumper", high.x, high.z, "UBRL; no recess below it"))
@@ -274,22 +293,3 @@ def members_of(section: Section, station: Station) -> tuple[Member, ...]:
         found.append(("leading edge", edge.x, edge.z, "BLERL"))
     found.sort(key=lambda member: (member[1], member[2]))
     return tuple(Member(n, x, z, x - found[0][1], basis) for n, x, z, basis in found)
-
-
-def _lips(seen: Silhouette) -> tuple[tuple[float, float], tuple[float, float]] | None:
-    """Foremost points below and above the bottom of the deepest recess, each (x, z)."""
-    points: NDArray[np.float64] = np.stack([seen.x.ravel(), seen.z.ravel()], axis=1)
-    bears = taut_string(points, -1.0).tolist()
-    deepest, bottom = RECESS_MM, -1
-    for a, b in zip(bears, bears[1:], strict=False):
-        inner, rise = points[a + 1 : b], points[b, 1] - points[a, 1]
-        if len(inner) == 0 or rise <= 0.0:
-            continue
-        share = (inner[:, 1] - points[a, 1]) / rise
-        gap = inner[:, 0] - points[a, 0] - share * (points[b, 0] - points[a, 0])
-        if gap.max() >= deepest:
-            deepest, bottom = float(gap.max()), a + 1 + int(gap.argmax())
-    if bottom < 0:
-        return None
-    height = float(points[bottom, 1])
-    return seen.cut(seen.low, height).foremost, seen.cut(height, seen.high).foremost

@@ -22,8 +22,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.legs.contact import front_contact, silhouette_of
-from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse, legform_of
+from frontcheck.legs.contact import silhouette_of
+from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -31,14 +31,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-    from frontcheck.legs.contact import Member, Silhouette
-    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.legs.contact import Silhouette
     from frontcheck.people.impactors import Legform
-    from frontcheck.people.people import Person
     from frontcheck.surface.section import Section
 
-_DEPTHS: Final = np.linspace(1.0, 120.0, 239)
-"""Depths of the curves [mm]."""
 _GAUSS: Final = 0.5 + np.array([-0.5, 0.5]) / np.sqrt(3.0)
 """Two Gauss points on 0..1, each of weight 1/2: exact for cubics, here squares at most."""
 
@@ -76,39 +72,6 @@ class KneeResponse:
         if abs(share) <= stays_within:
             return "stays"
         return "opens" if share > 0.0 else "closes"
-
-
-@one_line
-@dataclass(frozen=True, eq=False)
-class LegLoad:
-    """One person's leg beside one station and the front pushed into it, for a figure."""
-
-    touch: float  # Setback at which front and leg first touch [mm]
-    overlaps: tuple[NDArray[np.float64], ...]  # Outlines (k, 2) of what overlaps, from below [mm]
-    here: FoundationLoad  # At one depth
-    curve: FoundationLoad  # Over depth
-    knee: KneeResponse  # Of the lower legform of the rule set, over depth
-    members: tuple[Member, ...]  # What would touch an upright leg, in order
-
-
-def leg_load(lined: LinedFront, y: float, person: Person, depth: float) -> LegLoad:
-    """Push one station into one person's leg."""
-    section, knee = lined.front.section(y), person.knee.known()
-    seen = silhouette_of(section, 0.0, person.hip.known())
-    here, touch = foundation_load(seen, depth, knee), seen.foremost_x
-    overlaps = []
-    for low, high in here.bands[0]:
-        part = seen.cut(low, high)
-        edge = np.stack([np.minimum(part.x.ravel() - depth, touch), part.z.ravel()], axis=1)
-        overlaps.append(np.concatenate([edge, [(touch, high), (touch, low)]]))
-    return LegLoad(
-        touch,
-        tuple(overlaps),
-        here,
-        foundation_load(seen, _DEPTHS, knee),
-        knee_response(section, _DEPTHS, legform_of(lined.rules)),
-        front_contact(section, lined.station(y), lined.rules).members,
-    )
 
 
 def foundation_load(

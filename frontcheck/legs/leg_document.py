@@ -26,8 +26,10 @@ class PersonEntry(Entry):
     """Whose leg."""
 
     name: str
+    heights: Annotated[str, From("words")]
     knee_mm: Annotated[float | None, From("knee.value_mm")]
     hip_mm: Annotated[float | None, From("hip.value_mm")]
+    shoe_mm: float
     source: Annotated[str, From("knee.source")]
     provenance: Annotated[Provenance, From("knee.provenance")]
 
@@ -74,7 +76,7 @@ class AssumptionsEntry(Entry):
 
 
 class LegTouchEntry(Entry):
-    """Where a front first touches an upright leg."""
+    """Where a front touches a person who stands upright."""
 
     x_mm: float
     z_mm: float
@@ -170,24 +172,48 @@ def _response(at: Any) -> list[OpeningEntry] | None:
     ]
 
 
+def _met(path: str) -> From:
+    return From(lambda at: None if at.met is None else attrgetter(path)(at.met))
+
+
+def _free(at: Any) -> list[Xz] | None:
+    return None if at.met is None else [list(free) for free in at.met.free_mm]
+
+
+class PersonAtEntry(Entry):
+    """How the front meets the person, from the contour: nothing of a legform."""
+
+    first_touch: Annotated[LegTouchEntry | None, _met("first")]
+    second_touch: Annotated[LegTouchEntry | None, _met("second")]
+    second_later_mm: Annotated[float | None, _met("later_mm")]
+    free_mm: Annotated[list[Xz] | None, From(_free)]
+    free_within_mm: Annotated[float | None, _met("reach_mm")]
+    knee_and_bumper: Annotated[KneeBandEntry | None, From("band")]
+    load: Annotated[list[LoadEntry] | None, From(_load)]
+
+
+class LegformAtEntry(Entry):
+    """What the front does to the legform of the rule set: nothing of a person."""
+
+    test: Annotated[Literal["lower", "either", "upper"] | None, From("station.legform")]
+    choice: str
+    opening_rate: Annotated[list[OpeningEntry] | None, From(_response)]
+    lower: Annotated[RunEntry | None, From("run")]
+    lower_refused: Annotated[str, From("lower_refusal")]
+    upper: Annotated[UpperEntry | None, From("upper")]
+    parts_not_faced: Annotated[list[str], From("idle_parts")]
+
+
 class LegAtEntry(Entry):
-    """One front at one station."""
+    """One front at one station; person and legform apart."""
 
     name: str
     basis: Literal["measured", "cut", "interpolated"]
     missing: list[str]
-    first_touch: Annotated[LegTouchEntry | None, From("touch")]
     contact_order: Annotated[list[MemberEntry], From("contact.members")]
     lip_behind_bumper_mm: Annotated[float | None, From("contact.undercut_mm")]
-    knee_and_bumper: Annotated[KneeBandEntry | None, From("band")]
-    load: Annotated[list[LoadEntry] | None, From(_load)]
-    opening_rate: Annotated[list[OpeningEntry] | None, From(_response)]
-    legform_test: Annotated[Literal["lower", "either", "upper"] | None, From("station.legform")]
-    choice: str
-    lower_legform: Annotated[RunEntry | None, From("run")]
-    lower_legform_refused: Annotated[str, From("lower_refusal")]
-    upper_legform: Annotated[UpperEntry | None, From("upper")]
-    parts_not_faced: Annotated[list[str], From("idle_parts")]
+    person: Annotated[PersonAtEntry, From(lambda at: at)]
+    legform: Annotated[LegformAtEntry, From(lambda at: at)]
 
 
 class RatioEntry(Entry):

@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
 from frontcheck.caution import CAUTION, LEG_CAUTION
 from frontcheck.errors import NotAvailableError
-from frontcheck.legs.contact import first_touch, front_contact, silhouette_of
+from frontcheck.legs.contact import front_contact, seen_by, silhouette_of
 from frontcheck.legs.dynamics import RunSettings, run_legform
 from frontcheck.legs.faced import face_of, lip_heights
 from frontcheck.legs.foundation import foundation_load, knee_response
 from frontcheck.legs.leg_document import LegDocument
 from frontcheck.legs.leg_order import DRAWS, FACTOR, compared
 from frontcheck.legs.legform_test import choice_note, lower_refusal, upper_case
+from frontcheck.legs.person_leg import person_leg
 from frontcheck.lines.lined_front import chosen_stations, short_names
 from frontcheck.lines.statuses import NOT_KNOWN
 from frontcheck.people.impactors import legform_of
@@ -26,11 +27,12 @@ from frontcheck.serializer import one_line, plain
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from frontcheck.legs.contact import FirstTouch, FrontContact
+    from frontcheck.legs.contact import FrontContact
     from frontcheck.legs.dynamics import LegRun
     from frontcheck.legs.foundation import FoundationLoad, KneeResponse
     from frontcheck.legs.leg_order import Order
     from frontcheck.legs.legform_test import UpperCase
+    from frontcheck.legs.person_leg import PersonLeg
     from frontcheck.lines.lined_front import LinedFront, Side
     from frontcheck.lines.station import Station
     from frontcheck.people.impactors import Legform
@@ -63,8 +65,8 @@ class LegAt:
     basis: Literal["measured", "cut", "interpolated"]  # Whether the section was measured there
     contact: FrontContact  # What it shows an upright leg, in contact order
     band: KneeBand | None  # Knee against bumper; None where LBRL or UBRL is not known
-    touch: FirstTouch | None  # First touch of the person's leg
-    load: FoundationLoad | None  # Load of the person's leg over depth; None likewise
+    met: PersonLeg | None  # How it meets the person; None where nothing is there
+    load: FoundationLoad | None  # Load of the person over depth; None likewise
     response: KneeResponse | None  # Opening rate of the legform over depth
     lower_refusal: str  # Why the lower legform is not flown; empty where it is
     choice: str  # That either legform is possible; empty where it is not
@@ -273,10 +275,10 @@ def _at(
     if open_ends:
         missing.append(f"knee and bumper: {NOT_KNOWN} of {' and '.join(open_ends)}")
     knee = person.knee.known()
-    touch = or_missing(f"leg of {person.name}", lambda: first_touch(section, person))
+    met = or_missing(f"leg of {person.name}", lambda: person_leg(section, person))
     load = None
-    if touch is not None:
-        load = foundation_load(silhouette_of(section, 0.0, person.hip.known()), depths, knee)
+    if met is not None:
+        load = foundation_load(seen_by(section, person), depths, knee)
     legform, refusal = legform_of(lined.rules), lower_refusal(station, lined.rules)
     run = response = upper = None
     if not refusal:
@@ -298,7 +300,7 @@ def _at(
         basis=side.basis,
         contact=front_contact(section, station, lined.rules),
         band=None if open_ends else _band(station, knee),
-        touch=touch,
+        met=met,
         load=load,
         response=response,
         lower_refusal=refusal,

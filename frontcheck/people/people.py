@@ -1,13 +1,12 @@
 """Reference people: heights of knee, hip, waist and centre of mass, each with its source; masses.
 
-The numbers and what they are of stand in people.toml.
+The numbers and what they are of stand in people.toml; no age between child and adult is made up.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from types import MappingProxyType
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from frontcheck.errors import refuse
@@ -21,19 +20,14 @@ if TYPE_CHECKING:
 
 DATA: Final = own_toml(__package__, "people.toml")
 SHOE_MM: Final[float] = DATA["shoe"]["shoe"]
-"""What lifts every landmark and joint from the floor."""
-_JOINTS: Final[dict[str, Any]] = DATA["fractions"]["joints"]
+"""What lifts every landmark from the floor."""
+_MOST_SHOE_MM: Final = 100.0
+"""Beyond it a shoe is a slip of the pen [mm]."""
 _CENTRE: Final[dict[str, Any]] = DATA["fractions"]["centre_of_mass"]
 _BAND: Final[dict[str, Any]] = DATA["fractions"]["band"]
 _MODELLED: Final[dict[str, Any]] = DATA["modelled"]
-
-FRACTIONS: Final[Mapping[str, float]] = MappingProxyType(
-    {
-        **{name: _JOINTS[name] for name in ("ankle", "knee", "hip")},
-        "centre_of_mass": _CENTRE["centre_of_mass"],
-    }
-)
-"""Heights as fractions of stature."""
+_ADULTS: Final[dict[str, Any]] = DATA["adults"]
+_CHILD: Final[dict[str, Any]] = DATA["child"]
 
 
 @one_line
@@ -47,6 +41,8 @@ class BodyHeight:
     from_fraction: bool = False  # Whether it is a fraction of stature and not a measured height
     reason: str = ""  # Why there is no value
     band_mm: tuple[float, float] | None = None  # Between which it may lie, own choice [mm]
+    # Of 100 women and of 100 men how many stand lower; none where nobody was measured
+    ranks: Mapping[Literal["women", "men"], float] | None = None
 
     def known(self) -> float:
         """Return the height where it has to be known."""
@@ -67,9 +63,9 @@ class Person:
     stature : BodyHeight
         Body height.
     knee : BodyHeight
-        Mid-patella, or knee joint by fraction.
+        Mid-patella.
     hip : BodyHeight
-        Trochanterion, or hip joint by fraction.
+        Trochanterion.
     waist : BodyHeight
         At the navel (omphalion).
     centre_of_mass : BodyHeight
@@ -78,6 +74,8 @@ class Person:
         Ankle joint.
     mass_kg : float, optional
         Mass, of those whom the motion model strikes [kg].
+    shoe_mm : float, optional
+        Sole that lifts every height but the stature, which is of bare feet [mm].
 
     Raises
     ------
@@ -88,7 +86,7 @@ class Person:
     --------
     >>> import frontcheck as fc
     >>> fc.PEOPLE[0].name, round(fc.PEOPLE[0].knee.known(), 1)
-    ('six-year-old', 328.7)
+    ('six-year-old', 336.4)
     """
 
     name: str
@@ -99,6 +97,7 @@ class Person:
     centre_of_mass: BodyHeight
     ankle: BodyHeight
     mass_kg: float | None = None
+    shoe_mm: float = SHOE_MM
 
     def __post_init__(self) -> None:
         """Refuse a mass that nobody of that stature has."""
@@ -124,64 +123,138 @@ class Person:
             "stature": self.stature,
         }
 
+    def in_shoes(self, shoe_mm: float) -> Person:
+        """Return the same person in other shoes.
 
-def _fraction(
-    name: str, stature: float, band: Sequence[float] = _BAND["adult"], note: str = ""
-) -> BodyHeight:
-    share, table = FRACTIONS[name], _CENTRE if name == "centre_of_mass" else _JOINTS
-    source, between = table["source"], None
-    if name == "centre_of_mass":
-        low, high = band
-        source = f"{source}; band {low:g} to {high:g}, own choice"
-        between = (low * stature + SHOE_MM, high * stature + SHOE_MM)
-    source = f"{share:g} of stature ({source}){note}"
-    return BodyHeight(share * stature + SHOE_MM, source, table["provenance"], True, band_mm=between)
+        Parameters
+        ----------
+        shoe_mm : float
+            Sole; 0 for bare feet [mm].
 
+        Returns
+        -------
+        Person
+            With every height but the stature lifted or lowered.
 
-def _adult(name: str, heights: Mapping[str, float]) -> Person:
-    adults = DATA["adults"]
-    measured = {
-        measure.removesuffix("_mm"): BodyHeight(
-            heights[measure] + (0.0 if measure == "stature_mm" else SHOE_MM),
-            f"{adults['source']}: {what}",
-            adults["provenance"],
+        Raises
+        ------
+        InputError
+            If the sole is not a number from 0 to 100 mm.
+
+        Examples
+        --------
+        >>> import frontcheck as fc
+        >>> round(fc.PEOPLE[0].in_shoes(0).knee.known(), 1)
+        311.4
+        """
+        if not 0.0 <= shoe_mm <= _MOST_SHOE_MM:
+            raise refuse("people.shoe", shoe=shoe_mm, most=_MOST_SHOE_MM)
+        by = shoe_mm - self.shoe_mm
+        return replace(
+            self,
+            knee=_lifted(self.knee, by),
+            hip=_lifted(self.hip, by),
+            waist=_lifted(self.waist, by),
+            centre_of_mass=_lifted(self.centre_of_mass, by),
+            ankle=_lifted(self.ankle, by),
+            shoe_mm=float(shoe_mm),
         )
-        for measure, what in adults["measures"].items()
-    }
-    return Person(
-        name,
-        **measured,
-        centre_of_mass=_fraction("centre_of_mass", heights["stature_mm"]),
-        ankle=_fraction("ankle", heights["stature_mm"]),
-        mass_kg=DATA["mass"].get(name),
+
+    @property
+    def words(self) -> str:
+        """Heights in words, and how the stature ranks among those who were measured."""
+        shown = ("knee", "hip", "waist")
+        told = [f"{n} {h.value_mm:.0f}" for n in shown if (h := self.heights[n]).value_mm]
+        shoes = f"in shoes of {self.shoe_mm:g} mm" if self.shoe_mm else "on bare feet"
+        said = f"{', '.join(told)} mm up {shoes}"
+        if self.stature.ranks:
+            ranks = [f"{_rank(rank)} of {who}" for who, rank in self.stature.ranks.items()]
+            said += f"; stature {' and '.join(ranks)} ({_ADULTS['name']})"
+        return said
+
+
+def _rank(rank: float) -> str:
+    return "below p1" if rank < 0.5 else "above p99" if rank >= 99.5 else f"p{rank:.0f}"
+
+
+def _lifted(height: BodyHeight, by: float) -> BodyHeight:
+    band, value = height.band_mm, height.value_mm
+    return replace(
+        height,
+        value_mm=None if value is None else value + by,
+        band_mm=None if band is None else (band[0] + by, band[1] + by),
     )
 
 
-def _by_fractions(
-    name: str,
-    stature: BodyHeight,
-    mass_kg: float | None,
-    band: Sequence[float] = _BAND["adult"],
-    note: str = "",
-) -> Person:
-    height = stature.known()
-    none = "the published segment fractions give no waist height"
-    return Person(
+def _ranks(measure: str, height: float) -> dict[Literal["women", "men"], float]:
+    """Of 100 women and of 100 men how many stand lower: heights are near to normal."""
+    spread = _ADULTS["spread"]
+    return {
+        sex: 50.0 * math.erfc((mean - height) / (deviation * math.sqrt(2.0)))
+        for sex in ("women", "men")
+        for mean, deviation in (spread[sex][measure],)
+    }
+
+
+def _by_share(share: float, stature: float, table: Mapping[str, Any]) -> BodyHeight:
+    source = f"{share:g} of stature ({table['source']})"
+    return BodyHeight(share * stature, source, table["provenance"], from_fraction=True)
+
+
+def _balance(stature: float, band: Sequence[float]) -> BodyHeight:
+    (low, high), share = band, _CENTRE["centre_of_mass"]
+    between = f"{_CENTRE['source']}; band {low:g} to {high:g}, own choice"
+    height = _by_share(share, stature, {**_CENTRE, "source": between})
+    return replace(height, band_mm=(low * stature, high * stature))
+
+
+def _adult(name: str, stature: BodyHeight, mass_kg: float | None) -> Person:
+    height, lines = stature.known(), _ADULTS["lines"]
+    told = {
+        part: BodyHeight(
+            low := line["slope"] * height - line["less"],
+            f"{_ADULTS['source']}: {line['what']}, of the average person of this stature, by a "
+            "line over the stature of women and men",
+            _ADULTS["provenance"],
+            ranks=_ranks(part, low),
+        )
+        for part, line in lines.items()
+    }
+    barefoot = Person(
+        name,
+        replace(stature, ranks=_ranks("stature", height)),
+        **told,
+        centre_of_mass=_balance(height, _BAND["adult"]),
+        ankle=_by_share(DATA["fractions"]["joints"]["ankle"], height, DATA["fractions"]["joints"]),
+        mass_kg=mass_kg,
+        shoe_mm=0.0,
+    )
+    return barefoot.in_shoes(SHOE_MM)
+
+
+def _child(name: str, stature: BodyHeight, mass_kg: float | None) -> Person:
+    height, table = stature.known(), _CHILD["landmarks"]
+    none = "no published waist height of a child is at hand"
+    barefoot = Person(
         name,
         stature,
         waist=BodyHeight(None, "none", "from memory", reason=none),
-        **{part: _fraction(part, height, band, note) for part in FRACTIONS},
+        **{part: _by_share(table[part], height, table) for part in ("ankle", "knee", "hip")},
+        centre_of_mass=_balance(height, _BAND["child"]),
         mass_kg=mass_kg,
+        shoe_mm=0.0,
     )
+    return barefoot.in_shoes(SHOE_MM)
 
 
 def person_of_stature(stature_mm: float, name: str = "", mass_kg: float | None = None) -> Person:
-    """Return a person of any stature, with landmarks by published fractions of stature.
+    """Return a person of a stature: an average adult, or a child near six.
 
     Parameters
     ----------
     stature_mm : float
-        Stature [mm].
+        Stature [mm]: from 1100 to below 1200 for a child, above 1450 to 2100 for an adult; nothing
+        is made up between them.
     name : str, optional
         Name; made from the stature when not given.
     mass_kg : float, optional
@@ -190,41 +263,45 @@ def person_of_stature(stature_mm: float, name: str = "", mass_kg: float | None =
     Returns
     -------
     Person
-        Knee, hip, ankle and centre of mass by fraction; no waist height.
+        With the landmarks of an average person of that stature, and how they rank among women and
+        men; a child has no waist height.
 
     Raises
     ------
     InputError
-        If the stature is not a number between 700 and 2500 mm, or the mass is not plausible for it.
+        If no published table fits the stature, or the mass is not plausible for it.
 
     Examples
     --------
     >>> import frontcheck as fc
     >>> person = fc.person_of_stature(1500)
-    >>> person.name, round(person.knee.known())
-    ('stature 1500 mm', 427)
+    >>> person.name, round(person.knee.known()), round(person.stature.ranks["women"])
+    ('stature 1500 mm', 430, 2)
     """
-    least, most = DATA["statures"]["least"], DATA["statures"]["most"]
-    if not (math.isfinite(stature_mm) and least <= stature_mm <= most):
-        raise refuse("people.stature", stature=stature_mm, least=least, most=most)
+    build = _child if _table(stature_mm) == "child" else _adult
     given = BodyHeight(float(stature_mm), "given by the user", "own choice")
-    return _by_fractions(name or f"stature {stature_mm:g} mm", given, mass_kg)
+    return build(name or f"stature {stature_mm:g} mm", given, mass_kg)
 
 
-def _child() -> Person:
-    child = DATA["child"]
-    boys, girls = child["boys_stature_mm"], child["girls_stature_mm"]
-    source = f"{child['source']}: mean of boys {boys:g} and girls {girls:g} mm"
-    stature = BodyHeight((boys + girls) / 2.0, source, child["provenance"])
-    name = child["name"]
-    return _by_fractions(name, stature, DATA["mass"][name], _BAND["child"], child["note"])
+def _six_year_old() -> Person:
+    boys, girls = _CHILD["boys_stature_mm"], _CHILD["girls_stature_mm"]
+    source = f"{_CHILD['source']}: mean of boys {boys:g} and girls {girls:g} mm"
+    stature = BodyHeight((boys + girls) / 2.0, source, _CHILD["provenance"])
+    name = _CHILD["name"]
+    return _child(name, stature, DATA["mass"][name])
 
 
-CHILD: Final = _child()
-"""A six-year-old: stature from the growth charts, landmarks by fraction."""
+def _of_percentile(name: str, stature_mm: float) -> Person:
+    source = f"{_ADULTS['source']}: stature"
+    stature = BodyHeight(stature_mm, source, _ADULTS["provenance"])
+    return _adult(name, stature, DATA["mass"].get(name))
 
-ADULTS: Final = tuple(_adult(*one) for one in DATA["adults"]["heights"].items())
-"""Adult women and men at the 5th, 50th and 95th percentile of each measure."""
+
+CHILD: Final = _six_year_old()
+"""A six-year-old: stature from the growth charts, landmarks by shares of a child's own."""
+
+ADULTS: Final = tuple(_of_percentile(*one) for one in _ADULTS["statures"].items())
+"""Women and men whose stature is the 5th, 50th and 95th percentile, average for that stature."""
 
 PEOPLE: Final = (CHILD, *ADULTS)
 """The reference people, the child first."""
@@ -236,14 +313,17 @@ def struck_people() -> tuple[Person, ...]:
 
 
 def proportions_of(person: Person) -> Literal["adult", "child"]:
-    """Return which table of proportions fits a person, or refuse."""
-    stature, names = person.stature.known(), ("least_stature", "child_below", "adult_above")
-    least, child_below, adult_above = (_MODELLED[name] for name in names)
-    most = _MODELLED["most_stature"]
+    """Return which table of proportions fits a person who can be struck, or refuse."""
     if person.mass_kg is None:
         raise refuse("people.no_mass", name=person.name)
+    return _table(person.stature.known())
+
+
+def _table(stature: float) -> Literal["adult", "child"]:
+    names = ("least_stature", "child_below", "adult_above", "most_stature")
+    least, child_below, adult_above, most = (_MODELLED[name] for name in names)
     if not least <= stature <= most:
-        raise refuse("people.not_modelled", stature=stature, least=least, most=most)
+        raise refuse("people.stature", stature=stature, least=least, most=most)
     if child_below <= stature <= adult_above:
         raise refuse("people.neither", stature=stature, below=child_below, above=adult_above)
     return "child" if stature < child_below else "adult"

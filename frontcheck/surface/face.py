@@ -7,8 +7,10 @@ face
     forward touches first (below it is chin), to the point that a line inclined 45 deg
     rearward touches first (above it is bonnet).
 lip, recess
-    A taut string laid along the face bridges a recess; the two ends of the bridge
-    are the lower and the upper lip.
+    A taut string laid along the face bridges a recess. What is foremost below the bottom of the
+    deepest recess is the lower lip, what is foremost above it the upper lip: that need not be
+    where the string leaves the contour, and both stand ahead of the bottom. The leg models have
+    the same lips, sought between the bumper lines.
 overhang
     The face leans forward of vertical: some point stands farther forward than
     another point of the face below it.
@@ -37,6 +39,12 @@ _STEEP_RISE_DEG: Final = 25.0
 """Unlabelled contours: a rise steeper than this behind the face ends the bonnet; own choice,
 between bonnets and windscreens."""
 
+RECESS_MM: Final = 5.0
+"""A recess shallower than this makes no two lips: own choice, twice what hand measuring leaves open
+[mm]."""
+_TIE_MM: Final = 1e-9
+"""Setbacks closer than this are alike [mm]: rounding of coordinates of some metres."""
+
 _Point: TypeAlias = tuple[float, float]
 _Recess: TypeAlias = tuple[_Point, _Point, _Point, float]
 
@@ -59,7 +67,8 @@ class FaceDescriptors:
     overhang_from, overhang_to : tuple of float or None
         The two points (x, z) [mm].
     lower_lip, recess, upper_lip : tuple of float or None
-        Points (x, z) of the deepest recess [mm]; None without a recess.
+        Foremost points (x, z) below and above the deepest recess, and its bottom [mm]; None without
+        a recess of 5 mm.
     recess_depth_mm : float or None
         Depth of the recess behind the string across it [mm].
     recess_behind_upper_lip_mm, recess_behind_lower_lip_mm : float or None
@@ -142,7 +151,7 @@ def describe_face(
     else:
         lean = 0.0
     overhang, set_back, forward = _largest_overhang(face)
-    lips = _deepest_recess(face[_bumper_range(bumper, bottom, top)])
+    lips = deepest_recess(face[_bumper_range(bumper, bottom, top)])
     angle, basis = _bonnet_angle(points, bonnet, top)
     depth = behind_upper = behind_lower = undercut = None
     lower = recess = upper = None
@@ -195,22 +204,43 @@ def _bumper_range(bumper: NDArray[np.bool_] | None, bottom: int, top: int) -> sl
     return slice(int(inside[0]), int(inside[-1]) + 1) if len(inside) > 2 else slice(None)
 
 
-def _deepest_recess(face: NDArray[np.float64]) -> _Recess | None:
-    """Lower lip, deepest point, upper lip and depth of the string's deepest recess."""
-    bears = taut_string(face, -1.0, grazed=True).tolist()
+def deepest_recess(points: NDArray[np.float64]) -> _Recess | None:
+    """Lower lip, bottom, upper lip and depth of the deepest recess between lips, or none."""
     best: _Recess | None = None
+    for bottom, depth in recesses(points):
+        below, above = foremost(points[bottom::-1]), foremost(points[bottom:])
+        # A face that leans back has a hollow and no lip where all above or below is behind it.
+        ahead = max(below[0], above[0]) < points[bottom, 0]
+        if ahead and (best is None or depth > best[3]):
+            best = below, _pair(points, bottom), above, depth
+    return best
+
+
+def recesses(points: NDArray[np.float64]) -> list[tuple[int, float]]:
+    """Bottom and depth of every hollow that a taut string over points from below upward bridges."""
+    bears = taut_string(points, -1.0, grazed=True).tolist()
+    found = []
     for low, high in zip(bears, bears[1:], strict=False):
-        rise = face[high, 1] - face[low, 1] if high - low > 1 else 0.0
+        rise = points[high, 1] - points[low, 1] if high - low > 1 else 0.0
         if rise <= 0.0:
             continue
-        inner = face[low + 1 : high]
-        chord = face[low, 0] + (inner[:, 1] - face[low, 1]) / rise * (face[high, 0] - face[low, 0])
-        gap = inner[:, 0] - chord
+        inner = points[low + 1 : high]
+        share = (inner[:, 1] - points[low, 1]) / rise
+        gap = inner[:, 0] - points[low, 0] - share * (points[high, 0] - points[low, 0])
         deep = int(np.argmax(gap))
-        if gap[deep] > 1e-9 and (best is None or gap[deep] > best[3]):
-            recess = _pair(face, low + 1 + deep)
-            best = (_pair(face, low), recess, _pair(face, high), float(gap[deep]))
-    return best
+        if gap[deep] >= RECESS_MM:
+            found.append((low + 1 + deep, float(gap[deep])))
+    return found
+
+
+def foremost(points: NDArray[np.float64]) -> _Point:
+    """Foremost point, the first of several; the middle of it where it stands plumb."""
+    x, z = points.T
+    first = int(np.argmin(x))
+    last = first
+    while last + 1 < len(x) and x[last + 1] <= x[first] + _TIE_MM:
+        last += 1
+    return float(x[first]), 0.5 * float(z[first] + z[last])
 
 
 def _bonnet_angle(

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from frontcheck.caution import CAUTION_SHORT, LEG_CAUTION
+from frontcheck.front.front import Front
 from frontcheck.legs.contact import silhouette_of
 from frontcheck.legs.foundation import foundation_load
 from frontcheck.lines.lined_front import LinedFront, line_up
@@ -17,12 +18,15 @@ from frontcheck.outputs.figures.leg_figure import leg_figure
 from frontcheck.outputs.figures.side_view import figure_bytes
 from frontcheck.people.people import PEOPLE, Person
 from frontcheck.reading.readers import read_front
+from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from matplotlib.figure import Figure
     from matplotlib.text import Text
+
+    from frontcheck.legs.foundation import FoundationLoad
 
 MAN = next(person for person in PEOPLE if person.name == "man p50")
 
@@ -47,13 +51,59 @@ def test_says_what_it_must(name: str, demo: dict[str, LinedFront]) -> None:
     words = "\n".join(t.get_text() for t in texts(figure))
     assert CAUTION_SHORT in words
     assert LEG_CAUTION in " ".join(words.split())
-    for landmark in ("ankle", "knee 487 mm", "hip 899 mm", "waist 1055 mm", "stature 1755 mm"):
+    # Lines over a stature of 1755 mm, in shoes of 25 mm (tests/validation/test_ansur.py).
+    for landmark in (
+        "ankle", "knee 514 mm", "hip 929 mm", "waist 1083 mm", "stature 1755 mm",
+        "centre of mass 990 to 1060 mm*",
+    ):  # fmt: skip
         assert landmark in words
     for line in (demo[name].stations[0].LBRL, demo[name].stations[0].UBRL):
         assert f"{line.name} {line.z:.0f} mm" in words
-    seen = silhouette_of(demo[name].front.section(0.0), 0.0, 899.0)
-    height = foundation_load(seen, 60.0, 487.0).height[0]
-    assert f"resultant at {height:.0f} mm" in words
+    load = load_of(demo[name])
+    assert f"resultant at {load.height[0]:.0f} mm" in words
+    for low, high in load.bands[0]:
+        assert f"touched {low:.0f} mm to {high:.0f} mm" in words
+
+
+def load_of(lined: LinedFront) -> FoundationLoad:
+    """From the ground to above the man's head: nothing of the front is as high."""
+    return foundation_load(silhouette_of(lined.front.section(0.0), 0.0, 1780.0), 60.0, 513.834)
+
+
+def test_the_places_of_touch_are_named_in_mm(demo: dict[str, LinedFront]) -> None:
+    """Rows of the tables: Plover's lips at 538 and, 14 mm behind, 338 mm; knee at 513.8 mm."""
+    words = "\n".join(t.get_text() for t in texts(leg_figure(demo["plover"], 0.0, MAN)))
+    assert "first: knee, 538 mm up,\n24 mm above the knee" in words
+    assert "next: shin, 338 mm up,\n176 mm below the knee, 14 mm later" in words
+
+
+def test_a_legform_stands_apart_from_the_person(demo: dict[str, LinedFront]) -> None:
+    """By the edition: the flexible one 75 mm above ground, the rigid one 25 mm (from memory)."""
+    front = demo["plover"].front
+    for rules, name, foot in (
+        ("UN-R127-02", "flexible legform", 75.0),
+        ("EU-631-2009", "rigid legform", 25.0),
+    ):
+        figure = leg_figure(line_up(front, rules), 0.0, MAN, said="Said of the legform.")
+        apart = figure.axes[-1]
+        words = "\n".join(t.get_text() for t in texts(figure) if t.axes is apart)
+        assert f"Apart: the {name}, no person" in words
+        assert f"foot {foot:.0f} mm" in words
+        assert "Said of the legform." in words
+        assert "legform" not in "".join(t.get_text() for t in texts(figure) if t.axes is not apart)
+        links = [p for p in apart.patches if p.get_gid() == "legform"]
+        assert min(p.get_y() for p in links) == foot
+
+
+def test_where_the_lower_legform_does_not_apply_none_is_drawn(demo: dict[str, LinedFront]) -> None:
+    """Raised by 250 mm LBRL stands above 500 mm: UN R127, 02 series, 5.1 (text read)."""
+    section = demo["plover"].front.section(0.0)
+    raised = Section(section.points + np.array([0.0, 250.0]), 0.0, section.parts)
+    figure = leg_figure(line_up(Front((raised,)), "UN-R127-02"), 0.0, MAN)
+    apart = figure.axes[-1]
+    words = " ".join(t.get_text() for t in texts(figure) if t.axes is apart)
+    assert "does not apply" in " ".join(words.split())
+    assert not [p for p in apart.patches if p.get_gid() == "legform"]
 
 
 @pytest.mark.parametrize("person", [PEOPLE[0], PEOPLE[1], PEOPLE[-1]], ids=lambda p: p.name)
@@ -88,8 +138,7 @@ def test_overlap_is_drawn_to_scale(demo: dict[str, LinedFront]) -> None:
     for patch in patches:
         x, z = np.asarray(patch.get_xy()).T
         area += abs(float((x[:-1] * z[1:] - x[1:] * z[:-1]).sum())) / 2.0
-    seen = silhouette_of(demo["plover"].front.section(0.0), 0.0, 899.0)
-    assert area == pytest.approx(foundation_load(seen, 60.0, 487.0).load[0], rel=1e-9)
+    assert area == pytest.approx(load_of(demo["plover"]).load[0], rel=1e-9)
 
 
 @pytest.mark.parametrize("kind", ["svg", "png"])

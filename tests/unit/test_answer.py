@@ -50,9 +50,17 @@ def test_the_five_people_stand_in_order_and_others_where_they_are_asked_for(plov
     settings = FindingSettings(people=(person_of_stature(1500.0),))
     (row,) = screen(plover.front, finding_settings=settings).answer.people
     assert row.person == "stature 1500 mm"
-    # 0.55 to 0.59 of 1500 mm, wider by twice the 2 mm stated: BLERL stands at 800 mm.
-    assert row.band_mm == pytest.approx((825.0 - 4.0, 885.0 + 4.0))
+    # 0.55 to 0.59 of 1500 mm on 25 mm of shoe, wider by twice the 2 mm stated: BLERL is at 800 mm.
+    assert row.band_mm == pytest.approx((850.0 - 4.0, 910.0 + 4.0))
     assert (row.edge_mm, row.edge_against_centre_of_mass) == (800.0, "below")
+    assert row.given
+    assert row.heights.startswith("knee 430, hip 794, waist 917 mm up in shoes of 25 mm")
+    # Plover's rows: upper lip at 538 mm, lower lip at 338 mm and 14 mm behind.
+    assert (row.first_touch, row.first_touch_mm) == ("thigh", 538.0)
+    assert (row.second_touch, row.second_touch_mm, row.second_later_mm) == ("shin", 338.0, 14.0)
+    barefoot = FindingSettings(people=(person_of_stature(1500.0).in_shoes(0.0),))
+    (bare,) = screen(plover.front, finding_settings=barefoot).answer.people
+    assert bare.band_mm == pytest.approx((825.0 - 4.0, 885.0 + 4.0))
 
 
 def test_a_line_is_told_by_evidence_then_margin_in_units_of_what_is_stated(plover) -> None:
@@ -107,8 +115,9 @@ def test_what_two_lines_formed_would_hide_is_said_in_words() -> None:
 
 
 def test_the_child_stands_in_the_paragraph_and_never_alone_in_a_line(plover) -> None:
-    """0.56 to 0.60 of 1153.35 mm (source in tests/validation/test_ansur.py), wider by 4 mm."""
-    assert "six-year-old (642 to 696 mm)" in plover.answer.standing
+    """0.56 to 0.60 of 1153.35 mm (source in tests/validation/test_ansur.py) on 25 mm of shoe, wider
+    by 4 mm."""
+    assert "six-year-old (667 to 721 mm)" in plover.answer.standing
     assert not any(line.text.endswith("six-year-old") for line in plover.answer.lines)
 
 

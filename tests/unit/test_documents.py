@@ -290,6 +290,8 @@ def test_the_answer_and_what_seems_odd_have_their_place(plover, validator) -> No
     line = {"theme": "low_support", "text": "Little below.", "evidence": "practice",
             "stations_mm": [0.0], "findings": ["LEG-UNDERCUT"], "holds_in_100": 97}  # fmt: skip
     person = {"person": "woman p50", "first_touch": "knee", "first_touch_mm": 480.0, "knee": "in",
+              "second_touch": "shin", "second_touch_mm": 320.0, "second_later_mm": 14.0,
+              "free_mm": [[0.0, 250.0]], "heights": "knee 472 mm up",
               "edge_against_centre_of_mass": "below", "motion": None}  # fmt: skip
     document["answer"] = {
         "lines": [line] * 5,

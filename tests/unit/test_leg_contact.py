@@ -12,7 +12,7 @@ from frontcheck.legs.contact import (
     first_touch,
     front_contact,
     members_of,
-    place_on_leg,
+    place_on_person,
     silhouette_of,
 )
 from frontcheck.lines.lined_front import line_up
@@ -85,10 +85,12 @@ def test_plumb_face_touches_over_its_height() -> None:
 
 @pytest.mark.parametrize(
     ("height", "place"),
-    [(449.9, "shin"), (450.0, "knee"), (500.0, "knee"), (550.0, "knee"), (550.1, "thigh")],
-)
-def test_place_on_leg(height: float, place: str) -> None:
-    assert place_on_leg(height, 500.0, 50.0) == place
+    [(463.7, "shin"), (463.9, "knee"), (513.8, "knee"), (563.8, "knee"), (563.9, "thigh"),
+     (929.3, "thigh"), (929.4, "hip or trunk")],
+)  # fmt: skip
+def test_place_on_person(height: float, place: str) -> None:
+    """Of 1755 mm: knee 513.834 and hip 929.301 mm, in shoes (tests/validation/test_ansur.py)."""
+    assert place_on_person(height, person_of_stature(1755.0), 50.0) == place
 
 
 def test_two_equal_lips_are_touched_at_the_lower_one() -> None:
@@ -98,17 +100,29 @@ def test_two_equal_lips_are_touched_at_the_lower_one() -> None:
 
 
 def test_first_touch_depends_on_the_person() -> None:
-    # Knees at 0.285 of stature: 570, 513, 342 mm against a foremost point at 520 mm.
+    # Knees at 594, 529 and 334 mm against a foremost point at 520 mm.
     section = Section(TWO_LIPS)
-    places = [first_touch(section, person_of_stature(h)).place for h in (2000, 1800, 1200)]
-    assert places == ["knee", "knee", "thigh"]
-    # Hip of 530 mm at 1000 mm: the leg ends above the foremost point, the knee is at 285.
-    small = first_touch(section, person_of_stature(1000))
-    assert (small.z, small.place) == (520.0, "thigh")
-    assert small.above_knee_mm == pytest.approx(520.0 - 285.0)
-    # A leg that ends below the foremost point meets the silhouette at its own top.
-    smaller = first_touch(section, person_of_stature(900))
-    assert smaller.z == pytest.approx(477.0)
+    places = [first_touch(section, person_of_stature(h)).place for h in (2000, 1800, 1146)]
+    assert places == ["shin", "knee", "thigh"]
+    child = first_touch(section, person_of_stature(1146))
+    assert (child.z, child.place) == (520.0, "thigh")
+    assert child.above_knee_mm == pytest.approx(520.0 - 0.270 * 1146.0 - 25.0)
+
+
+def test_above_the_hip_it_is_no_leg_any_more() -> None:
+    """Nothing is cut at the hip: a child's is at 0.495 of 1150 mm and a shoe, 594 mm."""
+    for up, place in ((74.0, "thigh"), (75.0, "hip or trunk"), (300.0, "hip or trunk")):
+        section = Section([(x, z + up) for x, z in TWO_LIPS])
+        touch = first_touch(section, person_of_stature(1150))
+        assert (touch.z, touch.place) == (520.0 + up, place)
+
+
+def test_a_plumb_face_meets_the_knee_where_it_can() -> None:
+    """All heights of a plumb face are met at once: the one nearest the knee, 514 mm, is told."""
+    man = person_of_stature(1755)
+    for low, high, z in ((200.0, 600.0, 513.834), (200.0, 400.0, 400.0), (550.0, 700.0, 550.0)):
+        section = Section([(90, low - 50), (5, low), (5, high), (300, high + 100)])
+        assert first_touch(section, man).z == pytest.approx(z)
 
 
 def test_order_with_two_lips() -> None:

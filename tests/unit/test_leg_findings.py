@@ -105,6 +105,40 @@ def test_thigh_first() -> None:
     assert (one.value, one.person) == (51.0, "tester")
 
 
+def test_trunk_first() -> None:
+    """The foremost point stands 520 mm up: above a hip at 519 mm, on the leg of one at 521 mm."""
+    nose = lips()
+    people = [with_knee(300.0, hip=hip) for hip in (519.0, 521.0)]
+    (one,) = check_sides("LEG-TRUNK-FIRST", found(nose, people[0]), found(nose, people[1]))
+    assert (one.value, one.limit, one.person) == (1.0, 0.0, "tester")
+    assert "LEG-THIGH-FIRST" not in {f.code for f in found(nose, people[0])}
+
+
+def test_no_finding_of_a_person_offers_or_reads_a_legform() -> None:
+    """A thigh against the bumper is no result of a legform, and no legform settles it."""
+    nose = lips()
+    people = [with_knee(k, hip=h) for k, h in ((480.0, 900.0), (300.0, 900.0), (300.0, 519.0))]
+    of_people = {"LEG-KNEE-FIRST", "LEG-THIGH-FIRST", "LEG-TRUNK-FIRST"}
+    seen = {f.code: f for person in people for f in found(nose, person) if f.code in of_people}
+    assert set(seen) == of_people
+    for finding in seen.values():
+        assert finding.settled_by.startswith("push-in reading at the first touch at y = 0 mm")
+        assert "legform" not in finding.message
+    for finding in found(nose, *PEOPLE):
+        if "legform" in finding.message:
+            assert finding.person == ""
+
+
+@pytest.mark.parametrize("up", [104.0, 200.0])
+def test_where_the_upper_legform_applies_the_lower_one_is_not_read(up: float) -> None:
+    """LBRL at 424 mm: lower; at 520 mm: upper alone (UN R127, 02 series, 5.1, text read)."""
+    findings = found(lips(up=up, lip=40.0))
+    of_lower = {f.code for f in findings} & {"LEG-KNEE-OPENS", "LEG-KNEE-CLOSES"}
+    assert bool(of_lower) == (up == 104.0)
+    for finding in findings:
+        assert up == 104.0 or "lower legform test" not in finding.settled_by
+
+
 def low(height: float, setback: float) -> Section:
     """A plumb bumper from 400 to 600 mm, and a shelf whose front corner stands below it."""
     points = [(900.0, height - 0.1), (setback, height), (600.0, height + 10.0)]
@@ -112,8 +146,9 @@ def low(height: float, setback: float) -> Section:
 
 
 def test_nothing_low() -> None:
-    """Mid-shin of the small woman: half of ankle 0.039 x 1525 and knee 408 mm (people.toml)."""
-    middle = 0.5 * (0.039 * 1525.0 + 408.0)
+    """Mid-shin of the small woman: ankle 0.039 x 1525 mm, knee 0.3268 x 1525 - 84.7 mm, in shoes of
+    25 mm (sources in tests/validation/test_ansur.py)."""
+    middle = 0.5 * (0.039 * 1525.0 + 0.3268 * 1525.0 - 84.7) + 25.0
     woman = next(person for person in PEOPLE if person.name == "woman p5")
     (one,) = check_sides(
         "LEG-NOTHING-LOW",
@@ -123,6 +158,13 @@ def test_nothing_low() -> None:
     assert one.limit == pytest.approx(middle)
     check_sides("LEG-NOTHING-LOW", found(low(200.0, 50.5), woman), found(low(200.0, 49.5), woman))
     assert one.person == "woman p5"
+
+
+def test_a_contour_that_ends_below_the_knee_band_is_held_against_itself() -> None:
+    """Of the small woman it begins 50 mm below her knee, at 389 mm: the foremost point counts."""
+    short = Section([(60.0, 280.0), (0.0, 300.0), (10.0, 360.0), (900.0, 380.0)])
+    (one,) = [f for f in found(short, ADULT) if f.code == "LEG-NOTHING-LOW"]
+    assert one.value == pytest.approx(280.0 + 10.0 / 3.0)
 
 
 def test_nothing_low_is_no_line_where_the_contour_ends_open() -> None:
@@ -327,8 +369,10 @@ def test_people_are_named_together() -> None:
 
 
 def test_front_out_of_reach_of_everything_gives_nothing() -> None:
-    high = Section([(300, 1300), (0, 1400), (50, 1500), (900, 1700)])
+    high = Section([(300, 2300), (0, 2400), (50, 2500), (900, 2700)])
     assert leg_findings(lined(high)) == ()
+    heads = Section([(300, 1300), (0, 1400), (50, 1500), (900, 1700)])
+    assert {f.code for f in leg_findings(lined(heads))} == {"LEG-TRUNK-FIRST"}
 
 
 @pytest.fixture(scope="module")

@@ -10,8 +10,8 @@ from frontcheck.errors import InputError
 from frontcheck.people.people import (
     ADULTS,
     CHILD,
-    FRACTIONS,
     PEOPLE,
+    SHOE_MM,
     Person,
     person_of_stature,
     struck_people,
@@ -35,30 +35,80 @@ def test_every_height_says_where_it_is_from_and_that_it_is_a_fraction(person: Pe
 
 def test_missing_waist_has_a_reason_and_is_not_made_up() -> None:
     assert CHILD.waist.value_mm is None
-    with pytest.raises(ValueError, match="no waist height"):
+    with pytest.raises(ValueError, match="no published waist height of a child"):
         CHILD.waist.known()
     assert all(adult.waist.known() > adult.hip.known() for adult in ADULTS)
 
 
-def test_any_stature_scales_by_fractions() -> None:
-    small, large = person_of_stature(1000), person_of_stature(2000, name="tall")
-    assert (small.name, large.name) == ("stature 1000 mm", "tall")
-    for name, share in FRACTIONS.items():
-        assert getattr(small, name).known() == pytest.approx(1000 * share)
-        assert getattr(large, name).known() == pytest.approx(2 * getattr(small, name).known())
+def test_one_stature_is_one_person() -> None:
+    """Whoever is named by a percentile stands as anybody else of that stature."""
+    for person in ADULTS:
+        assert person_of_stature(person.stature.known()).knee == person.knee
+    assert person_of_stature(CHILD.stature.known()).hip == CHILD.hip
+    assert person_of_stature(1800, name="tall").name == "tall"
 
 
-@pytest.mark.parametrize("stature", [0.0, -1700.0, 1.7, 699.9, 2501.0, float("nan")])
+@pytest.mark.parametrize("stature", [0.0, -1700.0, 1.7, 700.0, 1099.9, 2100.1, float("nan")])
 def test_impossible_statures_are_refused(stature: float) -> None:
-    with pytest.raises(InputError, match="700 to 2500 mm"):
+    with pytest.raises(InputError, match="1100 to 2100 mm"):
         person_of_stature(stature)
+
+
+@pytest.mark.parametrize("stature", [1200.0, 1300.0, 1450.0])
+def test_nothing_is_made_up_between_child_and_adult(stature: float) -> None:
+    with pytest.raises(InputError, match="below 1200 mm, for a child, or above 1450 mm"):
+        person_of_stature(stature)
+
+
+def test_the_borders_belong_to_the_tables_beside_them() -> None:
+    """Own choice: a child's own shares below 1200 mm, adults above 1450 mm."""
+    child, adult = person_of_stature(1199.9), person_of_stature(1450.1)
+    assert child.knee.known() == pytest.approx(0.270 * 1199.9 + 25.0)
+    assert adult.knee.known() == pytest.approx(0.3268 * 1450.1 - 84.7 + 25.0)
+    assert (child.waist.value_mm is None, adult.waist.value_mm is None) == (True, False)
+    assert (child.stature.ranks, child.knee.ranks) == (None, None)
+
+
+def test_a_shoe_lifts_everybody_and_can_be_set() -> None:
+    """25 mm: common practice, no source."""
+    assert SHOE_MM == 25.0
+    for person in PEOPLE:
+        bare = person.in_shoes(0.0)
+        assert (person.shoe_mm, bare.shoe_mm) == (25.0, 0.0)
+        for name, height in person.heights.items():
+            lift = 0.0 if name == "stature" else 25.0
+            low = bare.heights[name]
+            if height.value_mm is not None:
+                assert height.value_mm - low.known() == pytest.approx(lift), name
+            if height.band_mm is not None:
+                assert height.band_mm[0] - (low.band_mm or (0.0, 0.0))[0] == pytest.approx(lift)
+        assert bare.in_shoes(40.0).in_shoes(25.0).knee.known() == pytest.approx(person.knee.known())
+        assert "in shoes of 25 mm" in person.words
+        assert "on bare feet" in bare.words
+
+
+@pytest.mark.parametrize("shoe", [-1.0, 100.1, float("nan")])
+def test_a_shoe_that_nobody_wears_is_refused(shoe: float) -> None:
+    with pytest.raises(InputError, match=r"0 \(bare feet\) to 100 mm"):
+        CHILD.in_shoes(shoe)
+
+
+def test_a_stature_is_told_with_its_rank_and_heights() -> None:
+    """By hand: (1500 - 1628.5) / 64.2 = -2.00 SD, 2.3 of 100; men (1500 - 1756.2) / 68.6 = -3.7."""
+    words = person_of_stature(1500).words
+    assert words == (
+        "knee 430, hip 794, waist 917 mm up in shoes of 25 mm; stature p2 of women and below p1 of "
+        "men (ANSUR II)"
+    )
+    assert "above p99 of women and above p99 of men" in person_of_stature(1990).words
 
 
 def test_centre_of_mass_states_a_band_that_holds_what_is_published() -> None:
     """0.573 of stature: D. A. Winter, Biomechanics and Motor Control of Human Movement, Wiley
     (from memory; edition and year not confirmed). The band is own choice, higher for the child."""
     for person in PEOPLE:
-        share = [end / person.stature.known() for end in person.centre_of_mass.band_mm or ()]
+        band = person.in_shoes(0.0).centre_of_mass.band_mm or ()
+        share = [end / person.stature.known() for end in band]
         assert share == pytest.approx([0.56, 0.60] if person is CHILD else [0.55, 0.59])
         assert share[0] < 0.573 < share[1]
         assert "own choice" in person.centre_of_mass.source

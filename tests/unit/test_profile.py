@@ -130,7 +130,12 @@ class TestFace:
     @settings(max_examples=60, deadline=None)
     @given(st.lists(st.tuples(st.integers(10, 60), st.integers(-40, 40)), min_size=3, max_size=12))
     def test_overhang_and_recess_against_brute_force(self, steps):
-        """All pairs for the overhang; the convex hull by shapely for the recess."""
+        """All pairs for the overhang; the convex hull by shapely for the recess.
+
+        A recess of less than 5 mm makes no lips (own choice). A lip is what is foremost on its side
+        of the bottom of the recess, be it where the string leaves the contour or not, and stands
+        ahead of that bottom.
+        """
         z = 250.0 + np.cumsum([s[0] for s in steps])
         x = 100.0 + np.array([s[1] for s in steps], dtype=float)
         section = Section(np.column_stack([x, z]))
@@ -143,15 +148,27 @@ class TestFace:
         # The string: the front side of the hull of the face and two points far behind it.
         behind = [(1e6, fz[0]), (1e6, fz[-1])]
         hull = shapely.MultiPoint([*zip(fx, fz, strict=True), *behind]).convex_hull
-        gaps = []
-        for px, pz in zip(fx, fz, strict=True):
+        bridges = [[]]  # what lies behind one straight piece of the string
+        for i, (px, pz) in enumerate(zip(fx, fz, strict=True)):
             ray = shapely.LineString([(-1e6, pz), (1e7, pz)]).intersection(hull)
-            gaps.append(px - ray.bounds[0])
-        deepest = max(gaps)
-        if deepest > 1e-6:
+            gap = px - ray.bounds[0]
+            if gap > 1e-6:
+                bridges[-1].append((gap, i))
+            else:
+                bridges.append([])
+        deep = [
+            max(bridge, key=lambda at: (round(at[0], 6), -at[1])) for bridge in bridges if bridge
+        ]
+        lips = [(gap, fx[:i].min() < fx[i] and fx[i + 1 :].min() < fx[i]) for gap, i in deep]
+        deepest = max((gap for gap, both in lips if both), default=0.0)
+        if deepest > 5.0 + 1e-6:
             assert face.recess_depth_mm == pytest.approx(deepest, abs=1e-6)
-        else:
+            assert face.lower_lip[0] == fx[fz <= face.recess[1]].min()
+            assert face.upper_lip[0] == fx[fz >= face.recess[1]].min()
+            assert face.lower_lip[1] < face.recess[1] < face.upper_lip[1]
+        elif deepest < 5.0 - 1e-6:
             assert face.recess_depth_mm is None
+            assert face.upper_lip is None
 
     def test_bonnet_angle_with_labels(self):
         parts = ["bumper", "bumper", "bonnet", "bonnet"]

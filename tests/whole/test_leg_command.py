@@ -26,10 +26,10 @@ HIGH = """\
 # name: high shelf
 # datum: common
 station_mm,height_mm,setback_mm
-0,1000,30
-0,1100,0
-0,1300,100
-0,1400,900
+0,2000,30
+0,2100,0
+0,2300,100
+0,2400,900
 """
 LOW_SILL = """\
 # name: low sill
@@ -153,8 +153,21 @@ def test_person_and_legform_stand_under_headings_of_their_own(both) -> None:
     person, legform = (
         both.stdout.index(head) for head in ("Leg of man p50 at station", "Legform at station")
     )
-    assert person < both.stdout.index("first touch on the leg") < legform
+    assert person < both.stdout.index("first touch") < legform
     assert legform < both.stdout.index("opening rate at 20 mm")
+
+
+def test_a_person_is_told_in_heights_and_where_the_front_meets_them(demo) -> None:
+    """Rows of the table: lips at 538 and, 14 mm behind, 338 mm; knee of 1500 mm at 430.5 mm, in
+    shoes (lines over stature: tests/validation/test_ansur.py)."""
+    text = flat(run(demo[0], "--stature", 1500).stdout)
+    assert "Person: stature 1500 mm, knee 430, hip 794, waist 917 mm up in shoes of 25 mm" in text
+    assert "stature p2 of women and below p1 of men (ANSUR II)" in text
+    assert "first touch thigh, 538 mm high, 108 mm above the knee" in text
+    assert "second touch shin, 338 mm high, 92 mm below the knee, 14 mm later" in text
+    assert "leg free of touch, mm up 0 to 251, 768 to 794, 60 mm in" in text
+    barefoot = flat(run(demo[0], "--stature", 1500, "--shoe", 0).stdout)
+    assert "knee 406, hip 769, waist 892 mm up on bare feet" in barefoot
 
 
 def test_where_the_upper_legform_applies_the_lower_one_is_refused(demo, tmp_path) -> None:
@@ -170,19 +183,17 @@ def test_where_the_upper_legform_applies_the_lower_one_is_refused(demo, tmp_path
     assert "Not ranked: high bumper" in text
     station = json.loads(run(path, demo[0], *FEW, "--json", "-").stdout)["stations"][0]
     front = station["fronts"]["a"]
-    assert (front["legform_test"], front["lower_legform"], station["order"]) == (
-        "upper",
-        None,
-        None,
-    )
-    upper, band = front["upper_legform"], front["knee_and_bumper"]
+    legform = front["legform"]
+    assert (legform["test"], legform["lower"], station["order"]) == ("upper", None, None)
+    assert "does not apply" in legform["lower_refused"]
+    upper, band = legform["upper"], front["person"]["knee_and_bumper"]
     low, high = band["LBRL_z_mm"], band["UBRL_z_mm"]
     # The face, 350 mm long (from memory), stands half-way between LBRL and UBRL.
     assert upper["aim_mm"] == pytest.approx((low + high) / 2.0)
     assert upper["high_mm"] - upper["low_mm"] == pytest.approx(350.0)
     assert upper["bumper_overlap_mm"] == pytest.approx(high - low)
     assert all(low < height < upper["high_mm"] for height in upper["load_height_mm"])
-    assert station["fronts"]["b"]["lower_legform"] is not None
+    assert station["fronts"]["b"]["legform"]["lower"] is not None
 
 
 def test_between_the_limits_both_legforms_are_possible_and_said_so(tmp_path) -> None:
@@ -197,9 +208,9 @@ def test_between_the_limits_both_legforms_are_possible_and_said_so(tmp_path) -> 
     text = flat(result.stdout)
     assert "either legform is possible, by the manufacturer's choice" in text
     front = json.loads(run(path, "--json", "-").stdout)["stations"][0]["fronts"]["a"]
-    assert front["legform_test"] == "either"
-    assert front["lower_legform"] is not None
-    assert front["upper_legform"] is not None
+    assert front["legform"]["test"] == "either"
+    assert front["legform"]["lower"] is not None
+    assert front["legform"]["upper"] is not None
 
 
 def test_a_run_out_of_balance_is_not_used(demo, monkeypatch) -> None:
@@ -208,9 +219,9 @@ def test_a_run_out_of_balance_is_not_used(demo, monkeypatch) -> None:
     text = run(demo[0])
     assert text.exit_code == 1
     assert "out of balance, not to be used" in text.stdout
-    legform = json.loads(run(demo[0], "--json", "-").stdout)["stations"][0]["fronts"]["a"]
-    assert legform["lower_legform"]["status"] == "out_of_balance"
-    assert legform["lower_legform"]["opening_reached"] is False
+    front = json.loads(run(demo[0], "--json", "-").stdout)["stations"][0]["fronts"]["a"]
+    assert front["legform"]["lower"]["status"] == "out_of_balance"
+    assert front["legform"]["lower"]["opening_reached"] is False
 
 
 def test_values_are_those_of_the_library(document, demo) -> None:
@@ -223,24 +234,24 @@ def test_values_are_those_of_the_library(document, demo) -> None:
             told, y = entry["fronts"][letter], entry["y_mm"]
             section = lined.front.section(y)
             touch = first_touch(section, man)
-            assert (told["first_touch"]["place"], told["first_touch"]["z_mm"]) == (
-                touch.place, touch.z,
-            )  # fmt: skip
+            person, legform = told["person"], told["legform"]
+            first = person["first_touch"]
+            assert (first["place"], first["z_mm"]) == (touch.place, touch.z)
             order = front_contact(section, lined.station(y), lined.rules).members
             assert [m["name"] for m in told["contact_order"]] == [m.name for m in order]
             assert [m["closing_mm"] for m in told["contact_order"]] == [m.closing_mm for m in order]
             depths = [20.0, 60.0, 100.0]
-            load = foundation_load(silhouette_of(section, 0.0, man.hip.known()), depths, knee)
-            assert [row["height_mm"] for row in told["load"]] == load.height.tolist()
-            for row in told["load"]:
+            load = foundation_load(silhouette_of(section, 0.0, 1780.0), depths, knee)
+            assert [row["height_mm"] for row in person["load"]] == load.height.tolist()
+            for row in person["load"]:
                 shares = [row[f"share_{at}_knee"] for at in ("below", "across", "above")]
                 assert sum(shares) == pytest.approx(1.0)
             rates = knee_response(section, depths, FLEXIBLE_LEGFORM).rate.tolist()
-            assert [row["rate_rad_per_s_per_N_s"] for row in told["opening_rate"]] == rates
+            assert [row["rate_rad_per_s_per_N_s"] for row in legform["opening_rate"]] == rates
             flown = run_legform(section, legform=FLEXIBLE_LEGFORM)
-            assert told["lower_legform"]["tibia_bending_height_mm"] == flown.tibia_bending_height
-            assert told["lower_legform"]["energy_error"] == flown.energy_error
-            band = told["knee_and_bumper"]
+            assert legform["lower"]["tibia_bending_height_mm"] == flown.tibia_bending_height
+            assert legform["lower"]["energy_error"] == flown.energy_error
+            band = person["knee_and_bumper"]
             inside = band["LBRL_z_mm"] <= knee <= band["UBRL_z_mm"]
             assert (band["place"] == "inside") == inside
 
@@ -258,9 +269,15 @@ def test_document_says_what_it_must(document) -> None:
     assert [s["y_mm"] for s in document["stations"]] == [0.0, 500.0]
     front = document["stations"][0]["fronts"]["a"]
     assert list(front) == [
-        "name", "basis", "missing", "first_touch", "contact_order", "lip_behind_bumper_mm",
-        "knee_and_bumper", "load", "opening_rate", "legform_test", "choice", "lower_legform",
-        "lower_legform_refused", "upper_legform", "parts_not_faced",
+        "name", "basis", "missing", "contact_order", "lip_behind_bumper_mm", "person", "legform",
+    ]  # fmt: skip
+    # Nothing of a legform stands under the person, and nothing of the person under the legform.
+    assert list(front["person"]) == [
+        "first_touch", "second_touch", "second_later_mm", "free_mm", "free_within_mm",
+        "knee_and_bumper", "load",
+    ]  # fmt: skip
+    assert list(front["legform"]) == [
+        "test", "choice", "opening_rate", "lower", "lower_refused", "upper", "parts_not_faced",
     ]  # fmt: skip
     assert list(document["stations"][0]["order"]) == [
         "status", "less", "draws", "a_less", "b_less", "same_share", "least_share", "decides",
@@ -280,7 +297,7 @@ def test_options_reach_the_assumptions(demo) -> None:
     assert assumed["stiffness_N_per_mm2"] == 0.4
     assert assumed["parts_N_per_mm2"] == {"bumper": 0.8}
     assert told["depths_mm"] == [20.0, 45.0, 60.0, 100.0]
-    assert told["person"]["knee_mm"] == pytest.approx(0.285 * 1500.0)
+    assert told["person"]["knee_mm"] == pytest.approx(0.3268 * 1500.0 - 84.7 + 25.0)
 
 
 def test_the_other_side_of_a_symmetric_front_is_the_same(demo) -> None:
@@ -305,7 +322,7 @@ def test_a_front_beside_itself_is_alike(demo) -> None:
 @pytest.mark.parametrize(
     ("table", "says"),
     [
-        (HIGH, "leg of man p50: the section at y = 0 mm has nothing between 0 and 899 mm"),
+        (HIGH, "leg of man p50: the section at y = 0 mm has nothing between 0 and 1780 mm"),
         (LOW_SILL, "flexible legform: the section at y = 0 mm has nothing between 75 and 1003 mm"),
     ],
     ids=["above the legform", "below the legform"],
@@ -318,7 +335,7 @@ def test_what_cannot_be_had_ends_with_1_and_is_named(table, says, tmp_path) -> N
     assert says in flat(result.stdout)
     told = json.loads((out / "leg.json").read_text("utf-8"))
     assert told["complete"] is False
-    assert told["stations"][0]["fronts"]["a"]["lower_legform"] is None
+    assert told["stations"][0]["fronts"]["a"]["legform"]["lower"] is None
     assert not list(out.glob("leg-motion*"))
 
 
@@ -337,7 +354,7 @@ def test_what_cannot_be_had_ends_with_1_and_is_named(table, says, tmp_path) -> N
         (["--stiffness", "bumper=1", "--stiffness", "bumper=2"], "bumper=... more than once"),
         (["--person", "giant"], "expected one of six-year-old, woman p5"),
         (["--person", "man p50", "--stature", "1700"], "expected one of the two"),
-        (["--stature", "3"], "700 to 2500 mm"),
+        (["--stature", "3"], "1100 to 2100 mm"),
         (["--station", "123"], "expected one of 0, 100, 200"),
         (["--station", "nan"], "station y = nan mm"),
         (["--station", "x"], "not a valid float"),

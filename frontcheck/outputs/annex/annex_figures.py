@@ -185,7 +185,7 @@ def _side(screening: Screening, y: float) -> Drawn:
 
 def _legs(screening: Screening, y: float, names: Sequence[str]) -> tuple[Drawn, ...]:
     from frontcheck.errors import NotAvailableError
-    from frontcheck.legs.contact import silhouette_of
+    from frontcheck.legs.contact import seen_by
     from frontcheck.people.people import PEOPLE
 
     section = screening.front.section(y)
@@ -194,7 +194,7 @@ def _legs(screening: Screening, y: float, names: Sequence[str]) -> tuple[Drawn, 
         if person.name not in names:
             continue
         try:
-            silhouette_of(section, 0.0, person.hip.known())
+            seen_by(section, person)
         except NotAvailableError:
             continue  # nothing of the front is at the height of this leg
         drawn.append(_leg(screening, y, person))

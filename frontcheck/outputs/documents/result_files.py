@@ -345,9 +345,12 @@ def leg_files(study: LegStudy, depth: float = 60.0) -> dict[str, bytes]:
         end = station_stem(station.y).removeprefix("side-")
         letters = "ab" if len(station.fronts) > 1 else ""
         for i, at in enumerate(station.fronts):
-            if at.load is not None and at.response is not None:
+            if at.load is not None:
                 stem = f"leg-{letters[i]}-{end}" if letters else f"leg-{end}"
-                figures[stem] = partial(leg_figure, at.lined, at.section.y, study.person, depth)
+                order = station.order.sentence if station.order else station.no_order
+                figures[stem] = partial(
+                    leg_figure, at.lined, at.section.y, study.person, depth, said=order
+                )
         flown = [(at.name, at.section, at.run) for at in station.fronts if at.run is not None]
         if flown:
             names, sections, runs = zip(*flown, strict=True)

@@ -1,4 +1,4 @@
-"""The leg figure: a person beside the front, what touches the leg, and where the load goes."""
+"""The leg figure: where the front meets a person beside it; the legform of the rules apart."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 
 from frontcheck.caution import LEG_CAUTION
 from frontcheck.findings.abbreviations import legend
-from frontcheck.legs.foundation import leg_load
+from frontcheck.legs.person_leg import leg_load
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import Drawing, fit_limits, foot, new_figure, plain_axes
 from frontcheck.outputs.figures.side_drawing import (
@@ -23,18 +23,18 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from frontcheck.legs.foundation import FoundationLoad, KneeResponse, LegLoad
+    from frontcheck.legs.contact import FirstTouch
+    from frontcheck.legs.foundation import FoundationLoad
+    from frontcheck.legs.person_leg import LegLoad
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
     from frontcheck.people.people import Person
     from frontcheck.surface.section import Section
 
-# Curves of the leg figure over depth: load height, shares of the load, opening rate.
+# Curves of the leg figure over depth: height of the load and its shares.
 
 _KNEE: Final = "#7a2f3b"
 _BAND: Final = "#ead9dc"
-_STAYS: Final = 0.2
-"""Within this share of a blow at the knee the knee is said to stay."""
 _SHARES: Final = (
     ("below", "#3d7068", "below the knee band", "white"),
     ("across", "#e6d9b8", "across it", look.INK),
@@ -109,32 +109,6 @@ def draw_shares(ax: Axes, load: FoundationLoad, depth: float) -> None:
     _settle(ax, depth, last, "Share of the load by place on the leg")
 
 
-def draw_knee_rate(ax: Axes, response: KneeResponse, depth: float) -> None:
-    """Draw the opening rate of the legform's knee over depth."""
-    last = float(response.depth[-1])
-    most = response.blow_at_knee
-    ax.axhspan(-_STAYS * most, _STAYS * most, color="#e3e6ea", zorder=0.5)
-    ax.axhline(0.0, color=look.MUTED, linewidth=0.8, zorder=1.0)
-    ax.axhline(most, color=_KNEE, linewidth=1.0, linestyle=(0, (5.0, 2.0)), zorder=2.0)
-    ax.plot(response.depth, response.rate, color=look.INK, linewidth=2.2, zorder=4.0)
-    low = min(float(response.rate.min()), -0.75)
-    ax.set_ylim(low - 0.15, most + 0.35)
-    ax.text(
-        0.985 * last, most + 0.04, "a blow at the knee", ha="right", va="bottom",
-        fontsize=look.SMALL, color=_KNEE, zorder=5.0,
-    )  # fmt: skip
-    # Beside the axes, where no curve runs.
-    for height, words in (((1.0 + _STAYS) * most / 2.0, "opens"), (0.0, "stays"),
-                          (-0.32 * most, "closes")):  # fmt: skip
-        ax.text(
-            1.015 * last, height, words, ha="left", va="center", fontsize=look.SMALL,
-            color=look.INK, fontstyle="italic", clip_on=False,
-        )  # fmt: skip
-    ax.set_ylabel("rad/s per N s")
-    form = response.legform
-    _settle(ax, depth, last, f"Opening rate of the {form.name}'s knee ({form.knee_height_mm:g} mm)")
-
-
 _SIZE: Final = (11.7, 8.3)
 _BELOW, _ABOVE, _BETWEEN = 0.72, 1.37, 0.66
 """Room for words below and above the drawings, and between the curves [in]."""
@@ -144,7 +118,6 @@ _BODY: Final = "#cfd4da"
 _BODY_RIM: Final = "#9aa2ab"
 _LOAD: Final = "#c2571a"
 _KNEE_leg: Final = look.Stroke("#7a2f3b", 1.2, (5.0, 2.0))
-_PLACES: Final = ("1st", "2nd", "3rd")
 # For the drawing only: shoulder and chin as fractions of stature (the book named in people.toml,
 # from memory), widths by eye.
 _SHOULDER, _CHIN = 0.818, 0.870
@@ -152,9 +125,14 @@ _WIDTHS: Final = {"shin": 0.055, "thigh": 0.075, "trunk": 0.11}
 
 
 def leg_figure(
-    lined: LinedFront, y: float, person: Person, depth: float = 60.0, figure: Figure | None = None
+    lined: LinedFront,
+    y: float,
+    person: Person,
+    depth: float = 60.0,
+    figure: Figure | None = None,
+    said: str = "",
 ) -> Figure:
-    """Draw one person beside one station, with contact bands, resultant and curves over depth.
+    """Draw one person beside one station, and the legform of the rule set apart.
 
     Parameters
     ----------
@@ -168,6 +146,8 @@ def leg_figure(
         How far the front is pushed into the leg [mm].
     figure : matplotlib.figure.Figure, optional
         Where to draw; a new one when not given.
+    said : str, optional
+        What is said of the legform, such as in how many draws of stiffness a front is ahead.
 
     Returns
     -------
@@ -179,7 +159,7 @@ def leg_figure(
     KeyError
         If nothing was measured at that station.
     NotAvailableError
-        If the contour has nothing at the height of the leg or of the legform.
+        If the contour has nothing at the height of the person.
     ValueError
         If the depth is not positive.
 
@@ -196,19 +176,25 @@ def leg_figure(
         figure = figure or new_figure(*_SIZE)
         height = figure.get_figheight()
         high = height - _BELOW - _ABOVE
-        pitch = (high + _BETWEEN) / 3.0
+        pitch = (high + _BETWEEN) / 3.5  # the legform has more height than a curve
         side = figure.add_axes((_LEFT[0], _BELOW / height, _LEFT[1], high / height))
         _draw_side(side, station, lined.front.section(y), person, found)
         axes = [
             figure.add_axes(
                 (_RIGHT[0], (_BELOW + n * pitch) / height, _RIGHT[1], (pitch - _BETWEEN) / height)
             )
-            for n in (2, 1, 0)
+            for n in (2.5, 1.5)
         ]
         draw_load_height(axes[0], found.curve, person, depth)
         draw_shares(axes[1], found.curve, depth)
-        draw_knee_rate(axes[2], found.knee, depth)
-        axes[2].set_xlabel("depth pushed beyond first touch [mm]")
+        axes[1].set_xlabel("depth pushed beyond first touch [mm]", labelpad=1.0)
+        low = 1.05 if said else 0.55  # room for words
+        _draw_legform(
+            figure.add_axes(
+                (_RIGHT[0], low / height, _RIGHT[1], (1.5 * pitch + 0.04 - low) / height)
+            ),
+            lined.front.section(y), found, said,
+        )  # fmt: skip
         name = look.printable(lined.front.name, 40)
         figure.text(
             _LEFT[0], 1.0 - 0.21 / height, f"{name}: {person.name} at station {millimetres(y)}",
@@ -221,8 +207,8 @@ def leg_figure(
         )  # fmt: skip
         figure.text(
             _LEFT[0], 1.0 - 0.71 / height,
-            "Uniform foundation: pressure follows penetration. The leg is an upright line. "
-            f"{legend(person.name)}\nPerson: {_source(person)}. {legend('LBRL UBRL')}",
+            f"Uniform foundation: pressure follows penetration. {legend(person.name)} "
+            f"{legend('LBRL UBRL')}\nPerson: {_source(person)}.",
             fontsize=look.TEXT, va="top", color=look.MUTED, linespacing=1.35,
         )  # fmt: skip
         foot(figure)
@@ -230,17 +216,17 @@ def leg_figure(
 
 
 def _source(person: Person) -> str:
-    fractions = [name for name, height in person.heights.items() if height.from_fraction]
-    knee = person.knee.source.split(":")[0]
-    if person.knee.from_fraction:
-        return f"stature from {person.stature.source.split(':')[0]}; the rest by fractions of it"
-    return f"{knee}; {' and '.join(fractions)} by fraction of stature"
+    knee = person.knee
+    source = f"from {knee.source.split(':')[0]}"
+    if knee.from_fraction:
+        source = f"shares of stature, {knee.provenance}"
+    return f"{person.words}; {source}"
 
 
 def _draw_side(
     ax: Axes, station: Station, section: Section, person: Person, found: LegLoad
 ) -> None:
-    touch, load = found.touch, found.here
+    touch, load = found.met.first.x, found.here
     stature = person.stature.known()
     top = max(stature, float(section.z[section.x < touch + 500.0].max()))
     scale = fit_limits(ax, (touch - 420.0, 0.0, touch + 620.0, top), (0.15, 0.25, 0.1, 0.1))
@@ -308,7 +294,7 @@ def _draw_load(ax: Axes, drawing: Drawing, found: LegLoad, scale: float) -> None
     """The overlap of front and leg, its bands, and the resultant."""
     from matplotlib.patches import Polygon
 
-    touch, load = found.touch, found.here
+    touch, load = found.met.first.x, found.here
     depth = float(load.depth[0])
     for outline, (low, high) in zip(found.overlaps, load.bands[0], strict=True):
         ax.add_patch(
@@ -318,6 +304,11 @@ def _draw_load(ax: Axes, drawing: Drawing, found: LegLoad, scale: float) -> None
             )
         )  # fmt: skip
         drawing.line([(touch, low), (touch, high)], look.Stroke(look.INK, 1.6), zorder=5.5)
+        at = (touch - 0.5 * depth, 0.5 * (low + high))
+        drawing.label(
+            f"touched {millimetres(low)} to {millimetres(high)}", at, prefer=(-1.0, -0.6), rank=2,
+            size=look.SMALL, color=_LOAD,
+        )  # fmt: skip
     height = float(load.height[0])
     tip, tail = touch - depth - 0.05 * scale, touch + 0.75 * scale
     ax.annotate(
@@ -342,13 +333,19 @@ def _label_body(drawing: Drawing, person: Person, touch: float) -> None:
         if height.value_mm is None or name == "stature":
             continue
         at = (touch - 0.5 * _WIDTHS[widths.get(name, "trunk")] * stature, height.value_mm)
-        drawing.dot(at, marker="D" if name == "centre of mass" else "o", size=5.0)
+        if height.band_mm is None:
+            drawing.dot(at, size=5.0)
+        else:  # nobody knows it better than that
+            low, high = height.band_mm
+            drawing.line([(at[0], low), (at[0], high)], look.Stroke(look.INK, 3.0), zorder=4.0)
         edge = (touch - 1.15 * _WIDTHS["trunk"] * stature, height.value_mm)
         if name != "knee":  # its own line leads there
             drawing.line([edge, at], look.Stroke(look.MUTED, 0.7), zorder=3.0)
-        note = "*" if height.from_fraction else ""
+        note, told = "*" if height.from_fraction else "", millimetres(height.value_mm)
+        if height.band_mm is not None:
+            told = f"{height.band_mm[0]:.0f} to {millimetres(height.band_mm[1])}"
         drawing.label(
-            f"{name} {millimetres(height.value_mm)}{note}", edge, prefer=(-1.0, 0.0), rank=1,
+            f"{name} {told}{note}", edge, prefer=(-1.0, 0.0), rank=1,
             color=_KNEE_leg.color if name == "knee" else look.INK,
         )  # fmt: skip
     drawing.label(
@@ -359,13 +356,13 @@ def _label_body(drawing: Drawing, person: Person, touch: float) -> None:
 
 
 def _label_front(drawing: Drawing, station: Station, found: LegLoad) -> None:
-    for place, member in zip(_PLACES, found.members, strict=False):
-        later = "" if member.closing_mm == 0.0 else f", {millimetres(member.closing_mm)} later"
-        at = (member.x, member.z)
-        drawing.dot(at, size=4.5)
-        drawing.label(
-            f"{place}: {member.name} ({member.z:.0f} high){later}", at, prefer=(1.0, -0.2), rank=2
-        )
+    met = found.met
+    touches = [("first", met.first, 0.0)]
+    if met.second is not None and met.later_mm is not None:
+        touches.append(("next", met.second, met.later_mm))
+    for which, touch, later in touches:
+        drawing.dot((touch.x, touch.z), size=4.5)
+        drawing.label(_touch_words(which, touch, later), (touch.x, touch.z), prefer=(1.0, -0.2))
     for line in (station.LBRL, station.UBRL):
         if line.x is None or line.z is None:
             continue
@@ -375,3 +372,57 @@ def _label_front(drawing: Drawing, station: Station, found: LegLoad) -> None:
             f"{line.name} {millimetres(line.z)}{note}", (line.x, line.z), prefer=(1.0, 0.3), rank=3,
             size=look.SMALL, color=color,
         )  # fmt: skip
+
+
+def _touch_words(which: str, touch: FirstTouch, later: float) -> str:
+    side = "above" if touch.above_knee_mm >= 0.0 else "below"
+    words = f"{which}: {touch.place}, {millimetres(touch.z)} up,\n"
+    words += f"{millimetres(abs(touch.above_knee_mm))} {side} the knee"
+    return words + (f", {millimetres(later)} later" if later else "")
+
+
+def _draw_legform(ax: Axes, section: Section, found: LegLoad, said: str) -> None:
+    """The lower legform of the rule set against the same section, or why it is not used."""
+    from matplotlib.patches import Rectangle
+
+    legform = found.legform
+    ax.set_title(f"Apart: the {legform.name}, no person", fontsize=look.TEXT + 0.5, loc="left")
+    ax.set_axis_off()
+    at = found.legform_touch
+    words = found.refused or ("" if at else "the front has nothing at its height")
+    words = textwrap.fill(words[:1].upper() + words[1:], 58)
+    if words or said:
+        ax.text(
+            0.0, 0.0 if at else 0.9, textwrap.fill(said, 58) if at else words, gid="said",
+            transform=ax.transAxes, fontsize=look.SMALL, va="top", linespacing=1.2,
+        )  # fmt: skip
+    if at is None:
+        return
+    top, depth = legform.high_mm + 30.0, float(found.here.depth[0])
+    scale = fit_limits(ax, (at[0] - 120.0, 0.0, at[0] + 250.0, top), (1.1, 0.02, 1.3, 0.02))
+    drawing = Drawing(ax)
+    draw_contour(drawing, section, 0.05 * scale)
+    drawing.line([(ax.get_xlim()[0], 0.0), (ax.get_xlim()[1], 0.0)], look.Stroke(look.MUTED, 0.8))
+    knee, width = legform.knee_height_mm, 70.0
+    for low, high, color in ((legform.low_mm, knee, _BODY), (knee, legform.high_mm, _BODY_RIM)):
+        ax.add_patch(
+            Rectangle(
+                (at[0] - width, low), width, high - low, facecolor=color, edgecolor=look.INK,
+                linewidth=0.7, zorder=1.5, gid="legform",
+            )
+        )  # fmt: skip
+        drawing.avoid(np.array([(at[0] - width, low), (at[0] - width, high)]))
+    for name, height in (("top", legform.high_mm), ("knee", knee), ("foot", legform.low_mm)):
+        drawing.label(
+            f"{name} {millimetres(height)}", (at[0] - width, height), prefer=(-1.0, 0.0),
+            size=look.SMALL, color=_KNEE_leg.color if name == "knee" else look.INK,
+        )  # fmt: skip
+    for low, high in found.legform_bands:
+        drawing.line([(at[0], low), (at[0], high)], look.Stroke(_LOAD, 3.0), zorder=5.5)
+        drawing.label(
+            f"touched {millimetres(low)}\nto {millimetres(high)}, {depth:g} in",
+            (at[0], 0.5 * (low + high)), prefer=(-1.0, 0.0), rank=2, size=look.SMALL, color=_LOAD,
+        )  # fmt: skip
+    drawing.dot(at, size=4.5)
+    drawing.label(f"first touch\n{millimetres(at[1])} up", at, prefer=(1.0, 0.0), size=look.SMALL)
+    drawing.finish()

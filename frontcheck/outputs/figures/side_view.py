@@ -299,8 +299,6 @@ _HELP: Final = look.Stroke(look.FACE, 0.6, (2.0, 2.0))
 _TICKS: Final = 5
 _NEAR_MM: Final = 60.0
 """Lines this close above or below the face are shown with it."""
-_RECESS_MM: Final = 0.5
-"""A recess no deeper than this is below what a hand measurement can tell."""
 
 _Point = tuple[float, float]
 
@@ -318,9 +316,8 @@ def draw_face(
     section = screening.front.section(station.y)
     face = section.face
     measured = [face.foremost]
-    if _has_recess(face):
-        measured += [p for p in (face.lower_lip, face.recess, face.upper_lip) if p is not None]
-    measured += [p for p in (face.overhang_from, face.overhang_to) if p is not None]
+    marks = (face.lower_lip, face.recess, face.upper_lip, face.overhang_from, face.overhang_to)
+    measured += [point for point in marks if point is not None]
     corners = np.array([*measured, face.face_bottom, face.face_top])
     near = [
         (line.x, line.z)
@@ -368,10 +365,6 @@ def draw_face(
     ax.tick_params(length=3.0)
 
 
-def _has_recess(face: FaceDescriptors) -> bool:
-    return face.recess_depth_mm is not None and face.recess_depth_mm > _RECESS_MM
-
-
 def _inside(ax: Axes, at: _Point) -> bool:
     (x0, x1), (z0, z1) = ax.get_xlim(), ax.get_ylim()
     return x0 < at[0] < x1 and z0 < at[1] < z1
@@ -380,8 +373,6 @@ def _inside(ax: Axes, at: _Point) -> bool:
 def _draw_lips(drawing: Drawing, face: FaceDescriptors, plumb: float) -> None:
     lower, recess, upper = face.lower_lip, face.recess, face.upper_lip
     if lower is None or recess is None or upper is None or face.recess_depth_mm is None:
-        return
-    if not _has_recess(face):
         return
     drawing.line([lower, upper], _STRING, zorder=4.0, gid="string")
     string = (recess[0] - face.recess_depth_mm, recess[1])
@@ -422,8 +413,6 @@ def _draw_undercut(drawing: Drawing, face: FaceDescriptors, bottom: float, scale
     lower, upper, undercut = face.lower_lip, face.upper_lip, face.undercut_mm
     if lower is None or upper is None or undercut is None or undercut <= 0.0:
         return
-    if not _has_recess(face):
-        return
     level = max(face.face_bottom[1] - 0.3 * scale, bottom + 0.2 * scale)
     drawing.line([upper, (upper[0], level)], _HELP, zorder=3.5)
     drawing.line([lower, (lower[0], level)], _HELP, zorder=3.5)
@@ -440,8 +429,8 @@ def _words(face: FaceDescriptors) -> str:
         + ("rearward" if face.mean_face_angle_deg >= 0.0 else "forward")
         + " on average"
     ]
-    if not _has_recess(face):
-        lines.append(f"No recess deeper than {_RECESS_MM:g} mm")
+    if face.recess is None:
+        lines.append("No recess between two lips")
     elif face.undercut_mm is not None and face.undercut_mm <= 0.0:
         lines.append(f"No undercut: the lower lip stands\n{millimetres(-face.undercut_mm, 1)} "
                      "forward of the upper lip")  # fmt: skip

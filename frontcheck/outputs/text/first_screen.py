@@ -143,7 +143,7 @@ def face_words(result: Screening) -> str:
     if face is None:
         return ""
     said = [f"overhang {face.overhang_mm:.0f}"]
-    if face.recess_depth_mm is None or round(face.recess_depth_mm) == 0:
+    if face.recess_depth_mm is None:
         said.append("no recess between lips")
     else:
         upper, lower = face.upper_lip_behind_mm, face.lower_lip_behind_mm
@@ -200,8 +200,9 @@ def _people(result: Screening, width: int) -> list[tuple[str, bool]]:
         "  ".join(cell.ljust(w) for cell, w in zip(row, wide, strict=True)).rstrip()[:width]
         for row in table
     ]
+    told = [line for row in rows if row.given for line in _wrapped(f"  {given(row)}", width)]
     return [(line, i == 0) for i, line in enumerate(lines)] + [
-        (line, False) for line in _struck(result, width)
+        (line, False) for line in (*told, *_struck(result, width))
     ]
 
 
@@ -291,6 +292,16 @@ def touch(row: PersonRow) -> str:
     if row.first_touch_mm is None:
         return "not met"
     return f"{row.first_touch}, {row.first_touch_mm:.0f} mm up"
+
+
+def given(row: PersonRow) -> str:
+    """Return how somebody stands whose stature was given, and where the leg is met next."""
+    then = "nothing apart from that"
+    if row.second_touch_mm is not None:
+        then = (
+            f"{row.second_touch}, {row.second_touch_mm:.0f} mm up, {row.second_later_mm:.0f} later"
+        )
+    return f"{row.person}: {row.heights}. Met next: {then}."
 
 
 def knee(row: PersonRow) -> str:

@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from frontcheck.legs.contact import FirstTouch
     from frontcheck.legs.leg_order import Order
     from frontcheck.legs.leg_study import LegAt, LegStation, LegStudy
     from frontcheck.outputs.text.terminal import Style
@@ -24,8 +25,7 @@ def leg_text(style: Style, study: LegStudy, out: Path | None = None) -> str:
         style.paragraph(first, loud=True),
         style.paragraph(f"{study.legform_words}."),
         style.paragraph(
-            f"Leg: {person.name}, knee {person.knee.known():.0f} mm and hip "
-            f"{person.hip.known():.0f} mm high. Rules: {study.fronts[0].rules.title}."
+            f"Person: {person.name}, {person.words}. Rules: {study.fronts[0].rules.title}."
         ),
     ]
     for station in study.stations:
@@ -61,7 +61,11 @@ def _station(style: Style, study: LegStudy, station: LegStation) -> list[str]:
 
 
 def _person_rows(study: LegStudy) -> list[tuple[str, Callable[[LegAt], str]]]:
-    rows: list[tuple[str, Callable[[LegAt], str]]] = [("first touch on the leg", _touch)]
+    rows: list[tuple[str, Callable[[LegAt], str]]] = [
+        ("first touch", lambda at: _touch(at.met.first if at.met else None)),
+        ("second touch", _second),
+        ("leg free of touch, mm up", _free),
+    ]
     rows += [(title, lambda at, i=i: _member(at, i)) for i, title in enumerate(_ORDER)]  # type: ignore[misc]
     rows.append(("knee and bumper", _band))
     for i, depth in enumerate(study.depths):
@@ -148,13 +152,25 @@ def _ratios(order: Order) -> str:
     return f"{b} over {a}, middle of the draws (and 90 % of them): {said}." if known else ""
 
 
-def _touch(at: LegAt) -> str:
-    if at.touch is None:
+def _second(at: LegAt) -> str:
+    if at.met is None or at.met.second is None:
         return _NONE
-    side = "above" if at.touch.above_knee_mm >= 0.0 else "below"
+    return f"{_touch(at.met.second)}, {at.met.later_mm:.0f} mm later"
+
+
+def _free(at: LegAt) -> str:
+    if at.met is None:
+        return _NONE
+    free = ", ".join(f"{low:.0f} to {high:.0f}" for low, high in at.met.free_mm)
+    return f"{free or 'nothing'}, {at.met.reach_mm:g} mm in"
+
+
+def _touch(touch: FirstTouch | None) -> str:
+    if touch is None:
+        return _NONE
+    side = "above" if touch.above_knee_mm >= 0.0 else "below"
     return (
-        f"{at.touch.place}, {at.touch.z:.0f} mm high, {abs(at.touch.above_knee_mm):.0f} mm {side} "
-        "the knee"
+        f"{touch.place}, {touch.z:.0f} mm high, {abs(touch.above_knee_mm):.0f} mm {side} the knee"
     )
 
 
