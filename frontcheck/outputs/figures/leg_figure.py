@@ -195,9 +195,10 @@ def leg_figure(
             ),
             lined.front.section(y), found, said,
         )  # fmt: skip
-        name = look.printable(lined.front.name, 40)
+        name = look.printable(lined.front.name, 32)
         figure.text(
-            _LEFT[0], 1.0 - 0.21 / height, f"{name}: {person.name} at station {millimetres(y)}",
+            _LEFT[0], 1.0 - 0.21 / height,
+            f"{name} at station {millimetres(y)}: {person.name}; a legform apart",
             fontsize=look.TITLE, fontweight="bold", va="top", gid="title",
         )  # fmt: skip
         figure.text(
