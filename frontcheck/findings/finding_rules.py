@@ -73,10 +73,8 @@ def _running(text: str, phrases: Mapping[str, str]) -> str:
 
 
 def _leg_rules() -> dict[str, FindingRule]:
-    """Rules of the leg; two of their thresholds are shares of what a blow at the knee does.
-
-    Shown is that of the flexible legform; each finding has that of its rule set.
-    """
+    """Rules of the leg; two of their thresholds are shares of what a blow at the knee does."""
+    # Shown is that of the flexible legform; each finding has that of its rule set.
     legforms = f"{FLEXIBLE_LEGFORM.source}, or {RIGID_LEGFORM.source}, by the rule set"
     rules = _read("leg", leg_caution=LEG_CAUTION, legforms=legforms)
     at_knee = float(knee_rate_per_impulse(0.0, FLEXIBLE_LEGFORM))
