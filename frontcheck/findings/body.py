@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 _SETTLED: Final = (
     "no test of the rule sets loads the trunk; remeasure the height of the leading edge, and ask "
-    "for an upper legform test on the leading edge or a human body model simulation"
+    "for dummy tests or a human body model simulation of this front"
 )
 
 
