@@ -42,7 +42,7 @@ class BodyHeight:
     reason: str = ""  # Why there is no value
     band_mm: tuple[float, float] | None = None  # Between which it may lie, own choice [mm]
     # Of 100 women and of 100 men how many stand lower; none where nobody was measured
-    ranks: Mapping[Literal["women", "men"], float] | None = None
+    ranks: tuple[tuple[Literal["women", "men"], float], ...] = ()
 
     def known(self) -> float:
         """Return the height where it has to be known."""
@@ -168,7 +168,7 @@ class Person:
         shoes = f"in shoes of {self.shoe_mm:g} mm" if self.shoe_mm else "on bare feet"
         said = f"{', '.join(told)} mm up {shoes}"
         if self.stature.ranks:
-            ranks = [f"{_rank(rank)} of {who}" for who, rank in self.stature.ranks.items()]
+            ranks = [f"{_rank(rank)} of {who}" for who, rank in self.stature.ranks]
             said += f"; stature {' and '.join(ranks)} ({_ADULTS['name']})"
         return said
 
@@ -186,14 +186,15 @@ def _lifted(height: BodyHeight, by: float) -> BodyHeight:
     )
 
 
-def _ranks(measure: str, height: float) -> dict[Literal["women", "men"], float]:
+def _ranks(measure: str, height: float) -> tuple[tuple[Literal["women", "men"], float], ...]:
     """Of 100 women and of 100 men how many stand lower: heights are near to normal."""
     spread = _ADULTS["spread"]
-    return {
-        sex: 50.0 * math.erfc((mean - height) / (deviation * math.sqrt(2.0)))
-        for sex in ("women", "men")
+    sexes: tuple[Literal["women", "men"], ...] = ("women", "men")
+    return tuple(
+        (sex, 50.0 * math.erfc((mean - height) / (deviation * math.sqrt(2.0))))
+        for sex in sexes
         for mean, deviation in (spread[sex][measure],)
-    }
+    )
 
 
 def _by_share(share: float, stature: float, table: Mapping[str, Any]) -> BodyHeight:
@@ -275,7 +276,7 @@ def person_of_stature(stature_mm: float, name: str = "", mass_kg: float | None =
     --------
     >>> import frontcheck as fc
     >>> person = fc.person_of_stature(1500)
-    >>> person.name, round(person.knee.known()), round(person.stature.ranks["women"])
+    >>> person.name, round(person.knee.known()), round(dict(person.stature.ranks)["women"])
     ('stature 1500 mm', 430, 2)
     """
     build = _child if _table(stature_mm) == "child" else _adult

@@ -35,7 +35,7 @@ _FORMED_BY: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "windscreen": ("BRRL",),
         "bonnet_corner": ("rear corners",),
         "legform": ("legform",),
-        "legform.flexible": ("limits of the text",),
+        "legform.flexible": ("findings", "limits of the text"),
         "limits": ("limits of the text",),
         "bumper_corner": (CORNERS_BY_GAUGE,),
         "bumper_corner.plane_deg": (CORNERS_BY_PLANE,),

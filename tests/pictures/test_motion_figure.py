@@ -27,7 +27,7 @@ from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.canvas import new_figure
 from frontcheck.outputs.figures.motion_figure import motion_figure, silhouette
 from frontcheck.outputs.figures.side_view import figure_bytes
-from frontcheck.people.people import SHOE_MM, struck_people
+from frontcheck.people.people import struck_people
 
 GEOMETRIES = Path(__file__).resolve().parents[2] / "geometries"
 CHILD, *ADULTS = struck_people()
@@ -194,7 +194,7 @@ def test_a_standing_person_is_as_high_as_said_and_alike_on_both_sides(person) ->
     frames = person_motion(front, person.name, figure_of(person), nominal(), 40.0).frames
     (outline,) = silhouette(frames, 0)
     x, z = outline.T
-    assert z.max() == pytest.approx(person.stature.known() + SHOE_MM, abs=1.0)
+    assert z.max() == pytest.approx(person.stature.known(), abs=1.0)
     assert z.min() == pytest.approx(0.0, abs=0.1)
     mirrored = Area(np.column_stack([x.max() + x.min() - x, z]))
     assert Area(outline).symmetric_difference(mirrored).area < 1e-3 * Area(outline).area

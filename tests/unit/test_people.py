@@ -66,7 +66,7 @@ def test_the_borders_belong_to_the_tables_beside_them() -> None:
     assert child.knee.known() == pytest.approx(0.270 * 1199.9 + 25.0)
     assert adult.knee.known() == pytest.approx(0.3268 * 1450.1 - 84.7 + 25.0)
     assert (child.waist.value_mm is None, adult.waist.value_mm is None) == (True, False)
-    assert (child.stature.ranks, child.knee.ranks) == (None, None)
+    assert (child.stature.ranks, child.knee.ranks) == ((), ())
 
 
 def test_a_shoe_lifts_everybody_and_can_be_set() -> None:

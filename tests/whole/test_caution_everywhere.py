@@ -383,7 +383,7 @@ def test_abbreviations_stand_beside_their_words_first(made):
 
 # Columns and keys that say what they are in everyday words, or hold the document itself.
 EVERYDAY = {
-    "answer", "caution", "changed", "complete", "digest", "distance mm", "ended ms", "facets",
+    "answer", "caution", "changed", "complete", "digest", "distance mm", "facets",
     "file", "files", "from", "from mm", "front", "front b", "frontcheck", "fronts", "group", "id",
     "input", "inputs", "kind", "largest x mm", "largest z mm", "method", "move mm", "name",
     "schema", "sd mm",

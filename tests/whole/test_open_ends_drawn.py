@@ -309,7 +309,7 @@ def test_a_knee_is_not_placed_against_a_bumper_that_is_not_known(plant, front) -
     unknown, said = at(0.0)
     assert unknown.band is None
     assert "knee and bumper: not known: open end of LBRL" in said
-    assert unknown.touch == known.touch
+    assert unknown.met == known.met
 
 
 def test_the_caution_names_every_open_end(plant, front) -> None:

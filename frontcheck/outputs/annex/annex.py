@@ -299,7 +299,7 @@ _IN_VALUES: Final = 192.0 / (8.0 * _MM_PER_PT)
 _IN_TITLE: Final = 144.0 / (22.0 * _MM_PER_PT)
 _IN_ENTRIES: Final = 104.0 / (8.5 * _MM_PER_PT)
 _IN_CELLS_PT: Final = 7.0
-_FLOWING: Final = ("lines", "constants", "cautions")
+_FLOWING: Final = ("lines", "findings", "constants", "cautions")
 """Sections that begin below the one before, so that no page is nearly empty."""
 _HEIGHT_MM: Final = 165.0
 _HEIGHT_BELOW_HEADING_MM: Final = 144.0
