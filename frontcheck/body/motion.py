@@ -18,7 +18,7 @@ from frontcheck.body.assumed import drawn
 from frontcheck.body.assumptions import TOLD, assumptions
 from frontcheck.body.edge_height import edge_to_middle
 from frontcheck.body.motion_document import MotionDocument
-from frontcheck.body.person_motion import PersonMotion, Spread, person_motion
+from frontcheck.body.person_motion import PersonMotion, Spread, by_reason, person_motion
 from frontcheck.body.struck_front import StruckFront, plan_normal_deg, refusal
 from frontcheck.caution import CAUTION, MOTION_CAUTIONS
 from frontcheck.errors import refuse
@@ -170,12 +170,10 @@ class MotionStudy:
     @property
     def to_mind(self) -> tuple[str, ...]:
         """What is said where the motion stands beside other results: for whom nothing is given."""
-        reasons: dict[str, list[str]] = {}
-        for one in self.people:
-            if one.reason:
-                reasons.setdefault(one.reason, []).append(one.person)
         what = "no motion" if any(one.refused for one in self.people) else "no place of the head"
-        withheld = [f"{', '.join(who)}: {what}: {why}." for why, who in reasons.items()]
+        withheld = [
+            f"{', '.join(who)}: {what}: {why}." for why, who in by_reason(self.people).items()
+        ]
         return *withheld, *self.cautions[1:]
 
     def to_dict(self) -> dict[str, Any]:

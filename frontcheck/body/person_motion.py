@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
 
@@ -19,7 +19,7 @@ from frontcheck.serializer import one_line
 from frontcheck.sure.shares import least_share
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from numpy.typing import NDArray
 
@@ -235,6 +235,29 @@ def _told(
     )
 
 
+class _Told(Protocol):
+    """Something of a person, or a reason why there is nothing."""
+
+    @property
+    def person(self) -> str: ...
+    @property
+    def reason(self) -> str: ...
+
+
+def by_reason(told: Iterable[_Told]) -> dict[str, list[str]]:
+    """Why something is not given, each reason once, with the people whom it concerns."""
+    reasons: dict[str, list[str]] = {}
+    for one in told:
+        if one.reason:
+            reasons.setdefault(one.reason, []).append(one.person)
+    return reasons
+
+
+def too_few(shares: Mapping[str, float]) -> bool:
+    """Whether too few heads touch what was measured for a place to be given."""
+    return round(shares["no_head_contact"] + shares["beyond_measured"], 12) > 1.0 - TOUCHED
+
+
 def _is_beyond(shares: Mapping[str, float]) -> bool:
     """Whether the place of the head is withheld since the contour ends before."""
     return shares["beyond_measured"] > max(1.0 - TOUCHED, shares["no_head_contact"])
@@ -245,7 +268,7 @@ def _withheld(
 ) -> str:
     """Why no place of the head is given; empty where it is."""
     never, beyond = shares["no_head_contact"], shares["beyond_measured"]
-    if round(never + beyond, 12) > 1.0 - TOUCHED:
+    if too_few(shares):
         said = []
         if never:
             said.append(f"the head touches nothing within 0.35 s in {never:.0%} of the cases")

@@ -19,6 +19,7 @@ from frontcheck.cli.common import (
     output_options,
     screened,
 )
+from frontcheck.cli.draws import seed_option
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -46,14 +47,7 @@ if TYPE_CHECKING:
     metavar="N",
     help="Draw N times what either measurement might have read: how sure the changes are.",
 )
-@click.option(
-    "--seed",
-    type=click.IntRange(min=0),
-    default=1,
-    show_default=True,
-    metavar="N",
-    help="Of the draws.",
-)
+@seed_option()
 @output_options("comparison", "document, table and figures")
 @file_options
 def compare(

@@ -19,6 +19,18 @@ _MOST: Final = 1_000_000
 """Draws whose results still fit into the memory of a small machine."""
 
 
+def seed_option(default: int = 1) -> Callable[[F], F]:
+    """Add the option of the seed to a command."""
+    return click.option(
+        "--seed",
+        type=click.IntRange(min=0),
+        default=default,
+        show_default=True,
+        metavar="N",
+        help="Of the draws: the same seed gives the same result.",
+    )
+
+
 def draw_options(default: int, words: str) -> Callable[[F], F]:
     """Add the options of draws to a command."""
 
@@ -29,14 +41,7 @@ def draw_options(default: int, words: str) -> Callable[[F], F]:
                 is_flag=True,
                 help="Where FILE states no uncertainty, take that of square, level and tape.",
             ),
-            click.option(
-                "--seed",
-                type=click.IntRange(min=0),
-                default=1,
-                show_default=True,
-                metavar="N",
-                help="Of the draws: the same seed gives the same result.",
-            ),
+            seed_option(),
             click.option(
                 "--draws",
                 type=click.IntRange(0, _MOST),

@@ -21,6 +21,7 @@ from frontcheck.cli.common import (
     output_options,
     shoe_option,
 )
+from frontcheck.cli.draws import seed_option
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -147,7 +148,7 @@ class Amount(click.ParamType):  # type: ignore[type-arg]
     metavar="N",
     help="Cases of stiffness in which two fronts are compared; fewer than 200 rank nothing.",
 )
-@click.option("--seed", type=int, default=0, show_default=True, metavar="N", help="Of the draws.")
+@seed_option(default=0)
 @line_options
 @output_options("leg", "document and figures")
 @file_options

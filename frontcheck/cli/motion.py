@@ -20,6 +20,7 @@ from frontcheck.cli.common import (
     options_for,
     output_options,
 )
+from frontcheck.cli.draws import seed_option
 from frontcheck.cli.progress import progress
 
 if TYPE_CHECKING:
@@ -71,14 +72,7 @@ if TYPE_CHECKING:
     metavar="N",
     help="Assumed cases of each person, 20 to 5000.",
 )
-@click.option(
-    "--seed",
-    type=click.IntRange(min=0),
-    default=1,
-    show_default=True,
-    metavar="N",
-    help="Of the draws.",
-)
+@seed_option()
 @click.option(
     "--workers",
     type=click.IntRange(min=1),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -16,12 +16,9 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound="Callable[..., Any]")
 
-_SPEED: Final = 40.0
-_DRAWS: Final = 64
-
 
 def motion_options(words: str) -> Callable[[F], F]:
-    """Add the options with which people are struck, too; `struck` is speed and draws, or None."""
+    """Add the options with which people are struck, too; `asked` takes them."""
 
     def add(command: F) -> F:
         for option in (
@@ -30,13 +27,13 @@ def motion_options(words: str) -> Callable[[F], F]:
                 type=int,
                 metavar="N",
                 help="With --motion: assumed cases of each person, 20 to 5000; a robust finding "
-                f"takes 200.  [default: {_DRAWS}]",
+                "takes 200.  [default: 64]",
             ),
             click.option(
                 "--speed",
                 type=float,
                 metavar="KM_H",
-                help=f"With --motion: speed of the front, 20 to 50 km/h.  [default: {_SPEED:g}]",
+                help="With --motion: speed of the front, 20 to 50 km/h.  [default: 40]",
             ),
             click.option("--motion", "struck", is_flag=True, help=words),
         ):
@@ -46,11 +43,12 @@ def motion_options(words: str) -> Callable[[F], F]:
     return add
 
 
-def asked(options: dict[str, Any]) -> tuple[float, int] | None:
-    """Take the options of `motion_options` out of those of a command: speed and draws, if asked."""
+def asked(options: dict[str, Any]) -> dict[str, Any] | None:
+    """Take what `motion_options` adds out of the options of a command: what is said, if asked."""
     struck, speed, draws = (options.pop(name) for name in ("struck", "speed", "motion_draws"))
     if struck:
-        return _SPEED if speed is None else speed, _DRAWS if draws is None else draws
+        told = {"speed_km_h": speed, "draws": draws}
+        return {name: value for name, value in told.items() if value is not None}
     for name, value in (("--speed", speed), ("--motion-draws", draws)):
         if value is not None:
             raise click.UsageError(f"{name} says how people are struck: it needs --motion")
@@ -60,7 +58,7 @@ def asked(options: dict[str, Any]) -> tuple[float, int] | None:
 def with_struck(
     result: Screening,
     other: Screening | None,
-    how: tuple[float, int],
+    how: dict[str, Any],
     step: Step,
     seed: int = 1,
 ) -> Screening:
@@ -69,10 +67,6 @@ def with_struck(
     from frontcheck.people.people import struck_people
     from frontcheck.screening import with_motion
 
-    speed, draws = how
     with crew_for(len(struck_people()), None) as executor:
-        told = motion(
-            result, other, speed_km_h=speed, draws=draws, seed=seed, executor=executor,
-            progress=step,
-        )  # fmt: skip
+        told = motion(result, other, **how, seed=seed, executor=executor, progress=step)
     return with_motion(result, told)

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, Literal
 
 from frontcheck.body.edge_height import edge_to_middle
+from frontcheck.body.person_motion import KINDS
 from frontcheck.errors import NotAvailableError
 from frontcheck.legs.person_leg import knee_to_face, person_leg
 from frontcheck.people.people import CHILD, PEOPLE
@@ -84,10 +85,10 @@ def kind_of(one: PersonMotion) -> str:
     """Return what becomes of a person who is struck, with its share of the cases."""
     if one.refused:
         return "not said"
-    shares = {"pushed ahead": "pushed", "folded over the edge": "folded", "carried up": "carried"}
-    if one.kind in shares:
-        return f"{one.kind} in {percent(one.shares[shares[one.kind]])}"
-    most = max(shares.values(), key=lambda name: one.shares[name])
+    for share, kind in KINDS.items():
+        if one.kind == kind:
+            return f"{kind} in {percent(one.shares[share])}"
+    most = max(KINDS, key=lambda name: one.shares[name])
     return f"undecided, {most} in {percent(one.shares[most])}"
 
 

@@ -94,6 +94,11 @@ class Flights:
             np.maximum(largest, np.abs(self.place @ row), out=largest)
         return np.asarray(np.degrees(largest))
 
+    def kept(self, limit_deg: float) -> NDArray[np.intp]:
+        """How many moments (B,) pass before anything turns farther than a limit."""
+        over = self.turned() > limit_deg
+        return np.where(over.any(axis=0), over.argmax(axis=0), len(over))
+
     def opening(self) -> NDArray[np.float64]:
         """Angle of the knee, (T, B) [deg]."""
         return np.asarray(np.degrees(self.place @ self.links.opening))
@@ -196,13 +201,8 @@ class LegRun:
         return self._peak(self.knee_shear)
 
     @property
-    def peak_tibia_bending(self) -> float | None:
-        """Bending moment farthest from nothing, with its sign [N m]; None where there is none."""
-        return self._peak(self.tibia_bending) if self.tibia_bending.size else None
-
-    @property
     def tibia_bending_height(self) -> float | None:
-        """Height above ground of that [mm]."""
+        """Where the tibia bends most, above ground [mm]; None where it does not bend."""
         if not self.usable or not self.tibia_bending.size:
             return None
         return float(self.tibia_heights[np.abs(self.tibia_bending).max(axis=0).argmax()])
@@ -222,8 +222,7 @@ def run_legform(
     stiffness = face.stiffness(settings.stiffness, dict(settings.parts))
     flights = fly(face, legform, settings, stiffness[None])
     links, place, rate = flights.links, flights.place[:, 0], flights.rate[:, 0]
-    over = np.flatnonzero(flights.turned()[:, 0] > settings.rotation_limit_deg)
-    last = int(over[0]) if len(over) else len(place)
+    (last,) = flights.kept(settings.rotation_limit_deg).tolist()
     place, rate, time = place[:last], rate[:last], flights.time[:last]
     shape = links.shape(face.height)
     depth = np.maximum(place @ shape.T - face.setback, 0.0)
@@ -238,7 +237,7 @@ def run_legform(
     error = float(np.abs(total - kinetic[0]).max() / kinetic[0])
     status: Literal["ok", "rotation_limit", "out_of_balance"] = "ok"
     reason = ""
-    if len(over):
+    if last < len(flights.time):
         status = "rotation_limit"
         reason = (
             f"a rotation reached {settings.rotation_limit_deg:g} deg after {time[-1]:.1f} ms; "
@@ -250,7 +249,7 @@ def run_legform(
             f"energy is out by {error:.1e} of the start, more than {_BALANCE:g}; the run is not "
             "to be used"
         )
-    heights, moments = links.bends
+    heights, _ = links.bends
     tiny = 1e-12
     corners = np.array(
         [links.ends[0], *sorted(heights), -tiny, 0.0,
@@ -264,9 +263,9 @@ def run_legform(
         legform=legform,
         settings=settings,
         time=time,
-        knee_angle=np.degrees(place @ links.opening),
-        knee_shear=1e3 * place @ links.shear,
-        tibia_bending=place @ moments.T,
+        knee_angle=flights.opening()[:last, 0],
+        knee_shear=flights.shear()[:last, 0],
+        tibia_bending=flights.tibia()[:last, 0],
         tibia_heights=legform.knee_height_mm + 1e3 * heights,
         force=force.sum(axis=1) / 1e3,
         place=1e3 * place @ links.shape(corners).T,

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.legs.contact import silhouette_of
+from frontcheck.legs.contact import HALF_BAND_MM, silhouette_of
 from frontcheck.people.impactors import RIGID_LEGFORM, knee_rate_per_impulse
 from frontcheck.serializer import one_line
 
@@ -75,7 +75,7 @@ class KneeResponse:
 
 
 def foundation_load(
-    seen: Silhouette, depth: ArrayLike, knee: float, half_band: float = 50.0
+    seen: Silhouette, depth: ArrayLike, knee: float, half_band: float = HALF_BAND_MM
 ) -> FoundationLoad:
     """Push the front into the leg and return load, its height and its shares, over depth."""
     # Integrals are exact on the polyline.
@@ -148,11 +148,6 @@ def contact_bands(seen: Silhouette, depth: float) -> tuple[tuple[float, float], 
         else:
             bands.append((float(low[i]), float(high[i])))
     return tuple(bands)
-
-
-def lowest_support(seen: Silhouette, depth: float) -> float:
-    """Return the lowest height at which the front touches the leg at one depth."""
-    return contact_bands(seen, float(_depths([depth])[0]))[0][0]
 
 
 def knee_response(

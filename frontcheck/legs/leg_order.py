@@ -87,9 +87,8 @@ def drawn_peaks(
     usual = face.stiffness(settings.stiffness, dict(settings.parts))
     multiples = np.stack([drawn[part] for part in drawn_parts(face, settings)], axis=1)
     flights = fly(face, legform, settings, usual * multiples)
-    over = flights.turned() > settings.rotation_limit_deg
-    last = np.where(over.any(axis=0), over.argmax(axis=0), len(over)) - 1
-    within = np.arange(len(over))[:, None] <= last
+    last = flights.kept(settings.rotation_limit_deg) - 1
+    within = np.arange(len(flights.time))[:, None] <= last
     opening = np.where(within, flights.opening(), 0.0)
     bending = height = None
     heights, _ = flights.links.bends

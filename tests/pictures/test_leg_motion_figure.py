@@ -7,8 +7,8 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from figure_words import said, words
 from matplotlib.lines import Line2D
-from matplotlib.text import Text
 
 from frontcheck.caution import CAUTION_SHORT, LEG_CAUTION
 from frontcheck.legs import dynamics
@@ -38,18 +38,6 @@ def runs(sections) -> dict[float, tuple[LegRun, ...]]:
         y: tuple(run_legform(s, legform=FLEXIBLE_LEGFORM) for s in both)
         for y, both in sections.items()
     }
-
-
-def words(figure) -> list[Text]:
-    ticks = {id(t) for ax in figure.axes for t in (*ax.get_xticklabels(), *ax.get_yticklabels())}
-    return [
-        t for t in figure.findobj(Text)
-        if t.get_text().strip() and t.get_visible() and id(t) not in ticks
-    ]  # fmt: skip
-
-
-def said(figure) -> str:
-    return " ".join(" ".join(t.get_text() for t in words(figure)).split())
 
 
 def curves(figure) -> list[Line2D]:

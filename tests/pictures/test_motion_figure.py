@@ -12,8 +12,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from figure_words import said, words
 from matplotlib.patches import Polygon, Rectangle
-from matplotlib.text import Text
 from shapely import LineString, MultiPoint
 from shapely import Polygon as Area
 
@@ -68,18 +68,6 @@ def study(name: str) -> fc.MotionStudy:
 NAMES = ["one", "two", "beside", "short", "open", "never", "long"]
 
 
-def texts(figure) -> list[Text]:
-    ticks = {id(t) for ax in figure.axes for t in (*ax.get_xticklabels(), *ax.get_yticklabels())}
-    return [
-        t for t in figure.findobj(Text)
-        if t.get_text().strip() and t.get_visible() and id(t) not in ticks
-    ]  # fmt: skip
-
-
-def said(figure) -> str:
-    return " ".join(" ".join(t.get_text() for t in texts(figure)).split())
-
-
 def of_id(figure, kind, gid):
     return [each for each in figure.findobj(kind) if each.get_gid() == gid]
 
@@ -91,7 +79,7 @@ def test_texts_are_legible_and_inside(name, size) -> None:
         figure = motion_figure(study(name), person.person, size and new_figure(*size))
         renderer = figure.canvas.get_renderer()
         figure.draw(renderer)
-        boxes = [(t.get_text(), t.get_window_extent(renderer)) for t in texts(figure)]
+        boxes = [(t.get_text(), t.get_window_extent(renderer)) for t in words(figure)]
         for (a, first), (b, second) in itertools.combinations(boxes, 2):
             assert not first.padded(-1.0).overlaps(second.padded(-1.0)), (a, b)
         for text, box in boxes:
@@ -99,7 +87,7 @@ def test_texts_are_legible_and_inside(name, size) -> None:
             assert box.y0 >= 0.0, text
             assert box.x1 <= figure.bbox.x1, text
             assert box.y1 <= figure.bbox.y1, text
-        assert all(t.get_fontsize() >= look.SMALL for t in texts(figure))
+        assert all(t.get_fontsize() >= look.SMALL for t in words(figure))
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -130,7 +118,7 @@ def test_bars_are_the_intervals_of_the_document(name) -> None:
 
 
 def test_every_interval_kind_and_change_stands_in_words() -> None:
-    words = said(motion_figure(study("two")))
+    spoken = said(motion_figure(study("two")))
     document = study("two").to_dict()
     for key, front in (("people", "Plover"), ("people_b", "Avocet")):
         for person in document[key]:
@@ -138,25 +126,25 @@ def test_every_interval_kind_and_change_stands_in_words() -> None:
             kind = f"{front}: {person['kind']}"
             if share is not None:
                 kind += f" in {100 * person['shares'][share]:.0f} %"
-            assert kind in words
-            assert f"{person['wad_mm']['p5']:.0f} to {person['wad_mm']['p95']:.0f}" in words
+            assert kind in spoken
+            assert f"{person['wad_mm']['p5']:.0f} to {person['wad_mm']['p95']:.0f}" in spoken
     for change in document["changes"]:
         spread = change["wad_mm"]
         assert (
-            f"moves {spread['median']:+.0f} ({spread['p5']:+.0f} to {spread['p95']:+.0f})" in words
+            f"moves {spread['median']:+.0f} ({spread['p5']:+.0f} to {spread['p95']:+.0f})" in spoken
         )
-    assert "20 assumed cases" in words
-    assert "40 km/h" in words
-    assert "Average man (p50)" in words
+    assert "20 assumed cases" in spoken
+    assert "40 km/h" in spoken
+    assert "Average man (p50)" in spoken
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_the_caution_stands_and_no_share_is_called_a_chance(name) -> None:
     for size in (None, SMALL):
-        words = said(motion_figure(study(name), None, size and new_figure(*size)))
-        assert CAUTION_SHORT in words
-        assert "never a chance" in words
-        assert MOTION_CAUTIONS[1] in words
+        spoken = said(motion_figure(study(name), None, size and new_figure(*size)))
+        assert CAUTION_SHORT in spoken
+        assert "never a chance" in spoken
+        assert MOTION_CAUTIONS[1] in spoken
 
 
 @pytest.mark.parametrize("person", ["six-year-old", "man p50"])
@@ -221,9 +209,9 @@ def test_bands_end_where_a_string_round_the_hull_gets_to() -> None:
 
 
 def test_what_is_not_given_is_not_drawn_but_said() -> None:
-    words = said(motion_figure(study("beside")))
-    assert "deg to the side" in words
-    assert "path of the head" not in words
+    spoken = said(motion_figure(study("beside")))
+    assert "deg to the side" in spoken
+    assert "path of the head" not in spoken
     assert not motion_figure(study("beside")).findobj(
         lambda each: each.get_gid() in ("person", "path of the head")
     )

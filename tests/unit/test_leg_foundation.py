@@ -14,7 +14,6 @@ from frontcheck.legs.foundation import (
     foundation_load,
     knee_response,
     loads_between,
-    lowest_support,
     positive_range,
 )
 from frontcheck.surface.section import Section
@@ -71,7 +70,7 @@ def test_bands_part_and_join() -> None:
     # From (40, 320) to (70, 400) the setback 30 behind the foremost is reached at x = 50.
     assert bands[0][1] == pytest.approx(320.0 + 80.0 * 10.0 / 30.0)
     assert len(contact_bands(seen, 51.0)) == 1
-    assert lowest_support(seen, 40.0) == pytest.approx(260.0)
+    assert contact_bands(seen, 40.0)[0][0] == pytest.approx(260.0)
 
 
 def test_band_does_not_join_across_a_hole() -> None:

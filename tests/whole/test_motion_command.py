@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 import frontcheck as fc
+from frontcheck.body.motion import DRAWS, SPEED_KM_H
 from frontcheck.caution import CAUTION, MOTION_CAUTIONS
 from frontcheck.cli import main
 from frontcheck.findings.people_rows import plain_person
@@ -160,3 +161,20 @@ def test_a_damaged_file_is_refused(tmp_path) -> None:
     result = run(path)
     assert result.exit_code == 2
     assert "torn.csv" in result.output
+
+
+@pytest.mark.parametrize("command", ["motion", "screen", "annex"])
+def test_help_tells_the_numbers_taken_where_none_are_given(command) -> None:
+    told = " ".join(CliRunner().invoke(main, [command, "--help"]).output.split())
+    assert f"[default: {SPEED_KM_H:g}" in told
+    assert f"[default: {DRAWS}]" in told
+
+
+def test_seeds_below_nought_are_refused_everywhere() -> None:
+    for command in ("motion", "leg", "compare", "screen", "tolerance"):
+        files = ["geometries/plover.csv", "geometries/avocet.csv"][
+            : 1 + (command in ("leg", "compare"))
+        ]
+        run = CliRunner().invoke(main, [command, *files, "--seed", "-1"])
+        assert run.exit_code == 2, command
+        assert "--seed" in run.output

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.body.person_motion import KINDS, by_reason
 from frontcheck.findings.people_rows import head_part, percent, plain_person
 from frontcheck.outputs.annex.annex_figures import BELOW_HEADING, DRAWN_PEOPLE, WHOLE_PAGE, Drawn
 from frontcheck.outputs.annex.annex_text import (
@@ -107,7 +108,7 @@ def _table(name: str, people: Sequence[PersonMotion], notes: tuple[str, ...]) ->
         (
             plain_person(one.person),
             *(percent(one.shares[key]) if one.shares else MISSING
-              for key in ("pushed", "folded", "carried")),
+              for key in KINDS),
             "not said" if one.refused else one.kind,
             MISSING if one.at_least is None else percent(one.at_least),
             _range(one.wad_mm),
@@ -125,19 +126,15 @@ def _table(name: str, people: Sequence[PersonMotion], notes: tuple[str, ...]) ->
         rows, (1.95, 0.85, 0.85, 0.9, 1.5, 0.85, 1.75, 1.55, 1.5, 1.5, 1.65),
         (
             *notes,
-            *_by_reason(people),
+            *_withheld(people),
         ),
     )  # fmt: skip
 
 
-def _by_reason(told: Sequence[PersonMotion] | Sequence[PersonChange]) -> Iterator[str]:
+def _withheld(told: Sequence[PersonMotion] | Sequence[PersonChange]) -> Iterator[str]:
     """Why something is not given, each reason once, with whom it concerns."""
-    reasons: dict[str, list[str]] = {}
-    for one in told:
-        if one.reason:
-            reasons.setdefault(one.reason, []).append(plain_person(one.person))
-    for why, who in reasons.items():
-        yield f"{', '.join(who)}: {why}."
+    for why, who in by_reason(told).items():
+        yield f"{', '.join(map(plain_person, who))}: {why}."
 
 
 def _range(spread: Spread | None) -> str:
@@ -159,7 +156,7 @@ def _changes(study: MotionStudy) -> Iterator[Table]:
         ("person", "head at WAD [mm]", "separable", "same sign alike / apart", "after [ms]",
          "separable", "same sign alike / apart"),
         rows, (2.0, 1.8, 3.2, 1.3, 1.5, 3.2, 1.3),
-        (_SIGN_NOTE, *_by_reason(study.changes)),
+        (_SIGN_NOTE, *_withheld(study.changes)),
     )  # fmt: skip
 
 

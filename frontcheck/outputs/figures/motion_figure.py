@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.body.person_motion import KINDS
 from frontcheck.caution import MOTION_CAUTIONS
 from frontcheck.findings.people_rows import head_part, kind_of, percent, plain_person
 from frontcheck.outputs.figures import canvas as look
@@ -181,7 +182,7 @@ def _becomes(one: PersonMotion) -> str:
     """Kind with its share, or the three shares where none is named."""
     if one.refused or one.kind != "undecided":
         return kind_of(one) + " of the cases" * (not one.refused)
-    shares = (f"{name} {percent(one.shares[name])}" for name in ("pushed", "folded", "carried"))
+    shares = (f"{name} {percent(one.shares[name])}" for name in KINDS)
     return f"undecided ({', '.join(shares)})"
 
 

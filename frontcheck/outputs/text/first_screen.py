@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.body.person_motion import by_reason, too_few
 from frontcheck.caution import CAUTION
 from frontcheck.findings.people_rows import names_of, percent
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
@@ -235,36 +236,23 @@ def _head_place(motion: PersonMotion) -> str:
     if wad is not None:
         return f"{wad.p5:.0f} to {wad.p95:.0f} {part}"
     never, beyond = (motion.shares[key] for key in ("no_head_contact", "beyond_measured"))
-    if not _too_few(motion):
+    if not too_few(motion.shares):
         return "not given"
     if never and beyond:
         return f"no place in {percent(never + beyond)}"
     return f"unmeasured {percent(beyond)}" if beyond else f"no touch {percent(never)}"
 
 
-def _too_few(motion: PersonMotion) -> bool:
-    """Whether too few heads touch what was measured for a place to be given."""
-    from frontcheck.body.person_motion import TOUCHED
-
-    shares = motion.shares
-    return round(shares["no_head_contact"] + shares["beyond_measured"], 12) > 1.0 - TOUCHED
-
-
 def _withheld(motion: MotionStudy) -> Iterator[str]:
     """Why no place of a head is given: each reason once, with whom it concerns."""
-    reasons: dict[str, list[str]] = {}
-    few = False
-    for one in motion.people:
-        if one.wad_mm is None and _too_few(one):
-            few = True
-        elif one.wad_mm is None:
-            reasons.setdefault(one.reason, []).append(one.person)
-    if few:
+    withheld = [one for one in motion.people if one.wad_mm is None]
+    if any(too_few(one.shares) for one in withheld):
         yield (
             "No touch, unmeasured, no place: of the cases, heads that touch nothing within 0.35 s, "
             "or land beyond what was measured."
         )
-    for reason, who in reasons.items():
+    other = by_reason(one for one in withheld if not too_few(one.shares))
+    for reason, who in other.items():
         yield f"Not given for {names_of(who)}: {reason}."
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.body.person_motion import KINDS, by_reason
 from frontcheck.body.struck_front import BEYOND
 from frontcheck.findings.people_rows import head_part, names_of, percent, plain_person
 
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 
 WIDEST: Final = 100
 _NONE: Final = "-"
-_SHARES: Final = ("pushed", "folded", "carried")
 _KINDS: Final = {"folded over the edge": "folded over"}
 _BEYOND: Final = {BEYOND: "beyond measured"}
 _SURE: Final = {"yes": "yes", "only if equally soft": "if alike", "no": "no"}
@@ -83,9 +83,9 @@ def _table(
 
 
 def _front(name: str, people: Sequence[PersonMotion], width: int) -> Iterator[tuple[str, bool]]:
-    rows = [[name, *_SHARES, "becomes", "head at, mm", "on the", "after, ms"]]
+    rows = [[name, *KINDS, "becomes", "head at, mm", "on the", "after, ms"]]
     for one in people:
-        shares = [percent(one.shares[share]) if one.shares else _NONE for share in _SHARES]
+        shares = [percent(one.shares[share]) if one.shares else _NONE for share in KINDS]
         rows.append(
             [
                 plain_person(one.person),
@@ -107,11 +107,7 @@ def _front(name: str, people: Sequence[PersonMotion], width: int) -> Iterator[tu
             f"Lower 95 % limit of the share that a word rests on: {said}.", width, "  "
         )
     yield from _wrapped(_edge(people), width, "  ")
-    reasons: dict[str, list[str]] = {}
-    for one in people:
-        if one.reason:
-            reasons.setdefault(one.reason, []).append(one.person)
-    for reason, who in reasons.items():
+    for reason, who in by_reason(people).items():
         whose = f"No place of the head for {names_of(who)}"
         what = "Nothing can be said here" if people[0].refused else whose
         yield from _wrapped(f"{what}: {reason}.", width, "  ")
