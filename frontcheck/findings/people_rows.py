@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final, Literal
 from frontcheck.body.edge_height import edge_to_middle
 from frontcheck.body.person_motion import KINDS
 from frontcheck.errors import NotAvailableError
-from frontcheck.legs.person_leg import knee_to_face, person_leg
+from frontcheck.legs.person_leg import knee_band, person_leg
 from frontcheck.people.people import CHILD, PEOPLE
 from frontcheck.serializer import one_line
 
@@ -20,11 +20,11 @@ if TYPE_CHECKING:
     from frontcheck.body.edge_height import Against
     from frontcheck.body.motion import MotionStudy
     from frontcheck.body.person_motion import PersonMotion
-    from frontcheck.legs.person_leg import Knee
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
     from frontcheck.people.people import Person
 
+Knee = Literal["below", "in", "above the face"]
 Met = Literal["shin", "knee", "thigh", "hip or trunk", "none"]
 
 PLAIN_NAMES: Final = MappingProxyType(
@@ -37,6 +37,7 @@ PLAIN_NAMES: Final = MappingProxyType(
     }
 )
 """The people of the answer, in its order; the other reference people stand between them."""
+_KNEE: Final[dict[str, Knee]] = {"below": "below", "inside": "in", "above": "above the face"}
 
 
 @one_line
@@ -132,6 +133,7 @@ def _row(
         leg = person_leg(lined.front.section(station.y), person)
     first, second = (None, None) if leg is None else (leg.first, leg.second)
     edge = edge_to_middle(lined.front, station, person)
+    band = knee_band(station, person)
     return PersonRow(
         person=plain_person(person.name),
         first_touch="none" if first is None else first.place,
@@ -140,7 +142,7 @@ def _row(
         second_touch_mm=None if second is None else second.z,
         second_later_mm=None if leg is None else leg.later_mm,
         free_mm=() if leg is None else leg.free_mm,
-        knee=knee_to_face(station, person),
+        knee=None if band is None else _KNEE[band.place],
         edge_against_centre_of_mass=None if edge is None else edge.against,
         edge_mm=None if edge is None else edge.edge_mm,
         band_mm=None if edge is None else edge.band_mm,

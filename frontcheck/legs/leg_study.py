@@ -18,7 +18,7 @@ from frontcheck.legs.foundation import foundation_load, knee_response
 from frontcheck.legs.leg_document import LegDocument
 from frontcheck.legs.leg_order import DRAWS, FACTOR, compared
 from frontcheck.legs.legform_test import choice_note, lower_refusal, upper_case
-from frontcheck.legs.person_leg import person_leg
+from frontcheck.legs.person_leg import knee_band, person_leg
 from frontcheck.lines.lined_front import chosen_stations, short_names
 from frontcheck.lines.statuses import NOT_KNOWN
 from frontcheck.people.impactors import legform_of
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from frontcheck.legs.foundation import FoundationLoad, KneeResponse
     from frontcheck.legs.leg_order import Order
     from frontcheck.legs.legform_test import UpperCase
-    from frontcheck.legs.person_leg import PersonLeg
+    from frontcheck.legs.person_leg import KneeBand, PersonLeg
     from frontcheck.lines.lined_front import LinedFront, Side
     from frontcheck.lines.station import Station
     from frontcheck.people.impactors import Legform
@@ -43,16 +43,6 @@ T = TypeVar("T")
 
 DEPTHS: Final = (20.0, 60.0, 100.0)
 """Depths told [mm] when none are asked for."""
-
-
-@dataclass(frozen=True)
-class KneeBand:
-    """One knee against the band from LBRL to UBRL."""
-
-    knee: float  # Height of the knee [mm]
-    low: float  # Height of LBRL [mm]
-    high: float  # Height of UBRL [mm]
-    place: Literal["below", "inside", "above"]  # Where the knee is
 
 
 @one_line
@@ -299,7 +289,7 @@ def _at(
         ),
         basis=side.basis,
         contact=front_contact(section, station, lined.rules),
-        band=None if open_ends else _band(station, knee),
+        band=knee_band(station, person),
         met=met,
         load=load,
         response=response,
@@ -310,18 +300,6 @@ def _at(
         idle_parts=_idle(section, settings, run),
         missing=tuple(missing),
     )
-
-
-def _band(station: Station, knee: float) -> KneeBand | None:
-    low, high = station.LBRL.z, station.UBRL.z
-    if low is None or high is None:
-        return None
-    place: Literal["below", "inside", "above"] = "inside"
-    if knee < low:
-        place = "below"
-    elif knee > high:
-        place = "above"
-    return KneeBand(knee, low, high, place)
 
 
 def _idle(section: Section, settings: RunSettings, run: LegRun | None) -> tuple[str, ...]:

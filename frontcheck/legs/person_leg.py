@@ -32,13 +32,22 @@ if TYPE_CHECKING:
     from frontcheck.people.people import Person
     from frontcheck.surface.section import Section
 
-Knee = Literal["below", "in", "above the face"]
 
 _LATEST_MM: Final = 250.0
 """What comes later than this meets nobody who still stands upright: own choice, the first touch
 moves a leg in less than the time that takes [mm]."""
 _REACH_MM: Final = 60.0
 """What is this far behind the first touch still holds the leg: own choice, as in the leg models."""
+
+
+@dataclass(frozen=True)
+class KneeBand:
+    """One knee against the band from LBRL to UBRL."""
+
+    knee: float  # Height of the knee [mm]
+    low: float  # Height of LBRL [mm]
+    high: float  # Height of UBRL [mm]
+    place: Literal["below", "inside", "above"]  # Where the knee is
 
 
 @one_line
@@ -85,14 +94,16 @@ def _setback(touch: FirstTouch) -> float:
     return touch.x
 
 
-def knee_to_face(station: Station, person: Person) -> Knee | None:
+def knee_band(station: Station, person: Person) -> KneeBand | None:
     """Return how a knee stands to the face from LBRL to UBRL; None where one is not known."""
     low, high = station.LBRL, station.UBRL
     if low.z is None or high.z is None or OPEN_END in (low.status, high.status):
         return None
     bottom, top = sorted((low.z, high.z))
     knee = person.knee.known()
-    return "below" if knee < bottom else "above the face" if knee > top else "in"
+    return KneeBand(
+        knee, low.z, high.z, "below" if knee < bottom else "above" if knee > top else "inside"
+    )
 
 
 _DEPTHS: Final = np.linspace(1.0, 120.0, 239)

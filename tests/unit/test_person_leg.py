@@ -7,7 +7,7 @@ import pytest
 
 from frontcheck.front.front import Front
 from frontcheck.legs.contact import members_of
-from frontcheck.legs.person_leg import knee_to_face, leg_load, person_leg
+from frontcheck.legs.person_leg import knee_band, leg_load, person_leg
 from frontcheck.lines.lined_front import line_up
 from frontcheck.people.people import PEOPLE, person_of_stature
 from frontcheck.reading.readers import read_front
@@ -114,12 +114,15 @@ def test_knee_against_the_face() -> None:
     assert low is not None
     assert high is not None
     slope, less = 0.3268, 84.7 - 25.0  # source in tests/validation/test_ansur.py
-    for knee, place in ((high + 1.0, "above the face"), (high - 1.0, "in")):
-        assert knee_to_face(station, person_of_stature((knee + less) / slope)) == place
-    assert knee_to_face(station, PEOPLE[0]) == "in"
+    for knee, place in ((high + 1.0, "above"), (high - 1.0, "inside")):
+        band = knee_band(station, person_of_stature((knee + less) / slope))
+        assert band is not None
+        assert (band.low, band.high, band.place) == (low, high, place)
+        assert band.knee == pytest.approx(knee)
+    assert knee_band(station, PEOPLE[0]).place == "inside"
     raised = Section([(x, z + 300.0) for x, z in TWO_LIPS])
     high_up = line_up(Front((raised,)), "UN-R127-02").stations[0]
-    assert knee_to_face(high_up, MAN) == "below"
+    assert knee_band(high_up, MAN).place == "below"
 
 
 def test_a_person_and_the_legform_are_loaded_apart() -> None:

@@ -4,7 +4,7 @@
   equations of two links written out here and the contour read anew.
 - The flexible legform's bone against a beam: a centred load on two supports, closed form.
 - Both legforms against rigid bodies hung on one another that may turn as far as they like.
-- Orders that are told, on fronts made for it, against other draws.
+- Orders that are told, on fronts made for it, against other draws and against large rotations.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from scipy.integrate import solve_ivp
 from frontcheck.body.chain import Chain, turned
 from frontcheck.legs import links as links_module
 from frontcheck.legs.dynamics import RunSettings, run_legform
-from frontcheck.legs.faced import face_of
+from frontcheck.legs.faced import LIPS, face_of
 from frontcheck.legs.leg_order import drawn_peaks, factors, order_of
 from frontcheck.legs.links import Links
 from frontcheck.people.impactors import FLEXIBLE_LEGFORM, RIGID_LEGFORM
@@ -28,6 +28,7 @@ from frontcheck.reading.readers import read_front
 from frontcheck.surface.section import Section
 
 SPEED, REBOUND, STIFFNESS = 40.0 / 3.6, 0.2, 0.3e6
+ALL_ALIKE = np.ones((1, 1))
 LOSS = 1e-5  # of bones [s], a tenth of what is assumed, so that plain steps bear it
 
 
@@ -186,6 +187,47 @@ def hung(legform) -> tuple[Chain, np.ndarray, np.ndarray, list[tuple[float, floa
     return chain, *np.array(springs).T, reaches, tibia
 
 
+def turned_freely(section, legform, step: float, ms: float, cases=ALL_ALIKE, ends=()):
+    """Angles of the knee, (T, B) [deg] every 0.1 ms, of pieces that may turn as far as they like.
+
+    Stiffness is multiplied by cases (B, k), one for each of the heights between ends [mm]."""
+    chain, spring, loss, reaches, tibia = hung(legform)
+    z, setback = seen(section, 5.0, 1400.0, 1.0)
+    low = seen(section, legform.low_mm, legform.high_mm, 1.0)
+    assert low[1].min() == setback.min() == 0.0  # the foremost point is before the legform
+    body, spot, size = [], [], []
+    for i, (low, high, origin) in enumerate(reaches):
+        count = max(1, round((high - low) / 5e-3))
+        body += [i] * count
+        spot += [(0.0, low + (k + 0.5) * (high - low) / count - origin) for k in range(count)]
+        size += [(high - low) / count] * count
+    body, spot, size = np.array(body), np.array(spot), np.array(size)
+    on, parent = np.eye(len(chain))[body], np.eye(len(chain))[chain.parent]
+    parent[0] = 0.0
+    pose, rate = np.zeros((2, len(cases), 2 + len(chain)))
+    pose[:, 1], rate[:, 0] = legform.knee_height_mm / 1e3, SPEED
+    every, angles = round(1e-4 / step), [np.zeros(len(cases))]
+    for i in range(round(ms * 10.0) * every):
+        arm = turned(spot, pose[:, 2:][:, body])
+        place = chain.origins(pose)[:, body] + arm
+        going = chain.origin_rates(pose, rate)[:, body, 0] + rate[:, 2:][:, body] * arm[..., 1]
+        depth = np.maximum(place[..., 0] - np.interp(place[..., 1], z, setback, 9.0, 9.0), 0.0)
+        push = -STIFFNESS * size * depth * np.where(going < 0.0, REBOUND**2, 1.0)
+        push *= np.take_along_axis(cases, np.searchsorted(ends, 1e3 * place[..., 1]), axis=1)
+        force = np.zeros((len(cases), len(chain), 2))
+        force[..., 0] = push @ on
+        bent, bending = (each[:, 2:] - each[:, 2:][:, chain.parent] for each in (pose, rate))
+        moment = spring * bent + loss * bending
+        torque = (arm[..., 1] * push) @ on - moment + moment @ parent
+        rate = rate + step * chain.acceleration(
+            pose, rate, force, torque, np.zeros_like(pose[:, :2])
+        )
+        pose = pose + step * rate
+        if (i + 1) % every == 0:
+            angles.append(np.degrees(pose[:, 2] - pose[:, 2 + tibia]))
+    return np.array(angles)
+
+
 @pytest.mark.parametrize("name", ["plover", "avocet"])
 @pytest.mark.parametrize("legform", [RIGID_LEGFORM, FLEXIBLE_LEGFORM], ids=lambda form: form.name)
 def test_small_rotations_against_bodies_that_turn_freely(
@@ -194,20 +236,6 @@ def test_small_rotations_against_bodies_that_turn_freely(
     """Until any piece has tipped by 40 deg the knee angle is that of large rotations to a degree:
     own choice, less than what differs between fronts that are told apart."""
     monkeypatch.setattr(links_module, "BONE_LOSS_S", LOSS)
-    chain, spring, loss, reaches, tibia = hung(legform)
-    z, setback = seen(fronts[name], 5.0, 1400.0, 1.0)
-    body, spot, size = [], [], []
-    for i, (low, high, origin) in enumerate(reaches):
-        count = max(1, round((high - low) / 5e-3))
-        body += [i] * count
-        spot += [(0.0, low + (k + 0.5) * (high - low) / count - origin) for k in range(count)]
-        size += [(high - low) / count] * count
-    body, spot, size = np.array(body), np.array(spot), np.array(size)
-    low = seen(fronts[name], legform.low_mm, legform.high_mm, 1.0)
-    assert low[1].min() == setback.min() == 0.0  # the foremost point is before the legform
-    pose, rate = np.zeros((2, 1, 2 + len(chain)))
-    pose[0, 1], rate[0, 0] = legform.knee_height_mm / 1e3, SPEED
-    parent = chain.parent
     settings = RunSettings(
         knee=replace(legform.knee, shear_stiffness=math.inf),
         rotation_limit_deg=40.0,
@@ -215,26 +243,8 @@ def test_small_rotations_against_bodies_that_turn_freely(
     )
     run = run_legform(fronts[name], settings, legform)
     step = 2e-5 if legform is RIGID_LEGFORM else 1e-5
-    angles = [0.0]
-    every = round(1e-4 / step)
-    for i in range((len(run.time) - 1) * every):
-        arm = turned(spot, pose[0, 2:][body])
-        place = chain.origins(pose)[0, body] + arm
-        going = chain.origin_rates(pose, rate)[0, body, 0] + rate[0, 2:][body] * arm[:, 1]
-        depth = np.maximum(place[:, 0] - np.interp(place[:, 1], z, setback, 9.0, 9.0), 0.0)
-        push = -STIFFNESS * size * depth * np.where(going < 0.0, REBOUND**2, 1.0)
-        force, torque = np.zeros((1, len(chain), 2)), np.zeros((1, len(chain)))
-        np.add.at(force[0, :, 0], body, push)
-        np.add.at(torque[0], body, arm[:, 1] * push)
-        bent, bending = (each[0, 2:] - each[0, 2:][parent] for each in (pose, rate))
-        moment = spring * bent + loss * bending
-        torque[0] -= moment
-        np.add.at(torque[0], parent, moment)
-        rate = rate + step * chain.acceleration(pose, rate, force, torque, np.zeros((1, 2)))
-        pose = pose + step * rate
-        if (i + 1) % every == 0:
-            angles.append(math.degrees(pose[0, 2] - pose[0, 2 + tibia]))
-    assert np.abs(np.array(angles) - run.knee_angle).max() < 1.0
+    angles = turned_freely(fronts[name], legform, step, 0.1 * (len(run.time) - 1))[:, 0]
+    assert np.abs(angles - run.knee_angle).max() < 1.0
     assert np.abs(run.knee_angle).max() > 4.0  # so that there is something to compare
 
 
@@ -264,7 +274,7 @@ def test_orders_that_are_told_hold_under_other_draws(legform) -> None:
     faces = [face_of(section, legform, ends) for section, ends in (nose(rng) for _ in range(7))]
     found = []
     for seed in (0, 1):
-        drawn = factors(("lower lip", "bumper", "leading edge"), 200, seed)
+        drawn = factors(LIPS, 200, seed)
         found.append((drawn, [drawn_peaks(face, legform, RunSettings(), drawn) for face in faces]))
     pairs = list(combinations(range(len(faces)), 2))
     told = held = 0
@@ -277,3 +287,27 @@ def test_orders_that_are_told_hold_under_other_draws(legform) -> None:
             assert first.decides
     assert 0 < told < len(pairs)
     assert held >= 0.95 * told
+
+
+def test_orders_that_are_told_hold_where_pieces_turn_freely() -> None:
+    """Runs are followed to 60 deg though rotations are taken as small. What is told of fronts that
+    nothing was chosen on must hold, in at least 85 % of the same draws, where every piece turns as
+    far as it likes; of fourteen others, 54 of 57 told orders did, the other three in 79 to 83 %."""
+    rng = np.random.default_rng(5)
+    noses = [nose(rng) for _ in range(4)]
+    drawn = factors(LIPS, 200, 0)
+    few = np.stack([drawn[part][:12] for part in LIPS], axis=1)
+    faces = [face_of(section, FLEXIBLE_LEGFORM, ends) for section, ends in noses]
+    small = [drawn_peaks(face, FLEXIBLE_LEGFORM, RunSettings(), drawn) for face in faces]
+    free = [
+        turned_freely(section, FLEXIBLE_LEGFORM, 1e-5, 50.0, few, ends).max(axis=0)
+        for section, ends in noses
+    ]
+    told = 0
+    for i, j in combinations(range(len(noses)), 2):
+        order = order_of(("A", "B"), small[i], small[j], drawn)
+        if order.less is not None:
+            told += 1
+            holds = free[i] < free[j] if order.less == "a" else free[j] < free[i]
+            assert holds.mean() >= 0.85
+    assert told > 3

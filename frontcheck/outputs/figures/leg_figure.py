@@ -117,7 +117,7 @@ _RIGHT: Final = (0.665, 0.285)
 _BODY: Final = "#cfd4da"
 _BODY_RIM: Final = "#9aa2ab"
 _LOAD: Final = "#c2571a"
-_KNEE_leg: Final = look.Stroke("#7a2f3b", 1.2, (5.0, 2.0))
+_KNEE_LINE: Final = look.Stroke("#7a2f3b", 1.2, (5.0, 2.0))
 # For the drawing only: shoulder and chin as fractions of stature (the book named in people.toml,
 # from memory), widths by eye.
 _SHOULDER, _CHIN = 0.818, 0.870
@@ -237,7 +237,7 @@ def _draw_side(
     _draw_person(drawing, person, touch)
     _draw_load(ax, drawing, found, scale)
     knee = person.knee.known()
-    drawing.line([(ax.get_xlim()[0], knee), (touch, knee)], _KNEE_leg, zorder=4.0, gid="knee line")
+    drawing.line([(ax.get_xlim()[0], knee), (touch, knee)], _KNEE_LINE, zorder=4.0, gid="knee line")
     _label_body(drawing, person, touch)
     _label_front(drawing, station, found)
     drawing.finish()
@@ -347,7 +347,7 @@ def _label_body(drawing: Drawing, person: Person, touch: float) -> None:
             told = f"{height.band_mm[0]:.0f} to {millimetres(height.band_mm[1])}"
         drawing.label(
             f"{name} {told}{note}", edge, prefer=(-1.0, 0.0), rank=1,
-            color=_KNEE_leg.color if name == "knee" else look.INK,
+            color=_KNEE_LINE.color if name == "knee" else look.INK,
         )  # fmt: skip
     drawing.label(
         f"stature {millimetres(stature)}", (touch - 0.055 * stature, stature), prefer=(-1.0, 0.0)
@@ -416,7 +416,7 @@ def _draw_legform(ax: Axes, section: Section, found: LegLoad, said: str) -> None
     for name, height in (("top", legform.high_mm), ("knee", knee), ("foot", legform.low_mm)):
         drawing.label(
             f"{name} {millimetres(height)}", (at[0] - width, height), prefer=(-1.0, 0.0),
-            size=look.SMALL, color=_KNEE_leg.color if name == "knee" else look.INK,
+            size=look.SMALL, color=_KNEE_LINE.color if name == "knee" else look.INK,
         )  # fmt: skip
     for low, high in found.legform_bands:
         drawing.line([(at[0], low), (at[0], high)], look.Stroke(_LOAD, 3.0), zorder=5.5)
