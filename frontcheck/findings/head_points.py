@@ -148,11 +148,6 @@ class HeadAreas:
         }
 
     @property
-    def any_formed(self) -> bool:
-        """Whether there is a headform area at all."""
-        return not all(shape.is_empty for shape in self._shapes.values())
-
-    @property
     def known(self) -> bool:
         """Whether both areas could be formed, empty or not."""
         return self.zones.child_area.formed and self.zones.adult_area.formed

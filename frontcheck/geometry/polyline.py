@@ -113,16 +113,6 @@ def value_at(values: NDArray[np.float64], stretch: int, t: float) -> float:
     return float(values[stretch] + t * (values[stretch + 1] - values[stretch]))
 
 
-def part_of(
-    points: NDArray[np.float64], start: tuple[int, float], end: tuple[int, float]
-) -> NDArray[np.float64]:
-    """Polyline between two of its own places, each (stretch, t), in that order along it."""
-    (i, s), (j, t) = start, end
-    before = points[i] + s * (points[i + 1] - points[i])
-    after = points[j] + t * (points[j + 1] - points[j])
-    return np.concatenate([[before], points[i + 1 : j + 1], [after]])
-
-
 def taut_string(
     points: NDArray[np.float64], side: float = 1.0, *, grazed: bool = False
 ) -> NDArray[np.intp]:

@@ -222,12 +222,6 @@ def knee_rate_per_impulse(
     return np.asarray(rates[..., 2] - rates[..., 1])
 
 
-def knee_zero_rate_below(legform: Legform = RIGID_LEGFORM) -> float:
-    """Return where on the tibia a blow neither opens nor closes the knee."""
-    at_knee, at_end = knee_rate_per_impulse([0.0, legform.tibia_length_mm], legform)
-    return float(legform.tibia_length_mm * at_knee / (at_knee - at_end))
-
-
 def square_pulse_stop_distance(hic: ArrayLike, speed_km_h: ArrayLike) -> NDArray[np.float64]:
     """Return the depth in which a constant deceleration stops a head at a given HIC."""
     # Mean and peak are one: HIC = a^2.5 v / (a g) with a in g, hence a = (HIC g / v)^(2/3) and

@@ -184,11 +184,6 @@ class Section:
         """Index into `PARTS` of the part of every point, -1 without one, (n,) int."""
         return part_codes(self.parts or ("",) * len(self))
 
-    @property
-    def front_structure(self) -> NDArray[np.bool_]:
-        """Points ahead of windscreen and pillars, (n,) bool: UN R127 02 series, 2.22 (read)."""
-        return ~np.logical_or.accumulate(self.part_mask("windscreen", "pillar"))
-
     @cached_property
     def arc_lengths(self) -> NDArray[np.float64]:
         """Length along the contour from its first point to every point, (n,) [mm]."""

@@ -12,7 +12,6 @@ from frontcheck.people.impactors import (
     RIGID_LEGFORM,
     headforms,
     knee_rate_per_impulse,
-    knee_zero_rate_below,
     least_stop_distance,
     legform_of,
     square_pulse_stop_distance,
@@ -73,13 +72,6 @@ def test_knee_rate_is_linear_on_each_link_and_continuous_at_the_knee() -> None:
     assert np.ptp(np.diff(knee_rate_per_impulse(-y))) < 1e-12
     above, below = knee_rate_per_impulse([-1e-9, 1e-9])
     assert above == pytest.approx(below, abs=1e-9)
-
-
-def test_zero_rate_is_where_the_sign_changes() -> None:
-    zero = knee_zero_rate_below()
-    before, at, after = knee_rate_per_impulse([zero - 1.0, zero, zero + 1.0])
-    assert before > 0.0 > after
-    assert at == pytest.approx(0.0, abs=1e-12)
 
 
 @pytest.mark.parametrize("y", [494.1, -432.1, float("nan")])

@@ -14,7 +14,6 @@ import pytest
 
 from frontcheck import Front, Section, screen
 from frontcheck.errors import ContourError
-from frontcheck.surface.section import PARTS
 
 # An undertray that reaches 60 mm ahead of where the edge inclined 25 deg forward meets the bumper.
 POINTS = [(500, 150), (20, 150), (18, 160), (90, 180), (90, 400), (22, 440), (0, 500), (0, 560),
@@ -114,12 +113,3 @@ def test_an_error_beyond_ignored_points_names_the_point_as_given():
 def test_a_contour_of_ignored_points_is_none():
     with pytest.raises(ContourError, match="at least 3 points"):
         Section(NOSE, parts=["", "", *["ignore"] * 4])
-
-
-def test_the_front_structure_ends_at_glass_and_pillars():
-    parts = ["bumper", "bumper", "wing", "wing", "pillar", "wing"]
-    assert Section(NOSE, parts=parts).front_structure.tolist() == [True] * 4 + [False] * 2
-    parts = ["bumper", "bumper", "bonnet", "cowl", "windscreen", "windscreen"]
-    assert Section(NOSE, parts=parts).front_structure.tolist() == [True] * 4 + [False] * 2
-    assert Section(NOSE).front_structure.all()
-    assert {"wing", "pillar", "ignore"} < set(PARTS)

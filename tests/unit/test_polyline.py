@@ -15,10 +15,8 @@ from frontcheck.geometry.polyline import (
     highest_at,
     length_of,
     nearest,
-    part_of,
     points_at,
     taut_string,
-    value_at,
 )
 
 # Whole tenths of a millimetre: coordinates as a measurer reads them.
@@ -96,24 +94,6 @@ def test_a_line_in_space_has_its_length_too():
     assert arcs == pytest.approx([0.0, 7.0, 10.0])
     assert length_of(corners) == pytest.approx(10.0)
     assert points_at(corners, arcs, 8.5) == pytest.approx([2.0, 3.0, 7.5])
-
-
-@given(rows(), st.data())
-def test_a_part_is_as_long_as_the_arcs_between_its_ends(points, data):
-    ends = []
-    for _ in range(2):
-        stretch = data.draw(st.integers(0, len(points) - 2))
-        ends.append((stretch, data.draw(st.floats(0.0, 1.0))))
-    start, end = sorted(ends)
-    part = part_of(points, start, end)
-    arcs = arcs_of(points)
-    low, high = value_at(arcs, *start), value_at(arcs, *end)
-    assert length_of(part) == pytest.approx(high - low, abs=1e-7)
-    assert part[0] == pytest.approx(place(points, *start))
-    assert part[-1] == pytest.approx(place(points, *end))
-    line = shapely.LineString(points)
-    if line.length > 0.0:
-        assert all(line.distance(shapely.Point(p)) < 1e-7 for p in part)
 
 
 def heights(side):
