@@ -100,6 +100,16 @@ def test_another_size_is_found(two):
     assert "pixels in place of" in check.differences(*two)[0]
 
 
+def test_of_people_who_are_struck_only_another_size_is_found(two):
+    """What single draws come to hangs on the processor: `DRAWN_ANEW`."""
+    for folder, line in zip(two, (200.0, 220.0), strict=True):
+        (folder / "plover" / "motion-man.png").write_bytes(drawn(line=line))
+    assert check.differences(*two) == []
+    smaller = Image.open(two[1] / "plover" / "motion-man.png").crop((0, 0, 599, 450))
+    smaller.save(two[1] / "plover" / "motion-man.png")
+    assert [name.split(":")[0] for name in check.differences(*two)] == ["plover/motion-man.png"]
+
+
 def test_a_page_that_shows_or_says_something_else_is_found(two):
     (two[1] / "annex.pdf").write_bytes(drawn(line=203.0, kind="pdf"))
     assert [line for line in check.differences(*two) if "annex.pdf: page 1: " in line]
