@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from frontcheck.comparison.two_fronts import compare
     from frontcheck.findings.explanations import explain
     from frontcheck.findings.finding_settings import FindingSettings
+    from frontcheck.front.beside import HardPoint, HardPoints
     from frontcheck.front.front import Front, Source
     from frontcheck.legs.leg_study import LegStudy
     from frontcheck.legs.leg_study import leg_study as leg
@@ -57,7 +58,7 @@ if TYPE_CHECKING:
     )
     from frontcheck.people.people import PEOPLE, Person, person_of_stature
     from frontcheck.reading.form import Worksheet
-    from frontcheck.reading.hard_point_file import HardPoint, HardPoints, read_hard_points
+    from frontcheck.reading.hard_point_file import read_hard_points
     from frontcheck.reading.readers import read_front
     from frontcheck.rules.ruleset import RuleSet, rule_set, rule_set_ids
     from frontcheck.screening import Screening, ScreeningDocument, screen
@@ -187,8 +188,8 @@ _HOMES = {
     "Front": "front.front",
     "FrontZones": "zones.front_zones",
     "HAND_TOOLS": "sure.uncertainty",
-    "HardPoint": "reading.hard_point_file",
-    "HardPoints": "reading.hard_point_file",
+    "HardPoint": "front.beside",
+    "HardPoints": "front.beside",
     "LegStudy": "legs.leg_study",
     "MotionStudy": "body.motion",
     "MovedFront": "study.moves:MorphedFront",

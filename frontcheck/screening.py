@@ -25,12 +25,14 @@ from frontcheck.documents import (
 )
 from frontcheck.errors import refuse
 from frontcheck.findings.bands import Band, bands_of, longest_bands
+from frontcheck.findings.finding_settings import settings_of
 from frontcheck.lines.lined_front import LinedFront, TapeStart, by_other_rules, line_up
 from frontcheck.lines.said import said_of_lines, untold
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set_ids
 from frontcheck.rules.used_by import said_of, unconfirmed
 from frontcheck.serializer import Entry, From, by_name, one_line, plain, table
 from frontcheck.sure.tolerance_document import CorrectionsEntry, ToleranceDocument
+from frontcheck.zones.front_zones import zone_options_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -416,8 +418,8 @@ def screen(
         lined.wad,
         lined.tape_start,
         said_of_lines(lined),
-        zone_options,
-        finding_settings,
+        zone_options_of(front, zone_options),
+        settings_of(front, finding_settings),
         untold(lined, wad_given=wad is not None),
         batch=lined.batch,
         tapes=lined.tapes,

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator
     from concurrent.futures import Executor
 
     from frontcheck.front.front import Front
@@ -27,9 +27,6 @@ F = TypeVar("F", bound="Callable[..., Any]")
 DONE: Final = 0
 INCOMPLETE: Final = 1
 UNUSABLE: Final = 2
-
-_TABLES: Final = (".csv", ".txt", ".tsv")
-"""Offset tables: they state their unit themselves and take no options."""
 
 FrontFile: Final = click.Path(path_type=Path)
 
@@ -122,20 +119,25 @@ def output_options(document: str, contents: str) -> Callable[[F], F]:
     return add
 
 
-def file_options(command: F) -> F:
-    """Add the options of reading: what drawings and meshes do not state, and `--correct`."""
+def correct_option(command: F) -> F:
+    """Add `--correct`."""
+    return click.option(
+        "--correct",
+        is_flag=True,
+        default=False,
+        help="Take out what FILE states of square tilt, ground slope and arch heights.",
+    )(command)
+
+
+def reading_options(command: F) -> F:
+    """Add what drawings and meshes do not state; a front file says it for every command."""
     axes = click.Choice(["+x", "-x", "+y", "-y", "+z", "-z"])
     for option in (
         click.option(
-            "--correct",
-            is_flag=True,
-            default=False,
-            help="Take out what FILE states of square tilt, ground slope and arch heights.",
-        ),
-        click.option(
             "--half",
+            "symmetric",
             is_flag=True,
-            default=False,
+            default=None,
             help="Drawings and meshes: one half stands for both sides.",
         ),
         click.option(
@@ -174,21 +176,12 @@ def file_options(command: F) -> F:
 
 
 def read(file: Path, options: dict[str, Any]) -> Front:
-    """Read a front with the options of `file_options`."""
+    """Read a front with the options of `reading_options`, where a command has them."""
     from frontcheck.reading.readers import read_front
 
-    names = ("unit", "forward", "up", "ground", "pitch", "gap", "include", "exclude")
+    names = ("unit", "forward", "up", "ground", "pitch", "gap", "include", "exclude", "symmetric")
     given = {name: options[name] for name in names if options.get(name) not in {None, ()}}
-    if options.get("half"):
-        given["symmetric"] = True
     return read_front(file, **given)
-
-
-def options_for(files: Sequence[Path], options: dict[str, Any]) -> list[dict[str, Any]]:
-    """Return the options of each file: those of a drawing or mesh are not for a table beside it."""
-    tables = [file.suffix.lower() in _TABLES for file in files]
-    for_tables = {"correct": options.get("correct")}
-    return [for_tables if is_table and not all(tables) else options for is_table in tables]
 
 
 def corrected_if_asked(

@@ -12,12 +12,11 @@ from frontcheck.cli.common import (
     DONE,
     INCOMPLETE,
     FrontFile,
-    file_options,
+    correct_option,
     finish,
     guarded,
     line_options,
     lined,
-    options_for,
     output_options,
     shoe_option,
 )
@@ -151,7 +150,7 @@ class Amount(click.ParamType):  # type: ignore[type-arg]
 @seed_option(default=0)
 @line_options
 @output_options("leg", "document and figures")
-@file_options
+@correct_option
 def leg(
     file: Path,
     file_b: Path | None,
@@ -193,10 +192,7 @@ def leg(
         chosen = _person(person, stature)
         chosen = chosen if shoe is None else chosen.in_shoes(shoe)
         files = [file] if file_b is None else [file, file_b]
-        fronts = [
-            lined(each, rules_id, wad, tape_start, own)
-            for each, own in zip(files, options_for(files, options), strict=True)
-        ]
+        fronts = [lined(each, rules_id, wad, tape_start, options) for each in files]
         depths = tuple(sorted({*DEPTHS, depth}))
         return leg_study(
             fronts, chosen, stations, depths=depths, settings=settings, draws=draws, seed=seed

@@ -13,11 +13,12 @@ from frontcheck.cli.common import (
     INCOMPLETE,
     FrontFile,
     Lengths,
-    file_options,
+    correct_option,
     finish,
     guarded,
     line_options,
     output_options,
+    reading_options,
     screened,
     shoe_option,
 )
@@ -96,7 +97,8 @@ if TYPE_CHECKING:
     show_default=True,
     help="With --out: one figure of a kind as PNG; or every station and kind, as SVG and PNG.",
 )
-@file_options
+@correct_option
+@reading_options
 def screen(
     file: Path,
     rules_id: str | None,
@@ -117,7 +119,8 @@ def screen(
 ) -> None:
     """Say what stands out on the front in FILE, who meets what, and what to do next.
 
-    FILE is an offset table (.csv), a drawing (.dxf) or a mesh (.stl, .obj, .ply, .glb).
+    FILE is an offset table (.csv), a drawing (.dxf), a mesh (.stl, .obj, .ply, .glb), or a front
+    file (.toml), which names one and says what it does not: frontcheck describe writes a first one.
     Exit code 0: done. 1: done, but some line could not be formed. 2: unusable input or
     arguments.
 

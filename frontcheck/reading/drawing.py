@@ -84,6 +84,7 @@ def read_dxf(
     forward: str | None = None,
     up: str | None = None,
     ground: float | None = None,
+    centre_y: float = 0.0,
     pitch: float | None = None,
     symmetric: bool | None = None,
     gap: float | None = None,
@@ -103,7 +104,7 @@ def read_dxf(
     unit = _unit(document, checked_unit(unit, file), notes, file)
     curves, tally = _curves(document, tolerance / mm_per(unit), unit, file)
     notes.extend(tally)
-    stations = _stations(curves, unit, forward, up, level, notes, file)
+    stations = _stations(curves, unit, forward, up, (level, centre_y), notes, file)
     report = _sections(stations, widest)
     sections = report.sections
     if not sections:
@@ -214,7 +215,7 @@ def _stations(
     unit: str,
     forward: str | None,
     up: str | None,
-    ground: float,
+    origin: tuple[float, float],
     notes: ReaderNotes,
     file: str,
 ) -> dict[float, list[tuple[NDArray[np.float64], int]]]:
@@ -229,7 +230,7 @@ def _stations(
         f"Axes of the {'flat drawing' if flat else 'drawing in space'}: forward {front}"
         f"{'' if forward else ' (assumed)'}, up {top}{'' if up else ' (assumed)'}."
     )
-    axes = parse_axes(front, top, unit, ground, file)
+    axes = parse_axes(front, top, unit, origin[0], file, origin[1])
     if flat and 2 in axes.order[::2]:
         raise refuse("drawing.axes", file, front=front, top=top)
     out: dict[float, list[tuple[NDArray[np.float64], int]]] = defaultdict(list)
@@ -237,7 +238,7 @@ def _stations(
     used: Counter[str] = Counter()
     for curve in curves:
         read[curve.kind] += 1
-        y = _station_of(curve, axes, flat, k, file)
+        y = _station_of(curve, axes, flat, k, origin[1] * k, file)
         if y is None:
             continue
         used[curve.kind] += 1
@@ -253,8 +254,10 @@ def _stations(
     return dict(sorted(out.items()))
 
 
-def _station_of(curve: _Curve, axes: Axes, flat: bool, k: float, file: str) -> float | None:
-    named = None if curve.station is None else curve.station * k + 0.0
+def _station_of(
+    curve: _Curve, axes: Axes, flat: bool, k: float, centre_mm: float, file: str
+) -> float | None:
+    named = None if curve.station is None else curve.station * k - centre_mm + 0.0
     if flat:
         y = named
     else:

@@ -63,7 +63,9 @@ def read_mesh(
     forward: str | None = None,
     up: str | None = None,
     ground: float | None = None,
+    centre_y: float = 0.0,
     pitch: float | None = None,
+    stations: Sequence[float] | None = None,
     symmetric: bool | None = None,
     gap: float | None = None,
     include: Sequence[str] = (),
@@ -80,12 +82,13 @@ def read_mesh(
     data.clean(file)
     data.choose(include, exclude, file)
     notes = ReaderNotes([f"{several(len(data), 'triangle')} were read.", *data.notes])
-    axes = _axes(data, stated, forward, up, level, notes, file)
+    axes = _axes(data, stated, forward, up, level, centre_y, notes, file)
     if ground is None:
         notes.assume("The height of the ground was not stated; it was taken as 0 of the up axis.")
     extent = _extent(data, axes)
     notes.extend(_implausible(*extent, stated or data.unit or "", level, file))
-    stations, surface, report = _cut(data, axes, extent, spacing, symmetric, widest, file)
+    at = spacing if stations is None else stations
+    cuts, surface, report = _cut(data, axes, extent, at, symmetric, widest, file)
     cautions: list[str] = []
     if report.several:
         # Only of several parts can some be no part of the body; one sheet is spared the search.
@@ -93,21 +96,22 @@ def read_mesh(
         notes.extend(cautions)
         if cautions:
             extent = _extent(data, axes)
-            stations, surface, report = _cut(data, axes, extent, spacing, symmetric, widest, file)
+            cuts, surface, report = _cut(data, axes, extent, at, symmetric, widest, file)
             report.refuse_behind(boxes)
     sections = report.sections
     if not sections:
         raise refuse(
             "mesh.no_section",
             file,
-            stations=several(len(stations.names), "station"),
+            stations=several(len(cuts.names), "station"),
             first=f" ({report.first_failure})" if report.first_failure else "",
         )
+    apart = f"{spacing:g} mm apart" if stations is None else "as stated"
     notes.append(
         f"{several(len(sections), 'section')} from y = {sections[0].y:g} to {sections[-1].y:g} mm, "
-        f"{spacing:g} mm apart; points within {THIN_MM:g} mm of a straight line were left out."
+        f"{apart}; points within {THIN_MM:g} mm of a straight line were left out."
     )
-    notes.extend([*stations.notes, *report.sentences(widest)])
+    notes.extend([*cuts.notes, *report.sentences(widest)])
     if not any(section.has_part("windscreen") for section in sections):
         notes.append(
             "Nothing is named windscreen: it is sought by shape. OBJ groups and GLB nodes named "
@@ -116,7 +120,7 @@ def read_mesh(
     return Front(
         tuple(sections),
         name=PurePath(file).stem,
-        symmetric=stations.side != 0,
+        symmetric=cuts.side != 0,
         method="mesh, cut by planes",
         reader_notes=tuple(notes),
         reader_cautions=(*cautions, *report.cautions(widest)),
@@ -148,6 +152,7 @@ def _axes(
     forward: str | None,
     up: str | None,
     ground: float,
+    centre_y: float,
     notes: ReaderNotes,
     file: str,
 ) -> Axes:
@@ -170,7 +175,7 @@ def _axes(
         how = "as stated" if given else "by the format's standard" if own else "not stated: assumed"
         say = notes.append if given or own else notes.assume
         say(f"Axes: {name} is {way}, {how}.")
-    return parse_axes(ways[0], ways[1], unit, ground, file)
+    return parse_axes(ways[0], ways[1], unit, ground, file, centre_y)
 
 
 def _extent(data: MeshData, axes: Axes) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -213,7 +218,7 @@ def _implausible(
 
 
 def _stations(
-    low: float, high: float, pitch: float, symmetric: bool | None, file: str
+    low: float, high: float, at: float | Sequence[float], symmetric: bool | None, file: str
 ) -> _Stations:
     notes = []
     right, left = low >= -_HALF_MM, high <= _HALF_MM
@@ -230,14 +235,19 @@ def _stations(
         right = True
     near = max(low, 0.0) if symmetric and right else low
     far = min(high, 0.0) if symmetric and left and not right else high
-    first = int(np.ceil((near - (_HALF_MM if half else EDGE_MM)) / pitch))
-    last = int(np.floor((far + (_HALF_MM if half else EDGE_MM)) / pitch))
-    if last - first + 1 > _MAX_STATIONS:
-        raise refuse("mesh.stations", file, count=last - first + 1, most=_MAX_STATIONS)
-    names = np.arange(first, last + 1, dtype=np.float64) * pitch + 0.0
+    if isinstance(at, float):
+        first = int(np.ceil((near - (_HALF_MM if half else EDGE_MM)) / at))
+        last = int(np.floor((far + (_HALF_MM if half else EDGE_MM)) / at))
+        if last - first + 1 > _MAX_STATIONS:
+            raise refuse("mesh.stations", file, count=last - first + 1, most=_MAX_STATIONS)
+        names = np.arange(first, last + 1, dtype=np.float64) * at + 0.0
+    else:
+        names = np.unique(np.array(at, dtype=np.float64) + 0.0)
     inside = (names >= near - EDGE_MM) & (names <= far + EDGE_MM)
     if half:  # the centre plane counts although the half may end just short of it
         inside |= names == 0.0
+    if not isinstance(at, float) and not inside.all():
+        raise refuse("mesh.no_station", file, y=names[~inside][0], near=near, far=far)
     names = names[inside]
     # A vertex on a plane counts as above it: the left edge of a mesh gives nothing, the right does.
     cuts = np.where(names > high, high - EDGE_MM, np.maximum(names, low + EDGE_MM))
@@ -256,14 +266,14 @@ def _cut(
     data: MeshData,
     axes: Axes,
     extent: tuple[NDArray[np.float64], NDArray[np.float64]],
-    pitch: float,
+    at: float | Sequence[float],
     symmetric: bool | None,
     gap: float,
     file: str,
 ) -> tuple[_Stations, MeshSurface, SliceNotes]:
     """Stations of a mesh, the mesh as a surface, and its sections."""
     low, high = (float(end[1]) for end in extent)
-    stations = _stations(low, high, pitch, symmetric, file)
+    stations = _stations(low, high, at, symmetric, file)
     surface = MeshSurface(
         data.points, data.faces, data.parts, axes, (low, high), stations.side, gap
     )

@@ -11,7 +11,7 @@ import os
 from dataclasses import replace
 from itertools import groupby
 from pathlib import PurePath
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -42,7 +42,7 @@ from frontcheck.reading.table import (
 from frontcheck.surface.section import PARTS, Section
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from frontcheck.front.survey import Survey
     from frontcheck.reading.table import RawTable
@@ -60,22 +60,31 @@ _MAX_ROWS: Final = 20_000
 _Row = tuple[Cell, ...]
 
 
-def read_offsets(path: str | os.PathLike[str]) -> Front:
-    """Read a hand-measured offset table."""
+def read_offsets(path: str | os.PathLike[str], told: Mapping[str, Any] | None = None) -> Front:
+    """Read a hand-measured offset table, with what a front file says of it."""
     content, digest = read_bytes(path)
     file = os.fspath(path)
     source = Source(PurePath(file).name, digest, "offsets")
-    return _Interpreter(file, parse_table(content, file, form_key=FORM_KEY)).front(source)
+    return _Interpreter(file, parse_table(content, file, form_key=FORM_KEY), told or {}).front(
+        source
+    )
 
 
 class _Interpreter:
     """One pass over one table; holds what every step needs to read a cell or name its place."""
 
-    def __init__(self, file: str, table: RawTable) -> None:
+    def __init__(self, file: str, table: RawTable, told: Mapping[str, Any]) -> None:
         self.file = file
         self.table = table
+        self.told = told  # What a front file says: unit, datum, symmetric, shift
+        self.shift: Mapping[str, float] = told.get("shift", {})  # Heights and stations less this
         self.metadata = filled_metadata(read_metadata(table, file, LONGEST), file)
         self.columns = read_columns(table, file, LAYOUT)
+        for column in self.columns.values():
+            if column.unit and told.get("unit", column.unit) != column.unit:
+                raise refuse(
+                    "offsets.unit", file, table.header_row, column=column.name, unit=told["unit"]
+                )
         self.stated = read_uncertainties(self.metadata, self.columns, file)
         self.rows, left_out = measured_rows(table, self.metadata, self.columns, file)
         mark = decimal_mark(self.number_cells(), file)
@@ -134,18 +143,21 @@ class _Interpreter:
         return cell.text.replace("\t", " ") if cell else ""
 
     def datum(self) -> Datum:
-        cell = self.metadata.get("datum")
-        if cell is None:
+        cell, told = self.metadata.get("datum"), self.told.get("datum")
+        if cell is None and told is None:
             raise refuse("datum.none", self.file, self.table.header_row, column="datum")
-        value = cell.text.lower()
+        value = told if cell is None else cell.text.lower()
+        self.agree(cell, told, value)
         if value == "common":
             return "common"
         if value == "local":
             return "local"
-        raise refuse("datum.unknown", self.file, cell, text=cell.text)
+        raise refuse("datum.unknown", self.file, cell, text=value)
 
     def symmetric(self) -> bool:
-        cell = self.metadata.get("symmetric")
+        cell, told = self.metadata.get("symmetric"), self.told.get("symmetric")
+        if cell is None and told is not None:
+            return bool(told)
         if cell is None:
             self.notes.assume(
                 "The file does not say whether the front is symmetric; it was taken as it is, "
@@ -155,7 +167,13 @@ class _Interpreter:
         value = cell.text.lower()
         if value not in {"yes", "no"}:
             raise refuse("offsets.symmetric", self.file, cell, text=cell.text)
+        self.agree(cell, told, value == "yes")
         return value == "yes"
+
+    def agree(self, cell: Cell | None, told: object, own: object) -> None:
+        """Refuse a front file that says other than the table."""
+        if cell is not None and told not in (None, own):
+            raise refuse("offsets.front_file", self.file, cell, name=cell.column, text=cell.text)
 
     def slope(self) -> float:
         cell = self.metadata.get("ground_slope_deg")
@@ -189,7 +207,8 @@ class _Interpreter:
 
     def length(self, row: _Row, quantity: str) -> float:
         column = self.columns[quantity]
-        return self.value(row[column.position], column.unit)
+        value = self.value(row[column.position], column.unit)
+        return value - self.shift.get(quantity, 0.0) if self.shift else value
 
     def not_negative(self, cell: Cell, value: float) -> float:
         if value < 0.0:

@@ -9,18 +9,26 @@ from typing import TYPE_CHECKING, Any, Final
 from frontcheck.errors import refuse
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     from frontcheck.front.front import Front
 
 
-def _offsets(path: str | os.PathLike[str], **options: Any) -> Front:
+def _offsets(
+    path: str | os.PathLike[str], told: Mapping[str, Any] | None = None, **options: Any
+) -> Front:
     from frontcheck.reading.offsets import read_offsets
 
     for name, value in options.items():
         if value is not None:
             raise refuse("reader.option", os.fspath(path), name=name)
-    return read_offsets(path)
+    return read_offsets(path, told)
+
+
+def _front_file(path: str | os.PathLike[str], **options: Any) -> Front:
+    from frontcheck.reading.front_file import read_front_file
+
+    return read_front_file(path, read_front, **options)
 
 
 def _mesh(path: str | os.PathLike[str], **options: Any) -> Front:
@@ -39,6 +47,7 @@ def _dxf(path: str | os.PathLike[str], **options: Any) -> Front:
 
 
 _READERS: Final[dict[str, Callable[..., Front]]] = {
+    ".toml": _front_file,
     ".csv": _offsets,
     ".txt": _offsets,
     ".tsv": _offsets,
@@ -57,7 +66,7 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
     ----------
     path : str or os.PathLike
         File to read. ``.csv``, ``.txt`` and ``.tsv`` are offset tables, ``.dxf`` drawings,
-        ``.stl``, ``.obj``, ``.ply`` and ``.glb`` meshes.
+        ``.stl``, ``.obj``, ``.ply`` and ``.glb`` meshes, ``.toml`` front files, which name one.
     **options : object
         Options of the reader concerned (`read_dxf`, `read_mesh`); None counts as not given.
 

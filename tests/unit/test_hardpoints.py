@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from frontcheck.errors import InputError
-from frontcheck.reading.hard_point_file import HardPoint, read_hard_points
+from frontcheck.front.beside import HardPoint
+from frontcheck.reading.hard_point_file import read_hard_points
 
 GOOD = """# name: Plover package
 # notes: invented
