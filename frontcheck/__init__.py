@@ -57,6 +57,7 @@ if TYPE_CHECKING:
         write_worksheet,
     )
     from frontcheck.people.people import PEOPLE, Person, person_of_stature
+    from frontcheck.reading.describe_file import describe
     from frontcheck.reading.form import Worksheet
     from frontcheck.reading.hard_point_file import read_hard_points
     from frontcheck.reading.readers import read_front
@@ -123,6 +124,7 @@ __all__ = [
     "closure",
     "compare",
     "corrected",
+    "describe",
     "distance_figure",
     "explain",
     "face_view",
@@ -217,6 +219,7 @@ _HOMES = {
     "closure": "sure.closure",
     "compare": "comparison.two_fronts",
     "corrected": "sure.corrections",
+    "describe": "reading.describe_file",
     "distance_figure": "outputs.figures.comparison_figures",
     "explain": "findings.explanations",
     "face_view": "outputs.figures.side_view",

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final, Literal, TypeAlias
 from msgspec import Meta, Struct, defstruct
 
 from frontcheck.errors import InputError, refuse
-from frontcheck.files import checked, parse_toml, read_text
+from frontcheck.files import checked, parse_toml
 from frontcheck.front.attitude import adjusted, moved
 from frontcheck.front.beside import Beside
 from frontcheck.front.front import Front, Source
@@ -29,6 +29,8 @@ from frontcheck.reading.table import MAX_BYTES, Cell, file_size, mm_per
 from frontcheck.surface.section import PARTS, Section
 
 WHAT: Final = "a front file in TOML"
+GUESSED: Final = "# GUESSED"
+"""Marks a line that `frontcheck describe` guessed, until somebody takes the mark away."""
 KINDS: Final = {
     "table": (".csv", ".txt", ".tsv"),
     "drawing": (".dxf",),
@@ -167,7 +169,16 @@ def read_front_file(
         raise refuse("front_file.option", file, name=given[0])
     if (size := file_size(path, WHAT)) > _MAX_BYTES:
         raise refuse("front_file.large", file, size=size / 1e6, most=_MAX_BYTES / 1e6)
-    text = read_text(Path(path), WHAT)
+    return front_told(Path(path).read_bytes(), path, read)
+
+
+def front_told(content: bytes, path: str | os.PathLike[str], read: Callable[..., Front]) -> Front:
+    """Read the shape that a front file names, given as its bytes and where it (is to) stand."""
+    file = os.fspath(path)
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise refuse("toml.unreadable", file, reason="not UTF-8 text", what=WHAT) from None
     told = checked(parse_toml(text, file, WHAT, InputError), _FrontFile, file, InputError)
     folder = Path(path).parent
     shapes = [_within(folder, name, f"files[{i}]", file) for i, name in enumerate(told.files, 1)]
@@ -179,6 +190,10 @@ def read_front_file(
     used = [front.source, *front.source.files]
     if points is not None:
         used.append(Source(points.file, points.sha256, "hard points"))
+    guessed = [line.partition("=")[0].strip() for line in text.splitlines() if GUESSED in line]
+    if guessed:
+        said = f"Guessed when the front file was begun, and still marked so: {', '.join(guessed)}."
+        front = replace(front, assumed=(*front.assumed, said))
     ends = told.beside.beam_ends
     if ends is not None and not ends[0] < ends[1]:
         raise refuse("front_file.beam_ends", file, key="beside.beam_ends", ends=ends)
@@ -187,7 +202,7 @@ def read_front_file(
         name=told.name or front.name,
         source=replace(
             front.source, file=PurePath(file).name, files=tuple(used),
-            sha256=hashlib.sha256(Path(path).read_bytes()).hexdigest(),
+            sha256=hashlib.sha256(content).hexdigest(),
         ),
         beside=Beside(() if points is None else points.points, ends, told.beside.windscreen_from),
     )  # fmt: skip
