@@ -55,6 +55,8 @@ _LOW_MM: Final = (60.0, 450.0)
 """Lowest point of a front above its ground."""
 _CLEARANCE_MM: Final = 200.0
 _PITCH_MM: Final = 50.0
+_SAMPLE, _CELLS, _LONE = 50_000, 16, 0.2
+"""How evenness is looked at: corners, cells each way, share of cells without a mirror image."""
 _AXES: Final = ("-x", "+x", "-y", "+y", "-z", "+z")
 _MOST_NAMES: Final = 200
 
@@ -221,8 +223,11 @@ def _like_a_front(points: NDArray[np.float64]) -> bool:
     x, z = points[:, 0], points[:, 1]
     at = int(np.argmin(x))
     span, height = float(np.ptp(x)), float(np.ptp(z))
-    ahead = 0 < at < len(x) - 1 or (at == 0 and z[0] < z[-1])
-    risen = x[-1] - x[at] >= 100.0 and z[-1] - z[0] >= 250.0
+    back, up = float(x[-1] - x[0]), float(z[-1] - z[0])
+    # What lies between the ends bulges up and ahead of the line from one to the other.
+    ahead = at < len(x) - 1 and float(np.mean((z - z[0]) * back - (x - x[0]) * up)) > 0.0
+    ahead = ahead and float(z[at] - z.min()) <= 0.6 * height  # a nose is low
+    risen = x[-1] - x[at] >= 100.0 and up >= 250.0
     return bool(ahead and risen and 250.0 <= span <= 7000.0 and height <= 2600.0)
 
 
@@ -314,8 +319,19 @@ def _poses(data: MeshData, file: str) -> Iterator[_Pose]:
         sizes = ((length, _LENGTH_MM), (whole, _WIDTH_MM), (height, _HEIGHT_MM))
         if all(least <= value <= most for value, (least, most) in sizes):
             found.append(pose)
-    # A front lies about 0 across more surely than it is shifted.
-    yield from sorted(found, key=lambda pose: pose.centre != 0.0)
+    yield from sorted(found, key=lambda pose: _odd(data, pose))
+
+
+def _odd(data: MeshData, pose: _Pose) -> tuple[bool, bool, bool]:
+    """What speaks against a pose: it is not its own mirror image, is shifted, or a tower."""
+    length, _, height = (pose.high - pose.low).tolist()
+    corners = data.points.reshape(-1, 3)
+    some = corners[:: max(len(corners) // _SAMPLE, 1)]
+    at = np.stack([pose.axes.column(some, i) for i in range(3)], axis=1) - pose.low
+    cells = np.minimum(at / (pose.high - pose.low) * _CELLS, _CELLS - 1).astype(int)
+    there = set(map(tuple, cells.tolist()))
+    lone = sum((x, _CELLS - 1 - y, z) not in there for x, y, z in there)
+    return not pose.half and lone > _LONE * len(there), pose.centre != 0.0, height > length
 
 
 def _cut_well(data: MeshData, pose: _Pose) -> bool:

@@ -89,6 +89,7 @@ def read_dxf(
     symmetric: bool | None = None,
     gap: float | None = None,
     chord: float | None = None,
+    firm: bool = False,
 ) -> Front:
     """Read the side sections of a DXF drawing."""
     file = os.fspath(path)
@@ -101,7 +102,7 @@ def read_dxf(
     content = Path(file).read_bytes()
     document = _parsed(content, file)
     notes = ReaderNotes()
-    unit = _unit(document, checked_unit(unit, file), notes, file)
+    unit = _unit(document, checked_unit(unit, file), firm, notes, file)
     curves, tally = _curves(document, tolerance / mm_per(unit), unit, file)
     notes.extend(tally)
     stations = _stations(curves, unit, forward, up, (level, centre_y), notes, file)
@@ -154,7 +155,7 @@ def _parsed(content: bytes, file: str) -> Any:
     return told_apart(load, file, "a sound DXF drawing")
 
 
-def _unit(document: Any, stated: str | None, notes: list[str], file: str) -> str:
+def _unit(document: Any, stated: str | None, firm: bool, notes: list[str], file: str) -> str:
     code = told_apart(
         lambda: int(document.header.get("$INSUNITS", 0)), file, "a whole number as $INSUNITS"
     )
@@ -168,6 +169,8 @@ def _unit(document: Any, stated: str | None, notes: list[str], file: str) -> str
         notes.append(f"Unit {own}, as the drawing states ($INSUNITS {code}).")
         return own
     if code != 0 and own != stated:
+        if firm:  # a front file that contradicts its drawing is a slip, an option is meant
+            raise refuse("drawing.unit", file, unit=stated, own=own or f"$INSUNITS {code}")
         notes.append(
             f"Unit {stated} as stated, though the drawing says {own or f'$INSUNITS {code}'}."
         )

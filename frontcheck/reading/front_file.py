@@ -37,7 +37,8 @@ KINDS: Final = {
     "mesh": (".stl", ".obj", ".ply", ".glb"),
 }
 """Suffixes of each kind of shape."""
-_MAX_BYTES: Final = MAX_BYTES // 100
+_MAX_BYTES: Final = MAX_BYTES // 400
+"""Parsing takes a time that grows with the square of some files."""
 _FRONT_AXLE_MM, _WHEELBASE_MM = 750.0, 2500.0
 """Axles behind the foremost point: as those of the draws (`Uncertainty`), common practice."""
 
@@ -101,9 +102,14 @@ class _Beside(_Told, frozen=True):
         Annotated[tuple[_Far, _Far], Meta(description="a list of x and z such as [1075, 925]")]
         | None
     ) = None
-    marks: Annotated[
-        tuple[_Mark | tuple[_Text, _Far, float, float], ...],
-        Meta(description='marks such as ["sill", 1250, 312, 305]: name, x, measured z, design z'),
+    marks: tuple[
+        Annotated[
+            _Mark | tuple[_Text, _Far, float, float],
+            Meta(
+                description='marks such as ["sill", 1250, 312, 305]: name, x, measured z, design z'
+            ),
+        ],
+        ...,
     ] = ()
 
 
@@ -287,6 +293,8 @@ def _shape(
         asked |= {"ground": height, "centre_y": axes.centre_y, "gap": cut.gap}
     if kind == "mesh":
         asked |= {"pitch": cut.pitch, "stations": cut.stations or None}
+    if kind == "drawing":
+        asked["firm"] = True
     parts = {name: getattr(told.parts, name) for name in _Parts.__struct_fields__}
     asked |= {name: parts.pop(name) or () for name in ("include", "exclude")}
     front = read(shape, **{n: v for n, v in asked.items() if v not in (None, ())})
