@@ -134,7 +134,7 @@ def test_survey_and_noise_reach_any_kind_of_shape(folder) -> None:
 
 
 def test_what_stands_beside_the_shape_is_used(folder) -> None:
-    text = '[beside]\nhard_points="hard.csv"\nbeam_ends=[-650, 650]\nwindscreen_from=[1040, 905]\n'
+    text = '[beside]\nhard_points="hard.csv"\nbeam_ends=[-800, 800]\nwindscreen_from=[1040, 905]\n'
     result = fc.screen(told(folder, text))
     hard = fc.read_hard_points(folder / "hard.csv").points
     assert result.finding_settings.hard_points == hard
@@ -350,7 +350,7 @@ def test_a_study_takes_a_front_file(folder) -> None:
     study = folder / "study.toml"
     study.write_text(
         '[front]\nfile = "front.toml"\nstations_mm = [0]\n[vary]\n'
-        "lower_lip_up_mm = {low=-5, high=5}\n[sampling]\nvariants = 4\n", "utf-8",
+        "nose_up_mm = {low=-5, high=5}\n[sampling]\nvariants = 4\n", "utf-8",
     )  # fmt: skip
     record = fc.read_study(study).record()
     assert "front.csv" in json.dumps(record)
