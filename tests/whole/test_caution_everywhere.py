@@ -52,6 +52,9 @@ COMMANDS = (
     "screen A --hard-points HARD --lines-only --out OUT",
     "screen SURVEY --correct --draws 100 --hand-tools --lines-only --out OUT",
     "screen MESH --unit mm --pitch 400 --half --lines-only",
+    "describe A",
+    "describe MESH --out OUT/../mesh.toml",
+    "screen FRONT --lines-only",
     "leg A",
     "leg A B --station 0 --json OUT/leg.json --out OUT/folder",
     "leg A --correct --json -",
@@ -265,11 +268,13 @@ def made(geometries, tmp_path_factory):
         path.write_text("".join(line for line in lines if line.startswith(kept)), "utf-8")
     files |= {
         "HARD": geometries / "plover-hard-points.csv",
-        "MESH": geometries / "plover.stl",
+        "MESH": top / "plover.stl",
+        "FRONT": geometries / "plover.toml",
         "STUDY": top / "study.toml",
         "SURVEY": geometries / "plover-survey.csv",
     }
     files["STUDY"].write_text(STUDY)
+    files["MESH"].write_bytes((geometries / "plover.stl").read_bytes())
     fronts = [fc.read_front(files[name]) for name in "AB"]
     study = fc.read_study(files["STUDY"])
     entered: set[str] = set()
