@@ -49,7 +49,8 @@ def with_windscreen(front: Front, rise: Rise, given: tuple[float, float] | None 
     line = np.array([(*place_of(s, k), s.y) for s, k in told])[:, [0, 2, 1]]
     said = (
         f"windscreen by shape: it begins at setback {x:.0f}, height {z:.0f} mm at y = "
-        f"{front.sections[centre].y:g} mm; overrule it by labels, --windscreen-from X,Z or a front file"
+        f"{front.sections[centre].y:g} mm; overrule it by labels, "
+        "--windscreen-from X,Z or a front file"
     )
     return replace(
         front,
