@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Final
 from frontcheck.errors import InputError, refuse
 from frontcheck.front.survey import (
     CHECK_LINES,
+    MAX_ERROR_LENGTH_MM,
+    MAX_SCALE_PERCENT,
     ArchHeights,
     MeasuredCheck,
     ReferenceMark,
@@ -23,7 +25,8 @@ if TYPE_CHECKING:
 # What a measurer notes at the top of an offset table beside name and datum.
 #
 # Lengths carry their unit, as everywhere in the table (`datum_u` may read `1 mm`); angles are in
-# the name of their key (`square_tilt_deg`). All six of `arch_...`, `wheelbase` and
+# the name of their key (`square_tilt_deg`); the scale is in percent (`scale_u` reads `0.5 %`).
+# All six of `arch_...`, `wheelbase` and
 # `front_axle` belong together. A check reads `LBRL height at 0 mm`, then its length and `u 3 mm`.
 # A primary reference mark reads `sill, front hole at 1250 mm: 312 mm, design 305 mm`: its name,
 # its setback from the datum, and its height above the ground as measured and by design.
@@ -37,7 +40,8 @@ _ANGLES: Final = (
     "ground_slope_u_deg",
     "pitch_u_deg",
 )
-_LENGTHS: Final = ("datum_u", "ride_height_u")
+_LENGTHS: Final = ("datum_u", "ride_height_u", "error_length")
+_SCALE: Final = "scale_u"
 ARCHES: Final = (
     "arch_front_measured",
     "arch_rear_measured",
@@ -51,7 +55,7 @@ _MARKS: Final = tuple(f"mark_{i}" for i in range(1, 21))
 _MAX_ANGLE: Final = 15.0
 _MAX_LENGTH: Final = 1e5
 
-SURVEY_KEYS: Final = (*_ANGLES, *_LENGTHS, *ARCHES, *_CHECKS, *_MARKS)
+SURVEY_KEYS: Final = (*_ANGLES, *_LENGTHS, _SCALE, *ARCHES, *_CHECKS, *_MARKS)
 """Keys of the lines read here."""
 
 _NUMBER: Final = r"[+-]?[0-9]+(?:[.,][0-9]+)?"
@@ -80,13 +84,19 @@ def survey_numbers(metadata: Mapping[str, Cell]) -> Iterator[Cell]:
 def read_survey(metadata: Mapping[str, Cell], file: str) -> Survey:
     """Return what the metadata lines say of the survey."""
     angles = {key: _angle(metadata[key], file) for key in _ANGLES if key in metadata}
-    lengths = {
-        f"{key}_mm": _length(metadata[key], file, least=0.0) for key in _LENGTHS if key in metadata
+    numbers = {
+        f"{key}_mm": _length(
+            metadata[key], file, 0.0, MAX_ERROR_LENGTH_MM if key == "error_length" else _MAX_LENGTH
+        )
+        for key in _LENGTHS
+        if key in metadata
     }
+    if _SCALE in metadata:
+        numbers["scale_u_percent"] = _percent(metadata[_SCALE], file)
     checks = tuple(_check(metadata[key], file) for key in _CHECKS if key in metadata)
     arches, marks = _arches(metadata, file), read_marks(metadata, file)
     try:
-        return Survey(**angles, **lengths, arches=arches, checks=checks, marks=marks)
+        return Survey(**angles, **numbers, arches=arches, checks=checks, marks=marks)
     except InputError as problem:
         raise problem.at(file=file) from None
 
@@ -124,16 +134,24 @@ def _angle(cell: Cell, file: str) -> float:
     return value
 
 
-def _length(cell: Cell, file: str, *, least: float | None = None) -> float:
+def _percent(cell: Cell, file: str) -> float:
+    match = re.fullmatch(rf"({_NUMBER})\s*%", cell.text)
+    value = float(match[1].replace(",", ".")) if match else -1.0
+    if not 0.0 <= value <= MAX_SCALE_PERCENT:
+        raise refuse("survey.percent", file, cell, text=cell.text[:40], most=MAX_SCALE_PERCENT,
+                     name=cell.column)  # fmt: skip
+    return value
+
+
+def _length(cell: Cell, file: str, least: float = -_MAX_LENGTH, most: float = _MAX_LENGTH) -> float:
     match = re.fullmatch(_LENGTH, cell.text, re.IGNORECASE)
     if match is None:
         raise refuse(
             "table.no_length", file, cell, text=cell.text[:40], units=UNITS, name=cell.column
         )
     value = _mm(match[1], match[2])
-    if abs(value) > _MAX_LENGTH or (least is not None and value < least):
-        low = -_MAX_LENGTH if least is None else least
-        raise refuse("survey.length", file, cell, value=value, low=low, high=_MAX_LENGTH)
+    if not least <= value <= most:
+        raise refuse("survey.length", file, cell, value=value, low=least, high=most)
     return value
 
 

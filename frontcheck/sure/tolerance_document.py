@@ -88,7 +88,11 @@ class MeasureAgainEntry(Entry):
     part_mm: Annotated[float, From(lambda item: round(item.part_mm, 6))]
 
 
-class ToleranceSettingsEntry(Entry):
+def _stated(name: str) -> From:
+    return From(lambda tolerance: getattr(tolerance.settings, name) or UNSET)
+
+
+class ToleranceSettingsEntry(Entry, kw_only=True):
     """Uncertainties of what the rows do not state themselves, and what was chosen."""
 
     height_u_mm: Annotated[float, From("settings.height_u_mm")]
@@ -99,6 +103,8 @@ class ToleranceSettingsEntry(Entry):
     ride_height_u_mm: Annotated[float, From("settings.ride_height_u_mm")]
     pitch_u_deg: Annotated[float, From("settings.pitch_u_deg")]
     pitch_pivot_mm: Annotated[float, From("settings.pitch_pivot_mm")]
+    error_length_mm: Annotated[float | UnsetType, _stated("error_length_mm")] = UNSET
+    scale_u_percent: Annotated[float | UnsetType, _stated("scale_u_percent")] = UNSET
     wad_mm: list[float]
     tape_start: str
     draws: int
