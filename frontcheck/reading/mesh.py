@@ -29,7 +29,7 @@ from frontcheck.reading.table import ReaderNotes, several
 from frontcheck.surface.mesh_surface import EDGE_MM, THIN_MM, MeshSurface
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -68,6 +68,7 @@ def read_mesh(
     gap: float | None = None,
     include: Sequence[str] = (),
     exclude: Sequence[str] = (),
+    parts: Mapping[str, Sequence[str]] | None = None,
 ) -> Front:
     """Read a mesh and cut it into side sections."""
     file = os.fspath(path)
@@ -79,6 +80,7 @@ def read_mesh(
     data = _load(path, size)
     data.clean(file)
     data.choose(include, exclude, file)
+    data.label(parts, file, chosen=bool(include))
     notes = ReaderNotes([f"{several(len(data), 'triangle')} were read.", *data.notes])
     axes = _axes(data, stated, forward, up, level, notes, file)
     if ground is None:

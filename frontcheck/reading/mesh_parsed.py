@@ -17,7 +17,7 @@ import numpy as np
 
 from frontcheck.errors import InputError, refuse
 from frontcheck.reading.cad_file import told_apart
-from frontcheck.reading.solid import NO_PART, MeshData, part_notes, part_number
+from frontcheck.reading.solid import MeshData
 from frontcheck.reading.table import several
 
 _PLY_BYTES: Final = {
@@ -82,7 +82,8 @@ def _parsed(content: bytes, kind: str, expected: str, file: str) -> MeshData:
 
 def _gathered(scene: Any, digest: str, file: str) -> MeshData:
     """All meshes of a scene, each where the scene puts it."""
-    points, faces, parts, names = [], [], [], []
+    points, faces, names = [], [], []
+    parents = scene.graph.transforms.parents
     skipped: dict[str, int] = {}
     offset = 0
     for node in sorted(scene.graph.nodes_geometry):
@@ -100,23 +101,22 @@ def _gathered(scene: Any, digest: str, file: str) -> MeshData:
         triangles = np.asarray(triangles, dtype=np.int64)
         if len(triangles) and (triangles.min() < 0 or triangles.max() >= len(vertices)):
             raise refuse("damaged.vertex", file)
-        part = part_number(str(node))
-        part = part_number(str(name)) if part == NO_PART else part
         points.append(moved)
         faces.append(triangles + offset)
-        parts.append(np.full(len(triangles), part, dtype=np.int8))
-        names.append(str(node) if str(node) == str(name) else f"{node}/{name}")
+        path = [str(name), str(node)][str(node) == str(name) :]
+        while (node := parents.get(node)) not in {None, scene.graph.base_frame}:
+            path.append(str(node))
+        names.append("/".join(reversed(path)))
         offset += len(vertices)
     notes = [f"Skipped: {several(n, kind)}." for kind, n in sorted(skipped.items())]
     if not points:
         return MeshData(np.empty((0, 3)), np.empty((0, 3), dtype=np.int64), None, digest, notes)
-    labels = np.concatenate(parts)
     return MeshData(
         np.concatenate(points),
         np.concatenate(faces),
-        labels if (labels != NO_PART).any() else None,
+        None,
         digest,
-        [*notes, *part_notes(labels)],
+        notes,
         objects=tuple(names),
         object_of=np.repeat(np.arange(len(faces)), [len(own) for own in faces]),
     )
