@@ -32,9 +32,8 @@ def _mesh(path: str | os.PathLike[str], **options: Any) -> Front:
 def _dxf(path: str | os.PathLike[str], **options: Any) -> Front:
     from frontcheck.reading.drawing import read_dxf
 
-    for name in ("include", "exclude"):
-        if options.pop(name, None):
-            raise refuse("reader.names", os.fspath(path), name=name)
+    if options.pop("include", None):
+        raise refuse("reader.names", os.fspath(path), name="include")
     return read_dxf(path, **options)
 
 
@@ -60,6 +59,9 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
         ``.stl``, ``.obj``, ``.ply`` and ``.glb`` meshes.
     **options : object
         Options of the reader concerned (`read_dxf`, `read_mesh`); None counts as not given.
+        Among them ``parts``, a mapping of part names to patterns of the names of objects or layers
+        that belong to each, and ``exclude``, patterns of what is left out; ``*`` stands for any
+        text.
 
     Returns
     -------
