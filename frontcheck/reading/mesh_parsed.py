@@ -42,6 +42,7 @@ _GLB_BYTES: Final = {5120: 1, 5121: 1, 5122: 2, 5123: 2, 5125: 4, 5126: 4}
 _GLB_WIDTH: Final = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT2": 4, "MAT3": 9, "MAT4": 16}
 _MAX_HEADER: Final = 100_000
 _MAX_USES: Final = 100_000
+_MOST_CORNERS: Final = 20_000_000
 
 
 def read_ply(path: str | os.PathLike[str]) -> MeshData:
@@ -64,6 +65,27 @@ def read_glb(path: str | os.PathLike[str]) -> MeshData:
     mesh = _parsed(content, "glb", "a GLB mesh", file)
     mesh.unit, mesh.forward, mesh.up = "m", "+z", "+y"
     return mesh
+
+
+def laid_down(content: bytes, file: str) -> MeshData:
+    """Read what our own process made of a model as GLB."""
+    tree = json.loads(content[20 : 20 + int.from_bytes(content[12:16], "little")])
+    if not tree.get("meshes"):
+        raise refuse("step.no_shape", file)
+    if _corners(tree) > _MOST_CORNERS:
+        raise refuse("step.too_many", file)
+    return _parsed(content, "glb", "a sound model", file)
+
+
+def _corners(tree: dict[str, Any]) -> int:
+    """Vertices of all meshes of a GLB file, each as often as it is used."""
+    accessors, meshes = tree.get("accessors", []), tree.get("meshes", [])
+    return sum(
+        int(accessors[primitive["attributes"]["POSITION"]]["count"])
+        for node in tree.get("nodes", [])
+        if "mesh" in node
+        for primitive in meshes[node["mesh"]]["primitives"]
+    )
 
 
 def _parsed(content: bytes, kind: str, expected: str, file: str) -> MeshData:
@@ -196,13 +218,7 @@ def _check_tree(tree: dict[str, Any], size: int, file: str) -> None:
         todo.extend(int(child) for child in nodes[todo.pop()].get("children", []))
     if seen != len(nodes):
         raise refuse("glb.circle", file)
-    meshes = tree.get("meshes", [])
-    need = sum(
-        int(accessors[primitive["attributes"]["POSITION"]]["count"])
-        for node in nodes
-        if "mesh" in node
-        for primitive in meshes[node["mesh"]]["primitives"]
-    )
+    need = _corners(tree)
     # Each use of a mesh is laid down: many uses of one mesh could ask for any amount.
     if need * 12 > 20 * size + _MAX_USES:
         raise refuse("glb.uses", file, need=need)

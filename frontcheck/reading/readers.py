@@ -46,6 +46,10 @@ _READERS: Final[dict[str, Callable[..., Front]]] = {
     ".obj": _mesh,
     ".ply": _mesh,
     ".glb": _mesh,
+    ".step": _mesh,
+    ".stp": _mesh,
+    ".iges": _mesh,
+    ".igs": _mesh,
 }
 
 
@@ -56,7 +60,8 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
     ----------
     path : str or os.PathLike
         File to read. ``.csv``, ``.txt`` and ``.tsv`` are offset tables, ``.dxf`` drawings,
-        ``.stl``, ``.obj``, ``.ply`` and ``.glb`` meshes.
+        ``.stl``, ``.obj``, ``.ply`` and ``.glb`` meshes, ``.step``, ``.stp``, ``.iges`` and
+        ``.igs`` models, which are made into meshes.
     **options : object
         Options of the reader concerned (`read_dxf`, `read_mesh`); None counts as not given.
         Among them ``parts``, a mapping of part names to patterns of the names of objects or layers
