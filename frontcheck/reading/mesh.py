@@ -1,4 +1,6 @@
-"""Meshes (STL, OBJ, PLY, GLB): cut at whole multiples of a pitch from the centre plane.
+"""Meshes (STL, OBJ, PLY, GLB) and models (STEP, IGES), cut into side sections.
+
+They are cut at whole multiples of a pitch from the centre plane.
 
 The unit is stated by the caller or by the standard of the file format, never guessed. The
 file's centre plane is where its lateral coordinate is 0.
@@ -29,7 +31,7 @@ from frontcheck.reading.table import ReaderNotes, several
 from frontcheck.surface.mesh_surface import EDGE_MM, THIN_MM, MeshSurface
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -38,7 +40,7 @@ if TYPE_CHECKING:
 
 PITCH_MM: Final = 20.0
 """Station spacing when none is given [mm]."""
-_MAX_BYTES: Final = 2_000_000_000
+MAX_BYTES: Final = 2_000_000_000
 _MAX_STATIONS: Final = 20_000
 _HALF_MM: Final = 1.0
 """A half model may reach this far over the centre plane, or end this far short of it [mm]."""
@@ -70,17 +72,21 @@ def read_mesh(
     gap: float | None = None,
     include: Sequence[str] = (),
     exclude: Sequence[str] = (),
+    parts: Mapping[str, Sequence[str]] | None = None,
+    chord: float | None = None,
+    angle: float | None = None,
 ) -> Front:
-    """Read a mesh and cut it into side sections."""
+    """Read a mesh, or a STEP or IGES model made into one, and cut it into side sections."""
     file = os.fspath(path)
-    size = cad_size(path, _MAX_BYTES, "a mesh file")
+    size = cad_size(path, MAX_BYTES, "a mesh file")
     stated = checked_unit(unit, file)
     spacing = checked_length(pitch, "pitch", PITCH_MM, 0.1, 1000.0, file)
     level = checked_length(ground, "ground", 0.0, -1e9, 1e9, file)
     widest = checked_length(gap, "gap", GAP_MM, 0.0, 1000.0, file)
-    data = load_mesh(path, size)
+    data = load_mesh(path, size, stated, chord, angle)
     data.clean(file)
     data.choose(include, exclude, file)
+    data.label(parts, file, chosen=bool(include))
     notes = ReaderNotes([f"{several(len(data), 'triangle')} were read.", *data.notes])
     axes = _axes(data, stated, forward, up, level, centre_y, notes, file)
     if ground is None:
@@ -130,12 +136,25 @@ def read_mesh(
     )
 
 
-def load_mesh(path: str | os.PathLike[str], size: int) -> MeshData:
-    """Return the triangles of a mesh file, as its suffix calls for."""
-    from frontcheck.reading import mesh_parsed
+def load_mesh(
+    path: str | os.PathLike[str],
+    size: int,
+    unit: str | None = None,
+    chord: float | None = None,
+    angle: float | None = None,
+) -> MeshData:
+    """Triangles of a mesh file, or of a model, in file coordinates."""
+    from frontcheck.reading import mesh_parsed, step
     from frontcheck.reading import solid as mesh_text
 
-    suffix = PurePath(path).suffix.lower()
+    file, suffix = os.fspath(path), PurePath(path).suffix.lower()
+    if suffix in step.STEP_SUFFIXES:
+        within = checked_length(chord, "chord", step.CHORD_MM, 1e-3, 100.0, file)
+        turn = checked_length(angle, "angle", step.ANGLE_RAD, 0.01, 1.5, file)
+        return step.read_step(path, unit, within, turn)
+    for name, value in (("chord", chord), ("angle", angle)):
+        if value is not None:
+            raise refuse("step.option", file, name=name)
     if suffix == ".stl":
         return mesh_text.read_stl(path, size)
     if suffix == ".obj":
@@ -144,7 +163,7 @@ def load_mesh(path: str | os.PathLike[str], size: int) -> MeshData:
         return mesh_parsed.read_ply(path)
     if suffix == ".glb":
         return mesh_parsed.read_glb(path)
-    raise refuse("mesh.suffix", os.fspath(path), suffix=suffix)
+    raise refuse("mesh.suffix", file, suffix=suffix)
 
 
 def _axes(
@@ -161,7 +180,7 @@ def _axes(
     if unit is None:
         raise refuse("mesh.no_unit", file)
     if stated is None:
-        notes.append(f"Unit {unit}, as the standard of the file format fixes it.")
+        notes.append(f"Unit {unit}, as the file or the standard of its format fixes it.")
     elif data.unit not in {None, stated}:
         notes.append(f"Unit {stated} as stated, though the file format's standard is {data.unit}.")
     else:

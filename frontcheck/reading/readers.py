@@ -40,9 +40,8 @@ def _mesh(path: str | os.PathLike[str], **options: Any) -> Front:
 def _dxf(path: str | os.PathLike[str], **options: Any) -> Front:
     from frontcheck.reading.drawing import read_dxf
 
-    for name in ("include", "exclude"):
-        if options.pop(name, None):
-            raise refuse("reader.names", os.fspath(path), name=name)
+    if options.pop("include", None):
+        raise refuse("reader.names", os.fspath(path), name="include")
     return read_dxf(path, **options)
 
 
@@ -56,6 +55,10 @@ _READERS: Final[dict[str, Callable[..., Front]]] = {
     ".obj": _mesh,
     ".ply": _mesh,
     ".glb": _mesh,
+    ".step": _mesh,
+    ".stp": _mesh,
+    ".iges": _mesh,
+    ".igs": _mesh,
 }
 
 
@@ -66,9 +69,13 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
     ----------
     path : str or os.PathLike
         File to read. ``.csv``, ``.txt`` and ``.tsv`` are offset tables, ``.dxf`` drawings,
-        ``.stl``, ``.obj``, ``.ply`` and ``.glb`` meshes, ``.toml`` front files, which name one.
+        ``.stl``, ``.obj``, ``.ply`` and ``.glb`` meshes, ``.step``, ``.stp``, ``.iges`` and
+        ``.igs`` models, which are made into meshes; ``.toml`` front files, which name one.
     **options : object
         Options of the reader concerned (`read_dxf`, `read_mesh`); None counts as not given.
+        Among them ``parts``, a mapping of part names to patterns of the names of objects or layers
+        that belong to each, and ``exclude``, patterns of what is left out; ``*`` stands for any
+        text.
 
     Returns
     -------
