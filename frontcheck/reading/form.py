@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from frontcheck.front.survey import MeasuredCheck
-    from frontcheck.reading.table import Cell, Column, RawTable
+    from frontcheck.reading.columns import Column
+    from frontcheck.reading.table import Cell, RawTable
 
 FORM_KEY: Final = "worksheet"
 """Key of the ``#`` line that marks a sheet."""

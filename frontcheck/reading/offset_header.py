@@ -14,10 +14,13 @@ from frontcheck.front.survey import (
     ReferenceMark,
     Survey,
 )
-from frontcheck.reading.table import MM_PER_UNIT, UNITS, Cell, Column, Layout, mm_per
+from frontcheck.reading.columns import Layout
+from frontcheck.reading.table import MM_PER_UNIT, UNITS, Cell, mm_per
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+
+    from frontcheck.reading.columns import Column
 
 
 # What a measurer notes at the top of an offset table beside name and datum.

@@ -1,0 +1,157 @@
+"""The cells of a spreadsheet file, read in a process of its own that may neither grow nor linger.
+
+A small file can ask for any amount of memory: one cell in the last row of a sheet is enough. So
+what a packed file unpacks to is counted first, and the reading itself is limited.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+from typing import Any, Final
+
+from frontcheck.errors import InputError, refuse
+
+Value = float | str | bool | list[str] | None
+"""What a cell holds; a list is what cannot be used: ``["date", text]`` or ``["empty", formula]``."""
+
+MAX_UNPACKED: Final = 64_000_000
+"""Most that the parts of a file may unpack to [bytes]: a measurement has under a million."""
+MAX_ROWS: Final = 100_000
+_MAX_COLUMNS: Final = 256
+_MAX_SHEETS: Final = 64
+_MAX_MEMORY: Final = 1_500_000_000
+SECONDS: Final = 8.0
+"""Longest that reading may take."""
+
+_PACKED: Final = b"PK\x03\x04"
+_COMPOUND: Final = b"\xd0\xcf\x11\xe0"
+_MACROS: Final = re.compile(r"(?i)vbaProject|^(Basic|Scripts)/|macrosheets/")
+_LINKS: Final = re.compile(r"(?i)externalLinks/|^xl/connections")
+_CHILD: Final = (
+    "import sys; sys.path.append(sys.argv[1]); "
+    "from frontcheck.reading.workbook import child; child()"
+)
+
+
+def sheets_of(content: bytes, file: str) -> list[dict[str, Any]]:
+    """Return name, rows of values and merged ranges of every sheet of a file."""
+    if content.startswith(_PACKED):
+        _check_packed(content, file)
+    elif not content.startswith(_COMPOUND):
+        raise refuse("spreadsheet.none", file)
+    elif "_VBA_PROJECT".encode("utf-16-le") in content:
+        raise refuse("spreadsheet.macros", file)
+    try:
+        import openpyxl as _  # noqa: F401
+        import python_calamine as _  # noqa: F401
+    except ImportError:
+        raise refuse("spreadsheet.extra", file) from None
+    # -P: nothing is imported from the folder that happens to be the current one.
+    command = [sys.executable, "-P", "-c", _CHILD, str(Path(__file__).parents[2])]
+    try:
+        done = subprocess.run(
+            command, input=content, capture_output=True, timeout=SECONDS, check=False
+        )
+        told = json.loads(done.stdout)
+    except subprocess.TimeoutExpired:
+        raise refuse("spreadsheet.slow", file, seconds=SECONDS) from None
+    except ValueError:
+        raise refuse("spreadsheet.killed", file, memory=_MAX_MEMORY / 1e9) from None
+    if isinstance(told, str):
+        raise refuse("spreadsheet.damaged", file, reason=told[:120])
+    for sheet in told:
+        height, width = sheet["size"]
+        if height > MAX_ROWS or width > _MAX_COLUMNS:
+            raise refuse("spreadsheet.size", file, sheet=sheet["name"], height=height, width=width,
+                         rows=MAX_ROWS, columns=_MAX_COLUMNS)  # fmt: skip
+    return list(told)
+
+
+def _check_packed(content: bytes, file: str) -> None:
+    """Refuse what unpacks to too much, holds macros, links or entities, before it is parsed."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as packed:
+            parts = packed.infolist()
+            size = sum(part.file_size for part in parts)
+            if size > MAX_UNPACKED or len(parts) > 2000:
+                raise refuse("spreadsheet.unpacked", file, size=size / 1e6, count=len(parts),
+                             most=MAX_UNPACKED / 1e6)  # fmt: skip
+            for part in parts:
+                if _MACROS.search(part.filename):
+                    raise refuse("spreadsheet.macros", file)
+                if _LINKS.search(part.filename):
+                    raise refuse("spreadsheet.links", file, what="data from another file")
+                if part.filename.lower().endswith((".xml", ".rels")):
+                    text = packed.read(part)
+                    if b"<!DOCTYPE" in text or b"<!ENTITY" in text:
+                        raise refuse("spreadsheet.entities", file, part=part.filename[:60])
+                    if b"<table:table-source" in text or b"'file:" in text:
+                        raise refuse("spreadsheet.links", file, what="data from another file")
+    except InputError:
+        raise
+    except Exception as problem:
+        # zipfile raises errors of a dozen kinds for damaged files.
+        raise refuse("spreadsheet.damaged", file, reason=str(problem)[:120]) from None
+
+
+def child() -> None:
+    """Read a file from standard input and write its sheets, or what went wrong, as JSON."""
+    try:
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_AS, (_MAX_MEMORY, _MAX_MEMORY))
+    except ImportError:
+        pass  # Windows has no such limit; time and unpacked size hold there too
+    try:
+        told: Any = _sheets(sys.stdin.buffer.read())
+    except BaseException as problem:  # noqa: BLE001: a panic of the parser is no Exception
+        told = str(problem) or type(problem).__name__
+    sys.stdout.write(json.dumps(told))
+
+
+def _sheets(content: bytes) -> list[dict[str, Any]]:
+    from python_calamine import CalamineWorkbook, SheetTypeEnum
+
+    book = CalamineWorkbook.from_filelike(io.BytesIO(content))
+    found: list[dict[str, Any]] = []
+    for about in book.sheets_metadata[:_MAX_SHEETS]:
+        if about.typ != SheetTypeEnum.WorkSheet:
+            continue
+        sheet = book.get_sheet_by_name(about.name)
+        size = (sheet.total_height, sheet.total_width)
+        found.append({"name": about.name, "size": size, "rows": [], "merged": []})
+        if size[0] > MAX_ROWS or size[1] > _MAX_COLUMNS:
+            continue
+        rows = sheet.to_python(skip_empty_area=False)
+        found[-1]["rows"] = [[_value(cell) for cell in row] for row in rows]
+        found[-1]["merged"] = sheet.merged_cell_ranges or []
+    if b"xl/workbook.xml" in content:
+        _name_empty_results(content, found)
+    return found
+
+
+def _value(cell: object) -> Value:
+    if isinstance(cell, (bool, str)):
+        return cell if cell != "" else None
+    return float(cell) if isinstance(cell, (int, float)) else ["date", str(cell)]
+
+
+def _name_empty_results(content: bytes, found: list[dict[str, Any]]) -> None:
+    """Put formulas without a result, and errors, where the other reader gives empty cells."""
+    from openpyxl import load_workbook
+
+    book = load_workbook(io.BytesIO(content), read_only=True)
+    for sheet in found:
+        for row in book[sheet["name"]].iter_rows(max_row=len(sheet["rows"]) or 1):
+            for cell in row:
+                if cell.value is None or cell.data_type not in {"f", "e"}:
+                    continue
+                values = sheet["rows"][cell.row - 1]
+                if cell.column <= len(values) and values[cell.column - 1] is None:
+                    values[cell.column - 1] = ["empty", str(cell.value)]
