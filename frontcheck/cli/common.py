@@ -28,8 +28,8 @@ DONE: Final = 0
 INCOMPLETE: Final = 1
 UNUSABLE: Final = 2
 
-_TABLES: Final = (".csv", ".txt", ".tsv")
-"""Offset tables: they state their unit themselves and take no options."""
+_TABLES: Final = (".csv", ".txt", ".tsv", ".xlsx", ".ods", ".xls")
+"""Offset tables: they state their unit themselves and take no options but the sheet."""
 
 FrontFile: Final = click.Path(path_type=Path)
 
@@ -153,6 +153,7 @@ def file_options(command: F) -> F:
             metavar="NAME",
             help="OBJ and GLB meshes: take only objects of this name; may be given several times.",
         ),
+        click.option("--sheet", metavar="NAME", help="Spreadsheets: the sheet with the table."),
         click.option("--pitch", type=float, help="Meshes: station spacing [mm]."),
         click.option(
             "--ground",
@@ -177,7 +178,7 @@ def read(file: Path, options: dict[str, Any]) -> Front:
     """Read a front with the options of `file_options`."""
     from frontcheck.reading.readers import read_front
 
-    names = ("unit", "forward", "up", "ground", "pitch", "gap", "include", "exclude")
+    names = ("unit", "forward", "up", "ground", "pitch", "gap", "include", "exclude", "sheet")
     given = {name: options[name] for name in names if options.get(name) not in {None, ()}}
     if options.get("half"):
         given["symmetric"] = True
@@ -187,8 +188,17 @@ def read(file: Path, options: dict[str, Any]) -> Front:
 def options_for(files: Sequence[Path], options: dict[str, Any]) -> list[dict[str, Any]]:
     """Return the options of each file: those of a drawing or mesh are not for a table beside it."""
     tables = [file.suffix.lower() in _TABLES for file in files]
-    for_tables = {"correct": options.get("correct")}
-    return [for_tables if is_table and not all(tables) else options for is_table in tables]
+    sheets = [file.suffix.lower() in _TABLES[3:] for file in files]
+    given = [
+        {"correct": options.get("correct"), "sheet": options.get("sheet")}
+        if is_table and not all(tables)
+        else options
+        for is_table in tables
+    ]
+    return [
+        own if is_sheet or not any(sheets) else own | {"sheet": None}
+        for own, is_sheet in zip(given, sheets, strict=True)
+    ]
 
 
 def corrected_if_asked(

@@ -10,9 +10,9 @@ from frontcheck.errors import InputError, refuse
 from frontcheck.reading.table import MM_PER_UNIT, UNITS, several, suggest
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
-    from frontcheck.reading.table import RawTable
+    from frontcheck.reading.table import Cell, RawTable
 
 _SHOWN: Final = 8
 
@@ -38,9 +38,7 @@ class Layout:
     blank: tuple[str, ...] = ()  # Those whose cells may be blank
 
 
-def read_columns(
-    table: RawTable, file: str, layout: Layout
-) -> tuple[dict[str, Column], RawTable]:
+def read_columns(table: RawTable, file: str, layout: Layout) -> tuple[dict[str, Column], RawTable]:
     """Return the columns by what they hold, and the table without its blank rows."""
     columns: dict[str, Column] = {}
     row, left = table.header_row, []
@@ -78,12 +76,7 @@ def _used_rows(
         if not any(row[position].text for position in used):
             blank.append(row[0].row)
             continue
-        for position in used:
-            cell = row[position]
-            if cell.kind == "date":
-                raise refuse("spreadsheet.date", file, cell, text=cell.text)
-            if cell.kind == "empty":
-                raise refuse("spreadsheet.empty", file, cell, text=cell.text[:60])
+        check_usable([row[position] for position in used], file)
         gap = next((row[position] for position in checked if not row[position].text), None)
         if gap is not None:
             raise refuse("blank.cell", file, gap)
@@ -97,6 +90,15 @@ def _used_rows(
         shown = ", ".join(map(str, blank[:_SHOWN])) + (" and more" if blank[_SHOWN:] else "")
         notes.append(f"Skipped: {several(len(blank), 'blank row')} ({shown}).")
     return replace(table, rows=tuple(rows), notes=tuple(notes))
+
+
+def check_usable(cells: Iterable[Cell], file: str) -> None:
+    """Refuse what a spreadsheet made of a value, and formulas without a result."""
+    for cell in cells:
+        if cell.kind == "date":
+            raise refuse("spreadsheet.date", file, cell, text=cell.text)
+        if cell.kind == "empty":
+            raise refuse("spreadsheet.empty", file, cell, text=cell.text[:60])
 
 
 def plain_name(name: str) -> str:
@@ -120,7 +122,11 @@ def _column(position: int, name: str, layout: Layout) -> tuple[str, str]:
     if re.match(r"[+-]?[0-9]", name):
         raise refuse("column.number", words=words, units=UNITS, name=name[:40])
     if lowered in (*layout.lengths, *layout.angles):
-        example = f"{lowered}_deg if it is in degrees" if lowered in layout.angles else f"{lowered}_mm if it is in mm"
+        example = (
+            f"{lowered}_deg if it is in degrees"
+            if lowered in layout.angles
+            else f"{lowered}_mm if it is in mm"
+        )
         raise refuse("column.no_unit", words=words, units=UNITS, name=name, example=example)
     if quantity in (*layout.lengths, *layout.angles):
         raise refuse("column.unit", words=words, units=UNITS, unit=unit[:20])

@@ -297,7 +297,12 @@ def measured_rows(
         )
     measured = tuple(row for row in table.rows if _is_measured(row, columns, file))
     if not measured:
-        raise refuse("sheet.blank", file, table.header_row, column=columns["setback"].name)
+        raise refuse(
+            "sheet.blank",
+            file,
+            table.header_row,
+            column=table.rows[0][columns["setback"].position].column,
+        )
     return measured, tuple(_notes(table.rows, set(measured), columns))
 
 

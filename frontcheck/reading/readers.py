@@ -7,6 +7,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import refuse
+from frontcheck.reading.spreadsheet import SPREADSHEETS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -17,10 +18,11 @@ if TYPE_CHECKING:
 def _offsets(path: str | os.PathLike[str], **options: Any) -> Front:
     from frontcheck.reading.offsets import read_offsets
 
+    sheet = options.pop("sheet", None) if PurePath(path).suffix.lower() in SPREADSHEETS else None
     for name, value in options.items():
         if value is not None:
             raise refuse("reader.option", os.fspath(path), name=name)
-    return read_offsets(path)
+    return read_offsets(path, sheet)
 
 
 def _mesh(path: str | os.PathLike[str], **options: Any) -> Front:
@@ -42,6 +44,7 @@ _READERS: Final[dict[str, Callable[..., Front]]] = {
     ".csv": _offsets,
     ".txt": _offsets,
     ".tsv": _offsets,
+    **dict.fromkeys(SPREADSHEETS, _offsets),
     ".dxf": _dxf,
     ".stl": _mesh,
     ".obj": _mesh,
@@ -56,10 +59,11 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
     Parameters
     ----------
     path : str or os.PathLike
-        File to read. ``.csv``, ``.txt`` and ``.tsv`` are offset tables, ``.dxf`` drawings,
-        ``.stl``, ``.obj``, ``.ply`` and ``.glb`` meshes.
+        File to read. ``.csv``, ``.txt``, ``.tsv``, ``.xlsx``, ``.ods`` and ``.xls`` are offset
+        tables, ``.dxf`` drawings, ``.stl``, ``.obj``, ``.ply`` and ``.glb`` meshes.
     **options : object
-        Options of the reader concerned (`read_dxf`, `read_mesh`); None counts as not given.
+        Options of the reader concerned (`read_dxf`, `read_mesh`; of a spreadsheet ``sheet``, the
+        name of the sheet to read); None counts as not given.
 
     Returns
     -------
@@ -87,4 +91,6 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
             suffix=f"suffix {suffix!r}" if suffix else "a file name without a suffix",
             known=_READERS,
         )
+    if reader is not _offsets and options.pop("sheet", None) is not None:
+        raise refuse("reader.sheet", os.fspath(path))
     return reader(path, **options)

@@ -86,6 +86,7 @@ class RawTable:
     rows: tuple[tuple[Cell, ...], ...]  # Data rows, one cell a column
     notes: tuple[str, ...]  # What was detected, as sentences
     places: tuple[str, ...] = ()  # Columns as messages name them, where not by their names
+    letters: tuple[tuple[str, str], ...] = ()  # Key and column letter of comments in a spreadsheet
     form: bool = False  # A measuring sheet, in which cells may be blank
 
 

@@ -12,13 +12,14 @@ import re
 import subprocess
 import sys
 import zipfile
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Final
 
 from frontcheck.errors import InputError, refuse
 
 Value = float | str | bool | list[str] | None
-"""What a cell holds; a list is what cannot be used: ``["date", text]`` or ``["empty", formula]``."""
+"""What a cell holds; of no use are lists: ``["date", text]`` and ``["empty", formula]``."""
 
 MAX_UNPACKED: Final = 64_000_000
 """Most that the parts of a file may unpack to [bytes]: a measurement has under a million."""
@@ -47,11 +48,8 @@ def sheets_of(content: bytes, file: str) -> list[dict[str, Any]]:
         raise refuse("spreadsheet.none", file)
     elif "_VBA_PROJECT".encode("utf-16-le") in content:
         raise refuse("spreadsheet.macros", file)
-    try:
-        import openpyxl as _  # noqa: F401
-        import python_calamine as _  # noqa: F401
-    except ImportError:
-        raise refuse("spreadsheet.extra", file) from None
+    if not (find_spec("python_calamine") and find_spec("openpyxl")):
+        raise refuse("spreadsheet.extra", file)
     # -P: nothing is imported from the folder that happens to be the current one.
     command = [sys.executable, "-P", "-c", _CHILD, str(Path(__file__).parents[2])]
     try:
@@ -95,8 +93,7 @@ def _check_packed(content: bytes, file: str) -> None:
                         raise refuse("spreadsheet.links", file, what="data from another file")
     except InputError:
         raise
-    except Exception as problem:
-        # zipfile raises errors of a dozen kinds for damaged files.
+    except Exception as problem:  # noqa: BLE001 -- zipfile has a dozen for damaged files
         raise refuse("spreadsheet.damaged", file, reason=str(problem)[:120]) from None
 
 
@@ -110,7 +107,7 @@ def child() -> None:
         pass  # Windows has no such limit; time and unpacked size hold there too
     try:
         told: Any = _sheets(sys.stdin.buffer.read())
-    except BaseException as problem:  # noqa: BLE001: a panic of the parser is no Exception
+    except BaseException as problem:  # noqa: BLE001 -- a panic of the parser is no Exception
         told = str(problem) or type(problem).__name__
     sys.stdout.write(json.dumps(told))
 

@@ -248,9 +248,15 @@ class StationDraws:
         """Return sections with the errors of their rows only."""
         base = self.section.points
         points = np.broadcast_to(base, (len(normals), *base.shape)).copy()
+        both = self.section.correlation
         for j, item in enumerate(self.inputs):
             if item.row is not None:
-                points[:, item.row, 1 if item.name == "height" else 0] += item.u * normals[:, j]
+                error = normals[:, j]
+                if item.name == "setback" and both is not None and both[item.row]:
+                    # Its height comes just before it, and what correlates is not 0.
+                    r = both[item.row]
+                    error = r * normals[:, j - 1] + np.sqrt(1.0 - r * r) * error
+                points[:, item.row, 1 if item.name == "height" else 0] += item.u * error
         return points
 
     def _points(self, normals: NDArray[np.float64]) -> NDArray[np.float64]:
