@@ -94,8 +94,8 @@ class _Interpreter:
         check_keys(self.readings, self.metadata, table, file)
         self.stated = read_uncertainties(self.metadata, self.columns, file)
         self.rows, left_out = measured_rows(self.table, self.metadata, self.columns, file)
-        mark = decimal_mark(self.number_cells(), file)
-        marks = [mark_note(mark)] if mark or not table.places else []
+        mark = decimal_mark(self.number_cells(), file, mixed=bool(table.places))
+        marks = [] if table.places else [mark_note(mark)]
         self.notes = ReaderNotes([*self.table.notes, *marks, *left_out])
         self.used: list[_Row] = []
 

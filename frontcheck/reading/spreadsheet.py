@@ -26,6 +26,8 @@ _PAIRS: Final = (
 _FILLED: Final = ("station", "part")
 """Columns in which merged cells hold for all their rows."""
 _SHOWN: Final = 5
+_CLOSE: Final = 0.8
+"""How alike a key above the table is to one of ours, to be taken for it misspelt (own choice)."""
 
 
 def parse_spreadsheet(
@@ -126,15 +128,16 @@ def _comments(
         column = letter(given[0][0])
         cells = [_cell(value, number, letter(p), file) for p, value in given]
         first, rest = cells[0].text, cells[1:]
-        if first.startswith("#") and not rest:
+        ours = first.startswith("#")
+        if ours and not rest:
             first, _, value = first.partition(":")
             rest = [Cell(value.strip(), number + 1, column)]
         key = plain_name(first.lstrip("#").strip().rstrip(":"))
         base, _, unit = key.rpartition("_")
         if key not in keys and unit in MM_PER_UNIT and base in keys:
             key, rest = base, [*rest, Cell(unit, number + 1, column)]
-        if key not in keys:
-            advice = suggest(key, keys, "")
+        if key not in keys and not ours:
+            advice = suggest(key, keys, "", cutoff=_CLOSE) if rest else ""
             if advice:
                 raise refuse("spreadsheet.key", file, cells[0], name=first[:40], advice=advice)
             left.append(f"{number + 1} ({first[:40]})")

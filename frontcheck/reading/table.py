@@ -267,31 +267,35 @@ _GROUPED: Final = re.compile(r"[+-]?[1-9][0-9]{0,2}([.,' \u00a0\u2009\u202f])[0-
 """What a thousands separator looks like; 0.250 and 12.5 cannot be one."""
 
 
-def decimal_mark(cells: Iterator[Cell], file: str) -> str:
-    """Return the decimal mark that a set of number cells uses."""
-    first: Cell | None = None
-    mark = ""
-    proven = False
+def decimal_mark(cells: Iterator[Cell], file: str, *, mixed: bool = False) -> str:
+    """Return the decimal mark of number cells; of `mixed` ones, as in a spreadsheet, the first."""
+    first: dict[str, Cell] = {}
+    proven: set[str] = set()
+    doubtful: list[tuple[str, Cell]] = []
     for cell in cells:
         if cell.kind == "number":
             continue
         match = _NUMBER.fullmatch(cell.text)
         if match is None or len(cell.text) > _MAX_DIGITS:
             raise number_problem(cell, file)
-        here = match["mark"] or match["bare"]
-        if not here:
+        mark = match["mark"] or match["bare"]
+        if not mark:
             continue
-        if first is None:
-            first, mark = cell, here
-        elif here != mark:
+        if first and mark not in first and not mixed:
+            (other,) = first.values()
             raise refuse(
-                "table.mixed_marks", file, cell, text=cell.text, row=first.row, first=first.text
+                "table.mixed_marks", file, cell, text=cell.text, row=other.row, first=other.text
             )
-        proven = proven or not _GROUPED.fullmatch(cell.text)
-    if first is not None and not proven:
-        name = {".": "point", ",": "comma"}[mark]
-        raise refuse("table.unclear_mark", file, first, text=first.text, name=name)
-    return mark
+        first.setdefault(mark, cell)
+        if _GROUPED.fullmatch(cell.text):
+            doubtful.append((mark, cell))
+        else:
+            proven.add(mark)
+    for mark, cell in doubtful:
+        if mark not in proven or len(first) > 1:
+            name = {".": "point", ",": "comma"}[mark]
+            raise refuse("table.unclear_mark", file, cell, text=cell.text, name=name)
+    return next(iter(first), "")
 
 
 def number_problem(cell: Cell, file: str) -> RefusedError:
@@ -314,9 +318,9 @@ def number_problem(cell: Cell, file: str) -> RefusedError:
 # What stands at the top of a table: `# key: value` lines.
 
 
-def suggest(word: str, known: Iterable[str], otherwise: str) -> str:
+def suggest(word: str, known: Iterable[str], otherwise: str, *, cutoff: float = 0.6) -> str:
     """Return advice on a misspelt word."""
-    close = difflib.get_close_matches(word[:60], list(known), n=1, cutoff=0.6)
+    close = difflib.get_close_matches(word[:60], list(known), n=1, cutoff=cutoff)
     return f"did you mean {close[0]}? If not, {otherwise}" if close else otherwise
 
 

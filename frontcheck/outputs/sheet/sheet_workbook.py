@@ -60,11 +60,11 @@ def sheet_xlsx(sheet: Worksheet) -> bytes:
         page.column_dimensions[letter].width = 22 if letter == "A" else 14
     written = io.BytesIO()
     book.save(written)
-    return _without_times(written.getvalue())
+    return without_times(written.getvalue())
 
 
-def _without_times(packed: bytes) -> bytes:
-    """The same file without the time at which it was written."""
+def without_times(packed: bytes) -> bytes:
+    """Return the same file without the time at which it was written."""
     told = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(packed)) as old, zipfile.ZipFile(told, "w") as new:
         for part in old.namelist():
