@@ -26,6 +26,8 @@ GOOD = [
 ]  # fmt: skip
 PLAIN = workbook(GOOD)
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+FILE = '<!DOCTYPE x [<!ENTITY e SYSTEM "file:///etc/passwd">]>'
+SOURCE = b'<table:table-source xlink:href="file:///etc/passwd"/><table:table-row>'
 BOMB = (
     '<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa">'
     + "".join(
@@ -66,9 +68,8 @@ CELL = "<row><c><v>1</v></c></row>"
 
 
 def far_corner(column, row):
-    return repacked({SHEET: sheet(
-        f'<row r="1"><c r="A1"><v>1</v></c></row><row r="{row}"><c r="{column}{row}"><v>1</v></c></row>'
-    )})  # fmt: skip
+    cells = (f'<row r="{y}"><c r="{x}{y}"><v>1</v></c></row>' for x, y in (("A", 1), (column, row)))
+    return repacked({SHEET: sheet("".join(cells))})
 
 
 def with_lying_size():
@@ -105,9 +106,14 @@ HOSTILE = {
     "lying size": (with_lying_size, "xlsx", "cannot be read"),
     "10^6 rows of 4": (
         lambda: repacked({SHEET: sheet(f"<row>{'<c><v>1234</v></c>' * 4}</row>" * 1_000_000)}),
-        "xlsx", "unpacks to",
+        "xlsx",
+        "unpacks to",
     ),
-    "10^6 short rows": (lambda: repacked({SHEET: sheet(CELL * 1_000_000)}), "xlsx", "rows by|takes longer"),
+    "10^6 short rows": (
+        lambda: repacked({SHEET: sheet(CELL * 1_000_000)}),
+        "xlsx",
+        "rows by|takes longer",
+    ),
     "a cell in the last corner": (lambda: far_corner("XFD", 1_048_576), "xlsx", "2 GB|1.5 GB"),
     "a cell far off": (lambda: far_corner("IV", 90_000), "xlsx", "cells in all"),
     "a column far off": (lambda: far_corner("ZZZ", 3), "xlsx", "columns|broke off|cannot be read"),
@@ -115,43 +121,67 @@ HOSTILE = {
     "one cell on and on": (lambda: repeated_cells(100_000, 100), "ods", "broke off|takes longer"),
     "one cell a million times": (lambda: repeated_cells(1_048_576, 1), "ods", "rows by"),
     "entity bomb": (
-        lambda: repacked({"xl/sharedStrings.xml": f"{BOMB}<sst xmlns='{MAIN}'><si><t>&j;</t></si></sst>"}),
-        "xlsx", "entities",
+        lambda: repacked({"xl/sharedStrings.xml": f"{BOMB}<sst><si><t>&j;</t></si></sst>"}),
+        "xlsx",
+        "entities",
     ),
     "entity bomb in an .ods": (
         lambda: repacked({"content.xml": lambda old: BOMB.encode() + old}, open_document(GOOD)),
-        "ods", "entities",
+        "ods",
+        "entities",
     ),
     "file from outside": (
-        lambda: repacked({SHEET: '<!DOCTYPE x [<!ENTITY e SYSTEM "file:///etc/passwd">]>' + sheet(CELL)}),
-        "xlsx", "entities",
+        lambda: repacked({SHEET: f"{FILE}{sheet(CELL)}"}),
+        "xlsx",
+        "entities",
     ),
     "nested tags": (lambda: repacked({SHEET: sheet("<row>" * 2_000_000)}), "xlsx", "found"),
-    "many parts": (lambda: repacked({f"xl/{i}.xml": b"" for i in range(5000)}), "xlsx", "5\\d+ parts"),
+    "many parts": (
+        lambda: repacked({f"xl/{i}.xml": b"" for i in range(5000)}),
+        "xlsx",
+        "5\\d+ parts",
+    ),
     "macros": (lambda: repacked({"xl/vbaProject.bin": b"x"}), "xlsx", "macros"),
     "macros in an .ods": (
-        lambda: repacked({"Basic/Standard/Module1.xml": b"x"}, open_document(GOOD)), "ods", "macros",
+        lambda: repacked({"Basic/Standard/Module1.xml": b"x"}, open_document(GOOD)),
+        "ods",
+        "macros",
     ),
     "link to another file": (
-        lambda: repacked({"xl/externalLinks/externalLink1.xml": b"<x/>"}), "xlsx", "another file",
+        lambda: repacked({"xl/externalLinks/externalLink1.xml": b"<x/>"}),
+        "xlsx",
+        "another file",
     ),
     "link in an .ods": (
-        lambda: repacked({"content.xml": lambda old: old.replace(
-            b"<table:table-row>", b'<table:table-source xlink:href="file:///etc/passwd"/><table:table-row>', 1
-        )}, open_document(GOOD)), "ods", "another file",
+        lambda: repacked(
+            {"content.xml": lambda old: old.replace(b"<table:table-row>", SOURCE, 1)},
+            open_document(GOOD),
+        ),
+        "ods",
+        "another file",
     ),
     "text": (lambda: b"station_mm,height_mm,setback_mm\n0,1,2\n", "xlsx", "end in .csv"),
     "picture": (lambda: b"\x89PNG\r\n\x1a\n" + noise(500), "xls", "no spreadsheet"),
     "noise in a packed file": (lambda: b"PK\x03\x04" + noise(5000), "xlsx", "cannot be read"),
     "noise in an old file": (
-        lambda: b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + noise(50_000), "xls", "cannot be read|broke off",
+        lambda: b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + noise(50_000),
+        "xls",
+        "cannot be read|broke off",
     ),
     "half a file": (lambda: PLAIN[: len(PLAIN) // 2], "xlsx", "cannot be read"),
-    "half an old file": (lambda: old_workbook(GOOD)[:3000], "xls", "cannot be read|no table|broke off"),
-    "a packed file of something else": (lambda: repacked({}, _packed("a.txt")), "xlsx", "cannot be read"),
+    "half an old file": (
+        lambda: old_workbook(GOOD)[:3000],
+        "xls",
+        "cannot be read|no table|broke off",
+    ),
+    "a packed file of something else": (
+        lambda: repacked({}, _packed("a.txt")),
+        "xlsx",
+        "cannot be read",
+    ),
     "too large": (lambda: b"PK\x03\x04" + bytes(MAX_BYTES), "xlsx", "too large"),
     "empty": (lambda: b"", "xlsx", "empty"),
-}  # fmt: skip
+}
 
 WATCHED = """
 import json, resource, sys, time
@@ -159,7 +189,8 @@ from click.testing import CliRunner
 from frontcheck.cli import main
 start = time.monotonic()
 done = CliRunner().invoke(main, ["screen", sys.argv[1], "--out", sys.argv[2]])
-most = max(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+who = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+most = max(resource.getrusage(each).ru_maxrss for each in who)
 print(json.dumps([done.exit_code, done.output, time.monotonic() - start, most * 1024]))
 """
 
@@ -189,10 +220,23 @@ def test_refused_in_time_and_memory(case, tmp_path):
     assert list(tmp_path.iterdir()) == [path]
 
 
+def read_or_refused(path):
+    """Whether a file is read; where not, that it was refused with its place and in one line."""
+    refused = None
+    try:
+        return bool(read_front(path).stations)
+    except InputError as error:
+        refused = error
+    assert refused.file.startswith(str(path))
+    assert str(refused).isprintable()
+    return False
+
+
 def test_any_damage_is_read_or_refused(tmp_path):
     """Bytes changed anywhere in sound files: a front, or an InputError, never anything else."""
     draw = random.Random(7)
     files = {"xlsx": PLAIN, "ods": open_document(GOOD), "xls": old_workbook(GOOD)}
+    found = set()
     for i in range(45):
         kind = list(files)[i % 3]
         content = bytearray(files[kind])
@@ -200,11 +244,8 @@ def test_any_damage_is_read_or_refused(tmp_path):
             content[draw.randrange(len(content))] = draw.randrange(256)
         path = tmp_path / f"damaged.{kind}"
         path.write_bytes(content)
-        try:
-            assert read_front(path).stations
-        except InputError as error:
-            assert error.file.startswith(str(path))
-            assert str(error).isprintable()
+        found.add(read_or_refused(path))
+    assert found == {True, False}
 
 
 def test_damage_inside_the_parts_is_read_or_refused(tmp_path):
@@ -217,12 +258,11 @@ def test_damage_inside_the_parts_is_read_or_refused(tmp_path):
         return bytes(content)
 
     path = tmp_path / "damaged.xlsx"
+    found = set()
     for i in range(30):
         path.write_bytes(repacked({SHEET if i % 2 else "xl/workbook.xml": damaged}))
-        try:
-            assert read_front(path).stations
-        except InputError as error:
-            assert error.file.startswith(str(path))
+        found.add(read_or_refused(path))
+    assert found == {True, False}
 
 
 def test_reading_that_does_not_end_is_ended(tmp_path, monkeypatch):
