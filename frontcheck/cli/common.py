@@ -155,6 +155,7 @@ def reading_options(command: F) -> F:
             metavar="NAME",
             help="OBJ and GLB meshes: take only objects of this name; may be given several times.",
         ),
+        click.option("--sheet", metavar="NAME", help="Spreadsheets: the sheet with the table."),
         click.option("--pitch", type=float, help="Meshes: station spacing [mm]."),
         click.option(
             "--ground",
@@ -180,7 +181,9 @@ def read(file: Path, options: dict[str, Any]) -> Front:
     from frontcheck.reading.readers import read_front
 
     names = ("unit", "forward", "up", "ground", "pitch", "gap", "include", "exclude", "symmetric")
-    given = {name: options[name] for name in names if options.get(name) not in {None, ()}}
+    given = {
+        name: options[name] for name in (*names, "sheet") if options.get(name) not in {None, ()}
+    }
     return read_front(file, **given)
 
 

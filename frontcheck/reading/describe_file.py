@@ -101,7 +101,7 @@ def describe(path: str | os.PathLike[str], out: str | os.PathLike[str] | None = 
         below = shape.resolve().relative_to(place.resolve().parent)
     except (OSError, ValueError, RuntimeError):
         raise refuse("describe.place", os.fspath(path), out=str(place)) from None
-    look = {"table": _table, "drawing": _drawing, "mesh": _mesh}[kind](path)
+    look = {"table": _table, "drawing": _drawing}.get(kind, _mesh)(path)
     words = {
         "what": _plain(shape.name),
         "caution": CAUTION_SHORT,
@@ -164,7 +164,7 @@ def _table(path: str | os.PathLike[str]) -> dict[str, str]:
     unit = "# unit: the columns are in several, and state them"
     for name in MM_PER_UNIT:
         try:
-            read_offsets(path, {"unit": name})
+            read_offsets(path, told={"unit": name})
         except InputError:
             continue
         unit = _line("unit", _quoted(name), "as its columns state")

@@ -22,9 +22,17 @@ from frontcheck.files import checked, parse_toml
 from frontcheck.front.attitude import adjusted, moved
 from frontcheck.front.beside import Beside
 from frontcheck.front.front import Front, Source
-from frontcheck.front.survey import Attitude, ReferenceMark, Survey
+from frontcheck.front.survey import (
+    MAX_ERROR_LENGTH_MM,
+    MAX_SCALE_PERCENT,
+    Attitude,
+    ReferenceMark,
+    Survey,
+)
 from frontcheck.reading.hard_point_file import read_hard_points
 from frontcheck.reading.offset_header import SURVEY_KEYS, read_survey
+from frontcheck.reading.spreadsheet import SPREADSHEETS
+from frontcheck.reading.step import STEP_SUFFIXES
 from frontcheck.reading.table import MAX_BYTES, Cell, file_size, mm_per
 from frontcheck.surface.section import PARTS, Section
 
@@ -32,15 +40,18 @@ WHAT: Final = "a front file in TOML"
 GUESSED: Final = "# GUESSED"
 """Marks a line that `frontcheck describe` guessed, until somebody takes the mark away."""
 KINDS: Final = {
-    "table": (".csv", ".txt", ".tsv"),
+    "table": (".csv", ".txt", ".tsv", *SPREADSHEETS),
     "drawing": (".dxf",),
     "mesh": (".stl", ".obj", ".ply", ".glb"),
+    "step": STEP_SUFFIXES,
 }
-"""Suffixes of each kind of shape."""
+"""Suffixes of each kind of shape; a model of surfaces may be called a mesh, which it becomes."""
 _MAX_BYTES: Final = MAX_BYTES // 400
 """Parsing takes a time that grows with the square of some files."""
 _FRONT_AXLE_MM, _WHEELBASE_MM = 750.0, 2500.0
 """Axles behind the foremost point: as those of the draws (`Uncertainty`), common practice."""
+
+_IN_NOISE: Final = ("error_length", "scale_u")
 
 _Text = Annotated[str, Meta(min_length=1, max_length=1000)]
 _Axis = Annotated[
@@ -116,8 +127,8 @@ class _Beside(_Told, frozen=True):
 class _Noise(_Told, frozen=True):
     height_u: Annotated[float, Meta(ge=0.0, le=200.0)] = 0.0
     setback_u: Annotated[float, Meta(ge=0.0, le=200.0)] = 0.0
-    error_length: Annotated[float, Meta(ge=0.0, le=1000.0)] = 0.0
-    scale_u: Annotated[float, Meta(ge=0.0, le=20.0)] = 0.0
+    error_length: Annotated[float, Meta(ge=0.0, le=MAX_ERROR_LENGTH_MM)] = 0.0
+    scale_u: Annotated[float, Meta(ge=0.0, le=MAX_SCALE_PERCENT)] = 0.0
 
 
 if TYPE_CHECKING:
@@ -136,8 +147,9 @@ else:
     _Line = Annotated[
         str | float | None, Meta(description="what stands in a table's '# key:' line")
     ]
+    _lines = [k for k in SURVEY_KEYS if not k.startswith("mark_") and k not in _IN_NOISE]
     _Survey = defstruct(
-        "_Survey", [(k, _Line, None) for k in SURVEY_KEYS if not k.startswith("mark_")],
+        "_Survey", [(k, _Line, None) for k in _lines],
         bases=(_Told,), frozen=True,
     )  # fmt: skip
 
@@ -240,7 +252,8 @@ def _kind(told: _FrontFile, shapes: list[Path], file: str) -> str:
     suffixes = [shape.suffix.lower() for shape in shapes]
     own_kind = next((name for name, own in KINDS.items() if suffixes[0] in own), None)
     kind = told.kind or own_kind
-    if kind is None or kind not in KINDS or not set(suffixes) <= set(KINDS[kind]):
+    fits = {*KINDS.get(kind or "", ()), *(KINDS["step"] if kind == "mesh" else ())}
+    if kind is None or not set(suffixes) <= fits:
         known = ", ".join(f"{name} ({' '.join(own)})" for name, own in KINDS.items())
         raise refuse("front_file.kind", file, key="kind" if told.kind else "files",
                      shape=told.kind, names=told.files, known=known)  # fmt: skip
@@ -258,9 +271,10 @@ def _check(told: _FrontFile, kind: str, file: str) -> None:
         raise refuse("front_file.ground", file, key="ground.auto")
     if pose.pitch_deg and pose.ride_front != pose.ride_rear:
         raise refuse("front_file.pitch", file, key="attitude.pitch_deg")
-    table, drawing, mesh = (kind == each for each in ("table", "drawing", "mesh"))
+    table, drawing, mesh = (kind in each for each in (("table",), ("drawing",), ("mesh", "step")))
+    spread = told.files[0].lower().endswith(SPREADSHEETS)
     for key, given, fits in (
-        ("sheet", told.sheet, table),
+        ("sheet", told.sheet, spread),
         ("axes.forward", told.axes.forward not in (None, "-x"), not table),
         ("axes.up", told.axes.up not in (None, "+z"), not table),
         ("ground.auto", ground.auto, kind == "scan"),
@@ -268,6 +282,7 @@ def _check(told: _FrontFile, kind: str, file: str) -> None:
         ("cut.gap", cut.gap is not None, drawing or mesh),
         ("cut.datum", cut.datum == "local", table or drawing),
         ("parts", told.parts != _Parts(), not table),
+        ("parts.include", getattr(told.parts, "include", None), mesh),
     ):
         if given and not fits:
             raise refuse("front_file.not_for", file, key=key, name=key, shape=kind)
@@ -291,16 +306,17 @@ def _shape(
     else:
         asked = {"unit": told.unit, "symmetric": cut.half, "forward": axes.forward, "up": axes.up}
         asked |= {"ground": height, "centre_y": axes.centre_y, "gap": cut.gap}
-    if kind == "mesh":
+    if kind in ("mesh", "step"):
         asked |= {"pitch": cut.pitch, "stations": cut.stations or None}
     if kind == "drawing":
         asked["firm"] = True
     parts = {name: getattr(told.parts, name) for name in _Parts.__struct_fields__}
     asked |= {name: parts.pop(name) or () for name in ("include", "exclude")}
+    asked["parts"] = {name: patterns for name, patterns in parts.items() if patterns} or None
     front = read(shape, **{n: v for n, v in asked.items() if v not in (None, ())})
     if kind == "drawing" and cut.datum == "local":
         front = replace(front, datum="local")
-    if kind == "mesh" or not cut.stations:
+    if kind in ("mesh", "step") or not cut.stations:
         return front
     missing = [y for y in cut.stations if y not in front.stations]
     if missing:
@@ -347,11 +363,16 @@ def _survey(told: _FrontFile, own: Survey, file: str) -> Survey:
             marks.append(ReferenceMark(*values, key=f"beside.marks[{i}]"))
         except InputError as problem:
             raise problem.at(file=file, key=f"beside.marks[{i}]") from None
-    read = read_survey(cells, file)
+    read = replace(
+        read_survey(cells, file),
+        marks=tuple(marks),
+        error_length_mm=told.noise.error_length,
+        scale_u_percent=told.noise.scale_u,
+    )
     plain = Survey()
     found: dict[str, Any] = {}
     for entry in fields(Survey):
-        new = tuple(marks) if entry.name == "marks" else getattr(read, entry.name)
+        new = getattr(read, entry.name)
         if new != getattr(plain, entry.name):
             if getattr(own, entry.name) != getattr(plain, entry.name):
                 raise _twice(f"survey ({entry.name})", file)

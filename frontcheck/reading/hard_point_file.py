@@ -14,14 +14,13 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.errors import refuse
 from frontcheck.front.beside import HardPoint, HardPoints
+from frontcheck.reading.columns import Layout, read_columns
 from frontcheck.reading.table import (
-    Layout,
     decimal_mark,
     mark_note,
     millimetres,
     parse_table,
     read_bytes,
-    read_columns,
     read_metadata,
 )
 
@@ -70,7 +69,7 @@ def read_hard_points(path: str | os.PathLike[str]) -> HardPoints:
     metadata = {
         key: cell.text.replace("\t", " ") for key, cell in read_metadata(table, file, _KEYS).items()
     }
-    columns = read_columns(table, file, _LAYOUT)
+    columns, table = read_columns(table, file, _LAYOUT)
     axes = [columns[axis].position for axis in _AXES]
     mark = decimal_mark((row[position] for row in table.rows for position in axes), file)
     points: list[HardPoint] = []

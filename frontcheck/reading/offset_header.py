@@ -16,10 +16,13 @@ from frontcheck.front.survey import (
     ReferenceMark,
     Survey,
 )
-from frontcheck.reading.table import MM_PER_UNIT, UNITS, Cell, Column, Layout, mm_per
+from frontcheck.reading.columns import Layout
+from frontcheck.reading.table import MM_PER_UNIT, UNITS, Cell, mm_per
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+
+    from frontcheck.reading.columns import Column
 
 
 # What a measurer notes at the top of an offset table beside name and datum.
@@ -55,6 +58,16 @@ _MARKS: Final = tuple(f"mark_{i}" for i in range(1, 21))
 _MAX_ANGLE: Final = 15.0
 _MAX_LENGTH: Final = 1e5
 
+READING_KEYS: Final = {
+    "origin": "-900 mm, 620 mm",
+    "range_u": "1.5 mm",
+    "angle_u_deg": "0.1",
+    "ground_mark_a": "-500 mm",
+    "ground_mark_b": "-1500 mm",
+    "tape_u": "1.5 mm",
+    "comb_u": "0.5 mm",
+}
+"""Keys of readings other than height and setback, each with an example."""
 SURVEY_KEYS: Final = (*_ANGLES, *_LENGTHS, _SCALE, *ARCHES, *_CHECKS, *_MARKS)
 """Keys of the lines read here."""
 
@@ -73,9 +86,9 @@ _MARK: Final = re.compile(
 
 def survey_numbers(metadata: Mapping[str, Cell]) -> Iterator[Cell]:
     """Give every number of these lines, for telling the decimal mark of a table."""
-    for key in SURVEY_KEYS:
+    for key in (*SURVEY_KEYS, *READING_KEYS):
         cell = metadata.get(key)
-        if cell is not None:
+        if cell is not None and not cell.kind:
             # What stands before the first length names a line or a mark.
             for text in re.findall(_NUMBER, cell.text.rpartition(" at ")[2]):
                 yield Cell(text, cell.row, cell.column)
@@ -83,9 +96,9 @@ def survey_numbers(metadata: Mapping[str, Cell]) -> Iterator[Cell]:
 
 def read_survey(metadata: Mapping[str, Cell], file: str) -> Survey:
     """Return what the metadata lines say of the survey."""
-    angles = {key: _angle(metadata[key], file) for key in _ANGLES if key in metadata}
+    angles = {key: one_angle(metadata[key], file) for key in _ANGLES if key in metadata}
     numbers = {
-        f"{key}_mm": _length(
+        f"{key}_mm": one_length(
             metadata[key], file, 0.0, MAX_ERROR_LENGTH_MM if key == "error_length" else _MAX_LENGTH
         )
         for key in _LENGTHS
@@ -120,7 +133,8 @@ def _mark(cell: Cell, file: str) -> ReferenceMark:
         raise problem.at(file=file, row=cell.row, column=cell.column) from None
 
 
-def _angle(cell: Cell, file: str) -> float:
+def one_angle(cell: Cell, file: str) -> float:
+    """Return an angle of the header [deg]."""
     expected = f"an angle in degrees, at most {_MAX_ANGLE:g}"
     if not re.fullmatch(_NUMBER, cell.text):
         raise refuse(
@@ -143,7 +157,10 @@ def _percent(cell: Cell, file: str) -> float:
     return value
 
 
-def _length(cell: Cell, file: str, least: float = -_MAX_LENGTH, most: float = _MAX_LENGTH) -> float:
+def one_length(
+    cell: Cell, file: str, least: float = -_MAX_LENGTH, most: float = _MAX_LENGTH
+) -> float:
+    """Return a length of the header [mm]."""
     match = re.fullmatch(_LENGTH, cell.text, re.IGNORECASE)
     if match is None:
         raise refuse(
@@ -167,7 +184,7 @@ def _arches(metadata: Mapping[str, Cell], file: str) -> ArchHeights | None:
     cell = metadata[given[0]]
     if missing:
         raise refuse("survey.arches", file, cell, given=given[0], missing=missing, keys=ARCHES)
-    values = {key: _length(metadata[key], file) for key in ARCHES}
+    values = {key: one_length(metadata[key], file) for key in ARCHES}
     try:
         return ArchHeights(
             front_measured_mm=values["arch_front_measured"],
@@ -219,7 +236,7 @@ LONGEST: Final = {
     "setback_u": 40,
     "ground_slope_deg": 40,
     "notes": 4000,
-    **dict.fromkeys(SURVEY_KEYS, 120),
+    **dict.fromkeys((*SURVEY_KEYS, *READING_KEYS), 120),
 }
 """Metadata keys, and how many characters each may take: they are printed in full."""
 
@@ -238,5 +255,5 @@ def read_uncertainties(
             raise refuse("table.no_u_length", file, cell, text=cell.text, units=UNITS, name=key)
         if key in columns:
             raise refuse("table.u_twice", file, cell, name=key, column_=columns[key].name)
-        stated[key] = (Cell(match[1], cell.row, key), match[2].lower())
+        stated[key] = (Cell(match[1], cell.row, key, cell.kind), match[2].lower())
     return stated

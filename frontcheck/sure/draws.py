@@ -231,10 +231,15 @@ class StationDraws:
         """Return sections with the errors of their rows only."""
         base = self.section.points
         points = np.broadcast_to(base, (len(normals), *base.shape)).copy()
+        both = self.section.correlation
         for j, item in enumerate(self.inputs):
             if item.row is not None:
-                axis = 1 if item.name == "height" else 0
-                points[:, item.rows, axis] += item.by * normals[:, j, None]
+                error = normals[:, j, None]
+                if item.name == "setback" and both is not None:
+                    # The height of the same node comes just before it.
+                    r = both[item.rows]
+                    error = r * normals[:, j - 1, None] + np.sqrt(1.0 - r * r) * error
+                points[:, item.rows, 1 if item.name == "height" else 0] += item.by * error
         return points
 
     def _points(self, normals: NDArray[np.float64]) -> NDArray[np.float64]:
