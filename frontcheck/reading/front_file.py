@@ -202,7 +202,7 @@ def front_told(content: bytes, path: str | os.PathLike[str], read: Callable[...,
     shapes = [_within(folder, name, f"files[{i}]", file) for i, name in enumerate(told.files, 1)]
     kind = _kind(told, shapes, file)
     _check(told, kind, file)
-    front = _noted(_shape(told, kind, shapes[0], file, read), told, file)
+    front = _noted(_shape(told, kind, shapes, file, read), told, file)
     hard = told.beside.hard_points
     points = read_hard_points(_within(folder, hard, "beside.hard_points", file)) if hard else None
     used = [front.source, *front.source.files]
@@ -257,7 +257,7 @@ def _kind(told: _FrontFile, shapes: list[Path], file: str) -> str:
         known = ", ".join(f"{name} ({' '.join(own)})" for name, own in KINDS.items())
         raise refuse("front_file.kind", file, key="kind" if told.kind else "files",
                      shape=told.kind, names=told.files, known=known)  # fmt: skip
-    if len(shapes) > 1:
+    if len(shapes) > 1 and kind != "mesh":
         raise refuse("front_file.several", file, key="files", count=len(shapes), shape=kind)
     return kind
 
@@ -292,7 +292,7 @@ def _check(told: _FrontFile, kind: str, file: str) -> None:
 
 
 def _shape(
-    told: _FrontFile, kind: str, shape: Path, file: str, read: Callable[..., Front]
+    told: _FrontFile, kind: str, shapes: list[Path], file: str, read: Callable[..., Front]
 ) -> Front:
     """The front as the reader of its kind reads it."""
     axes, cut, height = told.axes, told.cut, told.ground.height
@@ -308,12 +308,13 @@ def _shape(
         asked |= {"ground": height, "centre_y": axes.centre_y, "gap": cut.gap}
     if kind in ("mesh", "step"):
         asked |= {"pitch": cut.pitch, "stations": cut.stations or None}
+        asked["beside"] = shapes[1:]
     if kind == "drawing":
         asked["firm"] = True
     parts = {name: getattr(told.parts, name) for name in _Parts.__struct_fields__}
     asked |= {name: parts.pop(name) or () for name in ("include", "exclude")}
     asked["parts"] = {name: patterns for name, patterns in parts.items() if patterns} or None
-    front = read(shape, **{n: v for n, v in asked.items() if v not in (None, ())})
+    front = read(shapes[0], **{n: v for n, v in asked.items() if v not in (None, (), [])})
     if kind == "drawing" and cut.datum == "local":
         front = replace(front, datum="local")
     if kind in ("mesh", "step") or not cut.stations:

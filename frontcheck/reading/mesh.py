@@ -9,7 +9,7 @@ file's centre plane is where its lateral coordinate is 0.
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Final
 
@@ -27,6 +27,7 @@ from frontcheck.reading.cad_file import (
     parse_axes,
 )
 from frontcheck.reading.free_parts import leave_out_free
+from frontcheck.reading.joined_meshes import joined
 from frontcheck.reading.table import ReaderNotes, several
 from frontcheck.surface.mesh_surface import EDGE_MM, THIN_MM, MeshSurface
 
@@ -73,6 +74,7 @@ def read_mesh(
     include: Sequence[str] = (),
     exclude: Sequence[str] = (),
     parts: Mapping[str, Sequence[str]] | None = None,
+    beside: Sequence[str | os.PathLike[str]] = (),
     chord: float | None = None,
     angle: float | None = None,
 ) -> Front:
@@ -84,7 +86,17 @@ def read_mesh(
     level = checked_length(ground, "ground", 0.0, -1e9, 1e9, file)
     widest = checked_length(gap, "gap", GAP_MM, 0.0, 1000.0, file)
     data = load_mesh(path, size, stated, chord, angle)
+    source = Source(PurePath(file).name, data.sha256, "mesh", widest)
     data.clean(file)
+    if beside:
+        meshes = [(source.file, data)]
+        for each in beside:
+            one = load_mesh(each, cad_size(each, MAX_BYTES, "a mesh file"), stated, chord, angle)
+            one.clean(os.fspath(each))
+            meshes.append((PurePath(each).name, one))
+        others = tuple(Source(name, one.sha256, "mesh") for name, one in meshes[1:])
+        source = replace(source, files=others)
+        data = joined(meshes, file)
     data.choose(include, exclude, file)
     data.label(parts, file, chosen=bool(include))
     notes = ReaderNotes([f"{several(len(data), 'triangle')} were read.", *data.notes])
@@ -131,7 +143,7 @@ def read_mesh(
         reader_notes=tuple(notes),
         reader_cautions=(*cautions, *report.cautions(widest)),
         assumed=tuple(notes.assumed),
-        source=Source(PurePath(file).name, data.sha256, "mesh", widest),
+        source=source,
         mesh=surface,
     )
 
