@@ -117,7 +117,8 @@ def screen(
 ) -> None:
     """Say what stands out on the front in FILE, who meets what, and what to do next.
 
-    FILE is an offset table (.csv), a drawing (.dxf) or a mesh (.stl, .obj, .ply, .glb).
+    FILE is an offset table (.csv, .xlsx, .ods, .xls), a drawing (.dxf) or a mesh (.stl, .obj,
+    .ply, .glb).
     Exit code 0: done. 1: done, but some line could not be formed. 2: unusable input or
     arguments.
 

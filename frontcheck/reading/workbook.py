@@ -118,7 +118,8 @@ def child() -> None:
         told: Any = _sheets(sys.stdin.buffer.read(), formulas=sys.argv[2] == "1")
     except BaseException as problem:  # noqa: BLE001 -- a panic of the parser is no Exception
         told = str(problem) or type(problem).__name__
-    sys.stdout.write(json.dumps(told))
+    text = json.dumps(told)
+    sys.stdout.write(text if len(text) <= MAX_UNPACKED else json.dumps("too much text"))
 
 
 def _sheets(content: bytes, *, formulas: bool) -> list[dict[str, Any]]:
@@ -134,7 +135,8 @@ def _sheets(content: bytes, *, formulas: bool) -> list[dict[str, Any]]:
         size = (sheet.total_height, sheet.total_width)
         cells += size[0] * size[1]
         large = size[0] > MAX_ROWS or size[1] > _MAX_COLUMNS or cells > _MAX_CELLS
-        told = {"name": about.name, "size": size, "too_large": large, "rows": [], "merged": []}
+        name = "".join(c if c.isprintable() else "?" for c in about.name[:60])
+        told = {"name": name, "size": size, "too_large": large, "rows": [], "merged": []}
         found.append(told)
         if large:
             continue

@@ -67,6 +67,7 @@ def test_plover_comes_back(kind, plover, read, geometries):
         # A front seen from the other side has the same errors.
         assert np.array_equal(ours.mirrored().correlation, ours.correlation)
     assert found.datum == "common"
+    assert any(note.startswith("Worked out from") for note in found.reader_notes)
 
 
 def test_units_and_spreadsheets_hold_here_too(tmp_path):
@@ -135,6 +136,8 @@ def test_pieces_of_a_comb_come_together_again(read):
     section = front.sections[0]
     np.testing.assert_allclose(section.points, points, atol=1e-6)
     assert len(pieces) > 8
+    left = len(rows) - len(points)
+    assert f"Left out where pieces overlap: {left} rows." in front.reader_notes
     # Anchored ends are about as sure as their tape, nothing is surer than the comb itself.
     assert (section.setback_u > 0.5).all()
     assert section.setback_u[0] < 2.0
