@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from spreadsheets import workbook
 
-from frontcheck.errors import InputError
+from frontcheck.errors import ContourError, InputError
 from frontcheck.reading.readers import read_front
+from frontcheck.surface.section import Section
 
 POLAR = {"datum": "common", "origin": "-900 mm, 620 mm", "range_u": "1.5 mm", "angle_u_deg": "0.1"}
 TAPES = {
@@ -247,3 +248,13 @@ def test_keys_of_readings_are_no_keys_of_an_offset_table(read):
     header = ("station_mm", "height_mm", "setback_mm")
     with pytest.raises(InputError, match="origin, which does not go with these columns"):
         read(POLAR, header, [(0, 250, 60), (0, 500, 0), (0, 800, 80)])
+
+
+@pytest.mark.parametrize("wrong", [[0.5], [0.0, 0.0, 1.5], [0.0, np.nan, 0.0], [[0.0] * 3]])
+def test_correlations_of_a_section_are_checked(wrong):
+    points = [(60, 200), (0, 500), (80, 800)]
+    with pytest.raises(ContourError, match="3 numbers from -1 to 1"):
+        Section(points, correlation=wrong)
+    points.insert(1, (20, 300))
+    section = Section(points, parts=["", "ignore", "", ""], correlation=[0.5, 0.0, -1.0, 0.0])
+    assert section.correlation.tolist() == [0.5, -1.0, 0.0]
