@@ -40,6 +40,8 @@ def open_document(*sheets, names=("measured", "second")):
     def cell(value):
         if value is None:
             return "<table:table-cell/>"
+        if isinstance(value, str) and value.startswith("="):
+            return f"<table:table-cell table:formula={quoteattr(f'of:{value}')}/>"
         if isinstance(value, tuple):
             return f'<table:table-cell office:value-type="date" office:date-value="{value[0]}"/>'
         said = "" if isinstance(value, str) else f' office:value="{value}"'

@@ -119,8 +119,9 @@ def screen(
 ) -> None:
     """Say what stands out on the front in FILE, who meets what, and what to do next.
 
-    FILE is an offset table (.csv), a drawing (.dxf), a mesh (.stl, .obj, .ply, .glb), or a front
-    file (.toml), which names one and says what it does not: frontcheck describe writes a first one.
+    FILE is an offset table (.csv, .xlsx, .ods, .xls), a drawing (.dxf), a mesh (.stl, .obj, .ply,
+    .glb), a model (.step, .iges), or a front file (.toml), which names one of these and says what
+    it does not: frontcheck describe writes a first one.
     Exit code 0: done. 1: done, but some line could not be formed. 2: unusable input or
     arguments.
 

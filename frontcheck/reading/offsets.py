@@ -41,6 +41,7 @@ from frontcheck.reading.table import (
     parse_table,
     read_bytes,
     read_metadata,
+    several,
     suggest,
 )
 from frontcheck.surface.section import PARTS, Section
@@ -112,6 +113,10 @@ class _Interpreter:
             name = PurePath(self.file).stem
             self.notes.append(f"The file gives no name; it is called {name} after the file.")
         sections = self.sections()
+        if self.readings:
+            self.notes.append(self.readings.note)
+        if left := len(self.rows) - len(self.used):
+            self.notes.append(f"Left out where pieces overlap: {several(left, 'row')}.")
         if symmetric and sections[0].y < 0.0 < sections[-1].y:
             raise refuse(
                 "offsets.both_sides",

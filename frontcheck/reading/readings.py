@@ -64,6 +64,7 @@ class Readings:
 
     layout: Layout
     keys: tuple[str, ...]
+    note: str  # What is said of the places
     place: Callable[[Sequence[Row], Mapping[str, Column], Mapping[str, Cell], Length, str], Placed]
 
 
@@ -232,20 +233,24 @@ def _marks(
     return found
 
 
+_GIVEN: Final = "heights and setbacks, how unsure they are and how both stray together."
 _POLAR: Final = Readings(
     Layout(("station", "range"), ("part",), ("station", "range", "angle"),
            "station_<u>, range_<u>, angle_deg or part", angles=("angle",)),
-    ("origin", "range_u", "angle_u_deg"), _polar,
+    ("origin", "range_u", "angle_u_deg"), f"Worked out from ranges and angles: {_GIVEN}", _polar,
 )  # fmt: skip
 _TAPES: Final = Readings(
     Layout(("station", "tape_a", "tape_b"), ("part",), ("station", "tape_a", "tape_b"),
            "station_<u>, tape_a_<u>, tape_b_<u> or part"),
-    ("ground_mark_a", "ground_mark_b", "tape_u"), _tapes,
+    ("ground_mark_a", "ground_mark_b", "tape_u"), f"Worked out from two tapes: {_GIVEN}", _tapes,
 )  # fmt: skip
 _COMB: Final = Readings(
     Layout(("station", "along", "depth", "height", "setback"), ("piece", "mark", "part"),
            ("station", "piece", "along", "depth", "mark", "height", "setback"),
            "station_<u>, piece, along_<u>, depth_<u>, mark, height_<u>, setback_<u> or part",
            blank=("mark", "height", "setback")),
-    ("comb_u", "height_u", "setback_u"), _comb,
+    ("comb_u", "height_u", "setback_u"),
+    f"Worked out from pieces of a comb: {_GIVEN} Rows of one piece stray together; draws take them "
+    "one by one.",
+    _comb,
 )  # fmt: skip

@@ -23,7 +23,7 @@ _PAIRS: Final = (
     {"height", "setback"}, {"range", "angle"}, {"tape_a", "tape_b"}, {"along", "depth"}
 )  # fmt: skip
 """What a header holds beside station."""
-_FILLED: Final = ("station", "part")
+_FILLED: Final = ("station", "part", "piece")
 """Columns in which merged cells hold for all their rows."""
 _SHOWN: Final = 5
 _CLOSE: Final = 0.8
@@ -73,9 +73,9 @@ def _table(
     rows: list[list[Value]] = sheet["rows"]
     comments, letters = _comments(rows[:header], file, keys, notes)
     names = {
-        position: " ".join(str(value).split())
+        position: name
         for position, value in enumerate(rows[header])
-        if value is not None
+        if (name := _cell(value, header, letter(position), file).text)
     }
     body = range(header + 1, len(rows))
     nameless = [
@@ -177,7 +177,7 @@ def _cell(value: Value, number: int, column: str, file: str) -> Cell:
     if isinstance(value, float) and not isinstance(value, bool):
         return Cell(f"{value:.15g}", row, column, "number")
     text = " ".join(str(value).split())
-    for character in text:
+    for character in "" if text.isprintable() else text:
         if is_control(character):
             raise refuse("table.control", file, row, column=column, character=ord(character))
     return Cell(text, row, column)

@@ -14,9 +14,12 @@ import sys
 import zipfile
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import InputError, refuse
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 Value = float | str | bool | list[str] | None
 """What a cell holds; of no use are lists: ``["date", text]`` and ``["empty", formula]``."""
@@ -38,7 +41,7 @@ _PACKED: Final = b"PK\x03\x04"
 _COMPOUND: Final = b"\xd0\xcf\x11\xe0"
 _MACROS: Final = re.compile(r"(?i)vbaProject|^(Basic|Scripts)/|macrosheets/")
 _LINKS: Final = re.compile(r"(?i)externalLinks/|^xl/connections")
-_FORMULA: Final = re.compile(rb"""<(\w+:)?f[ >/]|\bt=["']e["']""")
+_FORMULA: Final = re.compile(rb"""<(\w+:)?f[ >/]|\bt=["']e["']|table:formula=""")
 _CHILD: Final = (
     "import sys; sys.path.append(sys.argv[1]); "
     "from frontcheck.reading.workbook import child; child()"
@@ -112,13 +115,14 @@ def child() -> None:
         import resource
 
         resource.setrlimit(resource.RLIMIT_AS, (_MAX_MEMORY, _MAX_MEMORY))
-    except ImportError:
-        pass  # Windows has no such limit; time and unpacked size hold there too
+    except (ImportError, ValueError, OSError):
+        pass  # a lower one holds already, or none can be set; time and unpacked size hold anyway
     try:
         told: Any = _sheets(sys.stdin.buffer.read(), formulas=sys.argv[2] == "1")
     except BaseException as problem:  # noqa: BLE001 -- a panic of the parser is no Exception
         told = str(problem) or type(problem).__name__
-    sys.stdout.write(json.dumps(told))
+    text = json.dumps(told)
+    sys.stdout.write(text if len(text) <= MAX_UNPACKED else json.dumps("too much text"))
 
 
 def _sheets(content: bytes, *, formulas: bool) -> list[dict[str, Any]]:
@@ -134,15 +138,25 @@ def _sheets(content: bytes, *, formulas: bool) -> list[dict[str, Any]]:
         size = (sheet.total_height, sheet.total_width)
         cells += size[0] * size[1]
         large = size[0] > MAX_ROWS or size[1] > _MAX_COLUMNS or cells > _MAX_CELLS
-        told = {"name": about.name, "size": size, "too_large": large, "rows": [], "merged": []}
+        name = "".join(c if c.isprintable() else "?" for c in about.name[:60])
+        told = {"name": name, "size": size, "too_large": large, "rows": [], "merged": []}
+        told["as_written"] = about.name
         found.append(told)
         if large:
             continue
         rows = sheet.to_python(skip_empty_area=False)
         told["rows"] = [[_value(cell) for cell in row] for row in rows]
         told["merged"] = sheet.merged_cell_ranges or []
-    if formulas and b"xl/workbook.xml" in content:
-        _name_empty_results(content, found)
+    if formulas:
+        of_sheet = {sheet.pop("as_written"): sheet for sheet in found}
+        for name, row, column, said in (
+            _in_open_document(content) if b"opendocument" in content[:200] else _in_xlsx(content)
+        ):
+            cells_of = of_sheet[name]["rows"] if name in of_sheet else []
+            if row >= len(cells_of) or column >= len(cells_of[row]):
+                continue
+            if cells_of[row][column] is None:  # 0 is a result
+                cells_of[row][column] = ["empty", said]
     return found
 
 
@@ -154,16 +168,33 @@ def _value(cell: object) -> Value:
     return float(cell) if isinstance(cell, (int, float)) else ["date", str(cell)]
 
 
-def _name_empty_results(content: bytes, found: list[dict[str, Any]]) -> None:
-    """Put formulas without a result, and errors, where the other reader gives empty cells."""
+# Formulas and errors, as sheet, row and column from 0, and text: where they have no result, the
+# other reader gives empty cells.
+
+
+def _in_xlsx(content: bytes) -> Iterator[tuple[str, int, int, str]]:
     from openpyxl import load_workbook
 
-    book = load_workbook(io.BytesIO(content), read_only=True)
-    for sheet in found:
-        for row in book[sheet["name"]].iter_rows(max_row=len(sheet["rows"]) or 1):
+    for page in load_workbook(io.BytesIO(content), read_only=True).worksheets:
+        for row in page.iter_rows(max_row=MAX_ROWS):
             for cell in row:
-                if cell.value is None or cell.data_type not in {"f", "e"}:
-                    continue
-                values = sheet["rows"][cell.row - 1]
-                if cell.column <= len(values) and values[cell.column - 1] is None:
-                    values[cell.column - 1] = ["empty", str(cell.value)]
+                if cell.value is not None and cell.data_type in {"f", "e"}:
+                    yield page.title, cell.row - 1, cell.column - 1, str(cell.value)
+
+
+def _in_open_document(content: bytes) -> Iterator[tuple[str, int, int, str]]:
+    from xml.etree import ElementTree as ET
+
+    with zipfile.ZipFile(io.BytesIO(content)) as packed:
+        top = ET.fromstring(packed.read("content.xml"))
+    ns = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
+    for table in top.iter(f"{ns}table"):
+        number = 0
+        for row in table.iter(f"{ns}table-row"):
+            column = 0
+            for cell in row:
+                formula = cell.get(f"{ns}formula")
+                if formula is not None:
+                    yield table.get(f"{ns}name", ""), number, column, formula
+                column += int(cell.get(f"{ns}number-columns-repeated", 1))
+            number += int(row.get(f"{ns}number-rows-repeated", 1))

@@ -142,8 +142,15 @@ class Section:
         for name, given in (("height", height_u), ("setback", setback_u)):
             each = _uncertainty(given, n, name)
             _freeze(self, f"{name}_u", None if each is None else each[counts])
-        both = None if correlation is None else np.broadcast_to(correlation, (n,))[counts]
-        _freeze(self, "correlation", both)
+        both = None if correlation is None else np.array(correlation, dtype=np.float64)
+        if both is not None and not (both.shape == (n,) and (np.abs(both) <= 1.0).all()):
+            raise contour_error(
+                None,
+                "correlations that do not fit",
+                f"{n} numbers from -1 to 1",
+                "give one a point",
+            )
+        _freeze(self, "correlation", None if both is None else both[counts])
         used = None if rows is None else tuple(np.array(rows, dtype=int)[counts].tolist())
         object.__setattr__(self, "rows", used)
 

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from spreadsheets import workbook
 
-from frontcheck.errors import InputError
+from frontcheck.errors import ContourError, InputError
 from frontcheck.reading.readers import read_front
+from frontcheck.surface.section import Section
 
 POLAR = {"datum": "common", "origin": "-900 mm, 620 mm", "range_u": "1.5 mm", "angle_u_deg": "0.1"}
 TAPES = {
@@ -67,6 +68,7 @@ def test_plover_comes_back(kind, plover, read, geometries):
         # A front seen from the other side has the same errors.
         assert np.array_equal(ours.mirrored().correlation, ours.correlation)
     assert found.datum == "common"
+    assert any(note.startswith("Worked out from") for note in found.reader_notes)
 
 
 def test_units_and_spreadsheets_hold_here_too(tmp_path):
@@ -135,6 +137,8 @@ def test_pieces_of_a_comb_come_together_again(read):
     section = front.sections[0]
     np.testing.assert_allclose(section.points, points, atol=1e-6)
     assert len(pieces) > 8
+    left = len(rows) - len(points)
+    assert f"Left out where pieces overlap: {left} rows." in front.reader_notes
     # Anchored ends are about as sure as their tape, nothing is surer than the comb itself.
     assert (section.setback_u > 0.5).all()
     assert section.setback_u[0] < 2.0
@@ -244,3 +248,13 @@ def test_keys_of_readings_are_no_keys_of_an_offset_table(read):
     header = ("station_mm", "height_mm", "setback_mm")
     with pytest.raises(InputError, match="origin, which does not go with these columns"):
         read(POLAR, header, [(0, 250, 60), (0, 500, 0), (0, 800, 80)])
+
+
+@pytest.mark.parametrize("wrong", [[0.5], [0.0, 0.0, 1.5], [0.0, np.nan, 0.0], [[0.0] * 3]])
+def test_correlations_of_a_section_are_checked(wrong):
+    points = [(60, 200), (0, 500), (80, 800)]
+    with pytest.raises(ContourError, match="3 numbers from -1 to 1"):
+        Section(points, correlation=wrong)
+    points.insert(1, (20, 300))
+    section = Section(points, parts=["", "ignore", "", ""], correlation=[0.5, 0.0, -1.0, 0.0])
+    assert section.correlation.tolist() == [0.5, -1.0, 0.0]

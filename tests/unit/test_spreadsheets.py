@@ -201,6 +201,14 @@ def test_dates_are_refused_in_all_three_kinds(read):
             read(content, name)
 
 
+def test_formulas_without_a_result_are_refused_in_an_ods(read):
+    whole = [*GOOD[:7], ["=A7", "=B7", "=C7", "=D7"], *GOOD[8:]]
+    for rows, column in ((whole, "A (station_mm)"), (at(8, "C", "=C7+1"), "C (setback_mm)")):
+        with pytest.raises(InputError, match="a formula without a result, 'of:=") as caught:
+            read(open_document(rows), "front.ods")
+        assert (caught.value.row, caught.value.column) == (8, column)
+
+
 class TestSheets:
     def test_the_only_table_is_found(self, read, as_text):
         front = read(workbook([["about this file"]], GOOD))

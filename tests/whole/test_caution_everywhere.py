@@ -25,6 +25,7 @@ import pandas as pd
 import pytest
 from click.testing import CliRunner
 from lip_study import LIP_STUDY
+from openpyxl import Workbook, load_workbook
 from PIL import Image
 from pypdf import PdfReader
 
@@ -46,6 +47,7 @@ COMMANDS = (
     "screen A",
     "screen A --stations",
     "screen A --findings",
+    "screen BOOK --sheet sections --lines-only",
     "screen A --all --json OUT/screening.json --dxf OUT/lines.dxf",
     "screen A --lines-only --json -",
     "screen A --figures all --out OUT",
@@ -108,6 +110,7 @@ def library(out: Path, a: fc.Front, b: fc.Front, study: fc.Study) -> None:
 NO_OUTPUT = {
     "reading/solid:_LineReader.__next__": "reads",
     "reading/table:read_bytes": "reads",
+    "reading/workbook:child": "tells the process that asked what stands in a spreadsheet",
     "outputs/documents/schemas:schema_bytes": "what a document may hold; part of the package",
 }
 # A list of file names, read back to tell ours from the user's, and nothing about a front.
@@ -159,6 +162,11 @@ def said_in_drawing(data: bytes) -> bool:
     return any(CAUTION in text.text for text in texts)
 
 
+def said_in_workbook(data: bytes) -> bool:
+    book = load_workbook(io.BytesIO(data))
+    return any(CAUTION in row for page in book for row in page.iter_rows(values_only=True))
+
+
 def said_in_text(data: bytes) -> bool:
     if data.startswith(b"{"):
         return said_in_document(data)
@@ -176,6 +184,7 @@ SAID = {
     ".png": said_in_pixels,
     ".svg": said_in_picture,
     ".txt": said_in_text,
+    ".xlsx": said_in_workbook,
 }
 
 
@@ -267,6 +276,7 @@ def made(geometries, tmp_path_factory):
         kept = ("#", "station", "0,", "300,", "650,")
         path.write_text("".join(line for line in lines if line.startswith(kept)), "utf-8")
     files |= {
+        "BOOK": geometries / "plover.xlsx",
         "HARD": geometries / "plover-hard-points.csv",
         "MESH": top / "plover.stl",
         "FRONT": geometries / "plover.toml",
@@ -428,7 +438,7 @@ def test_columns_of_tables_and_documents_can_be_explained(made):
 def test_population_risks_are_printed_by_explain_alone(made):
     """Those of Hu, Monfort & Cicchino, Journal of Safety Research 90, 2024, from memory."""
     risk = re.compile(r"(?<![\d.])(43\.6|45\.4|25\.6|25\.1) ?%|[Ff]atality|Cicchino")
-    outputs = {name: data for name, data in made[0].items() if not name.endswith(".png")}
+    outputs = {name: data for name, data in made[0].items() if not name.endswith((".png", ".xlsx"))}
     printing = {
         name
         for name, data in outputs.items()
@@ -489,6 +499,12 @@ def test_a_planted_writer_is_found(source, name):
 
 def test_a_reader_is_no_writer():
     assert not writers("def read(path):\n with path.open('rb') as stream: return stream.read()")
+
+
+def test_a_spreadsheet_without_the_caution_is_told():
+    written = io.BytesIO()
+    Workbook().save(written)
+    assert not said_in_workbook(written.getvalue())
 
 
 @pytest.mark.parametrize(

@@ -31,7 +31,8 @@ SOURCE = b'<table:table-source xlink:href="file:///etc/passwd"/><table:table-row
 BOMB = (
     '<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa">'
     + "".join(
-        f'<!ENTITY {b} "{f"&{a};" * 10}">' for a, b in zip("abcdefghi", "bcdefghij", strict=True)
+        f'<!ENTITY {b} "{10 * ("&" + a + ";")}">'
+        for a, b in zip("abcdefghi", "bcdefghij", strict=True)
     )
     + "]>"
 )
@@ -64,6 +65,7 @@ def sheet(body):
 
 
 SHEET = "xl/worksheets/sheet1.xml"
+SHARED = '<c t="s"><v>0</v></c>'
 CELL = "<row><c><v>1</v></c></row>"
 
 
@@ -102,6 +104,16 @@ def noise(count, seed=5):
 
 
 HOSTILE = {
+    "one long text everywhere": (
+        lambda: repacked(
+            {
+                "xl/sharedStrings.xml": f'<sst xmlns="{MAIN}"><si><t>{"a" * 32_000}</t></si></sst>',
+                SHEET: sheet(f"<row>{SHARED * 200}</row>" * 500),
+            }
+        ),
+        "xlsx",
+        "too much text|broke off",
+    ),
     "zip bomb": (lambda: repacked({SHEET: 2_000_000_000}), "xlsx", "unpacks to"),
     "lying size": (with_lying_size, "xlsx", "cannot be read"),
     "10^6 rows of 4": (
