@@ -127,6 +127,12 @@ def file_options(command: F) -> F:
     axes = click.Choice(["+x", "-x", "+y", "-y", "+z", "-z"])
     for option in (
         click.option(
+            "--strict",
+            is_flag=True,
+            default=False,
+            help="Stop, with exit code 2, where something in FILE looks like a slip of typing.",
+        ),
+        click.option(
             "--correct",
             is_flag=True,
             default=False,
@@ -181,13 +187,30 @@ def read(file: Path, options: dict[str, Any]) -> Front:
     given = {name: options[name] for name in names if options.get(name) not in {None, ()}}
     if options.get("half"):
         given["symmetric"] = True
-    return read_front(file, **given)
+    front = read_front(file, **given)
+    warn(front, file, strict=bool(options.get("strict")))
+    return front
+
+
+def warn(front: Front, file: Path, *, strict: bool) -> None:
+    """Say on standard error what looks like a slip in a front; refuse it where that was asked."""
+    from frontcheck.errors import refuse
+    from frontcheck.front.plausible import NOT_FOUND, plausibility
+
+    doubts = plausibility(front)
+    for doubt in doubts:
+        click.echo(f"frontcheck: warning: {file}: {doubt.what}; {doubt.do}.", err=True)
+    if doubts:
+        click.echo(f"frontcheck: {NOT_FOUND}", err=True)
+    sure = [doubt for doubt in doubts if not doubt.hint]
+    if strict and sure:
+        raise refuse("front.strict", os.fspath(file), sure[0].rows[0], what=sure[0].what)
 
 
 def options_for(files: Sequence[Path], options: dict[str, Any]) -> list[dict[str, Any]]:
     """Return the options of each file: those of a drawing or mesh are not for a table beside it."""
     tables = [file.suffix.lower() in _TABLES for file in files]
-    for_tables = {"correct": options.get("correct")}
+    for_tables = {name: options.get(name) for name in ("correct", "strict")}
     return [for_tables if is_table and not all(tables) else options for is_table in tables]
 
 
