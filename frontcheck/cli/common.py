@@ -122,16 +122,19 @@ def output_options(document: str, contents: str) -> Callable[[F], F]:
     return add
 
 
+strict_option: Final = click.option(
+    "--strict",
+    is_flag=True,
+    default=False,
+    help="Stop, with exit code 2, where something in FILE looks like a slip of typing.",
+)
+
+
 def file_options(command: F) -> F:
     """Add the options of reading: what drawings and meshes do not state, and `--correct`."""
     axes = click.Choice(["+x", "-x", "+y", "-y", "+z", "-z"])
     for option in (
-        click.option(
-            "--strict",
-            is_flag=True,
-            default=False,
-            help="Stop, with exit code 2, where something in FILE looks like a slip of typing.",
-        ),
+        strict_option,
         click.option(
             "--correct",
             is_flag=True,
@@ -192,7 +195,7 @@ def read(file: Path, options: dict[str, Any]) -> Front:
     return front
 
 
-def warn(front: Front, file: Path, *, strict: bool) -> None:
+def warn(front: Front, file: Path | str, *, strict: bool) -> None:
     """Say on standard error what looks like a slip in a front; refuse it where that was asked."""
     from frontcheck.errors import refuse
     from frontcheck.front.plausible import NOT_FOUND, plausibility

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 NOT_FOUND: Final = (
     "Small slips are not found: of those of 20 mm in one row nearly none, of 50 mm one in five, of "
-    "100 mm three in four, and of stations written 50 mm off one in ten."
+    "100 mm three in four, and hardly a station that is written 50 mm off."
 )
 """What stands wherever something is said of plausibility; counted on made-up fronts."""
 _MOST_NAMED: Final = 6
