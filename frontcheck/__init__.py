@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from frontcheck.findings.finding_settings import FindingSettings
     from frontcheck.front.beside import HardPoint, HardPoints
     from frontcheck.front.front import Front, Source
+    from frontcheck.front.plausible import Doubt, plausibility
     from frontcheck.legs.leg_study import LegStudy
     from frontcheck.legs.leg_study import leg_study as leg
     from frontcheck.outputs.documents.exports import read_screening
@@ -90,6 +91,7 @@ __all__ = [
     "ClosureReport",
     "Comparison",
     "CorrectionReport",
+    "Doubt",
     "FaceDescriptors",
     "FindingSettings",
     "FreeChain",
@@ -147,6 +149,7 @@ __all__ = [
     "overview",
     "person_of_stature",
     "plan_view",
+    "plausibility",
     "read_front",
     "read_hard_points",
     "read_results",
@@ -184,6 +187,7 @@ _HOMES = {
     "ClosureReport": "sure.closure",
     "Comparison": "comparison.comparison_result",
     "CorrectionReport": "sure.corrections",
+    "Doubt": "front.plausible",
     "FaceDescriptors": "surface.face",
     "FindingSettings": "findings.finding_settings",
     "FreeChain": "body.free_chain",
@@ -242,6 +246,7 @@ _HOMES = {
     "overview": "outputs.figures.side_view",
     "person_of_stature": "people.people",
     "plan_view": "outputs.figures.plan_figures",
+    "plausibility": "front.plausible",
     "read_front": "reading.readers",
     "read_hard_points": "reading.hard_point_file",
     "read_results": "study.sweep_results",

@@ -12,7 +12,7 @@ from frontcheck.cli.common import (
     DONE,
     INCOMPLETE,
     FrontFile,
-    correct_option,
+    file_options,
     guarded,
     line_options,
     screened,
@@ -61,7 +61,7 @@ if TYPE_CHECKING:
 @motion_options(
     "Also what becomes of people whom FILE, and FILE_B, strike at the station nearest the centre."
 )
-@correct_option
+@file_options
 def annex(
     file: Path,
     file_b: Path | None,

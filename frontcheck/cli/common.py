@@ -119,14 +119,23 @@ def output_options(document: str, contents: str) -> Callable[[F], F]:
     return add
 
 
-def correct_option(command: F) -> F:
-    """Add `--correct`."""
-    return click.option(
+strict_option: Final = click.option(
+    "--strict",
+    is_flag=True,
+    default=False,
+    help="Stop, with exit code 2, where something in FILE looks like a slip of typing.",
+)
+
+
+def file_options(command: F) -> F:
+    """Add what every command may do to a front that it reads: `--correct` and `--strict`."""
+    correct = click.option(
         "--correct",
         is_flag=True,
         default=False,
         help="Take out what FILE states of square tilt, ground slope and arch heights.",
-    )(command)
+    )
+    return correct(strict_option(command))
 
 
 def reading_options(command: F) -> F:
@@ -184,7 +193,24 @@ def read(file: Path, options: dict[str, Any]) -> Front:
     given = {
         name: options[name] for name in (*names, "sheet") if options.get(name) not in {None, ()}
     }
-    return read_front(file, **given)
+    front = read_front(file, **given)
+    warn(front, file, strict=bool(options.get("strict")))
+    return front
+
+
+def warn(front: Front, file: Path | str, *, strict: bool) -> None:
+    """Say on standard error what looks like a slip in a front; refuse it where that was asked."""
+    from frontcheck.errors import refuse
+    from frontcheck.front.plausible import NOT_FOUND, plausibility
+
+    doubts = plausibility(front)
+    for doubt in doubts:
+        click.echo(f"frontcheck: warning: {file}: {doubt.what}; {doubt.do}.", err=True)
+    if doubts:
+        click.echo(f"frontcheck: {NOT_FOUND}", err=True)
+    sure = [doubt for doubt in doubts if not doubt.hint]
+    if strict and sure:
+        raise refuse("front.strict", os.fspath(file), sure[0].rows[0], what=sure[0].what)
 
 
 def corrected_if_asked(

@@ -11,7 +11,7 @@ from frontcheck.cli.common import (
     DONE,
     INCOMPLETE,
     FrontFile,
-    correct_option,
+    file_options,
     finish,
     guarded,
     line_options,
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
 )
 @seed_option()
 @output_options("comparison", "document, table and figures")
-@correct_option
+@file_options
 def compare(
     file_a: Path,
     file_b: Path,

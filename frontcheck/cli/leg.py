@@ -12,7 +12,7 @@ from frontcheck.cli.common import (
     DONE,
     INCOMPLETE,
     FrontFile,
-    correct_option,
+    file_options,
     finish,
     guarded,
     line_options,
@@ -150,7 +150,7 @@ class Amount(click.ParamType):  # type: ignore[type-arg]
 @seed_option(default=0)
 @line_options
 @output_options("leg", "document and figures")
-@correct_option
+@file_options
 def leg(
     file: Path,
     file_b: Path | None,

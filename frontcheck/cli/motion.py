@@ -11,8 +11,8 @@ from frontcheck.cli.common import (
     DONE,
     INCOMPLETE,
     FrontFile,
-    correct_option,
     crew_for,
+    file_options,
     finish,
     guarded,
     line_options,
@@ -80,7 +80,7 @@ if TYPE_CHECKING:
 )
 @line_options
 @output_options("motion", "document and figures")
-@correct_option
+@file_options
 def motion(
     file: Path,
     file_b: Path | None,

@@ -13,7 +13,7 @@ from frontcheck.cli.common import (
     INCOMPLETE,
     FrontFile,
     Lengths,
-    correct_option,
+    file_options,
     finish,
     guarded,
     line_options,
@@ -97,7 +97,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="With --out: one figure of a kind as PNG; or every station and kind, as SVG and PNG.",
 )
-@correct_option
+@file_options
 @reading_options
 def screen(
     file: Path,

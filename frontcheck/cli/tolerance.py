@@ -12,8 +12,8 @@ from frontcheck.cli.common import (
     DONE,
     INCOMPLETE,
     FrontFile,
-    correct_option,
     corrected_if_asked,
+    file_options,
     finish,
     guarded,
     line_options,
@@ -63,7 +63,7 @@ class _Threshold(click.ParamType):  # type: ignore[type-arg]
     help="Say how likely a quantity is on either side; may be given several times.",
 )
 @output_options("tolerance", "document, tables and figure")
-@correct_option
+@file_options
 def tolerance(
     file: Path,
     rules_id: str | None,

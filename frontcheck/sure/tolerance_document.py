@@ -4,7 +4,16 @@ from typing import Annotated, Any, Literal
 
 from msgspec import UNSET, UnsetType
 
-from frontcheck.documents import VERSION, FindingEntry, InputEntry, RuleSetEntry, Status, Xz
+from frontcheck.documents import (
+    VERSION,
+    FindingEntry,
+    InputEntry,
+    PlausibilityEntry,
+    RuleSetEntry,
+    Status,
+    Xz,
+)
+from frontcheck.front.plausible import doubts_told, plausibility
 from frontcheck.serializer import Entry, From, by_name, plain
 
 SCHEMA = "frontcheck.tolerance/1"
@@ -208,8 +217,13 @@ class ToleranceDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
     closure: ClosureEntry | UnsetType = UNSET
     corrections: CorrectionsEntry | UnsetType = UNSET
     cautions: list[str]
+    plausibility: Annotated[
+        list[PlausibilityEntry] | UnsetType,
+        From(lambda tolerance: doubts_told(plausibility(tolerance.front))),
+    ] = UNSET
 
 
 def within_screening(tolerance: object) -> dict[str, Any]:
     """Return the document of draws as it stands in a screening document, which says the rest."""
-    return plain(ToleranceDocument, tolerance, frontcheck=UNSET, input=UNSET, rule_set=UNSET)
+    above = ("frontcheck", "input", "rule_set", "plausibility")
+    return plain(ToleranceDocument, tolerance, **dict.fromkeys(above, UNSET))
