@@ -37,19 +37,13 @@ def _dxf(path: str | os.PathLike[str], **options: Any) -> Front:
     return read_dxf(path, **options)
 
 
+MESH_SUFFIXES: Final = (".stl", ".obj", ".ply", ".glb", ".step", ".stp", ".iges", ".igs")
 _READERS: Final[dict[str, Callable[..., Front]]] = {
     ".csv": _offsets,
     ".txt": _offsets,
     ".tsv": _offsets,
     ".dxf": _dxf,
-    ".stl": _mesh,
-    ".obj": _mesh,
-    ".ply": _mesh,
-    ".glb": _mesh,
-    ".step": _mesh,
-    ".stp": _mesh,
-    ".iges": _mesh,
-    ".igs": _mesh,
+    **dict.fromkeys(MESH_SUFFIXES, _mesh),
 }
 
 
