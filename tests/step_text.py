@@ -81,12 +81,12 @@ class StepText:
         vector = self.add(f"VECTOR('',{self.direction(way / span)},{span!r})")
         return self.add(f"LINE('',{self.point(a)},{vector})")
 
-    def polyline(self, points) -> str:
-        """A B-spline curve of degree 1."""
-        poles = ",".join(self.point(p) for p in points)
+    def spline(self, poles, degree, knots) -> str:
+        """A B-spline curve; every knot as often as it counts."""
+        held = ",".join(self.point(p) for p in poles)
         return self.add(
-            f"B_SPLINE_CURVE_WITH_KNOTS('',1,({poles}),.UNSPECIFIED.,.F.,.F.,"
-            f"{_knots(len(points))},.UNSPECIFIED.)"
+            f"B_SPLINE_CURVE_WITH_KNOTS('',{degree},({held}),.UNSPECIFIED.,.F.,.F.,"
+            f"{','.join(_counted(knots))},.UNSPECIFIED.)"
         )
 
     def vertex(self, xyz) -> str:
@@ -140,18 +140,24 @@ class StepText:
         ]
         return self.face(surface, edges)
 
-    def sheet(self, grid) -> str:
-        """A bilinear B-spline surface through (n, m, 3) points."""
-        rows = ",".join(f"({','.join(self.point(p) for p in row)})" for row in grid)
-        n, m = len(grid), len(grid[0])
-        mult_u, knot_u = _knots(n).split(",(", 1)
-        mult_v, knot_v = _knots(m).split(",(", 1)
+    def sheet(self, poles, degree=1, knots=None) -> str:
+        """A B-spline surface of (n, m, 3) poles, of degree 1 along the second axis."""
+        n, m = len(poles), len(poles[0])
+        own, across = _even(n) if knots is None else knots, _even(m)
+        rows = ",".join(f"({','.join(self.point(p) for p in row)})" for row in poles)
+        (mult_u, knot_u), (mult_v, knot_v) = _counted(own), _counted(across)
         surface = self.add(
-            f"B_SPLINE_SURFACE_WITH_KNOTS('',1,1,({rows}),.UNSPECIFIED.,.F.,.F.,.F.,"
-            f"{mult_u},{mult_v},({knot_u},({knot_v},.UNSPECIFIED.)"
+            f"B_SPLINE_SURFACE_WITH_KNOTS('',{degree},1,({rows}),.UNSPECIFIED.,.F.,.F.,.F.,"
+            f"{mult_u},{mult_v},{knot_u},{knot_v},.UNSPECIFIED.)"
         )
-        sides = (grid[:, 0], grid[-1], grid[::-1, -1], grid[0, ::-1])
-        return self.face(surface, [(side[0], side[-1], self.polyline(side)) for side in sides])
+        back = np.max(own) + np.min(own) - np.asarray(own)[::-1]
+        sides = (
+            (poles[:, 0], degree, own),
+            (poles[-1], 1, across),
+            (poles[::-1, -1], degree, back),
+            (poles[0, ::-1], 1, across),
+        )
+        return self.face(surface, [(p[0], p[-1], self.spline(p, d, k)) for p, d, k in sides])
 
     # Products.
 
@@ -200,7 +206,12 @@ def _numbers(values) -> str:
     return f"({','.join(repr(float(v) + 0.0) for v in values)})"
 
 
-def _knots(count) -> str:
-    """Multiplicities and knots of degree 1 through some points."""
-    mult = ",".join("2" if i in {0, count - 1} else "1" for i in range(count))
-    return f"({mult}),({','.join(f'{float(i)!r}' for i in range(count))})"
+def _even(count) -> list[float]:
+    """Knots of degree 1 through some points."""
+    return [0.0, *map(float, range(count)), float(count - 1)]
+
+
+def _counted(knots) -> tuple[str, str]:
+    """Multiplicities and knots."""
+    values, counts = np.unique(np.asarray(knots, dtype=float), return_counts=True)
+    return f"({','.join(map(str, counts))})", _numbers(values)

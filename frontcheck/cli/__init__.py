@@ -16,6 +16,7 @@ _HOMES: Final = MappingProxyType(
     {
         "worksheet": "worksheet",
         "describe": "describe",
+        "parts": "parts",
         "screen": "screen",
         "motion": "motion",
         "leg": "leg",

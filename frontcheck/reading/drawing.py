@@ -64,7 +64,7 @@ CHORD_MM: Final = 0.05
 JOIN_MM: Final = 0.1
 """Ends of curves closer than this are one point [mm]."""
 _FLAT_MM: Final = 1e-3
-_MAX_BYTES: Final = 200_000_000
+MAX_BYTES: Final = 200_000_000
 _MOST_RECORDS: Final = 200_000
 _RECORD: Final = re.compile(rb"\n *0\r?\n *[A-Z]")
 _UNITS: Final = {1: "in", 4: "mm", 5: "cm", 6: "m"}
@@ -103,14 +103,14 @@ def read_dxf(
 ) -> Front:
     """Read the side sections of a DXF drawing."""
     file = os.fspath(path)
-    cad_size(path, _MAX_BYTES, "a DXF drawing")
+    cad_size(path, MAX_BYTES, "a DXF drawing")
     if pitch is not None:
         raise refuse("drawing.pitch", file)
     widest = checked_length(gap, "gap", GAP_MM, 0.0, 1000.0, file)
     tolerance = checked_length(chord, "chord", CHORD_MM, 1e-4, 10.0, file)
     level = checked_length(ground, "ground", 0.0, -1e9, 1e9, file)
     content = Path(file).read_bytes()
-    document = _parsed(content, file)
+    document = parsed(content, file)
     notes = ReaderNotes()
     unit = _unit(document, checked_unit(unit, file), firm, notes, file)
     curves, tally = _curves(document, tolerance / mm_per(unit), unit, exclude, parts, file)
@@ -149,7 +149,7 @@ def _cells(properties: Any) -> dict[str, Cell]:
     return {key.lower(): Cell(str(text).strip(), 0, key) for key, text in properties.properties}
 
 
-def _parsed(content: bytes, file: str) -> Any:
+def parsed(content: bytes, file: str) -> Any:
     """The drawing; a damaged one is refused."""
     if b"\0" in content[:1024]:
         raise refuse("drawing.binary", file)
@@ -167,10 +167,20 @@ def _parsed(content: bytes, file: str) -> Any:
     return told_apart(load, file, "a sound DXF drawing")
 
 
-def _unit(document: Any, stated: str | None, firm: bool, notes: list[str], file: str) -> str:
-    code = told_apart(
+def _unit_code(document: Any, file: str) -> int:
+    code: int = told_apart(
         lambda: int(document.header.get("$INSUNITS", 0)), file, "a whole number as $INSUNITS"
     )
+    return code
+
+
+def own_unit(document: Any, file: str) -> str | None:
+    """Return the unit that a drawing states, if it is one of those read."""
+    return _UNITS.get(_unit_code(document, file))
+
+
+def _unit(document: Any, stated: str | None, firm: bool, notes: list[str], file: str) -> str:
+    code = _unit_code(document, file)
     own = _UNITS.get(code)
     if stated is None:
         if own is None:

@@ -141,7 +141,7 @@ def read_mesh(
         symmetric=cuts.side != 0,
         method="mesh, cut by planes",
         reader_notes=tuple(notes),
-        reader_cautions=(*cautions, *report.cautions(widest)),
+        reader_cautions=(*data.cautions, *cautions, *report.cautions(widest)),
         assumed=tuple(notes.assumed),
         source=source,
         mesh=surface,
@@ -307,7 +307,7 @@ def _cut(
     low, high = (float(end[1]) for end in extent)
     stations = _stations(low, high, at, symmetric, file)
     surface = MeshSurface(
-        data.points, data.faces, data.parts, axes, (low, high), stations.side, gap
+        data.points, data.faces, data.parts, axes, (low, high), stations.side, gap, join=data.join
     )
     return stations, surface, _sections(surface, stations)
 

@@ -47,6 +47,7 @@ def _dxf(path: str | os.PathLike[str], **options: Any) -> Front:
     return read_dxf(path, **options)
 
 
+MESH_SUFFIXES: Final = (".stl", ".obj", ".ply", ".glb", ".step", ".stp", ".iges", ".igs")
 _READERS: Final[dict[str, Callable[..., Front]]] = {
     ".toml": _front_file,
     ".csv": _offsets,
@@ -54,14 +55,7 @@ _READERS: Final[dict[str, Callable[..., Front]]] = {
     ".tsv": _offsets,
     **dict.fromkeys(SPREADSHEETS, _offsets),
     ".dxf": _dxf,
-    ".stl": _mesh,
-    ".obj": _mesh,
-    ".ply": _mesh,
-    ".glb": _mesh,
-    ".step": _mesh,
-    ".stp": _mesh,
-    ".iges": _mesh,
-    ".igs": _mesh,
+    **dict.fromkeys(MESH_SUFFIXES, _mesh),
 }
 
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO, Final, TypeVar
 import numpy as np
 
 from frontcheck.errors import refuse
+from frontcheck.geometry.slicing import JOIN_MM
 from frontcheck.reading.part_names import named, parts_of, shown
 from frontcheck.reading.table import several
 from frontcheck.surface.section import IGNORE, PARTS
@@ -46,6 +47,8 @@ class MeshData:
     up: str | None = None  # Axes that the file's standard states
     objects: tuple[str, ...] = ()  # Names of groups, objects or nodes; none for STL and PLY
     object_of: NDArray[np.integer] | None = None  # (m,) int, index into `objects`
+    cautions: tuple[str, ...] = ()  # What the file holds and could not be read
+    join: float = JOIN_MM  # How far apart the edges of neighbouring triangles may lie [mm]
 
     def __len__(self) -> int:
         """Return the number of triangles."""

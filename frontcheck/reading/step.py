@@ -24,6 +24,7 @@ import numpy as np
 from frontcheck.errors import refuse
 from frontcheck.reading import step_child
 from frontcheck.reading.mesh_parsed import laid_down
+from frontcheck.reading.part_names import shown
 from frontcheck.reading.table import MM_PER_UNIT, mm_per
 
 if TYPE_CHECKING:
@@ -31,12 +32,14 @@ if TYPE_CHECKING:
 
 STEP_SUFFIXES: Final = (".step", ".stp", ".iges", ".igs")
 CHORD_MM: Final = 0.1
-"""Largest distance of a triangle from its surface when none is given [mm]."""
+"""Distance of a triangle from its surface that is aimed at when none is given [mm]."""
 ANGLE_RAD: Final = 0.5
-"""Largest turn from one triangle to the next on a surface when none is given [rad]."""
+"""Turn from one triangle to the next that is aimed at when none is given [rad]."""
 TIME_S: Final = 120
 MEMORY_BYTES: Final = 4_000_000_000
 _MOST_OUTPUT: Final = 500_000_000
+_JOIN_CHORDS: Final = 3.0
+"""Own choice: faces that share an edge each come within a chord of it, and a cut may run aslant."""
 _MOST_PLACED: Final = 20_000
 _CONTEXT: Final = re.compile(rb"GLOBAL_UNIT_ASSIGNED_CONTEXT\s*\(\s*\(([^)]*)\)")
 _TEXT: Final = rb"(?:(?:'[^']*')+|\$)\s*,\s*"
@@ -83,11 +86,13 @@ def read_step(
     mesh.points = np.round(mesh.points * (1000.0 if step else 1.0), 3)
     mesh.points /= mm_per(mesh.unit) if sizes else 1.0
     mesh.sha256 = hashlib.sha256(content).hexdigest()
-    mesh.notes += [f"Of {name} no shape could be read." for name in empty]
+    mesh.join = _JOIN_CHORDS * chord
+    if empty:
+        mesh.cautions = (f"Of {shown(empty)} no shape could be read: it is missing here.",)
     mesh.notes += notes
     mesh.notes.append(
-        f"Surfaces were cut into triangles within {chord:g} mm of them, turning by at most "
-        f"{angle:g} rad from one to the next."
+        f"Surfaces were cut into triangles, aiming at {chord:g} mm from them at most, and at a "
+        f"turn of {angle:g} rad from one to the next."
     )
     return mesh
 
@@ -128,7 +133,8 @@ def _triangles(
     if wrong and not done.stdout:
         raise refuse("step.damaged", file, reason=wrong[1])
     if done.returncode != 0:
-        raise refuse("step.broke_off", file, end=done.returncode, memory=MEMORY_BYTES / 1e9)
+        end = f"{'signal' if done.returncode < 0 else 'code'} {abs(done.returncode)}"
+        raise refuse("step.broke_off", file, end=end, memory=MEMORY_BYTES / 1e9)
     if not done.stdout:
         raise refuse("step.no_shape", file)
     return done.stdout, sorted(set(_NO_GEOMETRY.findall(said)))

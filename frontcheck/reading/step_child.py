@@ -44,7 +44,7 @@ def main() -> int:
     sys.modules["trimesh"] = None  # type: ignore[assignment]  # not needed, and slow to import
     try:
         import cascadio
-    except ImportError:
+    except ModuleNotFoundError:
         return NO_PACKAGE
     glb = cascadio.load(
         sys.stdin.buffer.read(),

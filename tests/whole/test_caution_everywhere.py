@@ -44,6 +44,8 @@ STUDY = LIP_STUDY.replace("variants = 512", "variants = 16")
 COMMANDS = (
     "worksheet --stations 0,300 --heights 100:1000:100 --symmetric --out OUT",
     "worksheet --stations 0,12 --heights 4:40:4 --unit in --paper letter --name Pløver --out OUT",
+    "parts DRAWING",
+    "parts STEP --unit mm --part=bumper=*COVER --exclude *glass",
     "screen A --strict",
     "screen A --stations",
     "screen A --findings",
@@ -111,6 +113,9 @@ NO_OUTPUT = {
     "reading/solid:_LineReader.__next__": "reads",
     "reading/table:read_bytes": "reads",
     "reading/workbook:child": "tells the process that asked what stands in a spreadsheet",
+    "reading/step:_triangles": "reads",
+    "reading/step:_entity": "reads",
+    "reading/step_child:main": "hands triangles to the process that started it",
     "outputs/documents/schemas:schema_bytes": "what a document may hold; part of the package",
 }
 # A list of file names, read back to tell ours from the user's, and nothing about a front.
@@ -278,8 +283,10 @@ def made(geometries, tmp_path_factory):
     files |= {
         "BOOK": geometries / "plover.xlsx",
         "HARD": geometries / "plover-hard-points.csv",
+        "DRAWING": geometries / "plover-blocks.dxf",
         "MESH": top / "plover.stl",
         "FRONT": geometries / "plover.toml",
+        "STEP": geometries / "plover.step",
         "STUDY": top / "study.toml",
         "SURVEY": geometries / "plover-survey.csv",
     }
