@@ -37,7 +37,8 @@ def parts(
 ) -> None:
     """List the objects, products or layers of FILE: name, size, box, and the part each counts as.
 
-    FILE is a mesh (STL, OBJ, PLY, GLB), a model (STEP, IGES) or a drawing (DXF).
+    FILE is a mesh (STL, OBJ, PLY, GLB), a model (STEP, IGES), a drawing (DXF), or a front file
+    (TOML) that names one; what it says under [parts] counts then.
 
     \b
     Examples:

@@ -26,6 +26,7 @@ from frontcheck.reading.front_file import GUESSED, KINDS, front_told
 from frontcheck.reading.mesh import load_mesh
 from frontcheck.reading.offsets import read_offsets
 from frontcheck.reading.readers import read_front
+from frontcheck.reading.step import STEP_SUFFIXES
 from frontcheck.reading.table import MM_PER_UNIT, several
 from frontcheck.surface.mesh_surface import MeshSurface
 
@@ -260,7 +261,8 @@ def _mesh(path: str | os.PathLike[str]) -> dict[str, str]:
     low, long = float(pose.low[2]), float(pose.high[0] - pose.low[0]) > _WHOLE_MM
     told = abs(low) <= _WHEELS_MM if long else _LOW_MM[0] <= low <= _LOW_MM[1]
     ground = 0.0 if told else low if long else low - _CLEARANCE_MM
-    sure = "by the standard of the format"
+    model = Path(file).suffix.lower() in STEP_SUFFIXES
+    sure = "as the file states" if model else "by the standard of the format"
     left, right = (float(end[1]) - pose.centre for end in (pose.low, pose.high))
     parts = f"# names in the file: {_plain(', '.join(names[:_MOST_NAMES]))}\n" if names else ""
     centre = f"{_GUESSED}: where" if pose.centre else "where"

@@ -181,34 +181,48 @@ def read_front_file(
     path: str | os.PathLike[str], read: Callable[..., Front], **options: Any
 ) -> Front:
     """Read the shape that a front file names, as it says."""
-    file = os.fspath(path)
-    given = [name for name, value in options.items() if value not in (None, ())]
+    _no_options(options, os.fspath(path))
+    return front_told(_content(path), path, read)
+
+
+def parts_told(path: str | os.PathLike[str], **options: Any) -> dict[str, Any]:
+    """Return the shape that a front file names, and what it says of names, for `named_parts`."""
+    _no_options(options, os.fspath(path))
+    told, kind, shapes = _told(_content(path), path)
+    parts, exclude, include = _patterns(told)
+    if kind == "table" or include:
+        raise refuse("front_file.no_names", os.fspath(path), key="kind" if not include else "parts")
+    unit = None if kind == "drawing" else told.unit
+    return {"path": shapes[0], "unit": unit, "parts": parts, "exclude": exclude,
+            "beside": shapes[1:]}  # fmt: skip
+
+
+def _no_options(options: dict[str, Any], file: str) -> None:
+    given = [name for name, value in options.items() if value]
     if given:
         raise refuse("front_file.option", file, name=given[0])
+
+
+def _content(path: str | os.PathLike[str]) -> bytes:
+    """Bytes of a front file."""
+    file = os.fspath(path)
     if (size := file_size(path, WHAT)) > _MAX_BYTES:
         raise refuse("front_file.large", file, size=size / 1e6, most=_MAX_BYTES / 1e6)
-    return front_told(Path(path).read_bytes(), path, read)
+    return Path(path).read_bytes()
 
 
 def front_told(content: bytes, path: str | os.PathLike[str], read: Callable[..., Front]) -> Front:
     """Read the shape that a front file names, given as its bytes and where it (is to) stand."""
-    file = os.fspath(path)
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise refuse("toml.unreadable", file, reason="not UTF-8 text", what=WHAT) from None
-    told = checked(parse_toml(text, file, WHAT, InputError), _FrontFile, file, InputError)
-    folder = Path(path).parent
-    shapes = [_within(folder, name, f"files[{i}]", file) for i, name in enumerate(told.files, 1)]
-    kind = _kind(told, shapes, file)
-    _check(told, kind, file)
+    file, folder = os.fspath(path), Path(path).parent
+    told, kind, shapes = _told(content, path)
     front = _noted(_shape(told, kind, shapes, file, read), told, file)
     hard = told.beside.hard_points
     points = read_hard_points(_within(folder, hard, "beside.hard_points", file)) if hard else None
     used = [front.source, *front.source.files]
     if points is not None:
         used.append(Source(points.file, points.sha256, "hard points"))
-    guessed = [line.partition("=")[0].strip() for line in text.splitlines() if GUESSED in line]
+    lines = content.decode("utf-8-sig").splitlines()
+    guessed = [line.partition("=")[0].strip() for line in lines if GUESSED in line]
     if guessed:
         said = f"Guessed when the front file was begun, and still marked so: {', '.join(guessed)}."
         front = replace(front, assumed=(*front.assumed, said))
@@ -224,6 +238,27 @@ def front_told(content: bytes, path: str | os.PathLike[str], read: Callable[...,
         ),
         beside=Beside(() if points is None else points.points, ends, told.beside.windscreen_from),
     )  # fmt: skip
+
+
+def _told(content: bytes, path: str | os.PathLike[str]) -> tuple[_FrontFile, str, list[Path]]:
+    """What a front file says, the kind of its shape, and the files of that."""
+    file, folder = os.fspath(path), Path(path).parent
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise refuse("toml.unreadable", file, reason="not UTF-8 text", what=WHAT) from None
+    told = checked(parse_toml(text, file, WHAT, InputError), _FrontFile, file, InputError)
+    shapes = [_within(folder, name, f"files[{i}]", file) for i, name in enumerate(told.files, 1)]
+    kind = _kind(told, shapes, file)
+    _check(told, kind, file)
+    return told, kind, shapes
+
+
+def _patterns(told: _FrontFile) -> tuple[dict[str, Any], tuple[str, ...], tuple[str, ...]]:
+    """Patterns of names by part, those left out, those taken alone."""
+    given = {name: getattr(told.parts, name) for name in _Parts.__struct_fields__}
+    out, only = (given.pop(name) or () for name in ("exclude", "include"))
+    return {name: patterns for name, patterns in given.items() if patterns}, out, only
 
 
 def _within(folder: Path, name: str, key: str, file: str) -> Path:
@@ -311,9 +346,8 @@ def _shape(
         asked["beside"] = shapes[1:]
     if kind == "drawing":
         asked["firm"] = True
-    parts = {name: getattr(told.parts, name) for name in _Parts.__struct_fields__}
-    asked |= {name: parts.pop(name) or () for name in ("include", "exclude")}
-    asked["parts"] = {name: patterns for name, patterns in parts.items() if patterns} or None
+    parts, asked["exclude"], asked["include"] = _patterns(told)
+    asked["parts"] = parts or None
     front = read(shapes[0], **{n: v for n, v in asked.items() if v not in (None, (), [])})
     if kind == "drawing" and cut.datum == "local":
         front = replace(front, datum="local")

@@ -89,14 +89,8 @@ def read_mesh(
     source = Source(PurePath(file).name, data.sha256, "mesh", widest)
     data.clean(file)
     if beside:
-        meshes = [(source.file, data)]
-        for each in beside:
-            one = load_mesh(each, cad_size(each, MAX_BYTES, "a mesh file"), stated, chord, angle)
-            one.clean(os.fspath(each))
-            meshes.append((PurePath(each).name, one))
-        others = tuple(Source(name, one.sha256, "mesh") for name, one in meshes[1:])
+        data, others = with_others(data, file, beside, stated, chord, angle)
         source = replace(source, files=others)
-        data = joined(meshes, file)
     data.choose(include, exclude, file)
     data.label(parts, file, chosen=bool(include))
     notes = ReaderNotes([f"{several(len(data), 'triangle')} were read.", *data.notes])
@@ -146,6 +140,23 @@ def read_mesh(
         source=source,
         mesh=surface,
     )
+
+
+def with_others(
+    data: MeshData,
+    file: str,
+    beside: Sequence[str | os.PathLike[str]],
+    unit: str | None = None,
+    chord: float | None = None,
+    angle: float | None = None,
+) -> tuple[MeshData, tuple[Source, ...]]:
+    """A clean mesh joined with those of other files, and what these are."""
+    meshes = [(PurePath(file).name, data)]
+    for each in beside:
+        one = load_mesh(each, cad_size(each, MAX_BYTES, "a mesh file"), unit, chord, angle)
+        one.clean(os.fspath(each))
+        meshes.append((PurePath(each).name, one))
+    return joined(meshes, file), tuple(Source(name, one.sha256, "mesh") for name, one in meshes[1:])
 
 
 def load_mesh(

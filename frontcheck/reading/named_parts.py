@@ -12,6 +12,7 @@ import numpy as np
 from frontcheck.errors import refuse
 from frontcheck.reading import drawing, mesh
 from frontcheck.reading.cad_file import cad_size, checked_unit
+from frontcheck.reading.front_file import parts_told
 from frontcheck.reading.part_names import named, parts_of
 from frontcheck.reading.readers import MESH_SUFFIXES
 
@@ -44,10 +45,13 @@ def named_parts(
     unit: str | None = None,
     parts: Mapping[str, Sequence[str]] | None = None,
     exclude: Sequence[str] = (),
+    beside: Sequence[str | os.PathLike[str]] = (),
 ) -> NamedParts:
-    """List what a file holds by name."""
+    """List what a file holds by name; of several meshes, what they hold together."""
     file = os.fspath(path)
     suffix = PurePath(file).suffix.lower()
+    if suffix == ".toml":
+        return named_parts(**parts_told(path, unit=unit, part=parts, exclude=exclude))
     stated = checked_unit(unit, file)
     if suffix == ".dxf":
         cad_size(path, drawing.MAX_BYTES, "a DXF drawing")
@@ -60,6 +64,8 @@ def named_parts(
     elif suffix in MESH_SUFFIXES:
         data = mesh.load_mesh(path, cad_size(path, mesh.MAX_BYTES, "a mesh file"), stated)
         data.clean(file)
+        if beside:
+            data, _ = mesh.with_others(data, file, beside, stated)
         of = np.zeros(len(data), dtype=np.intp) if data.object_of is None else data.object_of
         used = np.unique(of).tolist()
         corners = data.points if data.faces is None else data.points[data.faces]

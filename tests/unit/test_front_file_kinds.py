@@ -7,11 +7,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from front_files import SECTION, front_file, write_obj, write_table
 from spreadsheets import workbook
 from step_text import StepText
 
 import frontcheck as fc
+from frontcheck.cli import main
 from frontcheck.errors import InputError
 from frontcheck.reading.readers import read_front
 
@@ -145,3 +147,19 @@ def test_errors_alike_and_an_unsure_scale_reach_the_draws(tmp_path) -> None:
         lines = {line.name: line for line in made.station(0.0).lines}
         spreads.append(lines["BLERL"].z.sd)
     assert spreads[0] > 3.0 > spreads[1]
+
+
+def test_names_are_listed_as_the_front_file_counts_them(named, tmp_path) -> None:
+    objects(tmp_path / "b.obj", {"bracket": (0, 1)})
+    text = 'files=["a.obj", "b.obj"]\nunit="mm"\n[parts]\nbumper=["skin*"]\nexclude=["bracket"]\n'
+    (tmp_path / "f.toml").write_text(text, "utf-8")
+    done = CliRunner().invoke(main, ["parts", str(tmp_path / "f.toml")])
+    assert done.exit_code == 0, done.stderr
+    rows = {
+        line.split("  ")[0]: line.split()[-1] for line in done.stdout.splitlines() if "/" in line
+    }
+    assert rows["a/Skin low"] == rows["a/Skin high"] == "bumper"
+    assert rows["b/bracket"] == "out"
+    twice = CliRunner().invoke(main, ["parts", str(tmp_path / "f.toml"), "--exclude", "Lid"])
+    assert twice.exit_code == 2
+    assert "option exclude with a front file" in twice.stderr
