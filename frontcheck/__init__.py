@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from frontcheck.comparison.two_fronts import compare
     from frontcheck.findings.explanations import explain
     from frontcheck.findings.finding_settings import FindingSettings
+    from frontcheck.front.beside import HardPoint, HardPoints
     from frontcheck.front.front import Front, Source
+    from frontcheck.front.plausible import Doubt, plausibility
     from frontcheck.legs.leg_study import LegStudy
     from frontcheck.legs.leg_study import leg_study as leg
     from frontcheck.outputs.documents.exports import read_screening
@@ -56,8 +58,9 @@ if TYPE_CHECKING:
         write_worksheet,
     )
     from frontcheck.people.people import PEOPLE, Person, person_of_stature
+    from frontcheck.reading.describe_file import describe
     from frontcheck.reading.form import Worksheet
-    from frontcheck.reading.hard_point_file import HardPoint, HardPoints, read_hard_points
+    from frontcheck.reading.hard_point_file import read_hard_points
     from frontcheck.reading.readers import read_front
     from frontcheck.rules.ruleset import RuleSet, rule_set, rule_set_ids
     from frontcheck.screening import Screening, ScreeningDocument, screen
@@ -88,6 +91,7 @@ __all__ = [
     "ClosureReport",
     "Comparison",
     "CorrectionReport",
+    "Doubt",
     "FaceDescriptors",
     "FindingSettings",
     "FreeChain",
@@ -122,6 +126,7 @@ __all__ = [
     "closure",
     "compare",
     "corrected",
+    "describe",
     "distance_figure",
     "explain",
     "face_view",
@@ -144,6 +149,7 @@ __all__ = [
     "overview",
     "person_of_stature",
     "plan_view",
+    "plausibility",
     "read_front",
     "read_hard_points",
     "read_results",
@@ -181,14 +187,15 @@ _HOMES = {
     "ClosureReport": "sure.closure",
     "Comparison": "comparison.comparison_result",
     "CorrectionReport": "sure.corrections",
+    "Doubt": "front.plausible",
     "FaceDescriptors": "surface.face",
     "FindingSettings": "findings.finding_settings",
     "FreeChain": "body.free_chain",
     "Front": "front.front",
     "FrontZones": "zones.front_zones",
     "HAND_TOOLS": "sure.uncertainty",
-    "HardPoint": "reading.hard_point_file",
-    "HardPoints": "reading.hard_point_file",
+    "HardPoint": "front.beside",
+    "HardPoints": "front.beside",
     "LegStudy": "legs.leg_study",
     "MotionStudy": "body.motion",
     "MovedFront": "study.moves:MorphedFront",
@@ -216,6 +223,7 @@ _HOMES = {
     "closure": "sure.closure",
     "compare": "comparison.two_fronts",
     "corrected": "sure.corrections",
+    "describe": "reading.describe_file",
     "distance_figure": "outputs.figures.comparison_figures",
     "explain": "findings.explanations",
     "face_view": "outputs.figures.side_view",
@@ -238,6 +246,7 @@ _HOMES = {
     "overview": "outputs.figures.side_view",
     "person_of_stature": "people.people",
     "plan_view": "outputs.figures.plan_figures",
+    "plausibility": "front.plausible",
     "read_front": "reading.readers",
     "read_hard_points": "reading.hard_point_file",
     "read_results": "study.sweep_results",

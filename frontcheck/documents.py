@@ -59,7 +59,8 @@ class InputEntry(Entry):
     sha256: Annotated[str | None, From("source.sha256")]
     kind: Annotated[str, From("source.kind")]
     files: Annotated[
-        list[FileEntry], From(lambda front: [front.source] if front.source.file else [])
+        list[FileEntry],
+        From(lambda front: [front.source, *front.source.files] if front.source.file else []),
     ]
     notes: Annotated[list[str], From("reader_notes")]
 
@@ -100,7 +101,7 @@ class GapEntry(Entry):
 class AttitudeEntry(Entry):
     """How the front was brought to its attitude: turned about a pivot, nose up, then lifted."""
 
-    basis: Literal["as measured", "wheel arches", "primary reference marks"]
+    basis: Literal["as measured", "wheel arches", "primary reference marks", "front file"]
     pitch_deg: float
     lift_mm: float
     pivot_mm: Xz

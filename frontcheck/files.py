@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import math
 import os
 import re
@@ -68,7 +69,7 @@ def parse_toml(text: str, file: str, what: str, kind: type[RefusedError]) -> dic
 
     try:
         return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # also an integer of thousands of digits
         raise refuse("toml.malformed", file, kind=kind, reason=error, what=what) from None
 
 
@@ -115,8 +116,10 @@ def _wrong(
     if message.startswith("Object contains unknown"):
         known = [field.encode_name for field in _struct(at).fields]
         name = next(name for name in values if name not in known)
+        near = difflib.get_close_matches(name[:60], known, n=1)
+        advice = f"did you mean {near[0]}?" if near else "correct the key"
         return refuse("toml.unknown_key", file, key=_dotted(key, (*steps, name)), kind=kind,
-                      name=name, known=known)  # fmt: skip
+                      name=name, known=known, advice=advice)  # fmt: skip
     shown = repr(values)
     shown = shown if len(shown) <= _MOST_SHOWN else f"{shown[: _MOST_SHOWN - 3]}..."
     place = _dotted(key, steps)
@@ -162,6 +165,8 @@ def _inside(at: Any, step: str | int) -> Any:
             return one.value_type
         if isinstance(one, (inspect.ListType, inspect.VarTupleType)) and isinstance(step, int):
             return one.item_type
+        if isinstance(one, inspect.TupleType) and isinstance(step, int):
+            return one.item_types[step]
     raise LookupError(step)  # msgspec names only what the shape has
 
 

@@ -25,12 +25,15 @@ from frontcheck.documents import (
 )
 from frontcheck.errors import refuse
 from frontcheck.findings.bands import Band, bands_of, longest_bands
+from frontcheck.findings.finding_settings import settings_of
+from frontcheck.front.plausible import Doubt, doubts_told, plausibility
 from frontcheck.lines.lined_front import LinedFront, TapeStart, by_other_rules, line_up
 from frontcheck.lines.said import said_of_lines, untold
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set_ids
 from frontcheck.rules.used_by import said_of, unconfirmed
 from frontcheck.serializer import Entry, From, by_name, one_line, plain, table
 from frontcheck.sure.tolerance_document import CorrectionsEntry, ToleranceDocument
+from frontcheck.zones.front_zones import zone_options_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -52,7 +55,6 @@ if TYPE_CHECKING:
 SCHEMA: Final = "frontcheck.screening/2"
 """Name and version of the screening document."""
 
-
 _WHOLE = {"minProperties": len(ZonesEntry.__struct_fields__)}
 _EMPTY_OR_WHOLE = Meta(extra_json_schema={"anyOf": [{"maxProperties": 0}, _WHOLE]})
 
@@ -61,6 +63,9 @@ def _unconfirmed(screening: Screening, *, lines_only: bool = False) -> tuple[Unc
     """Constants from memory, not confirmed, that a shown result rests on."""
     lines = screening.formed
     return unconfirmed(screening.rules, lines if lines_only else lines | screening.zones.formed)
+
+
+_DOUBTS = From(lambda screening: doubts_told(screening.doubts))
 
 
 @one_line
@@ -114,7 +119,7 @@ class ScreeningDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
     rule_set: Annotated[RuleSetEntry, From("rules")]
     settings: Annotated[SettingsEntry, From(lambda screening: screening)]
     unconfirmed: Annotated[list[UnconfirmedEntry], From(_unconfirmed)]
-    plausibility: list[PlausibilityEntry] | UnsetType = UNSET
+    plausibility: Annotated[list[PlausibilityEntry] | UnsetType, _DOUBTS] = UNSET
     assumed: Annotated[list[str], From(lambda screening: screening.assumed())]
     answer: AnswerEntry | None
     stations: list[StationEntry]
@@ -215,6 +220,11 @@ class Screening(LinedFront):
         from frontcheck.zones.build import zones_of
 
         return zones_of(self, self.zone_options)
+
+    @cached_property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """What looks like a slip of measuring or typing; worked out on first use."""
+        return plausibility(self.front)
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
@@ -416,8 +426,8 @@ def screen(
         lined.wad,
         lined.tape_start,
         said_of_lines(lined),
-        zone_options,
-        finding_settings,
+        zone_options_of(front, zone_options),
+        settings_of(front, finding_settings),
         untold(lined, wad_given=wad is not None),
         batch=lined.batch,
         tapes=lined.tapes,

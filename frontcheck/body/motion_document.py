@@ -3,7 +3,17 @@
 from operator import attrgetter
 from typing import Annotated, Any, Literal
 
-from frontcheck.documents import VERSION, InputEntry, Kind, RuleSetEntry, SpreadEntry
+from msgspec import UNSET, UnsetType
+
+from frontcheck.documents import (
+    VERSION,
+    InputEntry,
+    Kind,
+    PlausibilityEntry,
+    RuleSetEntry,
+    SpreadEntry,
+)
+from frontcheck.front.plausible import doubts_told, plausibility
 from frontcheck.serializer import Entry, From, filled
 
 SCHEMA = "frontcheck.motion/1"
@@ -91,3 +101,7 @@ class MotionDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
     changes: list[PersonChangeEntry]
     notes: list[str]
     cautions: list[str]
+    plausibility: Annotated[
+        list[PlausibilityEntry] | UnsetType,
+        From(lambda study: doubts_told(*(plausibility(lined.front) for lined in study.fronts))),
+    ] = UNSET

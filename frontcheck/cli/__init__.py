@@ -15,6 +15,8 @@ from frontcheck.caution import CAUTION_SHORT
 _HOMES: Final = MappingProxyType(
     {
         "worksheet": "worksheet",
+        "describe": "describe",
+        "parts": "parts",
         "screen": "screen",
         "motion": "motion",
         "leg": "leg",

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator
     from concurrent.futures import Executor
 
     from frontcheck.front.front import Front
@@ -27,9 +27,6 @@ F = TypeVar("F", bound="Callable[..., Any]")
 DONE: Final = 0
 INCOMPLETE: Final = 1
 UNUSABLE: Final = 2
-
-_TABLES: Final = (".csv", ".txt", ".tsv")
-"""Offset tables: they state their unit themselves and take no options."""
 
 FrontFile: Final = click.Path(path_type=Path)
 
@@ -122,20 +119,34 @@ def output_options(document: str, contents: str) -> Callable[[F], F]:
     return add
 
 
+strict_option: Final = click.option(
+    "--strict",
+    is_flag=True,
+    default=False,
+    help="Stop, with exit code 2, where something in FILE looks like a slip of typing.",
+)
+
+
 def file_options(command: F) -> F:
-    """Add the options of reading: what drawings and meshes do not state, and `--correct`."""
+    """Add what every command may do to a front that it reads: `--correct` and `--strict`."""
+    correct = click.option(
+        "--correct",
+        is_flag=True,
+        default=False,
+        help="Take out what FILE states of square tilt, ground slope and arch heights.",
+    )
+    return correct(strict_option(command))
+
+
+def reading_options(command: F) -> F:
+    """Add what drawings and meshes do not state; a front file says it for every command."""
     axes = click.Choice(["+x", "-x", "+y", "-y", "+z", "-z"])
     for option in (
         click.option(
-            "--correct",
-            is_flag=True,
-            default=False,
-            help="Take out what FILE states of square tilt, ground slope and arch heights.",
-        ),
-        click.option(
             "--half",
+            "symmetric",
             is_flag=True,
-            default=False,
+            default=None,
             help="Drawings and meshes: one half stands for both sides.",
         ),
         click.option(
@@ -153,6 +164,7 @@ def file_options(command: F) -> F:
             metavar="NAME",
             help="OBJ and GLB meshes: take only objects of this name; may be given several times.",
         ),
+        click.option("--sheet", metavar="NAME", help="Spreadsheets: the sheet with the table."),
         click.option("--pitch", type=float, help="Meshes: station spacing [mm]."),
         click.option(
             "--ground",
@@ -174,21 +186,31 @@ def file_options(command: F) -> F:
 
 
 def read(file: Path, options: dict[str, Any]) -> Front:
-    """Read a front with the options of `file_options`."""
+    """Read a front with the options of `reading_options`, where a command has them."""
     from frontcheck.reading.readers import read_front
 
-    names = ("unit", "forward", "up", "ground", "pitch", "gap", "include", "exclude")
-    given = {name: options[name] for name in names if options.get(name) not in {None, ()}}
-    if options.get("half"):
-        given["symmetric"] = True
-    return read_front(file, **given)
+    names = ("unit", "forward", "up", "ground", "pitch", "gap", "include", "exclude", "symmetric")
+    given = {
+        name: options[name] for name in (*names, "sheet") if options.get(name) not in {None, ()}
+    }
+    front = read_front(file, **given)
+    warn(front, file, strict=bool(options.get("strict")))
+    return front
 
 
-def options_for(files: Sequence[Path], options: dict[str, Any]) -> list[dict[str, Any]]:
-    """Return the options of each file: those of a drawing or mesh are not for a table beside it."""
-    tables = [file.suffix.lower() in _TABLES for file in files]
-    for_tables = {"correct": options.get("correct")}
-    return [for_tables if is_table and not all(tables) else options for is_table in tables]
+def warn(front: Front, file: Path | str, *, strict: bool) -> None:
+    """Say on standard error what looks like a slip in a front; refuse it where that was asked."""
+    from frontcheck.errors import refuse
+    from frontcheck.front.plausible import NOT_FOUND, plausibility
+
+    doubts = plausibility(front)
+    for doubt in doubts:
+        click.echo(f"frontcheck: warning: {file}: {doubt.what}; {doubt.do}.", err=True)
+    if doubts:
+        click.echo(f"frontcheck: {NOT_FOUND}", err=True)
+    sure = [doubt for doubt in doubts if not doubt.hint]
+    if strict and sure:
+        raise refuse("front.strict", os.fspath(file), sure[0].rows[0], what=sure[0].what)
 
 
 def corrected_if_asked(

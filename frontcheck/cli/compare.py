@@ -15,7 +15,6 @@ from frontcheck.cli.common import (
     finish,
     guarded,
     line_options,
-    options_for,
     output_options,
     screened,
 )
@@ -65,9 +64,9 @@ def compare(
 ) -> None:
     """Say what changes from the front in file A to the front in file B.
 
-    Every change is B minus A. Options of drawings and meshes apply to each file that is one. Exit
-    code 0: done. 1: done, but some line could not be formed in A or B. 2: unusable input or
-    arguments.
+    Every change is B minus A. A or B may be a front file (.toml), which says in what unit, axes
+    and pose a drawing or mesh stands. Exit code 0: done. 1: done, but some line could not be
+    formed in A or B. 2: unusable input or arguments.
 
     \b
     Examples:
@@ -81,8 +80,7 @@ def compare(
 
         files = [file_a, file_b]
         (a, of_a), (b, of_b) = (
-            screened(file, rules_id, wad, tape_start, own)
-            for file, own in zip(files, options_for(files, options), strict=True)
+            screened(file, rules_id, wad, tape_start, options) for file in files
         )
         compared = compare_fronts(
             a, b, align="foremost" if align == "foremost" else "none", draws=draws, seed=seed

@@ -17,7 +17,6 @@ from frontcheck.cli.common import (
     guarded,
     line_options,
     lined,
-    options_for,
     output_options,
     shoe_option,
 )
@@ -193,10 +192,7 @@ def leg(
         chosen = _person(person, stature)
         chosen = chosen if shoe is None else chosen.in_shoes(shoe)
         files = [file] if file_b is None else [file, file_b]
-        fronts = [
-            lined(each, rules_id, wad, tape_start, own)
-            for each, own in zip(files, options_for(files, options), strict=True)
-        ]
+        fronts = [lined(each, rules_id, wad, tape_start, options) for each in files]
         depths = tuple(sorted({*DEPTHS, depth}))
         return leg_study(
             fronts, chosen, stations, depths=depths, settings=settings, draws=draws, seed=seed

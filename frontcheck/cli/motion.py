@@ -17,7 +17,6 @@ from frontcheck.cli.common import (
     guarded,
     line_options,
     lined,
-    options_for,
     output_options,
 )
 from frontcheck.cli.draws import seed_option
@@ -120,10 +119,7 @@ def motion(
 
         people = _people(names, stature, mass)
         files = [file] if file_b is None else [file, file_b]
-        fronts = [
-            lined(each, rules_id, wad, tape_start, own)
-            for each, own in zip(files, options_for(files, options), strict=True)
-        ]
+        fronts = [lined(each, rules_id, wad, tape_start, options) for each in files]
         with crew_for(len(people), workers) as executor:
             return motion_study(
                 *fronts, people=people, station=station, speed_km_h=speed, draws=draws, seed=seed,

@@ -18,6 +18,7 @@ from frontcheck.cli.common import (
     guarded,
     line_options,
     output_options,
+    reading_options,
     screened,
     shoe_option,
 )
@@ -97,6 +98,7 @@ if TYPE_CHECKING:
     help="With --out: one figure of a kind as PNG; or every station and kind, as SVG and PNG.",
 )
 @file_options
+@reading_options
 def screen(
     file: Path,
     rules_id: str | None,
@@ -117,7 +119,9 @@ def screen(
 ) -> None:
     """Say what stands out on the front in FILE, who meets what, and what to do next.
 
-    FILE is an offset table (.csv), a drawing (.dxf) or a mesh (.stl, .obj, .ply, .glb).
+    FILE is an offset table (.csv, .xlsx, .ods, .xls), a drawing (.dxf), a mesh (.stl, .obj, .ply,
+    .glb), a model (.step, .iges), or a front file (.toml), which names one of these and says what
+    it does not: frontcheck describe writes a first one.
     Exit code 0: done. 1: done, but some line could not be formed. 2: unusable input or
     arguments.
 

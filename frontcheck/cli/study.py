@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from frontcheck.caution import CAUTION
-from frontcheck.cli.common import DONE, INCOMPLETE, UNUSABLE, guarded
+from frontcheck.cli.common import DONE, INCOMPLETE, UNUSABLE, guarded, strict_option, warn
 from frontcheck.cli.progress import progress
 
 if TYPE_CHECKING:
@@ -66,6 +66,7 @@ def _list_parameters(ctx: click.Context, param: click.Parameter, value: bool) ->
     callback=_list_parameters,
     help="List everything that [nose] and [vary] may name, with its range, and end.",
 )
+@strict_option
 def sweep(
     study_file: Path,
     out: Path,
@@ -74,6 +75,7 @@ def sweep(
     cluster: str | None,
     parquet: bool,
     no_pictures: bool,
+    strict: bool,
 ) -> None:
     """Make every variant of a study, form its lines, and draw what came out.
 
@@ -90,7 +92,7 @@ def sweep(
       frontcheck sweep geometries/nose-study.toml --out reports/nose-study --workers 1
       frontcheck sweep geometries/nose-study.toml --out out --cluster tcp://127.0.0.1:8786
     """
-    study = guarded(lambda: _study(study_file))
+    study = guarded(lambda: _study(study_file, strict=strict))
     try:
         run = guarded(lambda: _run(study, out, workers, threads, cluster))
     except KeyboardInterrupt:
@@ -117,7 +119,8 @@ def sweep(
     show_default=True,
     help="How many boxes a proof may look at.",
 )
-def solve(study_file: Path, json_path: Path | None, boxes: int) -> None:
+@strict_option
+def solve(study_file: Path, json_path: Path | None, boxes: int, strict: bool) -> None:
     """Find the least change that brings the lines of a study inside its [[limits]].
 
     The least change is the one that moves the skin least; it is verified by a fresh screening.
@@ -136,7 +139,7 @@ def solve(study_file: Path, json_path: Path | None, boxes: int) -> None:
     from frontcheck.outputs.documents.exports import json_bytes
     from frontcheck.study.solve import solve as find
 
-    study = guarded(lambda: _study(study_file))
+    study = guarded(lambda: _study(study_file, strict=strict))
     solution = guarded(lambda: find(study, boxes))
     document = json_bytes(solution.to_dict())
     if json_path is not None and str(json_path) == "-":
@@ -149,10 +152,14 @@ def solve(study_file: Path, json_path: Path | None, boxes: int) -> None:
     sys.exit(DONE if solution.status in ("found", "met") else INCOMPLETE)
 
 
-def _study(path: Path) -> Study:
+def _study(path: Path, *, strict: bool) -> Study:
     from frontcheck.study.study_file import read_study
 
-    return read_study(path)
+    study = read_study(path)
+    measured = getattr(study.setup.shapes, "measured", None)
+    if measured is not None:
+        warn(measured, measured.source.file, strict=strict)
+    return study
 
 
 def _run(study: Study, out: Path, workers: int, threads: bool, cluster: str | None) -> SweepRun:

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     "--out",
     required=True,
     type=click.Path(path_type=Path, file_okay=False),
-    help="Folder for worksheet.pdf and worksheet.csv; a sheet in use is never overwritten.",
+    help="Folder for worksheet.pdf, .csv and .xlsx; a sheet in use is never overwritten.",
 )
 @click.option(
     "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True,
@@ -60,10 +60,11 @@ def worksheet(
     unit: str,
     symmetric: bool | None,
 ) -> None:
-    """Make a measuring sheet: worksheet.pdf to print and worksheet.csv to fill in.
+    """Make a measuring sheet: worksheet.pdf to print, worksheet.csv or .xlsx to fill in.
 
-    The PDF shows how to set square, string line and tape. The filled CSV goes into
-    frontcheck screen as it is; rows that were not measured are left out there.
+    The PDF shows how to set square, string line and tape. The filled CSV, or the filled
+    spreadsheet, goes into frontcheck screen as it is; rows that were not measured are
+    left out there.
 
     Exit code 0: done. 2: unusable arguments, or a sheet in the folder that may be in use.
 
@@ -81,7 +82,10 @@ def worksheet(
         f"{'one half for both sides' if sheet.symmetric else 'not mirrored'}."
     )
     click.echo(f"To print: {out / 'worksheet.pdf'}")
-    click.echo(f"To fill in: {out / 'worksheet.csv'}; then: frontcheck screen on it.")
+    either = "worksheet.csv or worksheet.xlsx"
+    if not (out / "worksheet.xlsx").exists():
+        either = "worksheet.csv (as a spreadsheet too: pip install 'frontcheck[sheets]')"
+    click.echo(f"To fill in: {out / either}; then: frontcheck screen on it.")
     click.echo(CAUTION)
     sys.exit(DONE)
 

@@ -5,7 +5,16 @@ from typing import Annotated, Any, Literal
 
 from msgspec import UNSET, UnsetType, field
 
-from frontcheck.documents import VERSION, FindingEntry, InputEntry, Legform, RuleSetEntry, Xz
+from frontcheck.documents import (
+    VERSION,
+    FindingEntry,
+    InputEntry,
+    Legform,
+    PlausibilityEntry,
+    RuleSetEntry,
+    Xz,
+)
+from frontcheck.front.plausible import doubts_told
 from frontcheck.serializer import Entry, From, filled
 from frontcheck.sure.tolerance_document import CorrectionsEntry
 
@@ -246,3 +255,7 @@ class ComparisonDocument(Entry, tag_field="schema", tag=SCHEMA):
     notes: list[str]
     cautions: list[str]
     corrections: dict[str, CorrectionsEntry] | UnsetType = UNSET
+    plausibility: Annotated[
+        list[PlausibilityEntry] | UnsetType,
+        From(lambda both: doubts_told(both.a.doubts, both.b.doubts)),
+    ] = UNSET

@@ -102,8 +102,9 @@ def _drawn(
         for k, drawn in enumerate(points):
             try:
                 section = Section(
-                    drawn, base.y, base.parts, base.height_u, base.setback_u, base.rows
-                )
+                    drawn, base.y, base.parts, base.height_u, base.setback_u, base.rows,
+                    base.correlation,
+                )  # fmt: skip
             except ContourError:
                 yield None
                 continue

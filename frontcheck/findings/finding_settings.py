@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING
 
 from frontcheck.errors import refuse
 from frontcheck.findings.finding_rules import RULES, WORDS
+from frontcheck.front.beside import given_once
 from frontcheck.people.people import PEOPLE
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
+    from frontcheck.front.beside import HardPoint, HardPoints
+    from frontcheck.front.front import Front
     from frontcheck.people.people import Person
-    from frontcheck.reading.hard_point_file import HardPoint, HardPoints
 
 
 def _most(code: str) -> float:
@@ -113,3 +115,10 @@ class FindingSettings:
     leg: LegSettings = field(default_factory=LegSettings)
     head: HeadSettings = field(default_factory=HeadSettings)
     read_from: tuple[HardPoints, ...] = field(default=(), repr=False)
+
+
+def settings_of(front: Front, settings: FindingSettings | None) -> FindingSettings | None:
+    """Return the settings with the hard points that a front file gives."""
+    told = front.beside.hard_points
+    given_once(settings.hard_points if settings else (), told, "hard_points", front.source.file)
+    return replace(settings or FindingSettings(), hard_points=told) if told else settings

@@ -23,9 +23,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.findings.head_points import HeadPoint
+    from frontcheck.front.beside import HardPoint
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.people.impactors import Headform
-    from frontcheck.reading.hard_point_file import HardPoint
     from frontcheck.surface.section import Section
     from frontcheck.surface.surface import Surface
     from frontcheck.zones.front_zones import FrontZones

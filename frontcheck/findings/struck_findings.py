@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from frontcheck.body.person_motion import HeadContacts, PersonMotion
     from frontcheck.findings.finding_rules import FindingRule
     from frontcheck.findings.head_points import HeadAreas
-    from frontcheck.reading.hard_point_file import HardPoint
+    from frontcheck.front.beside import HardPoint
 
 NEAR_MM: Final = 100.0
 """Own choice: half a head, and what the model leaves open of the place."""

@@ -119,6 +119,7 @@ def moved(
                     section.height_u,
                     section.setback_u,
                     rows=section.rows,
+                    correlation=section.correlation,
                 )
             )
         except ContourError as problem:

@@ -10,6 +10,7 @@ import numpy as np
 
 from frontcheck.caution import CAUTION
 from frontcheck.errors import NotAvailableError, refuse
+from frontcheck.front.beside import Beside
 from frontcheck.front.survey import Attitude, Survey
 from frontcheck.serializer import one_line
 from frontcheck.surface.windscreen import Windscreen
@@ -85,6 +86,8 @@ class Source:
         ``offsets``, ``dxf``, ``mesh`` or ``memory``.
     gap_mm : float, optional
         Widest gap that its reader bridged [mm]; None where none is bridged.
+    files : tuple of Source, optional
+        What else was read: the files that a front file names.
 
     Examples
     --------
@@ -97,6 +100,7 @@ class Source:
     sha256: str = ""
     kind: str = "memory"
     gap_mm: float | None = None
+    files: tuple[Source, ...] = ()
 
 
 def _alike(sections: tuple[Section, ...]) -> bool:
@@ -142,6 +146,8 @@ class Front:
         File, digest and kind.
     survey : Survey, optional
         What the measurer noted beside the offsets.
+    beside : Beside, optional
+        Hard points, beam ends and foot of the windscreen, where a front file gives them.
     mesh : MeshSurface, optional
         The mesh that the sections are cut from. Where sections are changed it no longer fits:
         leave it out, or move it alike.
@@ -173,6 +179,7 @@ class Front:
     windscreen: Windscreen = field(default_factory=Windscreen)
     source: Source = Source()
     survey: Survey = field(default_factory=Survey)
+    beside: Beside = field(default_factory=Beside)
     mesh: MeshSurface | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.errors import refuse
+from frontcheck.front.beside import given_once
 from frontcheck.surface.windscreen import (
     Rise,
     Windscreen,
@@ -29,6 +30,7 @@ def with_windscreen(front: Front, rise: Rise, given: tuple[float, float] | None 
     """Return the front with its windscreen told: as given, by labels, or by shape."""
     if given is None and front.windscreen.basis != "none":
         return front
+    given = given_once(given, front.beside.windscreen_from, "windscreen_from", front.source.file)
     if given is None and any(section.has_part("windscreen") for section in front.sections):
         return replace(front, windscreen=Windscreen("labels"))
     feet: Sequence[float | None]
@@ -47,7 +49,8 @@ def with_windscreen(front: Front, rise: Rise, given: tuple[float, float] | None 
     line = np.array([(*place_of(s, k), s.y) for s, k in told])[:, [0, 2, 1]]
     said = (
         f"windscreen by shape: it begins at setback {x:.0f}, height {z:.0f} mm at y = "
-        f"{front.sections[centre].y:g} mm; overrule it with --windscreen-from X,Z or by labels"
+        f"{front.sections[centre].y:g} mm; overrule it by labels, "
+        "--windscreen-from X,Z or a front file"
     )
     return replace(
         front,

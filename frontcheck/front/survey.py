@@ -18,6 +18,10 @@ from frontcheck.serializer import one_line
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
+MAX_ERROR_LENGTH_MM: Final = 1000.0
+"""Errors alike over more than this are those of a whole station [mm]."""
+MAX_SCALE_PERCENT: Final = 10.0
+"""A scale less sure than this is none [%]."""
 CHECK_LINES: Final = ("UBRL", "LBRL", "BLERL")
 """Lines whose height can be checked by touching the car with a straight edge."""
 
@@ -122,6 +126,8 @@ class Survey:
     ground_slope_u_deg: float = 0.0  # Standard uncertainty of datum [mm], tilt and slope [deg]
     ride_height_u_mm: float = 0.0  # Standard uncertainty of the attitude [mm], [deg]
     pitch_u_deg: float = 0.0  # Standard uncertainty of the attitude [mm], [deg]
+    error_length_mm: float = 0.0  # How far along the contour errors of rows are alike [mm]
+    scale_u_percent: float = 0.0  # Standard uncertainty of the scale of the measurement [%]
     arches: ArchHeights | None = None
     checks: tuple[MeasuredCheck, ...] = ()  # What was measured a second way
     marks: tuple[ReferenceMark, ...] = ()  # Primary reference marks
@@ -172,7 +178,9 @@ def turned(
 class Attitude:
     """How a front was turned and lifted from where it was measured."""
 
-    basis: Literal["as measured", "wheel arches", "primary reference marks"] = "as measured"
+    basis: Literal["as measured", "wheel arches", "primary reference marks", "front file"] = (
+        "as measured"
+    )
     pitch_deg: float = 0.0  # Turned by this about the pivot [deg], front up positive
     lift_mm: float = 0.0  # And then lifted by this [mm]
     pivot: tuple[float, float] = (0.0, 0.0)  # x and z of what it was turned about [mm]

@@ -8,8 +8,11 @@ import math
 from operator import attrgetter
 from typing import Annotated, Any, Literal
 
+from msgspec import UNSET, UnsetType
+
 from frontcheck.caution import Provenance
-from frontcheck.documents import VERSION, InputEntry, RuleSetEntry, Xz
+from frontcheck.documents import VERSION, InputEntry, PlausibilityEntry, RuleSetEntry, Xz
+from frontcheck.front.plausible import doubts_told, plausibility
 from frontcheck.legs.leg_order import FACTOR
 from frontcheck.serializer import Entry, From, filled
 
@@ -288,3 +291,7 @@ class LegDocument(Entry, tag_field="schema", tag=SCHEMA):
     stations: list[LegStationEntry]
     notes: list[str]
     cautions: list[str]
+    plausibility: Annotated[
+        list[PlausibilityEntry] | UnsetType,
+        From(lambda study: doubts_told(*(plausibility(lined.front) for lined in study.fronts))),
+    ] = UNSET

@@ -81,7 +81,9 @@ def checked_length(
     return number
 
 
-def parse_axes(forward: str, up: str, unit: str, ground: float, file: str) -> Axes:
+def parse_axes(
+    forward: str, up: str, unit: str, ground: float, file: str, centre_y: float = 0.0
+) -> Axes:
     """Return how file coordinates become ours."""
     front, front_sign = _axis(forward, "forward", file)
     top, top_sign = _axis(up, "up", file)
@@ -92,7 +94,7 @@ def parse_axes(forward: str, up: str, unit: str, ground: float, file: str) -> Ax
     cyclic = 1.0 if (top - front) % 3 == 1 else -1.0
     k = mm_per(unit)
     scale = (-front_sign * k, cyclic * front_sign * top_sign * k, top_sign * k)
-    return Axes((front, side, top), scale, (0.0, 0.0, -ground * k))
+    return Axes((front, side, top), scale, (0.0, -centre_y * scale[1], -ground * k))
 
 
 def _axis(text: str, name: str, file: str) -> tuple[int, float]:

@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from frontcheck.front.survey import MeasuredCheck
-    from frontcheck.reading.table import Cell, Column, RawTable
+    from frontcheck.reading.columns import Column
+    from frontcheck.reading.table import Cell, RawTable
 
 FORM_KEY: Final = "worksheet"
 """Key of the ``#`` line that marks a sheet."""
@@ -296,7 +297,12 @@ def measured_rows(
         )
     measured = tuple(row for row in table.rows if _is_measured(row, columns, file))
     if not measured:
-        raise refuse("sheet.blank", file, table.header_row, column=columns["setback"].name)
+        raise refuse(
+            "sheet.blank",
+            file,
+            table.header_row,
+            column=table.rows[0][columns["setback"].position].column,
+        )
     return measured, tuple(_notes(table.rows, set(measured), columns))
 
 

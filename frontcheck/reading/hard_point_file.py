@@ -9,22 +9,20 @@ setback from the same datum, y to the vehicle's right, z above ground. ``# name:
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.errors import refuse
+from frontcheck.front.beside import HardPoint, HardPoints
+from frontcheck.reading.columns import Layout, read_columns
 from frontcheck.reading.table import (
-    Layout,
     decimal_mark,
     mark_note,
     millimetres,
     parse_table,
     read_bytes,
-    read_columns,
     read_metadata,
 )
-from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
     from frontcheck.reading.table import Cell
@@ -37,73 +35,6 @@ _KEYS: Final = {"name": 120, "notes": 4000}
 _MAX_TEXT: Final = 60
 _MAX_COORDINATE: Final = 1e5
 """Farthest coordinate taken [mm], as for offsets: beyond it the unit is wrong."""
-
-
-@dataclass(frozen=True)
-class HardPoint:
-    """One point of something stiff under the skin.
-
-    Parameters
-    ----------
-    x, y, z : float
-        The point: setback, to the vehicle's right, above ground [mm].
-    name : str
-        What it is called; each name once in a file.
-    kind : str
-        What kind of thing it is, such as ``hinge``.
-    row : int or None, optional
-        Row of the source file.
-
-    Examples
-    --------
-    >>> import frontcheck as fc
-    >>> latch = fc.HardPoint(120, 0, 760, "bonnet latch", "latch")
-    >>> settings = fc.FindingSettings(hard_points=(latch,))
-    >>> result = fc.screen(fc.read_front("geometries/plover.csv"), finding_settings=settings)
-    >>> any("bonnet latch" in finding.message for finding in result.findings)
-    True
-    """
-
-    x: float
-    y: float
-    z: float
-    name: str
-    kind: str
-    row: int | None = None
-
-
-@one_line
-@dataclass(frozen=True)
-class HardPoints:
-    """The hard points of one file.
-
-    Parameters
-    ----------
-    points : tuple of HardPoint
-        In the order of the file.
-    name, notes : str, optional
-        What the file says of itself.
-    file : str, optional
-        File name without folders.
-    sha256 : str, optional
-        Digest of the file's bytes, in hex.
-    reader_notes : tuple of str, optional
-        What the reader detected.
-
-    Examples
-    --------
-    >>> import frontcheck as fc
-    >>> points = fc.read_hard_points("geometries/plover-hard-points.csv").points
-    >>> points[0].name
-    'bonnet latch'
-    """
-
-    points: tuple[HardPoint, ...]
-    name: str = ""
-    notes: str = ""
-    file: str = ""
-    sha256: str = ""
-    reader_notes: tuple[str, ...] = ()
 
 
 def read_hard_points(path: str | os.PathLike[str]) -> HardPoints:
@@ -138,7 +69,7 @@ def read_hard_points(path: str | os.PathLike[str]) -> HardPoints:
     metadata = {
         key: cell.text.replace("\t", " ") for key, cell in read_metadata(table, file, _KEYS).items()
     }
-    columns = read_columns(table, file, _LAYOUT)
+    columns, table = read_columns(table, file, _LAYOUT)
     axes = [columns[axis].position for axis in _AXES]
     mark = decimal_mark((row[position] for row in table.rows for position in axes), file)
     points: list[HardPoint] = []

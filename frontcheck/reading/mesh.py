@@ -1,4 +1,6 @@
-"""Meshes (STL, OBJ, PLY, GLB): cut at whole multiples of a pitch from the centre plane.
+"""Meshes (STL, OBJ, PLY, GLB) and models (STEP, IGES), cut into side sections.
+
+They are cut at whole multiples of a pitch from the centre plane.
 
 The unit is stated by the caller or by the standard of the file format, never guessed. The
 file's centre plane is where its lateral coordinate is 0.
@@ -7,7 +9,7 @@ file's centre plane is where its lateral coordinate is 0.
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Final
 
@@ -25,11 +27,12 @@ from frontcheck.reading.cad_file import (
     parse_axes,
 )
 from frontcheck.reading.free_parts import leave_out_free
+from frontcheck.reading.joined_meshes import joined
 from frontcheck.reading.table import ReaderNotes, several
 from frontcheck.surface.mesh_surface import EDGE_MM, THIN_MM, MeshSurface
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -38,7 +41,7 @@ if TYPE_CHECKING:
 
 PITCH_MM: Final = 20.0
 """Station spacing when none is given [mm]."""
-_MAX_BYTES: Final = 2_000_000_000
+MAX_BYTES: Final = 2_000_000_000
 _MAX_STATIONS: Final = 20_000
 _HALF_MM: Final = 1.0
 """A half model may reach this far over the centre plane, or end this far short of it [mm]."""
@@ -63,29 +66,41 @@ def read_mesh(
     forward: str | None = None,
     up: str | None = None,
     ground: float | None = None,
+    centre_y: float = 0.0,
     pitch: float | None = None,
+    stations: Sequence[float] | None = None,
     symmetric: bool | None = None,
     gap: float | None = None,
     include: Sequence[str] = (),
     exclude: Sequence[str] = (),
+    parts: Mapping[str, Sequence[str]] | None = None,
+    beside: Sequence[str | os.PathLike[str]] = (),
+    chord: float | None = None,
+    angle: float | None = None,
 ) -> Front:
-    """Read a mesh and cut it into side sections."""
+    """Read a mesh, or a STEP or IGES model made into one, and cut it into side sections."""
     file = os.fspath(path)
-    size = cad_size(path, _MAX_BYTES, "a mesh file")
+    size = cad_size(path, MAX_BYTES, "a mesh file")
     stated = checked_unit(unit, file)
     spacing = checked_length(pitch, "pitch", PITCH_MM, 0.1, 1000.0, file)
     level = checked_length(ground, "ground", 0.0, -1e9, 1e9, file)
     widest = checked_length(gap, "gap", GAP_MM, 0.0, 1000.0, file)
-    data = _load(path, size)
+    data = load_mesh(path, size, stated, chord, angle)
+    source = Source(PurePath(file).name, data.sha256, "mesh", widest)
     data.clean(file)
+    if beside:
+        data, others = with_others(data, file, beside, stated, chord, angle)
+        source = replace(source, files=others)
     data.choose(include, exclude, file)
+    data.label(parts, file, chosen=bool(include))
     notes = ReaderNotes([f"{several(len(data), 'triangle')} were read.", *data.notes])
-    axes = _axes(data, stated, forward, up, level, notes, file)
+    axes = _axes(data, stated, forward, up, level, centre_y, notes, file)
     if ground is None:
         notes.assume("The height of the ground was not stated; it was taken as 0 of the up axis.")
     extent = _extent(data, axes)
     notes.extend(_implausible(*extent, stated or data.unit or "", level, file))
-    stations, surface, report = _cut(data, axes, extent, spacing, symmetric, widest, file)
+    at = spacing if stations is None else stations
+    cuts, surface, report = _cut(data, axes, extent, at, symmetric, widest, file)
     cautions: list[str] = []
     if report.several:
         # Only of several parts can some be no part of the body; one sheet is spared the search.
@@ -93,21 +108,22 @@ def read_mesh(
         notes.extend(cautions)
         if cautions:
             extent = _extent(data, axes)
-            stations, surface, report = _cut(data, axes, extent, spacing, symmetric, widest, file)
+            cuts, surface, report = _cut(data, axes, extent, at, symmetric, widest, file)
             report.refuse_behind(boxes)
     sections = report.sections
     if not sections:
         raise refuse(
             "mesh.no_section",
             file,
-            stations=several(len(stations.names), "station"),
+            stations=several(len(cuts.names), "station"),
             first=f" ({report.first_failure})" if report.first_failure else "",
         )
+    apart = f"{spacing:g} mm apart" if stations is None else "as stated"
     notes.append(
         f"{several(len(sections), 'section')} from y = {sections[0].y:g} to {sections[-1].y:g} mm, "
-        f"{spacing:g} mm apart; points within {THIN_MM:g} mm of a straight line were left out."
+        f"{apart}; points within {THIN_MM:g} mm of a straight line were left out."
     )
-    notes.extend([*stations.notes, *report.sentences(widest)])
+    notes.extend([*cuts.notes, *report.sentences(widest)])
     if not any(section.has_part("windscreen") for section in sections):
         notes.append(
             "Nothing is named windscreen: it is sought by shape. OBJ groups and GLB nodes named "
@@ -116,21 +132,52 @@ def read_mesh(
     return Front(
         tuple(sections),
         name=PurePath(file).stem,
-        symmetric=stations.side != 0,
+        symmetric=cuts.side != 0,
         method="mesh, cut by planes",
         reader_notes=tuple(notes),
-        reader_cautions=(*cautions, *report.cautions(widest)),
+        reader_cautions=(*data.cautions, *cautions, *report.cautions(widest)),
         assumed=tuple(notes.assumed),
-        source=Source(PurePath(file).name, data.sha256, "mesh", widest),
+        source=source,
         mesh=surface,
     )
 
 
-def _load(path: str | os.PathLike[str], size: int) -> MeshData:
-    from frontcheck.reading import mesh_parsed
+def with_others(
+    data: MeshData,
+    file: str,
+    beside: Sequence[str | os.PathLike[str]],
+    unit: str | None = None,
+    chord: float | None = None,
+    angle: float | None = None,
+) -> tuple[MeshData, tuple[Source, ...]]:
+    """A clean mesh joined with those of other files, and what these are."""
+    meshes = [(PurePath(file).name, data)]
+    for each in beside:
+        one = load_mesh(each, cad_size(each, MAX_BYTES, "a mesh file"), unit, chord, angle)
+        one.clean(os.fspath(each))
+        meshes.append((PurePath(each).name, one))
+    return joined(meshes, file), tuple(Source(name, one.sha256, "mesh") for name, one in meshes[1:])
+
+
+def load_mesh(
+    path: str | os.PathLike[str],
+    size: int,
+    unit: str | None = None,
+    chord: float | None = None,
+    angle: float | None = None,
+) -> MeshData:
+    """Triangles of a mesh file, or of a model, in file coordinates."""
+    from frontcheck.reading import mesh_parsed, step
     from frontcheck.reading import solid as mesh_text
 
-    suffix = PurePath(path).suffix.lower()
+    file, suffix = os.fspath(path), PurePath(path).suffix.lower()
+    if suffix in step.STEP_SUFFIXES:
+        within = checked_length(chord, "chord", step.CHORD_MM, 1e-3, 100.0, file)
+        turn = checked_length(angle, "angle", step.ANGLE_RAD, 0.01, 1.5, file)
+        return step.read_step(path, unit, within, turn)
+    for name, value in (("chord", chord), ("angle", angle)):
+        if value is not None:
+            raise refuse("step.option", file, name=name)
     if suffix == ".stl":
         return mesh_text.read_stl(path, size)
     if suffix == ".obj":
@@ -139,7 +186,7 @@ def _load(path: str | os.PathLike[str], size: int) -> MeshData:
         return mesh_parsed.read_ply(path)
     if suffix == ".glb":
         return mesh_parsed.read_glb(path)
-    raise refuse("mesh.suffix", os.fspath(path), suffix=suffix)
+    raise refuse("mesh.suffix", file, suffix=suffix)
 
 
 def _axes(
@@ -148,6 +195,7 @@ def _axes(
     forward: str | None,
     up: str | None,
     ground: float,
+    centre_y: float,
     notes: ReaderNotes,
     file: str,
 ) -> Axes:
@@ -155,7 +203,7 @@ def _axes(
     if unit is None:
         raise refuse("mesh.no_unit", file)
     if stated is None:
-        notes.append(f"Unit {unit}, as the standard of the file format fixes it.")
+        notes.append(f"Unit {unit}, as the file or the standard of its format fixes it.")
     elif data.unit not in {None, stated}:
         notes.append(f"Unit {stated} as stated, though the file format's standard is {data.unit}.")
     else:
@@ -170,7 +218,7 @@ def _axes(
         how = "as stated" if given else "by the format's standard" if own else "not stated: assumed"
         say = notes.append if given or own else notes.assume
         say(f"Axes: {name} is {way}, {how}.")
-    return parse_axes(ways[0], ways[1], unit, ground, file)
+    return parse_axes(ways[0], ways[1], unit, ground, file, centre_y)
 
 
 def _extent(data: MeshData, axes: Axes) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -213,7 +261,7 @@ def _implausible(
 
 
 def _stations(
-    low: float, high: float, pitch: float, symmetric: bool | None, file: str
+    low: float, high: float, at: float | Sequence[float], symmetric: bool | None, file: str
 ) -> _Stations:
     notes = []
     right, left = low >= -_HALF_MM, high <= _HALF_MM
@@ -230,14 +278,19 @@ def _stations(
         right = True
     near = max(low, 0.0) if symmetric and right else low
     far = min(high, 0.0) if symmetric and left and not right else high
-    first = int(np.ceil((near - (_HALF_MM if half else EDGE_MM)) / pitch))
-    last = int(np.floor((far + (_HALF_MM if half else EDGE_MM)) / pitch))
-    if last - first + 1 > _MAX_STATIONS:
-        raise refuse("mesh.stations", file, count=last - first + 1, most=_MAX_STATIONS)
-    names = np.arange(first, last + 1, dtype=np.float64) * pitch + 0.0
+    if isinstance(at, float):
+        first = int(np.ceil((near - (_HALF_MM if half else EDGE_MM)) / at))
+        last = int(np.floor((far + (_HALF_MM if half else EDGE_MM)) / at))
+        if last - first + 1 > _MAX_STATIONS:
+            raise refuse("mesh.stations", file, count=last - first + 1, most=_MAX_STATIONS)
+        names = np.arange(first, last + 1, dtype=np.float64) * at + 0.0
+    else:
+        names = np.unique(np.array(at, dtype=np.float64) + 0.0)
     inside = (names >= near - EDGE_MM) & (names <= far + EDGE_MM)
     if half:  # the centre plane counts although the half may end just short of it
         inside |= names == 0.0
+    if not isinstance(at, float) and not inside.all():
+        raise refuse("mesh.no_station", file, y=names[~inside][0], near=near, far=far)
     names = names[inside]
     # A vertex on a plane counts as above it: the left edge of a mesh gives nothing, the right does.
     cuts = np.where(names > high, high - EDGE_MM, np.maximum(names, low + EDGE_MM))
@@ -256,16 +309,16 @@ def _cut(
     data: MeshData,
     axes: Axes,
     extent: tuple[NDArray[np.float64], NDArray[np.float64]],
-    pitch: float,
+    at: float | Sequence[float],
     symmetric: bool | None,
     gap: float,
     file: str,
 ) -> tuple[_Stations, MeshSurface, SliceNotes]:
     """Stations of a mesh, the mesh as a surface, and its sections."""
     low, high = (float(end[1]) for end in extent)
-    stations = _stations(low, high, pitch, symmetric, file)
+    stations = _stations(low, high, at, symmetric, file)
     surface = MeshSurface(
-        data.points, data.faces, data.parts, axes, (low, high), stations.side, gap
+        data.points, data.faces, data.parts, axes, (low, high), stations.side, gap, join=data.join
     )
     return stations, surface, _sections(surface, stations)
 

@@ -17,7 +17,7 @@ import numpy as np
 
 from frontcheck.errors import InputError, refuse
 from frontcheck.reading.cad_file import told_apart
-from frontcheck.reading.solid import NO_PART, MeshData, part_notes, part_number
+from frontcheck.reading.solid import MeshData
 from frontcheck.reading.table import several
 
 _PLY_BYTES: Final = {
@@ -42,6 +42,7 @@ _GLB_BYTES: Final = {5120: 1, 5121: 1, 5122: 2, 5123: 2, 5125: 4, 5126: 4}
 _GLB_WIDTH: Final = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT2": 4, "MAT3": 9, "MAT4": 16}
 _MAX_HEADER: Final = 100_000
 _MAX_USES: Final = 100_000
+_MOST_CORNERS: Final = 20_000_000
 
 
 def read_ply(path: str | os.PathLike[str]) -> MeshData:
@@ -66,6 +67,27 @@ def read_glb(path: str | os.PathLike[str]) -> MeshData:
     return mesh
 
 
+def laid_down(content: bytes, file: str) -> MeshData:
+    """Read what our own process made of a model as GLB."""
+    tree = json.loads(content[20 : 20 + int.from_bytes(content[12:16], "little")])
+    if not tree.get("meshes"):
+        raise refuse("step.no_shape", file)
+    if _corners(tree) > _MOST_CORNERS:
+        raise refuse("step.too_many", file)
+    return _parsed(content, "glb", "a sound model", file)
+
+
+def _corners(tree: dict[str, Any]) -> int:
+    """Vertices of all meshes of a GLB file, each as often as it is used."""
+    accessors, meshes = tree.get("accessors", []), tree.get("meshes", [])
+    return sum(
+        int(accessors[primitive["attributes"]["POSITION"]]["count"])
+        for node in tree.get("nodes", [])
+        if "mesh" in node
+        for primitive in meshes[node["mesh"]]["primitives"]
+    )
+
+
 def _parsed(content: bytes, kind: str, expected: str, file: str) -> MeshData:
     def load() -> MeshData:
         import trimesh
@@ -82,7 +104,8 @@ def _parsed(content: bytes, kind: str, expected: str, file: str) -> MeshData:
 
 def _gathered(scene: Any, digest: str, file: str) -> MeshData:
     """All meshes of a scene, each where the scene puts it."""
-    points, faces, parts, names = [], [], [], []
+    points, faces, names = [], [], []
+    parents = scene.graph.transforms.parents
     skipped: dict[str, int] = {}
     offset = 0
     for node in sorted(scene.graph.nodes_geometry):
@@ -100,23 +123,22 @@ def _gathered(scene: Any, digest: str, file: str) -> MeshData:
         triangles = np.asarray(triangles, dtype=np.int64)
         if len(triangles) and (triangles.min() < 0 or triangles.max() >= len(vertices)):
             raise refuse("damaged.vertex", file)
-        part = part_number(str(node))
-        part = part_number(str(name)) if part == NO_PART else part
         points.append(moved)
         faces.append(triangles + offset)
-        parts.append(np.full(len(triangles), part, dtype=np.int8))
-        names.append(str(node) if str(node) == str(name) else f"{node}/{name}")
+        path = [str(name), str(node)][str(node) == str(name) :]
+        while (node := parents.get(node)) not in {None, scene.graph.base_frame}:
+            path.append(str(node))
+        names.append("/".join(reversed(path)))
         offset += len(vertices)
     notes = [f"Skipped: {several(n, kind)}." for kind, n in sorted(skipped.items())]
     if not points:
         return MeshData(np.empty((0, 3)), np.empty((0, 3), dtype=np.int64), None, digest, notes)
-    labels = np.concatenate(parts)
     return MeshData(
         np.concatenate(points),
         np.concatenate(faces),
-        labels if (labels != NO_PART).any() else None,
+        None,
         digest,
-        [*notes, *part_notes(labels)],
+        notes,
         objects=tuple(names),
         object_of=np.repeat(np.arange(len(faces)), [len(own) for own in faces]),
     )
@@ -196,13 +218,7 @@ def _check_tree(tree: dict[str, Any], size: int, file: str) -> None:
         todo.extend(int(child) for child in nodes[todo.pop()].get("children", []))
     if seen != len(nodes):
         raise refuse("glb.circle", file)
-    meshes = tree.get("meshes", [])
-    need = sum(
-        int(accessors[primitive["attributes"]["POSITION"]]["count"])
-        for node in nodes
-        if "mesh" in node
-        for primitive in meshes[node["mesh"]]["primitives"]
-    )
+    need = _corners(tree)
     # Each use of a mesh is laid down: many uses of one mesh could ask for any amount.
     if need * 12 > 20 * size + _MAX_USES:
         raise refuse("glb.uses", file, need=need)

@@ -9,21 +9,27 @@ from typing import TYPE_CHECKING, Final
 from frontcheck.errors import InputError, refuse
 from frontcheck.front.survey import (
     CHECK_LINES,
+    MAX_ERROR_LENGTH_MM,
+    MAX_SCALE_PERCENT,
     ArchHeights,
     MeasuredCheck,
     ReferenceMark,
     Survey,
 )
-from frontcheck.reading.table import MM_PER_UNIT, UNITS, Cell, Column, Layout, mm_per
+from frontcheck.reading.columns import Layout
+from frontcheck.reading.table import MM_PER_UNIT, UNITS, Cell, mm_per
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+
+    from frontcheck.reading.columns import Column
 
 
 # What a measurer notes at the top of an offset table beside name and datum.
 #
 # Lengths carry their unit, as everywhere in the table (`datum_u` may read `1 mm`); angles are in
-# the name of their key (`square_tilt_deg`). All six of `arch_...`, `wheelbase` and
+# the name of their key (`square_tilt_deg`); the scale is in percent (`scale_u` reads `0.5 %`).
+# All six of `arch_...`, `wheelbase` and
 # `front_axle` belong together. A check reads `LBRL height at 0 mm`, then its length and `u 3 mm`.
 # A primary reference mark reads `sill, front hole at 1250 mm: 312 mm, design 305 mm`: its name,
 # its setback from the datum, and its height above the ground as measured and by design.
@@ -37,7 +43,8 @@ _ANGLES: Final = (
     "ground_slope_u_deg",
     "pitch_u_deg",
 )
-_LENGTHS: Final = ("datum_u", "ride_height_u")
+_LENGTHS: Final = ("datum_u", "ride_height_u", "error_length")
+_SCALE: Final = "scale_u"
 ARCHES: Final = (
     "arch_front_measured",
     "arch_rear_measured",
@@ -51,7 +58,17 @@ _MARKS: Final = tuple(f"mark_{i}" for i in range(1, 21))
 _MAX_ANGLE: Final = 15.0
 _MAX_LENGTH: Final = 1e5
 
-SURVEY_KEYS: Final = (*_ANGLES, *_LENGTHS, *ARCHES, *_CHECKS, *_MARKS)
+READING_KEYS: Final = {
+    "origin": "-900 mm, 620 mm",
+    "range_u": "1.5 mm",
+    "angle_u_deg": "0.1",
+    "ground_mark_a": "-500 mm",
+    "ground_mark_b": "-1500 mm",
+    "tape_u": "1.5 mm",
+    "comb_u": "0.5 mm",
+}
+"""Keys of readings other than height and setback, each with an example."""
+SURVEY_KEYS: Final = (*_ANGLES, *_LENGTHS, _SCALE, *ARCHES, *_CHECKS, *_MARKS)
 """Keys of the lines read here."""
 
 _NUMBER: Final = r"[+-]?[0-9]+(?:[.,][0-9]+)?"
@@ -69,9 +86,9 @@ _MARK: Final = re.compile(
 
 def survey_numbers(metadata: Mapping[str, Cell]) -> Iterator[Cell]:
     """Give every number of these lines, for telling the decimal mark of a table."""
-    for key in SURVEY_KEYS:
+    for key in (*SURVEY_KEYS, *READING_KEYS):
         cell = metadata.get(key)
-        if cell is not None:
+        if cell is not None and not cell.kind:
             # What stands before the first length names a line or a mark.
             for text in re.findall(_NUMBER, cell.text.rpartition(" at ")[2]):
                 yield Cell(text, cell.row, cell.column)
@@ -79,14 +96,20 @@ def survey_numbers(metadata: Mapping[str, Cell]) -> Iterator[Cell]:
 
 def read_survey(metadata: Mapping[str, Cell], file: str) -> Survey:
     """Return what the metadata lines say of the survey."""
-    angles = {key: _angle(metadata[key], file) for key in _ANGLES if key in metadata}
-    lengths = {
-        f"{key}_mm": _length(metadata[key], file, least=0.0) for key in _LENGTHS if key in metadata
+    angles = {key: one_angle(metadata[key], file) for key in _ANGLES if key in metadata}
+    numbers = {
+        f"{key}_mm": one_length(
+            metadata[key], file, 0.0, MAX_ERROR_LENGTH_MM if key == "error_length" else _MAX_LENGTH
+        )
+        for key in _LENGTHS
+        if key in metadata
     }
+    if _SCALE in metadata:
+        numbers["scale_u_percent"] = _percent(metadata[_SCALE], file)
     checks = tuple(_check(metadata[key], file) for key in _CHECKS if key in metadata)
     arches, marks = _arches(metadata, file), read_marks(metadata, file)
     try:
-        return Survey(**angles, **lengths, arches=arches, checks=checks, marks=marks)
+        return Survey(**angles, **numbers, arches=arches, checks=checks, marks=marks)
     except InputError as problem:
         raise problem.at(file=file) from None
 
@@ -110,7 +133,8 @@ def _mark(cell: Cell, file: str) -> ReferenceMark:
         raise problem.at(file=file, row=cell.row, column=cell.column) from None
 
 
-def _angle(cell: Cell, file: str) -> float:
+def one_angle(cell: Cell, file: str) -> float:
+    """Return an angle of the header [deg]."""
     expected = f"an angle in degrees, at most {_MAX_ANGLE:g}"
     if not re.fullmatch(_NUMBER, cell.text):
         raise refuse(
@@ -124,16 +148,27 @@ def _angle(cell: Cell, file: str) -> float:
     return value
 
 
-def _length(cell: Cell, file: str, *, least: float | None = None) -> float:
+def _percent(cell: Cell, file: str) -> float:
+    match = re.fullmatch(rf"({_NUMBER})\s*%", cell.text)
+    value = float(match[1].replace(",", ".")) if match else -1.0
+    if not 0.0 <= value <= MAX_SCALE_PERCENT:
+        raise refuse("survey.percent", file, cell, text=cell.text[:40], most=MAX_SCALE_PERCENT,
+                     name=cell.column)  # fmt: skip
+    return value
+
+
+def one_length(
+    cell: Cell, file: str, least: float = -_MAX_LENGTH, most: float = _MAX_LENGTH
+) -> float:
+    """Return a length of the header [mm]."""
     match = re.fullmatch(_LENGTH, cell.text, re.IGNORECASE)
     if match is None:
         raise refuse(
             "table.no_length", file, cell, text=cell.text[:40], units=UNITS, name=cell.column
         )
     value = _mm(match[1], match[2])
-    if abs(value) > _MAX_LENGTH or (least is not None and value < least):
-        low = -_MAX_LENGTH if least is None else least
-        raise refuse("survey.length", file, cell, value=value, low=low, high=_MAX_LENGTH)
+    if not least <= value <= most:
+        raise refuse("survey.length", file, cell, value=value, low=least, high=most)
     return value
 
 
@@ -149,7 +184,7 @@ def _arches(metadata: Mapping[str, Cell], file: str) -> ArchHeights | None:
     cell = metadata[given[0]]
     if missing:
         raise refuse("survey.arches", file, cell, given=given[0], missing=missing, keys=ARCHES)
-    values = {key: _length(metadata[key], file) for key in ARCHES}
+    values = {key: one_length(metadata[key], file) for key in ARCHES}
     try:
         return ArchHeights(
             front_measured_mm=values["arch_front_measured"],
@@ -201,7 +236,7 @@ LONGEST: Final = {
     "setback_u": 40,
     "ground_slope_deg": 40,
     "notes": 4000,
-    **dict.fromkeys(SURVEY_KEYS, 120),
+    **dict.fromkeys((*SURVEY_KEYS, *READING_KEYS), 120),
 }
 """Metadata keys, and how many characters each may take: they are printed in full."""
 
@@ -220,5 +255,5 @@ def read_uncertainties(
             raise refuse("table.no_u_length", file, cell, text=cell.text, units=UNITS, name=key)
         if key in columns:
             raise refuse("table.u_twice", file, cell, name=key, column_=columns[key].name)
-        stated[key] = (Cell(match[1], cell.row, key), match[2].lower())
+        stated[key] = (Cell(match[1], cell.row, key, cell.kind), match[2].lower())
     return stated

@@ -7,20 +7,30 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import refuse
+from frontcheck.reading.spreadsheet import SPREADSHEETS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     from frontcheck.front.front import Front
 
 
-def _offsets(path: str | os.PathLike[str], **options: Any) -> Front:
+def _offsets(
+    path: str | os.PathLike[str], told: Mapping[str, Any] | None = None, **options: Any
+) -> Front:
     from frontcheck.reading.offsets import read_offsets
 
+    sheet = options.pop("sheet", None) if PurePath(path).suffix.lower() in SPREADSHEETS else None
     for name, value in options.items():
         if value is not None:
             raise refuse("reader.option", os.fspath(path), name=name)
-    return read_offsets(path)
+    return read_offsets(path, sheet, told)
+
+
+def _front_file(path: str | os.PathLike[str], **options: Any) -> Front:
+    from frontcheck.reading.front_file import read_front_file
+
+    return read_front_file(path, read_front, **options)
 
 
 def _mesh(path: str | os.PathLike[str], **options: Any) -> Front:
@@ -32,21 +42,20 @@ def _mesh(path: str | os.PathLike[str], **options: Any) -> Front:
 def _dxf(path: str | os.PathLike[str], **options: Any) -> Front:
     from frontcheck.reading.drawing import read_dxf
 
-    for name in ("include", "exclude"):
-        if options.pop(name, None):
-            raise refuse("reader.names", os.fspath(path), name=name)
+    if options.pop("include", None):
+        raise refuse("reader.names", os.fspath(path), name="include")
     return read_dxf(path, **options)
 
 
+MESH_SUFFIXES: Final = (".stl", ".obj", ".ply", ".glb", ".step", ".stp", ".iges", ".igs")
 _READERS: Final[dict[str, Callable[..., Front]]] = {
+    ".toml": _front_file,
     ".csv": _offsets,
     ".txt": _offsets,
     ".tsv": _offsets,
+    **dict.fromkeys(SPREADSHEETS, _offsets),
     ".dxf": _dxf,
-    ".stl": _mesh,
-    ".obj": _mesh,
-    ".ply": _mesh,
-    ".glb": _mesh,
+    **dict.fromkeys(MESH_SUFFIXES, _mesh),
 }
 
 
@@ -56,10 +65,15 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
     Parameters
     ----------
     path : str or os.PathLike
-        File to read. ``.csv``, ``.txt`` and ``.tsv`` are offset tables, ``.dxf`` drawings,
-        ``.stl``, ``.obj``, ``.ply`` and ``.glb`` meshes.
+        File to read. ``.csv``, ``.txt``, ``.tsv``, ``.xlsx``, ``.ods`` and ``.xls`` are offset
+        tables, ``.dxf`` drawings, ``.stl``, ``.obj``, ``.ply`` and ``.glb`` meshes, ``.step``,
+        ``.stp``, ``.iges`` and ``.igs`` models, which are made into meshes; ``.toml`` front
+        files, which name one of these.
     **options : object
-        Options of the reader concerned (`read_dxf`, `read_mesh`); None counts as not given.
+        Options of the reader concerned (`read_dxf`, `read_mesh`); None counts as not given. Among
+        them ``sheet``, the name of the sheet of a spreadsheet; ``parts``, a mapping of part names
+        to patterns of the names of objects or layers that belong to each; and ``exclude``, patterns
+        of what is left out; ``*`` stands for any text.
 
     Returns
     -------
@@ -87,4 +101,6 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
             suffix=f"suffix {suffix!r}" if suffix else "a file name without a suffix",
             known=_READERS,
         )
+    if reader is not _offsets and options.pop("sheet", None) is not None:
+        raise refuse("reader.sheet", os.fspath(path))
     return reader(path, **options)

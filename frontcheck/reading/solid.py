@@ -6,18 +6,19 @@ import hashlib
 import os
 from array import array
 from dataclasses import dataclass
-from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, Final, TypeVar
 
 import numpy as np
 
 from frontcheck.errors import refuse
+from frontcheck.geometry.slicing import JOIN_MM
+from frontcheck.reading.part_names import named, parts_of, shown
 from frontcheck.reading.table import several
-from frontcheck.surface.section import PARTS
+from frontcheck.surface.section import IGNORE, PARTS
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 # Triangles as a file gives them, before anything is known of vehicles.
 
 NO_PART: Final = -1
-_MOST_NAMES: Final = 40
 _AT_ONCE: Final = 20_000
 _MOVED_AT_ONCE: Final = 5_000
 _MOST_BAD: Final = 0.01
@@ -47,6 +47,8 @@ class MeshData:
     up: str | None = None  # Axes that the file's standard states
     objects: tuple[str, ...] = ()  # Names of groups, objects or nodes; none for STL and PLY
     object_of: NDArray[np.integer] | None = None  # (m,) int, index into `objects`
+    cautions: tuple[str, ...] = ()  # What the file holds and could not be read
+    join: float = JOIN_MM  # How far apart the edges of neighbouring triangles may lie [mm]
 
     def __len__(self) -> int:
         """Return the number of triangles."""
@@ -132,32 +134,45 @@ class MeshData:
             return
         if self.object_of is None:
             raise refuse("mesh.no_names", file)
-        wanted = self._named(include, file) if include else set(range(len(self.objects)))
-        wanted -= self._named(exclude, file)
-        kept = np.isin(self.object_of, list(wanted))
-        lost = np.unique(self.object_of[~kept]).tolist()
-        if not kept.any():
-            raise refuse("mesh.none_chosen", file, names=_names(self.objects))
-        self.keep(kept)
-        if lost:
-            names = _names([self.objects[i] for i in lost])
-            self.notes.append(
-                f"Left out by name: {several(int((~kept).sum()), 'triangle')} of {names}."
-            )
+        wanted = named(self.objects, include, file) if include else set(range(len(self.objects)))
+        wanted -= named(self.objects, exclude, file)
+        self._leave_out(set(range(len(self.objects))) - wanted, file)
 
-    def _named(self, patterns: Sequence[str], file: str) -> set[int]:
-        """Objects whose name, or group or node within it, matches one of some patterns."""
-        found: set[int] = set()
-        for pattern in patterns:
-            own = {
-                i
-                for i, name in enumerate(self.objects)
-                if any(fnmatchcase(n.lower(), pattern.lower()) for n in (name, *name.split("/")))
-            }
-            if not own:
-                raise refuse("mesh.pattern", file, pattern=pattern, names=_names(self.objects))
-            found |= own
-        return found
+    def label(
+        self, wanted: Mapping[str, Sequence[str]] | None, file: str, *, chosen: bool = False
+    ) -> None:
+        """Label triangles by the names of their objects, and leave out what is to be ignored."""
+        if self.object_of is None:
+            if wanted:
+                raise refuse("mesh.no_names", file)
+            return
+        parts = parts_of(self.objects, wanted, file)
+        if chosen:  # what was asked for by name stays, whatever the table of words says
+            own = named(self.objects, (wanted or {}).get(IGNORE, ()), file)
+            parts = ["" if p == IGNORE and i not in own else p for i, p in enumerate(parts)]
+        numbers = np.array([PARTS.index(p) if p else NO_PART for p in parts], dtype=np.int8)
+        self._leave_out([i for i, part in enumerate(parts) if part == IGNORE], file)
+        self.parts = numbers[self.object_of]
+        found = [PARTS[i] for i in np.unique(self.parts) if i != NO_PART]
+        if not found:
+            self.parts = None
+            return
+        rest = int((self.parts == NO_PART).sum())
+        self.notes.append(
+            f"Parts by the names of groups or objects: {', '.join(found)}"
+            + (f"; {several(rest, 'triangle')} without." if rest else ".")
+        )
+
+    def _leave_out(self, objects: Collection[int], file: str) -> None:
+        assert self.object_of is not None
+        lost = np.isin(self.object_of, list(objects))
+        if not lost.any():
+            return
+        if lost.all():
+            raise refuse("mesh.none_chosen", file, names=shown(self.objects))
+        names = shown([self.objects[i] for i in np.unique(self.object_of[lost])])
+        self.keep(~lost)
+        self.notes.append(f"Left out by name: {several(int(lost.sum()), 'triangle')} of {names}.")
 
 
 def _moved_up(rows: NDArray[_Number], which: NDArray[np.bool_]) -> NDArray[_Number]:
@@ -168,18 +183,6 @@ def _moved_up(rows: NDArray[_Number], which: NDArray[np.bool_]) -> NDArray[_Numb
         rows[to : to + len(kept)] = kept
         to += len(kept)
     return rows[:to]
-
-
-def _names(names: Sequence[str]) -> str:
-    """Some names for a sentence; of very many the first."""
-    shown = ", ".join(name or "(no name)" for name in names[:_MOST_NAMES])
-    return shown + (f" and {len(names) - _MOST_NAMES} more" if len(names) > _MOST_NAMES else "")
-
-
-def part_number(name: str) -> int:
-    """Return the index of a part by the name of a group or object."""
-    plain = name.strip().lower().rstrip("0123456789").rstrip("._- ")
-    return PARTS.index(plain) if plain in PARTS else NO_PART
 
 
 _HEADER: Final = 84
@@ -272,11 +275,10 @@ def _text_stl(stream: BinaryIO, file: str) -> MeshData:
 
 
 def read_obj(path: str | os.PathLike[str]) -> MeshData:
-    """Read the polygons of an OBJ file; groups and objects named like parts label them."""
+    """Read the polygons of an OBJ file, with the names of its groups and objects."""
     file = os.fspath(path)
     digest = hashlib.sha256()
-    numbers, corners, parts = array("d"), array("q"), array("b")
-    part = NO_PART
+    numbers, corners = array("d"), array("q")
     held_names = {b"o": "", b"g": ""}
     objects: dict[str, int] = {}
     starts, owners = [0], [""]
@@ -303,14 +305,12 @@ def read_obj(path: str | os.PathLike[str]) -> MeshData:
                 polygons += len(ring) > 3
                 for b, c in zip(ring[1:], ring[2:], strict=False):
                     corners.extend((ring[0], b, c))
-                    parts.append(part)
             elif kind in {b"g", b"o"}:
                 name = b" ".join(words[1:]).decode("utf-8", "replace")
-                part = part_number(name)
                 held_names[kind] = name
                 if kind == b"o":
                     held_names[b"g"] = ""
-                starts.append(len(parts))
+                starts.append(len(corners) // 3)
                 owners.append("/".join(n for n in held_names.values() if n))
             elif kind not in {b"vn", b"vt", b"s", b"usemtl", b"mtllib"}:
                 name = kind[:20].decode("utf-8", "replace")
@@ -324,8 +324,7 @@ def read_obj(path: str | os.PathLike[str]) -> MeshData:
         notes.append(f"{several(polygons, 'polygon')} of more than three corners were cut in fans.")
     for name, times in sorted(skipped.items()):
         notes.append(f"Skipped: {several(times, 'line')} of kind {name}.")
-    labels = np.array(parts, dtype=np.int8)
-    counts = np.diff([*starts, len(parts)])
+    counts = np.diff([*starts, len(corners) // 3])
     for name, triangles in zip(owners, counts.tolist(), strict=True):
         if triangles:
             objects.setdefault(name, len(objects))
@@ -333,24 +332,12 @@ def read_obj(path: str | os.PathLike[str]) -> MeshData:
     return MeshData(
         np.array(numbers, dtype=np.float64).reshape(-1, 3),
         np.array(corners, dtype=np.int64).reshape(-1, 3),
-        labels if (labels != NO_PART).any() else None,
+        None,
         digest.hexdigest(),
-        [*notes, *part_notes(labels)],
+        notes,
         objects=tuple(objects),
         object_of=np.repeat(own, counts) if any(objects) else None,
     )
-
-
-def part_notes(labels: NDArray[np.integer]) -> list[str]:
-    """Return a note on the parts found by name."""
-    found = [PARTS[i] for i in np.unique(labels) if i != NO_PART]
-    if not found:
-        return []
-    rest = int((labels == NO_PART).sum())
-    return [
-        f"Parts by the names of groups or objects: {', '.join(found)}"
-        + (f"; {several(rest, 'triangle')} without." if rest else ".")
-    ]
 
 
 def _lines(stream: BinaryIO, digest: hashlib._Hash, file: str) -> _LineReader:

@@ -73,6 +73,7 @@ class Cell:
     text: str  # The text, without surrounding blanks
     row: int  # Line number in the file, from 1
     column: str  # Column or key it belongs to
+    kind: str = ""  # In a spreadsheet: "number", "date", "empty" (a formula without a result)
 
 
 @dataclass(frozen=True)
@@ -84,6 +85,9 @@ class RawTable:
     columns: tuple[str, ...]  # Column names as written
     rows: tuple[tuple[Cell, ...], ...]  # Data rows, one cell a column
     notes: tuple[str, ...]  # What was detected, as sentences
+    places: tuple[str, ...] = ()  # Columns as messages name them, where not by their names
+    letters: tuple[tuple[str, str], ...] = ()  # Key and column letter of comments in a spreadsheet
+    form: bool = False  # A measuring sheet, in which cells may be blank
 
 
 def file_size(path: str | os.PathLike[str], wanted: str, thing: str = "it") -> int:
@@ -215,20 +219,17 @@ def _parse_body(
     rows = []
     for number in range(header_row + 1, len(lines) + 1):
         row = _row(lines[number - 1], number, delimiter, columns, file)
-        blank = next((cell for cell in row if not cell.text), None)
-        if blank is not None and not may_be_blank:
-            raise refuse("blank.cell", file, blank)
         rows.append(row)
-    if not rows:
-        raise refuse("table.no_rows", file, header_row)
-    return RawTable(tuple(comments), header_row, columns, tuple(rows), tuple(notes))
+    return RawTable(
+        tuple(comments), header_row, columns, tuple(rows), tuple(notes), form=may_be_blank
+    )
 
 
 def _row(
     line: str, number: int, delimiter: str, columns: tuple[str, ...], file: str
 ) -> tuple[Cell, ...]:
     if not line.strip():
-        raise refuse("table.blank_line", file, number)
+        return tuple(Cell("", number, column) for column in columns)
     if line.lstrip().startswith(("#", '"#')):
         raise refuse("table.late_comment", file, number)
     cells = [cell.strip() for cell in _split(line, delimiter, number, file)]
@@ -266,29 +267,35 @@ _GROUPED: Final = re.compile(r"[+-]?[1-9][0-9]{0,2}([.,' \u00a0\u2009\u202f])[0-
 """What a thousands separator looks like; 0.250 and 12.5 cannot be one."""
 
 
-def decimal_mark(cells: Iterator[Cell], file: str) -> str:
-    """Return the decimal mark that a set of number cells uses."""
-    first: Cell | None = None
-    mark = ""
-    proven = False
+def decimal_mark(cells: Iterator[Cell], file: str, *, mixed: bool = False) -> str:
+    """Return the decimal mark of number cells; of `mixed` ones, as in a spreadsheet, the first."""
+    first: dict[str, Cell] = {}
+    proven: set[str] = set()
+    doubtful: list[tuple[str, Cell]] = []
     for cell in cells:
+        if cell.kind == "number":
+            continue
         match = _NUMBER.fullmatch(cell.text)
         if match is None or len(cell.text) > _MAX_DIGITS:
             raise number_problem(cell, file)
-        here = match["mark"] or match["bare"]
-        if not here:
+        mark = match["mark"] or match["bare"]
+        if not mark:
             continue
-        if first is None:
-            first, mark = cell, here
-        elif here != mark:
+        if first and mark not in first and not mixed:
+            (other,) = first.values()
             raise refuse(
-                "table.mixed_marks", file, cell, text=cell.text, row=first.row, first=first.text
+                "table.mixed_marks", file, cell, text=cell.text, row=other.row, first=other.text
             )
-        proven = proven or not _GROUPED.fullmatch(cell.text)
-    if first is not None and not proven:
-        name = {".": "point", ",": "comma"}[mark]
-        raise refuse("table.unclear_mark", file, first, text=first.text, name=name)
-    return mark
+        first.setdefault(mark, cell)
+        if _GROUPED.fullmatch(cell.text):
+            doubtful.append((mark, cell))
+        else:
+            proven.add(mark)
+    for mark, cell in doubtful:
+        if mark not in proven or len(first) > 1:
+            name = {".": "point", ",": "comma"}[mark]
+            raise refuse("table.unclear_mark", file, cell, text=cell.text, name=name)
+    return next(iter(first), "")
 
 
 def number_problem(cell: Cell, file: str) -> RefusedError:
@@ -308,31 +315,12 @@ def number_problem(cell: Cell, file: str) -> RefusedError:
     return refuse("number.other", file, cell, text=shown)
 
 
-# What stands at the top of a table: `# key: value` lines and column names.
+# What stands at the top of a table: `# key: value` lines.
 
 
-@dataclass(frozen=True)
-class Column:
-    """One column of a table."""
-
-    position: int  # Position from 0
-    name: str  # Name as written
-    unit: str  # Unit of length; empty for a column of texts
-
-
-@dataclass(frozen=True)
-class Layout:
-    """The columns that a kind of table may have."""
-
-    lengths: tuple[str, ...]  # Quantities with a unit at the end of their name
-    texts: tuple[str, ...]  # Columns of texts
-    required: tuple[str, ...]  # Those that must be there
-    words: str  # All of them, for messages
-
-
-def suggest(word: str, known: Iterable[str], otherwise: str) -> str:
+def suggest(word: str, known: Iterable[str], otherwise: str, *, cutoff: float = 0.6) -> str:
     """Return advice on a misspelt word."""
-    close = difflib.get_close_matches(word[:60], list(known), n=1, cutoff=0.6)
+    close = difflib.get_close_matches(word[:60], list(known), n=1, cutoff=cutoff)
     return f"did you mean {close[0]}? If not, {otherwise}" if close else otherwise
 
 
@@ -354,52 +342,6 @@ def read_metadata(table: RawTable, file: str, longest: Mapping[str, int]) -> dic
             raise refuse("table.long_text", file, cell, count=count, name=key, most=longest[key])
         metadata[key] = cell
     return metadata
-
-
-def read_columns(table: RawTable, file: str, layout: Layout) -> dict[str, Column]:
-    """Return the columns by what they hold."""
-    columns: dict[str, Column] = {}
-    row = table.header_row
-    for position, name in enumerate(table.columns):
-        try:
-            quantity, unit = _column(position, name, layout)
-        except InputError as error:
-            raise error.at(file=file, row=row, column=name[:60] or str(position + 1)) from None
-        if quantity in columns:
-            first = columns[quantity].name
-            raise refuse("column.twice", file, row, column=name, quantity=quantity, first=first)
-        columns[quantity] = Column(position, name, unit)
-    for quantity in layout.required:
-        if quantity not in columns:
-            if quantity in layout.texts:
-                raise refuse("column.no_text", file, row, column=quantity, quantity=quantity)
-            raise refuse(
-                "column.missing", file, row, column=quantity, quantity=quantity, units=UNITS
-            )
-    return columns
-
-
-def _column(position: int, name: str, layout: Layout) -> tuple[str, str]:
-    """Quantity and unit of one column name."""
-    lowered = name.lower()
-    if lowered in layout.texts:
-        return lowered, ""
-    quantity, _, unit = lowered.rpartition("_")
-    if quantity in layout.lengths and unit in MM_PER_UNIT:
-        return quantity, unit
-    words = layout.words
-    if not name:
-        raise refuse("column.no_name", words=words, units=UNITS, position=position + 1)
-    if re.match(r"[+-]?[0-9]", name):
-        raise refuse("column.number", words=words, units=UNITS, name=name[:40])
-    if lowered in layout.lengths:
-        raise refuse("column.no_unit", words=words, units=UNITS, name=name, lowered=lowered)
-    if quantity in layout.lengths:
-        unit = name.rpartition("_")[2][:20]
-        raise refuse("column.unit", words=words, units=UNITS, unit=unit)
-    known = [*(f"{q}_{u}" for q in layout.lengths for u in MM_PER_UNIT), *layout.texts]
-    advice = suggest(lowered, known, "rename the column, or delete it")
-    raise refuse("column.unknown", words=words, units=UNITS, name=name[:40], advice=advice)
 
 
 def millimetres(cell: Cell, unit: str, file: str) -> float:

@@ -199,8 +199,9 @@ def morph_front(
         points = field.points(row)[0]
         try:
             moved = Section(
-                points, section.y, section.parts, section.height_u, section.setback_u, section.rows
-            )
+                points, section.y, section.parts, section.height_u, section.setback_u,
+                section.rows, section.correlation,
+            )  # fmt: skip
         except ContourError as error:
             reason = f"at y = {section.y:g} mm the morph makes {error.found}"
             return MorphedFront("infeasible", reason, None, None)

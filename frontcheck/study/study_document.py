@@ -4,9 +4,11 @@ import math
 from dataclasses import asdict
 from typing import Annotated, Any, Literal
 
+from msgspec import UNSET, UnsetType
+
 from frontcheck.body.assumptions import assumptions
 from frontcheck.caution import CAUTION
-from frontcheck.documents import RuleSetEntry, SpreadEntry
+from frontcheck.documents import FileEntry, RuleSetEntry, SpreadEntry
 from frontcheck.serializer import Entry, From, filled
 
 SOLUTION = "frontcheck.solution/1"
@@ -208,6 +210,9 @@ class MeasuredEntry(Entry):
 
     name: str
     sha256: Annotated[str | None, From("source.sha256")]
+    files: Annotated[
+        list[FileEntry] | UnsetType, From(lambda front: front.source.files or UNSET)
+    ] = UNSET
 
 
 class FrontShapesEntry(Entry):

@@ -8,7 +8,6 @@ of the whole vehicle are the same at every station.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -18,6 +17,7 @@ from frontcheck.front.survey import turned, untilted
 from frontcheck.geometry.polyline import nearest
 from frontcheck.lines.line_values import STATUSES
 from frontcheck.lines.statuses import OPEN_END
+from frontcheck.sure.errors_drawn import Input, row_inputs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -28,9 +28,6 @@ if TYPE_CHECKING:
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.sure.uncertainty import Uncertainty
     from frontcheck.surface.section import Section
-
-VEHICLE_ERRORS: Final = ("ground slope", "ride height", "pitch")
-"""Errors that all stations share."""
 
 # Draws whose contour crosses itself: no surface looks like that, so they are counted.
 
@@ -203,20 +200,6 @@ _VEHICLE: Final = 0
 """Stream of the errors of the whole vehicle; station i has stream i + 1."""
 
 
-@dataclass(frozen=True)
-class Input:
-    """One independent error of a station."""
-
-    name: str
-    u: float  # Standard uncertainty [mm] or [deg]
-    row: int | None = None  # Point of the section, counted from 0, for ``height`` and ``setback``
-
-    @property
-    def of_vehicle(self) -> bool:
-        """Whether the error is shared by all stations."""
-        return self.name in VEHICLE_ERRORS
-
-
 class StationDraws:
     """Draws of one section."""
 
@@ -248,9 +231,15 @@ class StationDraws:
         """Return sections with the errors of their rows only."""
         base = self.section.points
         points = np.broadcast_to(base, (len(normals), *base.shape)).copy()
+        both = self.section.correlation
         for j, item in enumerate(self.inputs):
             if item.row is not None:
-                points[:, item.row, 1 if item.name == "height" else 0] += item.u * normals[:, j]
+                error = normals[:, j, None]
+                if item.name == "setback" and both is not None:
+                    # The height of the same node comes just before it.
+                    r = both[item.rows]
+                    error = r * normals[:, j - 1, None] + np.sqrt(1.0 - r * r) * error
+                points[:, item.rows, 1 if item.name == "height" else 0] += item.by * error
         return points
 
     def _points(self, normals: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -260,6 +249,8 @@ class StationDraws:
             for j, item in enumerate(self.inputs)
             if item.row is None
         }
+        if "scale" in common:
+            points *= 1.0 + common["scale"][:, None, None] / 100.0
         if "square tilt" in common:
             points = untilted(points, common["square tilt"])
         if "datum" in common:
@@ -289,17 +280,14 @@ def _inputs(section: Section, settings: Uncertainty) -> tuple[Input, ...]:
     n = len(section)
     heights = section.height_u if section.height_u is not None else [settings.height_u_mm] * n
     setbacks = section.setback_u if section.setback_u is not None else [settings.setback_u_mm] * n
-    inputs = [
-        Input(name, float(u), row)
-        for row in range(n)
-        for name, u in (("height", heights[row]), ("setback", setbacks[row]))
-    ]
+    inputs = row_inputs(section, settings.error_length_mm, {"height": heights, "setback": setbacks})
     inputs += [
         Input("datum", settings.datum_u_mm),
         Input("square tilt", settings.square_tilt_u_deg),
         Input("ground slope", settings.ground_slope_u_deg),
         Input("ride height", settings.ride_height_u_mm),
         Input("pitch", settings.pitch_u_deg),
+        Input("scale", settings.scale_u_percent),
     ]
     return tuple(item for item in inputs if item.u > 0.0)
 

@@ -234,12 +234,21 @@ class _Station:
         low, high = interval(drawn, nominal)
         rows = self.survey.section.rows
         listed = sorted(np.flatnonzero(shares >= _LISTED), key=lambda e: (-shares[e], e))
-        drivers = []
+        # Errors alike along the contour are told by the row nearest to each; several may share it.
+        together: dict[tuple[str, int | None], float] = {}
         for e in listed:
-            item = self.survey.inputs[e]
-            source = rows[item.row] if rows is not None and item.row is not None else None
-            share = float(shares[e])
-            drivers.append(Driver(item.name, item.row, source, share, sd * share**0.5))
+            at = self.survey.inputs[e].name, self.survey.inputs[e].row
+            together[at] = together.get(at, 0.0) + float(shares[e])
+        drivers = [
+            Driver(
+                name,
+                row,
+                None if rows is None or row is None else rows[row],
+                share,
+                sd * share**0.5,
+            )
+            for (name, row), share in sorted(together.items(), key=lambda each: -each[1])
+        ]
         return Spread(
             self.quantity_names[q],
             nominal,
@@ -308,6 +317,12 @@ def _cautions(
         "The intervals hold for the uncertainties stated, taken as normal and independent. They "
         "say nothing of the surface between the rows, nor of mistakes."
     )
+    if settings.error_length_mm:
+        cautions.append(
+            "Errors of rows are taken as alike along the contour over an error length of "
+            f"{settings.error_length_mm:g} mm, and as independent from station to station: a row "
+            "that is named stands for the stretch about it."
+        )
     uncorrected = not_corrected(front)
     if uncorrected:
         cautions.append(uncorrected)

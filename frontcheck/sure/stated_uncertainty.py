@@ -31,7 +31,8 @@ def stated_u(front: Front, y: float, at: tuple[float, float], way: Way) -> float
     lever = abs(x - of.pitch_pivot_mm) if way == "height" else z
     turn = lever * math.radians(of.pitch_u_deg)
     slope = (abs(x) if way == "height" else z) * math.radians(of.ground_slope_u_deg)
-    parts = [0.0 if rows is None else float(rows[nearest]), turn, slope]
+    scale = (z if way == "height" else x) * of.scale_u_percent / 100.0
+    parts = [0.0 if rows is None else float(rows[nearest]), turn, slope, scale]
     if way == "height":
         parts.append(of.ride_height_u_mm)
     else:

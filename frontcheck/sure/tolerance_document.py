@@ -4,7 +4,16 @@ from typing import Annotated, Any, Literal
 
 from msgspec import UNSET, UnsetType
 
-from frontcheck.documents import VERSION, FindingEntry, InputEntry, RuleSetEntry, Status, Xz
+from frontcheck.documents import (
+    VERSION,
+    FindingEntry,
+    InputEntry,
+    PlausibilityEntry,
+    RuleSetEntry,
+    Status,
+    Xz,
+)
+from frontcheck.front.plausible import doubts_told, plausibility
 from frontcheck.serializer import Entry, From, by_name, plain
 
 SCHEMA = "frontcheck.tolerance/1"
@@ -88,7 +97,11 @@ class MeasureAgainEntry(Entry):
     part_mm: Annotated[float, From(lambda item: round(item.part_mm, 6))]
 
 
-class ToleranceSettingsEntry(Entry):
+def _stated(name: str) -> From:
+    return From(lambda tolerance: getattr(tolerance.settings, name) or UNSET)
+
+
+class ToleranceSettingsEntry(Entry, kw_only=True):
     """Uncertainties of what the rows do not state themselves, and what was chosen."""
 
     height_u_mm: Annotated[float, From("settings.height_u_mm")]
@@ -99,6 +112,8 @@ class ToleranceSettingsEntry(Entry):
     ride_height_u_mm: Annotated[float, From("settings.ride_height_u_mm")]
     pitch_u_deg: Annotated[float, From("settings.pitch_u_deg")]
     pitch_pivot_mm: Annotated[float, From("settings.pitch_pivot_mm")]
+    error_length_mm: Annotated[float | UnsetType, _stated("error_length_mm")] = UNSET
+    scale_u_percent: Annotated[float | UnsetType, _stated("scale_u_percent")] = UNSET
     wad_mm: list[float]
     tape_start: str
     draws: int
@@ -202,8 +217,13 @@ class ToleranceDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
     closure: ClosureEntry | UnsetType = UNSET
     corrections: CorrectionsEntry | UnsetType = UNSET
     cautions: list[str]
+    plausibility: Annotated[
+        list[PlausibilityEntry] | UnsetType,
+        From(lambda tolerance: doubts_told(plausibility(tolerance.front))),
+    ] = UNSET
 
 
 def within_screening(tolerance: object) -> dict[str, Any]:
     """Return the document of draws as it stands in a screening document, which says the rest."""
-    return plain(ToleranceDocument, tolerance, frontcheck=UNSET, input=UNSET, rule_set=UNSET)
+    above = ("frontcheck", "input", "rule_set", "plausibility")
+    return plain(ToleranceDocument, tolerance, **dict.fromkeys(above, UNSET))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 from frontcheck.front.front import ByStation
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.serializer import one_line, plain, table
-from frontcheck.sure.draws import VEHICLE_ERRORS
+from frontcheck.sure.errors_drawn import VEHICLE_ERRORS
 from frontcheck.sure.tolerance_document import ToleranceDocument
 
 if TYPE_CHECKING:

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, fields
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import refuse
+from frontcheck.front.survey import MAX_ERROR_LENGTH_MM, MAX_SCALE_PERCENT
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -14,6 +15,11 @@ if TYPE_CHECKING:
 
 _MAX_MM: Final = 200.0
 _MAX_DEG: Final = 15.0
+_LIMITS: Final = {
+    "pitch_pivot_mm": (-1e5, 1e5),
+    "error_length_mm": (0.0, MAX_ERROR_LENGTH_MM),
+    "scale_u_percent": (0.0, MAX_SCALE_PERCENT),
+}
 
 
 @one_line
@@ -28,7 +34,7 @@ class Uncertainty:
     ----------
     height_u_mm, setback_u_mm : float, optional
         Of every row that has none of its own in the section [mm]; independent from row
-        to row.
+        to row, or alike over `error_length_mm`.
     datum_u_mm : float, optional
         Place of the vertical datum at a station [mm]; one error for a whole station.
     square_tilt_u_deg : float, optional
@@ -45,11 +51,19 @@ class Uncertainty:
         Setback of mid-wheelbase from the datum [mm]. There, ride height and pitch are
         independent when both arch heights are equally unsure. The default suits a front
         overhang of 750 mm and a wheelbase of 2500 mm (common practice).
+    error_length_mm : float, optional
+        How far along the contour the errors of rows are alike [mm]: their correlation at a
+        distance d is exp(-d^2 / (2 error_length^2)). Heights and setbacks err apart, and so
+        do stations. 0: every row by itself.
+    scale_u_percent : float, optional
+        Scale of the whole measurement [%], as of a scan without a taped length; one error
+        for the whole vehicle, which heights and setbacks share about ground and datum.
 
     Raises
     ------
     InputError
-        If a value is negative, not finite, or absurdly large (200 mm, 15 deg).
+        If a value is negative, not finite, or absurdly large (200 mm, 15 deg, 10 %; an error
+        length of 1000 mm, and below 1 mm it is none).
 
     Examples
     --------
@@ -66,16 +80,15 @@ class Uncertainty:
     ride_height_u_mm: float = 0.0
     pitch_u_deg: float = 0.0
     pitch_pivot_mm: float = 2000.0
+    error_length_mm: float = 0.0
+    scale_u_percent: float = 0.0
 
     def __post_init__(self) -> None:
         """Check every value."""
         for item in fields(self):
             value = getattr(self, item.name)
-            if item.name == "pitch_pivot_mm":
-                low, high, unit = -1e5, 1e5, "mm"
-            else:
-                unit = item.name.rpartition("_")[2]
-                low, high = 0.0, _MAX_DEG if unit == "deg" else _MAX_MM
+            unit = item.name.rpartition("_")[2]
+            low, high = _LIMITS.get(item.name, (0.0, _MAX_DEG if unit == "deg" else _MAX_MM))
             if not (math.isfinite(value) and low <= value <= high):
                 raise refuse(
                     "sure.standard", name=item.name, value=value, low=low, high=high, unit=unit
@@ -105,6 +118,8 @@ class Uncertainty:
             ground_slope_u_deg=survey.ground_slope_u_deg,
             ride_height_u_mm=survey.ride_height_u_mm,
             pitch_u_deg=survey.pitch_u_deg,
+            error_length_mm=survey.error_length_mm,
+            scale_u_percent=survey.scale_u_percent,
         )
 
     def to_dict(self) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck.geometry.outline import GAP_MM
-from frontcheck.geometry.slicing import Axes, slice_mesh
+from frontcheck.geometry.slicing import JOIN_MM, Axes, slice_mesh
 from frontcheck.surface.section import PARTS, section_of
 from frontcheck.surface.surface import NO_PART, Facets, Surface
 from frontcheck.surface.windscreen import nearest_place, with_foot
@@ -46,6 +46,7 @@ class MeshSurface(Surface):
     gap: float = GAP_MM  # Gaps up to this are bridged [mm]
     foot: NDArray[np.float64] | None = None
     """Where the windscreen begins, told by shape or given, (k, 3) in the order of y [mm]."""
+    join: float = JOIN_MM  # Ends of triangles closer than this are one point [mm]
 
     @property
     def symmetric(self) -> bool:  # type: ignore[override]
@@ -69,7 +70,8 @@ class MeshSurface(Surface):
         """Cut the mesh at planes of its own side."""
         return slice_mesh(
             self.points, self._inside(ys), self.faces,
-            axes=self.axes, labels=self.labels, gap=self.gap, thin=THIN_MM,
+            axes=self.axes, labels=self.labels, gap=self.gap, join=self.join,
+            thin=THIN_MM,
         )  # fmt: skip
 
     def cuts(self, ys: Iterable[float]) -> list[Section | str]:

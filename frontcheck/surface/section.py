@@ -74,6 +74,8 @@ class Section:
         (n,) standard uncertainty of z and of x [mm].
     rows : sequence of int, optional
         (n,) row of the source file each point came from.
+    correlation : array_like, optional
+        (n,) correlation of the errors of z and x of a point, from -1 to 1; 0 when not given.
 
     Raises
     ------
@@ -96,6 +98,7 @@ class Section:
     height_u: NDArray[np.float64] | None = None
     setback_u: NDArray[np.float64] | None = None
     rows: tuple[int, ...] | None = field(default=None, repr=False)
+    correlation: NDArray[np.float64] | None = field(default=None, repr=False)
     x: NDArray[np.float64] = field(init=False, repr=False)
     """Setback of every point, (n,) [mm]."""
     z: NDArray[np.float64] = field(init=False, repr=False)
@@ -109,6 +112,7 @@ class Section:
         height_u: ArrayLike | None = None,
         setback_u: ArrayLike | None = None,
         rows: Sequence[int] | None = None,
+        correlation: ArrayLike | None = None,
     ) -> None:
         array = np.array(points, dtype=np.float64)
         labels = None if parts is None else tuple(str(part) for part in parts)
@@ -138,6 +142,15 @@ class Section:
         for name, given in (("height", height_u), ("setback", setback_u)):
             each = _uncertainty(given, n, name)
             _freeze(self, f"{name}_u", None if each is None else each[counts])
+        both = None if correlation is None else np.array(correlation, dtype=np.float64)
+        if both is not None and not (both.shape == (n,) and (np.abs(both) <= 1.0).all()):
+            raise contour_error(
+                None,
+                "correlations that do not fit",
+                f"{n} numbers from -1 to 1",
+                "give one a point",
+            )
+        _freeze(self, "correlation", None if both is None else both[counts])
         used = None if rows is None else tuple(np.array(rows, dtype=int)[counts].tolist())
         object.__setattr__(self, "rows", used)
 
@@ -310,8 +323,9 @@ class Section:
             A section with the same contour and station -y.
         """
         return Section(
-            self.points, 0.0 - self.y, self.parts, self.height_u, self.setback_u, rows=self.rows
-        )
+            self.points, 0.0 - self.y, self.parts, self.height_u, self.setback_u, self.rows,
+            self.correlation,
+        )  # fmt: skip
 
 
 def _freeze(target: Section, name: str, array: NDArray[np.float64] | None) -> None:

@@ -175,13 +175,13 @@ def with_foot(section: Section, foot: float | None) -> Section:
     if k == foot:
         return section.relabelled([*parts[:k], *map(_glass, parts[k:])])
     points = np.insert(section.points, k, place_of(section, foot), axis=0)
-    height_u, setback_u = (
+    height_u, setback_u, both = (
         None if each is None else np.insert(each, k, each[k - 1])
-        for each in (section.height_u, section.setback_u)
+        for each in (section.height_u, section.setback_u, section.correlation)
     )
     rows = section.rows and (*section.rows[:k], section.rows[k - 1], *section.rows[k:])
     parts = [*parts[:k], "windscreen", *map(_glass, parts[k:])]
-    return Section(points, section.y, parts, height_u, setback_u, rows)
+    return Section(points, section.y, parts, height_u, setback_u, rows, both)
 
 
 def _glass(part: str) -> str:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
+from frontcheck.front.beside import given_once
 from frontcheck.rules.used_by import CORNERS_BY_GAUGE, CORNERS_BY_PLANE
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
+    from frontcheck.front.front import Front
     from frontcheck.lines.front_line import FrontLine, Pair, Spot, Xyz
 
 # What the zones of the bonnet are, as plain frozen values.
@@ -180,6 +182,13 @@ class ZoneOptions:
                     f"beam_ends_mm must be the left end, then the right end (y positive to the "
                     f"vehicle's right), not {left:g} and {right:g}"
                 )
+
+
+def zone_options_of(front: Front, options: ZoneOptions | None) -> ZoneOptions | None:
+    """Return the options with the beam ends that a front file gives."""
+    told = front.beside.beam_ends_mm
+    given_once(options.beam_ends_mm if options else None, told, "beam_ends", front.source.file)
+    return replace(options or ZoneOptions(), beam_ends_mm=told) if told else options
 
 
 @one_line

@@ -15,12 +15,12 @@ from matplotlib.figure import Figure
 from frontcheck.caution import CAUTION_SHORT
 from frontcheck.findings.hard_points import head_contact
 from frontcheck.findings.head_points import HeadPoint, facets_between, head_points
+from frontcheck.front.beside import HardPoint
 from frontcheck.front.front import Front
 from frontcheck.lines.lined_front import LinedFront, line_up
 from frontcheck.outputs.figures.findings_figures import findings_view
 from frontcheck.outputs.figures.head_figure import head_map
 from frontcheck.outputs.figures.side_view import save
-from frontcheck.reading.hard_point_file import HardPoint
 from frontcheck.reading.readers import read_front
 from frontcheck.screening import screen
 from frontcheck.surface.section import Section

@@ -275,15 +275,6 @@ _HEADERS = (
         "height_mm?",
     ),
     _cell(
-        "unknown column",
-        4,
-        "station_mm,height_mm,setback_mm,colour",
-        "colour",
-        "'colour'",
-        "part",
-        "delete",
-    ),
-    _cell(
         "nameless column",
         4,
         "station_mm,height_mm,setback_mm,",
@@ -357,9 +348,6 @@ _ROWS = (
         "4 cells",
         "not a semicolon",
     ),
-    BadTable(
-        "blank line", spoilt({9: GOOD_LINES[8] + "\n"}), 10, None, "blank line", "gaps", "missing"
-    ),
     BadTable("open quote", spoilt({7: '0,600,10,"bumper'}), 7, None, "quote", "wholly", "delete"),
     _cell(
         "blank station", 7, ",600,10,bumper", "station_mm", "blank cell", "every cell", "fill in"
@@ -369,9 +357,6 @@ _ROWS = (
         "blanks for a setback", 7, "0,600,  ,bumper", "setback_mm", "blank cell", "every", "fill"
     ),
     _cell("blank part", 7, "0,600,10,", "part", "blank cell", "every cell", "fill in"),
-    BadTable(
-        "row of blank cells", spoilt({7: ",,,"}), 7, "station_mm", "blank cell", "value", "row"
-    ),
     _cell("text in a height", 7, "0,high,10,bumper", "height_mm", "'high'", "a number", "plain"),
     _cell(
         "text in a station", 7, "left,600,10,bumper", "station_mm", "'left'", "a number", "plain"

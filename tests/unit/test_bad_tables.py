@@ -90,7 +90,7 @@ class TestFiles:
         path.write_text("# datum: local\nstation_mm,height_mm,setback_mm\n" + rows)
         self.refused(path, "20001 rows at station 0 mm", "thin the rows out")
 
-    @pytest.mark.parametrize("name", ["front.xlsx", "front", "front.csv.bak", ".csv"])
+    @pytest.mark.parametrize("name", ["front.xlsm", "front", "front.csv.bak", ".csv"])
     def test_unknown_suffix(self, name, tmp_path):
         path = tmp_path / name
         path.write_bytes(GOOD)

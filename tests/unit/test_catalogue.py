@@ -30,8 +30,8 @@ from frontcheck.findings.finding import (
 )
 from frontcheck.findings.finding_rules import COMMON_PRACTICE, OWN_CHOICE, RULES, FindingRule
 from frontcheck.findings.finding_settings import FindingSettings
+from frontcheck.front.beside import HardPoint
 from frontcheck.lines.lined_front import LinedFront, line_up
-from frontcheck.reading.hard_point_file import HardPoint
 from frontcheck.reading.readers import read_front
 from frontcheck.rules.ruleset import rule_set_ids
 from frontcheck.screening import screen

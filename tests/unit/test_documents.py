@@ -158,10 +158,10 @@ def test_the_other_documents_keep_their_schemas(geometries) -> None:
 
 
 OPTIONAL = {
-    "comparison": (),
-    "leg": (),
+    "comparison": ("plausibility",),
+    "leg": ("plausibility",),
     "solution": (),
-    "tolerance": ("frontcheck", "input", "rule_set"),
+    "tolerance": ("frontcheck", "input", "rule_set", "plausibility"),
 }
 """Keys that a document may go without: draws within a screening say those above."""
 

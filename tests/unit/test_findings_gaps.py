@@ -11,9 +11,9 @@ from frontcheck.findings.finding import Finding
 from frontcheck.findings.finding_rules import GAP_RULES
 from frontcheck.findings.gaps import gap_findings
 from frontcheck.findings.hard_points import head_contact
+from frontcheck.front.beside import HardPoint
 from frontcheck.front.front import Front
 from frontcheck.lines.lined_front import LinedFront, line_up
-from frontcheck.reading.hard_point_file import HardPoint
 from frontcheck.surface.section import Section
 from frontcheck.zones.build import zones_of
 from frontcheck.zones.front_zones import FrontZones, ZoneOptions

@@ -18,9 +18,9 @@ from frontcheck.findings.finding_settings import HeadSettings
 from frontcheck.findings.hard_points import head_contact, stop_table
 from frontcheck.findings.head import head_findings
 from frontcheck.findings.head_points import HeadAreas, head_points, impact_angle_deg, wad_at
+from frontcheck.front.beside import HardPoint
 from frontcheck.lines.lined_front import LinedFront
 from frontcheck.people.impactors import least_stop_distance, square_pulse_stop_distance
-from frontcheck.reading.hard_point_file import HardPoint
 from frontcheck.surface.section import Section
 from frontcheck.zones.build import zones_of
 from frontcheck.zones.front_zones import FrontZones, ZoneOptions

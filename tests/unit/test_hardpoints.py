@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from frontcheck.errors import InputError
-from frontcheck.reading.hard_point_file import HardPoint, read_hard_points
+from frontcheck.front.beside import HardPoint
+from frontcheck.reading.hard_point_file import read_hard_points
 
 GOOD = """# name: Plover package
 # notes: invented
@@ -59,7 +60,7 @@ REFUSED = {
     "unknown key": ("# notes:", "# note:", "unknown key 'note'", 2),
     "key twice": ("# notes:", "# name:", "name a second time (first in row 1)", 2),
     "key too long": ("Plover package", "x" * 121, "121 characters of name", 1),
-    "unknown column": ("kind", "colour", "unknown column 'colour'", 3),
+    "unknown column": ("kind", "kinds", "unknown column 'kinds'", 3),
     "no unit": ("z_mm", "z", "column 'z' without a unit", 3),
     "other unit": ("z_mm", "z_ft", "unit 'ft'", 3),
     "column twice": ("kind", "name", "name a second time", 3),

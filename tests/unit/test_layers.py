@@ -45,7 +45,17 @@ LAYER = {name: number for number, names in enumerate(ORDER) for name in names}
 FACADE = "frontcheck"  # frontcheck/__init__.py: above all, so nobody below may lean on it
 PRESENTATION = {"matplotlib", "click", "rich"}
 PRESENTING = {"cli", "outputs"}
-HEAVY = {"pandas", "matplotlib", "shapely", "scipy", "trimesh", "ezdxf", "typst", "distributed"}
+HEAVY = {
+    "pandas",
+    "matplotlib",
+    "shapely",
+    "scipy",
+    "trimesh",
+    "ezdxf",
+    "typst",
+    "distributed",
+    "cascadio",
+}
 STDLIB = sys.stdlib_module_names
 
 

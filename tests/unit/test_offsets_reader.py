@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from frontcheck.errors import InputError
 from frontcheck.front.front import Source
 from frontcheck.reading.readers import read_front
 from frontcheck.surface.section import IGNORE, PARTS
@@ -133,6 +134,16 @@ VARIANTS = {
             *(f"{p},{x:g},{y:g},{z:g}" for y, z, x, p in ROWS),
         ]
     ),
+    "blank lines between rows": table().replace("0,600,10.25", "\n  \n,,,\n0,600,10.25"),
+    "a notes column": "\n".join(
+        line
+        if line.startswith("#")
+        else f"{line},{'notes' if 'mm' in line else '' if i % 2 else i}"
+        for i, line in enumerate(table().splitlines())
+    ),
+    "units in brackets": table().replace(
+        "station_mm,height_mm,setback_mm", "Station (mm),Height [mm],Setback mm"
+    ),
     "exponents and plus signs": table().replace("0,800,1234,", "0e0,+8e2,1.234e3,"),
     "trailing zeros": table().replace("0,800,1234,", "0.000,800.00,1234.0,"),
     "uncertainties in cm": table(
@@ -145,6 +156,17 @@ VARIANTS = {
 @pytest.mark.parametrize("name", VARIANTS)
 def test_variant_reads_to_the_same_front(name, read):
     assert_same_front(read(VARIANTS[name]), read(table()))
+
+
+def test_what_was_left_aside_is_said(read):
+    text = table().replace("part", "part,seen by,2").replace(",underside", ",underside,A. B.,")
+    text = text.replace(",bumper", ",bumper,,").replace(",bonnet", ",bonnet,,1")
+    with pytest.raises(InputError, match="'2' in the header: a number"):
+        read(text)
+    lines = text.replace(",2\n", ",when\n").splitlines()
+    front = read("\n".join([*lines[:10], ",,,,,", "", *lines[10:]]))
+    assert "Left aside: 2 columns (seen by, when)." in front.reader_notes
+    assert "Skipped: 2 blank rows (11, 12)." in front.reader_notes
 
 
 def test_uncertainty_columns(read):

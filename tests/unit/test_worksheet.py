@@ -543,7 +543,7 @@ def test_same_sheet_same_bytes_whatever_the_process(tmp_path):
             env=env, check=True, capture_output=True,
         )  # fmt: skip
         made.append({p.name: p.read_bytes() for p in out.iterdir()})
-    assert set(made[0]) == {"worksheet.pdf", "worksheet.csv"}
+    assert set(made[0]) == {"worksheet.pdf", "worksheet.csv", "worksheet.xlsx"}
     assert made[0] == made[1]
     metadata = PdfReader(io.BytesIO(made[0]["worksheet.pdf"])).metadata
     assert not any("Date" in key for key in metadata)

@@ -25,6 +25,7 @@ import pandas as pd
 import pytest
 from click.testing import CliRunner
 from lip_study import LIP_STUDY
+from openpyxl import Workbook, load_workbook
 from PIL import Image
 from pypdf import PdfReader
 
@@ -43,31 +44,37 @@ STUDY = LIP_STUDY.replace("variants = 512", "variants = 16")
 COMMANDS = (
     "worksheet --stations 0,300 --heights 100:1000:100 --symmetric --out OUT",
     "worksheet --stations 0,12 --heights 4:40:4 --unit in --paper letter --name Pløver --out OUT",
-    "screen A",
+    "parts DRAWING",
+    "parts STEP --unit mm --part=bumper=*COVER --exclude *glass",
+    "screen A --strict",
     "screen A --stations",
     "screen A --findings",
+    "screen BOOK --sheet sections --lines-only",
     "screen A --all --json OUT/screening.json --dxf OUT/lines.dxf",
     "screen A --lines-only --json -",
     "screen A --figures all --out OUT",
     "screen A --hard-points HARD --lines-only --out OUT",
     "screen SURVEY --correct --draws 100 --hand-tools --lines-only --out OUT",
     "screen MESH --unit mm --pitch 400 --half --lines-only",
+    "describe A",
+    "describe MESH --out OUT/../mesh.toml",
+    "screen FRONT --lines-only",
     "leg A",
-    "leg A B --station 0 --json OUT/leg.json --out OUT/folder",
+    "leg A B --strict --station 0 --json OUT/leg.json --out OUT/folder",
     "leg A --correct --json -",
     "tolerance SURVEY --draws 100 --hand-tools --json OUT/t.json --out OUT/folder",
-    "tolerance SURVEY --draws 100 --correct",
+    "tolerance SURVEY --draws 100 --correct --strict",
     "screen A --motion --motion-draws 20 --speed 30 --json OUT/struck-front.json",
-    "motion A B --draws 20 --json OUT/motion.json --out OUT/motion --workers 1",
+    "motion A B --strict --draws 20 --json OUT/motion.json --out OUT/motion --workers 1",
     "motion A --draws 20 --person=six-year-old --correct --json -",
-    "compare A B",
+    "compare A B --strict",
     "compare A B --draws 100 --correct --json OUT/comparison.json --out OUT/folder",
-    "annex A B --correct --motion --motion-draws 20 --speed 30 --out OUT",
+    "annex A B --strict --correct --motion --motion-draws 20 --speed 30 --out OUT",
     "annex A --paper letter --full --out OUT",
-    "sweep STUDY --workers 1 --parquet --out OUT",
+    "sweep STUDY --strict --workers 1 --parquet --out OUT",
     "sweep STUDY --workers 2 --threads --no-pictures --out OUT",
     "sweep --parameters",
-    "solve STUDY",
+    "solve STUDY --strict",
     "solve STUDY --json OUT/solution.json",
     "solve STUDY --json -",
     "explain",
@@ -105,6 +112,10 @@ def library(out: Path, a: fc.Front, b: fc.Front, study: fc.Study) -> None:
 NO_OUTPUT = {
     "reading/solid:_LineReader.__next__": "reads",
     "reading/table:read_bytes": "reads",
+    "reading/workbook:child": "tells the process that asked what stands in a spreadsheet",
+    "reading/step:_triangles": "reads",
+    "reading/step:_entity": "reads",
+    "reading/step_child:main": "hands triangles to the process that started it",
     "outputs/documents/schemas:schema_bytes": "what a document may hold; part of the package",
 }
 # A list of file names, read back to tell ours from the user's, and nothing about a front.
@@ -156,6 +167,11 @@ def said_in_drawing(data: bytes) -> bool:
     return any(CAUTION in text.text for text in texts)
 
 
+def said_in_workbook(data: bytes) -> bool:
+    book = load_workbook(io.BytesIO(data))
+    return any(CAUTION in row for page in book for row in page.iter_rows(values_only=True))
+
+
 def said_in_text(data: bytes) -> bool:
     if data.startswith(b"{"):
         return said_in_document(data)
@@ -173,6 +189,7 @@ SAID = {
     ".png": said_in_pixels,
     ".svg": said_in_picture,
     ".txt": said_in_text,
+    ".xlsx": said_in_workbook,
 }
 
 
@@ -264,12 +281,17 @@ def made(geometries, tmp_path_factory):
         kept = ("#", "station", "0,", "300,", "650,")
         path.write_text("".join(line for line in lines if line.startswith(kept)), "utf-8")
     files |= {
+        "BOOK": geometries / "plover.xlsx",
         "HARD": geometries / "plover-hard-points.csv",
-        "MESH": geometries / "plover.stl",
+        "DRAWING": geometries / "plover-blocks.dxf",
+        "MESH": top / "plover.stl",
+        "FRONT": geometries / "plover.toml",
+        "STEP": geometries / "plover.step",
         "STUDY": top / "study.toml",
         "SURVEY": geometries / "plover-survey.csv",
     }
     files["STUDY"].write_text(STUDY)
+    files["MESH"].write_bytes((geometries / "plover.stl").read_bytes())
     fronts = [fc.read_front(files[name]) for name in "AB"]
     study = fc.read_study(files["STUDY"])
     entered: set[str] = set()
@@ -423,7 +445,7 @@ def test_columns_of_tables_and_documents_can_be_explained(made):
 def test_population_risks_are_printed_by_explain_alone(made):
     """Those of Hu, Monfort & Cicchino, Journal of Safety Research 90, 2024, from memory."""
     risk = re.compile(r"(?<![\d.])(43\.6|45\.4|25\.6|25\.1) ?%|[Ff]atality|Cicchino")
-    outputs = {name: data for name, data in made[0].items() if not name.endswith(".png")}
+    outputs = {name: data for name, data in made[0].items() if not name.endswith((".png", ".xlsx"))}
     printing = {
         name
         for name, data in outputs.items()
@@ -484,6 +506,12 @@ def test_a_planted_writer_is_found(source, name):
 
 def test_a_reader_is_no_writer():
     assert not writers("def read(path):\n with path.open('rb') as stream: return stream.read()")
+
+
+def test_a_spreadsheet_without_the_caution_is_told():
+    written = io.BytesIO()
+    Workbook().save(written)
+    assert not said_in_workbook(written.getvalue())
 
 
 @pytest.mark.parametrize(

@@ -249,10 +249,7 @@ def test_incomplete_lines_give_exit_code_1(geometries, tmp_path) -> None:
 def test_a_table_and_a_mesh_of_the_same_front_agree(geometries) -> None:
     # The mesh was made from the table's sections, rows as vertices, so slices at measured
     # stations are those sections (to single precision of the file).
-    done = run(
-        geometries / "plover.csv", geometries / "plover.stl", "--unit", "mm", "--pitch", "100",
-        "--json", "-",
-    )  # fmt: skip
+    done = run(geometries / "plover.csv", geometries / "plover.toml", "--json", "-")
     assert done.exit_code in (0, 1), done.stderr
     stations = json.loads(done.stdout_bytes)["stations"]
     measured = [s for s in stations if s["section_a"] == s["section_b"] == "measured"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.front.plausible import doubts_said
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
 from frontcheck.outputs.annex.annex_text import (
     MISSING,
@@ -121,6 +122,7 @@ def front_facts(screening: Screening, caption: str) -> Facts:
         ("Method", front.method),
         ("Notes in the file", front.notes),
         ("Detected or repaired by the reader", " ".join(front.reader_notes)),
+        ("Whether it looks like a front", " ".join(doubts_said(screening.doubts))),
         ("Taken without being told", " ".join(screening.assumed(struck=False))),
     )
     pairs += [(name, text) for name, text in said if text]

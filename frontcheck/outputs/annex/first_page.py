@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION, PROVENANCES
 from frontcheck.findings.people_rows import kind_of
+from frontcheck.front.plausible import NOT_FOUND
 from frontcheck.outputs.annex.annex_text import (
     Bullets,
     Facts,
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 _MOST: Final = 230
 """Characters of one entry that come from a file."""
+_MOST_ODD: Final = 3
 _SHORT: Final = (
     "Left out here, and added by frontcheck annex --full: side views of more stations, "
     "lines across the front, front view, bonnet unrolled, a second person beside the front, and "
@@ -42,10 +44,18 @@ def answer_section(screening: Screening, picture: Picture, *, full: bool) -> Sec
     lines = tuple(line.text for line in answer.lines)
     left_out = " ".join([*([] if full else [_SHORT]), *([] if screening.motion else [ASK])])
     nothing = ("Nothing beyond what holds for nearly every front.",)
+    odd = [_short(f"{doubt.what}; {doubt.do}") for doubt in screening.doubts]
+    if len(odd) > _MOST_ODD:
+        odd[_MOST_ODD - 1 :] = [f"and {len(odd) - _MOST_ODD + 1} more, under Input"]
     return Section(
         "answer",
         "The answer",
         (
+            *(
+                (Bullets(tuple(odd), "Check first: what looks like a slip in the input"),)
+                if odd
+                else ()
+            ),
             Bullets(lines or nothing, "What stands out", ordered=bool(lines)),
             _people(screening),
             Bullets(answer.cannot_say, "What a shape cannot say"),
@@ -101,6 +111,7 @@ def _rests_on(screening: Screening) -> Facts:
     pairs = [
         ("Input", "; ".join(filter(None, (f"{name}, {front.source.kind}", front.method, exact)))),
         ("SHA-256", front.source.sha256),
+        ("Not found in it", NOT_FOUND),
         ("Rule set", f"{rules.id}; {len(rules.constants)} constants: {known}"),
         ("Not confirmed, but used", doubtful),
         ("Taken without being told", " ".join(screening.assumed(struck=False))),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT
@@ -15,6 +16,7 @@ from frontcheck.errors import OutputError
 from frontcheck.files import cannot_write, write_file
 from frontcheck.outputs.documents.typst_pdf import typst_pdf
 from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.sheet.sheet_workbook import sheet_xlsx
 from frontcheck.reading.form import number_text
 from frontcheck.rules.ruleset import rule_set
 
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
 
 PDF_NAME: Final = "worksheet.pdf"
 CSV_NAME: Final = "worksheet.csv"
+XLSX_NAME: Final = "worksheet.xlsx"
 PAPERS: Final = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Width and height of the paper, upright [mm]: ISO 216:2007, trimmed sizes of paper; ANSI/ASME
 Y14.1, drawing sheet size and format, 8.5 by 11 in (both from memory, the year of the second not
@@ -71,8 +74,10 @@ def sheet_pages(sheet: Worksheet, paper: str = "a4") -> int:
 
 
 def write_sheet(sheet: Worksheet, folder: Path, paper: str = "a4") -> None:
-    """Write the PDF and the CSV into a folder."""
+    """Write PDF and CSV into a folder, and the spreadsheet where openpyxl is installed."""
     files = {PDF_NAME: sheet_pdf(sheet, paper), CSV_NAME: sheet.to_csv()}
+    if find_spec("openpyxl"):
+        files[XLSX_NAME] = sheet_xlsx(sheet)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         in_use = [

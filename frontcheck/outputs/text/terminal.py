@@ -8,6 +8,7 @@ from abc import ABC, abstractmethod
 from typing import TYPE_CHECKING, Literal, TextIO
 
 from frontcheck.caution import CAUTION
+from frontcheck.front.plausible import doubts_said
 from frontcheck.lines.statuses import OPEN_END, STATUS_WORDS
 from frontcheck.outputs.text.first_screen import first_screen, missing_lines
 
@@ -117,6 +118,7 @@ class Style(ABC):
         cautions = result.all_cautions(lines_only=lines_only)
         return [
             *(self.paragraph(f"Input: {note}") for note in notes),
+            *(self.paragraph(f"Plausibility: {text}") for text in doubts_said(result.doubts)),
             *(self.paragraph(f"Assumed: {text}") for text in assumed),
             *(self.paragraph(text, loud=i == 0) for i, text in enumerate(cautions) if i or caution),
         ]

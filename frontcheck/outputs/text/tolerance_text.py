@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.findings.catalogue import closure_findings
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
+from frontcheck.sure.errors_drawn import VEHICLE_ERRORS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -26,8 +27,8 @@ _UNCERTAINTIES: Final = (
     ("ground_slope_u_deg", "ground", "deg"),
     ("ride_height_u_mm", "ride height", "mm"),
     ("pitch_u_deg", "pitch", "deg"),
+    ("scale_u_percent", "scale", "%"),
 )
-_OF_VEHICLE: Final = ("ground slope", "ride height", "pitch")
 _FEWEST_ROWS: Final = 3
 _LEGFORMS: Final = {"missing": "not known"}
 _NOTHING_STATED: Final = (
@@ -267,7 +268,7 @@ def _reading(item: MeasureAgain) -> str:
 
 
 def _place(item: MeasureAgain) -> str:
-    return "vehicle" if item.name in _OF_VEHICLE else f"y = {item.y:g}"
+    return "vehicle" if item.name in VEHICLE_ERRORS else f"y = {item.y:g}"
 
 
 def _quantity(name: str) -> str:
