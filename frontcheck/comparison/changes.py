@@ -13,8 +13,7 @@ from frontcheck.lines.statuses import NOT_KNOWN, OPEN_END, STATUS_NAMES
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.front_line import Pair, Spot
     from frontcheck.lines.lined_front import LinedFront, Matched, Side
     from frontcheck.lines.station import LinePoint, WadPoint
@@ -132,7 +131,7 @@ class Origins:
     b: float  # In B [mm]
     barred: str  # Why setbacks of A and B cannot be compared; empty when they can
 
-    def points(self, matched: Matched) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def points(self, matched: Matched) -> tuple[Array, Array]:
         """Return both contours with setbacks counted from here."""
         return (
             matched.a.section.points - np.array([self.a, 0.0]),

@@ -31,10 +31,9 @@ from frontcheck.serializer import one_line
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from numpy.typing import NDArray
-
     from frontcheck.comparison.changes import Origins
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array, Mask
 
 _ZERO_MM: Final = 1e-9
 """Distances below this are 0 [mm]: rounding of coordinates of some metres."""
@@ -50,12 +49,12 @@ _ROUNDS: Final = 9
 class DistanceMap:
     """Distances at places along one contour."""
 
-    arc: NDArray[np.float64]  # (k,) length along that contour from its first point [mm]
-    points: NDArray[np.float64]  # (k, 2) the places [mm]
-    values: NDArray[np.float64]  # (k,) signed distance to the other contour [mm]
-    feet: NDArray[np.float64]  # (k, 2) nearest places of the other contour [mm]
-    comparable: NDArray[np.bool_]  # (k,) bool
-    measured: NDArray[np.bool_]
+    arc: Array  # (k,) length along that contour from its first point [mm]
+    points: Array  # (k, 2) the places [mm]
+    values: Array  # (k,) signed distance to the other contour [mm]
+    feet: Array  # (k, 2) nearest places of the other contour [mm]
+    comparable: Mask  # (k,) bool
+    measured: Mask
 
 
 @one_line
@@ -85,9 +84,7 @@ class ContourDistance:
         return max(found, key=lambda extreme: abs(extreme.value), default=None)
 
 
-def contour_distance(
-    a: NDArray[np.float64], b: NDArray[np.float64], spacing: float = 5.0
-) -> ContourDistance:
+def contour_distance(a: Array, b: Array, spacing: float = 5.0) -> ContourDistance:
     """Return the signed distance between two contours, both ways."""
     if not spacing > 0.0:
         raise ValueError(f"spacing must be a positive length, not {spacing:g}")
@@ -103,9 +100,7 @@ def contour_distance(
     return ContourDistance(along_a, along_b, extremes["outward"], extremes["inward"])
 
 
-def signed_distance(
-    points: NDArray[np.float64], contour: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+def signed_distance(points: Array, contour: Array) -> tuple[Array, Array, Mask]:
     """Return how far points lie outside a contour."""
     size = max(_BLOCK // len(contour), 1)
     blocks = [_block(points[i : i + size], contour) for i in range(0, len(points), size)]
@@ -113,9 +108,7 @@ def signed_distance(
     return np.concatenate(values), np.concatenate(feet), np.concatenate(comparable)
 
 
-def _block(
-    points: NDArray[np.float64], contour: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+def _block(points: Array, contour: Array) -> tuple[Array, Array, Mask]:
     start, step = contour[:-1], np.diff(contour, axis=0)
     square = (step * step).sum(axis=1)
     best, share, _ = nearest(contour, points)
@@ -144,9 +137,7 @@ def _block(
     return np.where(side < 0.0, -distance, distance), foot, ~beyond
 
 
-def _map(
-    a: NDArray[np.float64], b: NDArray[np.float64], spacing: float, sign: float
-) -> DistanceMap:
+def _map(a: Array, b: Array, spacing: float, sign: float) -> DistanceMap:
     """Distances at places of one contour to another."""
     ends = arcs_of(a)
     lengths = np.hypot(*np.diff(a, axis=0).T)
@@ -172,8 +163,8 @@ def _map(
 
 
 def _extreme(
-    a: NDArray[np.float64],
-    b: NDArray[np.float64],
+    a: Array,
+    b: Array,
     along: DistanceMap,
     sign: float,
     side: float,

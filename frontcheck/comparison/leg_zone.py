@@ -30,9 +30,8 @@ from frontcheck.surface.section import Section
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from numpy.typing import NDArray
-
     from frontcheck.comparison.changes import Origins
+    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.lined_front import LinedFront, Matched, Side
     from frontcheck.people.people import Person
     from frontcheck.rules.ruleset import RuleSet
@@ -151,11 +150,11 @@ class Chance:
     more: float  # Probability that it is more
 
 
-Drawn = dict[str, "NDArray[np.float64]"]
+Drawn = dict[str, "Array"]
 """Drawn values by quantity; draws in which it is not known are NaN."""
 
 
-def chance(a: NDArray[np.float64], b: NDArray[np.float64]) -> Chance:
+def chance(a: Array, b: Array) -> Chance:
     """Hold every draw of A against every draw of B."""
     one, two = np.sort(a[~np.isnan(a)]), np.sort(b[~np.isnan(b)])
     if len(one) == 0 or len(two) == 0:

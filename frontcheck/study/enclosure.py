@@ -23,7 +23,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, TypeAlias
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -35,14 +35,11 @@ from frontcheck.study.varied_shapes import FrontShapes, NoseShapes
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.study.moves import MorphField
     from frontcheck.study.varied_shapes import Shapes
 
-    Array: TypeAlias = NDArray[np.float64]
-    Mask: TypeAlias = NDArray[np.bool_]
 
 ENCLOSED: Final = (
     "LBRL_x_mm", "LBRL_z_mm", "UBRL_x_mm", "UBRL_z_mm", "BLERL_x_mm", "BLERL_z_mm",
@@ -190,8 +187,7 @@ class _FrontEnclosure(Enclosure):
             step = forms.over(lo, hi)
             least = np.maximum(np.maximum(step.lo, -step.hi), 0.0)
             square += least * least
-        found: Array = np.sqrt(square.max(axis=1))
-        return found
+        return np.asarray(np.sqrt(square.max(axis=1)))
 
     def anywhere(self, lo: Array, hi: Array) -> tuple[Range, Range]:
         x, z = (
@@ -411,8 +407,7 @@ class _NoseEnclosure(Enclosure):
         steep += 2.0 * np.arctan2(2.0 * crown, chord)
         leaves = math.radians(90.0 - edge.lean_deg) - steep
         on_bonnet = near / np.sin(np.clip(leaves, 1e-9, math.pi / 2.0))
-        flat: Mask = on_arc + on_line + on_bonnet > long
-        return flat
+        return np.asarray(on_arc + on_line + on_bonnet > long)
 
 
 def enclosures_of(shapes: Shapes, rules: RuleSet) -> dict[float, Enclosure] | None:

@@ -28,9 +28,8 @@ from frontcheck.surface.section import Section
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from numpy.typing import NDArray
-
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array
 
 BLEND_MM: Final = 150.0
 """Length along the contour over which a moved lip or edge fades to nothing [mm]."""
@@ -90,9 +89,9 @@ class MorphField:
 
     section: Section  # The section as measured
     names: tuple[str, ...]  # (H,) handles
-    fields: NDArray[np.float64]  # (H, n, 2) travel of every point per unit of `scaled` amount
+    fields: Array  # (H, n, 2) travel of every point per unit of `scaled` amount
 
-    def scaled(self, amounts: NDArray[np.float64]) -> NDArray[np.float64]:
+    def scaled(self, amounts: Array) -> Array:
         """Return the factors of the fields: the amount in mm, or the tangent of an angle."""
         out = np.array(amounts, dtype=np.float64)
         for h, name in enumerate(self.names):
@@ -100,7 +99,7 @@ class MorphField:
                 out[:, h] = np.tan(np.radians(out[:, h]))
         return out
 
-    def points(self, amounts: NDArray[np.float64]) -> NDArray[np.float64]:
+    def points(self, amounts: Array) -> Array:
         """Return the moved contours."""
         factors = self.scaled(amounts)
         points = np.broadcast_to(self.section.points, (len(factors), *self.section.points.shape))
@@ -213,7 +212,7 @@ def morph_front(
     return MorphedFront("ok", "", morphed, farthest)
 
 
-def _field(section: Section, name: str, blend: float) -> NDArray[np.float64]:
+def _field(section: Section, name: str, blend: float) -> Array:
     face, arcs = section.face, section.arc_lengths
     out = np.zeros((len(section), 2))
     what, _, way = name.rpartition("_")[0].rpartition("_")
@@ -241,11 +240,10 @@ def _field(section: Section, name: str, blend: float) -> NDArray[np.float64]:
     return out
 
 
-def _fade(t: NDArray[np.float64]) -> NDArray[np.float64]:
+def _fade(t: Array) -> Array:
     """1 at t = 0, 0 from t = 1 on, with no slope at either end."""
     rest = np.clip(1.0 - t, 0.0, 1.0)
-    faded: NDArray[np.float64] = rest * rest * (3.0 - 2.0 * rest)
-    return faded
+    return rest * rest * (3.0 - 2.0 * rest)
 
 
 def _index(section: Section, point: tuple[float, float]) -> int:

@@ -16,7 +16,7 @@ from frontcheck.errors import refuse
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
 BLE_LEAN_DEG: Final = 50.0
 """Lean from vertical of the tangent at the point that `leading_edge_height_mm` speaks of."""
@@ -131,7 +131,7 @@ class Nose:
             dimension.check(getattr(self, dimension.name))
 
     @property
-    def values(self) -> NDArray[np.float64]:
+    def values(self) -> Array:
         """The dimensions in the order of `DIMENSIONS`, (K,) [mm or deg]."""
         return np.array([getattr(self, dimension.name) for dimension in DIMENSIONS], dtype=float)
 
@@ -189,11 +189,10 @@ class Facets:
     arcs: tuple[tuple[int, int, int], ...]
     bonnet: int  # Chords of the bonnet
 
-    def directions(self, i: int) -> NDArray[np.float64]:
+    def directions(self, i: int) -> Array:
         """Return the tangent directions of one rounding's inner points, ascending."""
         parts, first, last = self.arcs[i]
-        found: NDArray[np.float64] = np.radians(np.arange(first, last + 1) * (STEP_DEG / parts))
-        return found
+        return np.asarray(np.radians(np.arange(first, last + 1) * (STEP_DEG / parts)))
 
 
 def arc_parts(radius: float, tolerance: float) -> int:

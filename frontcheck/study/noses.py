@@ -17,7 +17,7 @@ from frontcheck.surface.section import Section, part_codes
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Index, Mask
 
 CHORD_TOLERANCE_MM: Final = 0.02
 """Largest distance between a facet and its arc where none is given [mm]."""
@@ -42,22 +42,21 @@ class NoseShape:
 class NoseBatch:
     """Sections of B noses with the same number of points each."""
 
-    points: NDArray[np.float64]  # (B, n, 2) float, x and z at y = 0 [mm]
+    points: Array  # (B, n, 2) float, x and z at y = 0 [mm]
     parts: tuple[str, ...]  # (n,) part of every point
-    reason_code: NDArray[np.intp]  # (B,) int, index into ``frontcheck.study.roundings.REASONS``
-    plan_radius: NDArray[np.float64]  # (B,) radius of the plan shape [mm]
+    reason_code: Index  # (B,) int, index into ``frontcheck.study.roundings.REASONS``
+    plan_radius: Array  # (B,) radius of the plan shape [mm]
 
     @property
-    def feasible(self) -> NDArray[np.bool_]:
+    def feasible(self) -> Mask:
         """Which noses can be made, (B,)."""
-        good: NDArray[np.bool_] = self.reason_code == 0
-        return good
+        return np.asarray(self.reason_code == 0)
 
     def reason(self, i: int) -> str:
         """Return why a nose cannot be made."""
         return REASONS[int(self.reason_code[i])]
 
-    def at_station(self, y: float) -> NDArray[np.float64]:
+    def at_station(self, y: float) -> Array:
         """Return the sections at a station: set back by the height of the plan arc over y."""
         if y == 0.0:
             return self.points
@@ -91,7 +90,7 @@ class NoseBatch:
         return Section(points[keep], y, parts)
 
 
-def nose_batch(values: NDArray[np.float64], facets: Facets) -> NoseBatch:
+def nose_batch(values: Array, facets: Facets) -> NoseBatch:
     """Make many noses with one set of facets."""
     chain = lay_out(values)
     pieces, parts = [chain.start[:, None]], ["underside"]
@@ -111,7 +110,7 @@ def nose_batch(values: NDArray[np.float64], facets: Facets) -> NoseBatch:
 
 
 def facets_for(
-    values: NDArray[np.float64],
+    values: Array,
     chord_tolerance: float = CHORD_TOLERANCE_MM,
     margin_deg: float = 0.0,
 ) -> Facets:
@@ -205,13 +204,13 @@ def nose_front(
     return Front(sections, name=name, symmetric=True, method="parametric nose, arcs and tangents")
 
 
-def _plan_setback(radius: NDArray[np.float64], y: float) -> NDArray[np.float64]:
+def _plan_setback(radius: Array, y: float) -> Array:
     """Height of an arc over y: radius - sqrt(radius^2 - y^2), without cancellation."""
     inner = np.sqrt(np.maximum(radius * radius - y * y, 0.0))
     return y * y / (radius + inner)
 
 
-def _arc(chain: Chain, i: int, facets: Facets) -> NDArray[np.float64]:
+def _arc(chain: Chain, i: int, facets: Facets) -> Array:
     """Points of one rounding: both its ends and the common directions between, (B, m, 2)."""
     inner = facets.directions(i)
     ends = np.stack([chain.enter[i], chain.leave[i]])
@@ -224,7 +223,7 @@ def _arc(chain: Chain, i: int, facets: Facets) -> NDArray[np.float64]:
     return chain.point(i, directions)
 
 
-def _bonnet_points(chain: Chain, chords: int) -> NDArray[np.float64]:
+def _bonnet_points(chain: Chain, chords: int) -> Array:
     """Inner points of the bonnet's arc, evenly spaced, (B, chords - 1, 2)."""
     front, rear = chain.bonnet
     slope, bend = (front + rear) / 2.0, (front - rear) / 2.0

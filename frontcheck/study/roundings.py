@@ -27,7 +27,7 @@ from frontcheck.study.nose_dimensions import BLE_LEAN_DEG, DIMENSIONS, UPPER_BUM
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Index, Mask
 
 CIRCLES: Final = (
     "lower lip",
@@ -90,38 +90,37 @@ _R_TURN = _R_APART + len(_JOINTS)
 class Chain:
     """Circles and directions of B noses."""
 
-    centre: NDArray[np.float64]  # (9, B, 2) centres [mm]
-    rho: NDArray[np.float64]  # (9, B) signed radii [mm]
-    enter: NDArray[np.float64]
-    leave: NDArray[np.float64]
-    bonnet: NDArray[np.float64]  # (2, B) directions at the front and rear end of the bonnet [rad]
-    bonnet_length: NDArray[np.float64]  # (B,) chord of the bonnet [mm]
-    crown: NDArray[np.float64]  # (B,) height of the bonnet's arc over its chord [mm]
-    start: NDArray[np.float64]  # (B, 2) first and last point of the contour [mm]
-    end: NDArray[np.float64]  # (B, 2) first and last point of the contour [mm]
-    reason: NDArray[np.intp]  # (B,) int, index into `REASONS`; 0 where the nose can be made
+    centre: Array  # (9, B, 2) centres [mm]
+    rho: Array  # (9, B) signed radii [mm]
+    enter: Array
+    leave: Array
+    bonnet: Array  # (2, B) directions at the front and rear end of the bonnet [rad]
+    bonnet_length: Array  # (B,) chord of the bonnet [mm]
+    crown: Array  # (B,) height of the bonnet's arc over its chord [mm]
+    start: Array  # (B, 2) first and last point of the contour [mm]
+    end: Array  # (B, 2) first and last point of the contour [mm]
+    reason: Index  # (B,) int, index into `REASONS`; 0 where the nose can be made
 
-    def point(self, i: int, direction: NDArray[np.float64]) -> NDArray[np.float64]:
+    def point(self, i: int, direction: Array) -> Array:
         """Return the point of a circle at which the walk has a direction."""
         centre, rho = self.centre[i], self.rho[i]
         if direction.ndim == 2:
             centre, rho = centre[:, None], rho[:, None]
-        found: NDArray[np.float64] = centre + rho[..., None] * left(direction)
-        return found
+        return np.asarray(centre + rho[..., None] * left(direction))
 
 
-def left(direction: NDArray[np.float64]) -> NDArray[np.float64]:
+def left(direction: Array) -> Array:
     """Return the unit vector to the left of a walk."""
     return np.stack([-np.sin(direction), np.cos(direction)], axis=-1)
 
 
-def lay_out(values: NDArray[np.float64]) -> Chain:
+def lay_out(values: Array) -> Chain:
     """Place the circles of many noses and join them."""
     d = {dim.name: np.ascontiguousarray(values[:, k]) for k, dim in enumerate(DIMENSIONS)}
     batch = len(values)
     reason = np.zeros(batch, dtype=np.intp)
 
-    def rule_out(where: NDArray[np.bool_], code: int) -> None:
+    def rule_out(where: Mask, code: int) -> None:
         reason[where & (reason == 0)] = code
 
     centre, rho = np.zeros((9, batch, 2)), np.zeros((9, batch))
@@ -172,9 +171,7 @@ def lay_out(values: NDArray[np.float64]) -> Chain:
     return chain
 
 
-def _place(
-    d: dict[str, NDArray[np.float64]], centre: NDArray[np.float64], rho: NDArray[np.float64]
-) -> None:
+def _place(d: dict[str, Array], centre: Array, rho: Array) -> None:
     """Place the roundings that the dimensions give directly."""
     for i, name in ((LIP, "lower_lip"), (UPPER_LIP, "upper_lip")):
         rho[i] = d[f"{name}_radius_mm"]
@@ -196,9 +193,7 @@ def _place(
     )
 
 
-def _touching(
-    centre: NDArray[np.float64], rho: NDArray[np.float64], i: int, j: int
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _touching(centre: Array, rho: Array, i: int, j: int) -> tuple[Array, Array]:
     """Direction and length of the line from circle i to circle j; length 0 where none is."""
     step = centre[j] - centre[i]
     drop = rho[i] - rho[j]
@@ -208,9 +203,7 @@ def _touching(
     return direction, length
 
 
-def _bonnet(
-    d: dict[str, NDArray[np.float64]], edge: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _bonnet(d: dict[str, Array], edge: Array) -> tuple[Array, Array]:
     """Directions at both ends of the bonnet (2, B), and its chord (B,)."""
     # The chord depends on where the bonnet leaves the leading edge's rounding, and that on the
     # chord through the crown. Each round brings this closer by radius crown / length^2 or better,
@@ -229,12 +222,12 @@ def _bonnet(
 
 
 def _ends(
-    d: dict[str, NDArray[np.float64]],
-    centre: NDArray[np.float64],
-    rho: NDArray[np.float64],
-    enter: NDArray[np.float64],
-    leave: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    d: dict[str, Array],
+    centre: Array,
+    rho: Array,
+    enter: Array,
+    leave: Array,
+) -> tuple[Array, Array]:
     """First point of the underside and last point of the windscreen."""
     first = centre[LIP] + rho[LIP][:, None] * left(enter[LIP])
     ahead = np.stack([np.cos(enter[LIP]), np.sin(enter[LIP])], axis=-1)
@@ -248,7 +241,7 @@ def _ends(
 
 def _check_course(
     chain: Chain,
-    d: dict[str, NDArray[np.float64]],
+    d: dict[str, Array],
     rule_out: Callable[..., None],
 ) -> None:
     """Refuse what could make the contour cross itself."""

@@ -9,10 +9,12 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
+
+    from frontcheck.geometry.arrays import Array
 
 
-def sobol(low: Sequence[float], high: Sequence[float], n: int, seed: int) -> NDArray[np.float64]:
+def sobol(low: Sequence[float], high: Sequence[float], n: int, seed: int) -> Array:
     """Return points of a scrambled Sobol sequence."""
     from scipy.stats import qmc  # here and not above: the command line must start fast
 
@@ -21,9 +23,7 @@ def sobol(low: Sequence[float], high: Sequence[float], n: int, seed: int) -> NDA
     return _scale(unit, low, high)
 
 
-def latin_hypercube(
-    low: Sequence[float], high: Sequence[float], n: int, seed: int
-) -> NDArray[np.float64]:
+def latin_hypercube(low: Sequence[float], high: Sequence[float], n: int, seed: int) -> Array:
     """Return a Latin hypercube sample: each parameter's range is met evenly."""
     from scipy.stats import qmc
 
@@ -31,13 +31,13 @@ def latin_hypercube(
     return _scale(unit, low, high)
 
 
-def grid(levels: Sequence[ArrayLike]) -> NDArray[np.float64]:
+def grid(levels: Sequence[ArrayLike]) -> Array:
     """Return every combination of levels, the last parameter changing fastest."""
     mesh = np.meshgrid(*[np.asarray(each, dtype=float) for each in levels], indexing="ij")
     return np.stack([axis.ravel() for axis in mesh], axis=-1)
 
 
-def saltelli(low: Sequence[float], high: Sequence[float], n: int, seed: int) -> NDArray[np.float64]:
+def saltelli(low: Sequence[float], high: Sequence[float], n: int, seed: int) -> Array:
     """Return the points at which Sobol indices ask for values: A, B, then A with one from B."""
     d = len(low)
     both = sobol([*low, *low], [*high, *high], n, seed)
@@ -48,9 +48,6 @@ def saltelli(low: Sequence[float], high: Sequence[float], n: int, seed: int) -> 
     return np.concatenate([a, b, mixed.reshape(d * n, d)])
 
 
-def _scale(
-    unit: NDArray[np.float64], low: Sequence[float], high: Sequence[float]
-) -> NDArray[np.float64]:
+def _scale(unit: Array, low: Sequence[float], high: Sequence[float]) -> Array:
     bottom, top = np.asarray(low, dtype=float), np.asarray(high, dtype=float)
-    scaled: NDArray[np.float64] = bottom + unit * (top - bottom)
-    return scaled
+    return bottom + unit * (top - bottom)

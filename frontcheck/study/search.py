@@ -16,12 +16,11 @@ from frontcheck.study.varied_shapes import NoseShapes
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.study.enclosure import Enclosure
     from frontcheck.study.study import Limit, Setup, Study, Varied
 
-    _Rank = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+    _Rank = Callable[[Array], Array]
 
 _MISSING: Final = 1e5
 """Stands for the violation where a line is missing; ten times it where a shape cannot be made."""
@@ -42,21 +41,21 @@ class Problem:
     margins: tuple[float, ...]  # Per limit, how far inside it the line must lie [mm]
 
     @property
-    def low(self) -> NDArray[np.float64]:
+    def low(self) -> Array:
         """Lower ends of the ranges, (d,)."""
         return np.array([v.low for v in self.varied], dtype=float)
 
     @property
-    def high(self) -> NDArray[np.float64]:
+    def high(self) -> Array:
         """Upper ends of the ranges, (d,)."""
         return np.array([v.high for v in self.varied], dtype=float)
 
-    def violations(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def violations(self, values: Array) -> Array:
         """Return by how much every single limit is missed; negative inside."""
         blocks = [self._violations(values[i : i + BLOCK]) for i in range(0, len(values), BLOCK)]
         return np.concatenate(blocks)
 
-    def _violations(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def _violations(self, values: Array) -> Array:
         measured = measure(self.setup, values)
         columns = []
         for limit, margin in zip(self.limits, self.margins, strict=True):
@@ -70,13 +69,12 @@ class Problem:
         found[~measured.feasible] = 10.0 * _MISSING
         return found
 
-    def missed(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def missed(self, values: Array) -> Array:
         """Return the sum of all violations."""
         each = self.violations(values)
-        total: NDArray[np.float64] = np.where(each > _SLACK_MM, each, 0.0).sum(axis=1)
-        return total
+        return np.asarray(np.where(each > _SLACK_MM, each, 0.0).sum(axis=1))
 
-    def rank(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def rank(self, values: Array) -> Array:
         """Return one number to make small: the travel where limits are kept, more elsewhere."""
         rank = 1e4 + self.missed(values)
         kept = np.flatnonzero(rank == 1e4)  # the travel of the others does not matter
@@ -85,9 +83,7 @@ class Problem:
         return rank
 
 
-def search(
-    problem: Problem, seed: int, starts: Sequence[NDArray[np.float64]] = ()
-) -> NDArray[np.float64] | None:
+def search(problem: Problem, seed: int, starts: Sequence[Array] = ()) -> Array | None:
     """Search for the least change that keeps the limits."""
     best = _globally(problem, seed, starts)
     for _ in range(2):
@@ -99,9 +95,7 @@ def search(
     return _nothing_needless(problem, best, seed)
 
 
-def _globally(
-    problem: Problem, seed: int, starts: Sequence[NDArray[np.float64]]
-) -> NDArray[np.float64]:
+def _globally(problem: Problem, seed: int, starts: Sequence[Array]) -> Array:
     """Quasi-random sample, then differential evolution from its best."""
     from scipy.optimize import differential_evolution  # here: the command line must start fast
 
@@ -129,13 +123,11 @@ def _globally(
     return np.asarray(found.x) if found.fun < rank[order[0]] else best
 
 
-def _nothing_needless(
-    problem: Problem, best: NDArray[np.float64], seed: int
-) -> NDArray[np.float64]:
+def _nothing_needless(problem: Problem, best: Array, seed: int) -> Array:
     """Of the changes that move the skin no farther, find one that moves it less on the whole."""
     most = float(problem.setup.shapes.travel(best[None]).max()) + _NO_FARTHER_MM
 
-    def rank(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def rank(values: Array) -> Array:
         found = 1e6 + problem.missed(values)
         kept = np.flatnonzero(found == 1e6)
         if len(kept):
@@ -151,11 +143,11 @@ def _nothing_needless(
 
 def _by_pattern(
     problem: Problem,
-    best: NDArray[np.float64],
+    best: Array,
     seed: int,
     rank_of: _Rank | None = None,
     finest: float = 1e-10,
-) -> NDArray[np.float64]:
+) -> Array:
     """Try steps along the axes and in random directions, shorter when none is better."""
     rank_of = problem.rank if rank_of is None else rank_of
     low, high = problem.low, problem.high
@@ -177,9 +169,7 @@ def _by_pattern(
     return best
 
 
-def _by_gradient(
-    problem: Problem, best: NDArray[np.float64], most: float | None = None
-) -> NDArray[np.float64]:
+def _by_gradient(problem: Problem, best: Array, most: float | None = None) -> Array:
     """Sequential quadratic programming on: least t, no point travels farther than t."""
     # With `most`, t is held there, and the mean square travel is made small instead. What comes
     # back need not be better than what was given.
@@ -192,7 +182,7 @@ def _by_gradient(
     chosen = np.argsort(-travel, kind="stable")[:40]
     scale = max(float(travel.max()), 1.0)
 
-    def apart(u: NDArray[np.float64]) -> NDArray[np.float64]:
+    def apart(u: Array) -> Array:
         """All constraints at steps of each variable, (2 count + 1, g): centre first."""
         at = low + u[:count] * width
         h = 1e-6
@@ -200,28 +190,25 @@ def _by_gradient(
         values = at + steps * width
         out = -problem.violations(values) - _INSIDE_MM
         far = shapes.travel(values)[:, chosen] / scale
-        slack: NDArray[np.float64] = np.concatenate([out, u[count] ** 2 - far * far], axis=1)
-        return slack
+        return np.concatenate([out, u[count] ** 2 - far * far], axis=1)
 
-    def slack(u: NDArray[np.float64]) -> NDArray[np.float64]:
-        here: NDArray[np.float64] = apart(u)[0]
-        return here
+    def slack(u: Array) -> Array:
+        return np.asarray(apart(u)[0])
 
-    def slope(u: NDArray[np.float64]) -> NDArray[np.float64]:
+    def slope(u: Array) -> Array:
         every = apart(u)
         jacobian = np.zeros((every.shape[1], count + 1))
         jacobian[:, :count] = ((every[1 : count + 1] - every[count + 1 :]) / 2e-6).T
         jacobian[-len(chosen) :, count] = 2.0 * u[count]
         return jacobian
 
-    def whole(u: NDArray[np.float64]) -> NDArray[np.float64]:
+    def whole(u: Array) -> Array:
         """Mean square travel at steps of each variable, (2 count + 1,)."""
         steps = np.concatenate([np.zeros((1, count)), 1e-5 * np.eye(count), -1e-5 * np.eye(count)])
         far = shapes.travel(low + (u[:count] + steps) * width) / scale
-        mean: NDArray[np.float64] = (far * far).mean(axis=1)
-        return mean
+        return np.asarray((far * far).mean(axis=1))
 
-    def aim(u: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
+    def aim(u: Array) -> tuple[float, Array]:
         """What is made small, and its slope."""
         ask = np.zeros(count + 1)
         if most is None:
@@ -244,11 +231,10 @@ def _by_gradient(
     )
     if not np.isfinite(found.x).all():
         return best
-    stepped: NDArray[np.float64] = np.clip(low + found.x[:count] * width, low, high)
-    return stepped
+    return np.asarray(np.clip(low + found.x[:count] * width, low, high))
 
 
-def _back_toward_base(problem: Problem, best: NDArray[np.float64]) -> NDArray[np.float64]:
+def _back_toward_base(problem: Problem, best: Array) -> Array:
     """Go back on the straight way to the base as far as the limits are still kept."""
     base = np.clip(problem.setup.shapes.base, problem.low, problem.high)
     if problem.missed(best[None])[0] > 0.0:
@@ -263,9 +249,7 @@ def _back_toward_base(problem: Problem, best: NDArray[np.float64]) -> NDArray[np
     return base + good * (best - base)
 
 
-def _better(
-    rank_of: _Rank, one: NDArray[np.float64], other: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _better(rank_of: _Rank, one: Array, other: Array) -> Array:
     rank = rank_of(np.stack([one, other]))
     return other if rank[1] < rank[0] else one
 
@@ -374,22 +358,21 @@ def _known(study: Study, limits: list[Limit]) -> list[Limit]:
     ]
 
 
-def study_box(study: Study, side: Literal["low", "high"]) -> NDArray[np.float64]:
+def study_box(study: Study, side: Literal["low", "high"]) -> Array:
     """Return one end of all ranges, angles of handles as their tangents."""
     values = np.array([getattr(v, side) for v in study.varied], dtype=float)
     fields = getattr(study.setup.shapes, "fields", None)
     if fields:
-        scaled: NDArray[np.float64] = fields[0].scaled(values[None])[0]
-        return scaled
+        return np.asarray(fields[0].scaled(values[None])[0])
     return values
 
 
 def _missed(
     enclosures: dict[float, Enclosure],
     limits: list[Limit],
-    lo: NDArray[np.float64],
-    hi: NDArray[np.float64],
-) -> NDArray[np.bool_]:
+    lo: Array,
+    hi: Array,
+) -> Mask:
     """Boxes in which every shape misses some limit."""
     missed = np.zeros(len(lo), dtype=bool)
     for limit in limits:
@@ -401,17 +384,12 @@ def _missed(
     return missed
 
 
-def _moved(
-    enclosures: dict[float, Enclosure], lo: NDArray[np.float64], hi: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _moved(enclosures: dict[float, Enclosure], lo: Array, hi: Array) -> Array:
     every = [enclosure.moved(lo, hi) for enclosure in enclosures.values()]
-    found: NDArray[np.float64] = np.max(every, axis=0)
-    return found
+    return np.asarray(np.max(every, axis=0))
 
 
-def _halved(
-    lo: NDArray[np.float64], hi: NDArray[np.float64], widths: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _halved(lo: Array, hi: Array, widths: Array) -> tuple[Array, Array]:
     """Both halves of every box, cut across its relatively longest side."""
     side = ((hi - lo) / widths).argmax(axis=1)
     row = np.arange(len(lo))

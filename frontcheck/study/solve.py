@@ -21,9 +21,8 @@ from frontcheck.study.study_document import SolutionDocument
 from frontcheck.study.varied_shapes import NoseShapes
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.station import Station
     from frontcheck.screening import Screening
     from frontcheck.study.study import Limit, Setup, Study
@@ -155,7 +154,7 @@ def solve(study: Study, most_boxes: int = 20_000) -> Solution:
     base = setup.shapes.base
     names = setup.shapes.names
     margins = [0.0] * len(study.limits)
-    values: NDArray[np.float64] | None = base
+    values: Array | None = base
     lines = _verify(study, base)
     status: Status = "met"
     if not all(line.kept for line in lines):
@@ -163,7 +162,7 @@ def solve(study: Study, most_boxes: int = 20_000) -> Solution:
         glance = bound(study, None, min(most_boxes, _GLANCE))
         if glance.status == "none_exists":
             return Solution(study, "none_exists", glance.text, {}, None, glance, lines, None)
-    starts: list[NDArray[np.float64]] = []
+    starts: list[Array] = []
     for _ in range(_ROUNDS):
         if all(line.kept for line in lines):
             break
@@ -214,7 +213,7 @@ def _roomy(study: Study) -> Setup:
     return replace(study.setup, shapes=replace(shapes, facets=facets))
 
 
-def _verify(study: Study, values: NDArray[np.float64]) -> tuple[LineChange, ...]:
+def _verify(study: Study, values: Array) -> tuple[LineChange, ...]:
     """Screen base and changed front afresh and read the lines that limits concern."""
     shapes, rules, wad = study.setup.shapes, study.setup.rules, study.setup.wad
     before, after = (

@@ -28,9 +28,8 @@ from frontcheck.surface.contours import Contours
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import NDArray
-
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.study.head_landings import HeadLandings
@@ -103,11 +102,11 @@ class Setup:
 class Measured:
     """Numbers of B variants."""
 
-    feasible: NDArray[np.bool_]  # (B,) bool
+    feasible: Mask  # (B,) bool
     reasons: tuple[str, ...]  # (B,) why a variant cannot be made
     numbers: dict[str, np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]]
     texts: dict[str, list[str]]  # (B,) by name: statuses, legform, bridged; empty where infeasible
-    open_end: dict[str, NDArray[np.bool_]]  # (B,) by number: where it is there, but not known
+    open_end: dict[str, Mask]  # (B,) by number: where it is there, but not known
 
     def known(self, name: str) -> np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]:
         """Return a number, masked where it is missing or an open end could change it."""
@@ -136,19 +135,19 @@ def status_columns(name: str) -> tuple[str, ...]:
     return tuple(f"{station}_{line}_status" for line in lines)
 
 
-def measure(setup: Setup, values: NDArray[np.float64]) -> Measured:
+def measure(setup: Setup, values: Array) -> Measured:
     """Form every line of every variant."""
     variants = setup.shapes.variants(values)
     good = np.flatnonzero(variants.feasible)
     numbers: dict[str, np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]] = {}
     texts: dict[str, list[str]] = {}
-    open_end: dict[str, NDArray[np.bool_]] = {}
+    open_end: dict[str, Mask] = {}
 
     def number(
         name: str,
-        found: NDArray[np.float64],
-        there: NDArray[np.bool_],
-        is_open: NDArray[np.bool_] | None = None,
+        found: Array,
+        there: Mask,
+        is_open: Mask | None = None,
     ) -> None:
         column = np.ma.MaskedArray(np.zeros(len(values)), mask=True)
         column[good[there]] = found[there]
@@ -232,9 +231,7 @@ def _one_by_one(setup: Setup) -> tuple[str, ...]:
     return (*(ACROSS if setup.across else ()), *heads)
 
 
-def result_rows(
-    setup: Setup, first: int, sample: int, values: NDArray[np.float64]
-) -> tuple[bytes, int]:
+def result_rows(setup: Setup, first: int, sample: int, values: Array) -> tuple[bytes, int]:
     """Return one block of the results table as text."""
     measured = measure(setup, values)
     columns: list[list[object]] = []
@@ -262,9 +259,7 @@ def result_rows(
     return stream.getvalue().encode(), int((status != "ok").sum())
 
 
-def _made(
-    setup: Setup, values: NDArray[np.float64], feasible: NDArray[np.bool_], sample: int
-) -> list[list[object]]:
+def _made(setup: Setup, values: Array, feasible: Mask, sample: int) -> list[list[object]]:
     """Columns of variants made one by one, the first few of the sample; None where infeasible."""
     rows = []
     for i, row in enumerate(values):
@@ -370,13 +365,13 @@ class Study:
     varied: tuple[Varied, ...]
     method: str
     seed: int
-    sample: NDArray[np.float64]
+    sample: Array
     sensitivity_samples: int = 0
     sensitivity_of: tuple[str, ...] = ()
     limits: tuple[Limit, ...] = ()
 
     @property
-    def values(self) -> NDArray[np.float64]:
+    def values(self) -> Array:
         """Values of all variants: the sample, then those for the sensitivities, (M, d)."""
         if not self.sensitivity_samples:
             return self.sample

@@ -28,8 +28,7 @@ if TYPE_CHECKING:
     import os
     from collections.abc import Mapping
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.study.moves import Handle
     from frontcheck.study.nose_dimensions import Dimension
@@ -215,9 +214,7 @@ def _rules(given: _File, file: str) -> RuleSet:
         raise refuse("study.rules", file, key="rules", rules=given.rules) from None
 
 
-def _levels(
-    name: str, one: _Range, known: Mapping[str, Dimension | Handle], file: str
-) -> NDArray[np.float64]:
+def _levels(name: str, one: _Range, known: Mapping[str, Dimension | Handle], file: str) -> Array:
     """Values that one parameter takes on a grid; their ends are its range in any case."""
     key = f"vary.{name}"
     if name not in known:
@@ -244,11 +241,11 @@ def _levels(
 
 def _sample(
     given: _Sampling,
-    levels: Mapping[str, NDArray[np.float64]],
+    levels: Mapping[str, Array],
     known: Mapping[str, Dimension | Handle],
     file: str,
     folder: Path,
-) -> tuple[tuple[str, ...], NDArray[np.float64], list[tuple[float, float]]]:
+) -> tuple[tuple[str, ...], Array, list[tuple[float, float]]]:
     """Names of what varies, the variants, and the range of each."""
     names = tuple(levels)
     ends = [(float(each.min()), float(each.max())) for each in levels.values()]
@@ -279,9 +276,7 @@ def _sample(
     return names, draw(low, high, given.variants or 1024, given.seed), ends
 
 
-def read_variants(
-    path: Path, known: Mapping[str, Dimension | Handle]
-) -> tuple[list[str], NDArray[np.float64]]:
+def read_variants(path: Path, known: Mapping[str, Dimension | Handle]) -> tuple[list[str], Array]:
     """Read a list of variants: one column a parameter, one row a variant."""
     file = str(path)
     lines = read_text(path, "a list of variants", StudyError).splitlines()
@@ -314,9 +309,7 @@ def read_variants(
     return names, values
 
 
-def _nose_shapes(
-    given: _Base, names: tuple[str, ...], values: NDArray[np.float64], file: str
-) -> NoseShapes:
+def _nose_shapes(given: _Base, names: tuple[str, ...], values: Array, file: str) -> NoseShapes:
     dimensions = {d.name: getattr(given, d.name) for d in DIMENSIONS}
     nose = Nose(**{name: value for name, value in dimensions.items() if value is not None})
     stations, tolerance = given.stations_mm, given.chord_tolerance_mm

@@ -25,8 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from concurrent.futures import Future
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.study.blocks import Crew
     from frontcheck.study.study import Study
 
@@ -47,7 +46,7 @@ class Task:
     setup: Setup  # What varies and by which rules
     first: int  # Number of the first variant
     sample: int  # Variants below this number are the sample
-    values: NDArray[np.float64]  # (m, d) values
+    values: Array  # (m, d) values
 
 
 @dataclass(frozen=True)

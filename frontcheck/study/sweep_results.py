@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.study.study import Limit, Study
 
 
@@ -40,8 +41,8 @@ class Sensitivity:
     name: str  # The number, such as ``y0_LBRL_z_mm``
     status: str  # ``ok`` or ``not_available``
     reason: str  # Why not; empty when there are
-    first: NDArray[np.float64] | None
-    total: NDArray[np.float64] | None
+    first: Array | None
+    total: Array | None
     deviation: float | None  # Standard deviation of the number over the sample [mm]
 
 
@@ -104,9 +105,9 @@ class Results:
     study: Study
     status: NDArray[np.str_]
     reasons: dict[str, int]
-    values: NDArray[np.float64]
-    numbers: dict[str, NDArray[np.float64]]
-    open_end: dict[str, NDArray[np.bool_]]
+    values: Array
+    numbers: dict[str, Array]
+    open_end: dict[str, Mask]
     head_landings: tuple[HeadLanding, ...] = ()
 
     def count(self, status: str) -> int:
@@ -129,7 +130,7 @@ class Results:
         """The rows of the sample; those for the sensitivities come after."""
         return slice(0, len(self.study.sample))
 
-    def there(self, name: str) -> NDArray[np.bool_]:
+    def there(self, name: str) -> Mask:
         """Return where a number is known.
 
         Parameters
@@ -142,10 +143,9 @@ class Results:
         ndarray
             (M,) bool.
         """
-        known: NDArray[np.bool_] = ~np.isnan(self.numbers[name])
-        return known
+        return ~np.isnan(self.numbers[name])
 
-    def open_ends(self, limit: Limit | None = None) -> NDArray[np.bool_]:
+    def open_ends(self, limit: Limit | None = None) -> Mask:
         """Return which variants have a line that an open end could change.
 
         Parameters
@@ -165,7 +165,7 @@ class Results:
             found |= self.open_end[name]
         return found
 
-    def within(self, limit: Limit) -> NDArray[np.bool_]:
+    def within(self, limit: Limit) -> Mask:
         """Return which variants keep a limit at all its stations; no line not known does.
 
         Parameters
@@ -185,9 +185,9 @@ class Results:
         return kept
 
     @property
-    def within_all(self) -> NDArray[np.bool_]:
+    def within_all(self) -> Mask:
         """Which variants can be made and keep every limit, (M,)."""
-        kept: NDArray[np.bool_] = self.status != "infeasible"
+        kept: Mask = self.status != "infeasible"
         for limit in self.study.limits:
             kept = kept & self.within(limit)
         return kept
@@ -227,9 +227,7 @@ class Results:
         return Sensitivity(name, "ok", "", first, total, float(column[: 2 * n].std()))
 
 
-def indices(
-    f_a: NDArray[np.float64], f_b: NDArray[np.float64], f_ab: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def indices(f_a: Array, f_b: Array, f_ab: Array) -> tuple[Array, Array]:
     """Return first-order and total Sobol indices from values at `saltelli` points."""
     from scipy.stats import sobol_indices  # here: the command line must start fast
 

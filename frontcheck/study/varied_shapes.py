@@ -17,9 +17,8 @@ from frontcheck.study.study_document import FrontShapesEntry, NoseShapesEntry
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.study.nose_dimensions import Facets
 
 _COLUMN = {dimension.name: k for k, dimension in enumerate(DIMENSIONS)}
@@ -29,10 +28,10 @@ _COLUMN = {dimension.name: k for k, dimension in enumerate(DIMENSIONS)}
 class Variants:
     """B variants; contours hold the feasible ones only, in order."""
 
-    feasible: NDArray[np.bool_]  # (B,) bool
+    feasible: Mask  # (B,) bool
     reasons: tuple[str, ...]  # (B,) why a variant cannot be made; empty for those that can
     contours: tuple[Contours, ...]  # Per station, the feasible variants
-    moved: NDArray[np.float64] | None = None
+    moved: Array | None = None
 
 
 class Shapes(Protocol):
@@ -47,16 +46,16 @@ class Shapes(Protocol):
         """Stations at which lines are formed [mm]."""
 
     @property
-    def base(self) -> NDArray[np.float64]:
+    def base(self) -> Array:
         """Values of the parameters at the base, (d,)."""
 
-    def variants(self, values: NDArray[np.float64]) -> Variants:
+    def variants(self, values: Array) -> Variants:
         """Make variants."""
 
-    def travel(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def travel(self, values: Array) -> Array:
         """Return how far the skin travels from the base, at its points."""
 
-    def front(self, values: NDArray[np.float64]) -> Front:
+    def front(self, values: Array) -> Front:
         """Make one variant as a front, from scratch."""
 
     def to_dict(self) -> dict[str, Any]:
@@ -75,17 +74,17 @@ class NoseShapes:
     chord_tolerance: float  # Chord tolerance for a nose made on its own [mm]
 
     @property
-    def base(self) -> NDArray[np.float64]:
+    def base(self) -> Array:
         """Values of the varied dimensions at the base, (d,)."""
         return np.array([getattr(self.nose, name) for name in self.names], dtype=float)
 
-    def full(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def full(self, values: Array) -> Array:
         """Return all dimensions of variants."""
         full = np.tile(self.nose.values, (len(values), 1))
         full[:, [_COLUMN[name] for name in self.names]] = values
         return full
 
-    def variants(self, values: NDArray[np.float64]) -> Variants:
+    def variants(self, values: Array) -> Variants:
         """Make variants."""
         full = self.full(values)
         batch = nose_batch(full, self.facets)
@@ -97,7 +96,7 @@ class NoseShapes:
         contours = tuple(kept.contours(y) for y in self.stations)
         return Variants(good, tuple(REASONS[c] for c in code), contours)
 
-    def travel(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def travel(self, values: Array) -> Array:
         """Return how far each point of the new skin is from the old one, and the other way."""
         # A point that slides along the skin does not count as moved. Slower than the lines.
         import shapely  # here and not above: the command line must start fast
@@ -116,7 +115,7 @@ class NoseShapes:
         far[good, len(old) :] = shapely.distance(old_points, new_lines[:, None])
         return far
 
-    def front(self, values: NDArray[np.float64]) -> Front:
+    def front(self, values: Array) -> Front:
         """Make one variant from scratch, with facets of its own."""
         full = self.full(np.asarray(values, dtype=float)[None])[0]
         nose = Nose(**dict(zip(_COLUMN, full.tolist(), strict=True)))
@@ -146,11 +145,11 @@ class FrontShapes:
         object.__setattr__(self, "fields", fields)
 
     @property
-    def base(self) -> NDArray[np.float64]:
+    def base(self) -> Array:
         """Amounts at the base, all 0, (d,)."""
         return np.zeros(len(self.names))
 
-    def variants(self, values: NDArray[np.float64]) -> Variants:
+    def variants(self, values: Array) -> Variants:
         """Make variants."""
         reasons = np.full(len(values), "", dtype=object)
         points = [field.points(values) for field in self.fields]
@@ -172,12 +171,12 @@ class FrontShapes:
         )
         return Variants(good, tuple(reasons.tolist()), contours, moved[good])
 
-    def travel(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def travel(self, values: Array) -> Array:
         """Return how far every point of every station travels from where it was measured."""
         steps = [field_.points(values) - field_.section.points for field_ in self.fields]
         return np.concatenate([np.hypot(step[..., 0], step[..., 1]) for step in steps], axis=1)
 
-    def front(self, values: NDArray[np.float64]) -> Front:
+    def front(self, values: Array) -> Front:
         """Make one variant from scratch, with all stations of the measured front."""
         amounts = dict(zip(self.names, (float(v) for v in values), strict=True))
         chosen = replace(
@@ -193,11 +192,10 @@ class FrontShapes:
         return plain(FrontShapesEntry, self)
 
 
-def _simple(points: NDArray[np.float64]) -> NDArray[np.bool_]:
+def _simple(points: Array) -> Mask:
     import shapely  # here and not above: the command line must start fast
 
-    good: NDArray[np.bool_] = shapely.is_simple(shapely.linestrings(points))
+    good: Mask = shapely.is_simple(shapely.linestrings(points))
     closed = (points[:, 0] == points[:, -1]).all(axis=1)
     still = (np.diff(points, axis=1) == 0.0).all(axis=2).any(axis=1)
-    simple: NDArray[np.bool_] = good & ~closed & ~still
-    return simple
+    return np.asarray(good & ~closed & ~still)

@@ -46,8 +46,7 @@ from frontcheck.zones.rear_corner import met_spot, rear_corner
 from frontcheck.zones.thirds import BONNET, bonnet_thirds, bumper_thirds, leading_edge_thirds
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.zones.headform import AreaShape
     from frontcheck.zones.lines_across import Across, Screened
     from frontcheck.zones.rear_corner import RearCorner
@@ -157,7 +156,7 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
 
 
 def _areas(
-    across: Across, rear_arc: NDArray[np.float64], left: _Side, right: _Side
+    across: Across, rear_arc: Array, left: _Side, right: _Side
 ) -> tuple[list[HeadformArea], dict[Literal["child", "adult"], AreaShape]]:
     """Both headform areas, and the shapes in which their impact points lie."""
     own, inner, apart = (
@@ -249,7 +248,7 @@ def _with_wad(across: Across, pair: Pair) -> Pair:
     return Pair(known(pair.left), known(pair.right), pair.note)
 
 
-def _rear_arc(across: Across, left: RearCorner, right: RearCorner) -> NDArray[np.float64]:
+def _rear_arc(across: Across, left: RearCorner, right: RearCorner) -> Array:
     """Where BRRL lies along every contour, the template's arcs taking its place at the sides."""
     arcs = across.arc_of(across.lines.BRRL)
     for sign, corner in ((-1.0, left), (1.0, right)):

@@ -10,8 +10,7 @@ from frontcheck.lines.front_line import xyz
 from frontcheck.zones.front_zones import GridPoint
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.zones.headform import AreaShape
     from frontcheck.zones.lines_across import Across
 
@@ -69,13 +68,11 @@ def _holds(shape: AreaShape, i: int, arc: float, x: float, y: float) -> bool:
     return bool(between and deep and shape.inside(np.array(x), np.array(y)) >= -_ON_EDGE)
 
 
-def _normals(
-    across: Across, row: NDArray[np.intp], column: NDArray[np.intp]
-) -> NDArray[np.float64]:
+def _normals(across: Across, row: Index, column: Index) -> Array:
     """Outward unit normals (k, 3) at marks, from the contour and the marks beside each."""
     marks = across.lines.WAD
 
-    def place(rows: NDArray[np.intp]) -> NDArray[np.float64]:
+    def place(rows: Index) -> Array:
         return np.stack([marks.x[rows, column], across.y[rows], marks.z[rows, column]], axis=1)
 
     end = across.arcs[row, across.counts[row] - 1]
@@ -88,5 +85,4 @@ def _normals(
     along = np.stack([above[:, 0] - below[:, 0], np.zeros(len(row)), above[:, 1] - below[:, 1]], 1)
     normal = np.cross(along, over)
     length = np.linalg.norm(normal, axis=1)[:, None]
-    unit: NDArray[np.float64] = normal / np.where(length == 0.0, 1.0, length)
-    return unit
+    return normal / np.where(length == 0.0, 1.0, length)

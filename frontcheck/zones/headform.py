@@ -28,8 +28,7 @@ from frontcheck.zones.front_zones import HeadformArea, Outline
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.lines.side import SideContacts
     from frontcheck.zones.lines_across import Across
 
@@ -49,13 +48,12 @@ _BY_WAD: Final = "BRRL is not known, so the rear bound is the WAD line alone"
 class SideBound:
     """SRL less a length on the right, from front to rear."""
 
-    points: NDArray[np.float64]  # (k, 3) x, y and z [mm]
+    points: Array  # (k, 3) x, y and z [mm]
     open_end: bool  # Whether the SRL there is at an open end anywhere
 
-    def width(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+    def width(self, x: Array) -> Array:
         """How far out the bound lies at setbacks; level ahead of and behind it."""
-        out: NDArray[np.float64] = np.interp(x, self.points[:, 0], self.points[:, 1])
-        return out
+        return np.interp(x, self.points[:, 0], self.points[:, 1])
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,11 +61,11 @@ class SectionBounds:
     """Lines less a length on every contour, not a number where they are not known."""
 
     offset: float  # Along a taut tape [mm]
-    front: NDArray[np.float64]  # (m,) arc of BLERL plus it
-    rear: NDArray[np.float64]  # (m,) arc of BRRL less it
+    front: Array  # (m,) arc of BLERL plus it
+    rear: Array  # (m,) arc of BRRL less it
 
 
-def section_bounds(across: Across, rear_arc: NDArray[np.float64], length: float) -> SectionBounds:
+def section_bounds(across: Across, rear_arc: Array, length: float) -> SectionBounds:
     """Lay the tape off from BLERL and from BRRL in every section."""
     out = np.full((2, len(across)), np.nan)
     done: dict[tuple[int, int, float], float] = {}
@@ -119,16 +117,15 @@ def side_bound(across: Across, srl: SideContacts, length: float) -> SideBound:
 class AreaShape:
     """Where a headform area lies on every contour: between two arcs, within two sides."""
 
-    rows: NDArray[np.intp]  # (r,) contours it may reach
-    front: NDArray[np.float64]  # (r,) arcs of its front and rear bound
-    rear: NDArray[np.float64]
+    rows: Index  # (r,) contours it may reach
+    front: Array  # (r,) arcs of its front and rear bound
+    rear: Array
     left: SideBound
     right: SideBound
 
-    def inside(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
+    def inside(self, x: Array, y: Array) -> Array:
         """How far within the sides places lie [mm]; negative outside."""
-        within: NDArray[np.float64] = np.minimum(self.right.width(x) - y, self.left.width(x) + y)
-        return within
+        return np.minimum(self.right.width(x) - y, self.left.width(x) + y)
 
 
 def headform_area(
@@ -182,8 +179,8 @@ def headform_area(
 
 def _status(
     across: Across,
-    rows: NDArray[np.intp],
-    rear: NDArray[np.float64],
+    rows: Index,
+    rear: Array,
     left: SideBound,
     right: SideBound,
 ) -> tuple[str, str]:
@@ -201,7 +198,7 @@ def _status(
     return worst_status(*found), "; ".join(filter(None, found.values()))
 
 
-def _rows_of_points(across: Across, shape: AreaShape) -> NDArray[np.float64]:
+def _rows_of_points(across: Across, shape: AreaShape) -> Array:
     """Places of the area, evenly along every contour, (r, k, 3) [mm]."""
     share = np.linspace(0.0, 1.0, _SHARES + 1)
     out = np.empty((len(shape.rows), len(share), 3))
@@ -221,24 +218,19 @@ def _area(across: Across, shape: AreaShape) -> float:
     return float(found.sum()) * 1e-6
 
 
-def _triangles(
-    a: NDArray[np.float64], b: NDArray[np.float64], c: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _triangles(a: Array, b: Array, c: Array) -> Array:
     return np.asarray(np.linalg.norm(np.cross(b - a, c - a), axis=-1)) / 2.0
 
 
-def _share(
-    a: NDArray[np.float64], b: NDArray[np.float64], c: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _share(a: Array, b: Array, c: Array) -> Array:
     """Share of triangles in which a value, linear between their corners, is not negative."""
     low, middle, high = np.sort(np.stack([a, b, c]), axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):
         one_in = high * high / ((high - middle) * (high - low))
         one_out = 1.0 - low * low / ((low - middle) * (low - high))
-    share: NDArray[np.float64] = np.where(
+    return np.where(
         low >= 0.0, 1.0, np.where(high < 0.0, 0.0, np.where(middle < 0.0, one_in, one_out))
     )
-    return share
 
 
 def _outlines(across: Across, shape: AreaShape) -> tuple[Outline, ...]:
@@ -261,9 +253,7 @@ def _outlines(across: Across, shape: AreaShape) -> tuple[Outline, ...]:
     return tuple(_outline(across, part) for part in parts)
 
 
-def _places(
-    across: Across, rows: NDArray[np.intp], arcs: NDArray[np.float64]
-) -> list[tuple[float, float, float]]:
+def _places(across: Across, rows: Index, arcs: Array) -> list[tuple[float, float, float]]:
     x, z = across.at(rows, arcs[:, None])[:, 0].T
     return list(zip(x.tolist(), across.y[rows].tolist(), z.tolist(), strict=True))
 
@@ -300,6 +290,6 @@ def _less(line: str, bounds: SectionBounds) -> str:
     return f"{line} less {bounds.offset:g} mm" if bounds.offset else line
 
 
-def _where(across: Across, rows: Sequence[int] | NDArray[np.intp], what: str, why: str) -> str:
+def _where(across: Across, rows: Sequence[int] | Index, what: str, why: str) -> str:
     low, high = across.y[rows[0]], across.y[rows[-1]]
     return f"{what} at {len(rows)} contours (y from {low:g} to {high:g} mm): {why}"

@@ -19,9 +19,8 @@ from frontcheck.surface.contours import Contours
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from numpy.typing import NDArray
-
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.lines.line_values import LineValues
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.rules.ruleset import RuleSet
@@ -64,9 +63,9 @@ class Across:
     """Sections of the surface side by side, from left to right, with their lines."""
 
     surface: Surface  # The surface they are cut from
-    y: NDArray[np.float64]  # (m,) where they are cut, increasing [mm]
+    y: Array  # (m,) where they are cut, increasing [mm]
     contours: Contours  # The distinct ones: mirror images are not repeated
-    row: NDArray[np.intp]  # (m,) int, which of `contours` each one is
+    row: Index  # (m,) int, which of `contours` each one is
     lines: LineBatch  # Their lines, in the order of `y`
     rules: RuleSet  # The rules used
     missing: tuple[tuple[float, str], ...] = ()  # Where a cut gave no contour, and why
@@ -76,17 +75,17 @@ class Across:
         return len(self.y)
 
     @cached_property
-    def points(self) -> NDArray[np.float64]:
+    def points(self) -> Array:
         """Their contours, (m, n, 2) float, x and z [mm]; shorter ones repeat their last point."""
         return self.contours.points[self.row]
 
     @cached_property
-    def counts(self) -> NDArray[np.intp]:
+    def counts(self) -> Index:
         """Points of each contour, (m,) int."""
         return self.contours.counts[self.row]
 
     @cached_property
-    def arcs(self) -> NDArray[np.float64]:
+    def arcs(self) -> Array:
         """Length along its contour of every point, (m, n) [mm]."""
         step = np.diff(self.contours.points, axis=1)
         own = np.zeros(self.contours.points.shape[:2])
@@ -106,12 +105,12 @@ class Across:
             tuple((0.0 - y, why) for y, why in self.missing[::-1]),
         )
 
-    def tops_at(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+    def tops_at(self, x: Array) -> Array:
         """Height of every contour at setbacks, the highest where there are several, (m, k)."""
         levels, back = np.unique(x, return_inverse=True)
         return highest_at(self.contours.points, levels)[self.row][:, back]
 
-    def at(self, rows: NDArray[np.intp], arcs: NDArray[np.float64]) -> NDArray[np.float64]:
+    def at(self, rows: Index, arcs: Array) -> Array:
         """Return places (r, k, 2) of contours (r,) by their arcs (r, k)."""
         along = self.arcs[rows]
         after = [np.searchsorted(own, a, "right") for own, a in zip(along, arcs, strict=True)]
@@ -120,25 +119,24 @@ class Across:
         low, high = along[each, k], along[each, k + 1]
         t = np.clip((arcs - low) / np.where(high > low, high - low, 1.0), 0.0, 1.0)[..., None]
         before, beyond = (self.points[rows[:, None], at] for at in (k, k + 1))
-        places: NDArray[np.float64] = before + t * (beyond - before)
-        return places
+        return np.asarray(before + t * (beyond - before))
 
-    def arc_of(self, values: LineValues) -> NDArray[np.float64]:
+    def arc_of(self, values: LineValues) -> Array:
         """Return where along every contour a line has its point, not a number without one."""
         found = nearest(self.points, np.stack([values.x, values.z], axis=1))
         return np.where(
             values.formed, self._arc(np.arange(len(self)), found.stretch, found.t), np.nan
         )
 
-    def mark_arc(self, distance: float) -> NDArray[np.float64]:
+    def mark_arc(self, distance: float) -> Array:
         """Return where along every contour a wrap-around distance is reached."""
         return self.mark_arcs[:, self.lines.distances.index(distance)]
 
-    def wad_on(self, rows: NDArray[np.intp], arcs: NDArray[np.float64]) -> tuple[float | None, ...]:
+    def wad_on(self, rows: Index, arcs: Array) -> tuple[float | None, ...]:
         """Return the wrap-around distance of places on the contours."""
         return tuple(None if np.isnan(v) else v for v in self._wads_at(rows, arcs))
 
-    def wad_of(self, points: NDArray[np.float64]) -> tuple[float | None, ...]:
+    def wad_of(self, points: Array) -> tuple[float | None, ...]:
         """Return the wrap-around distance of places between the contours, (k, 3)."""
         cell = np.clip(np.searchsorted(self.y, points[:, 1], side="right") - 1, 0, len(self) - 2)
         t = (points[:, 1] - self.y[cell]) / (self.y[cell + 1] - self.y[cell])
@@ -157,7 +155,7 @@ class Across:
         )
         return tuple(None if np.isnan(v) else float(v) for v in value)
 
-    def _wads_at(self, rows: NDArray[np.intp], arcs: NDArray[np.float64]) -> list[float]:
+    def _wads_at(self, rows: Index, arcs: Array) -> list[float]:
         out = []
         for row, arc in zip(rows.tolist(), arcs.tolist(), strict=True):
             at, distances = self._rising_marks[row]
@@ -166,16 +164,13 @@ class Across:
             out.append(float(np.interp(arc, at, distances)) if known else np.nan)
         return out
 
-    def _arc(
-        self, rows: NDArray[np.intp], stretch: NDArray[np.intp], t: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def _arc(self, rows: Index, stretch: Index, t: Array) -> Array:
         after = np.minimum(stretch + 1, self.arcs.shape[1] - 1)
         low = self.arcs[rows, stretch]
-        along: NDArray[np.float64] = low + t * (self.arcs[rows, after] - low)
-        return along
+        return np.asarray(low + t * (self.arcs[rows, after] - low))
 
     @cached_property
-    def _rising_marks(self) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+    def _rising_marks(self) -> list[tuple[Array, Array]]:
         """Of every contour, where a wrap-around distance is reached, and which."""
         marks, distances = self.mark_arcs, np.array(self.lines.distances)
         order = np.argsort(distances)
@@ -186,7 +181,7 @@ class Across:
         ]
 
     @cached_property
-    def mark_arcs(self) -> NDArray[np.float64]:
+    def mark_arcs(self) -> Array:
         """Where along every contour every distance is reached, (m, d) [mm]; or not a number."""
         marks = self.lines.WAD
         rows = np.arange(len(self))[:, None]
@@ -243,9 +238,9 @@ def sections_across(
 def _lines(
     lined: Screened,
     surface: Surface,
-    y: NDArray[np.float64],
+    y: Array,
     contours: Contours,
-    known: NDArray[np.intp],
+    known: Index,
     rows_mm: float,
 ) -> LineBatch:
     rules, wad = lined.rules, lined.wad
@@ -281,10 +276,10 @@ def _lines(
 def _formed(
     contours: Contours,
     surface: Surface,
-    y: NDArray[np.float64],
+    y: Array,
     rules: RuleSet,
     distances: list[float],
-    tape_x: NDArray[np.float64],
+    tape_x: Array,
 ) -> LineBatch:
     """Form the lines of sections that are cut from a surface."""
     lines = section_lines(contours, rules, distances, tape_x=tape_x)
@@ -315,9 +310,9 @@ def wad_across(across: Across, distance: float) -> FrontLine:
 def _front_line(
     across: Across,
     name: str,
-    x: NDArray[np.float64],
-    z: NDArray[np.float64],
-    arc: NDArray[np.float64],
+    x: Array,
+    z: Array,
+    arc: Array,
     statuses: list[str],
     reasons: list[str],
 ) -> FrontLine:

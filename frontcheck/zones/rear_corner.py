@@ -14,8 +14,7 @@ from frontcheck.lines.side import NO_SIDE, OPEN_SIDE
 from frontcheck.zones.corner_patch import CornerPatch
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.line_values import LineValues
     from frontcheck.lines.side import Meeting, Side, SideContacts
     from frontcheck.zones.corner_patch import Tops
@@ -33,7 +32,7 @@ class RearCorner:
     """Rear corner on the right."""
 
     spot: Spot  # The corner
-    arc: NDArray[np.float64]  # (k, 3) BRRL from where the template touches it to the SRL [mm]
+    arc: Array  # (k, 3) BRRL from where the template touches it to the SRL [mm]
 
 
 def rear_corner(across: Across, side_edge: Side, srl: SideContacts) -> RearCorner:
@@ -77,12 +76,12 @@ def rear_corner(across: Across, side_edge: Side, srl: SideContacts) -> RearCorne
 
 def arc_of_template(
     tops: Tops,
-    rear: NDArray[np.float64],
-    side: NDArray[np.float64],
+    rear: Array,
+    side: Array,
     radius: float,
     step: float,
     middle_deg: float,
-) -> tuple[float, NDArray[np.float64]] | str:
+) -> tuple[float, Array] | str:
     """Radius of the template that fits and its arc (k, 3) on the bonnet, or why there is none."""
     # Points (k, 3) of BRRL going outward and of SRL from front to rear. The arc runs from the touch
     # to the rear end on SRL.
@@ -102,7 +101,7 @@ def arc_of_template(
     return "no template fits between the two"
 
 
-def met_spot(name: str, met: Meeting, line: LineValues, y: NDArray[np.float64]) -> Spot:
+def met_spot(name: str, met: Meeting, line: LineValues, y: Array) -> Spot:
     """Return where a line meets SRL, as sure as the line is on either side of the place."""
     if met.point is None or met.open_end:
         return Spot(name, "open_end", met.point, met.reason)

@@ -31,8 +31,7 @@ from frontcheck.lines.side import OPEN_SIDE
 from frontcheck.zones.front_zones import Thirds
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.lines.front_line import Pair
     from frontcheck.lines.side import SideContacts
     from frontcheck.zones.bumper_corners import Bumper, Heights
@@ -79,7 +78,7 @@ def bumper_thirds(left_side: Bumper, right_side: Bumper, heights: Heights, ends:
     return Thirds((ends.left, ends.right), tuple(cuts), whole, ends.status, ends.reason)
 
 
-def leading_edge_thirds(line: NDArray[np.float64], ends: Pair) -> Thirds:
+def leading_edge_thirds(line: Array, ends: Pair) -> Thirds:
     """Cut the bonnet leading edge, points (n, 3) from left to right, in three equal lengths."""
     missing = _missing(ends)
     if missing is not None:
@@ -143,9 +142,7 @@ def bonnet_thirds(
     )
 
 
-def _ends(
-    side: SideContacts, x: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+def _ends(side: SideContacts, x: Array) -> tuple[Array, Array, Mask]:
     """y, z and whether the surface ends there, of a side line seen as on the right."""
     held = side.at(side.touched)
     open_end = held.open_end[np.searchsorted(held.x, x).clip(0, len(held.x) - 1)]
@@ -160,7 +157,7 @@ def _missing(ends: Pair) -> Thirds | None:
     return Thirds((), (), None, worst_status(ends.status, "not_available"), reason)
 
 
-def _cut(tape: NDArray[np.float64]) -> tuple[float, list[NDArray[np.float64]]]:
+def _cut(tape: Array) -> tuple[float, list[Array]]:
     """Length of a tape and the places a third from its left and from its right end."""
     # Each from its own end, so that a symmetric tape has symmetric places.
     ways = [tape, tape[::-1]]
@@ -169,7 +166,7 @@ def _cut(tape: NDArray[np.float64]) -> tuple[float, list[NDArray[np.float64]]]:
     return whole, [points_at(w, r, whole / 3.0) for w, r in zip(ways, reach, strict=True)]
 
 
-def _foremost_points(facets: NDArray[np.float64], heights: Heights) -> NDArray[np.float64]:
+def _foremost_points(facets: Array, heights: Heights) -> Array:
     """Corners of facets between two heights, and where their edges cross those, (n, 3)."""
     corners = facets.reshape(-1, 3)
     low, high = heights.at(corners[:, 1])
@@ -187,9 +184,7 @@ def _foremost_points(facets: NDArray[np.float64], heights: Heights) -> NDArray[n
     return np.concatenate(found)
 
 
-def _plan_outline(
-    points: NDArray[np.float64], left: NDArray[np.float64], right: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _plan_outline(points: Array, left: Array, right: Array) -> Array:
     """The points on which a tape bears in plan from one end to the other."""
     points = points[(points[:, 1] > left[1]) & (points[:, 1] < right[1])]
     if len(points) > 1:
@@ -204,18 +199,17 @@ def _plan_outline(
     return _taut(np.concatenate([[left], points, [right]]))
 
 
-def _taut(points: NDArray[np.float64]) -> NDArray[np.float64]:
+def _taut(points: Array) -> Array:
     inner = points[1:-1]
     inner = inner[np.lexsort((inner[:, 2], inner[:, 0], inner[:, 1]))]
     # Of several places at one y the foremost, the lowest of those.
     inner = inner[np.unique(inner[:, 1], return_index=True)[1]]
     row = np.concatenate([points[:1], inner, points[-1:]])
-    bears: NDArray[np.float64] = row[taut_string(row[:, [1, 0]])]
-    return bears
+    return row[taut_string(row[:, [1, 0]])]
 
 
 def _on_surface(
-    facets: NDArray[np.float64], heights: Heights, y: float, mirror: float
+    facets: Array, heights: Heights, y: float, mirror: float
 ) -> tuple[float, float] | None:
     """Return x and z of the foremost place between the heights in a cut, the lowest of several."""
     ends = cut_facets(facets, 1, np.array([mirror * y])).ends
