@@ -35,6 +35,8 @@ from frontcheck.study.varied_shapes import FrontShapes, NoseShapes
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.study.moves import MorphField
@@ -410,10 +412,8 @@ class _NoseEnclosure(Enclosure):
         return np.asarray(on_arc + on_line + on_bonnet > long)
 
 
-def enclosures_of(shapes: Shapes, rules: RuleSet) -> dict[float, Enclosure] | None:
-    """Return the enclosures of every station, where the kind of shape has them."""
+def enclosures_of(shapes: Shapes, rules: RuleSet) -> Mapping[float, Enclosure]:
+    """Return the enclosures of every station."""
     if isinstance(shapes, FrontShapes):
         return {field.section.y: _FrontEnclosure(field, rules) for field in shapes.fields}
-    if isinstance(shapes, NoseShapes):
-        return {y: _NoseEnclosure(shapes, rules, y) for y in shapes.stations}
-    return None
+    return {y: _NoseEnclosure(shapes, rules, y) for y in shapes.stations}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
@@ -32,34 +32,6 @@ class Variants:
     reasons: tuple[str, ...]  # (B,) why a variant cannot be made; empty for those that can
     contours: tuple[Contours, ...]  # Per station, the feasible variants
     moved: Array | None = None
-
-
-class Shapes(Protocol):
-    """A family of fronts with parameters."""
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Names of the parameters that vary."""
-
-    @property
-    def stations(self) -> tuple[float, ...]:
-        """Stations at which lines are formed [mm]."""
-
-    @property
-    def base(self) -> Array:
-        """Values of the parameters at the base, (d,)."""
-
-    def variants(self, values: Array) -> Variants:
-        """Make variants."""
-
-    def travel(self, values: Array) -> Array:
-        """Return how far the skin travels from the base, at its points."""
-
-    def front(self, values: Array) -> Front:
-        """Make one variant as a front, from scratch."""
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return what the variants depend on."""
 
 
 @one_line
@@ -190,6 +162,10 @@ class FrontShapes:
     def to_dict(self) -> dict[str, Any]:
         """Return what the variants depend on."""
         return plain(FrontShapesEntry, self)
+
+
+Shapes: TypeAlias = NoseShapes | FrontShapes
+"""A family of fronts with parameters."""
 
 
 def _simple(points: Array) -> Mask:
