@@ -68,11 +68,6 @@ class LegZone:
     changes: tuple[Change, ...]
     people: tuple[PersonTouch, ...]  # First touch for every person chosen
 
-    @property
-    def order_changed(self) -> bool:
-        """Whether B meets an upright leg in another order than A."""
-        return [m.name for m in self.a.members] != [m.name for m in self.b.members]
-
 
 def leg_zone(
     matched: Matched, rules: RuleSet, people: Sequence[Person], origins: Origins
@@ -84,28 +79,18 @@ def leg_zone(
     for name in _MEMBERS:
         one, two = a.member(name), b.member(name)
         stem, why = name.replace(" ", "_"), ("its reference line is missing",) * 2
-        for quantity, words, shift in (
-            ("x", "x", (origins.a, origins.b)),
-            ("z", "z", (0.0, 0.0)),
-            ("closing_mm", "closing distance", (0.0, 0.0)),
-        ):
-            changes.append(
-                change_of(
-                    f"{stem}_{quantity.removesuffix('_mm')}_mm",
-                    f"{words} of the {name}",
-                    None if one is None else getattr(one, quantity) - shift[0],
-                    None if two is None else getattr(two, quantity) - shift[1],
-                    missing=why,
-                    barred=origins.barred if quantity == "x" else "",
-                )
-            )
+        for axis, words in (("x", "x"), ("z", "z"), ("closing_mm", "closing distance")):
+            values = (None if each is None else getattr(each, axis) for each in (one, two))
+            quantity = f"{stem}_{axis.removesuffix('_mm')}_mm"
+            counted = origins if axis == "x" else None
+            said = f"{words} of the {name}"
+            changes.append(change_of(quantity, said, *values, missing=why, origins=counted))
     why = ("lower lip or bumper is missing",) * 2
     words = "setback of the lower lip behind the bumper"
     changes.append(change_of(UNDERCUT, words, a.undercut_mm, b.undercut_mm, missing=why))
+    sides = (matched.a, matched.b)
     touches = tuple(
-        PersonTouch(
-            person.name, person.knee.known(), _first(matched.a, person), _first(matched.b, person)
-        )
+        PersonTouch(person.name, person.knee.known(), *(_first(side, person) for side in sides))
         for person in people
     )
     return LegZone(a, b, tuple(changes), touches)
@@ -206,8 +191,6 @@ def _drawn(survey: StationDraws, lined: LinedFront, i: int) -> Drawn:
     return dict(zip(names, values, strict=True)) | {UNDERCUT: support}
 
 
-def named_chances(
-    chances: Mapping[str, Chance],
-) -> tuple[tuple[str, str, float], ...]:
+def named_chances(chances: Mapping[str, Chance]) -> tuple[tuple[str, str, float], ...]:
     """Return what is asked first: whether B is lower, shorter, its lip less far behind."""
     return tuple((words, name, chances[name].less) for words, name in _NAMED if name in chances)

@@ -35,7 +35,7 @@ from frontcheck.study.varied_shapes import FrontShapes, NoseShapes
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.rules.ruleset import RuleSet
@@ -107,20 +107,11 @@ class Touch:
     upper_end: Mask  # (M,) whether the upper end of the edge may touch
 
 
-class _Hull:
-    """Ranges that hold all points offered, per box."""
-
-    def __init__(self, boxes: int) -> None:
-        far = np.full(boxes, np.inf)
-        self.x, self.z, self.along = Range(far, -far), Range(far, -far), Range(far, -far)
-
-    def add(self, where: Mask, x: Range, z: Range, along: Range) -> None:
-        """Take in points."""
-        for name, new in (("x", x), ("z", z), ("along", along)):
-            old: Range = getattr(self, name)
-            low = np.where(where, new.lo, np.inf).min(axis=1, initial=np.inf)
-            high = np.where(where, new.hi, -np.inf).max(axis=1, initial=-np.inf)
-            setattr(self, name, Range(np.minimum(old.lo, low), np.maximum(old.hi, high)))
+def _hull(places: Sequence[tuple[Mask, Range]]) -> Range:
+    """The ranges that hold all places that count, per box."""
+    low = [np.where(where, at.lo, np.inf).min(axis=1, initial=np.inf) for where, at in places]
+    high = [np.where(where, at.hi, -np.inf).max(axis=1, initial=-np.inf) for where, at in places]
+    return Range(np.min(low, axis=0), np.max(high, axis=0))
 
 
 class Enclosure:
@@ -134,12 +125,13 @@ class Enclosure:
         raise NotImplementedError
 
     def anywhere(self, lo: Array, hi: Array) -> tuple[Range, Range]:
-        """Return where any point of the contour can lie."""
-        raise NotImplementedError
+        """Return where any point of the contour can lie, as far as that is enclosed."""
+        far = np.full(len(lo + hi), np.inf)
+        return Range(-far, far), Range(-far, far)
 
     def moved(self, lo: Array, hi: Array) -> Array:
-        """Return at least how far some point of the skin travels."""
-        raise NotImplementedError
+        """Return at least how far some point of the skin travels, as far as that is enclosed."""
+        return np.zeros(len(lo + hi))
 
     def line(self, name: str, lo: Array, hi: Array) -> Range:
         """Return the range of a number over boxes."""
@@ -192,15 +184,12 @@ class _FrontEnclosure(Enclosure):
         return np.asarray(np.sqrt(square.max(axis=1)))
 
     def anywhere(self, lo: Array, hi: Array) -> tuple[Range, Range]:
-        x, z = (
-            Range(each.lo.min(axis=1), each.hi.max(axis=1))
-            for each in (self.x.over(lo, hi), self.z.over(lo, hi))
-        )
-        return x, z
+        x, z = self.x.over(lo, hi), self.z.over(lo, hi)
+        every = np.ones(x.lo.shape, dtype=bool)
+        return _hull([(every, x)]), _hull([(every, z)])
 
     def touch(self, edge: StraightEdge, lo: Array, hi: Array, near: float, bumper: bool) -> Touch:
-        cosine = math.cos(math.radians(edge.lean_deg))
-        sine = math.sin(math.radians(edge.lean_deg))
+        cosine, sine = _leaning(edge)
         x, z = self.x.over(lo, hi), self.z.over(lo, hi)
         raw = self.x.plus(-edge.slope, self.z).over(lo, hi)
         shift = edge.low * edge.slope
@@ -225,8 +214,8 @@ class _FrontEnclosure(Enclosure):
             bar = np.minimum(bar, np.where(surely, most, np.inf).min(axis=1))
         bar = bar[:, None] + near / cosine + ROUNDING_MM
         point = counted & (z.hi >= edge.low) & (z.lo <= edge.high) & (gap.lo <= bar)
-        found = _Hull(len(lo))
-        found.add(point, x, Range(np.maximum(z.lo, edge.low), np.minimum(z.hi, edge.high)), along)
+        reached = Range(np.maximum(z.lo, edge.low), np.minimum(z.hi, edge.high))
+        touched = [(point, (x, reached, along))]
         upper_end = (point & (z.hi >= edge.high - ROUNDING_MM)).any(axis=1)
         for height, at_x in cuts.items():
             passes = (pair_z.lo <= height) & (pair_z.hi >= height)
@@ -234,17 +223,24 @@ class _FrontEnclosure(Enclosure):
             # Two lower bounds of the gap there: that of the stretch, and that of its least x.
             least = np.maximum(gap.pairs().lo, at_x.lo - (height - edge.low) * edge.slope)
             cut = both & passes & (least <= bar)
-            found.add(cut, at_x, at, along.pairs())
+            touched.append((cut, (at_x, at, along.pairs())))
             if height == edge.high:
                 upper_end |= cut.any(axis=1)
-        reach = found.along.hi - found.along.lo
+        found_x, found_z, over = (_hull([(at, of[k]) for at, of in touched]) for k in range(3))
+        reach = over.hi - over.lo
         # A run within the tolerance may go on into the neighbouring stretch, up to the place
         # where that leaves the tolerance.
         long = reach + 2.0 * _run_on(gap, along, bar, point, near, cosine)
         several = (reach > self.rules.value("blerl.separate_touch_mm")) | (
             long > self.rules.value("blerl.continuous_length_mm")
         )
-        return Touch(found.x, found.z, several, upper_end)
+        return Touch(found_x, found_z, several, upper_end)
+
+
+def _leaning(edge: StraightEdge) -> tuple[float, float]:
+    """Cosine and sine of the lean of an edge."""
+    lean = math.radians(edge.lean_deg)
+    return math.cos(lean), math.sin(lean)
 
 
 def _crossing(x: Range, z: Range, height: float, anywhere: Range) -> Range:
@@ -314,18 +310,8 @@ class _NoseEnclosure(Enclosure):
         value = np.full(len(lo), getattr(self.shapes.nose, name))
         return Range(value, value)
 
-    def moved(self, lo: Array, hi: Array) -> Array:
-        del hi
-        return np.zeros(len(lo))
-
-    def anywhere(self, lo: Array, hi: Array) -> tuple[Range, Range]:
-        del hi
-        far = np.full(len(lo), np.inf)
-        return Range(-far, far), Range(-far, far)
-
     def touch(self, edge: StraightEdge, lo: Array, hi: Array, near: float, bumper: bool) -> Touch:
-        cosine = math.cos(math.radians(edge.lean_deg))
-        sine = math.sin(math.radians(edge.lean_deg))
+        cosine, sine = _leaning(edge)
         x = self.x.plus(-cosine, self.rho).over(lo, hi)
         z = self.z.plus(sine, self.rho).over(lo, hi)
         raw = self.x.plus(-edge.slope, self.z).plus(-1.0 / cosine, self.rho).over(lo, hi)
@@ -336,12 +322,11 @@ class _NoseEnclosure(Enclosure):
         plan = self._dim("plan_radius_mm", lo, hi)
         back = Range(*(self.y**2 / (r + np.sqrt(np.maximum(r * r - self.y**2, 0.0)))
                        for r in (plan.hi, plan.lo)))  # fmt: skip
-        found = _Hull(len(lo))
-        found.add(point, x, z, z)
-        at_x = Range(found.x.lo + back.lo, found.x.hi + back.hi)
+        at_x, at_z = _hull([(point, x)]), _hull([(point, z)])
+        at_x = Range(at_x.lo + back.lo, at_x.hi + back.hi)
         # Outside the reach of the edge, or where the rear of the car might be touched, nothing
         # is claimed.
-        lost = (found.z.lo < edge.low + ROUNDING_MM) | (found.z.hi > edge.high - ROUNDING_MM)
+        lost = (at_z.lo < edge.low + ROUNDING_MM) | (at_z.hi > edge.high - ROUNDING_MM)
         # Facets have a point of their own at leans in whole 5 deg only.
         lost |= abs(edge.lean_deg / STEP_DEG - round(edge.lean_deg / STEP_DEG)) > 1e-9
         if edge.lean_deg > 0.0:
@@ -355,7 +340,7 @@ class _NoseEnclosure(Enclosure):
             lost |= self._dim("cowl_setback_mm", lo, hi).lo <= bar[:, 0]
         anything, _ = self.anywhere(lo, hi)
         several = (point.sum(axis=1) > 1) | self._flat(edge, lo, hi, raw, bar, near, cosine)
-        return Touch(at_x.joined(anything, lost), found.z.joined(anything, lost), several, lost)
+        return Touch(at_x.joined(anything, lost), at_z.joined(anything, lost), several, lost)
 
     def _bumper_ends(self, lo: Array, hi: Array) -> Array:
         """Greatest direction at which the walk can leave the bumper's upper rounding [rad]."""

@@ -25,13 +25,13 @@ UPPER_BUMPER_LEAN_DEG: Final = 20.0
 
 
 def _dim(default: float, low: float, high: float) -> Any:
-    return field(default=default, metadata={"low": low, "high": high})
+    return field(default=default, metadata={"range": (low, high)})
 
 
 @one_line
 @dataclass(frozen=True)
 class Nose:
-    """Dimensions of one nose; `frontcheck.study.noses.nose_shape` makes its section.
+    """Dimensions of one nose; `frontcheck.nose_front` makes it a front.
 
     Parameters
     ----------
@@ -148,25 +148,17 @@ class Dimension:
 
     def check(self, value: float) -> None:
         """Refuse a value that is not a number within the range."""
-        if not (math.isfinite(value) and self.low <= value <= self.high):
-            raise refuse(
-                "nose.dimension",
-                name=self.name,
-                value=value,
-                low=self.low,
-                high=self.high,
-                unit=self.unit,
-            )
+        check_range("nose.dimension", value, self.low, self.high, name=self.name, unit=self.unit)
+
+
+def check_range(code: str, value: float, low: float, high: float, **said: Any) -> None:
+    """Refuse a value that is not a number within a range."""
+    if not (math.isfinite(value) and low <= value <= high):
+        raise refuse(code, value=value, low=low, high=high, **said)
 
 
 DIMENSIONS: Final = tuple(
-    Dimension(
-        f.name,
-        f.name.rpartition("_")[2],
-        float(str(f.default)),
-        f.metadata["low"],
-        f.metadata["high"],
-    )
+    Dimension(f.name, f.name.rpartition("_")[2], float(str(f.default)), *f.metadata["range"])
     for f in fields(Nose)
 )
 """Every dimension of a nose, in order."""

@@ -1,9 +1,9 @@
-"""Noses as sections and fronts: one with its reason where it cannot be made, or many at once."""
+"""Noses as sections and fronts: one, or many at once with a reason where one cannot be made."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -28,16 +28,6 @@ _PART_OF_CIRCLE: Final = ("bumper",) * 4 + ("lamp",) * 2 + ("bonnet",) * 2 + ("c
 _SAME_POINT_MM: Final = 1e-9
 
 
-@dataclass(frozen=True)
-class NoseShape:
-    """One nose as a section, or why it cannot be made."""
-
-    nose: Nose  # Its dimensions
-    status: Literal["ok", "infeasible"]  # Whether there is a section
-    reason: str  # Why not; empty when there is one
-    section: Section | None  # The section at y = 0
-
-
 @dataclass(frozen=True, eq=False)
 class NoseBatch:
     """Sections of B noses with the same number of points each."""
@@ -51,10 +41,6 @@ class NoseBatch:
     def feasible(self) -> Mask:
         """Which noses can be made, (B,)."""
         return np.asarray(self.reason_code == 0)
-
-    def reason(self, i: int) -> str:
-        """Return why a nose cannot be made."""
-        return REASONS[int(self.reason_code[i])]
 
     def at_station(self, y: float) -> Array:
         """Return the sections at a station: set back by the height of the plan arc over y."""
@@ -81,7 +67,7 @@ class NoseBatch:
     def section(self, i: int, y: float = 0.0) -> Section:
         """Return one nose as a section, without its repeated points."""
         if self.reason_code[i]:
-            raise NotAvailableError(self.reason(i))
+            raise NotAvailableError(REASONS[self.reason_code[i]])
         points = self.at_station(y)[i]
         moved = np.abs(np.diff(points, axis=0)).max(axis=1) > _SAME_POINT_MM
         # Of several points in one place the last stays: it carries the part that follows.
@@ -93,37 +79,29 @@ class NoseBatch:
 def nose_batch(values: Array, facets: Facets) -> NoseBatch:
     """Make many noses with one set of facets."""
     chain = lay_out(values)
-    pieces, parts = [chain.start[:, None]], ["underside"]
-    for i in range(len(CIRCLES)):
-        arc = _arc(chain, i, facets)
-        pieces.append(arc)
-        parts += [_PART_OF_CIRCLE[i]] * arc.shape[1]
-        if i == EDGE:
-            bonnet = _bonnet_points(chain, facets.bonnet)
-            pieces.append(bonnet)
-            parts += ["bonnet"] * bonnet.shape[1]
-    foot = chain.point(COWL, chain.leave[COWL])
-    pieces += [foot[:, None], chain.end[:, None]]
-    parts += ["windscreen", "windscreen"]
-    points = np.concatenate(pieces, axis=1)
-    return NoseBatch(points, tuple(parts), chain.reason, values[:, _PLAN_COLUMN].copy())
+    pieces = [(_PART_OF_CIRCLE[i], _arc(chain, i, facets)) for i in range(len(CIRCLES))]
+    pieces.insert(0, ("underside", chain.start[:, None]))
+    pieces.insert(EDGE + 2, ("bonnet", _bonnet_points(chain, facets.bonnet)))
+    windscreen = np.stack([chain.point(COWL, chain.leave[COWL]), chain.end], axis=1)
+    pieces.append(("windscreen", windscreen))
+    points = np.concatenate([each for _, each in pieces], axis=1)
+    parts = tuple(part for part, each in pieces for _ in range(each.shape[1]))
+    return NoseBatch(points, parts, chain.reason, values[:, _PLAN_COLUMN].copy())
 
 
 def facets_for(
-    values: Array,
-    chord_tolerance: float = CHORD_TOLERANCE_MM,
-    margin_deg: float = 0.0,
+    values: Array, chord_tolerance: float = CHORD_TOLERANCE_MM, margin_deg: float = 0.0
 ) -> Facets:
     """Return facets that hold a chord tolerance for every given nose."""
     if not chord_tolerance > 0.0:
         raise ValueError(f"the chord tolerance must be above 0 mm, not {chord_tolerance:g}")
     low, high = np.full(len(CIRCLES), np.inf), np.full(len(CIRCLES), -np.inf)
-    radius, crown, first = np.zeros(len(CIRCLES)), 0.0, ""
+    radius, crown, why = np.zeros(len(CIRCLES)), 0.0, ""
     for i in range(0, len(values), _BLOCK):
         chain = lay_out(values[i : i + _BLOCK])
         good = chain.reason == 0
         if not good.any():
-            first = first or REASONS[chain.reason[0]]
+            why = why or REASONS[chain.reason[0]]
             continue
         ends = np.stack([chain.enter[:, good], chain.leave[:, good]])
         low = np.minimum(low, ends.min(axis=(0, 2)))
@@ -131,31 +109,16 @@ def facets_for(
         radius = np.maximum(radius, np.abs(chain.rho[:, good]).max(axis=1))
         crown = max(crown, float(chain.crown[good].max()))
     if not np.isfinite(low).all():
-        raise NotAvailableError(first)
+        raise NotAvailableError(why)
     arcs, margin = [], np.radians(margin_deg)
     for i in range(len(CIRCLES)):
         parts = arc_parts(float(radius[i]), chord_tolerance)
         step = np.radians(STEP_DEG / parts)
-        arcs.append(
-            (
-                parts,
-                int(np.ceil((low[i] - margin) / step)),
-                int(np.floor((high[i] + margin) / step)),
-            )
-        )
+        first, last = np.ceil((low[i] - margin) / step), np.floor((high[i] + margin) / step)
+        arcs.append((parts, int(first), int(last)))
     # A flat arc of height h in m chords lies within h / m^2 of them; a touch more as it bends.
     chords = int(np.ceil(np.sqrt(1.1 * crown / chord_tolerance)))
     return Facets(tuple(arcs), max(chords, 1))
-
-
-def nose_shape(nose: Nose, chord_tolerance: float = CHORD_TOLERANCE_MM) -> NoseShape:
-    """Make one nose."""
-    values = nose.values[None]
-    try:
-        facets = facets_for(values, chord_tolerance)
-    except NotAvailableError as error:
-        return NoseShape(nose, "infeasible", str(error), None)
-    return NoseShape(nose, "ok", "", nose_batch(values, facets).section(0))
 
 
 def nose_front(

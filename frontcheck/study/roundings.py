@@ -103,15 +103,19 @@ class Chain:
 
     def point(self, i: int, direction: Array) -> Array:
         """Return the point of a circle at which the walk has a direction."""
-        centre, rho = self.centre[i], self.rho[i]
-        if direction.ndim == 2:
-            centre, rho = centre[:, None], rho[:, None]
-        return np.asarray(centre + rho[..., None] * left(direction))
+        return _on(self.centre[i], self.rho[i], direction)
 
 
 def left(direction: Array) -> Array:
     """Return the unit vector to the left of a walk."""
     return np.stack([-np.sin(direction), np.cos(direction)], axis=-1)
+
+
+def _on(centre: Array, rho: Array, direction: Array) -> Array:
+    """Points of circles (B,) at which the walk has directions (B,) or (B, m)."""
+    if direction.ndim == 2:
+        centre, rho = centre[:, None], rho[:, None]
+    return np.asarray(centre + rho[..., None] * left(direction))
 
 
 def lay_out(values: Array) -> Chain:
@@ -145,10 +149,10 @@ def lay_out(values: Array) -> Chain:
     rule_out(chord <= d["leading_edge_radius_mm"] * 1e-3, R_BONNET)
     rule_out(crown > chord / 4.0, R_CROWN)
     slope = np.radians(d["bonnet_angle_deg"])
-    rear = centre[EDGE] + rho[EDGE][:, None] * left(ends[0])
+    rear = _on(centre[EDGE], rho[EDGE], ends[0])
     rear = rear + chord[:, None] * np.stack([np.cos(slope), np.sin(slope)], axis=-1)
     rho[BONNET_END] = d["bonnet_edge_radius_mm"]
-    centre[BONNET_END] = rear - rho[BONNET_END][:, None] * left(ends[1])
+    centre[BONNET_END] = _on(rear, -rho[BONNET_END], ends[1])
     lowest = rear + np.stack([d["cowl_gap_mm"], -d["cowl_depth_mm"]], axis=-1)
     rho[COWL] = -d["cowl_radius_mm"]
     centre[COWL] = lowest + np.stack([np.zeros(batch), d["cowl_radius_mm"]], axis=-1)
@@ -165,7 +169,16 @@ def lay_out(values: Array) -> Chain:
         turn = (enter[i] - leave[i]) * np.sign(rho[i])
         rule_out(turn < -_SLACK_RAD, _R_TURN + i)
 
-    start, end = _ends(d, centre, rho, enter, leave)
+    # First point of the underside and last point of the windscreen.
+    under, up = (
+        length[:, None] * np.stack([np.cos(along), np.sin(along)], axis=-1)
+        for length, along in (
+            (d["underside_length_mm"], enter[LIP]),
+            (d["windscreen_length_mm"], leave[COWL]),
+        )
+    )
+    start = _on(centre[LIP], rho[LIP], enter[LIP]) - under
+    end = _on(centre[COWL], rho[COWL], leave[COWL]) + up
     chain = Chain(centre, rho, enter, leave, ends, chord, crown, start, end, reason)
     _check_course(chain, d, rule_out)
     return chain
@@ -184,13 +197,9 @@ def _place(d: dict[str, Array], centre: Array, rho: Array) -> None:
     rho[EDGE] = d["leading_edge_radius_mm"]
     lean = math.radians(BLE_LEAN_DEG)
     from_x = radius * (1.0 - math.cos(math.radians(UPPER_BUMPER_LEAN_DEG)))
-    centre[EDGE] = np.stack(
-        [
-            from_x + d["lead_mm"] + rho[EDGE] * math.cos(lean),
-            d["leading_edge_height_mm"] - rho[EDGE] * math.sin(lean),
-        ],
-        axis=-1,
-    )
+    x = from_x + d["lead_mm"] + rho[EDGE] * math.cos(lean)
+    z = d["leading_edge_height_mm"] - rho[EDGE] * math.sin(lean)
+    centre[EDGE] = np.stack([x, z], axis=-1)
 
 
 def _touching(centre: Array, rho: Array, i: int, j: int) -> tuple[Array, Array]:
@@ -221,29 +230,7 @@ def _bonnet(d: dict[str, Array], edge: Array) -> tuple[Array, Array]:
     return np.stack([slope + bend, slope - bend]), chord
 
 
-def _ends(
-    d: dict[str, Array],
-    centre: Array,
-    rho: Array,
-    enter: Array,
-    leave: Array,
-) -> tuple[Array, Array]:
-    """First point of the underside and last point of the windscreen."""
-    first = centre[LIP] + rho[LIP][:, None] * left(enter[LIP])
-    ahead = np.stack([np.cos(enter[LIP]), np.sin(enter[LIP])], axis=-1)
-    last = centre[COWL] + rho[COWL][:, None] * left(leave[COWL])
-    up = np.stack([np.cos(leave[COWL]), np.sin(leave[COWL])], axis=-1)
-    return (
-        first - d["underside_length_mm"][:, None] * ahead,
-        last + d["windscreen_length_mm"][:, None] * up,
-    )
-
-
-def _check_course(
-    chain: Chain,
-    d: dict[str, Array],
-    rule_out: Callable[..., None],
-) -> None:
+def _check_course(chain: Chain, d: dict[str, Array], rule_out: Callable[..., None]) -> None:
     """Refuse what could make the contour cross itself."""
     # From the underside to the 50 deg point of the leading edge no direction points downward, so
     # heights never fall; from there on none points forward, so setbacks never fall. Neither part
@@ -256,12 +243,12 @@ def _check_course(
     rule_out((np.abs(rear) > math.pi / 2.0 - 1e-6).any(axis=0), R_REAR)
     rule_out(chain.bonnet[1] < -math.pi / 2.0 + 1e-6, R_REAR)
     rule_out(chain.start[:, 1] < 0.0, R_GROUND)
-    split = chain.centre[EDGE] + chain.rho[EDGE][:, None] * left(np.full(len(chain.start), _SPLIT))
+    split = chain.point(EDGE, np.full(len(chain.start), _SPLIT))
     bottom = chain.centre[COWL, :, 1] - d["cowl_radius_mm"]
-    tail = chain.centre[BONNET_END] + chain.rho[BONNET_END][:, None] * left(chain.bonnet[1])
+    tail = chain.point(BONNET_END, chain.bonnet[1])
     # A crowned bonnet lies above its chord, so nothing ahead of its rear end is lower than both.
     lowest = np.minimum(bottom, tail[:, 1])
     back = np.max(chain.centre[:EDGE, :, 0] + np.abs(chain.rho[:EDGE]), axis=0)
-    lip = chain.centre[LIP] + chain.rho[LIP][:, None] * left(chain.enter[LIP])
+    lip = chain.point(LIP, chain.enter[LIP])
     under = (lowest < split[:, 1]) & ((back >= tail[:, 0]) | (lowest <= lip[:, 1]))
     rule_out(under, R_COWL)

@@ -201,7 +201,7 @@ def _one_by_one(setup: Setup) -> tuple[str, ...]:
     return (*(ACROSS if setup.across else ()), *heads)
 
 
-def result_rows(setup: Setup, first: int, sample: int, values: Array) -> tuple[bytes, int]:
+def result_rows(setup: Setup, first: int, sample: int, values: Array) -> bytes:
     """Return one block of the results table as text."""
     measured = measure(setup, values)
     number = np.arange(first, first + len(values))
@@ -222,7 +222,7 @@ def result_rows(setup: Setup, first: int, sample: int, values: Array) -> tuple[b
         columns += _made(setup, values, measured.feasible, sample - first)
     stream = io.StringIO()
     csv.writer(stream, lineterminator="\n").writerows(zip(*columns, strict=True))
-    return stream.getvalue().encode(), int((status != "ok").sum())
+    return stream.getvalue().encode()
 
 
 def _cells(column: NDArray[Any]) -> list[object]:

@@ -170,16 +170,14 @@ class ZoneOptions:
             if not 1.0 <= value < float("inf"):
                 raise ValueError(f"{name} must be a length of 1 mm or more, not {value:g}")
         if self.between not in ("auto", "smooth", "straight"):
+            ways = "'auto', 'smooth' or 'straight'"
+            raise ValueError(f"between must be {ways}, not {self.between!r}")
+        left, right = self.beam_ends_mm or (0.0, 1.0)
+        if not left < right:
             raise ValueError(
-                f"between must be 'auto', 'smooth' or 'straight', not {self.between!r}"
+                f"beam_ends_mm must be the left end, then the right end (y positive to the "
+                f"vehicle's right), not {left:g} and {right:g}"
             )
-        if self.beam_ends_mm is not None:
-            left, right = self.beam_ends_mm
-            if not left < right:
-                raise ValueError(
-                    f"beam_ends_mm must be the left end, then the right end (y positive to the "
-                    f"vehicle's right), not {left:g} and {right:g}"
-                )
 
 
 @one_line
