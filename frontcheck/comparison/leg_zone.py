@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -14,7 +15,7 @@ from frontcheck.lines.rear import RuledRear
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
 from frontcheck.serializer import one_line
-from frontcheck.sure.draws import (
+from frontcheck.sure.draws import (  # fmt: skip
     LEAST_DRAWS,
     StationDraws,
     open_ended,
@@ -97,10 +98,9 @@ def leg_zone(
 
 
 def _first(side: Side, person: Person) -> FirstTouch | None:
-    try:
+    with suppress(NotAvailableError):
         return first_touch(side.section, person)
-    except NotAvailableError:
-        return None
+    return None
 
 
 # With draws: how likely B is lower, shorter or its lip less far behind than in A.

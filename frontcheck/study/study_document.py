@@ -1,7 +1,6 @@
 """What stands in the documents of a solution and of a sweep, key by key."""
 
 import math
-from dataclasses import asdict
 from typing import Annotated, Any, Literal
 
 from frontcheck.body.assumptions import assumptions
@@ -182,38 +181,3 @@ class SweepSummary(Entry, tag_field="schema", tag=SUMMARY):
     heads: Annotated[list[HeadLandingEntry], From("head_landings")]
     assumed: Annotated[list[str], From(_assumed)]
     cautions: Annotated[list[str], _CAUTIONS]
-
-
-# What the results of a sweep depend on.
-
-
-class FacetsEntry(Entry):
-    """How many chords every arc has."""
-
-    arcs: list[list[int]]
-    bonnet: int
-
-
-class NoseShapesEntry(Entry):
-    """A parametric nose of which some dimensions vary."""
-
-    nose: Annotated[dict[str, float], From(lambda shapes: asdict(shapes.nose))]
-    vary: Annotated[list[str], From("names")]
-    stations_mm: list[float]
-    facets: FacetsEntry
-
-
-class MeasuredEntry(Entry):
-    """The front that is moved."""
-
-    name: str
-    sha256: Annotated[str | None, From("source.sha256")]
-
-
-class FrontShapesEntry(Entry):
-    """A measured front whose handles vary."""
-
-    front: Annotated[MeasuredEntry, From("measured")]
-    vary: Annotated[list[str], From("names")]
-    stations_mm: list[float]
-    blend_mm: float

@@ -82,7 +82,7 @@ class Results:
     values : ndarray
         (M, d) values of the varied parameters.
     numbers : dict of str to ndarray
-        (M,) by column; NaN where missing or not known, which `there` tells.
+        (M,) by column; NaN where missing or not known.
     open_end : dict of str to ndarray
         (M,) bool by column: where a number is in the table, but an open end could change it.
     head_landings : tuple of HeadLanding
@@ -128,21 +128,6 @@ class Results:
         """The rows of the sample; those for the sensitivities come after."""
         return slice(0, len(self.study.sample))
 
-    def there(self, name: str) -> Mask:
-        """Return where a number is known.
-
-        Parameters
-        ----------
-        name : str
-            Column.
-
-        Returns
-        -------
-        ndarray
-            (M,) bool.
-        """
-        return ~np.isnan(self.numbers[name])
-
     def open_ends(self, limit: Limit | None = None) -> Mask:
         """Return which variants have a line that an open end could change.
 
@@ -158,10 +143,7 @@ class Results:
         """
         stations = self.study.setup.shapes.stations
         names = self.open_end if limit is None else limit.columns(stations)
-        found = np.zeros(len(self.status), dtype=bool)
-        for name in names:
-            found |= self.open_end[name]
-        return found
+        return np.asarray(np.any([self.open_end[name] for name in names], axis=0))
 
     def within(self, limit: Limit) -> Mask:
         """Return which variants keep a limit at all its stations; no line not known does.
@@ -179,7 +161,7 @@ class Results:
         kept = np.ones(len(self.status), dtype=bool)
         for name in limit.columns(self.study.setup.shapes.stations):
             column = self.numbers[name]
-            kept &= self.there(name) & (column >= limit.at_least) & (column <= limit.at_most)
+            kept &= (column >= limit.at_least) & (column <= limit.at_most)
         return kept
 
     @property

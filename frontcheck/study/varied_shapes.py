@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.serializer import one_line, plain
+from frontcheck.serializer import one_line
 from frontcheck.study.moves import BLEND_MM, MorphField, morph_field, morph_front
 from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
 from frontcheck.study.noses import NoseBatch, nose_batch, nose_front
 from frontcheck.study.roundings import R_PLAN, REASONS
-from frontcheck.study.study_document import FrontShapesEntry, NoseShapesEntry
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
@@ -95,7 +94,12 @@ class NoseShapes:
 
     def to_dict(self) -> dict[str, Any]:
         """Return what the variants depend on."""
-        return plain(NoseShapesEntry, self)
+        return {
+            "nose": asdict(self.nose),
+            "vary": self.names,
+            "stations_mm": self.stations,
+            "facets": asdict(self.facets),
+        }
 
 
 @one_line
@@ -161,7 +165,13 @@ class FrontShapes:
 
     def to_dict(self) -> dict[str, Any]:
         """Return what the variants depend on."""
-        return plain(FrontShapesEntry, self)
+        measured = self.measured
+        return {
+            "front": {"name": measured.name, "sha256": measured.source.sha256},
+            "vary": self.names,
+            "stations_mm": self.stations,
+            "blend_mm": self.blend,
+        }
 
 
 Shapes: TypeAlias = NoseShapes | FrontShapes

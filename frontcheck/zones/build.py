@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from frontcheck.geometry.arrays import Array
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.zones.front_zones import AreaName
     from frontcheck.zones.headform import AreaShape
     from frontcheck.zones.lines_across import Across
     from frontcheck.zones.rear_corner import RearCorner
@@ -157,7 +158,7 @@ def _procedure(rules: RuleSet) -> Literal["gauge", "plane_60deg"]:
 
 def _areas(
     across: Across, rear_arc: Array, left: _Side, right: _Side
-) -> tuple[list[HeadformArea], dict[Literal["child", "adult"], AreaShape]]:
+) -> tuple[list[HeadformArea], dict[AreaName, AreaShape]]:
     """Both headform areas, and the shapes in which their impact points lie."""
     own, inner, apart = (
         across.rules.value(f"headform.{name}_mm")
@@ -264,11 +265,8 @@ def _rear_line(across: Across, left: RearCorner, right: RearCorner) -> FrontLine
     line = line_across(across, "BRRL")
     if len(left.arc) == 0 and len(right.arc) == 0:
         return line
-    ends = [
-        -left.arc[0, 1] if len(left.arc) else -np.inf,
-        right.arc[0, 1] if len(right.arc) else np.inf,
-    ]
-    kept = (line.points[:, 1] > ends[0]) & (line.points[:, 1] < ends[1])
+    y, (low, high) = line.points[:, 1], (corner.arc[:1, 1] for corner in (left, right))
+    kept = (y > -low.min(initial=np.inf)) & (y < high.min(initial=np.inf))
     flipped = left.arc[::-1] * np.array([1.0, -1.0, 1.0])
     points = np.concatenate([flipped, line.points[kept], right.arc])
     n, m = len(left.arc), len(right.arc)
@@ -279,9 +277,8 @@ def _rear_line(across: Across, left: RearCorner, right: RearCorner) -> FrontLine
     number = np.concatenate([[0], np.cumsum(kept)]) + n
     bounds = [(int(number[p.start]), int(number[p.stop])) for p in line.pieces]
     bounds = [(a, b) for a, b in bounds if b > a] or [(n, n)]
-    bounds[0], bounds[-1] = (0, bounds[0][1]), (bounds[-1][0], len(points))
-    if len(bounds) == 1:
-        bounds = [(0, len(points))]
+    bounds[0] = (0, bounds[0][1])
+    bounds[-1] = (bounds[-1][0], len(points))
     said = [corner.spot.reason for corner in (left, right) if len(corner.arc)]
     return FrontLine(
         "BRRL",

@@ -41,7 +41,7 @@ class ImpactPoints:
 class HeadformArea:
     """One headform test area."""
 
-    name: Literal["child", "adult"]  # Which
+    name: AreaName  # Which
     area_m2: float | None  # Area of the surface [m2]; None when it could not be formed
     outlines: tuple[Outline, ...]  # Its parts, the largest first; usually one
     status: str  # One of `frontcheck.lines.line_values.STATUSES`
@@ -59,7 +59,7 @@ class HeadformArea:
 class GridPoint:
     """A candidate test point."""
 
-    area: Literal["child", "adult"]  # The headform area it lies in
+    area: AreaName  # The headform area it lies in
     point: Xyz  # x, y and z [mm]
     wad: float  # Wrap-around distance [mm]
     normal: Xyz  # Outward unit normal of the surface
@@ -123,6 +123,7 @@ class LegformRun:
     legform: Literal["lower", "either", "upper"] | None  # Which
 
 
+AreaName = Literal["child", "adult"]
 BetweenChoice = Literal["auto", "smooth", "straight"]
 
 
