@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any, Final, Literal
 
@@ -73,12 +73,6 @@ class Change:
         if self.u is None or self.change is None:
             return None
         return abs(self.change) > COVERAGE * self.u
-
-    def with_draws(self, u: float | None, less: float, more: float) -> Change:
-        """Return the same change with what draws say of it, where there is one."""
-        if self.open_end:
-            return self
-        return replace(self, u=u, chance_less=less, chance_more=more)
 
 
 def missing_reason(no_a: bool, no_b: bool, why_a: str = "", why_b: str = "") -> str:

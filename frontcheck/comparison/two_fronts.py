@@ -213,7 +213,7 @@ def _chances(a: Drawn, b: Drawn, origins: Origins) -> dict[str, Chance]:
 
 def _with(changes: tuple[Change, ...], chances: dict[str, Chance]) -> tuple[Change, ...]:
     return tuple(
-        change.with_draws(found.u, found.less, found.more)
+        replace(change, u=found.u, chance_less=found.less, chance_more=found.more)
         if (found := chances.get(change.quantity)) is not None
         else change
         for change in changes

@@ -10,14 +10,16 @@ import numpy as np
 from frontcheck.errors import NotAvailableError
 from frontcheck.front.front import Front
 from frontcheck.study.nose_dimensions import DIMENSIONS, STEP_DEG, Facets, Nose, arc_parts
-from frontcheck.study.roundings import CIRCLES, COWL, EDGE, R_PLAN, REASONS, Chain, lay_out, left
+from frontcheck.study.roundings import BEYOND_PLAN, CIRCLES, COWL, EDGE, Chain, lay_out, left
 from frontcheck.surface.contours import Contours
 from frontcheck.surface.section import Section, part_codes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from frontcheck.geometry.arrays import Array, Index, Mask
+    from numpy.typing import NDArray
+
+    from frontcheck.geometry.arrays import Array, Mask
 
 CHORD_TOLERANCE_MM: Final = 0.02
 """Largest distance between a facet and its arc where none is given [mm]."""
@@ -34,13 +36,13 @@ class NoseBatch:
 
     points: Array  # (B, n, 2) float, x and z at y = 0 [mm]
     parts: tuple[str, ...]  # (n,) part of every point
-    reason_code: Index  # (B,) int, index into ``frontcheck.study.roundings.REASONS``
+    reason: NDArray[np.object_]  # (B,) why a nose cannot be made; empty where it can
     plan_radius: Array  # (B,) radius of the plan shape [mm]
 
     @property
     def feasible(self) -> Mask:
         """Which noses can be made, (B,)."""
-        return np.asarray(self.reason_code == 0)
+        return np.asarray(self.reason == "")
 
     def at_station(self, y: float) -> Array:
         """Return the sections at a station: set back by the height of the plan arc over y."""
@@ -66,8 +68,8 @@ class NoseBatch:
 
     def section(self, i: int, y: float = 0.0) -> Section:
         """Return one nose as a section, without its repeated points."""
-        if self.reason_code[i]:
-            raise NotAvailableError(REASONS[self.reason_code[i]])
+        if self.reason[i]:
+            raise NotAvailableError(self.reason[i])
         points = self.at_station(y)[i]
         moved = np.abs(np.diff(points, axis=0)).max(axis=1) > _SAME_POINT_MM
         # Of several points in one place the last stays: it carries the part that follows.
@@ -99,9 +101,9 @@ def facets_for(
     radius, crown, why = np.zeros(len(CIRCLES)), 0.0, ""
     for i in range(0, len(values), _BLOCK):
         chain = lay_out(values[i : i + _BLOCK])
-        good = chain.reason == 0
+        good = chain.reason == ""
         if not good.any():
-            why = why or REASONS[chain.reason[0]]
+            why = why or chain.reason[0]
             continue
         ends = np.stack([chain.enter[:, good], chain.leave[:, good]])
         low = np.minimum(low, ends.min(axis=(0, 2)))
@@ -162,7 +164,7 @@ def nose_front(
     values = nose.values[None]
     batch = nose_batch(values, facets_for(values, chord_tolerance))
     if stations and max(stations) >= nose.plan_radius_mm:
-        raise NotAvailableError(REASONS[R_PLAN])
+        raise NotAvailableError(BEYOND_PLAN)
     sections = tuple(batch.section(0, float(y)) for y in stations)
     return Front(sections, name=name, symmetric=True, method="parametric nose, arcs and tangents")
 

@@ -27,7 +27,9 @@ from frontcheck.study.nose_dimensions import BLE_LEAN_DEG, DIMENSIONS, UPPER_BUM
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from frontcheck.geometry.arrays import Array, Index, Mask
+    from numpy.typing import NDArray
+
+    from frontcheck.geometry.arrays import Array, Mask
 
 CIRCLES: Final = (
     "lower lip",
@@ -51,39 +53,10 @@ _SLACK_RAD: Final = 1e-9
 _SPLIT: Final = math.radians(90.0 - BLE_LEAN_DEG)
 """Below this point of the leading edge heights only rise; above it setbacks only grow."""
 
-_APART: Final = tuple(
-    f"{CIRCLES[i]} and {CIRCLES[j]} lie too close together for a straight line that touches both: "
-    "move them apart or take smaller radii"
-    for i, j in _JOINTS
-)
-_TURNS: Final = tuple(
-    f"{name} would bend the wrong way: it does not stand out between its neighbours"
-    if i in (LIP, BUMPER_LOW, BUMPER_HIGH, UPPER_LIP, EDGE, BONNET_END)
-    else f"{name} would bend the wrong way: its neighbours lie too close together or out of order"
-    for i, name in enumerate(CIRCLES)
-)
-REASONS: Final = (
-    "",
-    "the bumper is less deep than its two radii together",
-    "the string from lower lip to bumper cannot be laid: one rounding lies within the other",
-    "the string from bumper to upper lip cannot be laid: one rounding lies within the other",
-    *_APART,
-    *_TURNS,
-    "a wall of a recess would run downward: make it shallower or move its lips apart",
-    "the leading edge's rounding lacks the point whose tangent leans 50 deg: the face leans more",
-    "the cowl lies ahead of the leading edge: move it rearward",
-    "the crown is more than a quarter of the bonnet's length",
-    "the rear of the bonnet would run back under itself: make the cowl shallower",
-    "the contour would go below the ground",
-    "the cowl would lie lower than the face ahead of it and cut into it",
-    "the station lies outside the plan radius",
-)
-"""Why a nose cannot be made; the empty one stands for a nose that can."""
-_R_BUMPER, _R_STRING, _R_STRING_2, _R_APART = 1, 2, 3, 4
-_R_TURN = _R_APART + len(_JOINTS)
-(R_DOWN, R_EDGE, R_BONNET, R_CROWN, R_REAR, R_GROUND, R_COWL, R_PLAN) = range(
-    _R_TURN + len(CIRCLES), _R_TURN + len(CIRCLES) + 8
-)
+_ROUND: Final = (LIP, BUMPER_LOW, BUMPER_HIGH, UPPER_LIP, EDGE, BONNET_END)
+"""Circles that stand out; the others are floors of recesses."""
+BEYOND_PLAN: Final = "the station lies outside the plan radius"
+"""Why a nose has no section at a station."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,7 +72,7 @@ class Chain:
     crown: Array  # (B,) height of the bonnet's arc over its chord [mm]
     start: Array  # (B, 2) first and last point of the contour [mm]
     end: Array  # (B, 2) first and last point of the contour [mm]
-    reason: Index  # (B,) int, index into `REASONS`; 0 where the nose can be made
+    reason: NDArray[np.object_]  # (B,) why a nose cannot be made; empty where it can
 
     def point(self, i: int, direction: Array) -> Array:
         """Return the point of a circle at which the walk has a direction."""
@@ -122,21 +95,23 @@ def lay_out(values: Array) -> Chain:
     """Place the circles of many noses and join them."""
     d = {dim.name: np.ascontiguousarray(values[:, k]) for k, dim in enumerate(DIMENSIONS)}
     batch = len(values)
-    reason = np.zeros(batch, dtype=np.intp)
+    reason = np.full(batch, "", dtype=object)
 
-    def rule_out(where: Mask, code: int) -> None:
-        reason[where & (reason == 0)] = code
+    def rule_out(where: Mask, why: str) -> None:
+        reason[where & (reason == "")] = why
 
     centre, rho = np.zeros((9, batch, 2)), np.zeros((9, batch))
     enter, leave = np.zeros((9, batch)), np.zeros((9, batch))
     _place(d, centre, rho)
-    rule_out(d["bumper_depth_mm"] < 2.0 * d["bumper_radius_mm"], _R_BUMPER)
-    for floor, low, high, name, code in (
-        (RECESS, LIP, BUMPER_LOW, "recess", _R_STRING),
-        (GRILLE, BUMPER_HIGH, UPPER_LIP, "grille", _R_STRING_2),
+    shallow = d["bumper_depth_mm"] < 2.0 * d["bumper_radius_mm"]
+    rule_out(shallow, "the bumper is less deep than its two radii together")
+    for floor, low, high, name, ends_of in (
+        (RECESS, LIP, BUMPER_LOW, "recess", "lower lip to bumper"),
+        (GRILLE, BUMPER_HIGH, UPPER_LIP, "grille", "bumper to upper lip"),
     ):
         direction, length = _touching(centre, rho, low, high)
-        rule_out(length < _SHORTEST_MM, code)
+        why = f"the string from {ends_of} cannot be laid: one rounding lies within the other"
+        rule_out(length < _SHORTEST_MM, why)
         normal = left(direction)
         middle = (centre[low] + centre[high]) / 2.0
         middle += ((rho[low] + rho[high]) / 2.0)[:, None] * normal
@@ -146,8 +121,9 @@ def lay_out(values: Array) -> Chain:
 
     ends, chord = _bonnet(d, centre[EDGE])
     crown = d["bonnet_crown_mm"]
-    rule_out(chord <= d["leading_edge_radius_mm"] * 1e-3, R_BONNET)
-    rule_out(crown > chord / 4.0, R_CROWN)
+    ahead = chord <= d["leading_edge_radius_mm"] * 1e-3
+    rule_out(ahead, "the cowl lies ahead of the leading edge: move it rearward")
+    rule_out(crown > chord / 4.0, "the crown is more than a quarter of the bonnet's length")
     slope = np.radians(d["bonnet_angle_deg"])
     rear = _on(centre[EDGE], rho[EDGE], ends[0])
     rear = rear + chord[:, None] * np.stack([np.cos(slope), np.sin(slope)], axis=-1)
@@ -161,13 +137,19 @@ def lay_out(values: Array) -> Chain:
     leave[BUMPER_LOW] = enter[BUMPER_HIGH] = math.pi / 2.0
     leave[EDGE], enter[BONNET_END] = ends
     leave[COWL] = np.radians(d["windscreen_angle_deg"])
-    for k, (i, j) in enumerate(_JOINTS):
+    for i, j in _JOINTS:
         direction, length = _touching(centre, rho, i, j)
         leave[i] = enter[j] = direction
-        rule_out(length < _SHORTEST_MM, _R_APART + k)
-    for i in range(9):
+        why = (
+            f"{CIRCLES[i]} and {CIRCLES[j]} lie too close together for a straight line that "
+            "touches both: move them apart or take smaller radii"
+        )
+        rule_out(length < _SHORTEST_MM, why)
+    for i, name in enumerate(CIRCLES):
         turn = (enter[i] - leave[i]) * np.sign(rho[i])
-        rule_out(turn < -_SLACK_RAD, _R_TURN + i)
+        why = "its neighbours lie too close together or out of order"
+        why = "it does not stand out between its neighbours" if i in _ROUND else why
+        rule_out(turn < -_SLACK_RAD, f"{name} would bend the wrong way: {why}")
 
     # First point of the underside and last point of the windscreen.
     under, up = (
@@ -237,12 +219,22 @@ def _check_course(chain: Chain, d: dict[str, Array], rule_out: Callable[..., Non
     # can cross itself. The second part can only meet the first where it comes down to its
     # heights, behind the bonnet; there it must lie behind all of it.
     face = np.concatenate([chain.enter[: EDGE + 1], chain.leave[:EDGE]])
-    rule_out((face < -_SLACK_RAD).any(axis=0) | (face > math.pi + _SLACK_RAD).any(axis=0), R_DOWN)
-    rule_out((chain.enter[EDGE] < _SPLIT) | (chain.leave[EDGE] > _SPLIT), R_EDGE)
-    rear = np.concatenate([chain.enter[BONNET_END:], chain.leave[BONNET_END:]])
-    rule_out((np.abs(rear) > math.pi / 2.0 - 1e-6).any(axis=0), R_REAR)
-    rule_out(chain.bonnet[1] < -math.pi / 2.0 + 1e-6, R_REAR)
-    rule_out(chain.start[:, 1] < 0.0, R_GROUND)
+    down = (face < -_SLACK_RAD).any(axis=0) | (face > math.pi + _SLACK_RAD).any(axis=0)
+    rule_out(
+        down, "a wall of a recess would run downward: make it shallower or move its lips apart"
+    )
+    rule_out(
+        (chain.enter[EDGE] < _SPLIT) | (chain.leave[EDGE] > _SPLIT),
+        "the leading edge's rounding lacks the point whose tangent leans 50 deg: "
+        "the face leans more",
+    )
+    rear = np.concatenate([chain.enter[BONNET_END:], chain.leave[BONNET_END:], chain.bonnet[1:]])
+    upright = math.pi / 2.0 - 1e-6
+    rule_out(
+        (np.abs(rear[:-1]) > upright).any(axis=0) | (rear[-1] < -upright),
+        "the rear of the bonnet would run back under itself: make the cowl shallower",
+    )
+    rule_out(chain.start[:, 1] < 0.0, "the contour would go below the ground")
     split = chain.point(EDGE, np.full(len(chain.start), _SPLIT))
     bottom = chain.centre[COWL, :, 1] - d["cowl_radius_mm"]
     tail = chain.point(BONNET_END, chain.bonnet[1])
@@ -251,4 +243,4 @@ def _check_course(chain: Chain, d: dict[str, Array], rule_out: Callable[..., Non
     back = np.max(chain.centre[:EDGE, :, 0] + np.abs(chain.rho[:EDGE]), axis=0)
     lip = chain.point(LIP, chain.enter[LIP])
     under = (lowest < split[:, 1]) & ((back >= tail[:, 0]) | (lowest <= lip[:, 1]))
-    rule_out(under, R_COWL)
+    rule_out(under, "the cowl would lie lower than the face ahead of it and cut into it")

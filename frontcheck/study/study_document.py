@@ -97,13 +97,11 @@ class KeptEntry(Entry):
 
 
 def _kept(results: Any) -> list[KeptEntry]:
-    rows = results.sample
+    def count(which: Any) -> int:
+        return int(which[results.sample].sum())
+
     return [
-        KeptEntry(
-            limit.text,
-            int(results.within(limit)[rows].sum()),
-            int(results.open_ends(limit)[rows].sum()),
-        )
+        KeptEntry(limit.text, count(results.within(limit)), count(results.open_ends(limit)))
         for limit in results.study.limits
     ]
 

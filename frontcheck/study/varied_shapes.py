@@ -12,7 +12,7 @@ from frontcheck.serializer import one_line
 from frontcheck.study.moves import BLEND_MM, MorphField, morph_field, morph_front
 from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
 from frontcheck.study.noses import NoseBatch, nose_batch, nose_front
-from frontcheck.study.roundings import R_PLAN, REASONS
+from frontcheck.study.roundings import BEYOND_PLAN
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
@@ -59,13 +59,13 @@ class NoseShapes:
         """Make variants."""
         full = self.full(values)
         batch = nose_batch(full, self.facets)
-        code = batch.reason_code.copy()
+        reason = batch.reason.copy()
         far = max(abs(y) for y in self.stations)
-        code[(code == 0) & (batch.plan_radius <= far)] = R_PLAN
-        good = code == 0
-        kept = NoseBatch(batch.points[good], batch.parts, code[good], batch.plan_radius[good])
+        reason[(reason == "") & (batch.plan_radius <= far)] = BEYOND_PLAN
+        good = reason == ""
+        kept = NoseBatch(batch.points[good], batch.parts, reason[good], batch.plan_radius[good])
         contours = tuple(kept.contours(y) for y in self.stations)
-        return Variants(good, tuple(REASONS[c] for c in code), contours)
+        return Variants(good, tuple(reason.tolist()), contours)
 
     def travel(self, values: Array) -> Array:
         """Return how far each point of the new skin is from the old one, and the other way."""

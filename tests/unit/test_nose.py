@@ -28,7 +28,6 @@ from frontcheck.study.roundings import (  # fmt: skip
     EDGE,
     GRILLE,
     LIP,
-    REASONS,
     RECESS,
     UPPER_LIP,
     lay_out,
@@ -66,7 +65,7 @@ def nose(request):
 @pytest.fixture
 def chain(nose):
     made = lay_out(nose.values[None])
-    assert made.reason[0] == 0
+    assert made.reason[0] == ""
     return made
 
 
@@ -270,7 +269,7 @@ def test_many_at_once_are_the_same_as_one_by_one():
     assert 10 < batch.feasible.sum() < 60
     for i in range(60):
         if not batch.feasible[i]:
-            with pytest.raises(NotAvailableError, match=re.escape(REASONS[batch.reason_code[i]])):
+            with pytest.raises(NotAvailableError, match=re.escape(batch.reason[i])):
                 nose_front(Nose(*values[i]))
             continue
         alone = nose_batch(values[i : i + 1], facets)
