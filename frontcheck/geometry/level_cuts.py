@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Index, Mask
 
 
 @dataclass(frozen=True)
@@ -21,22 +21,22 @@ class LevelCuts:
 
     # Where `reached` is False the other arrays hold nothing meaningful.
 
-    reached: NDArray[np.bool_]  # (B, K) bool
-    value: NDArray[np.float64]  # (B, K) float, the other coordinate of the chosen crossing [mm]
-    position: NDArray[np.float64]
+    reached: Mask  # (B, K) bool
+    value: Array  # (B, K) float, the other coordinate of the chosen crossing [mm]
+    position: Array
 
 
 @dataclass(frozen=True)
 class BinMinima:
     """Foremost points of B contours within K bins of height."""
 
-    x: NDArray[np.float64]  # (B, K) float, least x in the bin [mm]
-    z: NDArray[np.float64]  # (B, K) float, its height [mm]
+    x: Array  # (B, K) float, least x in the bin [mm]
+    z: Array  # (B, K) float, its height [mm]
 
 
 def level_cuts(
-    points: NDArray[np.float64],
-    levels: NDArray[np.float64],
+    points: Array,
+    levels: Array,
     *,
     axis: Literal[0, 1],
     take: Literal["greatest", "least"],
@@ -62,7 +62,7 @@ def level_cuts(
     return LevelCuts(reached.reshape(shape), best.reshape(shape), position.reshape(shape))
 
 
-def foremost_in_bins(points: NDArray[np.float64], levels: NDArray[np.float64]) -> BinMinima:
+def foremost_in_bins(points: Array, levels: Array) -> BinMinima:
     """Find the foremost point of each contour between each two neighbouring heights."""
     batch, n = points.shape[:2]
     bins = len(levels) - 1
@@ -87,9 +87,7 @@ def foremost_in_bins(points: NDArray[np.float64], levels: NDArray[np.float64]) -
     return BinMinima(best.reshape(batch, bins), height.reshape(batch, bins))
 
 
-def _crossings(
-    along: NDArray[np.float64], levels: NDArray[np.float64]
-) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64]]:
+def _crossings(along: Array, levels: Array) -> tuple[Index, Index, Array]:
     """Every meeting of a stretch (flat index) with a level, and where on the stretch."""
     # The position is not a number where the stretch lies in the level.
     a, b = along[:, :-1].ravel(), along[:, 1:].ravel()

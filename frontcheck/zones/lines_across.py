@@ -84,7 +84,7 @@ class Across:
     def tops_at(self, x: Array) -> Array:
         """Height of every contour at setbacks, the highest where there are several, (m, k)."""
         levels, back = np.unique(x, return_inverse=True)
-        return highest_at(self.contours.points, levels)[self.row][:, back]
+        return np.asarray(highest_at(self.contours.points, levels)[self.row][:, back])
 
     def at(self, rows: Index, arcs: Array) -> Array:
         """Return places (r, k, 2) of contours (r,) by their arcs (r, k)."""
