@@ -109,13 +109,7 @@ def _kept(
     z: Array,
     key: NDArray[np.uint64],
     tags: NDArray[np.integer] | None,
-) -> tuple[
-    Index,
-    Array,
-    Array,
-    NDArray[np.uint64],
-    NDArray[np.integer] | None,
-]:
+) -> tuple[Index, Array, Array, NDArray[np.uint64], NDArray[np.integer] | None]:
     ends = np.repeat(keep, 2)
     return plane[keep], x[ends], z[ends], key[ends], None if tags is None else tags[keep]
 

@@ -161,12 +161,7 @@ def _hulls(group: Index, points: Array) -> tuple[Index, Array]:
 
 
 def goes_on(
-    group: Index,
-    along: Array,
-    out: Array,
-    touch: Array,
-    gap: float,
-    margin: float = 1e-6,
+    group: Index, along: Array, out: Array, touch: Array, gap: float, margin: float = 1e-6
 ) -> Mask:
     """Whether the contour goes on beyond touches (k, 2), itself or across a gap; (k,) bool."""
     # Stretches along (n, 2), out (n, 2) belong to the touch that `group` says.

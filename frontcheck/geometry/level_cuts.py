@@ -35,11 +35,7 @@ class BinMinima:
 
 
 def level_cuts(
-    points: Array,
-    levels: Array,
-    *,
-    axis: Literal[0, 1],
-    take: Literal["greatest", "least"],
+    points: Array, levels: Array, *, axis: Literal[0, 1], take: Literal["greatest", "least"]
 ) -> LevelCuts:
     """Cut contours at levels of one coordinate and keep one crossing each."""
     batch, n = points.shape[:2]

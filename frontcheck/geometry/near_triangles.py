@@ -135,13 +135,7 @@ class Discs:
     radius: Array  # (n,)
     thick: Array  # (n,) half of the thickness
 
-    def closer(
-        self,
-        row: Index,
-        item: Index,
-        at: Array,
-        reach: Array,
-    ) -> tuple[Index, Index]:
+    def closer(self, row: Index, item: Index, at: Array, reach: Array) -> tuple[Index, Index]:
         """Those pairs (point, disc) in which some of the disc may come within reach."""
         gap = at[row] - self.middle[item]
         limit = reach[row] + self.radius[item] + self.thick[item]

@@ -157,12 +157,7 @@ class _Stretches:
     """What planes y = const cut from triangles, near spheres."""
 
     def __init__(
-        self,
-        tri: Array,
-        screen: Pieces,
-        level: Array,
-        centre: Array,
-        radius: float,
+        self, tri: Array, screen: Pieces, level: Array, centre: Array, radius: float
     ) -> None:
         self.radius = radius
         y = tri[:, :, 1]
@@ -222,11 +217,7 @@ class _Stretches:
         return mate
 
     def touch(
-        self,
-        wanted: Mask,
-        through: Array,
-        square: Array,
-        up: Array,
+        self, wanted: Mask, through: Array, square: Array, up: Array
     ) -> tuple[Index, Array, Array, Mask]:
         """Highest spheres on planes and a stretch: rows, contacts, normals, if at a free end."""
         # The planes go through points (q, 3), square to (q, 3).
@@ -280,12 +271,7 @@ class _Spheres:
     """Spheres at rest, one a plane."""
 
     def __init__(
-        self,
-        level: Array,
-        rough: Start,
-        on_front: Pieces,
-        on_screen: Pieces,
-        radius: float,
+        self, level: Array, rough: Start, on_front: Pieces, on_screen: Pieces, radius: float
     ) -> None:
         self.level, self.radius = level, radius
         self.on_front, self.on_screen = on_front, on_screen

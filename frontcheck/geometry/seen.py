@@ -208,14 +208,7 @@ class _Pieces:
     depth: Array  # (2, k)
 
 
-def _envelope(
-    at: Array,
-    t: Array,
-    v: Array,
-    dv: Array,
-    v_end: Array,
-    chain: Index,
-) -> _Pieces:
+def _envelope(at: Array, t: Array, v: Array, dv: Array, v_end: Array, chain: Index) -> _Pieces:
     """The nearest of slanted stretches everywhere, changing where they begin, end or cross."""
     levels = np.unique(at)
     first, last = (np.searchsorted(levels, row) for row in at)
@@ -256,12 +249,7 @@ def _envelope(
     )
 
 
-def _share(
-    at: Array,
-    t: Array,
-    of: Index,
-    value: Array,
-) -> Array:
+def _share(at: Array, t: Array, of: Index, value: Array) -> Array:
     """Share of a stretch at which `across` has a value; exact at its ends."""
     low, high = at[0, of], at[1, of]
     share = t[0, of] + (value - low) / (high - low) * (t[1, of] - t[0, of])

@@ -56,13 +56,7 @@ class _Best:
         self.stretch = np.zeros(batch, dtype=np.intp)
 
     def offer(
-        self,
-        valid: Mask,
-        rank: Array,
-        at: Array,
-        centre: Array,
-        screen: Array,
-        stretch: Index,
+        self, valid: Mask, rank: Array, at: Array, centre: Array, screen: Array, stretch: Index
     ) -> None:
         """Take candidates (B, u): rank, contact (B, u, 2), centre, screen point, stretch (u,)."""
         rank = np.where(valid, rank, -np.inf)
@@ -81,10 +75,7 @@ class _Best:
 
 
 def sphere_contact(
-    points: Array,
-    radius: float,
-    screen: tuple[int, int],
-    first_upper: int,
+    points: Array, radius: float, screen: tuple[int, int], first_upper: int
 ) -> SphereContact:
     """Let a sphere down the windscreen until it meets the surface ahead of it."""
     first, last = screen
@@ -167,8 +158,7 @@ class _Glass:
         # lowest point it may roll until something stops it. Negative in a hollow: no roll.
         upper, lower = self.side[:, 1:], self.side[:, :-1]
         bend = np.arctan2(
-            upper[..., 0] * lower[..., 1] - upper[..., 1] * lower[..., 0],
-            _dot(upper, lower),
+            upper[..., 0] * lower[..., 1] - upper[..., 1] * lower[..., 0], _dot(upper, lower)
         )
         self.roll = np.concatenate([np.full((len(points), 1), np.pi), bend], axis=1)
         # Length of the centre's path from the lowest point up to the foot of each stretch.

@@ -21,11 +21,7 @@ SLIGHT_MM: Final = 0.02
 
 
 def seam_rest(
-    front: Array,
-    on_front: Pieces,
-    on_screen: Pieces,
-    radius: float,
-    levels: Array,
+    front: Array, on_front: Pieces, on_screen: Pieces, radius: float, levels: Array
 ) -> tuple[Index, Array, Array]:
     """Levels (n,), rising, in which it rests on the seam: which, centres and places (k, 3)."""
     row, at = _crossings(_seams(front, on_screen), levels)

@@ -76,12 +76,7 @@ def _box(tri: Array) -> tuple[Array, Array]:
 
 
 def _ahead(
-    low: Array,
-    high: Array,
-    mine_low: Array,
-    mine_high: Array,
-    farthest: Array,
-    reach: float,
+    low: Array, high: Array, mine_low: Array, mine_high: Array, farthest: Array, reach: float
 ) -> Mask:
     """Which boxes reach as far back and up as the foremost and lowest of the others, less reach."""
     first, last = (np.floor(v[:, 1] / _ROW_MM).astype(np.intp) for v in (mine_low, mine_high))

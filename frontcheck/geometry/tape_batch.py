@@ -60,10 +60,7 @@ class TapeMarks:
 
 
 def tape_marks(
-    points: Array,
-    anchor_x: Array,
-    start: Index,
-    distances: Sequence[float],
+    points: Array, anchor_x: Array, start: Index, distances: Sequence[float]
 ) -> TapeMarks:
     """Find the first contour point at each tape distance, for many contours."""
     batch, m = len(points), len(distances)
@@ -105,12 +102,7 @@ def _unpadded(points: Array) -> int:
 class _Walk:
     """Bearing points and distances of every contour point; index n stands for the anchor."""
 
-    def __init__(
-        self,
-        points: Array,
-        anchor_x: Array,
-        start: Index,
-    ) -> None:
+    def __init__(self, points: Array, anchor_x: Array, start: Index) -> None:
         batch, n = points.shape[:2]
         self.n = n
         self.start = start
@@ -170,12 +162,7 @@ class _Walk:
         return tuple(values.reshape(batch, m) for values in (reached, *found))
 
     def _at(
-        self,
-        k: Index,
-        row: Index,
-        distance: Array,
-        reached: Mask,
-        at_start: Mask,
+        self, k: Index, row: Index, distance: Array, reached: Mask, at_start: Mask
     ) -> tuple[NDArray[np.generic], ...]:
         """Points at distances on stretches k of contours: x, z, stretch, bridged, again."""
         n, x, z = self.n, self.x, self.z

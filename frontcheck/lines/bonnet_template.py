@@ -39,11 +39,7 @@ def rear_template(
 
 
 def _slide(
-    side: Array,
-    length: Array,
-    rear: Array,
-    radius: float,
-    middle_deg: float,
+    side: Array, length: Array, rear: Array, radius: float, middle_deg: float
 ) -> Template | None:
     """Slide one template; None when it does not fit."""
 

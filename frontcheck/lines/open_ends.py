@@ -85,12 +85,7 @@ class Ends:
         return Ends(self.apex[chosen], self.along[chosen], self.reach, self.spread)
 
     def ahead(
-        self,
-        slope: ArrayLike,
-        bar: ArrayLike,
-        low: float,
-        high: float,
-        counted: Mask | None = None,
+        self, slope: ArrayLike, bar: ArrayLike, low: float, high: float, counted: Mask | None = None
     ) -> NDArray[np.int8]:
         """Ends whose fan holds, between two heights, a point with ``x - slope z`` below `bar`."""
         batch = len(self.apex)
@@ -116,11 +111,7 @@ class Ends:
         return bits
 
     def meet(
-        self,
-        edge: StraightEdge,
-        foot_x: Array,
-        margin: float = 0.0,
-        counted: Mask | None = None,
+        self, edge: StraightEdge, foot_x: Array, margin: float = 0.0, counted: Mask | None = None
     ) -> NDArray[np.int8]:
         """Ends whose fan an edge would touch before it stands with its foot at `foot_x`."""
         bar = foot_x - edge.low * edge.slope + margin + _SLACK_MM

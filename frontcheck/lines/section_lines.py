@@ -171,10 +171,7 @@ def _joined(parts: list[Any]) -> Any:
 
 
 def _form(
-    contours: Contours,
-    rules: RuleSet,
-    distances: tuple[float, ...],
-    tape_x: Array | None,
+    contours: Contours, rules: RuleSet, distances: tuple[float, ...], tape_x: Array | None
 ) -> LineBatch:
     """Form every line of every contour of one batch."""
     bumper, ends = bumper_of(contours, rules), Ends.of(contours, rules)
@@ -207,10 +204,7 @@ def _form(
 
 
 def _marks(
-    contours: Contours,
-    anchor: TapeAnchor,
-    anchor_x: Array,
-    distances: Sequence[float],
+    contours: Contours, anchor: TapeAnchor, anchor_x: Array, distances: Sequence[float]
 ) -> TapeMarks:
     marks = tape_marks(contours.points, anchor_x, anchor.start, distances)
     marks.reached[~anchor.found] = False

@@ -224,13 +224,7 @@ class Tools:
 
 
 def tape_path(
-    contour: Array,
-    tape_x: float,
-    bends: Sequence[int],
-    mark: Xz,
-    stretch: int,
-    *,
-    bridged: bool,
+    contour: Array, tape_x: float, bends: Sequence[int], mark: Xz, stretch: int, *, bridged: bool
 ) -> TapePath:
     """Way of a taut tape to one mark on a stretch, over the contour points on which it bends."""
     over = [(a, b) if a < b else (b, a) for a, b in itertools.pairwise(bends) if abs(b - a) > 1]

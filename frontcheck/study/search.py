@@ -327,10 +327,7 @@ def _known(study: Study, limits: list[Limit]) -> list[Limit]:
 
 
 def _missed(
-    enclosures: Mapping[float, Enclosure],
-    limits: list[Limit],
-    lo: Array,
-    hi: Array,
+    enclosures: Mapping[float, Enclosure], limits: list[Limit], lo: Array, hi: Array
 ) -> Mask:
     """Boxes in which every shape misses some limit."""
     missed = np.zeros(len(lo), dtype=bool)

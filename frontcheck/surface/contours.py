@@ -38,10 +38,7 @@ class Contours:
     def part(self, which: slice | Index) -> Contours:
         """Return some of the contours; views where a slice says which."""
         return Contours(
-            self.points[which],
-            self.counts[which],
-            self.parts[which],
-            self.screen[which],
+            self.points[which], self.counts[which], self.parts[which], self.screen[which]
         )
 
     @classmethod
@@ -57,10 +54,7 @@ class Contours:
             parts[i, : counts[i]] = section.part_codes
             parts[i, counts[i] :] = section.part_codes[-1]
         return cls(
-            points,
-            counts,
-            parts,
-            np.array([_screen_range(section) for section in sections]),
+            points, counts, parts, np.array([_screen_range(section) for section in sections])
         )
 
     @classmethod

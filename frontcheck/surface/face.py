@@ -137,10 +137,7 @@ def face_range(points: Array) -> tuple[int, int]:
 
 
 def describe_face(
-    points: Array,
-    *,
-    bumper: Mask | None = None,
-    bonnet: Mask | None = None,
+    points: Array, *, bumper: Mask | None = None, bonnet: Mask | None = None
 ) -> FaceDescriptors:
     """Describe the face of a contour."""
     bottom, top = face_range(points)

@@ -88,11 +88,7 @@ def match_sections(sections: Sequence[Section]) -> tuple[Array, ...]:
     return tuple(out)
 
 
-def _carry(
-    knots: tuple[Array, Array],
-    here: Array,
-    there: Array,
-) -> tuple[Array, Array]:
+def _carry(knots: tuple[Array, Array], here: Array, there: Array) -> tuple[Array, Array]:
     """Carry the map from arc length to u over to the neighbour."""
     s, u = knots
     every = np.union1d(s, here)

@@ -156,13 +156,7 @@ class MeshSurface(Surface):
         facets = Facets(corners[:end], parts[:end])
         return facets.turned() if self.side < 0 else facets
 
-    def _inside_box(
-        self,
-        part: slice,
-        vertices: Array | None,
-        low: Array,
-        high: Array,
-    ) -> Index:
+    def _inside_box(self, part: slice, vertices: Array | None, low: Array, high: Array) -> Index:
         """Which triangles of a block reach into a box."""
         held: NDArray[Any] = self.points[part] if self.faces is None else self.faces[part]
         inside: Index | slice = slice(None)

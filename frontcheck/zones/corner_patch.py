@@ -111,13 +111,7 @@ class _Planes:
         return _between(self.x, self.depth, self.places, x, depth)
 
 
-def _between(
-    first: Array,
-    second: Array,
-    values: Array,
-    a: Array,
-    b: Array,
-) -> Array:
+def _between(first: Array, second: Array, values: Array, a: Array, b: Array) -> Array:
     """Values (m, n, c) of a grid at places between its lines, linear both ways."""
     i = np.clip(np.searchsorted(first, a, side="right") - 1, 0, len(first) - 2)
     j = np.clip(np.searchsorted(second, b, side="right") - 1, 0, len(second) - 2)
@@ -215,12 +209,7 @@ class CornerPatch:
         return None if np.isnan(found).any() else found
 
 
-def _carried(
-    points: Array,
-    one: Array,
-    other: Array,
-    triangles: Index,
-) -> tuple[Array, Array]:
+def _carried(points: Array, one: Array, other: Array, triangles: Index) -> tuple[Array, Array]:
     """Points (k, 2) carried from one layout of the nodes to another, and how far within a net."""
     # By the triangle that holds a point, or comes nearest to it.
     a, b, c = (one[triangles[:, i]] for i in range(3))

@@ -200,12 +200,7 @@ def sections_across(
 
 
 def _lines(
-    lined: LinedFront,
-    surface: Surface,
-    y: Array,
-    contours: Contours,
-    known: Index,
-    rows_mm: float,
+    lined: LinedFront, surface: Surface, y: Array, contours: Contours, known: Index, rows_mm: float
 ) -> LineBatch:
     rules, wad = lined.rules, lined.wad
     areas, ends = ("child_area", "adult_area"), ("wad_front_mm", "wad_rear_mm")
@@ -249,12 +244,7 @@ def wad_across(across: Across, distance: float) -> FrontLine:
 
 
 def _front_line(
-    across: Across,
-    name: str,
-    x: Array,
-    z: Array,
-    arc: Array,
-    told: list[tuple[str, str]],
+    across: Across, name: str, x: Array, z: Array, arc: Array, told: list[tuple[str, str]]
 ) -> FrontLine:
     """A line across the front, with status and reason on every contour."""
     y = across.y

@@ -74,12 +74,7 @@ def rear_corner(across: Across, side_edge: Side, srl: SideContacts) -> RearCorne
 
 
 def arc_of_template(
-    tops: Tops,
-    rear: Array,
-    side: Array,
-    radius: float,
-    step: float,
-    middle_deg: float,
+    tops: Tops, rear: Array, side: Array, radius: float, step: float, middle_deg: float
 ) -> tuple[float, Array] | str:
     """Radius of the template that fits and its arc (k, 3) on the bonnet, or why there is none."""
     # Points (k, 3) of BRRL going outward and of SRL from front to rear. The arc runs from the touch
