@@ -30,12 +30,7 @@ class Chain:
     """n bodies, each hung on one before it."""
 
     def __init__(
-        self,
-        parent: Sequence[int],
-        at: Array,
-        centre: Array,
-        mass: Array,
-        inertia: Array,
+        self, parent: Sequence[int], at: Array, centre: Array, mass: Array, inertia: Array
     ) -> None:
         # Origins (n, 2) in the axes of the body before [m], centres of mass (n, 2) from the origin
         # [m], masses (n,) [kg], inertias (n,) about the centre of mass [kg m2].
@@ -84,14 +79,7 @@ class Chain:
         out[:, 2 + np.arange(n), 2 + np.arange(n)] += self.inertia
         return out
 
-    def load(
-        self,
-        pose: Array,
-        rate: Array,
-        force: Array,
-        torque: Array,
-        field: Array,
-    ) -> Array:
+    def load(self, pose: Array, rate: Array, force: Array, torque: Array, field: Array) -> Array:
         """What drives the pose, (B, 2 + n), less what turning bodies pull on one another."""
         # Forces (B, n, 2) act at the origins, torques (B, n) on the bodies, a field (B, 2) on all.
         angle, turning = pose[:, 2:], rate[:, 2:] ** 2
@@ -109,12 +97,7 @@ class Chain:
         return out
 
     def acceleration(
-        self,
-        pose: Array,
-        rate: Array,
-        force: Array,
-        torque: Array,
-        field: Array,
+        self, pose: Array, rate: Array, force: Array, torque: Array, field: Array
     ) -> Array:
         """Acceleration of the pose, (B, 2 + n)."""
         load = self.load(pose, rate, force, torque, field)

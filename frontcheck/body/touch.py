@@ -39,13 +39,7 @@ class Moment:
 
     @classmethod
     def of(
-        cls,
-        chain: Chain,
-        skin: Skin,
-        place: Array,
-        case: Index,
-        pose: Array,
-        rate: Array,
+        cls, chain: Chain, skin: Skin, place: Array, case: Index, pose: Array, rate: Array
     ) -> Moment:
         """Work it out for circles at places (B, c, 2) in the axes of their bodies."""
         angle, origin = pose[:, 2:], chain.origins(pose)
@@ -60,13 +54,7 @@ class Moment:
         swing = np.stack([spot[:, 1], -spot[:, 0]], axis=1)
         return self.moving[row, body] + self.turning[row, body, None] * swing
 
-    def add(
-        self,
-        row: Index,
-        body: Index,
-        spot: Array,
-        load: Array,
-    ) -> None:
+    def add(self, row: Index, body: Index, spot: Array, load: Array) -> None:
         """Add loads (k, 2) at spots."""
         np.add.at(self.force, (row, body), load)
         np.add.at(self.torque, (row, body), spot[:, 1] * load[:, 0] - spot[:, 0] * load[:, 1])

@@ -146,11 +146,7 @@ def _band(
 
 
 def _strip(
-    section: Section,
-    ends: tuple[float, float],
-    inner: Array,
-    near: float,
-    far: float,
+    section: Section, ends: tuple[float, float], inner: Array, near: float, far: float
 ) -> Array:
     """Outline of a strip along the air side of the contour."""
     stops = np.unique(np.concatenate([ends, inner, np.arange(*ends, _STEP_MM)]))

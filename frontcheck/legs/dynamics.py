@@ -209,9 +209,7 @@ class LegRun:
 
 
 def run_legform(
-    section: Section,
-    settings: RunSettings | None = None,
-    legform: Legform = RIGID_LEGFORM,
+    section: Section, settings: RunSettings | None = None, legform: Legform = RIGID_LEGFORM
 ) -> LegRun:
     """Let the legform fly into one section."""
     settings = RunSettings() if settings is None else settings

@@ -77,12 +77,7 @@ def face_of(
         for own, height in zip(label, middle.tolist(), strict=True)
     ]
     return Face(
-        seen.foremost_x,
-        (middle - knee) / 1e3,
-        size / 1e3,
-        setback / 1e3,
-        tuple(label),
-        tuple(part),
+        seen.foremost_x, (middle - knee) / 1e3, size / 1e3, setback / 1e3, tuple(label), tuple(part)
     )
 
 

@@ -77,10 +77,7 @@ def drawn_parts(face: Face, settings: RunSettings) -> tuple[str, ...]:
 
 
 def drawn_peaks(
-    face: Face,
-    legform: Legform,
-    settings: RunSettings,
-    drawn: Mapping[str, Array],
+    face: Face, legform: Legform, settings: RunSettings, drawn: Mapping[str, Array]
 ) -> Peaks:
     """Fly into one face under drawn stiffnesses."""
     usual = face.stiffness(settings.stiffness, dict(settings.parts))

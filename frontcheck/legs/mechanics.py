@@ -18,12 +18,7 @@ def given_back(into: Array, rebound: ArrayLike) -> Array:
     return np.where(into >= 0.0, 1.0, np.asarray(rebound) ** 2)
 
 
-def stepped(
-    place: Array,
-    rate: Array,
-    acceleration: Array,
-    step: float,
-) -> tuple[Array, Array]:
+def stepped(place: Array, rate: Array, acceleration: Array, step: float) -> tuple[Array, Array]:
     """Place and rate a step later: semi-implicit Euler, rates first, then places."""
     rate = rate + step * acceleration
     return place + step * rate, rate
