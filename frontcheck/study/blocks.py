@@ -179,15 +179,13 @@ class Parts:
 
     def done(self) -> list[tuple[int, int]]:
         """Return which variants have been made: (first, after the last) of every part."""
-        found = []
-        for path in (self.folder / _PARTS).iterdir():
-            match = _NAME.fullmatch(path.name)
-            if match:
-                found.append((int(match[1]), int(match[2])))
-            elif path.name.startswith(ASIDE):
+        paths = list((self.folder / _PARTS).iterdir())
+        for path in paths:
+            if path.name.startswith(ASIDE):
                 path.unlink(missing_ok=True)  # left by an interrupted run
+        named = filter(None, (_NAME.fullmatch(path.name) for path in paths))
         # Parts are whole blocks of one study and are only made where none was, so none overlap.
-        return sorted(found)
+        return sorted((int(match[1]), int(match[2])) for match in named)
 
     def add(self, first: int, after: int, rows: bytes) -> None:
         """Keep the rows of some variants."""

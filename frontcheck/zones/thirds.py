@@ -62,18 +62,15 @@ def bumper_thirds(left_side: Bumper, right_side: Bumper, heights: Heights, ends:
     y = facets[..., 1]
     facets = facets[(y.max(axis=1) > left[1]) & (y.min(axis=1) < right[1])]
     outline = _plan_outline(_foremost_points(facets, heights), left, right)
-    flat = outline * (1.0, 1.0, 0.0)
-    whole, places = _cut(flat)
+    whole, places = _cut(outline * (1.0, 1.0, 0.0))
     cuts = []
     for place, mirror in zip(places, (-1.0, 1.0), strict=True):
         flip = np.array([1.0, mirror, 1.0])
-        found = _on_surface(facets * flip, heights, place[1], mirror)
+        found, said = _on_surface(facets * flip, heights, place[1], mirror), ends.reason
         if found is None or found[0] > place[0] + _BRIDGED_MM:
-            z = float(np.interp(place[1], outline[:, 1], outline[:, 2]))
-            point, reason = (float(place[0]), float(place[1]), z), _BRIDGES
-        else:
-            point, reason = (found[0], float(place[1]), found[1]), ""
-        said = "; ".join(filter(None, [ends.reason, reason]))
+            found = float(place[0]), float(np.interp(place[1], outline[:, 1], outline[:, 2]))
+            said = "; ".join(filter(None, [ends.reason, _BRIDGES]))
+        point = (found[0], float(place[1]), found[1])
         cuts.append(Spot("bumper third", ends.status, point, said))
     return Thirds((ends.left, ends.right), tuple(cuts), whole, ends.status, ends.reason)
 
@@ -106,40 +103,29 @@ def bonnet_thirds(
     first, last = max(setbacks[:2]), min(setbacks[2:])
     ladder = np.arange(np.floor(first / _STEP_MM) + 1.0, np.ceil(last / _STEP_MM)) * _STEP_MM
     x = np.array([first, *ladder, last]) if first < last else np.empty(0)
-    ends = [_ends(side, x) for side in (left, right)]
+    (left_y, left_z, left_open), (right_y, right_z, right_open) = _ends(left, x), _ends(right, x)
     tops = across.tops_at(x)
-    runs: list[list[tuple[float, float, float]]] = [[], []]
+    cuts = np.empty((2, len(x), 3))
     for k, at in enumerate(x.tolist()):
-        inside = (across.y > -ends[0][0][k]) & (across.y < ends[1][0][k]) & ~np.isnan(tops[:, k])
-        row = np.concatenate([
-            [(-ends[0][0][k], ends[0][1][k])],
-            np.stack([across.y, tops[:, k]], axis=1)[inside],
-            [(ends[1][0][k], ends[1][1][k])],
-        ])  # fmt: skip
+        inside = (across.y > -left_y[k]) & (across.y < right_y[k]) & ~np.isnan(tops[:, k])
+        inner = np.stack([across.y, tops[:, k]], axis=1)[inside]
+        row = np.concatenate([[(-left_y[k], left_z[k])], inner, [(right_y[k], right_z[k])]])
         _, places = _cut(row[taut_string(row * [1.0, -1.0])])
-        for run, (y, _) in zip(runs, np.array(places).tolist(), strict=True):
-            run.append((at, y, float(np.interp(y, row[:, 0], row[:, 1]))))
+        y = np.array(places)[:, 0]
+        cuts[:, k] = np.stack([np.full(2, at), y, np.interp(y, row[:, 0], row[:, 1])], axis=1)
     # The bonnet top ends at BRRL, which may lie ahead of the rear corners.
     line = across.lines.BRRL
-    kept = []
-    for run in runs:
-        at = np.array(run).reshape(-1, 3)
-        kept.append(at[:, 0] <= np.interp(at[:, 1], across.y[line.formed], line.x[line.formed]))
-    points = np.array([*runs[0], *runs[1]]).reshape(-1, 3)[np.concatenate(kept)]
-    ended = ends[0][2] | ends[1][2]
-    statuses = ["open_end" if end else "ok" for own in kept for end in ended[own]]
-    n = int(kept[0].sum())
-    status = worst_status(*statuses) if statuses else "not_available"
+    kept = cuts[..., 0] <= np.interp(cuts[..., 1], across.y[line.formed], line.x[line.formed])
+    points, n = cuts[kept], int(kept[0].sum())
+    ended = left_open | right_open
+    statuses = tuple("open_end" if end else "ok" for own in kept for end in ended[own])
+    if not statuses:
+        reason = "the rear corners lie ahead of the corner reference points"
+        return FrontLine(BONNET, points, (), (), "not_available", reason)
     reason = OPEN_SIDE if "open_end" in statuses else ""
-    return FrontLine(
-        BONNET,
-        points,
-        tuple(statuses),
-        (Piece(0, n, "left"), Piece(n, len(points), "right")) if len(points) else (),
-        status,
-        reason if statuses else "the rear corners lie ahead of the corner reference points",
-        across.wad_of(points),
-    )
+    pieces = (Piece(0, n, "left"), Piece(n, len(points), "right"))
+    wad, status = across.wad_of(points), worst_status(*statuses)
+    return FrontLine(BONNET, points, statuses, pieces, status, reason, wad)
 
 
 def _ends(side: SideContacts, x: Array) -> tuple[Array, Array, Mask]:
@@ -172,15 +158,15 @@ def _foremost_points(facets: Array, heights: Heights) -> Array:
     low, high = heights.at(corners[:, 1])
     above, below = corners[:, 2] - low, high - corners[:, 2]
     found = [corners[(above >= 0.0) & (below >= 0.0)]]
+    after = np.roll(facets, -1, axis=1)
     for off in (above.reshape(-1, 3), below.reshape(-1, 3)):
-        for i, j in ((0, 1), (1, 2), (2, 0)):
-            crossing = off[:, i] * off[:, j] < 0.0
-            a, b = facets[crossing, i], facets[crossing, j]
-            t = off[crossing, i] / (off[crossing, i] - off[crossing, j])
-            point = a + t[:, None] * (b - a)
-            lowest, highest = heights.at(point[:, 1])
-            inside = (point[:, 2] >= lowest - 1e-6) & (point[:, 2] <= highest + 1e-6)
-            found.append(point[inside])
+        off_after = np.roll(off, -1, axis=1)
+        crossing = off * off_after < 0.0
+        t = off[crossing] / (off[crossing] - off_after[crossing])
+        point = facets[crossing] + t[:, None] * (after[crossing] - facets[crossing])
+        lowest, highest = heights.at(point[:, 1])
+        inside = (point[:, 2] >= lowest - 1e-6) & (point[:, 2] <= highest + 1e-6)
+        found.append(point[inside])
     return np.concatenate(found)
 
 
