@@ -115,9 +115,8 @@ class FrontShapes:
 
     def __post_init__(self) -> None:
         """Work out the fields once."""
-        fields = tuple(
-            morph_field(self.measured.section(y), self.names, self.blend) for y in self.stations
-        )
+        sections = map(self.measured.section, self.stations)
+        fields = tuple(morph_field(section, self.names, self.blend) for section in sections)
         object.__setattr__(self, "fields", fields)
 
     @property
@@ -127,38 +126,38 @@ class FrontShapes:
 
     def variants(self, values: Array) -> Variants:
         """Make variants."""
-        reasons = np.full(len(values), "", dtype=object)
         points = [field.points(values) for field in self.fields]
-        moved = np.zeros(len(values))
-        for field_, moved_to in zip(self.fields, points, strict=True):
-            y = field_.section.y
-            reasons[(reasons == "") & ~_simple(moved_to)] = (
-                f"at y = {y:g} mm the contour would cross or touch itself"
-            )
-            reasons[(reasons == "") & (moved_to[..., 1] < 0.0).any(axis=1)] = (
-                f"at y = {y:g} mm the contour would go below the ground"
-            )
-            step = moved_to - field_.section.points
-            moved = np.maximum(moved, np.hypot(step[..., 0], step[..., 1]).max(axis=1))
+        reasons = np.full(len(values), "", dtype=object)
+        for field_, at in zip(self.fields, points, strict=True):
+            below = (at[..., 1] < 0.0).any(axis=1)
+            for bad, what in (
+                (~_simple(at), "cross or touch itself"),
+                (below, "go below the ground"),
+            ):
+                why = f"at y = {field_.section.y:g} mm the contour would {what}"
+                reasons[(reasons == "") & bad] = why
         good = reasons == ""
         contours = tuple(
-            Contours.copies(field_.section, moved_to[good])
-            for field_, moved_to in zip(self.fields, points, strict=True)
+            Contours.copies(field_.section, at[good])
+            for field_, at in zip(self.fields, points, strict=True)
         )
-        return Variants(good, tuple(reasons.tolist()), contours, moved[good])
+        return Variants(
+            good, tuple(reasons.tolist()), contours, self._far(points).max(axis=1)[good]
+        )
 
     def travel(self, values: Array) -> Array:
         """Return how far every point of every station travels from where it was measured."""
-        steps = [field_.points(values) - field_.section.points for field_ in self.fields]
+        return self._far([field.points(values) for field in self.fields])
+
+    def _far(self, points: list[Array]) -> Array:
+        steps = [at - field.section.points for field, at in zip(self.fields, points, strict=True)]
         return np.concatenate([np.hypot(step[..., 0], step[..., 1]) for step in steps], axis=1)
 
     def front(self, values: Array) -> Front:
         """Make one variant from scratch, with all stations of the measured front."""
         amounts = dict(zip(self.names, (float(v) for v in values), strict=True))
-        chosen = replace(
-            self.measured, sections=tuple(self.measured.section(y) for y in self.stations)
-        )
-        morphed = morph_front(chosen, amounts, self.blend)
+        sections = tuple(self.measured.section(y) for y in self.stations)
+        morphed = morph_front(replace(self.measured, sections=sections), amounts, self.blend)
         if morphed.front is None:
             raise NotAvailableError(morphed.reason)
         return morphed.front
