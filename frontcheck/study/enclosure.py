@@ -123,12 +123,14 @@ class Enclosure:
 
     def anywhere(self, lo: Array, hi: Array) -> tuple[Range, Range]:
         """Return where any point of the contour can lie, as far as that is enclosed."""
-        far = np.full(len(lo + hi), np.inf)
+        del hi
+        far = np.full(len(lo), np.inf)
         return Range(-far, far), Range(-far, far)
 
     def moved(self, lo: Array, hi: Array) -> Array:
         """Return at least how far some point of the skin travels, as far as that is enclosed."""
-        return np.zeros(len(lo + hi))
+        del hi
+        return np.zeros(len(lo))
 
     def line(self, name: str, lo: Array, hi: Array) -> Range:
         """Return the range of a number over boxes."""
