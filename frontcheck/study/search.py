@@ -297,20 +297,16 @@ def bound(study: Study, found_mm: float | None = None, most_boxes: int = 20_000)
     )
     if len(lo) == 0:
         which = "; ".join(limit.text for limit in usable)
-        return Bound("none_exists", None, seen,
-                     f"Proven: nothing within the ranges keeps all of: {which}. {how}")  # fmt: skip
+        text = f"Proven: nothing within the ranges keeps all of: {which}. {how}"
+        return Bound("none_exists", None, seen, text)
     proven = float(least.min())
+    kept_by = f"the limits cannot be kept by moving the skin less than {proven:.4g} mm"
     if found_mm is not None and proven >= target:
-        return Bound("least_change", proven, seen,
-                     f"Proven: the limits cannot be kept by moving the skin less than {proven:.4g} "
-                     f"mm within the ranges. {how}")  # fmt: skip
-    text = f"No proof within {seen} boxes.{left_out}"
-    if proven > 0.0:
-        text = (
-            f"Proven only: the limits cannot be kept by moving the skin less than {proven:.4g} mm "
-            f"within the ranges. {how}"
-        )
-    return Bound("open", proven, seen, text)
+        text = f"Proven: {kept_by} within the ranges. {how}"
+        return Bound("least_change", proven, seen, text)
+    text = f"Proven only: {kept_by} within the ranges. {how}"
+    none = f"No proof within {seen} boxes.{left_out}"
+    return Bound("open", proven, seen, text if proven > 0.0 else none)
 
 
 def _known(study: Study, limits: list[Limit]) -> list[Limit]:
