@@ -14,8 +14,7 @@ from frontcheck.people.people import DATA as PEOPLE
 from frontcheck.people.people import proportions_of
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.people.people import Person
 
 _SKIN: Final = values(DATA["skin"])
@@ -33,14 +32,14 @@ _PARENT: Final = (-1, PELVIS, ABDOMEN, THORAX, NECK, PELVIS, NEAR_THIGH, PELVIS,
 class Skin:
     """Circles that stand for the skin of bodies."""
 
-    body: NDArray[np.intp]  # (c,) which body each belongs to
-    place: NDArray[np.float64]  # (c, 2) from the origin of that body [m]
-    radius: NDArray[np.float64]  # (c,) [m]
-    stiff: NDArray[np.float64]  # (c,) lengths of 100 mm of skin that each stands for
-    shoulder: NDArray[np.bool_]  # (c,) whether it moves with the breadth of the shoulders
+    body: Index  # (c,) which body each belongs to
+    place: Array  # (c, 2) from the origin of that body [m]
+    radius: Array  # (c,) [m]
+    stiff: Array  # (c,) lengths of 100 mm of skin that each stands for
+    shoulder: Mask  # (c,) whether it moves with the breadth of the shoulders
 
     @cached_property
-    def legs(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64]]:
+    def legs(self) -> tuple[Index, Index, Array]:
         """Circles of the near leg, of the far one, and (near, far) how close they may come [m]."""
         near, far = (
             np.flatnonzero(np.isin(self.body, pair))
@@ -48,7 +47,7 @@ class Skin:
         )
         return near, far, self.radius[near][:, None] + self.radius[far]
 
-    def with_shoulders(self, share: NDArray[np.float64]) -> NDArray[np.float64]:
+    def with_shoulders(self, share: Array) -> Array:
         """Places (B, c, 2) with shares (B,) of the breadth of the shoulders."""
         place = np.tile(self.place, (len(share), 1, 1))
         edge = (self.place[:, 0] + self.radius)[self.shoulder]
@@ -122,9 +121,7 @@ def _box(half: float, tall: float) -> float:
     return float(np.sqrt((4.0 * half * half + tall * tall) / 12.0))
 
 
-def _skin(
-    heights: dict[str, float], halves: dict[str, float]
-) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+def _skin(heights: dict[str, float], halves: dict[str, float]) -> tuple[Index, Array, Array, Mask]:
     """Circles of the near side, of both legs and of the head, in statures."""
     skin = _SKIN
     pitch = skin["pitch"]

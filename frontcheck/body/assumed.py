@@ -10,7 +10,7 @@ import numpy as np
 from frontcheck.body.assumptions import DATA, numbers
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Mask
 
 FRONT_PARTS: Final = ("bumper", "leading edge", "bonnet", "windscreen")
 """Parts of a front that may differ in softness and friction."""
@@ -20,21 +20,21 @@ FRONT_PARTS: Final = ("bumper", "leading edge", "bonnet", "windscreen")
 class Cases:
     """B assumed cases."""
 
-    stiffness: NDArray[np.float64]  # (B, 4) of every part, a 100 mm of skin [N/m]
-    friction: NDArray[np.float64]  # (B, 4)
-    rebound: NDArray[np.float64]  # (B,) share of the speed that comes back
-    grip: NDArray[np.float64]  # (B,) 0 to 1: rubs on the way out by its push, or by its depth
-    sole_friction: NDArray[np.float64]  # (B,)
-    spine: NDArray[np.float64]  # (B,) joints of the man's size [N m/rad]
-    neck: NDArray[np.float64]
-    hip: NDArray[np.float64]
-    knee: NDArray[np.float64]
-    knee_most: NDArray[np.float64]  # (B,) [N m]
-    stops: NDArray[np.float64]  # (B,) by how much stops of neck and head are farther
-    lean: NDArray[np.float64]  # (B,) [rad]
-    shoulder: NDArray[np.float64]  # (B,) share of the breadth of the shoulders
-    braking: NDArray[np.float64]  # (B,) [m/s2]
-    legs_touch: NDArray[np.bool_]  # (B,) whether one leg strikes the other
+    stiffness: Array  # (B, 4) of every part, a 100 mm of skin [N/m]
+    friction: Array  # (B, 4)
+    rebound: Array  # (B,) share of the speed that comes back
+    grip: Array  # (B,) 0 to 1: rubs on the way out by its push, or by its depth
+    sole_friction: Array  # (B,)
+    spine: Array  # (B,) joints of the man's size [N m/rad]
+    neck: Array
+    hip: Array
+    knee: Array
+    knee_most: Array  # (B,) [N m]
+    stops: Array  # (B,) by how much stops of neck and head are farther
+    lean: Array  # (B,) [rad]
+    shoulder: Array  # (B,) share of the breadth of the shoulders
+    braking: Array  # (B,) [m/s2]
+    legs_touch: Mask  # (B,) whether one leg strikes the other
 
     def __len__(self) -> int:
         return len(self.rebound)
@@ -48,7 +48,7 @@ _ALL: Final = {
 def nominal() -> Cases:
     """Return the one case that no range is drawn for."""
 
-    def one(name: str, unit: float = 1.0) -> NDArray[np.float64]:
+    def one(name: str, unit: float = 1.0) -> Array:
         return np.array([unit * _ALL[name].value])
 
     parts = len(FRONT_PARTS)
@@ -75,12 +75,12 @@ def drawn(count: int, seed: int) -> Cases:
     """Draw cases, each quantity evenly over its range or over the logarithm of it."""
     rng = np.random.default_rng(seed)
 
-    def even(low: float, high: float) -> NDArray[np.float64]:
+    def even(low: float, high: float) -> Array:
         # One draw in each of as many equal slices: fewer draws tell as much.
         share = (rng.permutation(count) + rng.random(count)) / count
         return low + share * (high - low)
 
-    def draw(name: str, unit: float = 1.0) -> NDArray[np.float64]:
+    def draw(name: str, unit: float = 1.0) -> Array:
         own = _ALL[name]
         low, high = (unit * end for end in own.range or (own.value, own.value))
         return np.exp(even(np.log(low), np.log(high))) if own.by_factor else even(low, high)

@@ -23,19 +23,14 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
 
 class Chain:
     """n bodies, each hung on one before it."""
 
     def __init__(
-        self,
-        parent: Sequence[int],
-        at: NDArray[np.float64],
-        centre: NDArray[np.float64],
-        mass: NDArray[np.float64],
-        inertia: NDArray[np.float64],
+        self, parent: Sequence[int], at: Array, centre: Array, mass: Array, inertia: Array
     ) -> None:
         # Origins (n, 2) in the axes of the body before [m], centres of mass (n, 2) from the origin
         # [m], masses (n,) [kg], inertias (n,) about the centre of mass [kg m2].
@@ -57,27 +52,22 @@ class Chain:
     def __len__(self) -> int:
         return len(self.mass)
 
-    def origins(self, pose: NDArray[np.float64]) -> NDArray[np.float64]:
+    def origins(self, pose: Array) -> Array:
         """Place of every origin, (B, n, 2)."""
         arms = turned(self.arms, pose[:, None, 2:])
-        places: NDArray[np.float64] = pose[:, None, :2] + arms.sum(axis=2)
-        return places
+        return np.asarray(pose[:, None, :2] + arms.sum(axis=2))
 
-    def origin_rates(
-        self, pose: NDArray[np.float64], rate: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def origin_rates(self, pose: Array, rate: Array) -> Array:
         """How fast every origin moves, (B, n, 2)."""
         arms = swung(self.arms, pose[:, None, 2:]) * rate[:, None, 2:, None]
-        rates: NDArray[np.float64] = rate[:, None, :2] + arms.sum(axis=2)
-        return rates
+        return np.asarray(rate[:, None, :2] + arms.sum(axis=2))
 
-    def centre_of_mass(self, pose: NDArray[np.float64]) -> NDArray[np.float64]:
+    def centre_of_mass(self, pose: Array) -> Array:
         """Of all bodies together, (B, 2)."""
         arms = turned(self.moment, pose[:, 2:]).sum(axis=1)
-        place: NDArray[np.float64] = pose[:, :2] + arms / self.mass.sum()
-        return place
+        return np.asarray(pose[:, :2] + arms / self.mass.sum())
 
-    def mass_matrix(self, pose: NDArray[np.float64]) -> NDArray[np.float64]:
+    def mass_matrix(self, pose: Array) -> Array:
         """Resistance to acceleration of the pose, (B, 2 + n, 2 + n)."""
         n, angle = len(self), pose[:, 2:]
         off = angle[:, None, :] - angle[:, :, None]
@@ -89,14 +79,7 @@ class Chain:
         out[:, 2 + np.arange(n), 2 + np.arange(n)] += self.inertia
         return out
 
-    def load(
-        self,
-        pose: NDArray[np.float64],
-        rate: NDArray[np.float64],
-        force: NDArray[np.float64],
-        torque: NDArray[np.float64],
-        field: NDArray[np.float64],
-    ) -> NDArray[np.float64]:
+    def load(self, pose: Array, rate: Array, force: Array, torque: Array, field: Array) -> Array:
         """What drives the pose, (B, 2 + n), less what turning bodies pull on one another."""
         # Forces (B, n, 2) act at the origins, torques (B, n) on the bodies, a field (B, 2) on all.
         angle, turning = pose[:, 2:], rate[:, 2:] ** 2
@@ -114,40 +97,34 @@ class Chain:
         return out
 
     def acceleration(
-        self,
-        pose: NDArray[np.float64],
-        rate: NDArray[np.float64],
-        force: NDArray[np.float64],
-        torque: NDArray[np.float64],
-        field: NDArray[np.float64],
-    ) -> NDArray[np.float64]:
+        self, pose: Array, rate: Array, force: Array, torque: Array, field: Array
+    ) -> Array:
         """Acceleration of the pose, (B, 2 + n)."""
         load = self.load(pose, rate, force, torque, field)
         solved = np.linalg.solve(self.mass_matrix(pose), load[..., None])
         return np.asarray(solved[..., 0], dtype=np.float64)
 
-    def momentum(self, pose: NDArray[np.float64], rate: NDArray[np.float64]) -> NDArray[np.float64]:
+    def momentum(self, pose: Array, rate: Array) -> Array:
         """Momentum of all bodies together, (B, 2) [N s]."""
         arms = swung(self.moment, pose[:, 2:]) * rate[:, 2:, None]
-        total: NDArray[np.float64] = self.mass.sum() * rate[:, :2] + arms.sum(axis=1)
-        return total
+        return np.asarray(self.mass.sum() * rate[:, :2] + arms.sum(axis=1))
 
-    def kinetic(self, pose: NDArray[np.float64], rate: NDArray[np.float64]) -> NDArray[np.float64]:
+    def kinetic(self, pose: Array, rate: Array) -> Array:
         """Energy of motion, (B,) [J]."""
-        energy: NDArray[np.float64] = 0.5 * (
-            rate * (self.mass_matrix(pose) @ rate[..., None])[..., 0]
-        ).sum(axis=1)
+        energy: Array = 0.5 * (rate * (self.mass_matrix(pose) @ rate[..., None])[..., 0]).sum(
+            axis=1
+        )
         return energy
 
 
-def turned(arms: NDArray[np.float64], angle: NDArray[np.float64]) -> NDArray[np.float64]:
+def turned(arms: Array, angle: Array) -> Array:
     """Arms (..., 2), given in the axes of bodies, in those of the plane."""
     cosine, sine = np.cos(angle), np.sin(angle)
     x, z = arms[..., 0], arms[..., 1]
     return np.stack([cosine * x + sine * z, cosine * z - sine * x], axis=-1)
 
 
-def swung(arms: NDArray[np.float64], angle: NDArray[np.float64]) -> NDArray[np.float64]:
+def swung(arms: Array, angle: Array) -> Array:
     """How the ends of arms (..., 2) move as their bodies turn, per radian."""
     cosine, sine = np.cos(angle), np.sin(angle)
     x, z = arms[..., 0], arms[..., 1]

@@ -18,8 +18,7 @@ from frontcheck.serializer import one_line
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.people.people import Person
 
 
@@ -53,10 +52,10 @@ class FreeChain:
     """
 
     bodies: tuple[str, ...]
-    times_s: NDArray[np.float64]
-    angles_rad: NDArray[np.float64]
-    hips_m: NDArray[np.float64]
-    centre_of_mass_m: NDArray[np.float64]
+    times_s: Array
+    angles_rad: Array
+    hips_m: Array
+    centre_of_mass_m: Array
 
 
 def free_chain(
@@ -146,7 +145,7 @@ def free_chain(
     )
 
 
-def _nine(given: Sequence[float], what: str) -> NDArray[np.float64]:
+def _nine(given: Sequence[float], what: str) -> Array:
     found = np.asarray(given, dtype=np.float64)
     if found.shape != (len(BODIES),) or not np.isfinite(found).all():
         raise ValueError(f"{what} must be nine finite numbers: {', '.join(BODIES)}")

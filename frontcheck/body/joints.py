@@ -11,11 +11,10 @@ from frontcheck.body.assumptions import DATA, values
 from frontcheck.people.people import PEOPLE
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from frontcheck.body.anatomy import Figure
     from frontcheck.body.assumed import Cases
     from frontcheck.body.touch import Moment
+    from frontcheck.geometry.arrays import Array
 
 _KNEES = np.array([name.endswith("shank") for name in BODIES[1:]])
 _JOINTS = values(DATA["joints"])
@@ -58,5 +57,5 @@ class Joints:
             spring[:, _KNEES] = most * np.tanh(spring[:, _KNEES] / most)
         stop = self.stop[now.case]
         over = self.beyond * (bend - np.clip(bend, -stop, stop))
-        torque: NDArray[np.float64] = -(spring + over + self.damping[now.case] * rate)
+        torque: Array = -(spring + over + self.damping[now.case] * rate)
         now.torque[:] += torque @ self.fold

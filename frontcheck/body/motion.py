@@ -31,12 +31,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
     from concurrent.futures import Executor
 
-    from numpy.typing import NDArray
-
     from frontcheck.body.motion_document import Separable
     from frontcheck.body.person_motion import Frames, HeadContacts, Told
     from frontcheck.body.struck_front import Band
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.lined_front import Side
     from frontcheck.people.people import Person
 
@@ -359,9 +358,7 @@ def _changed(name: str, a: Told, b: Told, b_apart: Told) -> PersonChange:
     )
 
 
-def _difference(
-    paired: NDArray[np.float64], apart: NDArray[np.float64], least: float
-) -> Difference | None:
+def _difference(paired: Array, apart: Array, least: float) -> Difference | None:
     spread = Spread.of(paired)
     if spread is None:
         return None

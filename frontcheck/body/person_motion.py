@@ -21,14 +21,13 @@ from frontcheck.sure.shares import least_share
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from numpy.typing import NDArray
-
     from frontcheck.body.anatomy import Figure
     from frontcheck.body.assumed import Cases
     from frontcheck.body.edge_height import EdgeToMiddle
     from frontcheck.body.struck import Struck
     from frontcheck.body.struck_front import StruckFront
     from frontcheck.documents import Kind
+    from frontcheck.geometry.arrays import Array
 
 KINDS: Final[Mapping[str, Kind]] = {
     "pushed": "pushed ahead",
@@ -57,7 +56,7 @@ class Spread:
     p95: float
 
     @classmethod
-    def of(cls, values: NDArray[np.float64]) -> Spread | None:
+    def of(cls, values: Array) -> Spread | None:
         """Take it from cases, those that are not a number apart; None without any."""
         known = values[~np.isnan(values)]
         if not len(known):
@@ -81,13 +80,13 @@ class FirstContact:
 class Frames:
     """The middle case in pictures: by the place of the head, or else by the centre of mass."""
 
-    times_ms: NDArray[np.float64]  # (t,) from the first contact on
-    circles_mm: NDArray[np.float64]  # (t, c, 2) centres of circles of the outline
-    radii_mm: NDArray[np.float64]  # (c,)
+    times_ms: Array  # (t,) from the first contact on
+    circles_mm: Array  # (t, c, 2) centres of circles of the outline
+    radii_mm: Array  # (c,)
     spanned: tuple[tuple[int, ...], ...]  # Circles that one taut band lies round, for every body
-    head_mm: NDArray[np.float64]  # (t, 2) centre of the head
+    head_mm: Array  # (t, 2) centre of the head
     head_radius_mm: float
-    centre_of_mass_mm: NDArray[np.float64]  # (t, 2)
+    centre_of_mass_mm: Array  # (t, 2)
     contact_mm: tuple[float, float] | None  # Where the head touches, where a place is given
 
 
@@ -167,9 +166,9 @@ class PersonMotion:
 class HeadContacts:
     """Where and when the head touched, case by case; not a number where it did not."""
 
-    wad_mm: NDArray[np.float64]  # (B,)
-    time_ms: NDArray[np.float64]  # (B,)
-    at_mm: NDArray[np.float64]  # (B, 2) point (x, z) of the front
+    wad_mm: Array  # (B,)
+    time_ms: Array  # (B,)
+    at_mm: Array  # (B, 2) point (x, z) of the front
 
 
 @dataclass(frozen=True, eq=False)
@@ -196,7 +195,7 @@ def person_motion(
 
 
 def _told(
-    struck: StruckFront, name: str, figure: Figure, ended: Struck, wads: NDArray[np.float64]
+    struck: StruckFront, name: str, figure: Figure, ended: Struck, wads: Array
 ) -> PersonMotion:
     count = len(wads)
     torso = np.degrees(ended.pose[:, 2 + THORAX])
@@ -264,7 +263,7 @@ def _is_beyond(shares: Mapping[str, float]) -> bool:
 
 
 def _withheld(
-    struck: StruckFront, shares: dict[str, float], places: Counter[str], wads: NDArray[np.float64]
+    struck: StruckFront, shares: dict[str, float], places: Counter[str], wads: Array
 ) -> str:
     """Why no place of the head is given; empty where it is."""
     never, beyond = shares["no_head_contact"], shares["beyond_measured"]
@@ -297,9 +296,7 @@ def _first(struck: StruckFront, ended: Struck) -> FirstContact | None:
     return FirstContact(part.most_common(1)[0][0], body.most_common(1)[0][0], height)
 
 
-def _frames(
-    figure: Figure, cases: Cases, ended: Struck, wads: NDArray[np.float64] | None
-) -> Frames | None:
+def _frames(figure: Figure, cases: Cases, ended: Struck, wads: Array | None) -> Frames | None:
     """The middle case: by the place of the head where it is given, else by the centre of mass."""
     met = np.flatnonzero(~np.isnan(ended.first_s))
     if not len(met):

@@ -21,11 +21,10 @@ from frontcheck.legs.mechanics import stepped
 from frontcheck.people.impactors import GRAVITY
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from frontcheck.body.anatomy import Figure
     from frontcheck.body.assumed import Cases
     from frontcheck.body.wall import Wall
+    from frontcheck.geometry.arrays import Array, Index, Mask
 
 STEP_S: Final = TOLD["step"] * 1e-3
 LAST_S: Final = TOLD["last"]
@@ -40,23 +39,23 @@ class Struck:
 
     # Not a number where something did not happen.
 
-    first_s: NDArray[np.float64]  # (B,) first contact after the start [s]
-    first_body: NDArray[np.intp]  # (B,) which body the front met first
-    first_stretch: NDArray[np.intp]  # (B,) which stretch of the front
-    first_at: NDArray[np.float64]  # (B, 2) where on it [m]
-    head_s: NDArray[np.float64]  # (B,) the head's contact, after the first [s]
-    head_stretch: NDArray[np.intp]  # (B,) stretch of the front that it touched
-    head_at: NDArray[np.float64]  # (B, 2) where on the front [m]
-    pose: NDArray[np.float64]  # (B, 11) then, or at the end
-    beyond: NDArray[np.bool_]  # (B,) whether the head went beyond the end of the front
-    times: NDArray[np.float64]  # (t,) of the poses kept [s]
-    poses: NDArray[np.float64]  # (t, B, 11) poses kept, up to the end of each case
+    first_s: Array  # (B,) first contact after the start [s]
+    first_body: Index  # (B,) which body the front met first
+    first_stretch: Index  # (B,) which stretch of the front
+    first_at: Array  # (B, 2) where on it [m]
+    head_s: Array  # (B,) the head's contact, after the first [s]
+    head_stretch: Index  # (B,) stretch of the front that it touched
+    head_at: Array  # (B, 2) where on the front [m]
+    pose: Array  # (B, 11) then, or at the end
+    beyond: Mask  # (B,) whether the head went beyond the end of the front
+    times: Array  # (t,) of the poses kept [s]
+    poses: Array  # (t, B, 11) poses kept, up to the end of each case
 
 
 def strike(
     figure: Figure,
     wall: Wall,
-    part: NDArray[np.intp],
+    part: Index,
     cases: Cases,
     speed: float,
     *,
@@ -92,7 +91,7 @@ def strike(
         poses=np.zeros((0, *pose.shape)),
     )
     head = int(np.flatnonzero(skin.body == HEAD)[0])
-    kept: list[tuple[float, NDArray[np.float64]]] = []
+    kept: list[tuple[float, Array]] = []
     case = np.arange(count)
     for n in range(round(last / step) + 1):
         time = n * step
@@ -145,9 +144,7 @@ def strike(
     return out
 
 
-def _start(
-    figure: Figure, wall: Wall, place: NDArray[np.float64], pose: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _start(figure: Figure, wall: Wall, place: Array, pose: Array) -> Array:
     """Where hip joints (B,) are just before anything touches."""
     # By halving: far ahead of the front nothing touches, at its foremost point something does.
     skin = figure.skin

@@ -24,8 +24,7 @@ from frontcheck.body.wall import Wall
 from frontcheck.lines.statuses import OPEN_END
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.geometry.tape import TautTape
     from frontcheck.lines.lined_front import LinedFront, Side
 
@@ -61,10 +60,10 @@ class StruckFront:
     # Plain arrays: it is handed to other processes.
 
     y: float  # Station [mm]
-    points: NDArray[np.float64]  # (m + 1, 2) [mm]
+    points: Array  # (m + 1, 2) [mm]
     wall: Wall
-    part: NDArray[np.intp]  # (m,) of every stretch, into `FRONT_PARTS`
-    place: NDArray[np.intp]  # (m,) of every stretch, into `PLACES`, then `NOT_COVERED`
+    part: Index  # (m,) of every stretch, into `FRONT_PARTS`
+    place: Index  # (m,) of every stretch, into `PLACES`, then `NOT_COVERED`
     edge: tuple[float, float]  # BLERL [mm]
     tape: TautTape | None
     open_marks: tuple[tuple[float, str], ...]  # Wrap-around distances not known, and why
@@ -108,7 +107,7 @@ class StruckFront:
         open_marks = tuple((w.distance, w.reason) for w in station.wads if w.status == OPEN_END)
         return cls(station.y, section.points, wall, part, place, edge, tape, open_marks)
 
-    def distances(self, stretch: NDArray[np.intp], at: NDArray[np.float64]) -> NDArray[np.float64]:
+    def distances(self, stretch: Index, at: Array) -> Array:
         """Wrap-around distances of points (k, 2) on stretches (k,) [mm]."""
         if self.tape is None:
             return np.full(len(at), np.nan)

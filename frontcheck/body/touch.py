@@ -13,12 +13,11 @@ from frontcheck.body.chain import turned
 from frontcheck.legs.mechanics import given_back
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from frontcheck.body.anatomy import Skin
     from frontcheck.body.assumed import Cases
     from frontcheck.body.chain import Chain
     from frontcheck.body.wall import Wall
+    from frontcheck.geometry.arrays import Array, Index
 
 _CONTACT = values(DATA["contact"])
 _SHANKS = (NEAR_SHANK, FAR_SHANK)
@@ -28,25 +27,19 @@ _SHANKS = (NEAR_SHANK, FAR_SHANK)
 class Moment:
     """Where every body and every circle of some cases is, and how fast."""
 
-    case: NDArray[np.intp]  # (B,) which cases
-    angle: NDArray[np.float64]  # (B, n) [rad]
-    turning: NDArray[np.float64]  # (B, n) [rad/s]
-    origin: NDArray[np.float64]  # (B, n, 2) [m]
-    moving: NDArray[np.float64]  # (B, n, 2) [m/s]
-    arm: NDArray[np.float64]  # (B, c, 2) of every circle, from the origin of its body [m]
-    centre: NDArray[np.float64]  # (B, c, 2) [m]
-    force: NDArray[np.float64]  # (B, n, 2) at the origins, added to [N]
-    torque: NDArray[np.float64]  # (B, n) on the bodies, added to [N m]
+    case: Index  # (B,) which cases
+    angle: Array  # (B, n) [rad]
+    turning: Array  # (B, n) [rad/s]
+    origin: Array  # (B, n, 2) [m]
+    moving: Array  # (B, n, 2) [m/s]
+    arm: Array  # (B, c, 2) of every circle, from the origin of its body [m]
+    centre: Array  # (B, c, 2) [m]
+    force: Array  # (B, n, 2) at the origins, added to [N]
+    torque: Array  # (B, n) on the bodies, added to [N m]
 
     @classmethod
     def of(
-        cls,
-        chain: Chain,
-        skin: Skin,
-        place: NDArray[np.float64],
-        case: NDArray[np.intp],
-        pose: NDArray[np.float64],
-        rate: NDArray[np.float64],
+        cls, chain: Chain, skin: Skin, place: Array, case: Index, pose: Array, rate: Array
     ) -> Moment:
         """Work it out for circles at places (B, c, 2) in the axes of their bodies."""
         angle, origin = pose[:, 2:], chain.origins(pose)
@@ -56,21 +49,12 @@ class Moment:
             origin[:, skin.body] + arm, np.zeros_like(origin), np.zeros_like(angle),
         )  # fmt: skip
 
-    def going(
-        self, row: NDArray[np.intp], body: NDArray[np.intp], spot: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def going(self, row: Index, body: Index, spot: Array) -> Array:
         """How fast spots (k, 2), seen from the origins of bodies, move."""
         swing = np.stack([spot[:, 1], -spot[:, 0]], axis=1)
-        speed: NDArray[np.float64] = self.moving[row, body] + self.turning[row, body, None] * swing
-        return speed
+        return self.moving[row, body] + self.turning[row, body, None] * swing
 
-    def add(
-        self,
-        row: NDArray[np.intp],
-        body: NDArray[np.intp],
-        spot: NDArray[np.float64],
-        load: NDArray[np.float64],
-    ) -> None:
+    def add(self, row: Index, body: Index, spot: Array, load: Array) -> None:
         """Add loads (k, 2) at spots."""
         np.add.at(self.force, (row, body), load)
         np.add.at(self.torque, (row, body), spot[:, 1] * load[:, 0] - spot[:, 0] * load[:, 1])
@@ -80,16 +64,16 @@ class Moment:
 class Hits:
     """Circles that the front pushes on."""
 
-    row: NDArray[np.intp]  # (k,) of the moment
-    circle: NDArray[np.intp]  # (k,)
-    stretch: NDArray[np.intp]  # (k,) of the wall
-    at: NDArray[np.float64]  # (k, 2) nearest place of the wall [m]
-    normal: NDArray[np.float64]  # (k, 2) of the wall there
-    depth: NDArray[np.float64]  # (k,) [m]
-    into: NDArray[np.float64]  # (k,) how fast it sinks in [m/s]
+    row: Index  # (k,) of the moment
+    circle: Index  # (k,)
+    stretch: Index  # (k,) of the wall
+    at: Array  # (k, 2) nearest place of the wall [m]
+    normal: Array  # (k, 2) of the wall there
+    depth: Array  # (k,) [m]
+    into: Array  # (k,) how fast it sinks in [m/s]
 
 
-def front_loads(now: Moment, wall: Wall, part: NDArray[np.intp], skin: Skin, cases: Cases) -> Hits:
+def front_loads(now: Moment, wall: Wall, part: Index, skin: Skin, cases: Cases) -> Hits:
     """Add what the front does."""
     count = len(skin.body)
     reach = np.tile(skin.radius, len(now.case))
@@ -117,7 +101,7 @@ def front_loads(now: Moment, wall: Wall, part: NDArray[np.intp], skin: Skin, cas
     return Hits(row, circle, stretch, at, normal, depth, into)
 
 
-def ground_loads(now: Moment, sole: float, cases: Cases, ground: NDArray[np.float64]) -> None:
+def ground_loads(now: Moment, sole: float, cases: Cases, ground: Array) -> None:
     """Add what the ground does to both soles, a length below the knees, moving at (B,) [m/s]."""
     row = np.arange(len(now.case))
     for shank in _SHANKS:

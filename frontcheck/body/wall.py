@@ -13,7 +13,7 @@ import numpy as np
 from frontcheck.geometry.near_triangles import ranges
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Index
 
 _CELL_M: Final = 0.02
 _AROUND_M: Final = 0.15
@@ -24,7 +24,7 @@ _AT_ONCE: Final = 2_000_000
 class Wall:
     """A polyline (m + 1, 2), the air on its left [m]."""
 
-    def __init__(self, points: NDArray[np.float64]) -> None:
+    def __init__(self, points: Array) -> None:
         self.points = points
         self.start, self.step = points[:-1], np.diff(points, axis=0)
         self.square = (self.step * self.step).sum(axis=1)
@@ -58,15 +58,13 @@ class Wall:
         self.first = np.concatenate([[0], np.cumsum(np.concatenate(counts))])
         self.stretch = np.concatenate(found)
 
-    def cells(self, points: NDArray[np.float64]) -> NDArray[np.intp]:
+    def cells(self, points: Array) -> Index:
         """Cells that hold points (k, 2); -1 outside the grid."""
         at = np.floor((points - self.low) / _CELL_M).astype(np.intp)
         inside = ((at >= 0) & (at < self.count)).all(axis=1)
         return np.where(inside, at[:, 0] * self.count[1] + at[:, 1], -1)
 
-    def near(
-        self, points: NDArray[np.float64], reach: NDArray[np.float64]
-    ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64], NDArray[np.float64]]:
+    def near(self, points: Array, reach: Array) -> tuple[Index, Index, Array, Array]:
         """Points (k, 2) that may lie within reach (k,): which, stretch, distance and normal."""
         # The distance is negative behind the wall; the normal points to where there is air.
         cell = self.cells(points)

@@ -19,9 +19,8 @@ from frontcheck.body.anatomy import (
 )
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from frontcheck.body.anatomy import Figure
+    from frontcheck.geometry.arrays import Array, Index
 
 _JOINED: Final = {
     ABDOMEN: PELVIS,
@@ -34,9 +33,7 @@ _JOINED: Final = {
 """Bodies whose outline begins at the nearest circles of another one."""
 
 
-def whole(
-    figure: Figure, place: NDArray[np.float64]
-) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.float64]]:
+def whole(figure: Figure, place: Array) -> tuple[Index, Array, Array]:
     """Bodies, places and radii of the circles that a front meets, and those of the far side."""
     body, radius = figure.skin.body, figure.skin.radius
     place = place.copy()
@@ -51,7 +48,7 @@ def whole(
     )
 
 
-def spanned(body: NDArray[np.intp], place: NDArray[np.float64]) -> tuple[tuple[int, ...], ...]:
+def spanned(body: Index, place: Array) -> tuple[tuple[int, ...], ...]:
     """Which circles one taut band lies round, for every body."""
     groups = []
     for one in np.unique(body).tolist():

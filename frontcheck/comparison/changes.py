@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final, Literal
+from dataclasses import dataclass
+from operator import attrgetter
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
@@ -13,11 +14,11 @@ from frontcheck.lines.statuses import NOT_KNOWN, OPEN_END, STATUS_NAMES
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from frontcheck.lines.front_line import Pair, Spot
+    from frontcheck.geometry.arrays import Array
+    from frontcheck.lines.front_line import Pair
     from frontcheck.lines.lined_front import LinedFront, Matched, Side
     from frontcheck.lines.station import LinePoint, WadPoint
+    from frontcheck.surface.section import Section
     from frontcheck.zones.front_zones import FrontZones
 
 COVERAGE: Final = 2.0
@@ -73,33 +74,6 @@ class Change:
             return None
         return abs(self.change) > COVERAGE * self.u
 
-    def with_draws(self, u: float | None, less: float, more: float) -> Change:
-        """Return the same change with what draws say of it, where there is one."""
-        if self.open_end:
-            return self
-        return replace(self, u=u, chance_less=less, chance_more=more)
-
-
-def change_of(
-    quantity: str,
-    words: str,
-    a: float | None,
-    b: float | None,
-    *,
-    status: tuple[str, str] = ("", ""),
-    missing: tuple[str, str] = ("", ""),
-    barred: str = "",
-    ends: tuple[bool, bool] | None = None,
-) -> Change:
-    """Return the change of one quantity; none from or to a value that an open end could change."""
-    unit = quantity.rpartition("_")[2]
-    open_in = ends or [each.startswith(OPEN_END) for each in status]
-    where = " and ".join(name for name, is_open in zip("AB", open_in, strict=True) if is_open)
-    reason = missing_reason(a is None, b is None, *missing)
-    reason = reason or (f"{NOT_KNOWN} in {where}" if where else barred)
-    change = None if reason or a is None or b is None else b - a + 0.0
-    return Change(quantity, words, unit, a, b, change, *status, reason, open_end=where)
-
 
 def missing_reason(no_a: bool, no_b: bool, why_a: str = "", why_b: str = "") -> str:
     """Return why something that is missing somewhere cannot be compared."""
@@ -132,12 +106,52 @@ class Origins:
     b: float  # In B [mm]
     barred: str  # Why setbacks of A and B cannot be compared; empty when they can
 
-    def points(self, matched: Matched) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def points(self, matched: Matched) -> tuple[Array, Array]:
         """Return both contours with setbacks counted from here."""
-        return (
-            matched.a.section.points - np.array([self.a, 0.0]),
-            matched.b.section.points - np.array([self.b, 0.0]),
-        )
+        return self.laid(matched.a.section, matched.b.section)
+
+    def laid(self, a: Section, b: Section) -> tuple[Array, Array]:
+        """Return the same of two sections."""
+        return a.points - np.array([self.a, 0.0]), b.points - np.array([self.b, 0.0])
+
+
+def change_of(
+    quantity: str,
+    words: str,
+    a: float | None,
+    b: float | None,
+    *,
+    status: tuple[str, str] = ("", ""),
+    missing: tuple[str, str] = ("", ""),
+    origins: Origins | None = None,
+    ends: tuple[bool, bool] | None = None,
+) -> Change:
+    """Return the change of one quantity; none from or to a value that an open end could change."""
+    # With origins it is a setback, which counts from there.
+    if origins is not None:
+        a, b = None if a is None else a - origins.a, None if b is None else b - origins.b
+    unit = quantity.rpartition("_")[2]
+    open_in = ends or [each.startswith(OPEN_END) for each in status]
+    where = " and ".join(name for name, is_open in zip("AB", open_in, strict=True) if is_open)
+    reason = missing_reason(a is None, b is None, *missing)
+    reason = reason or (f"{NOT_KNOWN} in {where}" if where else origins.barred if origins else "")
+    change = None if reason or a is None or b is None else b - a + 0.0
+    return Change(quantity, words, unit, a, b, change, *status, reason, open_end=where)
+
+
+def _between(
+    quantity: str, words: str, one: Any, two: Any, value: str, origins: Origins | None = None
+) -> Change:
+    """The change of an attribute of lines, places or areas that have a status and a reason."""
+    of, status = attrgetter(value), (_status(one), _status(two))
+    missing = (one.reason, two.reason)
+    return change_of(
+        quantity, words, of(one), of(two), status=status, missing=missing, origins=origins
+    )
+
+
+def _status(one: Any) -> str:
+    return f"{one.status}, bridged" if getattr(one, "bridged", None) else str(one.status)
 
 
 class Alignment:
@@ -153,21 +167,21 @@ class Alignment:
     @property
     def words(self) -> str:
         """How setbacks are compared, as a sentence."""
+        if self.align == "none" and self.local:
+            return "Setbacks are not compared: a front has a datum set anew at each station."
         if self.align == "none":
             return (
                 "Setbacks are compared as measured, each front from its own datum line: no shift."
-                if not self.local
-                else "Setbacks are not compared: a front has a datum set anew at each station."
             )
         if self.local:
             return (
                 "Setbacks are counted from the foremost bumper point of each section, "
                 "since a front has a datum set anew at each station."
             )
-        a, b = self._whole
+        a, b = (0.0 - at for at in self._whole)
         return (
             "Setbacks are counted from the foremost bumper point of each whole front: A is "
-            f"shifted by {-a + 0.0:g} mm and B by {-b + 0.0:g} mm."
+            f"shifted by {a:g} mm and B by {b:g} mm."
         )
 
     @property
@@ -185,9 +199,8 @@ class Alignment:
 
 
 def _own_foremost(side: Side) -> float:
-    if side.station.foremost is None:
-        return float(side.section.x.min())
-    return side.station.foremost[0]
+    foremost = side.station.foremost
+    return float(side.section.x.min()) if foremost is None else foremost[0]
 
 
 def _foremost(lined: LinedFront) -> float:
@@ -219,72 +232,35 @@ def line_changes(matched: Matched, origins: Origins) -> tuple[Change, ...]:
     a, b = matched.a.station, matched.b.station
     out: list[Change] = []
     for one, two in zip(a.lines, b.lines, strict=True):
-        out += _place(one, two, one.name, ABBREVIATIONS[one.name], origins)
-    out.append(
-        change_of(
-            "BLERL_edge_angle_deg",
-            "inclination of the straight edge that forms BLERL",
-            a.BLERL.edge_angle_deg,
-            b.BLERL.edge_angle_deg,
-            status=(a.BLERL.status, b.BLERL.status),
-            missing=(a.BLERL.reason, b.BLERL.reason),
-        )
-    )
-    out.append(
-        change_of(
-            "bumper_lead_mm",
-            "bumper lead, x of BLERL less x of UBRL",
-            a.bumper_lead,
-            b.bumper_lead,
-            missing=("UBRL or BLERL is missing", "UBRL or BLERL is missing"),
-            ends=(a.lead_open_end, b.lead_open_end),
-        )
-    )
+        out += _place(one, two, ABBREVIATIONS[one.name], origins)
+    words = "inclination of the straight edge that forms BLERL"
+    out.append(_between("BLERL_edge_angle_deg", words, a.BLERL, b.BLERL, "edge_angle_deg"))
+    why, ends = ("UBRL or BLERL is missing",) * 2, (a.lead_open_end, b.lead_open_end)
+    words, leads = "bumper lead, x of BLERL less x of UBRL", (a.bumper_lead, b.bumper_lead)
+    out.append(change_of("bumper_lead_mm", words, *leads, missing=why, ends=ends))
     for mark in a.wads:
-        other = b.wad(mark.distance)
-        out += _place(mark, other, mark.name, f"point at {mark.name}", origins)
+        out += _place(mark, b.wad(mark.distance), f"point at {mark.name}", origins)
     return tuple(out)
 
 
 def _place(
-    one: LinePoint | WadPoint,
-    two: LinePoint | WadPoint,
-    name: str,
-    words: str,
-    origins: Origins,
+    one: LinePoint | WadPoint, two: LinePoint | WadPoint, words: str, origins: Origins
 ) -> tuple[Change, Change]:
-    status, missing = (_status(one), _status(two)), (one.reason, two.reason)
-    stem = name.replace(" ", "_")
-    x_a = None if one.x is None else one.x - origins.a
-    x_b = None if two.x is None else two.x - origins.b
-    height = f"{_HEIGHTS[name]}, z of {name}" if name in _HEIGHTS else f"z of the {words}"
+    stem = one.name.replace(" ", "_")
+    height = f"{_HEIGHTS[stem]}, z of {stem}" if stem in _HEIGHTS else f"z of the {words}"
     return (
-        change_of(
-            f"{stem}_x_mm", f"x of the {words}", x_a, x_b,
-            status=status, missing=missing, barred=origins.barred,
-        ),
-        change_of(f"{stem}_z_mm", height, one.z, two.z, status=status, missing=missing),
-    )  # fmt: skip
-
-
-def _status(point: LinePoint | WadPoint) -> str:
-    bridged = getattr(point, "bridged", None)
-    return f"{point.status}, bridged" if bridged else point.status
+        _between(f"{stem}_x_mm", f"x of the {words}", one, two, "x", origins),
+        _between(f"{stem}_z_mm", height, one, two, "z"),
+    )
 
 
 def face_changes(matched: Matched, origins: Origins) -> tuple[Change, ...]:
     """Return the changes of the descriptors of the face of a station."""
     a, b = matched.a.section.face, matched.b.section.face
-    out = [
-        change_of(
-            "face_foremost_x_mm", "x of the foremost point of the face",
-            a.foremost[0] - origins.a, b.foremost[0] - origins.b, barred=origins.barred,
-        ),
-        change_of(
-            "face_foremost_z_mm", "z of the foremost point of the face",
-            a.foremost[1], b.foremost[1],
-        ),
-    ]  # fmt: skip
+    out = []
+    for axis, one, two, counted in zip("xz", a.foremost, b.foremost, (origins, None), strict=True):
+        words = f"{axis} of the foremost point of the face"
+        out.append(change_of(f"face_foremost_{axis}_mm", words, one, two, origins=counted))
     for name, words in _FACE:
         why = "no bonnet in the section" if name.startswith("bonnet") else "the face has no recess"
         out.append(change_of(name, words, getattr(a, name), getattr(b, name), missing=(why, why)))
@@ -294,64 +270,41 @@ def face_changes(matched: Matched, origins: Origins) -> tuple[Change, ...]:
 # Changes of what belongs to a whole front: corners, test areas, thirds, headform areas.
 
 
+_ENDS: Final = (("y_min", "left end"), ("y_max", "right end"), ("width", "width"))
+
+
 def zone_changes(a: FrontZones, b: FrontZones, origins: Origins) -> tuple[Change, ...]:
     """Return the changes of all zones."""
-    out: list[Change] = []
-    out += _pair("bumper corner", a.bumper_corners.chosen, b.bumper_corners.chosen, origins)
-    one, two = a.bumper_test_area, b.bumper_test_area
-    for name, words in (("y_min", "left end"), ("y_max", "right end"), ("width", "width")):
-        out.append(
-            change_of(
-                f"bumper_test_area_{name}_mm", f"{words} of the bumper test area",
-                getattr(one, name), getattr(two, name), status=(one.status, two.status),
-                missing=(one.reason, two.reason),
-            )
-        )  # fmt: skip
-    for name, thirds, others in (
-        ("bumper", a.bumper_thirds, b.bumper_thirds),
-        ("leading_edge", a.leading_edge_thirds, b.leading_edge_thirds),
-    ):
-        out.append(
-            change_of(
-                f"{name}_thirds_length_mm",
-                f"length of tape over the three thirds of the {name.replace('_', ' ')}",
-                thirds.length, others.length, status=(thirds.status, others.status),
-                missing=(thirds.reason, others.reason),
-            )
-        )  # fmt: skip
-    out += _pair(
-        "corner reference point", a.corner_reference_points, b.corner_reference_points, origins
-    )
-    out += _pair("rear corner", a.rear_corners, b.rear_corners, origins)
-    for area, other in ((a.child_area, b.child_area), (a.adult_area, b.adult_area)):
-        out.append(
-            change_of(
-                f"{area.name}_headform_area_m2", f"area of the {area.name} headform area",
-                area.area_m2, other.area_m2, status=(area.status, other.status),
-                missing=(area.reason, other.reason),
-            )
-        )  # fmt: skip
+    out = _pair("bumper corner", a.bumper_corners.chosen, b.bumper_corners.chosen, origins)
+    areas = (a.bumper_test_area, b.bumper_test_area)
+    for name, words in _ENDS:
+        said = f"{words} of the bumper test area"
+        out.append(_between(f"bumper_test_area_{name}_mm", said, *areas, name))
+    for name in ("bumper_thirds", "leading_edge_thirds"):
+        of = attrgetter(name)
+        said = name.removesuffix("_thirds").replace("_", " ")
+        said = f"length of tape over the three thirds of the {said}"
+        out.append(_between(f"{name}_length_mm", said, of(a), of(b), "length"))
+    for name in ("corner reference point", "rear corner"):
+        of = attrgetter(f"{name.replace(' ', '_')}s")
+        out += _pair(name, of(a), of(b), origins)
+    for name in ("child", "adult"):
+        of, said = attrgetter(f"{name}_area"), f"area of the {name} headform area"
+        out.append(_between(f"{name}_headform_area_m2", said, of(a), of(b), "area_m2"))
     return tuple(out)
 
 
 def _pair(name: str, a: Pair, b: Pair, origins: Origins) -> list[Change]:
-    out: list[Change] = []
+    stem, out = name.replace(" ", "_"), []
     for side, one, two in (("left", a.left, b.left), ("right", a.right, b.right)):
+        status, missing = (one.status, two.status), (one.reason, two.reason)
         for k, axis in enumerate("xyz"):
-            value_a, value_b = _coordinate(one, k), _coordinate(two, k)
-            if axis == "x":
-                value_a = None if value_a is None else value_a - origins.a
-                value_b = None if value_b is None else value_b - origins.b
+            at = (spot.point and spot.point[k] for spot in (one, two))
+            counted = None if k else origins
             out.append(
                 change_of(
-                    f"{name.replace(' ', '_')}_{side}_{axis}_mm",
-                    f"{axis} of the {side} {name}", value_a, value_b,
-                    status=(one.status, two.status), missing=(one.reason, two.reason),
-                    barred=origins.barred if axis == "x" else "",
+                    f"{stem}_{side}_{axis}_mm", f"{axis} of the {side} {name}", *at,
+                    status=status, missing=missing, origins=counted,
                 )
             )  # fmt: skip
     return out
-
-
-def _coordinate(spot: Spot, k: int) -> float | None:
-    return None if spot.point is None else spot.point[k]

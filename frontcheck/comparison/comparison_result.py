@@ -163,15 +163,10 @@ class Comparison(ByStation[StationComparison]):
 
     def _every(self) -> Iterator[tuple[float | None, str, Change]]:
         for station in self.stations:
-            for group, changes in (
-                ("lines", station.lines),
-                ("face", station.face),
-                ("leg zone", station.leg.changes),
-            ):
-                for change in changes:
-                    yield station.y, group, change
-        for change in self.zones:
-            yield None, "zones", change
+            yield from ((station.y, "lines", change) for change in station.lines)
+            yield from ((station.y, "face", change) for change in station.face)
+            yield from ((station.y, "leg zone", change) for change in station.leg.changes)
+        yield from ((None, "zones", change) for change in self.zones)
 
     def records(self) -> list[dict[str, Any]]:
         """Return one mapping per station and quantity, then per quantity of the whole front.
@@ -245,11 +240,8 @@ class Comparison(ByStation[StationComparison]):
         for station in self.stations:
             row: dict[str, float | str | None] = {"y": station.y}
             row |= {words: station.change(name).change for words, name in names.items()}
-            found = station.contour
-            row["B outside"] = row["B inside"] = None
-            if found is not None:
-                row["B outside"] = found.outward.value if found.outward else 0.0
-                row["B inside"] = found.inward.value if found.inward else 0.0
+            reach = station.contour.reach if station.contour else (None, None)
+            row["B outside"], row["B inside"] = reach
             one, two = station.legform_words
             row["legform"] = one if one == two else f"{one} > {two}"
             out.append(row)

@@ -20,7 +20,7 @@ far from A, while every point of A may be near B. Both are kept.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -31,10 +31,9 @@ from frontcheck.serializer import one_line
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from numpy.typing import NDArray
-
     from frontcheck.comparison.changes import Origins
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array, Mask
 
 _ZERO_MM: Final = 1e-9
 """Distances below this are 0 [mm]: rounding of coordinates of some metres."""
@@ -50,12 +49,12 @@ _ROUNDS: Final = 9
 class DistanceMap:
     """Distances at places along one contour."""
 
-    arc: NDArray[np.float64]  # (k,) length along that contour from its first point [mm]
-    points: NDArray[np.float64]  # (k, 2) the places [mm]
-    values: NDArray[np.float64]  # (k,) signed distance to the other contour [mm]
-    feet: NDArray[np.float64]  # (k, 2) nearest places of the other contour [mm]
-    comparable: NDArray[np.bool_]  # (k,) bool
-    measured: NDArray[np.bool_]
+    arc: Array  # (k,) length along that contour from its first point [mm]
+    points: Array  # (k, 2) the places [mm]
+    values: Array  # (k,) signed distance to the other contour [mm]
+    feet: Array  # (k, 2) nearest places of the other contour [mm]
+    comparable: Mask  # (k,) bool
+    measured: Mask
 
 
 @one_line
@@ -81,31 +80,31 @@ class ContourDistance:
     @property
     def largest(self) -> Extreme | None:
         """The farther of the two extremes; None where the contours are the same."""
-        found = [extreme for extreme in (self.outward, self.inward) if extreme is not None]
-        return max(found, key=lambda extreme: abs(extreme.value), default=None)
+        return _farther([self.outward, self.inward])
+
+    @property
+    def reach(self) -> tuple[float, float]:
+        """How far B stands outside A, and inside as a negative number; 0 where nowhere [mm]."""
+        outward, inward = (each.value if each else 0.0 for each in (self.outward, self.inward))
+        return outward, inward
 
 
-def contour_distance(
-    a: NDArray[np.float64], b: NDArray[np.float64], spacing: float = 5.0
-) -> ContourDistance:
+def _farther(extremes: Iterable[Extreme | None]) -> Extreme | None:
+    found = [extreme for extreme in extremes if extreme is not None]
+    return max(found, key=lambda extreme: abs(extreme.value), default=None)
+
+
+def contour_distance(a: Array, b: Array, spacing: float = 5.0) -> ContourDistance:
     """Return the signed distance between two contours, both ways."""
     if not spacing > 0.0:
         raise ValueError(f"spacing must be a positive length, not {spacing:g}")
     along_a, along_b = _map(a, b, spacing, -1.0), _map(b, a, spacing, 1.0)
-    extremes = {}
-    for name, side in (("outward", 1.0), ("inward", -1.0)):
-        both = [
-            _extreme(a, b, along_a, -1.0, side, "a"),
-            _extreme(b, a, along_b, 1.0, side, "b"),
-        ]
-        found = [extreme for extreme in both if extreme is not None]
-        extremes[name] = max(found, key=lambda extreme: abs(extreme.value), default=None)
-    return ContourDistance(along_a, along_b, extremes["outward"], extremes["inward"])
+    ways = ((a, b, along_a, -1.0), (b, a, along_b, 1.0))
+    outward, inward = (_farther(_extreme(*way, side) for way in ways) for side in (1.0, -1.0))
+    return ContourDistance(along_a, along_b, outward, inward)
 
 
-def signed_distance(
-    points: NDArray[np.float64], contour: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+def signed_distance(points: Array, contour: Array) -> tuple[Array, Array, Mask]:
     """Return how far points lie outside a contour."""
     size = max(_BLOCK // len(contour), 1)
     blocks = [_block(points[i : i + size], contour) for i in range(0, len(points), size)]
@@ -113,9 +112,7 @@ def signed_distance(
     return np.concatenate(values), np.concatenate(feet), np.concatenate(comparable)
 
 
-def _block(
-    points: NDArray[np.float64], contour: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+def _block(points: Array, contour: Array) -> tuple[Array, Array, Mask]:
     start, step = contour[:-1], np.diff(contour, axis=0)
     square = (step * step).sum(axis=1)
     best, share, _ = nearest(contour, points)
@@ -144,41 +141,21 @@ def _block(
     return np.where(side < 0.0, -distance, distance), foot, ~beyond
 
 
-def _map(
-    a: NDArray[np.float64], b: NDArray[np.float64], spacing: float, sign: float
-) -> DistanceMap:
+def _map(a: Array, b: Array, spacing: float, sign: float) -> DistanceMap:
     """Distances at places of one contour to another."""
-    ends = arcs_of(a)
-    lengths = np.hypot(*np.diff(a, axis=0).T)
-    arcs, points, measured = [], [], []
-    for i, length in enumerate(lengths.tolist()):
-        share = np.arange(max(int(np.ceil(length / spacing)), 1)) / max(
-            int(np.ceil(length / spacing)), 1
-        )
-        arcs.append(ends[i] + share * length)
-        points.append(a[i] + share[:, None] * (a[i + 1] - a[i]))
-        measured.append(share == 0.0)
-    arc = np.append(np.concatenate(arcs), ends[-1])
-    place = np.concatenate([*points, a[-1:]])
+    ends, step = arcs_of(a), np.diff(a, axis=0)
+    lengths = np.hypot(*step.T)
+    pieces = np.maximum(np.ceil(lengths / spacing).astype(np.intp), 1)
+    own = np.repeat(np.arange(len(step)), pieces)
+    share = (np.arange(len(own)) - (np.cumsum(pieces) - pieces)[own]) / pieces[own]
+    place = np.append(a[own] + share[:, None] * step[own], a[-1:], axis=0)
     values, feet, comparable = signed_distance(place, b)
-    return DistanceMap(
-        arc,
-        place,
-        sign * values + 0.0,  # no minus zero
-        feet,
-        comparable,
-        np.append(np.concatenate(measured), True),
-    )
+    arc = np.append(ends[own] + share * lengths[own], ends[-1])
+    values = sign * values + 0.0  # no minus zero
+    return DistanceMap(arc, place, values, feet, comparable, np.append(share == 0.0, True))
 
 
-def _extreme(
-    a: NDArray[np.float64],
-    b: NDArray[np.float64],
-    along: DistanceMap,
-    sign: float,
-    side: float,
-    owner: Literal["a", "b"],
-) -> Extreme | None:
+def _extreme(a: Array, b: Array, along: DistanceMap, sign: float, side: float) -> Extreme | None:
     """Where the distance at places of a is largest to one side, narrowed down."""
     ends = arcs_of(a)
     height = np.where(along.comparable, side * along.values, -np.inf)
@@ -186,19 +163,19 @@ def _extreme(
     if not height[best] > 0.0:
         return None
     value, place, foot = float(height[best]), along.points[best], along.feet[best]
-    low = float(along.arc[max(best - 1, 0)])
-    high = float(along.arc[min(best + 1, len(height) - 1)])
+    arc, k = along.arc, best
     for _ in range(_ROUNDS):
-        arc = np.linspace(low, high, _ZOOM)
+        arc = np.linspace(arc[max(k - 1, 0)], arc[min(k + 1, len(arc) - 1)], _ZOOM)
         points = points_at(a, ends, arc)
         values, feet, comparable = signed_distance(points, b)
         near = np.where(comparable, side * sign * values, -np.inf)
         k = int(near.argmax())
         if near[k] > value:
             value, place, foot = float(near[k]), points[k], feet[k]
-        low, high = float(arc[max(k - 1, 0)]), float(arc[min(k + 1, _ZOOM - 1)])
-    own, other = (float(place[0]), float(place[1])), (float(foot[0]), float(foot[1]))
-    return Extreme(side * value, *((own, other) if owner == "a" else (other, own)))
+    # The sign is negative where it is A that is walked along.
+    own, other = place.tolist(), foot.tolist()
+    on_a, on_b = (own, other) if sign < 0.0 else (other, own)
+    return Extreme(side * value, (on_a[0], on_a[1]), (on_b[0], on_b[1]))
 
 
 # Both surfaces laid over each other: outlines in plan view, and distances between them.
@@ -253,30 +230,15 @@ def surface_overlay(
         except ContourError:
             left_out.append(y)
             continue
-        distance = contour_distance(
-            sections[0].points - np.array([origins.a, 0.0]),
-            sections[1].points - np.array([origins.b, 0.0]),
-            20.0,
-        )
-        outlines = [
+        distance = contour_distance(*origins.laid(*sections), 20.0)
+        a_at, b_at = (
             tuple(
-                None if x is None else float(x) - origin
-                for x in np.ma.asarray(section.setback_at(HEIGHTS_MM)).tolist()
+                None if x is None else x - origin for x in section.setback_at(HEIGHTS_MM).tolist()
             )
             for section, origin in zip(sections, (origins.a, origins.b), strict=True)
-        ]
-        rows.append(
-            SurfaceRow(
-                y,
-                outlines[0],
-                outlines[1],
-                distance.outward.value if distance.outward else 0.0,
-                -distance.inward.value if distance.inward else 0.0,
-            )
         )
-    reason = ""
-    if left_out:
-        reason = "left out, since the surface gives no contour there: y = " + ", ".join(
-            f"{y:g}" for y in left_out
-        )
+        outward, inward = distance.reach
+        rows.append(SurfaceRow(y, a_at, b_at, outward, -inward))
+    at = ", ".join(f"{y:g}" for y in left_out)
+    reason = f"left out, since the surface gives no contour there: y = {at}" if at else ""
     return SurfaceOverlay(HEIGHTS_MM, tuple(rows), reason)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import TYPE_CHECKING, Final, Literal
 
 from frontcheck.comparison.leg_zone import UNDERCUT
@@ -81,14 +82,12 @@ class FindingChange:
             parts.append("crossed its threshold")
         if self.why_not.startswith(NOT_KNOWN):
             parts.append(self.why_not)
-        if self.change is not None and self.kind == "moved":
-            unit = f" {self.finding.rule.unit}" if self.finding.rule.unit else ""
-            shown = f"clearest value changed by {self.change:+.4g}{unit}"
-            parts.append(shown if self.change else "same clearest value")
-        if self.kind == "moved" and self.people_new:
-            parts.append(f"now also {', '.join(self.people_new)}")
-        if self.kind == "moved" and self.people_gone:
-            parts.append(f"no longer {', '.join(self.people_gone)}")
+        if self.kind == "moved":
+            if self.change is not None:
+                shown = f"clearest value changed by {self.change:+.4g} {self.finding.rule.unit}"
+                parts.append(shown.rstrip() if self.change else "same clearest value")
+            people = (("now also", self.people_new), ("no longer", self.people_gone))
+            parts += [f"{word} {', '.join(names)}" for word, names in people if names]
         if self.beyond is not None:
             parts.append(f"{'beyond' if self.beyond else 'within'} the uncertainty")
         return ", ".join(parts)
@@ -145,23 +144,18 @@ def _pairs(
 
 def _overlap(one: Finding, two: Finding) -> float:
     """Length of the stations that both concern; minus the gap between them where none [mm]."""
-    spans = [_span(one), _span(two)]
-    if None in spans:
-        return 0.0
-    (low, high), (low_2, high_2) = spans  # type: ignore[misc]
-    return float(min(high, high_2) - max(low, low_2))
+    spans = [_stations(one), _stations(two)]
+    return min(map(max, spans)) - max(map(min, spans)) if all(spans) else 0.0
 
 
-def _span(finding: Finding) -> tuple[float, float] | None:
+def _stations(finding: Finding) -> list[float]:
     ys = [abs(y) for _, y, _ in finding.region.outline_mm]
-    ys += [] if finding.station is None else [abs(finding.station)]
-    return (min(ys), max(ys)) if ys else None
+    return ys if finding.station is None else [*ys, abs(finding.station)]
 
 
 def _alike(a: Finding, b: Finding) -> bool:
-    return (a.value, a.limit, a.person, a.station, a.region, a.message) == (
-        b.value, b.limit, b.person, b.station, b.region, b.message
-    )  # fmt: skip
+    told = attrgetter("value", "limit", "person", "station", "region", "message")
+    return bool(told(a) == told(b))
 
 
 def _told(
@@ -176,18 +170,14 @@ def _told(
     here = None
     if quantity is not None and found.station is not None:
         here = change_at(found.station, quantity)
-    known = here is None or here.change is not None
     compares = found.rule.comparison != "is" and found.value is not None
-    beyond = None if here is None else here.beyond
-    why_not = ""
-    if beyond is None:
-        drawn = here is not None and here.chance_less is not None
-        if quantity is None or (here is not None and quantity == "overhang_mm"):
-            why_not = _NOT_DRAWN
-        elif here is None:
-            why_not = _NO_STATION
-        else:
-            why_not = here.reason or (_NOT_DRAWN if drawn else _NO_DRAWS)
+    beyond, why_not = None if here is None else here.beyond, ""
+    if quantity is None or (here is not None and quantity == "overhang_mm"):
+        why_not = _NOT_DRAWN
+    elif here is None:
+        why_not = _NO_STATION
+    elif beyond is None:
+        why_not = here.reason or (_NO_DRAWS if here.chance_less is None else _NOT_DRAWN)
     change = None
     ended = here is not None and bool(here.open_end)
     if a is not None and b is not None and a.limit == b.limit and not ended:
@@ -198,12 +188,12 @@ def _told(
         kind,
         a,
         b,
-        crossed=kind in ("new", "gone") and compares and known,
+        crossed=kind in ("new", "gone") and compares and (here is None or here.change is not None),
         change=change,
         people_new=tuple(name for name in people_b if name not in people_a),
         people_gone=tuple(name for name in people_a if name not in people_b),
         beyond=beyond,
-        why_not=why_not,
+        why_not="" if beyond is not None else why_not,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -14,7 +15,7 @@ from frontcheck.lines.rear import RuledRear
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
 from frontcheck.serializer import one_line
-from frontcheck.sure.draws import (
+from frontcheck.sure.draws import (  # fmt: skip
     LEAST_DRAWS,
     StationDraws,
     open_ended,
@@ -30,9 +31,8 @@ from frontcheck.surface.section import Section
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from numpy.typing import NDArray
-
     from frontcheck.comparison.changes import Origins
+    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.lined_front import LinedFront, Matched, Side
     from frontcheck.people.people import Person
     from frontcheck.rules.ruleset import RuleSet
@@ -69,11 +69,6 @@ class LegZone:
     changes: tuple[Change, ...]
     people: tuple[PersonTouch, ...]  # First touch for every person chosen
 
-    @property
-    def order_changed(self) -> bool:
-        """Whether B meets an upright leg in another order than A."""
-        return [m.name for m in self.a.members] != [m.name for m in self.b.members]
-
 
 def leg_zone(
     matched: Matched, rules: RuleSet, people: Sequence[Person], origins: Origins
@@ -85,38 +80,27 @@ def leg_zone(
     for name in _MEMBERS:
         one, two = a.member(name), b.member(name)
         stem, why = name.replace(" ", "_"), ("its reference line is missing",) * 2
-        for quantity, words, shift in (
-            ("x", "x", (origins.a, origins.b)),
-            ("z", "z", (0.0, 0.0)),
-            ("closing_mm", "closing distance", (0.0, 0.0)),
-        ):
-            changes.append(
-                change_of(
-                    f"{stem}_{quantity.removesuffix('_mm')}_mm",
-                    f"{words} of the {name}",
-                    None if one is None else getattr(one, quantity) - shift[0],
-                    None if two is None else getattr(two, quantity) - shift[1],
-                    missing=why,
-                    barred=origins.barred if quantity == "x" else "",
-                )
-            )
+        for axis, words in (("x", "x"), ("z", "z"), ("closing_mm", "closing distance")):
+            values = (None if each is None else getattr(each, axis) for each in (one, two))
+            quantity = f"{stem}_{axis.removesuffix('_mm')}_mm"
+            counted = origins if axis == "x" else None
+            said = f"{words} of the {name}"
+            changes.append(change_of(quantity, said, *values, missing=why, origins=counted))
     why = ("lower lip or bumper is missing",) * 2
     words = "setback of the lower lip behind the bumper"
     changes.append(change_of(UNDERCUT, words, a.undercut_mm, b.undercut_mm, missing=why))
+    sides = (matched.a, matched.b)
     touches = tuple(
-        PersonTouch(
-            person.name, person.knee.known(), _first(matched.a, person), _first(matched.b, person)
-        )
+        PersonTouch(person.name, person.knee.known(), *(_first(side, person) for side in sides))
         for person in people
     )
     return LegZone(a, b, tuple(changes), touches)
 
 
 def _first(side: Side, person: Person) -> FirstTouch | None:
-    try:
+    with suppress(NotAvailableError):
         return first_touch(side.section, person)
-    except NotAvailableError:
-        return None
+    return None
 
 
 # With draws: how likely B is lower, shorter or its lip less far behind than in A.
@@ -151,11 +135,11 @@ class Chance:
     more: float  # Probability that it is more
 
 
-Drawn = dict[str, "NDArray[np.float64]"]
+Drawn = dict[str, "Array"]
 """Drawn values by quantity; draws in which it is not known are NaN."""
 
 
-def chance(a: NDArray[np.float64], b: NDArray[np.float64]) -> Chance:
+def chance(a: Array, b: Array) -> Chance:
     """Hold every draw of A against every draw of B."""
     one, two = np.sort(a[~np.isnan(a)]), np.sort(b[~np.isnan(b)])
     if len(one) == 0 or len(two) == 0:
@@ -207,8 +191,6 @@ def _drawn(survey: StationDraws, lined: LinedFront, i: int) -> Drawn:
     return dict(zip(names, values, strict=True)) | {UNDERCUT: support}
 
 
-def named_chances(
-    chances: Mapping[str, Chance],
-) -> tuple[tuple[str, str, float], ...]:
+def named_chances(chances: Mapping[str, Chance]) -> tuple[tuple[str, str, float], ...]:
     """Return what is asked first: whether B is lower, shorter, its lip less far behind."""
     return tuple((words, name, chances[name].less) for words, name in _NAMED if name in chances)

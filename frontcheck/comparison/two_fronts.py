@@ -98,10 +98,7 @@ def compare(
         people = a.finding_settings.people if a.finding_settings is not None else PEOPLE
     chosen = tuple(people)
     matched, notes = match_stations(a, b)
-    drawn: tuple[dict[float, Drawn], dict[float, Drawn]] | None = None
-    extra: list[str] = []
-    if draws:
-        drawn, extra = _draw(a, b, draws, seed, settings)
+    drawn, extra = _draw(a, b, draws, seed, settings) if draws else ([], [])
     stations = tuple(_station(each, a, chosen, alignment.at(each), drawn) for each in matched)
     by_y = {station.y: station for station in stations}
 
@@ -136,12 +133,8 @@ def _check_alike(a: Screening, b: Screening) -> None:
             raise refuse("compare.setting", what=what, one=one, two=two)
     for constant in a.rules:
         if b.rules[constant.name].value != constant.value:
-            raise refuse(
-                "compare.constant",
-                name=constant.name,
-                one=constant.plain,
-                two=b.rules[constant.name].plain,
-            )
+            two = b.rules[constant.name].plain
+            raise refuse("compare.constant", name=constant.name, one=constant.plain, two=two)
 
 
 def _labels(a: Screening, b: Screening) -> list[str]:
@@ -160,7 +153,7 @@ def _labels(a: Screening, b: Screening) -> list[str]:
 
 def _draw(
     a: Screening, b: Screening, draws: int, seed: int, settings: Uncertainty | None
-) -> tuple[tuple[dict[float, Drawn], dict[float, Drawn]], list[str]]:
+) -> tuple[list[dict[float, Drawn]], list[str]]:
     known = unsure(a, settings), unsure(b, settings)
     if not any(known):
         raise refuse("compare.no_uncertainty")
@@ -173,8 +166,7 @@ def _draw(
         for name, is_unsure in zip("AB", known, strict=True)
         if not is_unsure
     ]
-    drawn = drawn_stations(a, draws, seed, settings), drawn_stations(b, draws, seed, settings)
-    return drawn, notes
+    return [drawn_stations(each, draws, seed, settings) for each in (a, b)], notes
 
 
 def _station(
@@ -182,28 +174,22 @@ def _station(
     a: Screening,
     people: Sequence[Person],
     origins: Origins,
-    drawn: tuple[dict[float, Drawn], dict[float, Drawn]] | None,
+    drawn: Sequence[dict[float, Drawn]],
 ) -> StationComparison:
     lines, face = line_changes(matched, origins), face_changes(matched, origins)
     leg = leg_zone(matched, a.rules, people, origins)
     chances: dict[str, Chance] = {}
-    if drawn is not None and matched.a.basis == matched.b.basis == "measured":
-        chances = _chances(_at(drawn[0], matched.y), _at(drawn[1], matched.y), origins)
-    unknown = {change.quantity for change in (*lines, *leg.changes) if change.open_end}
-    chances = {name: found for name, found in chances.items() if name not in unknown}
+    if drawn and matched.a.basis == matched.b.basis == "measured":
+        unknown = {change.quantity for change in (*lines, *leg.changes) if change.open_end}
+        one, two = (_at(each, matched.y) for each in drawn)
+        found = _chances(one, two, origins)
+        chances = {name: found[name] for name in found if name not in unknown}
+    leg = replace(leg, changes=_with(leg.changes, chances))
     contour = None
     if not origins.barred:
         contour = contour_distance(*origins.points(matched))
-    return StationComparison(
-        matched,
-        origins,
-        _with(lines, chances),
-        face,
-        replace(leg, changes=_with(leg.changes, chances)),
-        contour,
-        origins.barred,
-        named_chances(chances),
-    )
+    more = (contour, origins.barred, named_chances(chances))
+    return StationComparison(matched, origins, _with(lines, chances), face, leg, *more)
 
 
 def _at(drawn: dict[float, Drawn], y: float) -> Drawn:
@@ -227,7 +213,7 @@ def _chances(a: Drawn, b: Drawn, origins: Origins) -> dict[str, Chance]:
 
 def _with(changes: tuple[Change, ...], chances: dict[str, Chance]) -> tuple[Change, ...]:
     return tuple(
-        change.with_draws(found.u, found.less, found.more)
+        replace(change, u=found.u, chance_less=found.less, chance_more=found.more)
         if (found := chances.get(change.quantity)) is not None
         else change
         for change in changes
@@ -243,8 +229,8 @@ def _cautions(a: Screening, b: Screening, draws: int) -> tuple[str, ...]:
         )
     own_a, own_b = a.all_cautions()[1:], b.all_cautions()[1:]
     cautions += [text for text in own_a if text in own_b]
-    cautions += [f"A: {text}" for text in own_a if text not in own_b]
-    cautions += [f"B: {text}" for text in own_b if text not in own_a]
+    for name, own, other in (("A", own_a, own_b), ("B", own_b, own_a)):
+        cautions += [f"{name}: {text}" for text in own if text not in other]
     return tuple(cautions)
 
 

@@ -30,9 +30,8 @@ from frontcheck.surface.section import Section
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping
 
-    from numpy.typing import NDArray
-
     from frontcheck.findings.finding_settings import FindingSettings
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.sure.draws import StationDraws
     from frontcheck.sure.uncertainty import Uncertainty
     from frontcheck.zones.front_zones import BumperArea
@@ -71,7 +70,7 @@ def held_again(
     cases: AssumedCases,
     settings: FindingSettings,
     area: BumperArea | None,
-) -> dict[str, NDArray[np.bool_]]:
+) -> dict[str, Mask]:
     """Say by code in which cases it holds again, at half of the stations wanted at least."""
     surveys = station_draws(lined.front, cases.uncertainty, CASES, cases.seed)
     tape_x = vehicle_tape(surveys, lined.rules) if lined.tape_start == "vehicle" else None
@@ -91,7 +90,7 @@ def held_again(
 
 
 def _drawn(
-    survey: StationDraws, lined: LinedFront, tape_x: NDArray[np.float64] | None
+    survey: StationDraws, lined: LinedFront, tape_x: Array | None
 ) -> Iterator[LinedFront | None]:
     """One station in every case; None where the contour crosses itself, as no surface does."""
     base = survey.section

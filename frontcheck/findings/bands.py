@@ -12,10 +12,9 @@ from frontcheck.findings.finding import arc_of
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from numpy.typing import NDArray
-
     from frontcheck.findings.answer import AnswerLine
     from frontcheck.findings.finding import Finding
+    from frontcheck.geometry.arrays import Array
     from frontcheck.surface.section import Section
 
 _POINT_MM: Final = 36.0
@@ -41,9 +40,9 @@ class Band:
     finding: Finding  # The finding
     low: float  # Lengths along the contour from its first point [mm]
     high: float  # Lengths along the contour from its first point [mm]
-    skin: NDArray[np.float64] = field(repr=False)  # (k, 2) the stretch itself [mm]
+    skin: Array = field(repr=False)  # (k, 2) the stretch itself [mm]
     reach: float  # How far its lane reaches off the skin [mm]
-    strip: NDArray[np.float64] = field(repr=False)  # (2 n, 2) out on the near side, back far [mm]
+    strip: Array = field(repr=False)  # (2 n, 2) out on the near side, back far [mm]
     middle: tuple[float, float]  # The point half-way [mm]
     direction: tuple[float, float]  # Unit vector along the contour there
 
@@ -147,12 +146,8 @@ def _band(
 
 
 def _strip(
-    section: Section,
-    ends: tuple[float, float],
-    inner: NDArray[np.float64],
-    near: float,
-    far: float,
-) -> NDArray[np.float64]:
+    section: Section, ends: tuple[float, float], inner: Array, near: float, far: float
+) -> Array:
     """Outline of a strip along the air side of the contour."""
     stops = np.unique(np.concatenate([ends, inner, np.arange(*ends, _STEP_MM)]))
     # Normals smoothed over the width of the strip, so that it does not fold at a bend.

@@ -11,14 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.body.edge_height import band_of
-from frontcheck.findings.finding import (
-    Finding,
-    Hit,
-    hits,
-    line_region,
-    stations_text,
-    told,
-)
+from frontcheck.findings.finding import Finding, Hit, hits, line_region, stations_text, told
 from frontcheck.findings.finding_rules import BODY_RULES, WORDS
 from frontcheck.sure.stated_uncertainty import stated_u
 

@@ -13,11 +13,10 @@ from frontcheck.serializer import one_line
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 
-    from numpy.typing import NDArray
-
     from frontcheck.documents import Comparison
     from frontcheck.findings.finding_rules import FindingRule, Threshold
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
     from frontcheck.surface.section import Section
@@ -225,7 +224,7 @@ def merged(
         )
 
 
-def patches(places: NDArray[np.float64], spacing: float) -> list[list[int]]:
+def patches(places: Array, spacing: float) -> list[list[int]]:
     """Group grid points into patches of neighbours."""
     groups: list[list[int]] = []
     for i, place in enumerate(places):

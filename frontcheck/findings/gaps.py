@@ -4,11 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from frontcheck.findings.finding import (
-    Finding,
-    Region,
-    stations_text,
-)
+from frontcheck.findings.finding import Finding, Region, stations_text
 from frontcheck.findings.finding_rules import GAP_RULES
 
 if TYPE_CHECKING:
@@ -21,11 +17,7 @@ if TYPE_CHECKING:
 
 def gap_findings(lined: LinedFront, head: HeadContact) -> tuple[Finding, ...]:
     """Return what no test covers and what could not be assessed."""
-    return (
-        *_areas(lined, head.zones),
-        *_hard_points(lined, head.depths),
-        *_missing(lined),
-    )
+    return (*_areas(lined, head.zones), *_hard_points(lined, head.depths), *_missing(lined))
 
 
 def _areas(lined: LinedFront, zones: FrontZones) -> Iterator[Finding]:

@@ -20,10 +20,9 @@ from frontcheck.people.impactors import headforms, least_stop_distance, square_p
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from frontcheck.findings.head_points import HeadPoint
     from frontcheck.front.beside import HardPoint
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.people.impactors import Headform
     from frontcheck.surface.section import Section
@@ -54,7 +53,7 @@ class FreeDepth:
 
 
 def free_depth(
-    contour: NDArray[np.float64], point: tuple[float, float], travel: tuple[float, float]
+    contour: Array, point: tuple[float, float], travel: tuple[float, float]
 ) -> FreeDepth:
     """Return the free depth above a hard point in a side section."""
     a = contour[:-1]
@@ -84,7 +83,7 @@ def free_depth(
     return FreeDepth("under", float(way[i]), depth, (float(skin[0]), float(skin[1])), i)
 
 
-def _in_the_air(d: NDArray[np.float64], to: NDArray[np.float64], i: int, t: float) -> bool:
+def _in_the_air(d: Array, to: Array, i: int, t: float) -> bool:
     """Whether the contour nearest to a point shows it its air side; not so at either end."""
     # Stretches `d` (n - 1, 2); `to` leads from the start of each to the point, whose nearest
     # place is at `t` of stretch `i`.
@@ -124,7 +123,7 @@ class HeadContact:
     depths: tuple[DepthAbove, ...]  # Every hard point for the child headform and then the adult
 
     @cached_property
-    def facets(self) -> NDArray[np.intp]:
+    def facets(self) -> Index:
         """Triangles (k, 3) between neighbouring points, over which the angle is taken as linear."""
         return facets_between(self.points, self.zones.options.grid_mm)
 

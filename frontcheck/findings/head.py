@@ -156,12 +156,7 @@ def _bends(lined: LinedFront, areas: HeadAreas, settings: HeadSettings) -> Itera
 
 
 def _bend(
-    lined: LinedFront,
-    station: Station,
-    areas: HeadAreas,
-    settings: HeadSettings,
-    *,
-    rear: bool,
+    lined: LinedFront, station: Station, areas: HeadAreas, settings: HeadSettings, *, rear: bool
 ) -> Iterator[Hit]:
     """Sharpest bend of one section that headforms reach, nearer to BRRL or to BLERL."""
     ranges = areas.at(station.y)

@@ -27,8 +27,7 @@ from frontcheck.people.impactors import headforms
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.geometry.tape import TautTape
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.zones.front_zones import FrontZones, HeadformArea
@@ -106,7 +105,7 @@ def head_points(zones: FrontZones, rules: RuleSet) -> tuple[HeadPoint, ...]:
     return tuple(found)
 
 
-def facets_between(points: Sequence[HeadPoint], spacing: float) -> NDArray[np.intp]:
+def facets_between(points: Sequence[HeadPoint], spacing: float) -> Index:
     """Triangles (k, 3) between neighbours of the grid that lie in the same headform area."""
     at = {
         (point.area, round(point.y / spacing), round(point.wad / spacing)): n
@@ -181,9 +180,7 @@ def wad_at(tape: TautTape, point: tuple[float, float]) -> float:
     return tape.at(int(found.stretch), float(found.t)).distance
 
 
-def bend_radius(
-    contour: NDArray[np.float64], arcs: NDArray[np.float64], length: float
-) -> NDArray[np.float64]:
+def bend_radius(contour: Array, arcs: Array, length: float) -> Array:
     """Return the radius of the convex bend at every contour point, over a stated length."""
     # The contour turns only at its points. Of all stretches that hold the point and lie within
     # half of `length` to either side, the one that turns most to the body's side counts; the

@@ -12,13 +12,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.findings.finding import (
-    Finding,
-    hits,
-    line_region,
-    stations_text,
-    told,
-)
+from frontcheck.findings.finding import Finding, hits, line_region, stations_text, told
 from frontcheck.findings.finding_rules import LEG_RULES, WORDS
 from frontcheck.findings.finding_settings import LegSettings
 from frontcheck.legs.contact import first_touch, front_contact, silhouette_of

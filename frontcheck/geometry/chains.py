@@ -18,6 +18,8 @@ from frontcheck.geometry.thinning import Lines
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array, Index, Mask
+
 _NONE: Final = -1
 
 
@@ -25,7 +27,7 @@ _NONE: Final = -1
 class Chain:
     """An ordered polyline."""
 
-    points: NDArray[np.float64]  # (n, 2) float, x and z [mm]
+    points: Array  # (n, 2) float, x and z [mm]
     closed: bool = False  # Whether the last point is followed by the first
     labels: NDArray[np.int64] | None = None  # (n - 1,) int label of every stretch, (n,) when closed
     winding: int = 0
@@ -60,9 +62,9 @@ class Linked:
 
 
 def link_segments(
-    plane: NDArray[np.intp],
-    x: NDArray[np.float64],
-    z: NDArray[np.float64],
+    plane: Index,
+    x: Array,
+    z: Array,
     key: NDArray[np.uint64],
     tags: NDArray[np.integer] | None,
     planes: int,
@@ -101,29 +103,23 @@ def link_segments(
 
 
 def _kept(
-    keep: NDArray[np.bool_],
-    plane: NDArray[np.intp],
-    x: NDArray[np.float64],
-    z: NDArray[np.float64],
+    keep: Mask,
+    plane: Index,
+    x: Array,
+    z: Array,
     key: NDArray[np.uint64],
     tags: NDArray[np.integer] | None,
-) -> tuple[
-    NDArray[np.intp],
-    NDArray[np.float64],
-    NDArray[np.float64],
-    NDArray[np.uint64],
-    NDArray[np.integer] | None,
-]:
+) -> tuple[Index, Array, Array, NDArray[np.uint64], NDArray[np.integer] | None]:
     ends = np.repeat(keep, 2)
     return plane[keep], x[ends], z[ends], key[ends], None if tags is None else tags[keep]
 
 
-def _count(out: Linked, name: str, plane: NDArray[np.intp]) -> None:
+def _count(out: Linked, name: str, plane: Index) -> None:
     for i, n in enumerate(np.bincount(plane, minlength=len(out.counts))):
         setattr(out.counts[i], name, getattr(out.counts[i], name) + int(n))
 
 
-def _rising(key: NDArray[np.uint64]) -> NDArray[np.intp]:
+def _rising(key: NDArray[np.uint64]) -> Index:
     """Order in which keys rise, equal ones as they come."""
     # Sixteen bits at a time: whole numbers that small sort in linear time.
     order = np.argsort(key.astype(np.uint16), kind="stable")
@@ -133,7 +129,7 @@ def _rising(key: NDArray[np.uint64]) -> NDArray[np.intp]:
     return order
 
 
-def _groups(ordered: NDArray[np.uint64]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _groups(ordered: NDArray[np.uint64]) -> tuple[Index, Index]:
     """Size and start of the runs of equal values."""
     if len(ordered) == 0:
         return np.empty(0, dtype=np.intp), np.empty(0, dtype=np.intp)
@@ -141,7 +137,7 @@ def _groups(ordered: NDArray[np.uint64]) -> tuple[NDArray[np.intp], NDArray[np.i
     return np.diff(np.append(first, len(ordered))), first
 
 
-def _first_of_each(key: NDArray[np.uint64]) -> NDArray[np.bool_]:
+def _first_of_each(key: NDArray[np.uint64]) -> Mask:
     """Which stretches are the first with their two ends, whichever way round."""
     low, high = np.minimum(key[::2], key[1::2]), np.maximum(key[::2], key[1::2])
     order = np.lexsort((high, low))
@@ -153,13 +149,13 @@ def _first_of_each(key: NDArray[np.uint64]) -> NDArray[np.bool_]:
 
 def _link_near(
     out: Linked,
-    plane: NDArray[np.intp],
-    x: NDArray[np.float64],
-    z: NDArray[np.float64],
+    plane: Index,
+    x: Array,
+    z: Array,
     partner: NDArray[np.int64],
-    free: NDArray[np.intp],
+    free: Index,
     join: float,
-) -> NDArray[np.intp]:
+) -> Index:
     """Link free ends that lie together in pairs; return those still free."""
     # The grid is laid four times, shifted by half a cell: two ends within half a cell of each
     # other share a cell at least once.
@@ -199,12 +195,12 @@ _STRIDE: Final = 16
 
 def _walk(
     out: Linked,
-    plane: NDArray[np.intp],
-    x: NDArray[np.float64],
-    z: NDArray[np.float64],
+    plane: Index,
+    x: Array,
+    z: Array,
     tags: NDArray[np.integer] | None,
     partner: NDArray[np.int64],
-    free: NDArray[np.intp],
+    free: Index,
     thin: float,
 ) -> None:
     """Follow the links and lay down the chains."""
@@ -240,9 +236,7 @@ def _walk(
             out.chains[where[i]].append(made)
 
 
-def _entered(
-    partner: NDArray[np.int64], free: NDArray[np.intp]
-) -> tuple[NDArray[np.int64], NDArray[np.intp], NDArray[np.bool_]]:
+def _entered(partner: NDArray[np.int64], free: Index) -> tuple[NDArray[np.int64], Index, Mask]:
     """Ends by which the walks enter their stretches, walk after walk; their sizes; which close."""
     # A plain walk of link after link costs most of a cut: jumps of several links are made at
     # once for all, walks leap from link to link of theirs, and what lies between is filled in.
@@ -306,7 +300,7 @@ def _ring_from(
 
 def _filled(
     jumps: list[NDArray[np.int64]], landed: list[int], leaps: list[int]
-) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
+) -> tuple[NDArray[np.int64], Index]:
     """All ends between those landed on, and their number in every walk."""
     ends = np.array(landed, dtype=np.int64)[:, None]
     for jump in jumps[-2::-1]:
@@ -354,6 +348,6 @@ def ahead_of(chain: Chain, x: float) -> list[Chain]:
     return out
 
 
-def _at(x: float, a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+def _at(x: float, a: Array, b: Array) -> Array:
     """Where a stretch crosses a plane, (1, 2)."""
     return np.array([[x, a[1] + (x - a[0]) / (b[0] - a[0]) * (b[1] - a[1])]])

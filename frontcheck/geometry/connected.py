@@ -7,19 +7,19 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Index
 
 
 class Pieces(NamedTuple):
     """Pieces of a mesh, one entry a piece."""
 
-    of: NDArray[np.intp]  # (m,) piece of every triangle
-    low: NDArray[np.float64]  # (k, 3) least coordinates
-    high: NDArray[np.float64]  # (k, 3) greatest coordinates
-    area: NDArray[np.float64]  # (k,)
+    of: Index  # (m,) piece of every triangle
+    low: Array  # (k, 3) least coordinates
+    high: Array  # (k, 3) greatest coordinates
+    area: Array  # (k,)
 
 
-def pieces_of(corners: NDArray[np.float64]) -> Pieces:
+def pieces_of(corners: Array) -> Pieces:
     """Sort triangles (m, 3, 3) into pieces; corners in one place are one, to the last bit."""
     m = len(corners)
     rows = np.ascontiguousarray(corners.reshape(-1, 3) + 0.0)

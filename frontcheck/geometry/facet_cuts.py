@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Index, Mask
 
 CREASE_DEG: Final = 12.0
 """A contour that turns by more than this at the touch has an edge there and touches with it; one
@@ -40,22 +40,18 @@ AROUND_MM: Final = 60.0
 class Cuts:
     """Stretches in which facets cross planes."""
 
-    level: NDArray[np.intp]  # (p,) int, which plane
-    facet: NDArray[np.intp]  # (p,) int, which facet
-    ends: NDArray[np.float64]  # (p, 2, 3) float, both ends of the stretch [mm]
+    level: Index  # (p,) int, which plane
+    facet: Index  # (p,) int, which facet
+    ends: Array  # (p, 2, 3) float, both ends of the stretch [mm]
 
 
-def spans(
-    corners: NDArray[np.float64], axis: Literal[0, 1, 2]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def spans(corners: Array, axis: Literal[0, 1, 2]) -> tuple[Array, Array]:
     """Least and greatest of one coordinate of every facet, (k,) each."""
     a, b, c = (corners[:, i, axis] for i in range(3))
     return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
 
 
-def cut_facets(
-    corners: NDArray[np.float64], axis: Literal[0, 1, 2], levels: NDArray[np.float64]
-) -> Cuts:
+def cut_facets(corners: Array, axis: Literal[0, 1, 2], levels: Array) -> Cuts:
     """Cut facets by planes, whose places increase."""
     low, high = spans(corners, axis)
     first = np.searchsorted(levels, low, side="left")
@@ -85,20 +81,16 @@ def cut_facets(
     return Cuts(level, facet, ends)
 
 
-def _between(
-    a: NDArray[np.float64], b: NDArray[np.float64], axis: int, at: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _between(a: Array, b: Array, axis: int, at: Array) -> Array:
     """Where stretches from a to b, which does not lie lower, cross the planes."""
     step = b[:, axis] - a[:, axis]
     t = np.where(step > 0.0, (at - a[:, axis]) / np.where(step > 0.0, step, 1.0), 0.0)
-    point: NDArray[np.float64] = a + t[:, None] * (b - a)
+    point: Array = a + t[:, None] * (b - a)
     point[:, axis] = at
     return point
 
 
-def smooth_places(
-    group: NDArray[np.intp], points: NDArray[np.float64], at: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def smooth_places(group: Index, points: Array, at: Array) -> Array:
     """Where along a tool it touches the smooth shapes that facetted contours stand for."""
     # Points (n, 2), along and out, belong to the touch near `at` (k,) that `group` says. The tool
     # is inclined a little either way: on a circle cut into facets the mean touch is the true
@@ -147,9 +139,7 @@ def smooth_places(
     return places
 
 
-def _hulls(
-    group: NDArray[np.intp], points: NDArray[np.float64]
-) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+def _hulls(group: Index, points: Array) -> tuple[Index, Array]:
     """Points on which strings bear that are drawn taut over groups of points, from outside."""
     done = [(group[:0], points[:0])]
     while len(group):
@@ -171,13 +161,8 @@ def _hulls(
 
 
 def goes_on(
-    group: NDArray[np.intp],
-    along: NDArray[np.float64],
-    out: NDArray[np.float64],
-    touch: NDArray[np.float64],
-    gap: float,
-    margin: float = 1e-6,
-) -> NDArray[np.bool_]:
+    group: Index, along: Array, out: Array, touch: Array, gap: float, margin: float = 1e-6
+) -> Mask:
     """Whether the contour goes on beyond touches (k, 2), itself or across a gap; (k,) bool."""
     # Stretches along (n, 2), out (n, 2) belong to the touch that `group` says.
     place = touch[group]
@@ -187,5 +172,4 @@ def goes_on(
     t = np.clip((to * step).sum(axis=1) / np.where(square == 0.0, 1.0, square), 0.0, 1.0)
     off = np.hypot(*(to - t[:, None] * step).T)
     beyond = (along.max(axis=1) > place[:, 0] + margin) & (off <= gap)
-    found: NDArray[np.bool_] = np.bincount(group[beyond], minlength=len(touch)) > 0
-    return found
+    return np.bincount(group[beyond], minlength=len(touch)) > 0

@@ -11,7 +11,7 @@ from frontcheck.geometry.polyline import gaps
 from frontcheck.geometry.tape import TautTape
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
 _TOUCH_MM: Final = 1e-9
 _STRAIGHT: Final = 1e-9
@@ -28,7 +28,7 @@ class TapeEnd:
 
 
 def tape_onward(
-    points: NDArray[np.float64], position: float, length: float, *, back: bool = False
+    points: Array, position: float, length: float, *, back: bool = False
 ) -> TapeEnd | None:
     """Lay a taut tape on a contour from a place of it, and return where it ends."""
     # The tape is the shortest path outside the body, so it bridges hollows; the place returned is
@@ -66,7 +66,7 @@ def tape_onward(
     return TapeEnd(position + end.t * (stretch + 1 - position), x, z)
 
 
-def _on_convex(points: NDArray[np.float64], position: float, length: float) -> TapeEnd | None:
+def _on_convex(points: Array, position: float, length: float) -> TapeEnd | None:
     """Where a tape ends that lies on the contour all the way, for that is convex there."""
     first = min(int(position), len(points) - 2)
     row = points[first : first + 2]
@@ -90,9 +90,7 @@ def _on_convex(points: NDArray[np.float64], position: float, length: float) -> T
     return TapeEnd(float(at), x, z)
 
 
-def _window(
-    points: NDArray[np.float64], here: NDArray[np.float64], stretch: int, length: float
-) -> tuple[int, int]:
+def _window(points: Array, here: Array, stretch: int, length: float) -> tuple[int, int]:
     """First and last stretch that comes within reach of the tape; the others cannot matter."""
     near = np.flatnonzero(gaps(points, here)[1] <= length * 1.001)
     low, high = (int(near[0]), int(near[-1])) if len(near) else (stretch, stretch)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Index, Mask
 
 TOUCH_MM: Final = 1e-6
 """Points closer than this to a triangle or its edge lie on it [mm]."""
@@ -24,15 +24,12 @@ _PAD_MM: Final = 1e-6
 """Added to radii of spheres round pieces: ample for rounding [mm]."""
 
 
-def dot(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+def dot(a: Array, b: Array) -> Array:
     """Products of vectors (..., 3), added up."""
-    total: NDArray[np.float64] = (
-        a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1] + a[..., 2] * b[..., 2]
-    )
-    return total
+    return a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1] + a[..., 2] * b[..., 2]
 
 
-def cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+def cross(a: Array, b: Array) -> Array:
     """Vector products of vectors (..., 3); faster than numpy's for many."""
     return np.stack(
         [
@@ -44,14 +41,13 @@ def cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]
     )
 
 
-def unit(a: NDArray[np.float64]) -> NDArray[np.float64]:
+def unit(a: Array) -> Array:
     """Vectors (..., 3) at length one; those of no length stay."""
     length = np.sqrt(dot(a, a))[..., None]
-    result: NDArray[np.float64] = a / np.where(length == 0.0, 1.0, length)
-    return result
+    return a / np.where(length == 0.0, 1.0, length)
 
 
-def nearest_on(tri: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.float64]:
+def nearest_on(tri: Array, at: Array) -> Array:
     """Nearest point of every triangle (n, 3, 3) to its point (n, 3)."""
     a, b, c = tri[:, 0], tri[:, 1], tri[:, 2]
     ab, ac, off = b - a, c - a, at - a
@@ -60,7 +56,7 @@ def nearest_on(tri: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.
     area = g11 * g22 - g12 * g12
     safe = np.where(area > 0.0, area, 1.0)
     v, w = (g22 * r1 - g12 * r2) / safe, (g11 * r2 - g12 * r1) / safe
-    result: NDArray[np.float64] = a + v[:, None] * ab + w[:, None] * ac
+    result: Array = a + v[:, None] * ab + w[:, None] * ac
     edge = np.flatnonzero(~((area > 0.0) & (v >= 0.0) & (w >= 0.0) & (v + w <= 1.0)))
     if len(edge):
         point, best = at[edge], np.full(len(edge), np.inf)
@@ -74,20 +70,15 @@ def nearest_on(tri: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.
     return result
 
 
-def nearest_on_edge(
-    start: NDArray[np.float64], end: NDArray[np.float64], at: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def nearest_on_edge(start: Array, end: Array, at: Array) -> Array:
     """Nearest point of every edge (n, 3) to its point (n, 3)."""
     step = end - start
     square = dot(step, step)
     t = np.clip(dot(at - start, step) / np.where(square > 0.0, square, 1.0), 0.0, 1.0)
-    foot: NDArray[np.float64] = np.where((t < 1.0)[:, None], start + t[:, None] * step, end)
-    return foot
+    return np.where((t < 1.0)[:, None], start + t[:, None] * step, end)
 
 
-def ranges(
-    first: NDArray[np.intp], last: NDArray[np.intp]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def ranges(first: Index, last: Index) -> tuple[Index, Index]:
     """Indices first..last - 1 of every row, one after the other, and the row of each."""
     count = np.maximum(last - first, 0)
     row = np.repeat(np.arange(len(count)), count)
@@ -95,14 +86,13 @@ def ranges(
     return row, np.arange(len(row)) - np.repeat(before - first, count)
 
 
-def marks_of(points: NDArray[np.float64]) -> NDArray[np.float64]:
+def marks_of(points: Array) -> Array:
     """One number for each of some points (..., 3): the same for the same point, to the last bit."""
     x, y, z = points[..., 0], points[..., 1], points[..., 2]
-    marks: NDArray[np.float64] = (x * _MARK[0] + y * _MARK[1]) + z * _MARK[2]
-    return marks
+    return (x * _MARK[0] + y * _MARK[1]) + z * _MARK[2]
 
 
-def held_by(points: NDArray[np.float64], others: NDArray[np.float64]) -> NDArray[np.bool_]:
+def held_by(points: Array, others: Array) -> Mask:
     """Which of some points (..., 3), few, are among many others (..., 3), to the last bit."""
     # Sorting the few and looking up the many is far quicker than sorting all.
     marks, wanted = marks_of(points).reshape(-1), marks_of(others).reshape(-1)
@@ -116,9 +106,7 @@ def held_by(points: NDArray[np.float64], others: NDArray[np.float64]) -> NDArray
     return found[lead].reshape(points.shape[:-1])
 
 
-def halved(
-    tri: NDArray[np.float64], longest: float
-) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+def halved(tri: Array, longest: float) -> tuple[Array, Index]:
     """Triangles (n, 3, 3) cut until no edge is longer than `longest`, and where each came from."""
     done, origin_done = [], []
     origin = np.arange(len(tri))
@@ -142,18 +130,12 @@ def halved(
 class Discs:
     """Round, flat boxes: nothing in one is farther from its middle than so far in and off plane."""
 
-    middle: NDArray[np.float64]  # (n, 3)
-    normal: NDArray[np.float64]  # (n, 3)
-    radius: NDArray[np.float64]  # (n,)
-    thick: NDArray[np.float64]  # (n,) half of the thickness
+    middle: Array  # (n, 3)
+    normal: Array  # (n, 3)
+    radius: Array  # (n,)
+    thick: Array  # (n,) half of the thickness
 
-    def closer(
-        self,
-        row: NDArray[np.intp],
-        item: NDArray[np.intp],
-        at: NDArray[np.float64],
-        reach: NDArray[np.float64],
-    ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    def closer(self, row: Index, item: Index, at: Array, reach: Array) -> tuple[Index, Index]:
         """Those pairs (point, disc) in which some of the disc may come within reach."""
         gap = at[row] - self.middle[item]
         limit = reach[row] + self.radius[item] + self.thick[item]
@@ -172,14 +154,14 @@ class Discs:
 class Pieces:
     """Small triangles sorted by cubes, with a disc round every piece and every cube."""
 
-    corners: NDArray[np.float64]  # (p, 3, 3)
-    first: NDArray[np.intp]  # (c + 1,) first piece of every cube
-    layer: NDArray[np.intp]  # (c,) of every cube across y, rising
+    corners: Array  # (p, 3, 3)
+    first: Index  # (c + 1,) first piece of every cube
+    layer: Index  # (c,) of every cube across y, rising
     discs: Discs  # Of the pieces
     cubes: Discs
 
     @classmethod
-    def of(cls, corners: NDArray[np.float64]) -> Pieces:
+    def of(cls, corners: Array) -> Pieces:
         """Sort pieces (p, 3, 3) into cubes."""
         middle = (corners[:, 0] + corners[:, 1] + corners[:, 2]) / 3.0
         cell = np.floor(middle / _CUBE_MM).astype(np.intp)
@@ -201,9 +183,7 @@ class Pieces:
         layer = key[starts] // (span[0] * span[2]) + bottom[1]
         return cls(corners, first, layer, discs, _round(corners, starts, normal))
 
-    def within(
-        self, at: NDArray[np.float64], reach: NDArray[np.float64]
-    ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    def within(self, at: Array, reach: Array) -> tuple[Index, Index]:
         """Pairs (point, piece), by rising point, of all pieces that may come within reach (q,)."""
         wide = reach + self.cubes.radius.max() + _CUBE_MM
         low = np.searchsorted(self.layer, np.floor((at[:, 1] - wide) / _CUBE_MM), "left")
@@ -212,7 +192,7 @@ class Pieces:
         pair, piece = ranges(self.first[cube], self.first[cube + 1])
         return self.discs.closer(row[pair], piece, at, reach)
 
-    def holding(self, at: NDArray[np.float64]) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    def holding(self, at: Array) -> tuple[Index, Array]:
         """Pairs (point, triangle) of all pieces on which points (q, 3) lie: which, and corners."""
         pair, item = self.within(at, np.full(len(at), TOUCH_MM))
         tri = self.corners[item]
@@ -221,9 +201,7 @@ class Pieces:
         return pair[holds], tri[holds]
 
 
-def _round(
-    corners: NDArray[np.float64], starts: NDArray[np.intp], normal: NDArray[np.float64]
-) -> Discs:
+def _round(corners: Array, starts: Index, normal: Array) -> Discs:
     """Discs round groups of triangles (p, 3, 3), each from one start to the next."""
     points = [corners[:, i] for i in (0, 1, 2)]
     low = np.minimum.reduceat(np.minimum(np.minimum(*points[:2]), points[2]), starts)
@@ -259,7 +237,7 @@ class Nearest:
         self.best = np.full(count, np.inf)  # Distance of the nearest; inf: none in reach
         self.piece = np.zeros(count, np.intp)
 
-    def move(self, rows: NDArray[np.intp], at: NDArray[np.float64]) -> None:
+    def move(self, rows: Index, at: Array) -> None:
         """Find the nearest to the points (q, 3) of those rows (q,)."""
         gap, moved = at - self.at[rows], np.zeros(len(self.best))
         moved[rows] = np.sqrt(dot(gap, gap))
@@ -289,7 +267,7 @@ class Nearest:
             self.best[again] = np.inf
             self._look(np.flatnonzero(~wanted[self.row]))
 
-    def _look(self, pair: NDArray[np.intp]) -> None:
+    def _look(self, pair: Index) -> None:
         """Measure those pairs, which hold all pairs of their rows that may be the nearest."""
         if not len(pair):
             return

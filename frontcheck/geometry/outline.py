@@ -40,6 +40,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array
+
 __all__ = ["GAP_MM", "NO_LABEL", "Dropped", "Outline", "outer_contour"]
 
 GAP_MM: Final = 25.0
@@ -78,7 +80,7 @@ class Dropped:
 class Outline:
     """The outer contour of one section."""
 
-    points: NDArray[np.float64]  # (n, 2) float, x and z [mm], air on the left; none at all
+    points: Array  # (n, 2) float, x and z [mm], air on the left; none at all
     # where only free parts are cut
     labels: NDArray[np.int64] | None  # (n - 1,) int, label of every stretch; `NO_LABEL` on bridges
     opened: bool = False  # Whether it was a closed loop, opened at the rear
@@ -122,7 +124,7 @@ def outer_contour(
     return replace(found, dropped=(*lost, *found.dropped))
 
 
-def _inside(contour: NDArray[np.float64], chain: Chain) -> bool:
+def _inside(contour: Array, chain: Chain) -> bool:
     """Whether a contour stands before and above a chain."""
     (x, z), level = chain.points.min(axis=0), chain.points.max(axis=0)[1]
     ahead = contour[contour[:, 0] <= x]
@@ -218,13 +220,13 @@ def _leftover(line: Stretches, i: int, used: list[tuple[float, float]]) -> list[
     return out
 
 
-def _unused(chain: Chain, contour: NDArray[np.float64]) -> Dropped:
+def _unused(chain: Chain, contour: Array) -> Dropped:
     checked = chain.points[:: max(1, len(chain.points) // 20)]
     layer = bool((nearest(contour, checked).distance <= _LAYER_MM).all())
     return _dropped("layer" if layer else "hidden", _length(chain), chain.points)
 
 
-def _dropped(kind: Kind, length: float, points: NDArray[np.float64]) -> Dropped:
+def _dropped(kind: Kind, length: float, points: Array) -> Dropped:
     x, z = points[len(points) // 2]
     return Dropped(kind, float(length), float(x), float(z))
 
@@ -233,7 +235,7 @@ def _length(chain: Chain) -> float:
     return length_of(_ring(chain))
 
 
-def _ring(chain: Chain) -> NDArray[np.float64]:
+def _ring(chain: Chain) -> Array:
     points = chain.points
     return np.concatenate([points, points[:1]]) if chain.closed else points
 
@@ -248,13 +250,13 @@ def _walked_way(chain: Chain) -> int:
     return -1 if ahead >= 0.0 else 1
 
 
-def _area(points: NDArray[np.float64]) -> float:
+def _area(points: Array) -> float:
     """Twice the area of a polygon, positive when it runs anticlockwise."""
     x, z = points[:, 0] - points[0, 0], points[:, 1] - points[0, 1]
     return float((x * np.roll(z, -1) - np.roll(x, -1) * z).sum())
 
 
-def _wraps(points: NDArray[np.float64]) -> int:
+def _wraps(points: Array) -> int:
     """-1 for a line that clearly wraps clockwise, air on its left; +1 the other way; else 0."""
     # A front from the underside to the windscreen, closed by a straight line, encloses some tenth
     # of the square of its length.

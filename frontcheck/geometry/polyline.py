@@ -20,7 +20,9 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
+
+    from frontcheck.geometry.arrays import Array, Index
 
 
 _ONE_MM: Final = 1e-9
@@ -31,14 +33,12 @@ _BLOCK: Final = 16
 class Nearest(NamedTuple):
     """Places of polylines nearest to points, one entry a point."""
 
-    stretch: NDArray[np.intp]  # (...) the first of several stretches as near
-    t: NDArray[np.float64]  # (...) position within it
-    distance: NDArray[np.float64]  # (...) from the point [mm]
+    stretch: Index  # (...) the first of several stretches as near
+    t: Array  # (...) position within it
+    distance: Array  # (...) from the point [mm]
 
 
-def gaps(
-    points: NDArray[np.float64], at: ArrayLike
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def gaps(points: Array, at: ArrayLike) -> tuple[Array, Array]:
     """Nearest place t of every stretch of polylines (..., n, 2) to points (..., 2), distances."""
     # Coordinate by coordinate: sums over an axis of two take several times as long.
     place = np.asarray(at, dtype=np.float64)
@@ -52,7 +52,7 @@ def gaps(
     return t, np.sqrt(to_x * to_x + to_z * to_z)
 
 
-def nearest(points: NDArray[np.float64], at: ArrayLike) -> Nearest:
+def nearest(points: Array, at: ArrayLike) -> Nearest:
     """Find the places of polylines (..., n, 2) that are nearest to points (..., 2)."""
     t, gap = gaps(points, at)
     stretch = np.asarray(gap.argmin(axis=-1))
@@ -64,33 +64,30 @@ def nearest(points: NDArray[np.float64], at: ArrayLike) -> Nearest:
     )
 
 
-def arcs_of(points: NDArray[np.float64]) -> NDArray[np.float64]:
+def arcs_of(points: Array) -> Array:
     """Arc of every point of a polyline (n, k), (n,) [mm]."""
     return np.concatenate([[0.0], np.cumsum(_lengths(points))])
 
 
-def length_of(points: NDArray[np.float64]) -> float:
+def length_of(points: Array) -> float:
     """Length of a polyline (n, k) [mm]."""
     return float(_lengths(points).sum())
 
 
-def _lengths(points: NDArray[np.float64]) -> NDArray[np.float64]:
+def _lengths(points: Array) -> Array:
     step = np.diff(points, axis=0)
     if points.shape[1] == 2:
-        lengths: NDArray[np.float64] = np.hypot(*step.T)
-        return lengths
+        return np.asarray(np.hypot(*step.T))
     return np.asarray(np.linalg.norm(step, axis=1))
 
 
-def points_at(
-    points: NDArray[np.float64], along: NDArray[np.float64], wanted: ArrayLike
-) -> NDArray[np.float64]:
+def points_at(points: Array, along: Array, wanted: ArrayLike) -> Array:
     """Points (..., k) of a polyline (n, k) at values of a coordinate that rises along it, (n,)."""
     at = np.asarray(wanted, dtype=np.float64)
     return np.stack([np.interp(at, along, column) for column in points.T], axis=-1)
 
 
-def highest_at(points: NDArray[np.float64], x: NDArray[np.float64]) -> NDArray[np.float64]:
+def highest_at(points: Array, x: Array) -> Array:
     """Greatest z of polylines (m, n, 2) at rising x, (m, k); not a number where it has none."""
     # Every stretch is spread over the x it spans: the work grows with the crossings.
     (x0, z0), (x1, z1) = (np.moveaxis(p, -1, 0) for p in (points[:, :-1], points[:, 1:]))
@@ -108,14 +105,12 @@ def highest_at(points: NDArray[np.float64], x: NDArray[np.float64]) -> NDArray[n
     return np.where(np.isfinite(top), top, np.nan)
 
 
-def value_at(values: NDArray[np.float64], stretch: int, t: float) -> float:
+def value_at(values: Array, stretch: int, t: float) -> float:
     """Value within a stretch of what is known at the points, (n,), such as their arcs."""
     return float(values[stretch] + t * (values[stretch + 1] - values[stretch]))
 
 
-def taut_string(
-    points: NDArray[np.float64], side: float = 1.0, *, grazed: bool = False
-) -> NDArray[np.intp]:
+def taut_string(points: Array, side: float = 1.0, *, grazed: bool = False) -> Index:
     """Indices of the points on which a string bears that is drawn taut over a row of points."""
     # The string lies on the right of the row where `side` is positive, and turns left at each
     # bend; `grazed` keeps the points that it just touches.
@@ -125,7 +120,7 @@ def taut_string(
 
 
 def taut_strings(
-    points: NDArray[np.float64], ends: Sequence[tuple[int, float, float]], side: float = 1.0
+    points: Array, ends: Sequence[tuple[int, float, float]], side: float = 1.0
 ) -> list[list[int]]:
     """Bends of the taut string to each end (points passed before it, x, z), in one walk."""
     row = points.tolist()
@@ -170,7 +165,7 @@ def _walk(
         n += 1
 
 
-def first_meeting(points: NDArray[np.float64]) -> tuple[int, int] | None:
+def first_meeting(points: Array) -> tuple[int, int] | None:
     """First two stretches of a line that meet, neighbours apart; None when it is simple."""
     start, step = points[:-1], np.diff(points, axis=0)
     fold = (step[1:] * step[:-1]).sum(axis=1) < 0.0
@@ -190,7 +185,7 @@ def first_meeting(points: NDArray[np.float64]) -> tuple[int, int] | None:
     return int(i[k]), int(j[k])
 
 
-def _near_pairs(points: NDArray[np.float64]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _near_pairs(points: Array) -> tuple[Index, Index]:
     """Stretches, no neighbours, whose upright boxes overlap: first and second of every pair."""
     low = np.minimum(points[:-1], points[1:]) - _ONE_MM
     high = np.maximum(points[:-1], points[1:]) + _ONE_MM
@@ -207,6 +202,5 @@ def _near_pairs(points: NDArray[np.float64]) -> tuple[NDArray[np.intp], NDArray[
     return i[fair], j[fair]
 
 
-def _cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
-    out: NDArray[np.float64] = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
-    return out
+def _cross(a: Array, b: Array) -> Array:
+    return a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]

@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
 
 def _edge(lean_deg: float, low: float, length: float) -> tuple[float, float, float]:
@@ -28,7 +28,7 @@ _EDGES: Final = (
 """Slope, lowest and highest point of the edges; UN R127 02 series, 2.38, 2.26, 2.7, 2.43."""
 
 
-def travels(lines: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
+def travels(lines: Sequence[Array]) -> Array:
     """How far each straight edge travels until it meets one of some lines, (e,)."""
     out = []
     for slope, low, high in _EDGES:
@@ -42,12 +42,12 @@ def travels(lines: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
     return np.array(out)
 
 
-def met_first(part: Sequence[NDArray[np.float64]], body: Sequence[NDArray[np.float64]]) -> bool:
+def met_first(part: Sequence[Array], body: Sequence[Array]) -> bool:
     """Whether some straight edge meets a part before it meets the body, both polylines."""
     return bool((travels(part) < travels(body)).any())
 
 
-def _within(line: NDArray[np.float64], low: float, high: float) -> NDArray[np.float64]:
+def _within(line: Array, low: float, high: float) -> Array:
     """Points of a line between two heights, and where it passes them."""
     z = line[:, 1]
     out = [line[(z >= low) & (z <= high)]]

@@ -41,7 +41,7 @@ from frontcheck.geometry.sphere_seam import SLIGHT_MM, seam_rest
 from frontcheck.geometry.sphere_start import Start, facing_pieces, rough_rest
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Index, Mask
 
 _NUDGE_MM: Final = 1e-7
 """A plane through corners is cut this far on either side, and the mean taken [mm]."""
@@ -78,17 +78,15 @@ class SphereLine:
 
     # Where `touched` is False the other arrays hold nothing meaningful.
 
-    touched: NDArray[np.bool_]  # (n,)
-    centre: NDArray[np.float64]  # (n, 3) [mm]
-    front: NDArray[np.float64]  # (n, 3) contact on the front structure, y that of the station [mm]
-    screen: NDArray[np.float64]  # (n, 3) contact on the windscreen [mm]
-    front_end: NDArray[np.bool_]  # (n,) the contact is where the front structure ends, open
-    screen_end: NDArray[np.bool_]  # (n,) the contact is where the windscreen ends, open
+    touched: Mask  # (n,)
+    centre: Array  # (n, 3) [mm]
+    front: Array  # (n, 3) contact on the front structure, y that of the station [mm]
+    screen: Array  # (n, 3) contact on the windscreen [mm]
+    front_end: Mask  # (n,) the contact is where the front structure ends, open
+    screen_end: Mask  # (n,) the contact is where the windscreen ends, open
 
 
-def sphere_line(
-    sides: list[NDArray[np.float64]], radius: float, stations: NDArray[np.float64]
-) -> SphereLine:
+def sphere_line(sides: list[Array], radius: float, stations: Array) -> SphereLine:
     """Contacts on the front structure (k, 3, 3) of a sphere on it and the windscreen (m, 3, 3)."""
     # The list of both is emptied: what is far off is let go of.
     count = len(stations)
@@ -113,12 +111,12 @@ def sphere_line(
 
 def _roll(
     line: SphereLine,
-    near: NDArray[np.float64],
+    near: Array,
     rough: Start,
     on_front: Pieces,
     on_screen: Pieces,
     radius: float,
-    stations: NDArray[np.float64],
+    stations: Array,
 ) -> None:
     """Fill in where spheres rest that come from rough places."""
     count = len(stations)
@@ -140,9 +138,7 @@ def _roll(
         flag[:] = np.bincount(station, end & spheres.touched, count) > 0
 
 
-def _cuts(
-    stations: NDArray[np.float64], tri: NDArray[np.float64]
-) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+def _cuts(stations: Array, tri: Array) -> tuple[Index, Array]:
     """Planes to cut in, rising, and the station of each; two where corners lie in one."""
     rising = np.argsort(stations, kind="stable")
     ends = np.append(stations[rising], np.inf)
@@ -161,12 +157,7 @@ class _Stretches:
     """What planes y = const cut from triangles, near spheres."""
 
     def __init__(
-        self,
-        tri: NDArray[np.float64],
-        screen: Pieces,
-        level: NDArray[np.float64],
-        centre: NDArray[np.float64],
-        radius: float,
+        self, tri: Array, screen: Pieces, level: Array, centre: Array, radius: float
     ) -> None:
         self.radius = radius
         y = tri[:, :, 1]
@@ -212,7 +203,7 @@ class _Stretches:
         both = np.tile(self.normal, (2, 1))
         self.sharp = (self.mate < 0) | (dot(both, both[self.mate]) < _SHARP)
 
-    def _mates(self) -> NDArray[np.intp]:
+    def _mates(self) -> Index:
         """Find the crossings that two triangles share, to the last bit."""
         x, z = self.ends[..., 0].ravel(), self.ends[..., 2].ravel()
         row = np.tile(self.row, 2)
@@ -226,12 +217,8 @@ class _Stretches:
         return mate
 
     def touch(
-        self,
-        wanted: NDArray[np.bool_],
-        through: NDArray[np.float64],
-        square: NDArray[np.float64],
-        up: NDArray[np.float64],
-    ) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+        self, wanted: Mask, through: Array, square: Array, up: Array
+    ) -> tuple[Index, Array, Array, Mask]:
         """Highest spheres on planes and a stretch: rows, contacts, normals, if at a free end."""
         # The planes go through points (q, 3), square to (q, 3).
         radius = self.radius
@@ -284,12 +271,7 @@ class _Spheres:
     """Spheres at rest, one a plane."""
 
     def __init__(
-        self,
-        level: NDArray[np.float64],
-        rough: Start,
-        on_front: Pieces,
-        on_screen: Pieces,
-        radius: float,
+        self, level: Array, rough: Start, on_front: Pieces, on_screen: Pieces, radius: float
     ) -> None:
         self.level, self.radius = level, radius
         self.on_front, self.on_screen = on_front, on_screen
@@ -351,7 +333,7 @@ class _Spheres:
         self.centre[lost] = self.rough[lost]
         self._between(lost, np.full(len(lost), _STEP_MM))
 
-    def _between(self, rows: NDArray[np.intp], longest: NDArray[np.float64]) -> None:
+    def _between(self, rows: Index, longest: Array) -> None:
         """Rest spheres on the windscreen and on both sides of their planes, by Newton's method."""
         for i in range(_ROUNDS):
             if not len(rows):
@@ -382,25 +364,23 @@ class _Spheres:
             self.screen[done], self.touched[done], self.free[done] = screen, True, False
             rows, longest = rows[~still], longest[~still]
 
-    def _gaps(
-        self, pieces: Pieces, at: NDArray[np.float64], margin: float
-    ) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.float64]]:
+    def _gaps(self, pieces: Pieces, at: Array, margin: float) -> tuple[Index, Array, Array]:
         """Rows, nearest points and distances of all pieces close to touching spheres there."""
         pair, item = pieces.within(at, np.full(len(at), self.radius + margin))
         foot = nearest_on(pieces.corners[item], at[pair])
         gap = foot - at[pair]
         return pair, foot, np.sqrt(dot(gap, gap))
 
-    def open_front(self) -> NDArray[np.bool_]:
+    def open_front(self) -> Mask:
         """Contacts on a free end of a stretch round which the surfaces do not close."""
         rows = np.flatnonzero(self.touched & self.free)
         return self._open(rows, self.front)
 
-    def open_screen(self) -> NDArray[np.bool_]:
+    def open_screen(self) -> Mask:
         """Contacts on the windscreen round which the surfaces do not close."""
         return self._open(np.flatnonzero(self.touched), self.screen)
 
-    def _open(self, rows: NDArray[np.intp], at: NDArray[np.float64]) -> NDArray[np.bool_]:
+    def _open(self, rows: Index, at: Array) -> Mask:
         """Those of some rows round whose points the pieces leave more open than a fold does."""
         angle = np.zeros(len(rows))
         for pieces in (self.on_front, self.on_screen):
@@ -411,7 +391,7 @@ class _Spheres:
         return result
 
 
-def _angle(tri: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.float64]:
+def _angle(tri: Array, at: Array) -> Array:
     """Angle [rad] that triangles take up round points on them: all, half, or that of a corner."""
     off = tri - at[:, None]
     length = np.sqrt(dot(off, off))
@@ -425,9 +405,7 @@ def _angle(tri: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.floa
     return np.where(on_corner > 0.0, on_corner, np.where(on_edge, np.pi, 2.0 * np.pi))
 
 
-def _least(
-    count: int, pair: NDArray[np.intp], foot: NDArray[np.float64], gap: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _least(count: int, pair: Index, foot: Array, gap: Array) -> tuple[Array, Array]:
     """Nearest of the points of every row, and its distance; inf where there is none."""
     order = np.lexsort((gap, pair))
     lead = order[np.flatnonzero(np.diff(pair[order], prepend=-1))]

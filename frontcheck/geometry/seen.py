@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.geometry.chains import Chain
 
 SAME_MM: Final = 1e-3
@@ -40,7 +41,7 @@ _NONE_MM: Final = 1e-10
 Side = Literal["front", "above", "below"]
 TILT: Final = 1e-7
 """From the front one looks up by this slope, so that a level sheet is seen, from below."""
-_SIDES: Final[dict[Side, NDArray[np.float64]]] = {
+_SIDES: Final[dict[Side, Array]] = {
     "front": np.array([[-TILT, 1.0], [1.0, 0.0]]),
     "above": np.array([[1.0, 0.0], [0.0, -1.0]]),
     "below": np.array([[-1.0, 0.0], [0.0, 1.0]]),
@@ -68,10 +69,10 @@ class Stretches:
     """The stretches of some chains, laid end to end."""
 
     chains: Sequence[Chain]
-    start: NDArray[np.float64]  # (m, 2) x and z [mm]
-    stop: NDArray[np.float64]  # (m, 2) x and z [mm]
-    chain: NDArray[np.intp]  # (m,) index of the chain
-    index: NDArray[np.intp]  # (m,) index within the chain
+    start: Array  # (m, 2) x and z [mm]
+    stop: Array  # (m, 2) x and z [mm]
+    chain: Index  # (m,) index of the chain
+    index: Index  # (m,) index within the chain
 
     @classmethod
     def of(cls, chains: Sequence[Chain]) -> Stretches:
@@ -108,7 +109,7 @@ class Stretches:
         )
         return self._runs(kept[pieces.owner], pieces)
 
-    def _runs(self, stretch: NDArray[np.intp], pieces: _Pieces) -> list[Run]:
+    def _runs(self, stretch: Index, pieces: _Pieces) -> list[Run]:
         """Join pieces that follow one another on their chain."""
         chain = self.chain[stretch]
         begin, end = self.index[stretch] + pieces.t[0], self.index[stretch] + pieces.t[1]
@@ -155,7 +156,7 @@ class Stretches:
 
     def between(
         self, chain: int, begin: float, end: float
-    ) -> tuple[NDArray[np.float64], NDArray[np.int64] | None]:
+    ) -> tuple[Array, NDArray[np.int64] | None]:
         """Points of a chain from place to place, and the label of every stretch between."""
         own = self.chains[chain]
         if end < begin:
@@ -180,9 +181,7 @@ def _at_point(place: float) -> float:
     return float(round(place)) if abs(place - round(place)) < _ROUNDING else place
 
 
-def _within(
-    start: NDArray[np.float64], step: NDArray[np.float64], low: float, high: float
-) -> NDArray[np.float64]:
+def _within(start: Array, step: Array, low: float, high: float) -> Array:
     """Shares of stretches, (2, m), from where to where a coordinate lies between two values."""
     share = np.stack([np.zeros(len(start)), np.ones(len(start))])
     level = step == 0.0
@@ -203,20 +202,13 @@ def _within(
 class _Pieces:
     """What is nearest, from one value of `across` to the next."""
 
-    owner: NDArray[np.intp]
-    t: NDArray[np.float64]  # (2, k)
-    across: NDArray[np.float64]  # (2, k)
-    depth: NDArray[np.float64]  # (2, k)
+    owner: Index
+    t: Array  # (2, k)
+    across: Array  # (2, k)
+    depth: Array  # (2, k)
 
 
-def _envelope(
-    at: NDArray[np.float64],
-    t: NDArray[np.float64],
-    v: NDArray[np.float64],
-    dv: NDArray[np.float64],
-    v_end: NDArray[np.float64],
-    chain: NDArray[np.intp],
-) -> _Pieces:
+def _envelope(at: Array, t: Array, v: Array, dv: Array, v_end: Array, chain: Index) -> _Pieces:
     """The nearest of slanted stretches everywhere, changing where they begin, end or cross."""
     levels = np.unique(at)
     first, last = (np.searchsorted(levels, row) for row in at)
@@ -257,21 +249,15 @@ def _envelope(
     )
 
 
-def _share(
-    at: NDArray[np.float64],
-    t: NDArray[np.float64],
-    of: NDArray[np.intp],
-    value: NDArray[np.float64],
-) -> NDArray[np.float64]:
+def _share(at: Array, t: Array, of: Index, value: Array) -> Array:
     """Share of a stretch at which `across` has a value; exact at its ends."""
     low, high = at[0, of], at[1, of]
     share = t[0, of] + (value - low) / (high - low) * (t[1, of] - t[0, of])
     share = np.where(value == low, t[0, of], share)
-    result: NDArray[np.float64] = np.where(value == high, t[1, of], share)
-    return result
+    return np.asarray(np.where(value == high, t[1, of], share))
 
 
-def _crossing(va: NDArray[np.float64], vb: NDArray[np.float64]) -> list[tuple[int, float, float]]:
+def _crossing(va: Array, vb: Array) -> list[tuple[int, float, float]]:
     """The nearest of straight lines from 0 to 1 by their depths at both ends."""
     now = int(np.lexsort((vb, va))[0])
     at, out = 0.0, []

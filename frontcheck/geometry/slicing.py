@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.geometry.chains import Chain
 
 JOIN_MM: Final = 0.01
@@ -54,18 +55,18 @@ class Axes:
     scale: tuple[float, float, float] = (1.0, 1.0, 1.0)
     shift: tuple[float, float, float] = (0.0, 0.0, 0.0)  # Added after scaling [mm]
 
-    def column(self, points: NDArray[np.floating], i: int) -> NDArray[np.float64]:
+    def column(self, points: NDArray[np.floating], i: int) -> Array:
         """Return one of our coordinates of file points."""
         return self._ours(points[..., self.order[i]], i)
 
     def span(
         self, least: NDArray[np.floating], most: NDArray[np.floating], i: int
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    ) -> tuple[Array, Array]:
         """Return least and greatest of our coordinates from those of the file's column."""
         ends = self._ours(least, i), self._ours(most, i)
         return ends if self.scale[i] > 0.0 else ends[::-1]
 
-    def _ours(self, numbers: NDArray[np.floating], i: int) -> NDArray[np.float64]:
+    def _ours(self, numbers: NDArray[np.floating], i: int) -> Array:
         values = numbers.astype(np.float64)
         if self.scale[i] != 1.0:
             values *= self.scale[i]
@@ -147,7 +148,7 @@ class _Mesh:
         self.labels = labels
         self.size = len(points if faces is None else faces)
 
-    def meets(self, levels: NDArray[np.float64]) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    def meets(self, levels: Array) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
         """First plane that each triangle crosses, and the one after its last; (m,) each."""
         first = np.empty(self.size, dtype=np.int32)
         last = np.empty(self.size, dtype=np.int32)
@@ -167,9 +168,7 @@ class _Mesh:
             last[part] = _planes_up_to(highest, levels, even)
         return first, last
 
-    def blocks(
-        self, levels: NDArray[np.float64]
-    ) -> Iterator[tuple[int, int, NDArray[np.intp], NDArray[np.intp]]]:
+    def blocks(self, levels: Array) -> Iterator[tuple[int, int, Index, Index]]:
         """First and last plane of each block, and its crossings: triangle and plane."""
         first, last = self.meets(levels)
         meeting = np.flatnonzero(last > first)
@@ -196,9 +195,7 @@ class _Mesh:
             held = active[last[active] > stop]
             start, taken = stop, upto
 
-    def cross(
-        self, pairs: NDArray[np.intp], level: NDArray[np.float64]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.uint64]]:
+    def cross(self, pairs: Index, level: Array) -> tuple[Array, Array, NDArray[np.uint64]]:
         """Ends of the stretches, as (2 s,) arrays of x, z and key, start and end in turn."""
         # The stretch walks with the air on its left when the triangle is wound outward.
         s = len(pairs)
@@ -253,7 +250,7 @@ _K: Final = np.array(
 """Odd numbers without pattern: sums of products of bits with them hardly ever coincide."""
 
 
-def _mixed(values: NDArray[np.float64]) -> NDArray[np.uint64]:
+def _mixed(values: Array) -> NDArray[np.uint64]:
     """Bits of numbers, high ones folded onto low ones."""
     # A sign is the highest bit, and times any odd number it stays alone: without this, two signs
     # changed together would cancel.
@@ -262,7 +259,7 @@ def _mixed(values: NDArray[np.float64]) -> NDArray[np.uint64]:
     return folded
 
 
-def _even_step(levels: NDArray[np.float64]) -> float | None:
+def _even_step(levels: Array) -> float | None:
     """Spacing of evenly spaced planes, or None."""
     if len(levels) < 2:
         return None
@@ -271,15 +268,11 @@ def _even_step(levels: NDArray[np.float64]) -> float | None:
     return step if even else None
 
 
-def _planes_up_to(
-    y: NDArray[np.float64], levels: NDArray[np.float64], step: float | None
-) -> NDArray[np.intp]:
+def _planes_up_to(y: Array, levels: Array, step: float | None) -> Index:
     """Number of planes at or below each y, as `searchsorted` but quicker when evenly spaced."""
     if step is None:
         return np.searchsorted(levels, y, side="right")
-    count: NDArray[np.intp] = np.clip((y - levels[0]) / step + 0.5, 0.0, len(levels)).astype(
-        np.intp
-    )
+    count: Index = np.clip((y - levels[0]) / step + 0.5, 0.0, len(levels)).astype(np.intp)
     # The estimate is within one of the truth; compare with the planes themselves.
     padded = np.concatenate([[-np.inf], levels, [np.inf]])
     count -= padded[count] > y

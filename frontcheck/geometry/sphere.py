@@ -17,7 +17,7 @@ import numpy as np
 from frontcheck.geometry.polyline import nearest
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Index, Mask
 
 _SLACK: Final = 1e-9
 """Rounding allowance for touching and for ends of stretches [mm]."""
@@ -35,14 +35,14 @@ class SphereContact:
 
     # Where `touched` is False the other arrays hold nothing meaningful.
 
-    touched: NDArray[np.bool_]  # (B,) bool
-    x: NDArray[np.float64]  # (B,) contact on the upper surface, the rearmost of several [mm]
-    z: NDArray[np.float64]  # (B,) contact on the upper surface, the rearmost of several [mm]
-    stretch: NDArray[np.intp]
-    centre_x: NDArray[np.float64]  # (B,) centre of the sphere [mm]
-    centre_z: NDArray[np.float64]  # (B,) centre of the sphere [mm]
-    screen_x: NDArray[np.float64]  # (B,) contact on the windscreen [mm]
-    screen_z: NDArray[np.float64]  # (B,) contact on the windscreen [mm]
+    touched: Mask  # (B,) bool
+    x: Array  # (B,) contact on the upper surface, the rearmost of several [mm]
+    z: Array  # (B,) contact on the upper surface, the rearmost of several [mm]
+    stretch: Index
+    centre_x: Array  # (B,) centre of the sphere [mm]
+    centre_z: Array  # (B,) centre of the sphere [mm]
+    screen_x: Array  # (B,) contact on the windscreen [mm]
+    screen_z: Array  # (B,) contact on the windscreen [mm]
 
 
 class _Best:
@@ -56,13 +56,7 @@ class _Best:
         self.stretch = np.zeros(batch, dtype=np.intp)
 
     def offer(
-        self,
-        valid: NDArray[np.bool_],
-        rank: NDArray[np.float64],
-        at: NDArray[np.float64],
-        centre: NDArray[np.float64],
-        screen: NDArray[np.float64],
-        stretch: NDArray[np.intp],
+        self, valid: Mask, rank: Array, at: Array, centre: Array, screen: Array, stretch: Index
     ) -> None:
         """Take candidates (B, u): rank, contact (B, u, 2), centre, screen point, stretch (u,)."""
         rank = np.where(valid, rank, -np.inf)
@@ -81,10 +75,7 @@ class _Best:
 
 
 def sphere_contact(
-    points: NDArray[np.float64],
-    radius: float,
-    screen: tuple[int, int],
-    first_upper: int,
+    points: Array, radius: float, screen: tuple[int, int], first_upper: int
 ) -> SphereContact:
     """Let a sphere down the windscreen until it meets the surface ahead of it."""
     first, last = screen
@@ -115,9 +106,7 @@ def sphere_contact(
     )
 
 
-def _near(
-    upper: NDArray[np.float64], glass: NDArray[np.float64], radius: float
-) -> NDArray[np.bool_]:
+def _near(upper: Array, glass: Array, radius: float) -> Mask:
     """Pairs of stretches (of the surface, of the windscreen) that one sphere may touch at once."""
     # Both lie within one diameter of each other then, in some contour at least. Boxes round the
     # stretches are compared: cheap, and never too strict.
@@ -139,7 +128,7 @@ def _near(
 class _Upper:
     """The surface ahead of the windscreen: its points and stretches."""
 
-    def __init__(self, points: NDArray[np.float64], first: int) -> None:
+    def __init__(self, points: Array, first: int) -> None:
         self.points = points
         # The last point belongs to the windscreen: touching it there is no new contact.
         self.own = points[:, :-1]
@@ -147,19 +136,18 @@ class _Upper:
         self.side = _left(self.step)
         self.index = np.arange(first, first + points.shape[1] - 1)
 
-    def holds(self, at: NDArray[np.float64]) -> NDArray[np.bool_]:
+    def holds(self, at: Array) -> Mask:
         """Whether points (B, u, 2) on the lines of the stretches lie within them."""
         square = _dot(self.step, self.step)
         t = _dot(at - self.own, self.step)
         slack = _SLACK * np.sqrt(square)
-        inside: NDArray[np.bool_] = (square > 0.0) & (t >= -slack) & (t <= square + slack)
-        return inside
+        return (square > 0.0) & (t >= -slack) & (t <= square + slack)
 
 
 class _Glass:
     """The windscreen and the path of the sphere's centre along it."""
 
-    def __init__(self, points: NDArray[np.float64], radius: float) -> None:
+    def __init__(self, points: Array, radius: float) -> None:
         self.points = points
         self.radius = radius
         step = np.diff(points, axis=1)
@@ -170,8 +158,7 @@ class _Glass:
         # lowest point it may roll until something stops it. Negative in a hollow: no roll.
         upper, lower = self.side[:, 1:], self.side[:, :-1]
         bend = np.arctan2(
-            upper[..., 0] * lower[..., 1] - upper[..., 1] * lower[..., 0],
-            _dot(upper, lower),
+            upper[..., 0] * lower[..., 1] - upper[..., 1] * lower[..., 0], _dot(upper, lower)
         )
         self.roll = np.concatenate([np.full((len(points), 1), np.pi), bend], axis=1)
         # Length of the centre's path from the lowest point up to the foot of each stretch.
@@ -179,17 +166,16 @@ class _Glass:
         path = np.cumsum(self.length, axis=1)[:, :-1] + arcs
         self.path = np.concatenate([np.zeros((len(points), 1)), path], axis=1)
 
-    def top_clear_of(self, line: NDArray[np.float64]) -> NDArray[np.bool_]:
+    def top_clear_of(self, line: Array) -> Mask:
         """Whether spheres at the upper end of the windscreen keep clear of lines (B, m, 2)."""
         # Where such a sphere cuts into the windscreen itself nothing is said against it: it comes
         # to rest on the windscreen only lower down.
         centre = self.points[:, -1] + self.radius * self.side[:, -1]
         away = nearest(line, centre).distance
         on_glass = self.clear_of(centre[:, None], np.ones((len(centre), 1), dtype=bool))[:, 0]
-        clear: NDArray[np.bool_] = (away >= self.radius - _CUT_MM) | ~on_glass
-        return clear
+        return np.asarray((away >= self.radius - _CUT_MM) | ~on_glass)
 
-    def clear_of(self, centre: NDArray[np.float64], among: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    def clear_of(self, centre: Array, among: Mask) -> Mask:
         """Which of some spheres (B, u), centres (B, u, 2), cut into no windscreen stretch."""
         row = np.nonzero(among)[0]
         chosen = centre[among]
@@ -204,14 +190,13 @@ class _Glass:
         return result
 
 
-def _dot(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+def _dot(a: Array, b: Array) -> Array:
     """Products of vectors (..., 2); several times faster than a sum over an axis of two."""
     # Adding 0 takes the sign off a zero, lest a stretch of no length seem to turn by 180 deg.
-    product: NDArray[np.float64] = a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1] + 0.0
-    return product
+    return a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1] + 0.0
 
 
-def _left(step: NDArray[np.float64]) -> NDArray[np.float64]:
+def _left(step: Array) -> Array:
     """Unit normal on the air side of steps (..., 2)."""
     normal = np.stack([-step[..., 1], step[..., 0]], axis=-1)
     length = np.hypot(step[..., 0], step[..., 1])[..., None]
@@ -223,7 +208,7 @@ def _on_glass_stretch(best: _Best, glass: _Glass, j: int, upper: _Upper) -> None
     radius, a, unit = glass.radius, glass.points[:, None, j], glass.unit[:, None, j]
     base = a + radius * glass.side[:, None, j]  # centre at the lower end of the stretch
 
-    def offer(s: NDArray[np.float64], ok: NDArray[np.bool_], at: NDArray[np.float64]) -> None:
+    def offer(s: Array, ok: Mask, at: Array) -> None:
         ok = ok & (s >= -_SLACK) & (s <= glass.length[:, None, j] + _SLACK)
         if not ok.any():
             return
@@ -251,7 +236,7 @@ def _on_glass_point(best: _Best, glass: _Glass, j: int, upper: _Upper) -> None:
     """Offer the contacts with the sphere rolling round windscreen point j."""
     radius, v, above = glass.radius, glass.points[:, None, j], glass.side[:, None, j]
 
-    def offer(centre: NDArray[np.float64], ok: NDArray[np.bool_], at: NDArray[np.float64]) -> None:
+    def offer(centre: Array, ok: Mask, at: Array) -> None:
         out = (centre - v) / radius
         rolled = np.arctan2(
             above[..., 0] * out[..., 1] - above[..., 1] * out[..., 0], _dot(above, out)

@@ -13,8 +13,7 @@ import numpy as np
 from frontcheck.geometry.near_triangles import cross, dot, held_by, nearest_on, ranges, unit
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.geometry.near_triangles import Pieces
 
 SLIGHT_MM: Final = 0.02
@@ -22,12 +21,8 @@ SLIGHT_MM: Final = 0.02
 
 
 def seam_rest(
-    front: NDArray[np.float64],
-    on_front: Pieces,
-    on_screen: Pieces,
-    radius: float,
-    levels: NDArray[np.float64],
-) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.float64]]:
+    front: Array, on_front: Pieces, on_screen: Pieces, radius: float, levels: Array
+) -> tuple[Index, Array, Array]:
     """Levels (n,), rising, in which it rests on the seam: which, centres and places (k, 3)."""
     row, at = _crossings(_seams(front, on_screen), levels)
     pair, normal = _facing(on_screen, at)
@@ -43,7 +38,7 @@ def seam_rest(
     return row[pair[best]], centre[best], at[pair[best]]
 
 
-def _seams(front: NDArray[np.float64], on_screen: Pieces) -> NDArray[np.float64]:
+def _seams(front: Array, on_screen: Pieces) -> Array:
     """Edges (m, 2, 3) of the front structure whose ends are the windscreen's too, by rising y."""
     shared = held_by(front, on_screen.corners)
     found = [
@@ -53,13 +48,10 @@ def _seams(front: NDArray[np.float64], on_screen: Pieces) -> NDArray[np.float64]
     ]
     edges = np.concatenate(found)
     down = edges[:, 0, 1] > edges[:, 1, 1]
-    turned: NDArray[np.float64] = np.where(down[:, None, None], edges[:, ::-1], edges)
-    return turned
+    return np.where(down[:, None, None], edges[:, ::-1], edges)
 
 
-def _crossings(
-    edges: NDArray[np.float64], levels: NDArray[np.float64]
-) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+def _crossings(edges: Array, levels: Array) -> tuple[Index, Array]:
     """Where edges (m, 2, 3) cross levels (n,): which, and places (k, 3)."""
     first = np.searchsorted(levels, edges[:, 0, 1], "left")
     last = np.searchsorted(levels, edges[:, 1, 1], "right")
@@ -69,9 +61,7 @@ def _crossings(
     return row, low + part[:, None] * (high - low)
 
 
-def _facing(
-    pieces: Pieces, at: NDArray[np.float64]
-) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+def _facing(pieces: Pieces, at: Array) -> tuple[Index, Array]:
     """Pieces that hold places (k, 3): which place, and their unit normals, upward."""
     pair, tri = pieces.holding(at)
     normal = unit(cross(tri[:, 1] - tri[:, 0], tri[:, 2] - tri[:, 0]))

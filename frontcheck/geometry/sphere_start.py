@@ -17,7 +17,7 @@ import numpy as np
 from frontcheck.geometry.near_triangles import Pieces, halved, held_by, ranges
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Index, Mask
 
 PIECE_MM: Final = 16.0
 """No edge of a piece is longer [mm]: own choice, between few pieces and a close start."""
@@ -29,12 +29,10 @@ _PLANES_MM: Final = 20.0
 _AIMS: Final = 4
 
 
-def facing_pieces(
-    sides: list[NDArray[np.float64]], reach: float
-) -> tuple[Pieces, Pieces, NDArray[np.float64]] | None:
+def facing_pieces(sides: list[Array], reach: float) -> tuple[Pieces, Pieces, Array] | None:
     """Pieces of two surfaces that may lie within reach, and the triangles of the first of them."""
     # The list is emptied: triangles may be many, and most are far off. None: there are none near.
-    whole: NDArray[np.float64] | None = None  # Those of the first before any was cut
+    whole: Array | None = None  # Those of the first before any was cut
     origin = np.zeros(0, dtype=np.intp)  # Which of them each was cut from
     boxes = [_box(side) for side in sides]
     # Step by step, so that what is far off is dropped before it is cut small.
@@ -71,20 +69,15 @@ def facing_pieces(
     return on_first, on_second, on_first.corners if structure is None else structure
 
 
-def _box(tri: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _box(tri: Array) -> tuple[Array, Array]:
     """Least and greatest coordinates (n, 3) of triangles."""
     a, b, c = tri[:, 0], tri[:, 1], tri[:, 2]
     return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
 
 
 def _ahead(
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
-    mine_low: NDArray[np.float64],
-    mine_high: NDArray[np.float64],
-    farthest: NDArray[np.float64],
-    reach: float,
-) -> NDArray[np.bool_]:
+    low: Array, high: Array, mine_low: Array, mine_high: Array, farthest: Array, reach: float
+) -> Mask:
     """Which boxes reach as far back and up as the foremost and lowest of the others, less reach."""
     first, last = (np.floor(v[:, 1] / _ROW_MM).astype(np.intp) for v in (mine_low, mine_high))
     bottom, top = first.min(), last.max()
@@ -115,20 +108,19 @@ def _ahead(
 class Start:
     """Rough places of rest, by rising y of the centre."""
 
-    centre: NDArray[np.float64]  # (j, 3)
-    front: NDArray[np.float64]  # (j, 3)
-    screen: NDArray[np.float64]  # (j, 3)
+    centre: Array  # (j, 3)
+    front: Array  # (j, 3)
+    screen: Array  # (j, 3)
 
-    def aim(self, levels: NDArray[np.float64]) -> NDArray[np.float64]:
+    def aim(self, levels: Array) -> Array:
         """Planes for a centre whose contact on the front structure lies in those levels (n,)."""
         # Contacts on points jump to and fro a little: held to one direction.
         met = np.maximum.accumulate(self.front[:, 1])
         beyond = np.minimum(levels - met[0], 0.0) + np.maximum(levels - met[-1], 0.0)
-        across: NDArray[np.float64] = np.interp(levels, met, self.centre[:, 1]) + beyond
-        return across
+        return np.asarray(np.interp(levels, met, self.centre[:, 1]) + beyond)
 
 
-def rough_rest(front: Pieces, screen: Pieces, radius: float, levels: NDArray[np.float64]) -> Start:
+def rough_rest(front: Pieces, screen: Pieces, radius: float, levels: Array) -> Start:
     """Let a sphere down wherever its contact may lie in one of the levels (n,), rising."""
     tops = [_tops(side) for side in (front, screen)]
     # A point of both is met with the windscreen, and is no second contact.
@@ -151,18 +143,15 @@ def rough_rest(front: Pieces, screen: Pieces, radius: float, levels: NDArray[np.
     return Start(*start)
 
 
-def _thinned(levels: NDArray[np.float64]) -> NDArray[np.float64]:
+def _thinned(levels: Array) -> Array:
     """Some of the levels (n,), rising, no two closer than need be; both ends."""
     slot = np.floor((levels - levels[0]) / _PLANES_MM)
     kept = np.diff(slot, prepend=-1.0) > 0.0
     kept[-1] = True
-    chosen: NDArray[np.float64] = levels[kept]
-    return chosen
+    return np.asarray(levels[kept])
 
 
-def _rests(
-    tops: list[NDArray[np.float64]], radius: float, planes: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _rests(tops: list[Array], radius: float, planes: Array) -> Array:
     """Centres and contacts on both surfaces (3, j, 3), of the planes in which a sphere rests."""
     drops = [_Drop(points, radius, planes) for points in tops]
     low = np.maximum(drops[0].low, drops[1].low) - radius
@@ -192,30 +181,26 @@ def _rests(
     return np.stack([centre, tops[0][on_front], tops[1][on_glass]])[:, rests]
 
 
-def _lead(drops: list[_Drop], x: NDArray[np.float64]) -> NDArray[np.float64]:
+def _lead(drops: list[_Drop], x: Array) -> Array:
     """How much higher the front structure is met than the windscreen; inf where that is not."""
     front, screen = (drop.height(x) for drop in drops)
     missed = np.isneginf(screen)
-    lead: NDArray[np.float64] = np.where(missed, np.inf, front - np.where(missed, 0.0, screen))
-    return lead
+    return np.where(missed, np.inf, front - np.where(missed, 0.0, screen))
 
 
-def _tops(side: Pieces) -> NDArray[np.float64]:
+def _tops(side: Pieces) -> Array:
     """Highest corner in every cube, by rising y."""
     highest = side.corners[np.arange(len(side.corners)), side.corners[:, :, 2].argmax(axis=1)]
     cube = np.repeat(np.arange(len(side.layer)), np.diff(side.first))
     order = np.lexsort((-highest[:, 2], cube))
-    tops: NDArray[np.float64] = highest[order[side.first[:-1]]]
-    rising: NDArray[np.float64] = tops[np.argsort(tops[:, 1], kind="stable")]
-    return rising
+    tops: Array = highest[order[side.first[:-1]]]
+    return tops[np.argsort(tops[:, 1], kind="stable")]
 
 
 class _Drop:
     """Spheres let down on points, one sphere a plane."""
 
-    def __init__(
-        self, points: NDArray[np.float64], radius: float, planes: NDArray[np.float64]
-    ) -> None:
+    def __init__(self, points: Array, radius: float, planes: Array) -> None:
         self.points = points
         first = np.searchsorted(points[:, 1], planes - radius)
         last = np.searchsorted(points[:, 1], planes + radius)
@@ -231,20 +216,20 @@ class _Drop:
             self.low[self.rows] = np.minimum.reduceat(self.x, self.starts)
             self.high[self.rows] = np.maximum.reduceat(self.x, self.starts)
 
-    def _heights(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+    def _heights(self, x: Array) -> Array:
         """Height of the centre over every point; -inf beside it."""
         ahead = self.x - x[self.row]
         left = self.left - ahead * ahead
         return np.where(left >= 0.0, self.z + np.sqrt(np.maximum(left, 0.0)), -np.inf)
 
-    def height(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+    def height(self, x: Array) -> Array:
         """Height of the centre (j,) at which the first point is met; -inf: none."""
         result = np.full(self.count, -np.inf)
         if len(self.row):
             result[self.rows] = np.maximum.reduceat(self._heights(x), self.starts)
         return result
 
-    def contact(self, x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    def contact(self, x: Array) -> tuple[Array, Index]:
         """Height of the centre and the point met (-1 for none), in every plane."""
         height = self.height(x)
         met = np.full(self.count, -1)

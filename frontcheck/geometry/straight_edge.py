@@ -26,7 +26,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Index, Mask
 
 TIE_MM: Final = 1e-9
 """Gaps closer than this are one contact [mm]: rounding of coordinates of some metres."""
@@ -57,7 +57,7 @@ class StraightEdge:
         """Rearward travel per unit of height along the edge, tan(lean)."""
         return math.tan(math.radians(self.lean_deg))
 
-    def gap(self, x: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.float64]:
+    def gap(self, x: Array, z: Array) -> Array:
         """Return the gap of points to the edge when its lower end is at x = 0."""
         return x - (z - self.low) * self.slope
 
@@ -68,44 +68,44 @@ class EdgeContact:
 
     # Where `touched` is False the other arrays hold nothing meaningful.
 
-    touched: NDArray[np.bool_]
-    x: NDArray[np.float64]  # (B,) chosen contact point [mm]
-    z: NDArray[np.float64]  # (B,) chosen contact point [mm]
-    foot_x: NDArray[np.float64]  # (B,) x of the lower end of the edge at contact [mm]
-    stretch: NDArray[np.intp]  # (B,) int, index of the contour stretch that holds the chosen point
-    at_low: NDArray[np.bool_]  # (B,) bool, whether the chosen point is at an end of the reach
-    at_high: NDArray[np.bool_]  # (B,) bool, whether the chosen point is at an end of the reach
-    z_lowest: NDArray[np.float64]
-    z_highest: NDArray[np.float64]
+    touched: Mask
+    x: Array  # (B,) chosen contact point [mm]
+    z: Array  # (B,) chosen contact point [mm]
+    foot_x: Array  # (B,) x of the lower end of the edge at contact [mm]
+    stretch: Index  # (B,) int, index of the contour stretch that holds the chosen point
+    at_low: Mask  # (B,) bool, whether the chosen point is at an end of the reach
+    at_high: Mask  # (B,) bool, whether the chosen point is at an end of the reach
+    z_lowest: Array
+    z_highest: Array
 
 
 @dataclass(frozen=True)
 class TouchRuns:
     """Stretches of contour that stay within a tolerance of the edge at contact."""
 
-    longest: NDArray[np.float64]  # (B,) extent along the edge of the longest unbroken stretch [mm]
-    spread: NDArray[np.float64]
-    count: NDArray[np.intp]  # (B,) int, number of separate touches
-    top_x: NDArray[np.float64]
-    top_z: NDArray[np.float64]
+    longest: Array  # (B,) extent along the edge of the longest unbroken stretch [mm]
+    spread: Array
+    count: Index  # (B,) int, number of separate touches
+    top_x: Array
+    top_z: Array
 
 
 @dataclass(frozen=True)
 class _Clipped:
     """Contour stretches cut to the reach: ends (B, n-1, 2) of x and z, and which are left."""
 
-    x: NDArray[np.float64]
-    z: NDArray[np.float64]
-    t: NDArray[np.float64]
-    inside: NDArray[np.bool_]
+    x: Array
+    z: Array
+    t: Array
+    inside: Mask
 
 
 def edge_contact(
-    points: NDArray[np.float64],
+    points: Array,
     edge: StraightEdge,
     *,
     take: Literal["upper", "lower"] = "upper",
-    counted: NDArray[np.bool_] | None = None,
+    counted: Mask | None = None,
 ) -> EdgeContact:
     """Slide an edge rearward onto contours and return where it first touches."""
     cut, first = _clip_near(points, edge, counted)
@@ -136,12 +136,12 @@ def edge_contact(
 
 
 def touch_runs(
-    points: NDArray[np.float64],
+    points: Array,
     edge: StraightEdge,
     contact: EdgeContact,
     tolerance: float,
     *,
-    counted: NDArray[np.bool_] | None = None,
+    counted: Mask | None = None,
 ) -> TouchRuns:
     """Measure how much of each contour lies within a tolerance of the edge at contact."""
     cosine = math.cos(math.radians(edge.lean_deg))
@@ -204,14 +204,12 @@ def touch_runs(
     return TouchRuns(longest, spread, count, top[1], top[2])
 
 
-def _pick(values: NDArray[np.float64], end: NDArray[np.intp]) -> NDArray[np.float64]:
+def _pick(values: Array, end: Index) -> Array:
     """Choose one of the two ends of every stretch: values (B, n-1, 2), end (B, n-1)."""
     return np.where(end == 0, values[..., 0], values[..., 1])
 
 
-def _clip_near(
-    points: NDArray[np.float64], edge: StraightEdge, counted: NDArray[np.bool_] | None
-) -> tuple[_Clipped, int]:
+def _clip_near(points: Array, edge: StraightEdge, counted: Mask | None) -> tuple[_Clipped, int]:
     """Cut the stretches that some contour may hold within the reach; index of the first."""
     # The stretches left out are within the reach in no contour, so no contact is lost.
     z = points[..., 1]
@@ -228,9 +226,7 @@ def _clip_near(
     return _clip(points[:, part], edge, mask), first
 
 
-def _clip(
-    points: NDArray[np.float64], edge: StraightEdge, counted: NDArray[np.bool_] | None
-) -> _Clipped:
+def _clip(points: Array, edge: StraightEdge, counted: Mask | None) -> _Clipped:
     """Cut every stretch to the heights the edge reaches."""
     x0, z0 = points[:, :-1, 0], points[:, :-1, 1]
     dx, dz = points[:, 1:, 0] - x0, points[:, 1:, 1] - z0

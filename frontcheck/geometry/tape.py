@@ -41,7 +41,9 @@ import numpy as np
 from frontcheck.geometry.polyline import nearest, taut_string
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
+
+    from frontcheck.geometry.arrays import Array, Index, Mask
 
 ANCHOR: Final = -1
 """Stands for the anchor among contour indices in a path."""
@@ -68,9 +70,7 @@ class TapePoint:
     bridged: bool
 
 
-def rises_then_runs(
-    points: NDArray[np.float64], anchor_x: NDArray[np.float64], start: NDArray[np.intp]
-) -> NDArray[np.bool_]:
+def rises_then_runs(points: Array, anchor_x: Array, start: Index) -> Mask:
     """Return which contours are of the plain kind: they rise, then run rearward."""
     batch, n = points.shape[:2]
     x = points[..., 0]
@@ -90,9 +90,8 @@ def rises_then_runs(
     into = np.where((change > start)[:, None], step[row, inner - 1], [0.0, 1.0])
     out = step[row, inner]
     left = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0] > 0.0
-    turns_left: NDArray[np.bool_] = left & (change < n - 1)
-    result: NDArray[np.bool_] = clear & ~turns_left
-    return result
+    turns_left: Mask = left & (change < n - 1)
+    return np.asarray(clear & ~turns_left)
 
 
 class TautTape:
@@ -130,12 +129,12 @@ class TautTape:
         return self._ways
 
     @cached_property
-    def distances(self) -> NDArray[np.float64]:
+    def distances(self) -> Array:
         """Length of the tape to every contour point, (n,) [mm]."""
         return self._lengths(self._paths)
 
     @cached_property
-    def distances_up(self) -> NDArray[np.float64]:
+    def distances_up(self) -> Array:
         """The same from the start of the tape on, NaN before it."""
         if self.start < self._first_up:
             return np.where(np.arange(len(self.points)) < self.start, np.nan, self.distances)
@@ -143,7 +142,7 @@ class TautTape:
         far[self.start :] = self._lengths(self._ways[self.start :])
         return far
 
-    def _lengths(self, paths: list[tuple[int, ...]]) -> NDArray[np.float64]:
+    def _lengths(self, paths: list[tuple[int, ...]]) -> Array:
         # One path goes on from another: its length is that up to its last bend, and the rest.
         known: dict[tuple[int, ...], float] = {}
         for path in paths:
@@ -281,7 +280,7 @@ class TautTape:
         bears = taut_string(np.array([(x[i], z[i]) for i in row]), turn)
         return [row[i] for i in bears[1:-1].tolist()]
 
-    def _inward(self, i: int, j: int, turn: float) -> NDArray[np.float64]:
+    def _inward(self, i: int, j: int, turn: float) -> Array:
         """Distance of every contour point from the line i -> j, on the side of a turn [mm]."""
         dx, dz = self._x[j] - self._x[i], self._z[j] - self._z[i]
         off = dx * (self.points[:, 1] - self._z[i]) - dz * (self.points[:, 0] - self._x[i])
@@ -332,7 +331,7 @@ class TautTape:
         windows.append((bearing[-1], t0, 1.0))
         return windows
 
-    def _meets(self, i: int, j: int, a: NDArray[np.float64], b: NDArray[np.float64]) -> float:
+    def _meets(self, i: int, j: int, a: Array, b: Array) -> float:
         """Parameter at which the line through bends i and j meets the stretch a-b."""
         px, pz = self._x[i], self._z[i]
         dx, dz = self._x[j] - px, self._z[j] - pz
@@ -342,9 +341,7 @@ class TautTape:
             return 0.0
         return float(((px - a[0]) * dz - (pz - a[1]) * dx) / cross)
 
-    def _point(
-        self, stretch: int, t: float, p: NDArray[np.float64], path: tuple[int, ...]
-    ) -> TapePoint:
+    def _point(self, stretch: int, t: float, p: Array, path: tuple[int, ...]) -> TapePoint:
         last = path[-1]
         distance = self._path_length(path) + float(
             np.hypot(p[0] - self._x[last], p[1] - self._z[last])
@@ -377,18 +374,15 @@ class TautTape:
 
 def arrival_lift(
     step_x: ArrayLike, step_z: ArrayLike, tape_x: ArrayLike, tape_z: ArrayLike, t: ArrayLike
-) -> NDArray[np.float64]:
+) -> Array:
     """Return how far a tape that ends on a stretch runs beside it."""
     cross = np.abs(np.multiply(step_x, tape_z) - np.multiply(step_z, tape_x))
     length = np.maximum(np.hypot(tape_x, tape_z), _TOUCH_MM)
     part = np.maximum(t, 1.0 - np.asarray(t))
-    lift: NDArray[np.float64] = cross / length * part
-    return lift
+    return np.asarray(cross / length * part)
 
 
-def _circle_roots(
-    a: NDArray[np.float64], b: NDArray[np.float64], cx: float, cz: float, radius: float
-) -> tuple[float, ...]:
+def _circle_roots(a: Array, b: Array, cx: float, cz: float, radius: float) -> tuple[float, ...]:
     """Parameters at which the line a-b is at a given distance from a centre, ascending."""
     dx, dz = float(b[0] - a[0]), float(b[1] - a[1])
     ux, uz = float(a[0]) - cx, float(a[1]) - cz

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array, Index, Mask
+
 _AGAIN_MM: Final = 1e-6
 
 
@@ -38,12 +40,12 @@ class TapeMarks:
 
     # Where `reached` is False the other arrays hold nothing meaningful.
 
-    reached: NDArray[np.bool_]  # (B, m) bool
-    x: NDArray[np.float64]  # (B, m) point [mm]
-    z: NDArray[np.float64]  # (B, m) point [mm]
-    stretch: NDArray[np.intp]  # (B, m) int, contour stretch that holds it
-    bridged: NDArray[np.bool_]  # (B, m) bool, whether the tape arrives through air across a recess
-    again: NDArray[np.bool_]
+    reached: Mask  # (B, m) bool
+    x: Array  # (B, m) point [mm]
+    z: Array  # (B, m) point [mm]
+    stretch: Index  # (B, m) int, contour stretch that holds it
+    bridged: Mask  # (B, m) bool, whether the tape arrives through air across a recess
+    again: Mask
 
     def first(self, m: int) -> TapeMarks:
         """Return the marks of the first distances only."""
@@ -58,10 +60,7 @@ class TapeMarks:
 
 
 def tape_marks(
-    points: NDArray[np.float64],
-    anchor_x: NDArray[np.float64],
-    start: NDArray[np.intp],
-    distances: Sequence[float],
+    points: Array, anchor_x: Array, start: Index, distances: Sequence[float]
 ) -> TapeMarks:
     """Find the first contour point at each tape distance, for many contours."""
     batch, m = len(points), len(distances)
@@ -94,7 +93,7 @@ def tape_marks(
     return TapeMarks(reached, x, z, stretch, bridged, again)
 
 
-def _unpadded(points: NDArray[np.float64]) -> int:
+def _unpadded(points: Array) -> int:
     """Number of points without the repeated last one."""
     moved = (np.diff(points, axis=0) != 0.0).any(axis=1)
     return int(np.flatnonzero(moved)[-1]) + 2
@@ -103,12 +102,7 @@ def _unpadded(points: NDArray[np.float64]) -> int:
 class _Walk:
     """Bearing points and distances of every contour point; index n stands for the anchor."""
 
-    def __init__(
-        self,
-        points: NDArray[np.float64],
-        anchor_x: NDArray[np.float64],
-        start: NDArray[np.intp],
-    ) -> None:
+    def __init__(self, points: Array, anchor_x: Array, start: Index) -> None:
         batch, n = points.shape[:2]
         self.n = n
         self.start = start
@@ -145,7 +139,7 @@ class _Walk:
             far[k] = np.where(k >= self.start, d, -np.inf)
 
     @cached_property
-    def _nearest_later(self) -> NDArray[np.float64]:
+    def _nearest_later(self) -> Array:
         """How near to the anchor any later stretch comes at least, (n - 1, B) [mm]."""
         n, far = self.n, self.far_t[: self.n]
         lengths = np.hypot(np.diff(self.x[:n], axis=0), np.diff(self.z[:n], axis=0))
@@ -154,7 +148,7 @@ class _Walk:
         later[:-1] = np.minimum.accumulate(nearest[:0:-1])[::-1]
         return later
 
-    def marks(self, distances: NDArray[np.float64]) -> tuple[NDArray[np.generic], ...]:
+    def marks(self, distances: Array) -> tuple[NDArray[np.generic], ...]:
         """First points at distances (m,): reached, x, z, stretch, bridged, again, (B, m) each."""
         n, batch, m = self.n, len(self.row), len(distances)
         # A distance is first reached where the farthest point so far first is as far.
@@ -168,12 +162,7 @@ class _Walk:
         return tuple(values.reshape(batch, m) for values in (reached, *found))
 
     def _at(
-        self,
-        k: NDArray[np.intp],
-        row: NDArray[np.intp],
-        distance: NDArray[np.float64],
-        reached: NDArray[np.bool_],
-        at_start: NDArray[np.bool_],
+        self, k: Index, row: Index, distance: Array, reached: Mask, at_start: Mask
     ) -> tuple[NDArray[np.generic], ...]:
         """Points at distances on stretches k of contours: x, z, stretch, bridged, again."""
         n, x, z = self.n, self.x, self.z

@@ -10,6 +10,8 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array, Index, Mask
+
 _ROUNDS: Final = 40
 
 
@@ -17,10 +19,10 @@ _ROUNDS: Final = 40
 class Lines:
     """Polylines one after the other."""
 
-    points: NDArray[np.float64]  # (n, 2) float, x and z [mm]
+    points: Array  # (n, 2) float, x and z [mm]
     labels: NDArray[np.int64] | None  # (n,) int, label of the stretch after each point
-    sizes: NDArray[np.intp]  # (k,) int, points of every line
-    closed: NDArray[np.bool_]  # (k,) bool, whether its last point is followed by the first
+    sizes: Index  # (k,) int, points of every line
+    closed: Mask  # (k,) bool, whether its last point is followed by the first
 
     def thinned(self, tolerance: float) -> Lines:
         """Leave out points while a line moves by no more than a tolerance; lines of no length."""
@@ -43,17 +45,17 @@ class Lines:
             step /= 2.0
         return lines
 
-    def _bounds(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    def _bounds(self) -> tuple[Index, Index]:
         """First and last point of every line."""
         ends = np.cumsum(self.sizes)
         return ends - self.sizes, ends - 1
 
-    def _after(self, start: NDArray[np.intp], stop: NDArray[np.intp]) -> NDArray[np.intp]:
+    def _after(self, start: Index, stop: Index) -> Index:
         after = np.arange(1, len(self.points) + 1)
         after[stop] = start
         return after
 
-    def _kept(self, keep: NDArray[np.bool_]) -> Lines:
+    def _kept(self, keep: Mask) -> Lines:
         count = np.concatenate([[0], np.cumsum(keep)])
         ends = np.cumsum(self.sizes)
         return Lines(
@@ -63,7 +65,7 @@ class Lines:
             self.closed,
         )
 
-    def _droppable(self, step: float) -> NDArray[np.bool_]:
+    def _droppable(self, step: float) -> Mask:
         """Points, no two of them neighbours, that lie within `step` of the chord beside them."""
         some = self.sizes > 0
         sizes, closed = self.sizes[some], self.closed[some]
@@ -89,5 +91,4 @@ class Lines:
         index = np.arange(len(x))
         fresh = np.where(near, 0, index + 1)
         fresh[start] = np.where(near[start], start, start + 1)
-        drop: NDArray[np.bool_] = near & ((index - np.maximum.accumulate(fresh)) % 2 == 0)
-        return drop
+        return np.asarray(near & ((index - np.maximum.accumulate(fresh)) % 2 == 0))

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.geometry.chains import Chain
     from frontcheck.geometry.seen import Side
 
@@ -68,7 +69,7 @@ class Bridge:
 class Walk:
     """The contour found."""
 
-    points: NDArray[np.float64]
+    points: Array
     labels: NDArray[np.int64]
     bridges: list[Bridge]
     used: dict[int, list[tuple[float, float]]]  # Places walked, by chain
@@ -89,10 +90,10 @@ class _Step:
 class _Piece:
     """Points walked, with the label of every stretch."""
 
-    points: NDArray[np.float64]
+    points: Array
     labels: NDArray[np.int64]
     chain: int  # Index of the chain, or `_RIM` for a bridge
-    places: NDArray[np.float64]  # Place of every point on its chain
+    places: Array  # Place of every point on its chain
     step: int  # The step it is, or comes after
     recess: bool = False
 
@@ -134,9 +135,7 @@ def _from_point(stretches: Stretches, run: Run) -> Run:
     return replace(run, begin=float(begin), first=first)
 
 
-def _mended(
-    stretches: Stretches, steps: list[_Step], met: list[_Piece], place: NDArray[np.float64]
-) -> bool:
+def _mended(stretches: Stretches, steps: list[_Step], met: list[_Piece], place: Array) -> bool:
     """Take back what meets the contour again: a recess, or what is not seen from the front."""
     for piece in met:
         if piece.recess:
@@ -323,7 +322,7 @@ def _piece(
     return _Piece(points, labels, chain, places if begin < end else places[::-1], step, recess)
 
 
-def _bridge(start: NDArray[np.float64], stop: NDArray[np.float64], step: int) -> _Piece:
+def _bridge(start: Array, stop: Array, step: int) -> _Piece:
     return _Piece(np.array([start, stop]), np.array([NO_LABEL]), _RIM, np.zeros(2), step)
 
 
@@ -382,7 +381,7 @@ def _laid(pieces: list[_Piece], gap: float) -> tuple[Walk, list[list[int]]]:
 
 
 def _places_walked(
-    chain: NDArray[np.intp], place: NDArray[np.float64]
+    chain: Index, place: Array
 ) -> tuple[dict[int, list[tuple[float, float]]], dict[int, int]]:
     """Places walked of every chain, joined where they follow one another, and which way."""
     used: dict[int, list[tuple[float, float]]] = {}
@@ -402,9 +401,7 @@ def _places_walked(
     return used, {own: way.pop() if len(way) == 1 else 0 for own, way in ways.items()}
 
 
-def _edges(
-    line: NDArray[np.float64], chain: NDArray[np.intp], i: int, gap: float
-) -> tuple[int, int]:
+def _edges(line: Array, chain: Index, i: int, gap: float) -> tuple[int, int]:
     """Ends of the bridge after point i, moved outward along both panels to their edges."""
     a, b = i, i + 1
     widest = max(gap, math.dist(line[a], line[b])) if gap >= 0.0 else -1.0
@@ -417,9 +414,7 @@ def _edges(
             return a, b
 
 
-def _inward(
-    start: NDArray[np.float64], stop: NDArray[np.float64], left_out: NDArray[np.float64], gap: float
-) -> bool:
+def _inward(start: Array, stop: Array, left_out: Array, gap: float) -> bool:
     """Whether a point lies behind a bridge that the gap allows, and is touched by no edge."""
     (x, z), (u, w) = (stop - start).tolist(), (left_out - start).tolist()
     length = math.hypot(x, z)

@@ -26,8 +26,7 @@ from frontcheck.serializer import one_line
 from frontcheck.surface.face import deepest_recess
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.lines.station import Station
     from frontcheck.people.people import Person
     from frontcheck.rules.ruleset import RuleSet
@@ -49,9 +48,9 @@ _TIE_MM: Final = 1e-9
 class Silhouette:
     """Foremost contour over a range of heights, as straight pieces from below upward."""
 
-    z: NDArray[np.float64]  # (n, 2) lower and upper height of every piece [mm]
-    x: NDArray[np.float64]  # (n, 2) setback at those heights [mm]
-    stretch: NDArray[np.intp]  # (n,) int, the stretch of the contour that it is
+    z: Array  # (n, 2) lower and upper height of every piece [mm]
+    x: Array  # (n, 2) setback at those heights [mm]
+    stretch: Index  # (n,) int, the stretch of the contour that it is
     labels: tuple[str, ...]  # Part of every stretch; none where the contour has no labels
     low: float  # Heights looked at [mm]; pieces need not fill them
     high: float  # Heights looked at [mm]; pieces need not fill them
@@ -62,12 +61,11 @@ class Silhouette:
         return tuple(self.labels[i] if self.labels else "" for i in self.stretch.tolist())
 
     @property
-    def points(self) -> NDArray[np.float64]:
+    def points(self) -> Array:
         """Ends (k, 2) of all pieces from below upward, each once [mm]."""
         ends = np.stack([self.x.ravel(), self.z.ravel()], axis=1)
         new = np.append(True, (np.diff(ends, axis=0) != 0.0).any(axis=1))
-        once: NDArray[np.float64] = ends[new]
-        return once
+        return np.asarray(ends[new])
 
     @property
     def foremost_x(self) -> float:
@@ -102,7 +100,7 @@ class Silhouette:
                 x[piece - first, end] = x0 + (height - z0) / (z1 - z0) * (x1 - x0)
         return Silhouette(z, x, self.stretch[first:last], self.labels, low, high)
 
-    def only(self, which: NDArray[np.bool_]) -> Silhouette:
+    def only(self, which: Mask) -> Silhouette:
         """Return some of the pieces."""
         return Silhouette(
             self.z[which], self.x[which], self.stretch[which], self.labels, self.low, self.high

@@ -31,8 +31,7 @@ from frontcheck.people.impactors import RIGID_LEGFORM, Knee
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.legs.faced import Face
     from frontcheck.people.impactors import Legform
     from frontcheck.surface.section import Section
@@ -83,38 +82,36 @@ class Flights:
     """B legforms over time, in free coordinates of their links."""
 
     links: Links
-    time: NDArray[np.float64]  # (T,) after first contact [ms]
-    place: NDArray[np.float64]  # (T, B, r)
-    rate: NDArray[np.float64]  # (T, B, r)
+    time: Array  # (T,) after first contact [ms]
+    place: Array  # (T, B, r)
+    rate: Array  # (T, B, r)
 
-    def turned(self) -> NDArray[np.float64]:
+    def turned(self) -> Array:
         """Largest opening or tilt, (T, B) [deg]."""
         largest = np.zeros(self.place.shape[:2])
         for row in self.links.turns:
             np.maximum(largest, np.abs(self.place @ row), out=largest)
         return np.asarray(np.degrees(largest))
 
-    def kept(self, limit_deg: float) -> NDArray[np.intp]:
+    def kept(self, limit_deg: float) -> Index:
         """How many moments (B,) pass before anything turns farther than a limit."""
         over = self.turned() > limit_deg
         return np.where(over.any(axis=0), over.argmax(axis=0), len(over))
 
-    def opening(self) -> NDArray[np.float64]:
+    def opening(self) -> Array:
         """Angle of the knee, (T, B) [deg]."""
         return np.asarray(np.degrees(self.place @ self.links.opening))
 
-    def shear(self) -> NDArray[np.float64]:
+    def shear(self) -> Array:
         """Shear of the knee, (T, B) [mm]."""
         return np.asarray(1e3 * self.place @ self.links.shear)
 
-    def tibia(self) -> NDArray[np.float64]:
+    def tibia(self) -> Array:
         """Bending moment of the tibia at its joints, (T, B, j) [N m]."""
         return np.asarray(self.place @ self.links.bends[1].T)
 
 
-def fly(
-    face: Face, legform: Legform, settings: RunSettings, stiffness: NDArray[np.float64]
-) -> Flights:
+def fly(face: Face, legform: Legform, settings: RunSettings, stiffness: Array) -> Flights:
     """Let legforms fly into one face under stiffnesses (B, m) of its cells [N/m2]."""
     links = Links.of(legform, settings.knee or legform.knee)
     shape = links.shape(face.height)
@@ -155,17 +152,17 @@ class LegRun:
     touch_x: float  # Setback of the foremost point, where the legform is at first contact [mm]
     legform: Legform  # What flew
     settings: RunSettings  # How it was made
-    time: NDArray[np.float64]  # (T,) time after first contact [ms]
-    knee_angle: NDArray[np.float64]  # (T,) bending of the knee [deg]
-    knee_shear: NDArray[np.float64]  # (T,) shear of the knee [mm]
-    tibia_bending: NDArray[np.float64]  # (T, j) bending moment at heights of the tibia [N m]
-    tibia_heights: NDArray[np.float64]  # (j,) above ground [mm]; none where it does not bend
-    force: NDArray[np.float64]  # (T,) force of the front on the legform [kN]
-    place: NDArray[np.float64]  # (T, k) how far corners of the legform have gone [mm]
-    corners: NDArray[np.float64]  # (k,) their heights above the knee [mm], from below
-    kinetic: NDArray[np.float64]
-    stored: NDArray[np.float64]
-    lost: NDArray[np.float64]
+    time: Array  # (T,) time after first contact [ms]
+    knee_angle: Array  # (T,) bending of the knee [deg]
+    knee_shear: Array  # (T,) shear of the knee [mm]
+    tibia_bending: Array  # (T, j) bending moment at heights of the tibia [N m]
+    tibia_heights: Array  # (j,) above ground [mm]; none where it does not bend
+    force: Array  # (T,) force of the front on the legform [kN]
+    place: Array  # (T, k) how far corners of the legform have gone [mm]
+    corners: Array  # (k,) their heights above the knee [mm], from below
+    kinetic: Array
+    stored: Array
+    lost: Array
     energy_error: float  # Largest imbalance of energy at any output step, relative to the start
 
     @property
@@ -173,7 +170,7 @@ class LegRun:
         """Whether energy is in balance."""
         return self.status != "out_of_balance"
 
-    def leg_at(self, i: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def leg_at(self, i: int) -> tuple[Array, Array]:
         """Return where femur and tibia stand at one output step."""
         z = self.corners + self.legform.knee_height_mm
         line = np.stack([self.touch_x + self.place[i], z], axis=1)
@@ -207,14 +204,12 @@ class LegRun:
             return None
         return float(self.tibia_heights[np.abs(self.tibia_bending).max(axis=0).argmax()])
 
-    def _peak(self, values: NDArray[np.float64]) -> float | None:
+    def _peak(self, values: Array) -> float | None:
         return float(values.flat[np.argmax(np.abs(values))]) if self.usable else None
 
 
 def run_legform(
-    section: Section,
-    settings: RunSettings | None = None,
-    legform: Legform = RIGID_LEGFORM,
+    section: Section, settings: RunSettings | None = None, legform: Legform = RIGID_LEGFORM
 ) -> LegRun:
     """Let the legform fly into one section."""
     settings = RunSettings() if settings is None else settings

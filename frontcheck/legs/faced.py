@@ -19,8 +19,7 @@ from frontcheck.legs.contact import silhouette_of
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.legs.contact import FrontContact
     from frontcheck.lines.station import Station
     from frontcheck.people.impactors import Legform
@@ -35,13 +34,13 @@ class Face:
     """Cells from below upward."""
 
     foremost_x: float  # Setback of the foremost point [mm]
-    height: NDArray[np.float64]  # (m,) middle above the knee [m]
-    size: NDArray[np.float64]  # (m,) [m]
-    setback: NDArray[np.float64]  # (m,) from the foremost point [m]
+    height: Array  # (m,) middle above the knee [m]
+    size: Array  # (m,) [m]
+    setback: Array  # (m,) from the foremost point [m]
     label: tuple[str, ...]  # (m,) part as the contour has it; empty where it has none
     part: tuple[str, ...]  # (m,) part as it is drawn
 
-    def stiffness(self, usual: float, known: Mapping[str, float]) -> NDArray[np.float64]:
+    def stiffness(self, usual: float, known: Mapping[str, float]) -> Array:
         """Force per height and penetration of every cell (m,) [N/m2]."""
         return 1e6 * np.array([known.get(label, usual) for label in self.label])
 
@@ -78,12 +77,7 @@ def face_of(
         for own, height in zip(label, middle.tolist(), strict=True)
     ]
     return Face(
-        seen.foremost_x,
-        (middle - knee) / 1e3,
-        size / 1e3,
-        setback / 1e3,
-        tuple(label),
-        tuple(part),
+        seen.foremost_x, (middle - knee) / 1e3, size / 1e3, setback / 1e3, tuple(label), tuple(part)
     )
 
 

@@ -29,8 +29,9 @@ from frontcheck.serializer import one_line
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
+    from frontcheck.geometry.arrays import Array
     from frontcheck.legs.contact import Silhouette
     from frontcheck.people.impactors import Legform
     from frontcheck.surface.section import Section
@@ -44,12 +45,12 @@ _GAUSS: Final = 0.5 + np.array([-0.5, 0.5]) / np.sqrt(3.0)
 class FoundationLoad:
     """Load on one leg over depth."""
 
-    depth: NDArray[np.float64]  # (D,) depth [mm]
-    load: NDArray[np.float64]  # (D,) load [mm2]
-    height: NDArray[np.float64]  # (D,) height of the resultant [mm]
-    below: NDArray[np.float64]  # (D,) share of the load below the knee band
-    across: NDArray[np.float64]  # (D,) share of it in the knee band
-    above: NDArray[np.float64]  # (D,) share of it above the knee band
+    depth: Array  # (D,) depth [mm]
+    load: Array  # (D,) load [mm2]
+    height: Array  # (D,) height of the resultant [mm]
+    below: Array  # (D,) share of the load below the knee band
+    across: Array  # (D,) share of it in the knee band
+    above: Array  # (D,) share of it above the knee band
     bands: tuple[tuple[tuple[float, float], ...], ...]
     knee: float  # Knee height [mm]
     half_band: float  # The knee band reaches this far below and above the knee [mm]
@@ -60,9 +61,9 @@ class FoundationLoad:
 class KneeResponse:
     """What the load does to the knee of a legform whose bones do not bend, over depth."""
 
-    depth: NDArray[np.float64]  # (D,) depth [mm]
-    height: NDArray[np.float64]  # (D,) height of the resultant on the legform [mm]
-    rate: NDArray[np.float64]  # (D,) opening rate per unit impulse of that load [rad/s per N s]
+    depth: Array  # (D,) depth [mm]
+    height: Array  # (D,) height of the resultant on the legform [mm]
+    rate: Array  # (D,) opening rate per unit impulse of that load [rad/s per N s]
     blow_at_knee: float  # The same for a blow at the knee, for scale
     legform: Legform  # Whose knee
 
@@ -98,9 +99,7 @@ def foundation_load(
     )
 
 
-def loads_between(
-    seen: Silhouette, depth: NDArray[np.float64], heights: Sequence[float]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def loads_between(seen: Silhouette, depth: Array, heights: Sequence[float]) -> tuple[Array, Array]:
     """Return loads (b, D) between each height and the next, and moments about the ground."""
     # Only what is as far ahead as the deepest push is touched at all.
     ahead = seen.only(seen.x.min(axis=1) < seen.foremost_x + depth.max())
@@ -122,9 +121,7 @@ def loads_between(
     return loads, moments
 
 
-def positive_range(
-    start: NDArray[np.float64], end: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def positive_range(start: Array, end: Array) -> tuple[Array, Array]:
     """Return where a value that goes straight from `start` to `end` is positive."""
     fall = start - end
     zero = start / np.where(fall == 0.0, 1.0, fall)
@@ -177,7 +174,7 @@ def knee_response(
     return KneeResponse(depths, height, turned / total, float(at_knee), legform)
 
 
-def _depths(depth: ArrayLike) -> NDArray[np.float64]:
+def _depths(depth: ArrayLike) -> Array:
     depths = np.atleast_1d(np.asarray(depth, dtype=np.float64))
     if depths.ndim != 1 or not np.all(np.isfinite(depths) & (depths > 0.0)):
         raise ValueError("a depth must be a positive number of mm")

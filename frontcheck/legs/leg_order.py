@@ -28,8 +28,7 @@ from frontcheck.sure.shares import ROBUST_CASES, is_robust, least_share
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.legs.dynamics import RunSettings
     from frontcheck.legs.faced import Face
     from frontcheck.people.impactors import Legform
@@ -53,16 +52,16 @@ _SLICES: Final = 10
 class Peaks:
     """What B drawn cases come to at their worst, for one front."""
 
-    opening: NDArray[np.float64]  # (B,) [deg]
-    reached: NDArray[np.bool_]  # (B,) whether the opening was reached before the run ended
-    shear: NDArray[np.float64]  # (B,) [mm]
-    bending: NDArray[np.float64] | None  # (B,) of the tibia [N m]; None where it does not bend
-    height: NDArray[np.float64] | None  # (B,) above ground of that [mm]
+    opening: Array  # (B,) [deg]
+    reached: Mask  # (B,) whether the opening was reached before the run ended
+    shear: Array  # (B,) [mm]
+    bending: Array | None  # (B,) of the tibia [N m]; None where it does not bend
+    height: Array | None  # (B,) above ground of that [mm]
 
 
 def factors(
     parts: Iterable[str], draws: int, seed: int, factor: float = FACTOR
-) -> dict[str, NDArray[np.float64]]:
+) -> dict[str, Array]:
     """Draw multiples of stiffness (B,) for every part, evenly in their logarithm."""
     names = sorted(set(parts))
     drawn = np.random.default_rng(seed).uniform(-1.0, 1.0, (len(names), draws))
@@ -78,10 +77,7 @@ def drawn_parts(face: Face, settings: RunSettings) -> tuple[str, ...]:
 
 
 def drawn_peaks(
-    face: Face,
-    legform: Legform,
-    settings: RunSettings,
-    drawn: Mapping[str, NDArray[np.float64]],
+    face: Face, legform: Legform, settings: RunSettings, drawn: Mapping[str, Array]
 ) -> Peaks:
     """Fly into one face under drawn stiffnesses."""
     usual = face.stiffness(settings.stiffness, dict(settings.parts))
@@ -177,9 +173,7 @@ class Order:
         )
 
 
-def order_of(
-    names: tuple[str, str], a: Peaks, b: Peaks, drawn: Mapping[str, NDArray[np.float64]]
-) -> Order:
+def order_of(names: tuple[str, str], a: Peaks, b: Peaks, drawn: Mapping[str, Array]) -> Order:
     """Compare two fronts draw by draw."""
     band = np.maximum(ALIKE_SHARE * np.maximum(a.opening, b.opening), ALIKE_DEG)
     a_less = a.reached & (b.opening - a.opening > band)
@@ -202,7 +196,7 @@ def order_of(
     )
 
 
-def first_order(given: NDArray[np.float64], values: NDArray[np.float64]) -> float:
+def first_order(given: Array, values: Array) -> float:
     """Return the share of the variance of values that goes with one quantity alone."""
     # Means over slices of equally many cases, less what slices of nothing but chance would show
     # (T. L. Kelley, An unbiased correlation ratio measure, Proceedings of the National Academy of
@@ -216,13 +210,11 @@ def first_order(given: NDArray[np.float64], values: NDArray[np.float64]) -> floa
     return max(0.0, 1.0 - within / total * (count - 1) / (count - _SLICES))
 
 
-def _ratios(
-    a: NDArray[np.float64] | None, b: NDArray[np.float64] | None
-) -> tuple[float, float, float] | None:
+def _ratios(a: Array | None, b: Array | None) -> tuple[float, float, float] | None:
     return None if a is None or b is None else _spread(b[a > 0.0] / a[a > 0.0])
 
 
-def _spread(ratio: Sequence[float] | NDArray[np.float64]) -> tuple[float, float, float] | None:
+def _spread(ratio: Sequence[float] | Array) -> tuple[float, float, float] | None:
     if not len(ratio):
         return None
     low, middle, high = np.quantile(ratio, [0.05, 0.5, 0.95]).tolist()

@@ -17,8 +17,9 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
+    from frontcheck.geometry.arrays import Array
     from frontcheck.people.impactors import Knee, Legform, Segment
 
 CELLS: Final = 14
@@ -42,11 +43,11 @@ class Joint:
 class Links:
     """Two halves and their knee."""
 
-    full: NDArray[np.float64]  # (R, r) full coordinates from the r free ones
-    mass: NDArray[np.float64]  # (r, r)
-    inverse: NDArray[np.float64]  # (r, r) of the mass
-    spring: NDArray[np.float64]  # (r, r)
-    damper: NDArray[np.float64]  # (r, r)
+    full: Array  # (R, r) full coordinates from the r free ones
+    mass: Array  # (r, r)
+    inverse: Array  # (r, r) of the mass
+    spring: Array  # (r, r)
+    damper: Array  # (r, r)
     joints: tuple[Joint, ...]
     tibia: int  # The first of the tibia's full coordinates
     ends: tuple[float, float]  # Lower and upper end, above the knee [m]
@@ -100,17 +101,17 @@ class Links:
         return cls(full, mass, inverse, spring, damper, bare.joints, bare.tibia, bare.ends)
 
     @property
-    def opening(self) -> NDArray[np.float64]:
+    def opening(self) -> Array:
         """What the knee angle is of the free coordinates (r,): positive where it opens."""
         # The front pushes forward, against u: a leg that bends around it has its ends rearward.
         return np.asarray(self.full[1] - self.full[self.tibia + 1])
 
     @property
-    def shear(self) -> NDArray[np.float64]:
+    def shear(self) -> Array:
         """The same of the knee's shear: positive where the tibia's end is pushed farther."""
         return np.asarray(self.full[0] - self.full[self.tibia])
 
-    def shape(self, heights: ArrayLike, *, slope: bool = False) -> NDArray[np.float64]:
+    def shape(self, heights: ArrayLike, *, slope: bool = False) -> Array:
         """Displacement (or slope) at heights above the knee [m], of the free coordinates (k, r)."""
         at = np.asarray(heights, dtype=np.float64)
         out = np.zeros((len(at), len(self.full)))
@@ -125,7 +126,7 @@ class Links:
         return np.asarray(out @ self.full)
 
     @property
-    def bends(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def bends(self) -> tuple[Array, Array]:
         """Heights (j,) of the tibia's joints above the knee [m], and their moments (j, r) [N m]."""
         own = [joint for joint in self.joints if joint.height < 0.0]
         moments = [joint.spring * self.full[joint.coordinate] for joint in own]
@@ -133,14 +134,14 @@ class Links:
         return heights, np.array(moments).reshape(len(own), self.full.shape[1])
 
     @property
-    def level(self) -> NDArray[np.float64]:
+    def level(self) -> Array:
         """Free coordinates (r,) of a legform that is shifted by 1 m."""
         row = np.zeros(len(self.full))
         row[[0, self.tibia]] = 1.0
         return np.asarray(np.linalg.lstsq(self.full, row, rcond=None)[0].round(12))
 
     @property
-    def turns(self) -> NDArray[np.float64]:
+    def turns(self) -> Array:
         """Opening and every slope (k, r): what must stay small."""
         breaks = sorted([*self.ends, 0.0, *[joint.height for joint in self.joints]])
         middles = [0.5 * (a + b) for a, b in zip(breaks, breaks[1:], strict=False)]

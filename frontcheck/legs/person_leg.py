@@ -22,8 +22,7 @@ from frontcheck.serializer import one_line
 from frontcheck.surface.face import recesses
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.legs.contact import FirstTouch
     from frontcheck.legs.foundation import FoundationLoad
     from frontcheck.lines.lined_front import LinedFront
@@ -116,7 +115,7 @@ class LegLoad:
     """One person beside one station with the front pushed in, and the legform apart: a figure."""
 
     met: PersonLeg
-    overlaps: tuple[NDArray[np.float64], ...]  # Outlines (k, 2) of what overlaps, from below [mm]
+    overlaps: tuple[Array, ...]  # Outlines (k, 2) of what overlaps, from below [mm]
     here: FoundationLoad  # At one depth
     curve: FoundationLoad  # Over depth
     legform: Legform  # The lower one of the rule set

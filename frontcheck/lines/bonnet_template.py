@@ -13,7 +13,7 @@ from frontcheck.geometry.polyline import arcs_of, nearest, points_at
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
 _TIE_MM: Final = 1e-9
 
@@ -23,12 +23,12 @@ class Template:
     """The semicircular template where it touches the bonnet rear line, laid out flat."""
 
     radius: float  # Its radius [mm]
-    touch: NDArray[np.float64]  # (2,) where it touches the line
-    arc: NDArray[np.float64]  # (k, 2) the arc from there to its rear end on the side line
+    touch: Array  # (2,) where it touches the line
+    arc: Array  # (k, 2) the arc from there to its rear end on the side line
 
 
 def rear_template(
-    side: NDArray[np.float64], rear: NDArray[np.float64], radii: Iterable[float], middle_deg: float
+    side: Array, rear: Array, radii: Iterable[float], middle_deg: float
 ) -> Template | None:
     """Slide templates rearward along SRL onto BRRL, laid out flat; the first that fits."""
     # A template has both ends on SRL and its arc on the side of BRRL. It fits where it touches BRRL
@@ -39,15 +39,11 @@ def rear_template(
 
 
 def _slide(
-    side: NDArray[np.float64],
-    length: NDArray[np.float64],
-    rear: NDArray[np.float64],
-    radius: float,
-    middle_deg: float,
+    side: Array, length: Array, rear: Array, radius: float, middle_deg: float
 ) -> Template | None:
     """Slide one template; None when it does not fit."""
 
-    def pose(s: float) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+    def pose(s: float) -> tuple[Array, Array] | None:
         """Both ends of the arc, the rear one at length s along the side line."""
         end = points_at(side, length, s)
         ahead = side[: int(np.searchsorted(length, s))]
@@ -62,7 +58,7 @@ def _slide(
         inner = half * half - square * (float(off @ off) - 4.0 * radius * radius)
         return side[k] + (-half - math.sqrt(max(inner, 0.0))) / square * step, end
 
-    def gap(s: float) -> tuple[float, NDArray[np.float64], float] | None:
+    def gap(s: float) -> tuple[float, Array, float] | None:
         """Least distance from arc to rear line, where on the line, and its parameter."""
         ends = pose(s)
         if ends is None:
@@ -101,8 +97,8 @@ def _slide(
 
 
 def _accept(
-    ends: tuple[NDArray[np.float64], NDArray[np.float64]],
-    touch: NDArray[np.float64],
+    ends: tuple[Array, Array],
+    touch: Array,
     parameter: float,
     points: int,
     radius: float,

@@ -29,8 +29,7 @@ from frontcheck.lines.open_ends import OpenFoot, opened
 from frontcheck.surface.section import PARTS, among
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.geometry.straight_edge import EdgeContact
     from frontcheck.lines.open_ends import Ends
     from frontcheck.rules.ruleset import RuleSet
@@ -43,17 +42,17 @@ _ABOVE = ("bonnet", "wing", "cowl", "windscreen", "pillar")
 class Bumper:
     """What counts as bumper in B contours."""
 
-    counted: NDArray[np.bool_] | None  # (B, n) bool, its points; None: every point of all
-    labelled: NDArray[np.bool_]  # (B,) bool, whether labels say so
+    counted: Mask | None  # (B, n) bool, its points; None: every point of all
+    labelled: Mask  # (B,) bool, whether labels say so
 
-    def ends(self, contours: Contours) -> NDArray[np.bool_] | None:
+    def ends(self, contours: Contours) -> Mask | None:
         """Whether the first and the last point count, (B, 2); None: both do everywhere."""
         if self.counted is None:
             return None
         last = self.counted[np.arange(len(contours)), contours.counts - 1]
         return np.stack([self.counted[:, 0], last], axis=-1)
 
-    def of(self, chosen: NDArray[np.intp]) -> NDArray[np.bool_] | None:
+    def of(self, chosen: Index) -> Mask | None:
         """Return the points that count in some of the contours."""
         return None if self.counted is None else self.counted[chosen]
 
@@ -76,10 +75,10 @@ def bumper_of(contours: Contours, rules: RuleSet) -> Bumper:
 class TapeAnchor:
     """Where the tape hangs from, in B contours."""
 
-    found: NDArray[np.bool_]  # (B,) bool
-    x: NDArray[np.float64]  # (B,) foremost point [mm]
-    z: NDArray[np.float64]  # (B,) foremost point [mm]
-    start: NDArray[np.intp]
+    found: Mask  # (B,) bool
+    x: Array  # (B,) foremost point [mm]
+    z: Array  # (B,) foremost point [mm]
+    start: Index
 
 
 def open_foot(contours: Contours, bumper: Bumper, anchor: TapeAnchor, rules: RuleSet) -> OpenFoot:
@@ -143,7 +142,7 @@ def upper_bumper_line(contours: Contours, bumper: Bumper, ends: Ends, rules: Rul
 
 def lower_bumper_line(
     contours: Contours, bumper: Bumper, ends: Ends, rules: RuleSet
-) -> tuple[LineValues, NDArray[np.float64]]:
+) -> tuple[LineValues, Array]:
     """Lowermost contact of the edge inclined forward; where it would touch the underside first."""
     edge, every = lower_edge(rules), np.arange(len(contours))
     touch = edge_contact(contours.points, edge, take="lower", counted=bumper.counted)
@@ -167,7 +166,7 @@ def _empty(batch: int) -> LineValues:
     )
 
 
-def _fill(out: LineValues, chosen: NDArray[np.intp], touch: EdgeContact) -> None:
+def _fill(out: LineValues, chosen: Index, touch: EdgeContact) -> None:
     """Write a bumper contact into the lines: status ok, edge_end or not_reached."""
     end = touch.at_high | touch.at_low
     code = np.where(touch.touched, np.where(end, EDGE_END, OK), NOT_REACHED)

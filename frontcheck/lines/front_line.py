@@ -11,7 +11,7 @@ from frontcheck.lines.line_values import FORMED, STATUSES
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
 Xyz: TypeAlias = tuple[float, float, float]
 
@@ -85,14 +85,14 @@ class FrontLine:
     """One line across the front."""
 
     name: str  # UBRL, LBRL, BLERL, BRRL, SRL or a mark such as ``WAD 1000``
-    points: NDArray[np.float64]  # (n, 3) float, x, y and z of the points that could be formed [mm]
+    points: Array  # (n, 3) float, x, y and z of the points that could be formed [mm]
     point_status: tuple[str, ...]  # (n,) status of every point
     pieces: tuple[Piece, ...]  # The unbroken pieces
     status: str  # ``ok`` when every point formed is
     reason: str = ""  # Why, with how many of the contours it concerns
     wad: tuple[float | None, ...] = ()
     formed: bool = field(init=False, repr=False)  # Whether any point of the line could be formed
-    runs: tuple[NDArray[np.float64], ...] = field(init=False, repr=False)
+    runs: tuple[Array, ...] = field(init=False, repr=False)
     """The points of every unbroken piece."""
 
     def __post_init__(self) -> None:
@@ -104,6 +104,6 @@ class FrontLine:
             object.__setattr__(self, name, value)
 
 
-def xyz(point: NDArray[np.float64]) -> Xyz:
+def xyz(point: Array) -> Xyz:
     """Return a place (3,) as plain numbers."""
     return float(point[0]), float(point[1]), float(point[2])

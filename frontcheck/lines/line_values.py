@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Index, Mask
 
 STATUSES: Final = (
     "ok",
@@ -95,13 +95,13 @@ REASONS: tuple[str, ...] = (
 class LineValues:
     """One line in B contours."""
 
-    code: NDArray[np.intp]  # (B,) int, index into `STATUSES`
-    x: NDArray[np.float64]  # (B,) point [mm]; holds nothing meaningful where `formed` is False
-    z: NDArray[np.float64]  # (B,) point [mm]; holds nothing meaningful where `formed` is False
-    reason_code: NDArray[np.intp]  # (B,) int; see `reason`
+    code: Index  # (B,) int, index into `STATUSES`
+    x: Array  # (B,) point [mm]; holds nothing meaningful where `formed` is False
+    z: Array  # (B,) point [mm]; holds nothing meaningful where `formed` is False
+    reason_code: Index  # (B,) int; see `reason`
 
     @property
-    def formed(self) -> NDArray[np.bool_]:
+    def formed(self) -> Mask:
         """Where the line could be formed, (B,) bool."""
         return self.code < NOT_REACHED
 

@@ -113,10 +113,7 @@ def line_up(
     refused = _NO_PLAN if tape_start == "vehicle" and front.datum == "local" else ""
     contours = Contours.of(front.sections)
     batch = section_lines(
-        contours,
-        rules,
-        distances,
-        tape_start="section" if refused else tape_start,
+        contours, rules, distances, tape_start="section" if refused else tape_start
     )
     batch = with_rear(batch, contours, front, np.array(front.stations), rules)
     # Over a plain contour the tape is a taut string; any other is followed bend by bend.

@@ -23,6 +23,7 @@ from frontcheck.lines.line_values import OPEN_END, R_OPEN_LOWER, REASONS, LineVa
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
+    from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.geometry.straight_edge import StraightEdge
     from frontcheck.geometry.tape_batch import TapeMarks
     from frontcheck.rules.ruleset import RuleSet
@@ -42,8 +43,8 @@ _SLACK_MM: Final = 1e-6
 class Ends:
     """Both ends of B contours and what may lie beyond them."""
 
-    apex: NDArray[np.float64]  # (B, 2, 2) first and last point, x and z [mm]
-    along: NDArray[np.float64]  # (B, 2) direction in which the contour leaves it [rad]
+    apex: Array  # (B, 2, 2) first and last point, x and z [mm]
+    along: Array  # (B, 2) direction in which the contour leaves it [rad]
     reach: float  # Greatest length of a continuation [mm]
     spread: float  # Greatest turn of a continuation, either way [rad]
 
@@ -79,17 +80,12 @@ class Ends:
             math.radians(rules.value("open_end.spread_deg")),
         )
 
-    def part(self, chosen: NDArray[np.intp]) -> Ends:
+    def part(self, chosen: Index) -> Ends:
         """Return the ends of some of the contours."""
         return Ends(self.apex[chosen], self.along[chosen], self.reach, self.spread)
 
     def ahead(
-        self,
-        slope: ArrayLike,
-        bar: ArrayLike,
-        low: float,
-        high: float,
-        counted: NDArray[np.bool_] | None = None,
+        self, slope: ArrayLike, bar: ArrayLike, low: float, high: float, counted: Mask | None = None
     ) -> NDArray[np.int8]:
         """Ends whose fan holds, between two heights, a point with ``x - slope z`` below `bar`."""
         batch = len(self.apex)
@@ -115,23 +111,19 @@ class Ends:
         return bits
 
     def meet(
-        self,
-        edge: StraightEdge,
-        foot_x: NDArray[np.float64],
-        margin: float = 0.0,
-        counted: NDArray[np.bool_] | None = None,
+        self, edge: StraightEdge, foot_x: Array, margin: float = 0.0, counted: Mask | None = None
     ) -> NDArray[np.int8]:
         """Ends whose fan an edge would touch before it stands with its foot at `foot_x`."""
         bar = foot_x - edge.low * edge.slope + margin + _SLACK_MM
         return self.ahead(edge.slope, bar, edge.low, edge.high, counted)
 
-    def at(self, x: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.int8]:
+    def at(self, x: Array, z: Array) -> NDArray[np.int8]:
         """Ends at which a point lies."""
         same = (self.apex[..., 0] == x[:, None]) & (self.apex[..., 1] == z[:, None])
         bits: NDArray[np.int8] = (same * [LOWER, REAR]).sum(axis=1).astype(np.int8)
         return bits
 
-    def _fans(self, i: NDArray[np.intp], end: NDArray[np.intp]) -> NDArray[np.float64]:
+    def _fans(self, i: Index, end: Index) -> Array:
         """Polygons round fans, closed: apex, one end of the arc, tangent corners, the other."""
         half = self.spread / _SIDES
         turns = np.concatenate(
@@ -144,17 +136,12 @@ class Ends:
         return np.concatenate([apex, arc, apex], axis=1)
 
 
-def _between(a: ArrayLike, b: ArrayLike) -> NDArray[np.float64]:
+def _between(a: ArrayLike, b: ArrayLike) -> Array:
     """Angle between two directions, 0 to pi [rad]."""
-    turn: NDArray[np.float64] = np.abs(
-        np.remainder(np.subtract(a, b) + math.pi, math.tau) - math.pi
-    )
-    return turn
+    return np.abs(np.remainder(np.subtract(a, b) + math.pi, math.tau) - math.pi)
 
 
-def _least(
-    fans: NDArray[np.float64], slope: NDArray[np.float64], low: float, high: float
-) -> NDArray[np.float64]:
+def _least(fans: Array, slope: Array, low: float, high: float) -> Array:
     """Least ``x - slope z`` of closed polygons (M, k, 2) between two heights; inf outside."""
     x0, z0 = fans[:, :-1, 0], fans[:, :-1, 1]
     dx, dz = fans[:, 1:, 0] - x0, fans[:, 1:, 1] - z0
@@ -175,9 +162,9 @@ def _least(
 class OpenFoot(NamedTuple):
     """What the foot of the tape rests on, in B contours."""
 
-    x: NDArray[np.float64]  # (B,) foremost bumper point [mm]
-    labelled: NDArray[np.bool_]  # (B,) bool, whether labels say what is bumper
-    counted: NDArray[np.bool_] | None  # (B, 2) bool, whether each end is bumper; None: all are
+    x: Array  # (B,) foremost bumper point [mm]
+    labelled: Mask  # (B,) bool, whether labels say what is bumper
+    counted: Mask | None  # (B, 2) bool, whether each end is bumper; None: all are
     limit: float  # Greatest height of the foremost point without labels [mm]
 
 
@@ -195,7 +182,7 @@ def opened(values: LineValues, ends: Ends, bits: NDArray[np.int8]) -> None:
 
 
 def open_marks(
-    ends: Ends, contours: Contours, foot: OpenFoot, anchor_x: NDArray[np.float64],
+    ends: Ends, contours: Contours, foot: OpenFoot, anchor_x: Array,
     marks: TapeMarks,
 ) -> NDArray[np.int8]:  # fmt: skip
     """Ends that could change the marks of the tape, (B, m): those that move its foot or its way."""

@@ -42,9 +42,8 @@ from frontcheck.lines.section_lines import LineBatch, with_marks
 from frontcheck.surface.section import PARTS
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.contours import Contours
     from frontcheck.surface.surface import Facets, Surface
@@ -61,7 +60,7 @@ _NO_STRUCTURE: Final = tuple(part for part in ("windscreen", "pillar", "ignore")
 
 
 def with_rear(
-    batch: LineBatch, contours: Contours, front: Front, ys: NDArray[np.float64], rules: RuleSet
+    batch: LineBatch, contours: Contours, front: Front, ys: Array, rules: RuleSet
 ) -> LineBatch:
     """Add the BRRL of contours that lie at those y (B,) on the surface of a front."""
     try:
@@ -72,7 +71,7 @@ def with_rear(
 
 
 def on_surface(
-    batch: LineBatch, contours: Contours, surface: Surface, ys: NDArray[np.float64], rules: RuleSet
+    batch: LineBatch, contours: Contours, surface: Surface, ys: Array, rules: RuleSet
 ) -> LineBatch:
     """Add the BRRL of contours that are cut from a surface at those y (B,)."""
     if not (contours.screen[:, 1] >= 0).any():
@@ -132,10 +131,10 @@ def _capped(values: LineValues, batch: LineBatch, contours: Contours, rules: Rul
 class _Foot:
     """Foot of the windscreen across a front."""
 
-    points: NDArray[np.float64]  # (n, 3), y rising [mm]
+    points: Array  # (n, 3), y rising [mm]
 
     @classmethod
-    def of(cls, contours: Contours, ys: NDArray[np.float64], *, mirrored: bool) -> _Foot:
+    def of(cls, contours: Contours, ys: Array, *, mirrored: bool) -> _Foot:
         """Take it from contours in which the windscreen is known."""
         there = np.flatnonzero(contours.screen[:, 1] >= 0)
         at = contours.points[there, contours.screen[there, 1]]
@@ -149,14 +148,13 @@ class _Foot:
         """Return it seen in a mirror."""
         return _Foot((self.points * [1.0, -1.0, 1.0])[::-1])
 
-    def behind(self, middle: NDArray[np.float64]) -> NDArray[np.float64]:
+    def behind(self, middle: Array) -> Array:
         """How far behind it places (k, 3) lie; as behind its nearest end beyond its ends."""
         x, y, _ = self.points.T
-        far: NDArray[np.float64] = middle[:, 0] - np.interp(middle[:, 1], y, x)
-        return far
+        return np.asarray(middle[:, 0] - np.interp(middle[:, 1], y, x))
 
 
-def _rest(surface: Surface, ys: NDArray[np.float64], foot: _Foot, rules: RuleSet) -> SphereLine:
+def _rest(surface: Surface, ys: Array, foot: _Foot, rules: RuleSet) -> SphereLine:
     """Where the sphere rests, at every y (B,)."""
     radius = rules.value("brrl.sphere_diameter_mm") / 2.0
     # Either side is worked out as if it were the right, and the centre plane as the mean of both:
@@ -182,7 +180,7 @@ def _rest(surface: Surface, ys: NDArray[np.float64], foot: _Foot, rules: RuleSet
     return SphereLine(share > 0.0, *(total / np.maximum(share, 1.0)[:, None]), *ends)
 
 
-def _spread(line: SphereLine, there: NDArray[np.bool_]) -> SphereLine:
+def _spread(line: SphereLine, there: Mask) -> SphereLine:
     """Give a line places for stations that it was not asked for."""
     spread = []
     for values in vars(line).values():
@@ -192,7 +190,7 @@ def _spread(line: SphereLine, there: NDArray[np.bool_]) -> SphereLine:
     return SphereLine(*spread)
 
 
-def _side(surface: Surface, ys: NDArray[np.float64], foot: _Foot, radius: float) -> SphereLine:
+def _side(surface: Surface, ys: Array, foot: _Foot, radius: float) -> SphereLine:
     """Roll the sphere over the right side."""
     reach = 2.0 * radius
     low, high = foot.points.min(axis=0), foot.points.max(axis=0)
@@ -204,7 +202,7 @@ def _side(surface: Surface, ys: NDArray[np.float64], foot: _Foot, radius: float)
     return sphere_line(_divided(surface.facets(low, high), foot, radius), radius, ys)
 
 
-def _divided(facets: Facets, foot: _Foot, radius: float) -> list[NDArray[np.float64]]:
+def _divided(facets: Facets, foot: _Foot, radius: float) -> list[Array]:
     """Front structure, and windscreen."""
     a, b, c = (facets.corners[:, i] for i in range(3))
     behind = foot.behind((a + b + c) / 3.0)
@@ -227,8 +225,8 @@ class RuledRear:
 
     code: int  # Status where the sphere rests on the copy
     reason: int
-    flat: NDArray[np.float64]  # (2, 2) from x and z to the plane square to the meeting line
-    shift: NDArray[np.float64]  # (2,) from the circle's contact to the sphere's, x and z [mm]
+    flat: Array  # (2, 2) from x and z to the plane square to the meeting line
+    shift: Array  # (2,) from the circle's contact to the sphere's, x and z [mm]
 
     @classmethod
     def of(cls, nominal: LineBatch, i: int, contour: Contours, rules: RuleSet) -> RuledRear:
@@ -273,9 +271,7 @@ class RuledRear:
         return replace(batch, BRRL=_capped(values, batch, copies, rules))
 
 
-def _seam_along(
-    places: NDArray[np.float64], formed: NDArray[np.bool_], i: int
-) -> NDArray[np.float64]:
+def _seam_along(places: Array, formed: Mask, i: int) -> Array:
     """Direction of the seam on which a sphere rests: from its place on one side to the other."""
     y = np.where(formed, places[:, 1], np.nan)
     outer, inner = (np.flatnonzero(side) for side in (y > y[i], y < y[i]))
@@ -286,13 +282,10 @@ def _seam_along(
         ends[0] = places[inner[np.argmax(y[inner])]]
     elif y[i] == 0.0:  # of a front measured on one side and mirrored
         ends[0] = ends[1] * [1.0, -1.0, 1.0]
-    along: NDArray[np.float64] = ends[1] - ends[0]
-    return along
+    return np.asarray(ends[1] - ends[0])
 
 
-def _circle(
-    contours: Contours, flat: NDArray[np.float64], rules: RuleSet
-) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+def _circle(contours: Contours, flat: Array, rules: RuleSet) -> tuple[Array, Mask]:
     """Contacts (B, 2), x and z, of the sphere seen along the meeting line, and whether it rests."""
     radius = rules.value("brrl.sphere_diameter_mm") / 2.0
     at, touched = np.zeros((len(contours), 2)), np.zeros(len(contours), dtype=bool)

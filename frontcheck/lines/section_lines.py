@@ -59,6 +59,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.geometry.tape_batch import TapeMarks
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.contours import Contours
@@ -77,18 +78,18 @@ class LineBatch:
     LBRL: LineValues  # The lines
     BLERL: LineValues  # The lines
     BRRL: LineValues  # The lines
-    underside: NDArray[np.float64]  # (B, 2) where the edge of LBRL touches that first; NaN: nowhere
-    edge_angle_deg: NDArray[np.float64]  # (B,) lean of the straight edge that formed BLERL [deg]
-    edge_touch: NDArray[np.float64]  # (B, 2) where that edge touches, x and z [mm]
-    sphere: NDArray[np.float64]  # (B, 9) x, y, z of centre, contact, contact with the windscreen
+    underside: Array  # (B, 2) where the edge of LBRL touches that first; NaN: nowhere
+    edge_angle_deg: Array  # (B,) lean of the straight edge that formed BLERL [deg]
+    edge_touch: Array  # (B, 2) where that edge touches, x and z [mm]
+    sphere: Array  # (B, 9) x, y, z of centre, contact, contact with the windscreen
     anchor: TapeAnchor  # Foremost points
     wad_open: NDArray[np.int8]  # (B, m) ends that could change the mark: 1 lower, 2 rear, 3 both
-    anchor_x: NDArray[np.float64]  # (B,) x at which the tape stands on the ground [mm]
+    anchor_x: Array  # (B,) x at which the tape stands on the ground [mm]
     distances: tuple[float, ...]  # (m,) wrap-around distances asked for [mm]
     WAD: TapeMarks  # (B, m) points at those distances
 
     @property
-    def wad_code(self) -> NDArray[np.intp]:
+    def wad_code(self) -> Index:
         """Status of every mark, (B, m) int, index into `STATUSES`."""
         reached = np.where(self.wad_open > 0, OPEN_END, OK)
         code = np.where(self.WAD.reached, reached, NOT_REACHED)
@@ -109,7 +110,7 @@ def section_lines(
     wad: Sequence[float] | None = None,
     *,
     tape_start: Literal["section", "vehicle"] = "section",
-    tape_x: NDArray[np.float64] | None = None,
+    tape_x: Array | None = None,
 ) -> LineBatch:
     """Form every line of every contour that needs no plan shape: all but BRRL."""
     given = rules.values("wad.distances_mm") if wad is None else wad
@@ -140,7 +141,7 @@ def with_marks(
     return replace(batch, distances=tuple(distances), WAD=marks, wad_open=wad_open)
 
 
-def rows_of(source: _T, rows: NDArray[np.intp]) -> _T:
+def rows_of(source: _T, rows: Index) -> _T:
     """Return a result for B contours with its rows taken anew."""
     changes: dict[str, Any] = {}
     for field in fields(source):  # type: ignore[arg-type]
@@ -170,10 +171,7 @@ def _joined(parts: list[Any]) -> Any:
 
 
 def _form(
-    contours: Contours,
-    rules: RuleSet,
-    distances: tuple[float, ...],
-    tape_x: NDArray[np.float64] | None,
+    contours: Contours, rules: RuleSet, distances: tuple[float, ...], tape_x: Array | None
 ) -> LineBatch:
     """Form every line of every contour of one batch."""
     bumper, ends = bumper_of(contours, rules), Ends.of(contours, rules)
@@ -206,10 +204,7 @@ def _form(
 
 
 def _marks(
-    contours: Contours,
-    anchor: TapeAnchor,
-    anchor_x: NDArray[np.float64],
-    distances: Sequence[float],
+    contours: Contours, anchor: TapeAnchor, anchor_x: Array, distances: Sequence[float]
 ) -> TapeMarks:
     marks = tape_marks(contours.points, anchor_x, anchor.start, distances)
     marks.reached[~anchor.found] = False
@@ -223,7 +218,7 @@ def _blerl(
     upper_end: int,
     ends: Ends,
     wad_open: NDArray[np.int8],
-) -> tuple[LineValues, NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[LineValues, Array, Array]:
     """Bonnet leading edge with its special cases, (EC) 631/2009 Annex Part I 2.2 (text read)."""
     # Reading: continuous or multiple contact is looked for first, as in the text's order, then
     # contact of the lower and of the upper end.
@@ -237,7 +232,7 @@ def _blerl(
     angle, bits = np.full(len(contours), first), np.zeros(len(contours), dtype=np.int8)
     touches = np.zeros((len(contours), 2))
 
-    def place(chosen: NDArray[np.intp], lean: float) -> NDArray[np.intp]:
+    def place(chosen: Index, lean: float) -> Index:
         """Place the edge at one lean; return the contours where contact is not one point."""
         edge = StraightEdge.standing(length, lean, foot)
         points = contours.points[chosen]

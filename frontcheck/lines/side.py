@@ -33,8 +33,7 @@ from frontcheck.lines.front_line import xyz
 from frontcheck.surface.section import PARTS
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.geometry.facet_cuts import Cuts
     from frontcheck.surface.surface import Facets
 
@@ -71,18 +70,18 @@ class SideContacts:
 
     # Where `touched` is False the other arrays hold nothing meaningful.
 
-    touched: NDArray[np.bool_]  # (K,) bool, whether anything reaches the plane
-    x: NDArray[np.float64]  # (K,) contact [mm]
-    y: NDArray[np.float64]  # (K,) contact [mm]
-    z: NDArray[np.float64]  # (K,) contact [mm]
-    open_end: NDArray[np.bool_]  # (K,) bool, whether the surface ends there
+    touched: Mask  # (K,) bool, whether anything reaches the plane
+    x: Array  # (K,) contact [mm]
+    y: Array  # (K,) contact [mm]
+    z: Array  # (K,) contact [mm]
+    open_end: Mask  # (K,) bool, whether the surface ends there
 
-    def at(self, which: NDArray[np.bool_] | NDArray[np.intp]) -> SideContacts:
+    def at(self, which: Mask | Index) -> SideContacts:
         """Return some of the contacts."""
         return SideContacts(*(getattr(self, field.name)[which] for field in fields(self)))
 
     @property
-    def points(self) -> NDArray[np.float64]:
+    def points(self) -> Array:
         """The contacts there are, (k, 3) [mm]."""
         return np.stack([self.x, self.y, self.z], axis=1)[self.touched]
 
@@ -100,12 +99,12 @@ class Meeting:
 class Side:
     """The right side of a surface, for the edge to be brought down on."""
 
-    corners: NDArray[np.float64]  # (k, 3, 3) float, facets [mm]
-    counted: NDArray[np.bool_]  # (k,) bool, whether they belong to the front structure
+    corners: Array  # (k, 3, 3) float, facets [mm]
+    counted: Mask  # (k,) bool, whether they belong to the front structure
     lean_deg: float  # Lean of the edge, inward from vertical
-    low: NDArray[np.float64]  # (k,) least x [mm]
-    high: NDArray[np.float64]  # (k,) greatest x [mm]
-    out: NDArray[np.float64]  # (k,) how far they stand out square to the edge [mm]
+    low: Array  # (k,) least x [mm]
+    high: Array  # (k,) greatest x [mm]
+    out: Array  # (k,) how far they stand out square to the edge [mm]
 
     @classmethod
     def of(cls, facets: Facets, lean_deg: float) -> Side:
@@ -138,7 +137,7 @@ class Side:
             self.low[here], self.high[here], self.out[here],
         )  # fmt: skip
 
-    def contacts(self, x: NDArray[np.float64]) -> SideContacts:
+    def contacts(self, x: Array) -> SideContacts:
         """Bring the edge down in transverse planes, whose x increase."""
         cuts = self._cuts(x)
         lean = math.radians(self.lean_deg)
@@ -198,7 +197,7 @@ class Side:
             found = SideContacts(*(np.concatenate(pair)[order] for pair in pairs))
         return found
 
-    def _cuts(self, x: NDArray[np.float64]) -> Cuts:
+    def _cuts(self, x: Array) -> Cuts:
         """Cut the facets that may have a say in the contact."""
         low, high = (x[0], x[-1]) if len(x) else (np.inf, -np.inf)
         near = np.flatnonzero((self.high >= low) & (self.low <= high))
@@ -220,7 +219,7 @@ class Side:
         cuts = cut_facets(self.corners[crossing], 0, x)
         return type(cuts)(cuts.level, crossing[cuts.facet], cuts.ends)
 
-    def meeting(self, line: NDArray[np.float64], name: str) -> Meeting:
+    def meeting(self, line: Array, name: str) -> Meeting:
         """Find where a line across the front meets the side reference line."""
         # Points (m, 3) of the line on this side, from the centre plane outward.
         if not self.counted.any():
@@ -255,9 +254,9 @@ class Side:
         open_end = bool(ended[k] and ended[k + 1])
         return Meeting(xyz(low + t * (high - low)), open_end, OPEN_SIDE if open_end else "")
 
-    def _inside(self, line: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    def _inside(self, line: Array) -> tuple[Array, Mask]:
         """How far places lie inside the SRL, and whether the surface ends there."""
         levels, back = np.unique(line[:, 0], return_inverse=True)
         side = self.contacts(levels)
-        inside: NDArray[np.float64] = np.where(side.touched, side.y, -np.inf)[back] - line[:, 1]
+        inside: Array = np.where(side.touched, side.y, -np.inf)[back] - line[:, 1]
         return inside, side.open_end[back]

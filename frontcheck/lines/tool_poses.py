@@ -23,8 +23,7 @@ from frontcheck.surface.contours import Contours
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.geometry.tape import TapePoint, TautTape
     from frontcheck.lines.line_values import LineValues
     from frontcheck.lines.section_lines import LineBatch
@@ -99,7 +98,7 @@ def leading_edge(section: Section, at: Xz, lean_deg: float, rules: RuleSet) -> E
     return _edge(section.points, edge, length, at)
 
 
-def _edge(points: NDArray[np.float64], edge: StraightEdge, length: float, at: Xz) -> EdgePose:
+def _edge(points: Array, edge: StraightEdge, length: float, at: Xz) -> EdgePose:
     foot = float(edge.gap(np.array(at[0]), np.array(at[1])))
 
     def place(z: float) -> Xz:
@@ -116,7 +115,7 @@ def _edge(points: NDArray[np.float64], edge: StraightEdge, length: float, at: Xz
     )
 
 
-def _used(points: NDArray[np.float64], edge: StraightEdge, foot: float, z: float) -> Xz:
+def _used(points: Array, edge: StraightEdge, foot: float, z: float) -> Xz:
     """Heights of the edge up to where the body stands ahead of it, either way from z."""
     tall = np.maximum(points[1:, 1], points[:-1, 1]) > edge.low
     reached = tall & (np.minimum(points[1:, 1], points[:-1, 1]) < edge.high)
@@ -225,13 +224,7 @@ class Tools:
 
 
 def tape_path(
-    contour: NDArray[np.float64],
-    tape_x: float,
-    bends: Sequence[int],
-    mark: Xz,
-    stretch: int,
-    *,
-    bridged: bool,
+    contour: Array, tape_x: float, bends: Sequence[int], mark: Xz, stretch: int, *, bridged: bool
 ) -> TapePath:
     """Way of a taut tape to one mark on a stretch, over the contour points on which it bends."""
     over = [(a, b) if a < b else (b, a) for a, b in itertools.pairwise(bends) if abs(b - a) > 1]
@@ -255,7 +248,7 @@ def tape_path(
 
 
 def bends_over(
-    contour: NDArray[np.float64], tape_x: float, start: int, marks: Sequence[tuple[int, Xz]]
+    contour: Array, tape_x: float, start: int, marks: Sequence[tuple[int, Xz]]
 ) -> list[list[int]]:
     """Bends of the tape to marks (stretch, place) where the contour rises, then runs rearward."""
     last = max((stretch for stretch, _ in marks), default=start)
@@ -264,11 +257,11 @@ def bends_over(
     return [[start + i - 1 for i in bends] for bends in taut_strings(row, ends, -1.0)]
 
 
-def _xz(point: NDArray[np.float64]) -> Xz:
+def _xz(point: Array) -> Xz:
     return float(point[0]), float(point[1])
 
 
-def _depth(span: NDArray[np.float64]) -> float:
+def _depth(span: Array) -> float:
     """Greatest distance of a run of points from the line between its ends."""
     chord = span[-1] - span[0]
     off = span - span[0]

@@ -26,8 +26,9 @@ from frontcheck.files import own_toml
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
+    from frontcheck.geometry.arrays import Array
     from frontcheck.rules.ruleset import RuleSet
 
 GRAVITY: Final = 9.80665
@@ -129,7 +130,7 @@ class Legform:
         return self.knee_height_mm + self.femur_length_mm
 
     @property
-    def mass_matrix(self) -> NDArray[np.float64]:
+    def mass_matrix(self) -> Array:
         """Mass matrix of the hinged halves, (3, 3), as if no bone bent [kg, kg m, kg m2]."""
         # For the speed of the knee in the direction of the push [m/s] and the rates of slope of
         # femur and tibia [rad/s]: du/dz, u in the direction of the push, z up from the knee;
@@ -204,9 +205,7 @@ def _headform(rules: RuleSet, name: Literal["child", "adult"]) -> Headform:
     )
 
 
-def knee_rate_per_impulse(
-    below_knee_mm: ArrayLike, legform: Legform = RIGID_LEGFORM
-) -> NDArray[np.float64]:
+def knee_rate_per_impulse(below_knee_mm: ArrayLike, legform: Legform = RIGID_LEGFORM) -> Array:
     """Return the opening rate of a freely hinged knee per unit of horizontal impulse."""
     # The links stand upright and at rest to one another; the hinge carries no moment. The rate is
     # linear in the height of the blow along either link.
@@ -222,7 +221,7 @@ def knee_rate_per_impulse(
     return np.asarray(rates[..., 2] - rates[..., 1])
 
 
-def square_pulse_stop_distance(hic: ArrayLike, speed_km_h: ArrayLike) -> NDArray[np.float64]:
+def square_pulse_stop_distance(hic: ArrayLike, speed_km_h: ArrayLike) -> Array:
     """Return the depth in which a constant deceleration stops a head at a given HIC."""
     # Mean and peak are one: HIC = a^2.5 v / (a g) with a in g, hence a = (HIC g / v)^(2/3) and
     # depth v^2 / (2 a g).
@@ -232,7 +231,7 @@ def square_pulse_stop_distance(hic: ArrayLike, speed_km_h: ArrayLike) -> NDArray
     return np.asarray(1000.0 * depth)
 
 
-def least_stop_distance(hic: ArrayLike, speed_km_h: ArrayLike) -> NDArray[np.float64]:
+def least_stop_distance(hic: ArrayLike, speed_km_h: ArrayLike) -> Array:
     """Return the least depth in which any pulse at all stops a head at a given HIC."""
     # By the definition of HIC no window of length t may lose more speed than g HIC^0.4 t^0.6.
     # Taken from first contact this bounds the depth from below by 3/8 v T, where g HIC^0.4 T^0.6
@@ -241,9 +240,7 @@ def least_stop_distance(hic: ArrayLike, speed_km_h: ArrayLike) -> NDArray[np.flo
     return _LEAST_SHARE * square_pulse_stop_distance(hic, speed_km_h)
 
 
-def _checked(
-    hic: ArrayLike, speed_km_h: ArrayLike
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _checked(hic: ArrayLike, speed_km_h: ArrayLike) -> tuple[Array, Array]:
     limit = np.asarray(hic, dtype=np.float64)
     speed = np.asarray(speed_km_h, dtype=np.float64) * _MS_PER_KMH
     if not np.all(np.isfinite(limit) & (limit > 0.0)):

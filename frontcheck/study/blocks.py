@@ -17,6 +17,7 @@ from concurrent.futures import (
     ThreadPoolExecutor,
 )
 from contextlib import contextmanager
+from itertools import chain
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from frontcheck.caution import CAUTION
@@ -24,7 +25,7 @@ from frontcheck.errors import NotAvailableError, OutputError
 from frontcheck.files import ASIDE, cannot_write, write_file
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
     from frontcheck.study.study import Study
@@ -37,7 +38,7 @@ class Crew:
         self,
         make: Callable[[], Executor],
         workers: int,
-        deaths: tuple[type[Exception], ...] = (),
+        deaths: tuple[type[BaseException], ...] = (),
     ) -> None:
         self.workers = max(1, workers)
         self.deaths: tuple[type[BaseException], ...] = (
@@ -178,15 +179,13 @@ class Parts:
 
     def done(self) -> list[tuple[int, int]]:
         """Return which variants have been made: (first, after the last) of every part."""
-        found = []
-        for path in (self.folder / _PARTS).iterdir():
-            match = _NAME.fullmatch(path.name)
-            if match:
-                found.append((int(match[1]), int(match[2])))
-            elif path.name.startswith(ASIDE):
+        paths = list((self.folder / _PARTS).iterdir())
+        for path in paths:
+            if path.name.startswith(ASIDE):
                 path.unlink(missing_ok=True)  # left by an interrupted run
+        named = filter(None, (_NAME.fullmatch(path.name) for path in paths))
         # Parts are whole blocks of one study and are only made where none was, so none overlap.
-        return sorted(found)
+        return sorted((int(match[1]), int(match[2])) for match in named)
 
     def add(self, first: int, after: int, rows: bytes) -> None:
         """Keep the rows of some variants."""
@@ -195,8 +194,8 @@ class Parts:
     def finish(self, header: Sequence[str]) -> None:
         """Join all parts to the table and clear them away."""
         head = f"# caution: {CAUTION}\n{','.join(header)}\n".encode()
-        pieces = (self._part(first, after).read_bytes() for first, after in self.done())
-        write_file(self.results, _chain(head, pieces))
+        pieces = (self._part(*each).read_bytes() for each in self.done())
+        write_file(self.results, chain([head], pieces))
         shutil.rmtree(self.folder / _PARTS, ignore_errors=True)
 
     def _part(self, first: int, after: int) -> Path:
@@ -218,8 +217,7 @@ class Parts:
                     "folder, or delete this one"
                 )
             if known is None:
-                record: dict[str, Any] = self.study.record()
-                record |= {"digest": digest, "caution": CAUTION}
+                record = self.study.record() | {"digest": digest, "caution": CAUTION}
                 text = json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
                 write_file(path, f"{text}\n".encode())
             if not self.complete:
@@ -228,11 +226,6 @@ class Parts:
             raise
         except OSError as error:
             raise cannot_write(self.folder, error) from error
-
-
-def _chain(head: bytes, pieces: Iterable[bytes]) -> Iterable[bytes]:
-    yield head
-    yield from pieces
 
 
 def _digest_in(path: Path) -> str | None:

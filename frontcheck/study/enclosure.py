@@ -35,14 +35,15 @@ from frontcheck.study.varied_shapes import FrontShapes, NoseShapes
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from collections.abc import Mapping, Sequence
 
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.study.moves import MorphField
     from frontcheck.study.varied_shapes import Shapes
 
-    Array: TypeAlias = NDArray[np.float64]
-    Mask: TypeAlias = NDArray[np.bool_]
+    _Touch: TypeAlias = "tuple[Range, Range, Mask, Mask]"
+
 
 ENCLOSED: Final = (
     "LBRL_x_mm", "LBRL_z_mm", "UBRL_x_mm", "UBRL_z_mm", "BLERL_x_mm", "BLERL_z_mm",
@@ -70,10 +71,15 @@ class Range:
         lo = np.where(where, np.minimum(self.lo, other.lo), self.lo)
         return Range(lo, np.where(where, np.maximum(self.hi, other.hi), self.hi))
 
+    def ends(self) -> tuple[Range, Range]:
+        """Return the ranges of the first and of the second point of every stretch."""
+        lo, hi = self.lo, self.hi
+        return Range(lo[:, :-1], hi[:, :-1]), Range(lo[:, 1:], hi[:, 1:])
+
     def pairs(self) -> Range:
         """Return the range of every stretch from those of its two points."""
-        lo, hi = self.lo, self.hi
-        return Range(np.minimum(lo[:, :-1], lo[:, 1:]), np.maximum(hi[:, :-1], hi[:, 1:]))
+        one, two = self.ends()
+        return Range(np.minimum(one.lo, two.lo), np.maximum(one.hi, two.hi))
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,30 +104,11 @@ class Forms:
         return Forms(self.constant + factor * other.constant, self.slope + factor * other.slope)
 
 
-@dataclass(frozen=True, eq=False)
-class Touch:
-    """Where an edge can touch in each of M boxes."""
-
-    x: Range  # (M,) where the contact can lie [mm]
-    z: Range  # (M,) where the contact can lie [mm]
-    several: Mask  # (M,) whether contact may be continuous or multiple
-    upper_end: Mask  # (M,) whether the upper end of the edge may touch
-
-
-class _Hull:
-    """Ranges that hold all points offered, per box."""
-
-    def __init__(self, boxes: int) -> None:
-        far = np.full(boxes, np.inf)
-        self.x, self.z, self.along = Range(far, -far), Range(far, -far), Range(far, -far)
-
-    def add(self, where: Mask, x: Range, z: Range, along: Range) -> None:
-        """Take in points."""
-        for name, new in (("x", x), ("z", z), ("along", along)):
-            old: Range = getattr(self, name)
-            low = np.where(where, new.lo, np.inf).min(axis=1, initial=np.inf)
-            high = np.where(where, new.hi, -np.inf).max(axis=1, initial=-np.inf)
-            setattr(self, name, Range(np.minimum(old.lo, low), np.maximum(old.hi, high)))
+def _hull(places: Sequence[tuple[Mask, Range]]) -> Range:
+    """The ranges that hold all places that count, per box."""
+    low = [np.where(where, at.lo, np.inf).min(axis=1, initial=np.inf) for where, at in places]
+    high = [np.where(where, at.hi, -np.inf).max(axis=1, initial=-np.inf) for where, at in places]
+    return Range(np.min(low, axis=0), np.max(high, axis=0))
 
 
 class Enclosure:
@@ -130,17 +117,20 @@ class Enclosure:
     def __init__(self, rules: RuleSet, x: Forms, z: Forms, has_bumper: bool) -> None:
         self.rules, self.x, self.z, self.has_bumper = rules, x, z, has_bumper
 
-    def touch(self, edge: StraightEdge, lo: Array, hi: Array, near: float, bumper: bool) -> Touch:
-        """Return where an edge can touch."""
+    def touch(self, edge: StraightEdge, lo: Array, hi: Array, near: float, bumper: bool) -> _Touch:
+        """Return where an edge can touch, and whether it may often, and with its upper end."""
         raise NotImplementedError
 
     def anywhere(self, lo: Array, hi: Array) -> tuple[Range, Range]:
-        """Return where any point of the contour can lie."""
-        raise NotImplementedError
+        """Return where any point of the contour can lie, as far as that is enclosed."""
+        del hi
+        far = np.full(len(lo), np.inf)
+        return Range(-far, far), Range(-far, far)
 
     def moved(self, lo: Array, hi: Array) -> Array:
-        """Return at least how far some point of the skin travels."""
-        raise NotImplementedError
+        """Return at least how far some point of the skin travels, as far as that is enclosed."""
+        del hi
+        return np.zeros(len(lo))
 
     def line(self, name: str, lo: Array, hi: Array) -> Range:
         """Return the range of a number over boxes."""
@@ -154,8 +144,7 @@ class Enclosure:
         edge = lower_edge(self.rules)
         if line == "UBRL":
             edge = upper_edge(self.rules, labelled=self.has_bumper)
-        found = self.touch(edge, lo, hi, 0.0, True)
-        return found.x, found.z
+        return self.touch(edge, lo, hi, 0.0, True)[:2]
 
     def _edge(self, lo: Array, hi: Array) -> tuple[Range, Range]:
         rules = self.rules
@@ -164,11 +153,12 @@ class Enclosure:
         leans = (rules.value(f"blerl.{key}") for key in ("lean_deg", "retake_lean_deg"))
         edges = (StraightEdge.standing(length, lean, foot) for lean in leans)
         one, two = (self.touch(edge, lo, hi, near, False) for edge in edges)
-        x, z = one.x.joined(two.x, one.several), one.z.joined(two.z, one.several)
-        # Then the line is a point at a wrap-around distance, and can be anywhere on the contour.
-        tape = one.upper_end | (one.several & two.upper_end)
-        all_x, all_z = self.anywhere(lo, hi)
-        return x.joined(all_x, tape), z.joined(all_z, tape)
+        several, upper_end = one[2:]
+        # By the tape the line is a point at a wrap-around distance, anywhere on the contour.
+        tape = upper_end | (several & two[3])
+        ways = zip(one[:2], two[:2], self.anywhere(lo, hi), strict=True)
+        x, z = (own.joined(next_, several).joined(every, tape) for own, next_, every in ways)
+        return x, z
 
 
 class _FrontEnclosure(Enclosure):
@@ -181,8 +171,8 @@ class _FrontEnclosure(Enclosure):
         super().__init__(rules, x, z, bool(bumper.labelled[0]))
         nothing = np.zeros(len(section.points))
         self.steps = Forms(nothing, along_x), Forms(nothing, along_z)
-        every = np.ones(len(section.points), dtype=bool)
-        self.bumper = every if bumper.counted is None else bumper.counted[0]
+        self.every = np.ones(len(section.points), dtype=bool)
+        self.bumper = self.every if bumper.counted is None else bumper.counted[0]
 
     def moved(self, lo: Array, hi: Array) -> Array:
         square = np.zeros((len(lo), len(self.bumper)))
@@ -190,45 +180,37 @@ class _FrontEnclosure(Enclosure):
             step = forms.over(lo, hi)
             least = np.maximum(np.maximum(step.lo, -step.hi), 0.0)
             square += least * least
-        found: Array = np.sqrt(square.max(axis=1))
-        return found
+        return np.asarray(np.sqrt(square.max(axis=1)))
 
     def anywhere(self, lo: Array, hi: Array) -> tuple[Range, Range]:
-        x, z = (
-            Range(each.lo.min(axis=1), each.hi.max(axis=1))
-            for each in (self.x.over(lo, hi), self.z.over(lo, hi))
-        )
-        return x, z
+        x, z = self.x.over(lo, hi), self.z.over(lo, hi)
+        return _hull([(self.every, x)]), _hull([(self.every, z)])
 
-    def touch(self, edge: StraightEdge, lo: Array, hi: Array, near: float, bumper: bool) -> Touch:
-        cosine = math.cos(math.radians(edge.lean_deg))
-        sine = math.sin(math.radians(edge.lean_deg))
+    def touch(self, edge: StraightEdge, lo: Array, hi: Array, near: float, bumper: bool) -> _Touch:
+        cosine, sine = _leaning(edge)
         x, z = self.x.over(lo, hi), self.z.over(lo, hi)
         raw = self.x.plus(-edge.slope, self.z).over(lo, hi)
         shift = edge.low * edge.slope
         gap = Range(raw.lo + shift, raw.hi + shift)
         along_forms = Forms(self.x.constant * sine, self.x.slope * sine).plus(cosine, self.z)
         along = along_forms.over(lo, hi)
-        counted = self.bumper if bumper else np.ones(len(self.bumper), dtype=bool)
+        counted = self.bumper if bumper else self.every
 
         sure = counted & (z.lo >= edge.low) & (z.hi <= edge.high)
         bar = np.where(sure, gap.hi, np.inf).min(axis=1)
         both = counted[:-1] & counted[1:]
-        pair_x, pair_z = x.pairs(), z.pairs()
-        cuts = {
-            height: _crossing(x, z, height, pair_x)
-            for height in (edge.low, edge.high)
-            if math.isfinite(height)
-        }
+        pair_x, pair_z, (one, two) = x.pairs(), z.pairs(), z.ends()
+        heights = filter(math.isfinite, (edge.low, edge.high))
+        cuts = {height: _crossing(x, z, height, pair_x) for height in heights}
         for height, at_x in cuts.items():
-            surely = both & (np.minimum(z.hi[:, :-1], z.hi[:, 1:]) <= height)
-            surely &= np.maximum(z.lo[:, :-1], z.lo[:, 1:]) >= height
+            surely = both & (np.minimum(one.hi, two.hi) <= height)
+            surely &= np.maximum(one.lo, two.lo) >= height
             most = at_x.hi - (height - edge.low) * edge.slope
             bar = np.minimum(bar, np.where(surely, most, np.inf).min(axis=1))
         bar = bar[:, None] + near / cosine + ROUNDING_MM
         point = counted & (z.hi >= edge.low) & (z.lo <= edge.high) & (gap.lo <= bar)
-        found = _Hull(len(lo))
-        found.add(point, x, Range(np.maximum(z.lo, edge.low), np.minimum(z.hi, edge.high)), along)
+        reached = Range(np.maximum(z.lo, edge.low), np.minimum(z.hi, edge.high))
+        touched = [(point, (x, reached, along))]
         upper_end = (point & (z.hi >= edge.high - ROUNDING_MM)).any(axis=1)
         for height, at_x in cuts.items():
             passes = (pair_z.lo <= height) & (pair_z.hi >= height)
@@ -236,37 +218,39 @@ class _FrontEnclosure(Enclosure):
             # Two lower bounds of the gap there: that of the stretch, and that of its least x.
             least = np.maximum(gap.pairs().lo, at_x.lo - (height - edge.low) * edge.slope)
             cut = both & passes & (least <= bar)
-            found.add(cut, at_x, at, along.pairs())
+            touched.append((cut, (at_x, at, along.pairs())))
             if height == edge.high:
                 upper_end |= cut.any(axis=1)
-        reach = found.along.hi - found.along.lo
+        found_x, found_z, over = (_hull([(at, of[k]) for at, of in touched]) for k in range(3))
+        reach = over.hi - over.lo
         # A run within the tolerance may go on into the neighbouring stretch, up to the place
         # where that leaves the tolerance.
         long = reach + 2.0 * _run_on(gap, along, bar, point, near, cosine)
-        several = (reach > self.rules.value("blerl.separate_touch_mm")) | (
-            long > self.rules.value("blerl.continuous_length_mm")
+        apart, on = (
+            self.rules.value(f"blerl.{key}_mm") for key in ("separate_touch", "continuous_length")
         )
-        return Touch(found.x, found.z, several, upper_end)
+        several = (reach > apart) | (long > on)
+        return found_x, found_z, several, upper_end
+
+
+def _leaning(edge: StraightEdge) -> tuple[float, float]:
+    """Cosine and sine of the lean of an edge."""
+    lean = math.radians(edge.lean_deg)
+    return math.cos(lean), math.sin(lean)
 
 
 def _crossing(x: Range, z: Range, height: float, anywhere: Range) -> Range:
     """Where stretches that surely rise or fall can cross a height; the others anywhere."""
-    x0, x1 = Range(x.lo[:, :-1], x.hi[:, :-1]), Range(x.lo[:, 1:], x.hi[:, 1:])
-    z0, z1 = Range(z.lo[:, :-1], z.hi[:, :-1]), Range(z.lo[:, 1:], z.hi[:, 1:])
+    (x0, x1), (z0, z1) = x.ends(), z.ends()
     rises, falls = z0.hi < z1.lo, z1.hi < z0.lo
-    ends = (
-        (np.where(rises, z0.lo, z1.lo), np.where(rises, z1.lo, z0.lo)),
-        (np.where(rises, z0.hi, z1.hi), np.where(rises, z1.hi, z0.hi)),
-    )
+    known, shares = rises | falls, []
     # The share of the way up falls where either end is raised, as long as it is crossed.
-    up = [
-        np.clip((height - low) / np.where(rises | falls, high - low, 1.0), 0.0, 1.0)
-        for low, high in ends
-    ]
-    shares = [np.where(rises, t, 1.0 - t) for t in up]
+    for one, two in ((z0.lo, z1.lo), (z0.hi, z1.hi)):
+        low, high = np.where(rises, one, two), np.where(rises, two, one)
+        up = np.clip((height - low) / np.where(known, high - low, 1.0), 0.0, 1.0)
+        shares.append(np.where(rises, up, 1.0 - up))
     least = np.minimum(*((1.0 - t) * x0.lo + t * x1.lo for t in shares)) - ROUNDING_MM
     most = np.maximum(*((1.0 - t) * x0.hi + t * x1.hi for t in shares)) + ROUNDING_MM
-    known = rises | falls
     return Range(np.where(known, least, anywhere.lo), np.where(known, most, anywhere.hi))
 
 
@@ -316,18 +300,8 @@ class _NoseEnclosure(Enclosure):
         value = np.full(len(lo), getattr(self.shapes.nose, name))
         return Range(value, value)
 
-    def moved(self, lo: Array, hi: Array) -> Array:
-        del hi
-        return np.zeros(len(lo))
-
-    def anywhere(self, lo: Array, hi: Array) -> tuple[Range, Range]:
-        del hi
-        far = np.full(len(lo), np.inf)
-        return Range(-far, far), Range(-far, far)
-
-    def touch(self, edge: StraightEdge, lo: Array, hi: Array, near: float, bumper: bool) -> Touch:
-        cosine = math.cos(math.radians(edge.lean_deg))
-        sine = math.sin(math.radians(edge.lean_deg))
+    def touch(self, edge: StraightEdge, lo: Array, hi: Array, near: float, bumper: bool) -> _Touch:
+        cosine, sine = _leaning(edge)
         x = self.x.plus(-cosine, self.rho).over(lo, hi)
         z = self.z.plus(sine, self.rho).over(lo, hi)
         raw = self.x.plus(-edge.slope, self.z).plus(-1.0 / cosine, self.rho).over(lo, hi)
@@ -338,12 +312,11 @@ class _NoseEnclosure(Enclosure):
         plan = self._dim("plan_radius_mm", lo, hi)
         back = Range(*(self.y**2 / (r + np.sqrt(np.maximum(r * r - self.y**2, 0.0)))
                        for r in (plan.hi, plan.lo)))  # fmt: skip
-        found = _Hull(len(lo))
-        found.add(point, x, z, z)
-        at_x = Range(found.x.lo + back.lo, found.x.hi + back.hi)
+        at_x, at_z = _hull([(point, x)]), _hull([(point, z)])
+        at_x = Range(at_x.lo + back.lo, at_x.hi + back.hi)
         # Outside the reach of the edge, or where the rear of the car might be touched, nothing
         # is claimed.
-        lost = (found.z.lo < edge.low + ROUNDING_MM) | (found.z.hi > edge.high - ROUNDING_MM)
+        lost = (at_z.lo < edge.low + ROUNDING_MM) | (at_z.hi > edge.high - ROUNDING_MM)
         # Facets have a point of their own at leans in whole 5 deg only.
         lost |= abs(edge.lean_deg / STEP_DEG - round(edge.lean_deg / STEP_DEG)) > 1e-9
         if edge.lean_deg > 0.0:
@@ -357,7 +330,7 @@ class _NoseEnclosure(Enclosure):
             lost |= self._dim("cowl_setback_mm", lo, hi).lo <= bar[:, 0]
         anything, _ = self.anywhere(lo, hi)
         several = (point.sum(axis=1) > 1) | self._flat(edge, lo, hi, raw, bar, near, cosine)
-        return Touch(at_x.joined(anything, lost), found.z.joined(anything, lost), several, lost)
+        return at_x.joined(anything, lost), at_z.joined(anything, lost), several, lost
 
     def _bumper_ends(self, lo: Array, hi: Array) -> Array:
         """Greatest direction at which the walk can leave the bumper's upper rounding [rad]."""
@@ -411,14 +384,11 @@ class _NoseEnclosure(Enclosure):
         steep += 2.0 * np.arctan2(2.0 * crown, chord)
         leaves = math.radians(90.0 - edge.lean_deg) - steep
         on_bonnet = near / np.sin(np.clip(leaves, 1e-9, math.pi / 2.0))
-        flat: Mask = on_arc + on_line + on_bonnet > long
-        return flat
+        return np.asarray(on_arc + on_line + on_bonnet > long)
 
 
-def enclosures_of(shapes: Shapes, rules: RuleSet) -> dict[float, Enclosure] | None:
-    """Return the enclosures of every station, where the kind of shape has them."""
+def enclosures_of(shapes: Shapes, rules: RuleSet) -> Mapping[float, Enclosure]:
+    """Return the enclosures of every station."""
     if isinstance(shapes, FrontShapes):
         return {field.section.y: _FrontEnclosure(field, rules) for field in shapes.fields}
-    if isinstance(shapes, NoseShapes):
-        return {y: _NoseEnclosure(shapes, rules, y) for y in shapes.stations}
-    return None
+    return {y: _NoseEnclosure(shapes, rules, y) for y in shapes.stations}

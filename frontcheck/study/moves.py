@@ -23,14 +23,14 @@ import numpy as np
 
 from frontcheck.errors import ContourError, refuse
 from frontcheck.serializer import one_line
+from frontcheck.study.nose_dimensions import check_range
 from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from numpy.typing import NDArray
-
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array
 
 BLEND_MM: Final = 150.0
 """Length along the contour over which a moved lip or edge fades to nothing [mm]."""
@@ -47,37 +47,24 @@ class Handle:
 
     def check(self, amount: float) -> None:
         """Refuse an amount that is not a number within reach."""
-        if not (math.isfinite(amount) and abs(amount) <= self.reach):
-            raise refuse(
-                "moves.amount",
-                name=self.name,
-                amount=amount,
-                low=-self.reach,
-                high=self.reach,
-                unit=self.unit,
-            )
+        reach = self.reach
+        check_range("moves.amount", amount, -reach, reach, name=self.name, unit=self.unit)
 
 
 _FADE: Final = "fading along the contour to either side"
-HANDLES: Final = (
-    Handle("lower_lip_back_mm", "mm", 500.0, f"moves the lower lip rearward, {_FADE}"),
-    Handle("lower_lip_up_mm", "mm", 500.0, f"moves the lower lip up, {_FADE}"),
-    Handle("upper_lip_back_mm", "mm", 500.0, f"moves the upper lip rearward, {_FADE}"),
-    Handle("upper_lip_up_mm", "mm", 500.0, f"moves the upper lip up, {_FADE}"),
-    Handle("leading_edge_back_mm", "mm", 500.0, f"moves the leading edge rearward, {_FADE}"),
-    Handle("leading_edge_up_mm", "mm", 500.0, f"moves the leading edge up, {_FADE}"),
-    Handle(
-        "nose_up_mm",
-        "mm",
-        500.0,
-        "raises underside and face as they are, fading over the bonnet to its rear end",
-    ),
-    Handle(
-        "face_lean_deg",
-        "deg",
-        45.0,
-        "leans the face rearward about its lower end, fading over the bonnet to its rear end",
-    ),
+_TO_REAR: Final = "fading over the bonnet to its rear end"
+HANDLES: Final = tuple(
+    Handle(name, name.rpartition("_")[2], reach, meaning)
+    for name, reach, meaning in (
+        ("lower_lip_back_mm", 500.0, f"moves the lower lip rearward, {_FADE}"),
+        ("lower_lip_up_mm", 500.0, f"moves the lower lip up, {_FADE}"),
+        ("upper_lip_back_mm", 500.0, f"moves the upper lip rearward, {_FADE}"),
+        ("upper_lip_up_mm", 500.0, f"moves the upper lip up, {_FADE}"),
+        ("leading_edge_back_mm", 500.0, f"moves the leading edge rearward, {_FADE}"),
+        ("leading_edge_up_mm", 500.0, f"moves the leading edge up, {_FADE}"),
+        ("nose_up_mm", 500.0, f"raises underside and face as they are, {_TO_REAR}"),
+        ("face_lean_deg", 45.0, f"leans the face rearward about its lower end, {_TO_REAR}"),
+    )
 )
 """Every handle, by name."""
 
@@ -90,9 +77,9 @@ class MorphField:
 
     section: Section  # The section as measured
     names: tuple[str, ...]  # (H,) handles
-    fields: NDArray[np.float64]  # (H, n, 2) travel of every point per unit of `scaled` amount
+    fields: Array  # (H, n, 2) travel of every point per unit of `scaled` amount
 
-    def scaled(self, amounts: NDArray[np.float64]) -> NDArray[np.float64]:
+    def scaled(self, amounts: Array) -> Array:
         """Return the factors of the fields: the amount in mm, or the tangent of an angle."""
         out = np.array(amounts, dtype=np.float64)
         for h, name in enumerate(self.names):
@@ -100,11 +87,10 @@ class MorphField:
                 out[:, h] = np.tan(np.radians(out[:, h]))
         return out
 
-    def points(self, amounts: NDArray[np.float64]) -> NDArray[np.float64]:
+    def points(self, amounts: Array) -> Array:
         """Return the moved contours."""
         factors = self.scaled(amounts)
-        points = np.broadcast_to(self.section.points, (len(factors), *self.section.points.shape))
-        moved = points.copy()
+        moved = np.repeat(self.section.points[None], len(factors), axis=0)
         # Added one by one: a matrix product may round differently for another B.
         for h in range(len(self.names)):
             moved += factors[:, h, None, None] * self.fields[h]
@@ -197,15 +183,14 @@ def morph_front(
     for field in fields:
         section = field.section
         points = field.points(row)[0]
+        as_measured = (
+            section.parts, section.height_u, section.setback_u, section.rows, section.correlation,
+        )  # fmt: skip
         try:
-            moved = Section(
-                points, section.y, section.parts, section.height_u, section.setback_u,
-                section.rows, section.correlation,
-            )  # fmt: skip
+            sections.append(Section(points, section.y, *as_measured))
         except ContourError as error:
             reason = f"at y = {section.y:g} mm the morph makes {error.found}"
             return MorphedFront("infeasible", reason, None, None)
-        sections.append(moved)
         travel = np.hypot(*(points - section.points).T)
         farthest = max(farthest, float(travel.max()))
     changed = ", ".join(f"{name} {amounts[name]:g}" for name in names if amounts[name])
@@ -214,39 +199,35 @@ def morph_front(
     return MorphedFront("ok", "", morphed, farthest)
 
 
-def _field(section: Section, name: str, blend: float) -> NDArray[np.float64]:
+def _field(section: Section, name: str, blend: float) -> Array:
     face, arcs = section.face, section.arc_lengths
     out = np.zeros((len(section), 2))
     what, _, way = name.rpartition("_")[0].rpartition("_")
-    axis = 0 if way == "back" else 1
-    if what in ("lower_lip", "upper_lip"):
-        at = face.lower_lip if what == "lower_lip" else face.upper_lip
-        if at is None:
-            raise refuse("moves.no_recess", handle=what.replace("_", " "), y=section.y)
-        out[:, axis] = _fade(np.abs(arcs - arcs[_index(section, at)]) / blend)
+    places = {"lower_lip": face.lower_lip, "upper_lip": face.upper_lip}
+    at = places.get(what, face.face_top)
+    if at is None:
+        raise refuse("moves.no_recess", handle=what.replace("_", " "), y=section.y)
+    k = _index(section, at)
+    if what not in ("nose", "face"):
+        out[:, 0 if way == "back" else 1] = _fade(np.abs(arcs - arcs[k]) / blend)
         return out
-    top = _index(section, face.face_top)
-    if what == "leading_edge":
-        out[:, axis] = _fade(np.abs(arcs - arcs[top]) / blend)
-        return out
-    rear = _bonnet_end(section, top)
-    run = max(float(arcs[rear] - arcs[top]), 1e-9)
-    over_bonnet = _fade(np.clip((arcs - arcs[top]) / run, 0.0, 1.0))
-    if name == "nose_up_mm":
+    run = max(float(arcs[_bonnet_end(section, k)] - arcs[k]), 1e-9)
+    over_bonnet = _fade(np.clip((arcs - arcs[k]) / run, 0.0, 1.0))
+    if what == "nose":
         out[:, 1] = over_bonnet
     else:
-        rise = np.clip(section.z - face.face_bottom[1], 0.0, face.face_top[1] - face.face_bottom[1])
+        high = face.face_top[1] - face.face_bottom[1]
+        rise = np.clip(section.z - face.face_bottom[1], 0.0, high)
         rise[: _index(section, face.face_bottom)] = 0.0
-        rise[top:] = face.face_top[1] - face.face_bottom[1]
+        rise[k:] = high
         out[:, 0] = rise * over_bonnet
     return out
 
 
-def _fade(t: NDArray[np.float64]) -> NDArray[np.float64]:
+def _fade(t: Array) -> Array:
     """1 at t = 0, 0 from t = 1 on, with no slope at either end."""
     rest = np.clip(1.0 - t, 0.0, 1.0)
-    faded: NDArray[np.float64] = rest * rest * (3.0 - 2.0 * rest)
-    return faded
+    return rest * rest * (3.0 - 2.0 * rest)
 
 
 def _index(section: Section, point: tuple[float, float]) -> int:

@@ -16,7 +16,7 @@ from frontcheck.errors import refuse
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
 BLE_LEAN_DEG: Final = 50.0
 """Lean from vertical of the tangent at the point that `leading_edge_height_mm` speaks of."""
@@ -25,13 +25,13 @@ UPPER_BUMPER_LEAN_DEG: Final = 20.0
 
 
 def _dim(default: float, low: float, high: float) -> Any:
-    return field(default=default, metadata={"low": low, "high": high})
+    return field(default=default, metadata={"range": (low, high)})
 
 
 @one_line
 @dataclass(frozen=True)
 class Nose:
-    """Dimensions of one nose; `frontcheck.study.noses.nose_shape` makes its section.
+    """Dimensions of one nose; `frontcheck.nose_front` makes it a front.
 
     Parameters
     ----------
@@ -131,7 +131,7 @@ class Nose:
             dimension.check(getattr(self, dimension.name))
 
     @property
-    def values(self) -> NDArray[np.float64]:
+    def values(self) -> Array:
         """The dimensions in the order of `DIMENSIONS`, (K,) [mm or deg]."""
         return np.array([getattr(self, dimension.name) for dimension in DIMENSIONS], dtype=float)
 
@@ -148,25 +148,17 @@ class Dimension:
 
     def check(self, value: float) -> None:
         """Refuse a value that is not a number within the range."""
-        if not (math.isfinite(value) and self.low <= value <= self.high):
-            raise refuse(
-                "nose.dimension",
-                name=self.name,
-                value=value,
-                low=self.low,
-                high=self.high,
-                unit=self.unit,
-            )
+        check_range("nose.dimension", value, self.low, self.high, name=self.name, unit=self.unit)
+
+
+def check_range(code: str, value: float, low: float, high: float, **said: Any) -> None:
+    """Refuse a value that is not a number within a range."""
+    if not (math.isfinite(value) and low <= value <= high):
+        raise refuse(code, value=value, low=low, high=high, **said)
 
 
 DIMENSIONS: Final = tuple(
-    Dimension(
-        f.name,
-        f.name.rpartition("_")[2],
-        float(str(f.default)),
-        f.metadata["low"],
-        f.metadata["high"],
-    )
+    Dimension(f.name, f.name.rpartition("_")[2], float(str(f.default)), *f.metadata["range"])
     for f in fields(Nose)
 )
 """Every dimension of a nose, in order."""
@@ -189,11 +181,10 @@ class Facets:
     arcs: tuple[tuple[int, int, int], ...]
     bonnet: int  # Chords of the bonnet
 
-    def directions(self, i: int) -> NDArray[np.float64]:
+    def directions(self, i: int) -> Array:
         """Return the tangent directions of one rounding's inner points, ascending."""
         parts, first, last = self.arcs[i]
-        found: NDArray[np.float64] = np.radians(np.arange(first, last + 1) * (STEP_DEG / parts))
-        return found
+        return np.asarray(np.radians(np.arange(first, last + 1) * (STEP_DEG / parts)))
 
 
 def arc_parts(radius: float, tolerance: float) -> int:

@@ -1,16 +1,16 @@
-"""Noses as sections and fronts: one with its reason where it cannot be made, or many at once."""
+"""Noses as sections and fronts: one, or many at once with a reason where one cannot be made."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
 from frontcheck.front.front import Front
 from frontcheck.study.nose_dimensions import DIMENSIONS, STEP_DEG, Facets, Nose, arc_parts
-from frontcheck.study.roundings import CIRCLES, COWL, EDGE, R_PLAN, REASONS, Chain, lay_out, left
+from frontcheck.study.roundings import BEYOND_PLAN, CIRCLES, COWL, EDGE, Chain, lay_out, left
 from frontcheck.surface.contours import Contours
 from frontcheck.surface.section import Section, part_codes
 
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
+
+    from frontcheck.geometry.arrays import Array, Mask
 
 CHORD_TOLERANCE_MM: Final = 0.02
 """Largest distance between a facet and its arc where none is given [mm]."""
@@ -28,36 +30,21 @@ _PART_OF_CIRCLE: Final = ("bumper",) * 4 + ("lamp",) * 2 + ("bonnet",) * 2 + ("c
 _SAME_POINT_MM: Final = 1e-9
 
 
-@dataclass(frozen=True)
-class NoseShape:
-    """One nose as a section, or why it cannot be made."""
-
-    nose: Nose  # Its dimensions
-    status: Literal["ok", "infeasible"]  # Whether there is a section
-    reason: str  # Why not; empty when there is one
-    section: Section | None  # The section at y = 0
-
-
 @dataclass(frozen=True, eq=False)
 class NoseBatch:
     """Sections of B noses with the same number of points each."""
 
-    points: NDArray[np.float64]  # (B, n, 2) float, x and z at y = 0 [mm]
+    points: Array  # (B, n, 2) float, x and z at y = 0 [mm]
     parts: tuple[str, ...]  # (n,) part of every point
-    reason_code: NDArray[np.intp]  # (B,) int, index into ``frontcheck.study.roundings.REASONS``
-    plan_radius: NDArray[np.float64]  # (B,) radius of the plan shape [mm]
+    reason: NDArray[np.object_]  # (B,) why a nose cannot be made; empty where it can
+    plan_radius: Array  # (B,) radius of the plan shape [mm]
 
     @property
-    def feasible(self) -> NDArray[np.bool_]:
+    def feasible(self) -> Mask:
         """Which noses can be made, (B,)."""
-        good: NDArray[np.bool_] = self.reason_code == 0
-        return good
+        return np.asarray(self.reason == "")
 
-    def reason(self, i: int) -> str:
-        """Return why a nose cannot be made."""
-        return REASONS[int(self.reason_code[i])]
-
-    def at_station(self, y: float) -> NDArray[np.float64]:
+    def at_station(self, y: float) -> Array:
         """Return the sections at a station: set back by the height of the plan arc over y."""
         if y == 0.0:
             return self.points
@@ -81,8 +68,8 @@ class NoseBatch:
 
     def section(self, i: int, y: float = 0.0) -> Section:
         """Return one nose as a section, without its repeated points."""
-        if self.reason_code[i]:
-            raise NotAvailableError(self.reason(i))
+        if self.reason[i]:
+            raise NotAvailableError(self.reason[i])
         points = self.at_station(y)[i]
         moved = np.abs(np.diff(points, axis=0)).max(axis=1) > _SAME_POINT_MM
         # Of several points in one place the last stays: it carries the part that follows.
@@ -91,40 +78,32 @@ class NoseBatch:
         return Section(points[keep], y, parts)
 
 
-def nose_batch(values: NDArray[np.float64], facets: Facets) -> NoseBatch:
+def nose_batch(values: Array, facets: Facets) -> NoseBatch:
     """Make many noses with one set of facets."""
     chain = lay_out(values)
-    pieces, parts = [chain.start[:, None]], ["underside"]
-    for i in range(len(CIRCLES)):
-        arc = _arc(chain, i, facets)
-        pieces.append(arc)
-        parts += [_PART_OF_CIRCLE[i]] * arc.shape[1]
-        if i == EDGE:
-            bonnet = _bonnet_points(chain, facets.bonnet)
-            pieces.append(bonnet)
-            parts += ["bonnet"] * bonnet.shape[1]
-    foot = chain.point(COWL, chain.leave[COWL])
-    pieces += [foot[:, None], chain.end[:, None]]
-    parts += ["windscreen", "windscreen"]
-    points = np.concatenate(pieces, axis=1)
-    return NoseBatch(points, tuple(parts), chain.reason, values[:, _PLAN_COLUMN].copy())
+    pieces = [(_PART_OF_CIRCLE[i], _arc(chain, i, facets)) for i in range(len(CIRCLES))]
+    pieces.insert(0, ("underside", chain.start[:, None]))
+    pieces.insert(EDGE + 2, ("bonnet", _bonnet_points(chain, facets.bonnet)))
+    windscreen = np.stack([chain.point(COWL, chain.leave[COWL]), chain.end], axis=1)
+    pieces.append(("windscreen", windscreen))
+    points = np.concatenate([each for _, each in pieces], axis=1)
+    parts = tuple(part for part, each in pieces for _ in range(each.shape[1]))
+    return NoseBatch(points, parts, chain.reason, values[:, _PLAN_COLUMN].copy())
 
 
 def facets_for(
-    values: NDArray[np.float64],
-    chord_tolerance: float = CHORD_TOLERANCE_MM,
-    margin_deg: float = 0.0,
+    values: Array, chord_tolerance: float = CHORD_TOLERANCE_MM, margin_deg: float = 0.0
 ) -> Facets:
     """Return facets that hold a chord tolerance for every given nose."""
     if not chord_tolerance > 0.0:
         raise ValueError(f"the chord tolerance must be above 0 mm, not {chord_tolerance:g}")
     low, high = np.full(len(CIRCLES), np.inf), np.full(len(CIRCLES), -np.inf)
-    radius, crown, first = np.zeros(len(CIRCLES)), 0.0, ""
+    radius, crown, why = np.zeros(len(CIRCLES)), 0.0, ""
     for i in range(0, len(values), _BLOCK):
         chain = lay_out(values[i : i + _BLOCK])
-        good = chain.reason == 0
+        good = chain.reason == ""
         if not good.any():
-            first = first or REASONS[chain.reason[0]]
+            why = why or chain.reason[0]
             continue
         ends = np.stack([chain.enter[:, good], chain.leave[:, good]])
         low = np.minimum(low, ends.min(axis=(0, 2)))
@@ -132,31 +111,16 @@ def facets_for(
         radius = np.maximum(radius, np.abs(chain.rho[:, good]).max(axis=1))
         crown = max(crown, float(chain.crown[good].max()))
     if not np.isfinite(low).all():
-        raise NotAvailableError(first)
+        raise NotAvailableError(why)
     arcs, margin = [], np.radians(margin_deg)
     for i in range(len(CIRCLES)):
         parts = arc_parts(float(radius[i]), chord_tolerance)
         step = np.radians(STEP_DEG / parts)
-        arcs.append(
-            (
-                parts,
-                int(np.ceil((low[i] - margin) / step)),
-                int(np.floor((high[i] + margin) / step)),
-            )
-        )
+        first, last = np.ceil((low[i] - margin) / step), np.floor((high[i] + margin) / step)
+        arcs.append((parts, int(first), int(last)))
     # A flat arc of height h in m chords lies within h / m^2 of them; a touch more as it bends.
     chords = int(np.ceil(np.sqrt(1.1 * crown / chord_tolerance)))
     return Facets(tuple(arcs), max(chords, 1))
-
-
-def nose_shape(nose: Nose, chord_tolerance: float = CHORD_TOLERANCE_MM) -> NoseShape:
-    """Make one nose."""
-    values = nose.values[None]
-    try:
-        facets = facets_for(values, chord_tolerance)
-    except NotAvailableError as error:
-        return NoseShape(nose, "infeasible", str(error), None)
-    return NoseShape(nose, "ok", "", nose_batch(values, facets).section(0))
 
 
 def nose_front(
@@ -200,18 +164,18 @@ def nose_front(
     values = nose.values[None]
     batch = nose_batch(values, facets_for(values, chord_tolerance))
     if stations and max(stations) >= nose.plan_radius_mm:
-        raise NotAvailableError(REASONS[R_PLAN])
+        raise NotAvailableError(BEYOND_PLAN)
     sections = tuple(batch.section(0, float(y)) for y in stations)
     return Front(sections, name=name, symmetric=True, method="parametric nose, arcs and tangents")
 
 
-def _plan_setback(radius: NDArray[np.float64], y: float) -> NDArray[np.float64]:
+def _plan_setback(radius: Array, y: float) -> Array:
     """Height of an arc over y: radius - sqrt(radius^2 - y^2), without cancellation."""
     inner = np.sqrt(np.maximum(radius * radius - y * y, 0.0))
     return y * y / (radius + inner)
 
 
-def _arc(chain: Chain, i: int, facets: Facets) -> NDArray[np.float64]:
+def _arc(chain: Chain, i: int, facets: Facets) -> Array:
     """Points of one rounding: both its ends and the common directions between, (B, m, 2)."""
     inner = facets.directions(i)
     ends = np.stack([chain.enter[i], chain.leave[i]])
@@ -224,7 +188,7 @@ def _arc(chain: Chain, i: int, facets: Facets) -> NDArray[np.float64]:
     return chain.point(i, directions)
 
 
-def _bonnet_points(chain: Chain, chords: int) -> NDArray[np.float64]:
+def _bonnet_points(chain: Chain, chords: int) -> Array:
     """Inner points of the bonnet's arc, evenly spaced, (B, chords - 1, 2)."""
     front, rear = chain.bonnet
     slope, bend = (front + rear) / 2.0, (front - rear) / 2.0

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array, Mask
+
 CIRCLES: Final = (
     "lower lip",
     "recess",
@@ -51,89 +53,65 @@ _SLACK_RAD: Final = 1e-9
 _SPLIT: Final = math.radians(90.0 - BLE_LEAN_DEG)
 """Below this point of the leading edge heights only rise; above it setbacks only grow."""
 
-_APART: Final = tuple(
-    f"{CIRCLES[i]} and {CIRCLES[j]} lie too close together for a straight line that touches both: "
-    "move them apart or take smaller radii"
-    for i, j in _JOINTS
-)
-_TURNS: Final = tuple(
-    f"{name} would bend the wrong way: it does not stand out between its neighbours"
-    if i in (LIP, BUMPER_LOW, BUMPER_HIGH, UPPER_LIP, EDGE, BONNET_END)
-    else f"{name} would bend the wrong way: its neighbours lie too close together or out of order"
-    for i, name in enumerate(CIRCLES)
-)
-REASONS: Final = (
-    "",
-    "the bumper is less deep than its two radii together",
-    "the string from lower lip to bumper cannot be laid: one rounding lies within the other",
-    "the string from bumper to upper lip cannot be laid: one rounding lies within the other",
-    *_APART,
-    *_TURNS,
-    "a wall of a recess would run downward: make it shallower or move its lips apart",
-    "the leading edge's rounding lacks the point whose tangent leans 50 deg: the face leans more",
-    "the cowl lies ahead of the leading edge: move it rearward",
-    "the crown is more than a quarter of the bonnet's length",
-    "the rear of the bonnet would run back under itself: make the cowl shallower",
-    "the contour would go below the ground",
-    "the cowl would lie lower than the face ahead of it and cut into it",
-    "the station lies outside the plan radius",
-)
-"""Why a nose cannot be made; the empty one stands for a nose that can."""
-_R_BUMPER, _R_STRING, _R_STRING_2, _R_APART = 1, 2, 3, 4
-_R_TURN = _R_APART + len(_JOINTS)
-(R_DOWN, R_EDGE, R_BONNET, R_CROWN, R_REAR, R_GROUND, R_COWL, R_PLAN) = range(
-    _R_TURN + len(CIRCLES), _R_TURN + len(CIRCLES) + 8
-)
+_ROUND: Final = (LIP, BUMPER_LOW, BUMPER_HIGH, UPPER_LIP, EDGE, BONNET_END)
+"""Circles that stand out; the others are floors of recesses."""
+BEYOND_PLAN: Final = "the station lies outside the plan radius"
+"""Why a nose has no section at a station."""
 
 
 @dataclass(frozen=True, eq=False)
 class Chain:
     """Circles and directions of B noses."""
 
-    centre: NDArray[np.float64]  # (9, B, 2) centres [mm]
-    rho: NDArray[np.float64]  # (9, B) signed radii [mm]
-    enter: NDArray[np.float64]
-    leave: NDArray[np.float64]
-    bonnet: NDArray[np.float64]  # (2, B) directions at the front and rear end of the bonnet [rad]
-    bonnet_length: NDArray[np.float64]  # (B,) chord of the bonnet [mm]
-    crown: NDArray[np.float64]  # (B,) height of the bonnet's arc over its chord [mm]
-    start: NDArray[np.float64]  # (B, 2) first and last point of the contour [mm]
-    end: NDArray[np.float64]  # (B, 2) first and last point of the contour [mm]
-    reason: NDArray[np.intp]  # (B,) int, index into `REASONS`; 0 where the nose can be made
+    centre: Array  # (9, B, 2) centres [mm]
+    rho: Array  # (9, B) signed radii [mm]
+    enter: Array
+    leave: Array
+    bonnet: Array  # (2, B) directions at the front and rear end of the bonnet [rad]
+    bonnet_length: Array  # (B,) chord of the bonnet [mm]
+    crown: Array  # (B,) height of the bonnet's arc over its chord [mm]
+    start: Array  # (B, 2) first and last point of the contour [mm]
+    end: Array  # (B, 2) first and last point of the contour [mm]
+    reason: NDArray[np.object_]  # (B,) why a nose cannot be made; empty where it can
 
-    def point(self, i: int, direction: NDArray[np.float64]) -> NDArray[np.float64]:
+    def point(self, i: int, direction: Array) -> Array:
         """Return the point of a circle at which the walk has a direction."""
-        centre, rho = self.centre[i], self.rho[i]
-        if direction.ndim == 2:
-            centre, rho = centre[:, None], rho[:, None]
-        found: NDArray[np.float64] = centre + rho[..., None] * left(direction)
-        return found
+        return _on(self.centre[i], self.rho[i], direction)
 
 
-def left(direction: NDArray[np.float64]) -> NDArray[np.float64]:
+def left(direction: Array) -> Array:
     """Return the unit vector to the left of a walk."""
     return np.stack([-np.sin(direction), np.cos(direction)], axis=-1)
 
 
-def lay_out(values: NDArray[np.float64]) -> Chain:
+def _on(centre: Array, rho: Array, direction: Array) -> Array:
+    """Points of circles (B,) at which the walk has directions (B,) or (B, m)."""
+    if direction.ndim == 2:
+        centre, rho = centre[:, None], rho[:, None]
+    return np.asarray(centre + rho[..., None] * left(direction))
+
+
+def lay_out(values: Array) -> Chain:
     """Place the circles of many noses and join them."""
     d = {dim.name: np.ascontiguousarray(values[:, k]) for k, dim in enumerate(DIMENSIONS)}
     batch = len(values)
-    reason = np.zeros(batch, dtype=np.intp)
+    reason = np.full(batch, "", dtype=object)
 
-    def rule_out(where: NDArray[np.bool_], code: int) -> None:
-        reason[where & (reason == 0)] = code
+    def rule_out(where: Mask, why: str) -> None:
+        reason[where & (reason == "")] = why
 
     centre, rho = np.zeros((9, batch, 2)), np.zeros((9, batch))
     enter, leave = np.zeros((9, batch)), np.zeros((9, batch))
     _place(d, centre, rho)
-    rule_out(d["bumper_depth_mm"] < 2.0 * d["bumper_radius_mm"], _R_BUMPER)
-    for floor, low, high, name, code in (
-        (RECESS, LIP, BUMPER_LOW, "recess", _R_STRING),
-        (GRILLE, BUMPER_HIGH, UPPER_LIP, "grille", _R_STRING_2),
+    shallow = d["bumper_depth_mm"] < 2.0 * d["bumper_radius_mm"]
+    rule_out(shallow, "the bumper is less deep than its two radii together")
+    for floor, low, high, name, ends_of in (
+        (RECESS, LIP, BUMPER_LOW, "recess", "lower lip to bumper"),
+        (GRILLE, BUMPER_HIGH, UPPER_LIP, "grille", "bumper to upper lip"),
     ):
         direction, length = _touching(centre, rho, low, high)
-        rule_out(length < _SHORTEST_MM, code)
+        why = f"the string from {ends_of} cannot be laid: one rounding lies within the other"
+        rule_out(length < _SHORTEST_MM, why)
         normal = left(direction)
         middle = (centre[low] + centre[high]) / 2.0
         middle += ((rho[low] + rho[high]) / 2.0)[:, None] * normal
@@ -143,13 +121,14 @@ def lay_out(values: NDArray[np.float64]) -> Chain:
 
     ends, chord = _bonnet(d, centre[EDGE])
     crown = d["bonnet_crown_mm"]
-    rule_out(chord <= d["leading_edge_radius_mm"] * 1e-3, R_BONNET)
-    rule_out(crown > chord / 4.0, R_CROWN)
+    ahead = chord <= d["leading_edge_radius_mm"] * 1e-3
+    rule_out(ahead, "the cowl lies ahead of the leading edge: move it rearward")
+    rule_out(crown > chord / 4.0, "the crown is more than a quarter of the bonnet's length")
     slope = np.radians(d["bonnet_angle_deg"])
-    rear = centre[EDGE] + rho[EDGE][:, None] * left(ends[0])
+    rear = _on(centre[EDGE], rho[EDGE], ends[0])
     rear = rear + chord[:, None] * np.stack([np.cos(slope), np.sin(slope)], axis=-1)
     rho[BONNET_END] = d["bonnet_edge_radius_mm"]
-    centre[BONNET_END] = rear - rho[BONNET_END][:, None] * left(ends[1])
+    centre[BONNET_END] = _on(rear, -rho[BONNET_END], ends[1])
     lowest = rear + np.stack([d["cowl_gap_mm"], -d["cowl_depth_mm"]], axis=-1)
     rho[COWL] = -d["cowl_radius_mm"]
     centre[COWL] = lowest + np.stack([np.zeros(batch), d["cowl_radius_mm"]], axis=-1)
@@ -158,23 +137,36 @@ def lay_out(values: NDArray[np.float64]) -> Chain:
     leave[BUMPER_LOW] = enter[BUMPER_HIGH] = math.pi / 2.0
     leave[EDGE], enter[BONNET_END] = ends
     leave[COWL] = np.radians(d["windscreen_angle_deg"])
-    for k, (i, j) in enumerate(_JOINTS):
+    for i, j in _JOINTS:
         direction, length = _touching(centre, rho, i, j)
         leave[i] = enter[j] = direction
-        rule_out(length < _SHORTEST_MM, _R_APART + k)
-    for i in range(9):
+        why = (
+            f"{CIRCLES[i]} and {CIRCLES[j]} lie too close together for a straight line that "
+            "touches both: move them apart or take smaller radii"
+        )
+        rule_out(length < _SHORTEST_MM, why)
+    for i, name in enumerate(CIRCLES):
         turn = (enter[i] - leave[i]) * np.sign(rho[i])
-        rule_out(turn < -_SLACK_RAD, _R_TURN + i)
+        why = "its neighbours lie too close together or out of order"
+        why = "it does not stand out between its neighbours" if i in _ROUND else why
+        rule_out(turn < -_SLACK_RAD, f"{name} would bend the wrong way: {why}")
 
-    start, end = _ends(d, centre, rho, enter, leave)
+    # First point of the underside and last point of the windscreen.
+    under, up = (
+        length[:, None] * np.stack([np.cos(along), np.sin(along)], axis=-1)
+        for length, along in (
+            (d["underside_length_mm"], enter[LIP]),
+            (d["windscreen_length_mm"], leave[COWL]),
+        )
+    )
+    start = _on(centre[LIP], rho[LIP], enter[LIP]) - under
+    end = _on(centre[COWL], rho[COWL], leave[COWL]) + up
     chain = Chain(centre, rho, enter, leave, ends, chord, crown, start, end, reason)
     _check_course(chain, d, rule_out)
     return chain
 
 
-def _place(
-    d: dict[str, NDArray[np.float64]], centre: NDArray[np.float64], rho: NDArray[np.float64]
-) -> None:
+def _place(d: dict[str, Array], centre: Array, rho: Array) -> None:
     """Place the roundings that the dimensions give directly."""
     for i, name in ((LIP, "lower_lip"), (UPPER_LIP, "upper_lip")):
         rho[i] = d[f"{name}_radius_mm"]
@@ -187,18 +179,12 @@ def _place(
     rho[EDGE] = d["leading_edge_radius_mm"]
     lean = math.radians(BLE_LEAN_DEG)
     from_x = radius * (1.0 - math.cos(math.radians(UPPER_BUMPER_LEAN_DEG)))
-    centre[EDGE] = np.stack(
-        [
-            from_x + d["lead_mm"] + rho[EDGE] * math.cos(lean),
-            d["leading_edge_height_mm"] - rho[EDGE] * math.sin(lean),
-        ],
-        axis=-1,
-    )
+    x = from_x + d["lead_mm"] + rho[EDGE] * math.cos(lean)
+    z = d["leading_edge_height_mm"] - rho[EDGE] * math.sin(lean)
+    centre[EDGE] = np.stack([x, z], axis=-1)
 
 
-def _touching(
-    centre: NDArray[np.float64], rho: NDArray[np.float64], i: int, j: int
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _touching(centre: Array, rho: Array, i: int, j: int) -> tuple[Array, Array]:
     """Direction and length of the line from circle i to circle j; length 0 where none is."""
     step = centre[j] - centre[i]
     drop = rho[i] - rho[j]
@@ -208,9 +194,7 @@ def _touching(
     return direction, length
 
 
-def _bonnet(
-    d: dict[str, NDArray[np.float64]], edge: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _bonnet(d: dict[str, Array], edge: Array) -> tuple[Array, Array]:
     """Directions at both ends of the bonnet (2, B), and its chord (B,)."""
     # The chord depends on where the bonnet leaves the leading edge's rounding, and that on the
     # chord through the crown. Each round brings this closer by radius crown / length^2 or better,
@@ -228,47 +212,35 @@ def _bonnet(
     return np.stack([slope + bend, slope - bend]), chord
 
 
-def _ends(
-    d: dict[str, NDArray[np.float64]],
-    centre: NDArray[np.float64],
-    rho: NDArray[np.float64],
-    enter: NDArray[np.float64],
-    leave: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """First point of the underside and last point of the windscreen."""
-    first = centre[LIP] + rho[LIP][:, None] * left(enter[LIP])
-    ahead = np.stack([np.cos(enter[LIP]), np.sin(enter[LIP])], axis=-1)
-    last = centre[COWL] + rho[COWL][:, None] * left(leave[COWL])
-    up = np.stack([np.cos(leave[COWL]), np.sin(leave[COWL])], axis=-1)
-    return (
-        first - d["underside_length_mm"][:, None] * ahead,
-        last + d["windscreen_length_mm"][:, None] * up,
-    )
-
-
-def _check_course(
-    chain: Chain,
-    d: dict[str, NDArray[np.float64]],
-    rule_out: Callable[..., None],
-) -> None:
+def _check_course(chain: Chain, d: dict[str, Array], rule_out: Callable[..., None]) -> None:
     """Refuse what could make the contour cross itself."""
     # From the underside to the 50 deg point of the leading edge no direction points downward, so
     # heights never fall; from there on none points forward, so setbacks never fall. Neither part
     # can cross itself. The second part can only meet the first where it comes down to its
     # heights, behind the bonnet; there it must lie behind all of it.
     face = np.concatenate([chain.enter[: EDGE + 1], chain.leave[:EDGE]])
-    rule_out((face < -_SLACK_RAD).any(axis=0) | (face > math.pi + _SLACK_RAD).any(axis=0), R_DOWN)
-    rule_out((chain.enter[EDGE] < _SPLIT) | (chain.leave[EDGE] > _SPLIT), R_EDGE)
-    rear = np.concatenate([chain.enter[BONNET_END:], chain.leave[BONNET_END:]])
-    rule_out((np.abs(rear) > math.pi / 2.0 - 1e-6).any(axis=0), R_REAR)
-    rule_out(chain.bonnet[1] < -math.pi / 2.0 + 1e-6, R_REAR)
-    rule_out(chain.start[:, 1] < 0.0, R_GROUND)
-    split = chain.centre[EDGE] + chain.rho[EDGE][:, None] * left(np.full(len(chain.start), _SPLIT))
+    down = (face < -_SLACK_RAD).any(axis=0) | (face > math.pi + _SLACK_RAD).any(axis=0)
+    rule_out(
+        down, "a wall of a recess would run downward: make it shallower or move its lips apart"
+    )
+    rule_out(
+        (chain.enter[EDGE] < _SPLIT) | (chain.leave[EDGE] > _SPLIT),
+        "the leading edge's rounding lacks the point whose tangent leans 50 deg: "
+        "the face leans more",
+    )
+    rear = np.concatenate([chain.enter[BONNET_END:], chain.leave[BONNET_END:], chain.bonnet[1:]])
+    upright = math.pi / 2.0 - 1e-6
+    rule_out(
+        (np.abs(rear[:-1]) > upright).any(axis=0) | (rear[-1] < -upright),
+        "the rear of the bonnet would run back under itself: make the cowl shallower",
+    )
+    rule_out(chain.start[:, 1] < 0.0, "the contour would go below the ground")
+    split = chain.point(EDGE, np.full(len(chain.start), _SPLIT))
     bottom = chain.centre[COWL, :, 1] - d["cowl_radius_mm"]
-    tail = chain.centre[BONNET_END] + chain.rho[BONNET_END][:, None] * left(chain.bonnet[1])
+    tail = chain.point(BONNET_END, chain.bonnet[1])
     # A crowned bonnet lies above its chord, so nothing ahead of its rear end is lower than both.
     lowest = np.minimum(bottom, tail[:, 1])
     back = np.max(chain.centre[:EDGE, :, 0] + np.abs(chain.rho[:EDGE]), axis=0)
-    lip = chain.centre[LIP] + chain.rho[LIP][:, None] * left(chain.enter[LIP])
+    lip = chain.point(LIP, chain.enter[LIP])
     under = (lowest < split[:, 1]) & ((back >= tail[:, 0]) | (lowest <= lip[:, 1]))
-    rule_out(under, R_COWL)
+    rule_out(under, "the cowl would lie lower than the face ahead of it and cut into it")

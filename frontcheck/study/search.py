@@ -11,17 +11,15 @@ import numpy as np
 from frontcheck.study.enclosure import ENCLOSED, ROUNDING_MM, enclosures_of
 from frontcheck.study.sampling import sobol
 from frontcheck.study.study import BLOCK, measure
-from frontcheck.study.varied_shapes import NoseShapes
+from frontcheck.study.varied_shapes import FrontShapes, NoseShapes
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Mapping, Sequence
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.study.enclosure import Enclosure
-    from frontcheck.study.study import Limit, Setup, Study, Varied
-
-    _Rank = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+    from frontcheck.study.study import Limit, Study
+    from frontcheck.study.varied_shapes import Shapes
 
 _MISSING: Final = 1e5
 """Stands for the violation where a line is missing; ten times it where a shape cannot be made."""
@@ -34,80 +32,83 @@ _INSIDE_MM: Final = 1e-7
 
 @dataclass(frozen=True, eq=False)
 class Problem:
-    """Parameters, ranges, and limits with margins."""
+    """What is searched: ranges and limits of a study, with margins."""
 
-    setup: Setup  # Shapes and rules
-    varied: tuple[Varied, ...]  # (d,) ranges
-    limits: tuple[Limit, ...]  # The limits
+    study: Study  # Shapes, rules, ranges and limits
     margins: tuple[float, ...]  # Per limit, how far inside it the line must lie [mm]
 
     @property
-    def low(self) -> NDArray[np.float64]:
-        """Lower ends of the ranges, (d,)."""
-        return np.array([v.low for v in self.varied], dtype=float)
+    def shapes(self) -> Shapes:
+        """What varies."""
+        return self.study.setup.shapes
 
-    @property
-    def high(self) -> NDArray[np.float64]:
-        """Upper ends of the ranges, (d,)."""
-        return np.array([v.high for v in self.varied], dtype=float)
-
-    def violations(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def violations(self, values: Array) -> Array:
         """Return by how much every single limit is missed; negative inside."""
         blocks = [self._violations(values[i : i + BLOCK]) for i in range(0, len(values), BLOCK)]
         return np.concatenate(blocks)
 
-    def _violations(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        measured = measure(self.setup, values)
-        columns = []
-        for limit, margin in zip(self.limits, self.margins, strict=True):
-            for name in limit.columns(self.setup.shapes.stations):
-                number = measured.known(name).filled(np.nan)
-                for sign, at in ((1.0, limit.at_most), (-1.0, limit.at_least)):
-                    if math.isfinite(at):
-                        columns.append(sign * (number - at) + margin)
-        found = np.stack(columns, axis=1)
-        found = np.where(np.isnan(found), _MISSING, found)
+    def _violations(self, values: Array) -> Array:
+        measured = measure(self.study.setup, values)
+        columns = [
+            sign * (measured.known(name) - at) + margin
+            for limit, margin in zip(self.study.limits, self.margins, strict=True)
+            for name in limit.columns(self.shapes.stations)
+            for sign, at in ((1.0, limit.at_most), (-1.0, limit.at_least))
+            if math.isfinite(at)
+        ]
+        found = np.nan_to_num(np.stack(columns, axis=1), nan=_MISSING)
         found[~measured.feasible] = 10.0 * _MISSING
         return found
 
-    def missed(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def missed(self, values: Array) -> Array:
         """Return the sum of all violations."""
         each = self.violations(values)
-        total: NDArray[np.float64] = np.where(each > _SLACK_MM, each, 0.0).sum(axis=1)
-        return total
+        return np.asarray(np.where(each > _SLACK_MM, each, 0.0).sum(axis=1))
 
-    def rank(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def rank(self, values: Array, most: float | None = None) -> Array:
         """Return one number to make small: the travel where limits are kept, more elsewhere."""
-        rank = 1e4 + self.missed(values)
-        kept = np.flatnonzero(rank == 1e4)  # the travel of the others does not matter
+        # With `most` it is the travel on the whole, more where some point travels farther.
+        above = 1e4 if most is None else 1e6
+        rank = above + self.missed(values)
+        kept = np.flatnonzero(rank == above)  # the travel of the others does not matter
         if len(kept):
-            rank[kept] = np.minimum(self.setup.shapes.travel(values[kept]).max(axis=1), 9e3)
+            far = self.shapes.travel(values[kept])
+            if most is None:
+                rank[kept] = np.minimum(far.max(axis=1), 9e3)
+            else:
+                overall = np.sqrt((far * far).mean(axis=1))
+                rank[kept] = np.where(far.max(axis=1) > most, 1e5 + overall, overall)
         return rank
 
+    def better(self, one: Array, other: Array, most: float | None = None) -> Array:
+        """Return which of two changes ranks lower, the first of equals."""
+        rank = self.rank(np.stack([one, other]), most)
+        return other if rank[1] < rank[0] else one
 
-def search(
-    problem: Problem, seed: int, starts: Sequence[NDArray[np.float64]] = ()
-) -> NDArray[np.float64] | None:
+
+def search(problem: Problem, seed: int, starts: Sequence[Array] = ()) -> Array | None:
     """Search for the least change that keeps the limits."""
     best = _globally(problem, seed, starts)
     for _ in range(2):
         best = _by_pattern(problem, best, seed)
-        best = _better(problem.rank, best, _by_gradient(problem, best))
-        best = _better(problem.rank, best, _back_toward_base(problem, best))
+        best = problem.better(best, _by_gradient(problem, best))
+        best = problem.better(best, _back_toward_base(problem, best))
     if problem.missed(best[None])[0] > 0.0:
         return None
-    return _nothing_needless(problem, best, seed)
+    # Of the changes that move the skin no farther, one that moves it less on the whole.
+    most = float(problem.shapes.travel(best[None]).max()) + _NO_FARTHER_MM
+    for step in (_by_gradient(problem, best, most), _by_pattern(problem, best, seed, most)):
+        best = problem.better(best, step, most)
+    return best
 
 
-def _globally(
-    problem: Problem, seed: int, starts: Sequence[NDArray[np.float64]]
-) -> NDArray[np.float64]:
+def _globally(problem: Problem, seed: int, starts: Sequence[Array]) -> Array:
     """Quasi-random sample, then differential evolution from its best."""
     from scipy.optimize import differential_evolution  # here: the command line must start fast
 
-    low, high, base = problem.low, problem.high, problem.setup.shapes.base
+    low, high, base = problem.study.low, problem.study.high, problem.shapes.base
     count = len(low)
-    first = [np.clip(base, low, high)[None], sobol(list(low), list(high), 2048, seed)]
+    first = [np.clip(base, low, high)[None], sobol(low, high, 2048, seed)]
     first += [np.clip(start, low, high)[None] for start in starts]
     sample = np.concatenate(first)
     rank = problem.rank(sample)
@@ -129,46 +130,18 @@ def _globally(
     return np.asarray(found.x) if found.fun < rank[order[0]] else best
 
 
-def _nothing_needless(
-    problem: Problem, best: NDArray[np.float64], seed: int
-) -> NDArray[np.float64]:
-    """Of the changes that move the skin no farther, find one that moves it less on the whole."""
-    most = float(problem.setup.shapes.travel(best[None]).max()) + _NO_FARTHER_MM
-
-    def rank(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        found = 1e6 + problem.missed(values)
-        kept = np.flatnonzero(found == 1e6)
-        if len(kept):
-            far = problem.setup.shapes.travel(values[kept])
-            overall = np.sqrt((far * far).mean(axis=1))
-            found[kept] = np.where(far.max(axis=1) > most, 1e5 + overall, overall)
-        return found
-
-    for step in (_by_gradient(problem, best, most), _by_pattern(problem, best, seed, rank, 1e-5)):
-        best = _better(rank, best, step)
-    return best
-
-
-def _by_pattern(
-    problem: Problem,
-    best: NDArray[np.float64],
-    seed: int,
-    rank_of: _Rank | None = None,
-    finest: float = 1e-10,
-) -> NDArray[np.float64]:
+def _by_pattern(problem: Problem, best: Array, seed: int, most: float | None = None) -> Array:
     """Try steps along the axes and in random directions, shorter when none is better."""
-    rank_of = problem.rank if rank_of is None else rank_of
-    low, high = problem.low, problem.high
-    width, count = high - low, len(low)
+    low, high, count = problem.study.low, problem.study.high, len(best)
     rng = np.random.default_rng(seed)
-    value = float(rank_of(best[None])[0])
-    step = 0.1
+    value = float(problem.rank(best[None], most)[0])
+    step, finest = 0.1, 1e-10 if most is None else 1e-5
     while step > finest:
-        axes = np.concatenate([np.eye(count), -np.eye(count)])
         more = rng.normal(size=(0 if count == 1 else 6 * count, count))
         more /= np.maximum(np.linalg.norm(more, axis=1, keepdims=True), 1e-12)
-        tries = np.clip(best + step * width * np.concatenate([axes, more]), low, high)
-        rank = rank_of(tries)
+        ways = np.concatenate([_steps(count, 1.0)[1:], more])
+        tries = np.clip(best + step * (high - low) * ways, low, high)
+        rank = problem.rank(tries, most)
         k = int(rank.argmin())
         if rank[k] < value - finest:
             best, value = tries[k], float(rank[k])
@@ -177,80 +150,63 @@ def _by_pattern(
     return best
 
 
-def _by_gradient(
-    problem: Problem, best: NDArray[np.float64], most: float | None = None
-) -> NDArray[np.float64]:
+def _steps(count: int, size: float) -> Array:
+    """No step, then one of a size up and one down along every axis, (2 count + 1, count)."""
+    return np.concatenate([np.zeros((1, count)), size * np.eye(count), -size * np.eye(count)])
+
+
+def _by_gradient(problem: Problem, best: Array, most: float | None = None) -> Array:
     """Sequential quadratic programming on: least t, no point travels farther than t."""
     # With `most`, t is held there, and the mean square travel is made small instead. What comes
     # back need not be better than what was given.
     from scipy.optimize import minimize
 
-    shapes = problem.setup.shapes
-    low, high, count = problem.low, problem.high, len(best)
-    width = high - low
+    shapes, low, count = problem.shapes, problem.study.low, len(best)
+    width = problem.study.high - low
     travel = shapes.travel(best[None])[0]
     chosen = np.argsort(-travel, kind="stable")[:40]
     scale = max(float(travel.max()), 1.0)
 
-    def apart(u: NDArray[np.float64]) -> NDArray[np.float64]:
+    def apart(u: Array) -> Array:
         """All constraints at steps of each variable, (2 count + 1, g): centre first."""
-        at = low + u[:count] * width
-        h = 1e-6
-        steps = np.concatenate([np.zeros((1, count)), h * np.eye(count), -h * np.eye(count)])
-        values = at + steps * width
+        values = low + u[:count] * width + _steps(count, 1e-6) * width
         out = -problem.violations(values) - _INSIDE_MM
         far = shapes.travel(values)[:, chosen] / scale
-        slack: NDArray[np.float64] = np.concatenate([out, u[count] ** 2 - far * far], axis=1)
-        return slack
+        return np.concatenate([out, u[count] ** 2 - far * far], axis=1)
 
-    def slack(u: NDArray[np.float64]) -> NDArray[np.float64]:
-        here: NDArray[np.float64] = apart(u)[0]
-        return here
-
-    def slope(u: NDArray[np.float64]) -> NDArray[np.float64]:
+    def slope(u: Array) -> Array:
         every = apart(u)
         jacobian = np.zeros((every.shape[1], count + 1))
         jacobian[:, :count] = ((every[1 : count + 1] - every[count + 1 :]) / 2e-6).T
         jacobian[-len(chosen) :, count] = 2.0 * u[count]
         return jacobian
 
-    def whole(u: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Mean square travel at steps of each variable, (2 count + 1,)."""
-        steps = np.concatenate([np.zeros((1, count)), 1e-5 * np.eye(count), -1e-5 * np.eye(count)])
-        far = shapes.travel(low + (u[:count] + steps) * width) / scale
-        mean: NDArray[np.float64] = (far * far).mean(axis=1)
-        return mean
-
-    def aim(u: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
+    def aim(u: Array) -> tuple[float, Array]:
         """What is made small, and its slope."""
-        ask = np.zeros(count + 1)
         if most is None:
-            ask[count] = 1.0
-            return float(u[count]), ask
-        every = whole(u)
-        ask[:count] = (every[1 : count + 1] - every[count + 1 :]) / 2e-5
-        return float(every[0]), ask
+            return float(u[count]), np.eye(count + 1)[count]
+        far = shapes.travel(low + (u[:count] + _steps(count, 1e-5)) * width) / scale
+        mean = (far * far).mean(axis=1)
+        return float(mean[0]), np.append((mean[1 : count + 1] - mean[count + 1 :]) / 2e-5, 0.0)
 
-    unit = np.concatenate([(best - low) / width, [float(travel.max()) / scale]])
     quadratic: Any = minimize  # its types do not know vector constraints
     found = quadratic(
         aim,
-        unit,
+        np.append((best - low) / width, float(travel.max()) / scale),
         jac=True,
         method="SLSQP",
         bounds=[(0.0, 1.0)] * count + [(0.0, None if most is None else most / scale)],
-        constraints=[{"type": "ineq", "fun": slack, "jac": slope}],
+        constraints=[{"type": "ineq", "fun": lambda u: apart(u)[0], "jac": slope}],
         options={"maxiter": 60, "ftol": 1e-12},
     )
     if not np.isfinite(found.x).all():
         return best
-    stepped: NDArray[np.float64] = np.clip(low + found.x[:count] * width, low, high)
-    return stepped
+    return np.asarray(np.clip(low + found.x[:count] * width, low, problem.study.high))
 
 
-def _back_toward_base(problem: Problem, best: NDArray[np.float64]) -> NDArray[np.float64]:
+def _back_toward_base(problem: Problem, best: Array) -> Array:
     """Go back on the straight way to the base as far as the limits are still kept."""
-    base = np.clip(problem.setup.shapes.base, problem.low, problem.high)
+    base = np.clip(problem.shapes.base, problem.study.low, problem.study.high)
     if problem.missed(best[None])[0] > 0.0:
         return best
     bad, good = 0.0, 1.0
@@ -261,13 +217,6 @@ def _back_toward_base(problem: Problem, best: NDArray[np.float64]) -> NDArray[np
         else:
             bad = middle
     return base + good * (best - base)
-
-
-def _better(
-    rank_of: _Rank, one: NDArray[np.float64], other: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    rank = rank_of(np.stack([one, other]))
-    return other if rank[1] < rank[0] else one
 
 
 # What can be proven about limits: that nothing within the ranges keeps them, or how far at least.
@@ -281,6 +230,11 @@ _TRIED: Final = 256
 """Shapes looked at for open ends before anything is proven of a line."""
 _UNKNOWN: Final = (
     "is on a line with an open end: what lies beyond the measured surface could change it"
+)
+_WHICH: Final = ", ".join(ENCLOSED)
+_NOSE: Final = (
+    "That nothing smaller does is a result of the search and not proven: how far the skin of a "
+    "parametric nose travels is not enclosed."
 )
 _BATCH: Final = 256
 _GAP: Final = 0.02
@@ -303,25 +257,29 @@ def bound(study: Study, found_mm: float | None = None, most_boxes: int = 20_000)
     enclosures = enclosures_of(shapes, study.setup.rules)
     enclosed = [limit for limit in study.limits if limit.line in ENCLOSED]
     usable = _known(study, enclosed)
-    if enclosures is not None and enclosed and not usable:
-        which = "; ".join(limit.text for limit in enclosed)
-        return Bound("not_available", None, 0, f"no proof: {which} {_UNKNOWN}")
-    if enclosures is None or not usable:
-        return Bound("not_available", None, 0,
-                     "no proof: none of the limits is on a line that can be enclosed, which are "
-                     + ", ".join(ENCLOSED))  # fmt: skip
-    if found_mm is not None and isinstance(shapes, NoseShapes):
-        return Bound("not_available", None, 0,
-                     "That nothing smaller does is a result of the search and not proven: how far "
-                     "the skin of a parametric nose travels is not enclosed.")  # fmt: skip
     unknown = "; ".join(limit.text for limit in enclosed if limit not in usable)
+    none = ""
+    if enclosed and not usable:
+        none = f"no proof: {unknown} {_UNKNOWN}"
+    elif not usable:
+        none = f"no proof: none of the limits is on a line that can be enclosed, which are {_WHICH}"
+    elif found_mm is not None and isinstance(shapes, NoseShapes):
+        none = _NOSE
+    if none:
+        return Bound("not_available", None, 0, none)
     left_out = f" Left out: {unknown} {_UNKNOWN}." if unknown else ""
-    lo, hi = (study_box(study, side) for side in ("low", "high"))
-    lo, hi = lo[None], hi[None]
-    least = _moved(enclosures, lo, hi)
-    keep = ~_missed(enclosures, usable, lo, hi)
-    lo, hi, least = lo[keep], hi[keep], least[keep]
-    widths = np.maximum(study_box(study, "high") - study_box(study, "low"), 1e-12)
+
+    def kept(lo: Array, hi: Array) -> tuple[Array, Array, Array]:
+        """Boxes in which some shape may keep the limits, and how far their skin moves at least."""
+        keep = ~_missed(enclosures, usable, lo, hi)
+        lo, hi = lo[keep], hi[keep]
+        return lo, hi, np.max([each.moved(lo, hi) for each in enclosures.values()], axis=0)
+
+    ends = np.stack([study.low, study.high])
+    if isinstance(shapes, FrontShapes):
+        ends = shapes.fields[0].scaled(ends)
+    widths = np.maximum(ends[1] - ends[0], 1e-12)
+    lo, hi, least = kept(ends[:1], ends[1:])
     target = np.inf if found_mm is None else found_mm * (1.0 - _GAP)
     seen = 1
     while len(lo) and seen < most_boxes:
@@ -329,43 +287,33 @@ def bound(study: Study, found_mm: float | None = None, most_boxes: int = 20_000)
         lo, hi, least = lo[order], hi[order], least[order]
         if least[0] >= target:
             break
-        now = min(_BATCH, len(lo))
-        halves = _halved(lo[:now], hi[:now], widths)
-        new_lo, new_hi = halves
-        seen += len(new_lo)
-        keep = ~_missed(enclosures, usable, new_lo, new_hi)
-        new_lo, new_hi = new_lo[keep], new_hi[keep]
-        new_least = _moved(enclosures, new_lo, new_hi)
-        lo = np.concatenate([new_lo, lo[now:]])
-        hi = np.concatenate([new_hi, hi[now:]])
-        least = np.concatenate([new_least, least[now:]])
+        halves = _halved(lo[:_BATCH], hi[:_BATCH], widths)
+        seen += len(halves[0])
+        boxes = zip(kept(*halves), (lo, hi, least), strict=True)
+        lo, hi, least = (np.concatenate([new, old[_BATCH:]]) for new, old in boxes)
     how = (
         "Shown by bounds over boxes of parameter values that hold for every shape in a box, not "
         f"for samples; {seen} boxes; rounding allowance {ROUNDING_MM:g} mm.{left_out}"
     )
     if len(lo) == 0:
         which = "; ".join(limit.text for limit in usable)
-        return Bound("none_exists", None, seen,
-                     f"Proven: nothing within the ranges keeps all of: {which}. {how}")  # fmt: skip
+        text = f"Proven: nothing within the ranges keeps all of: {which}. {how}"
+        return Bound("none_exists", None, seen, text)
     proven = float(least.min())
+    kept_by = f"the limits cannot be kept by moving the skin less than {proven:.4g} mm"
     if found_mm is not None and proven >= target:
-        return Bound("least_change", proven, seen,
-                     f"Proven: the limits cannot be kept by moving the skin less than {proven:.4g} "
-                     f"mm within the ranges. {how}")  # fmt: skip
-    text = f"No proof within {seen} boxes.{left_out}"
-    if proven > 0.0:
-        text = (
-            f"Proven only: the limits cannot be kept by moving the skin less than {proven:.4g} mm "
-            f"within the ranges. {how}"
-        )
-    return Bound("open", proven, seen, text)
+        text = f"Proven: {kept_by} within the ranges. {how}"
+        return Bound("least_change", proven, seen, text)
+    text = f"Proven only: {kept_by} within the ranges. {how}"
+    none = f"No proof within {seen} boxes.{left_out}"
+    return Bound("open", proven, seen, text if proven > 0.0 else none)
 
 
 def _known(study: Study, limits: list[Limit]) -> list[Limit]:
     """Limits on lines without an open end at the base and, as far as tried, in the ranges."""
     # A value that could be another is no ground for a proof, whichever side of a limit it lies on.
-    low, high = [v.low for v in study.varied], [v.high for v in study.varied]
-    tried = np.concatenate([study.setup.shapes.base[None], sobol(low, high, _TRIED, study.seed)])
+    more = sobol(study.low, study.high, _TRIED, study.seed)
+    tried = np.concatenate([study.setup.shapes.base[None], more])
     open_end, stations = measure(study.setup, tried).open_end, study.setup.shapes.stations
     return [
         limit
@@ -374,44 +322,20 @@ def _known(study: Study, limits: list[Limit]) -> list[Limit]:
     ]
 
 
-def study_box(study: Study, side: Literal["low", "high"]) -> NDArray[np.float64]:
-    """Return one end of all ranges, angles of handles as their tangents."""
-    values = np.array([getattr(v, side) for v in study.varied], dtype=float)
-    fields = getattr(study.setup.shapes, "fields", None)
-    if fields:
-        scaled: NDArray[np.float64] = fields[0].scaled(values[None])[0]
-        return scaled
-    return values
-
-
 def _missed(
-    enclosures: dict[float, Enclosure],
-    limits: list[Limit],
-    lo: NDArray[np.float64],
-    hi: NDArray[np.float64],
-) -> NDArray[np.bool_]:
+    enclosures: Mapping[float, Enclosure], limits: list[Limit], lo: Array, hi: Array
+) -> Mask:
     """Boxes in which every shape misses some limit."""
     missed = np.zeros(len(lo), dtype=bool)
     for limit in limits:
-        stations = enclosures if limit.station is None else {limit.station: None}
-        for y in stations:
+        for y in limit.at(enclosures):
             found = enclosures[y].line(limit.line, lo, hi)
             missed |= found.lo > limit.at_most + ROUNDING_MM
             missed |= found.hi < limit.at_least - ROUNDING_MM
     return missed
 
 
-def _moved(
-    enclosures: dict[float, Enclosure], lo: NDArray[np.float64], hi: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    every = [enclosure.moved(lo, hi) for enclosure in enclosures.values()]
-    found: NDArray[np.float64] = np.max(every, axis=0)
-    return found
-
-
-def _halved(
-    lo: NDArray[np.float64], hi: NDArray[np.float64], widths: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _halved(lo: Array, hi: Array, widths: Array) -> tuple[Array, Array]:
     """Both halves of every box, cut across its relatively longest side."""
     side = ((hi - lo) / widths).argmax(axis=1)
     row = np.arange(len(lo))

@@ -21,12 +21,11 @@ from frontcheck.study.study_document import SolutionDocument
 from frontcheck.study.varied_shapes import NoseShapes
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.station import Station
     from frontcheck.screening import Screening
-    from frontcheck.study.study import Limit, Setup, Study
+    from frontcheck.study.study import Limit, Study
 
 _VERIFIED_MM: Final = 1e-6
 _DRAWS: Final = 4000
@@ -151,45 +150,37 @@ def solve(study: Study, most_boxes: int = 20_000) -> Solution:
     [True]
     """
     _check(study)
-    setup = _roomy(study)
-    base = setup.shapes.base
-    names = setup.shapes.names
-    margins = [0.0] * len(study.limits)
-    values: NDArray[np.float64] | None = base
-    lines = _verify(study, base)
-    status: Status = "met"
-    if not all(line.kept for line in lines):
-        # Where none exists this often shows at a glance, and nothing need be searched.
-        glance = bound(study, None, min(most_boxes, _GLANCE))
-        if glance.status == "none_exists":
-            return Solution(study, "none_exists", glance.text, {}, None, glance, lines, None)
-    starts: list[NDArray[np.float64]] = []
-    for _ in range(_ROUNDS):
-        if all(line.kept for line in lines):
-            break
-        status = "found"
-        problem = Problem(setup, study.varied, study.limits, tuple(margins))
-        values = search(problem, study.seed, starts)
-        if values is None:
-            break
-        lines, starts = _verify(study, values), [values]
-        margins = _widened(study, lines, margins)
-    if values is None or not all(line.kept for line in lines):
-        return _without(study, most_boxes)
-    moved = float(setup.shapes.travel(values[None]).max())
-    front = study.setup.shapes.front(values)
-    if status == "met":
+    shapes = study.setup.shapes
+    lines = _verify(study, shapes.base)
+    if all(line.kept for line in lines):
         proof = Bound("least_change", 0.0, 0, "Nothing needs to move.")
         reason = "The base keeps all limits already; verified by a fresh screening."
+        front = shapes.front(shapes.base)
         return Solution(study, "met", reason, {}, 0.0, proof, lines, front)
-    proof = bound(study, moved, most_boxes)
+    # Where none exists this often shows at a glance, and nothing need be searched.
+    proof = bound(study, None, min(most_boxes, _GLANCE))
+    found = None if proof.status == "none_exists" else _searched(study)
+    if found is not None:
+        values, changed, moved = found
+        proof = bound(study, moved, most_boxes)
+        reason = f"Found: the skin moves {moved:.4g} mm at most; verified by a fresh screening. "
+        reason += proof.text
+        if proof.status == "open" and not (proof.least_mm or 0.0) > 0.0:
+            reason += " That nothing smaller does is a result of the search and not proven."
+        named = dict(zip(shapes.names, (values + 0.0).tolist(), strict=True))  # no minus zero
+        front = shapes.front(values)
+        return Solution(study, "found", reason, named, moved, proof, changed, front)
+    if proof.status != "none_exists":
+        proof = bound(study, None, most_boxes)
+    if proof.status == "none_exists":
+        return Solution(study, "none_exists", proof.text, {}, None, proof, lines, None)
+    asked = any(limit.probability is not None for limit in study.limits)
+    more = " with the probability asked for" if asked else ""
     reason = (
-        f"Found: the skin moves {moved:.4g} mm at most; verified by a fresh screening. {proof.text}"
+        f"None found{more}: the search over the ranges met nothing that keeps all limits. "
+        f"That is no proof. {proof.text}"
     )
-    if proof.status == "open" and not (proof.least_mm or 0.0) > 0.0:
-        reason += " That nothing smaller does is a result of the search and not proven."
-    found = dict(zip(names, (values + 0.0).tolist(), strict=True))  # no minus zero
-    return Solution(study, "found", reason, found, moved, proof, lines, front)
+    return Solution(study, "none_found", reason, {}, None, proof, lines, None)
 
 
 def _check(study: Study) -> None:
@@ -203,18 +194,33 @@ def _check(study: Study) -> None:
             raise refuse("solve.base_outside", name=v.name, value=at, low=v.low, high=v.high)
 
 
-def _roomy(study: Study) -> Setup:
+def _searched(study: Study) -> tuple[Array, tuple[LineChange, ...], float] | None:
+    """A change that keeps the limits as screened afresh, its lines and how far the skin moves."""
+    roomy = _roomy(study)
+    starts: list[Array] = []
+    margins = [0.0] * len(study.limits)
+    for _ in range(_ROUNDS):
+        values = search(Problem(roomy, tuple(margins)), study.seed, starts)
+        if values is None:
+            return None
+        lines, starts = _verify(study, values), [values]
+        if all(line.kept for line in lines):
+            return values, lines, float(roomy.setup.shapes.travel(values[None]).max())
+        margins = _widened(study, lines, margins)
+    return None
+
+
+def _roomy(study: Study) -> Study:
     """Give a parametric nose facets with room for every nose within the ranges."""
     shapes = study.setup.shapes
     if not isinstance(shapes, NoseShapes):
-        return study.setup
-    low, high = [v.low for v in study.varied], [v.high for v in study.varied]
-    inside = np.concatenate([shapes.base[None], sobol(low, high, 1024, study.seed)])
+        return study
+    inside = np.concatenate([shapes.base[None], sobol(study.low, study.high, 1024, study.seed)])
     facets = facets_for(shapes.full(inside), shapes.chord_tolerance, margin_deg=5.0)
-    return replace(study.setup, shapes=replace(shapes, facets=facets))
+    return replace(study, setup=replace(study.setup, shapes=replace(shapes, facets=facets)))
 
 
-def _verify(study: Study, values: NDArray[np.float64]) -> tuple[LineChange, ...]:
+def _verify(study: Study, values: Array) -> tuple[LineChange, ...]:
     """Screen base and changed front afresh and read the lines that limits concern."""
     shapes, rules, wad = study.setup.shapes, study.setup.rules, study.setup.wad
     before, after = (
@@ -222,64 +228,36 @@ def _verify(study: Study, values: NDArray[np.float64]) -> tuple[LineChange, ...]
     )
     lines = []
     for limit in study.limits:
-        for y in shapes.stations if limit.station is None else (limit.station,):
-            lines.append(
-                LineChange(
-                    limit,
-                    y,
-                    _read(before.station(y), limit.line),
-                    _read(after.station(y), limit.line),
-                    None if limit.probability is None else _chance(after, limit, y, study.seed),
-                    _open_ended(before.station(y), limit.line),
-                    _open_ended(after.station(y), limit.line),
-                )
-            )
+        for y in limit.at(shapes.stations):
+            was, was_open = _read(before.station(y), limit.line)
+            now, now_open = _read(after.station(y), limit.line)
+            asked = limit.probability is not None
+            chance = _chance(after, limit, y, study.seed) if asked else None
+            lines.append(LineChange(limit, y, was, now, chance, was_open, now_open))
     return tuple(lines)
 
 
-def _read(station: Station, name: str) -> float | None:
+def _read(station: Station, name: str) -> tuple[float | None, bool]:
+    """A number of a station, and whether an open end could change it."""
     if name == "bumper_lead_mm":
-        return station.bumper_lead
-    head, _, rest = name.partition("_")
-    if head == "WAD":
-        distance, axis, _ = rest.rsplit("_", 2)
-        point = station.wad(float(distance))
-        return point.x if axis == "x" else point.z
-    line = getattr(station, head)
-    value: float | None = line.x if rest[0] == "x" else line.z
-    return value
-
-
-def _open_ended(station: Station, name: str) -> bool:
-    if name == "bumper_lead_mm":
-        return station.lead_open_end
-    head, _, rest = name.partition("_")
-    line = station.wad(float(rest.rsplit("_", 2)[0])) if head == "WAD" else getattr(station, head)
-    return bool(line.status == OPEN_END)
+        return station.bumper_lead, station.lead_open_end
+    line, *distance, axis, _ = name.split("_")
+    point = station.wad(float(distance[0])) if distance else getattr(station, line)
+    return getattr(point, axis), point.status == OPEN_END
 
 
 def _chance(screening: Screening, limit: Limit, y: float, seed: int) -> float:
     """Share of draws of the measurement in which a limit is kept."""
     from frontcheck.sure.intervals import tolerance
 
-    ends = [at for at in (limit.at_most, limit.at_least) if math.isfinite(at)]
-    front = screening.front
-    one = replace(front, sections=(front.section(y),))
-    result = tolerance(
-        one,
-        screening.rules,
-        screening.wad,
-        draws=_DRAWS,
-        seed=seed,
-        thresholds=[(limit.line, at) for at in ends],
-    )
-    shares = dict(zip(ends, result.stations[0].thresholds, strict=True))
-    kept = 1.0
-    if math.isfinite(limit.at_most):
-        kept -= 1.0 - shares[limit.at_most].below
-    if math.isfinite(limit.at_least):
-        kept -= 1.0 - shares[limit.at_least].at_or_above
-    return max(kept, 0.0)
+    sides = (("below", limit.at_most), ("at_or_above", limit.at_least))
+    ends = [(side, at) for side, at in sides if math.isfinite(at)]
+    front, thresholds = screening.front, [(limit.line, at) for _, at in ends]
+    one, rules, wad = replace(front, sections=(front.section(y),)), screening.rules, screening.wad
+    result = tolerance(one, rules, wad, draws=_DRAWS, seed=seed, thresholds=thresholds)
+    found = zip(ends, result.stations[0].thresholds, strict=True)
+    beyond = [1.0 - float(getattr(share, side)) for (side, _), share in found]
+    return max(1.0 - sum(beyond), 0.0)
 
 
 def _widened(study: Study, lines: tuple[LineChange, ...], margins: list[float]) -> list[float]:
@@ -299,20 +277,6 @@ def _widened(study: Study, lines: tuple[LineChange, ...], margins: list[float]) 
                 more = max(more, (ask - have) * spread * 1.05 + 0.05)
             wider[k] = max(wider[k], margins[k] + more)
     return wider
-
-
-def _without(study: Study, most_boxes: int) -> Solution:
-    proof = bound(study, None, most_boxes)
-    lines = _verify(study, study.setup.shapes.base)
-    if proof.status == "none_exists":
-        return Solution(study, "none_exists", proof.text, {}, None, proof, lines, None)
-    asked = any(limit.probability is not None for limit in study.limits)
-    more = " with the probability asked for" if asked else ""
-    reason = (
-        f"None found{more}: the search over the ranges met nothing that keeps all limits. "
-        f"That is no proof. {proof.text}"
-    )
-    return Solution(study, "none_found", reason, {}, None, proof, lines, None)
 
 
 def _missed(limit: Limit, value: float) -> float:

@@ -15,7 +15,7 @@ import numpy as np
 
 from frontcheck import __version__
 from frontcheck.caution import MOTION_CAUTIONS
-from frontcheck.lines.line_values import NOT_REACHED, OPEN_END, REASONS, STATUSES
+from frontcheck.lines.line_values import NOT_REACHED, OK, OPEN_END, REASONS, STATUSES
 from frontcheck.lines.lined_front import line_up
 from frontcheck.lines.rear import RULED, RuledRear
 from frontcheck.lines.section_lines import section_lines
@@ -26,11 +26,12 @@ from frontcheck.study.varied_shapes import FrontShapes
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from numpy.typing import NDArray
 
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.study.head_landings import HeadLandings
@@ -99,21 +100,22 @@ class Setup:
         return (*said, *filter(None, [self.rules.caution]), *heads)
 
 
+_EMPTY: Final[dict[str, Any]] = {"f": np.nan, "b": False, "U": ""}
+"""What stands in a column where a variant cannot be made, by the kind of its values."""
+
+
 @dataclass(frozen=True, eq=False)
 class Measured:
     """Numbers of B variants."""
 
-    feasible: NDArray[np.bool_]  # (B,) bool
+    feasible: Mask  # (B,) bool
     reasons: tuple[str, ...]  # (B,) why a variant cannot be made
-    numbers: dict[str, np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]]
-    texts: dict[str, list[str]]  # (B,) by name: statuses, legform, bridged; empty where infeasible
-    open_end: dict[str, NDArray[np.bool_]]  # (B,) by number: where it is there, but not known
+    columns: dict[str, NDArray[Any]]  # (B,) by name: numbers, NaN where missing, and texts
+    open_end: dict[str, Mask]  # (B,) by number: where it is there, but not known
 
-    def known(self, name: str) -> np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]:
-        """Return a number, masked where it is missing or an open end could change it."""
-        return np.ma.MaskedArray(
-            self.numbers[name].data, np.ma.getmaskarray(self.numbers[name]) | self.open_end[name]
-        )
+    def known(self, name: str) -> Array:
+        """Return a number, NaN where it is missing or an open end could change it."""
+        return np.where(self.open_end[name], np.nan, self.columns[name])
 
 
 def line_names(wad: tuple[float, ...]) -> tuple[str, ...]:
@@ -136,94 +138,61 @@ def status_columns(name: str) -> tuple[str, ...]:
     return tuple(f"{station}_{line}_status" for line in lines)
 
 
-def measure(setup: Setup, values: NDArray[np.float64]) -> Measured:
+def measure(setup: Setup, values: Array) -> Measured:
     """Form every line of every variant."""
-    variants = setup.shapes.variants(values)
-    good = np.flatnonzero(variants.feasible)
-    numbers: dict[str, np.ma.MaskedArray[tuple[int], np.dtype[np.float64]]] = {}
-    texts: dict[str, list[str]] = {}
-    open_end: dict[str, NDArray[np.bool_]] = {}
-
-    def number(
-        name: str,
-        found: NDArray[np.float64],
-        there: NDArray[np.bool_],
-        is_open: NDArray[np.bool_] | None = None,
-    ) -> None:
-        column = np.ma.MaskedArray(np.zeros(len(values)), mask=True)
-        column[good[there]] = found[there]
-        numbers[name], open_end[name] = column, np.zeros(len(values), dtype=bool)
-        if is_open is not None:
-            open_end[name][good[is_open]] = True
-
-    def text(name: str, found: list[str]) -> None:
-        column = [""] * len(values)
-        for i, each in zip(good.tolist(), found, strict=True):
-            column[i] = each
-        texts[name] = column
-
+    shapes, rules = setup.shapes, setup.rules
+    variants = shapes.variants(values)
+    found: list[tuple[str, NDArray[Any], Mask | None]] = []
     if variants.moved is not None:
-        number("skin_moved_mm", variants.moved, np.ones(len(good), dtype=bool))
-    for i, y in enumerate(setup.shapes.stations):
-        batch = None
-        if len(good):
-            contours = variants.contours[i]
-            batch = section_lines(contours, setup.rules, setup.wad)
-            batch = setup.rear[i].on(batch, contours, setup.rules)
-        _add(setup, y, batch, number, text)
-    return Measured(variants.feasible, variants.reasons, numbers, texts, open_end)
+        found.append(("skin_moved_mm", variants.moved, None))
+    for y, contours, rear in zip(shapes.stations, variants.contours, setup.rear, strict=True):
+        batch = rear.on(section_lines(contours, rules, setup.wad), contours, rules)
+        found += [(prefixed(y, name), *rest) for name, *rest in _of_station(batch, rules)]
+
+    def of_all(those: NDArray[Any]) -> NDArray[Any]:
+        column = np.full(len(values), _EMPTY[those.dtype.kind], dtype=those.dtype)
+        column[variants.feasible] = those
+        return column
+
+    return Measured(
+        variants.feasible,
+        variants.reasons,
+        {name: of_all(those) for name, those, _ in found},
+        {name: of_all(ended) for name, _, ended in found if ended is not None},
+    )
 
 
-def _add(setup: Setup, y: float, batch: LineBatch | None, number: object, text: object) -> None:
-    assert callable(number)
-    assert callable(text)
-    none, no = np.zeros(0), np.zeros(0, dtype=bool)
+def _of_station(batch: LineBatch, rules: RuleSet) -> Iterator[tuple[str, Any, Any]]:
+    """Columns of one station: name, values, and of a number where an open end could change it."""
+    codes = np.array(STATUSES)
     for name in _LINES:
-        line = None if batch is None else getattr(batch, name)
-        formed = no if line is None else line.formed
-        ended = no if line is None else line.code == OPEN_END
-        number(prefixed(y, f"{name}_x_mm"), none if line is None else line.x, formed, ended)
-        number(prefixed(y, f"{name}_z_mm"), none if line is None else line.z, formed, ended)
-        codes = [] if line is None else line.code.tolist()
-        text(prefixed(y, f"{name}_status"), [STATUSES[c] for c in codes])
-    if batch is None:
-        number(prefixed(y, "bumper_lead_mm"), none, no)
-    else:
-        formed = batch.BLERL.formed & batch.UBRL.formed
-        ended = formed & ((batch.BLERL.code == OPEN_END) | (batch.UBRL.code == OPEN_END))
-        number(prefixed(y, "bumper_lead_mm"), batch.BLERL.x - batch.UBRL.x, formed, ended)
-    text(prefixed(y, "legform"), [] if batch is None else _legforms(batch, setup.rules))
-    for j, distance in enumerate(setup.wad):
-        name = f"WAD_{distance:g}"
-        there = no if batch is None else batch.WAD.reached[:, j] & batch.anchor.found
-        number(prefixed(y, f"{name}_x_mm"), none if batch is None else batch.WAD.x[:, j], there)
-        number(prefixed(y, f"{name}_z_mm"), none if batch is None else batch.WAD.z[:, j], there)
-        text(prefixed(y, f"{name}_status"), [STATUSES[0 if t else NOT_REACHED] for t in there])
-
-
-def _legforms(batch: LineBatch, rules: RuleSet) -> list[str]:
-    """Legform by lower bumper height, as `frontcheck.lines.station.legform_for` has it."""
-    low = rules.value("legform.lower_below_mm")
-    high = rules.value("legform.upper_from_mm")
+        line = getattr(batch, name)
+        for axis in "xz":
+            at = np.where(line.formed, getattr(line, axis), np.nan)
+            yield f"{name}_{axis}_mm", at, line.code == OPEN_END
+        yield f"{name}_status", codes[line.code], None
+    lead = batch.bumper_lead.filled(np.nan)
+    ended = (batch.BLERL.code == OPEN_END) | (batch.UBRL.code == OPEN_END)
+    yield "bumper_lead_mm", lead, ended & ~np.isnan(lead)
+    # Legform by lower bumper height, as `frontcheck.lines.station.legform_for` has it.
     z = batch.LBRL.z
+    low, high = rules.value("legform.lower_below_mm"), rules.value("legform.upper_from_mm")
     unknown = ~batch.LBRL.formed | (batch.LBRL.code == OPEN_END)
-    names = np.select([unknown, z < low, z < high], ["", "lower", "either"], "upper")
-    return [str(name) for name in names]
+    legforms = np.select([unknown, z < low, z < high], ["", "lower", "either"], "upper")
+    yield "legform", legforms, None
+    for j, distance in enumerate(batch.distances):
+        there = batch.WAD.reached[:, j] & batch.anchor.found
+        for axis in "xz":
+            at = np.where(there, getattr(batch.WAD, axis)[:, j], np.nan)
+            yield f"WAD_{distance:g}_{axis}_mm", at, np.zeros(len(at), dtype=bool)
+        yield f"WAD_{distance:g}_status", codes[np.where(there, OK, NOT_REACHED)], None
 
 
 def result_header(setup: Setup) -> list[str]:
     """Return the columns of the results table."""
-    header = ["variant", "set", *setup.shapes.names, "status", "reason"]
-    if isinstance(setup.shapes, FrontShapes):
-        header.append("skin_moved_mm")
-    for y in setup.shapes.stations:
-        for line in _LINES:
-            header += [prefixed(y, f"{line}_{what}") for what in ("x_mm", "z_mm", "status")]
-        header += [prefixed(y, "bumper_lead_mm"), prefixed(y, "legform")]
-        for distance in setup.wad:
-            name = f"WAD_{distance:g}"
-            header += [prefixed(y, f"{name}_{what}") for what in ("x_mm", "z_mm", "status")]
-    return [*header, *_one_by_one(setup)]
+    formed = measure(setup, setup.shapes.base[None]).columns
+    apart = _one_by_one(setup)
+    return ["variant", "set", *setup.shapes.names, "status", "reason", *formed, *apart]
 
 
 def _one_by_one(setup: Setup) -> tuple[str, ...]:
@@ -232,39 +201,36 @@ def _one_by_one(setup: Setup) -> tuple[str, ...]:
     return (*(ACROSS if setup.across else ()), *heads)
 
 
-def result_rows(
-    setup: Setup, first: int, sample: int, values: NDArray[np.float64]
-) -> tuple[bytes, int]:
+def result_rows(setup: Setup, first: int, sample: int, values: Array) -> bytes:
     """Return one block of the results table as text."""
     measured = measure(setup, values)
-    columns: list[list[object]] = []
-    count = len(values)
-    columns.append(list(range(first, first + count)))
-    columns.append(["sample" if first + i < sample else "sensitivity" for i in range(count)])
-    columns += [column.tolist() for column in values.T]
+    number = np.arange(first, first + len(values))
     without = {f"{name}_x_mm" for name in setup.without}
-    wanted = [n for n in measured.numbers if n.endswith(("_x_mm", "_lead_mm")) and n not in without]
-    lacking = [np.ma.getmaskarray(measured.known(name)) for name in wanted]
+    wanted = [name for name in measured.columns if name.endswith(("_x_mm", "_lead_mm"))]
+    lacking = [np.isnan(measured.known(name)) for name in wanted if name not in without]
     missing = np.any(lacking, axis=0)
     status = np.where(measured.feasible, np.where(missing, "incomplete", "ok"), "infeasible")
-    columns.append(status.tolist())
-    columns.append(list(measured.reasons))
-    apart = _one_by_one(setup)
-    for name in result_header(setup)[len(columns) : -len(apart) or None]:
-        if name in measured.numbers:
-            columns.append(list(measured.numbers[name].tolist()))
-        else:
-            columns.append(list(measured.texts[name]))
-    if apart:
+    columns = [
+        number.tolist(),
+        np.where(number < sample, "sample", "sensitivity").tolist(),
+        *values.T.tolist(),
+        status.tolist(),
+        measured.reasons,
+        *(_cells(column) for column in measured.columns.values()),
+    ]
+    if _one_by_one(setup):
         columns += _made(setup, values, measured.feasible, sample - first)
     stream = io.StringIO()
     csv.writer(stream, lineterminator="\n").writerows(zip(*columns, strict=True))
-    return stream.getvalue().encode(), int((status != "ok").sum())
+    return stream.getvalue().encode()
 
 
-def _made(
-    setup: Setup, values: NDArray[np.float64], feasible: NDArray[np.bool_], sample: int
-) -> list[list[object]]:
+def _cells(column: NDArray[Any]) -> list[object]:
+    """Values of a column, None where a number is missing."""
+    return list((np.ma.masked_invalid(column) if column.dtype.kind == "f" else column).tolist())
+
+
+def _made(setup: Setup, values: Array, feasible: Mask, sample: int) -> list[list[object]]:
     """Columns of variants made one by one, the first few of the sample; None where infeasible."""
     rows = []
     for i, row in enumerate(values):
@@ -313,19 +279,19 @@ class Limit:
     at_most: float  # Limits [mm]; infinite where there is none
     probability: float | None = None
 
-    def columns(self, stations: tuple[float, ...]) -> tuple[str, ...]:
+    def at(self, stations: Iterable[float]) -> tuple[float, ...]:
+        """Return at which of the stations it holds."""
+        return tuple(stations) if self.station is None else (self.station,)
+
+    def columns(self, stations: Iterable[float]) -> tuple[str, ...]:
         """Return the columns of the results table that it concerns."""
-        chosen = stations if self.station is None else (self.station,)
-        return tuple(prefixed(y, self.line) for y in chosen)
+        return tuple(prefixed(y, self.line) for y in self.at(stations))
 
     @property
     def text(self) -> str:
         """The limit in words."""
-        bounds = []
-        if math.isfinite(self.at_least):
-            bounds.append(f"at least {self.at_least:g}")
-        if math.isfinite(self.at_most):
-            bounds.append(f"at most {self.at_most:g}")
+        ends = (("at least", self.at_least), ("at most", self.at_most))
+        bounds = [f"{word} {at:g}" for word, at in ends if math.isfinite(at)]
         where = "all stations" if self.station is None else f"y = {self.station:g} mm"
         chance = "" if self.probability is None else f" with probability {self.probability:g}"
         return f"{self.line} {' and '.join(bounds)} mm at {where}{chance}"
@@ -370,18 +336,27 @@ class Study:
     varied: tuple[Varied, ...]
     method: str
     seed: int
-    sample: NDArray[np.float64]
+    sample: Array
     sensitivity_samples: int = 0
     sensitivity_of: tuple[str, ...] = ()
     limits: tuple[Limit, ...] = ()
 
     @property
-    def values(self) -> NDArray[np.float64]:
+    def low(self) -> Array:
+        """Lower ends of the ranges, (d,)."""
+        return np.array([varied.low for varied in self.varied], dtype=float)
+
+    @property
+    def high(self) -> Array:
+        """Upper ends of the ranges, (d,)."""
+        return np.array([varied.high for varied in self.varied], dtype=float)
+
+    @property
+    def values(self) -> Array:
         """Values of all variants: the sample, then those for the sensitivities, (M, d)."""
         if not self.sensitivity_samples:
             return self.sample
-        low, high = [v.low for v in self.varied], [v.high for v in self.varied]
-        more = saltelli(low, high, self.sensitivity_samples, self.seed)
+        more = saltelli(self.low, self.high, self.sensitivity_samples, self.seed)
         return np.concatenate([self.sample, more])
 
     @property
@@ -403,15 +378,12 @@ class Study:
             Plain values.
         """
         sample = np.ascontiguousarray(self.sample)
-        heads = self.setup.heads
+        heads, rules = self.setup.heads, self.setup.rules
         return {
             "schema": SCHEMA,
             "frontcheck": __version__,
             "shapes": self.setup.shapes.to_dict(),
-            "rule_set": {
-                "id": self.setup.rules.id,
-                "constants": {c.name: c.plain for c in self.setup.rules},
-            },
+            "rule_set": {"id": rules.id, "constants": {c.name: c.plain for c in rules}},
             "wad_mm": list(self.setup.wad),
             "zones_and_findings": self.setup.across,
             "sampling": {
@@ -421,9 +393,7 @@ class Study:
                 "sha256": hashlib.sha256(sample.tobytes()).hexdigest(),
             },
             "vary": [[v.name, v.low, v.high] for v in self.varied],
-            "sensitivity": {
-                "samples": self.sensitivity_samples,
-            },
+            "sensitivity": {"samples": self.sensitivity_samples},
             "block": self.setup.block,
             **({} if heads is None else {"motion": plain(HeadLandingsEntry, heads)}),
         }

@@ -1,14 +1,11 @@
 """What stands in the documents of a solution and of a sweep, key by key."""
 
 import math
-from dataclasses import asdict
 from typing import Annotated, Any, Literal
-
-from msgspec import UNSET, UnsetType
 
 from frontcheck.body.assumptions import assumptions
 from frontcheck.caution import CAUTION
-from frontcheck.documents import FileEntry, RuleSetEntry, SpreadEntry
+from frontcheck.documents import RuleSetEntry, SpreadEntry
 from frontcheck.serializer import Entry, From, filled
 
 SOLUTION = "frontcheck.solution/1"
@@ -100,13 +97,11 @@ class KeptEntry(Entry):
 
 
 def _kept(results: Any) -> list[KeptEntry]:
-    rows = results.sample
+    def count(which: Any) -> int:
+        return int(which[results.sample].sum())
+
     return [
-        KeptEntry(
-            limit.text,
-            int(results.within(limit)[rows].sum()),
-            int(results.open_ends(limit)[rows].sum()),
-        )
+        KeptEntry(limit.text, count(results.within(limit)), count(results.open_ends(limit)))
         for limit in results.study.limits
     ]
 
@@ -184,41 +179,3 @@ class SweepSummary(Entry, tag_field="schema", tag=SUMMARY):
     heads: Annotated[list[HeadLandingEntry], From("head_landings")]
     assumed: Annotated[list[str], From(_assumed)]
     cautions: Annotated[list[str], _CAUTIONS]
-
-
-# What the results of a sweep depend on.
-
-
-class FacetsEntry(Entry):
-    """How many chords every arc has."""
-
-    arcs: list[list[int]]
-    bonnet: int
-
-
-class NoseShapesEntry(Entry):
-    """A parametric nose of which some dimensions vary."""
-
-    nose: Annotated[dict[str, float], From(lambda shapes: asdict(shapes.nose))]
-    vary: Annotated[list[str], From("names")]
-    stations_mm: list[float]
-    facets: FacetsEntry
-
-
-class MeasuredEntry(Entry):
-    """The front that is moved."""
-
-    name: str
-    sha256: Annotated[str | None, From("source.sha256")]
-    files: Annotated[
-        list[FileEntry] | UnsetType, From(lambda front: front.source.files or UNSET)
-    ] = UNSET
-
-
-class FrontShapesEntry(Entry):
-    """A measured front whose handles vary."""
-
-    front: Annotated[MeasuredEntry, From("measured")]
-    vary: Annotated[list[str], From("names")]
-    stations_mm: list[float]
-    blend_mm: float

@@ -22,11 +22,10 @@ from frontcheck.study.study import Setup, result_header, result_rows
 
 if TYPE_CHECKING:
     import os
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
     from concurrent.futures import Future
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.study.blocks import Crew
     from frontcheck.study.study import Study
 
@@ -47,15 +46,7 @@ class Task:
     setup: Setup  # What varies and by which rules
     first: int  # Number of the first variant
     sample: int  # Variants below this number are the sample
-    values: NDArray[np.float64]  # (m, d) values
-
-
-@dataclass(frozen=True)
-class Done:
-    """What comes back from a task."""
-
-    rows: bytes  # Rows of the results table
-    seconds: float  # Time worked [s]
+    values: Array  # (m, d) values
 
 
 @dataclass(frozen=True)
@@ -108,16 +99,15 @@ class SweepRun:
         return given / (given + self.worked) if self.worked else 0.0
 
 
-def work(task: Task) -> Done:
-    """Work out the blocks of a task; runs in the worker."""
+def work(task: Task) -> tuple[bytes, float]:
+    """Work out the blocks of a task, in the worker: rows of the results table, and the time [s]."""
     _keep_memory()
-    start = time.perf_counter()
-    pieces = []
-    size = task.setup.block
-    for i in range(0, len(task.values), size):
-        block = task.values[i : i + size]
-        pieces.append(result_rows(task.setup, task.first + i, task.sample, block)[0])
-    return Done(b"".join(pieces), time.perf_counter() - start)
+    start, size = time.perf_counter(), task.setup.block
+    pieces = [
+        result_rows(task.setup, task.first + i, task.sample, task.values[i : i + size])
+        for i in range(0, len(task.values), size)
+    ]
+    return b"".join(pieces), time.perf_counter() - start
 
 
 def _keep_memory() -> None:
@@ -173,27 +163,19 @@ def run_sweep(
     >>> fc.sweep(study, "nose").total
     32
     """
-    folder = Path(folder)
-    start = time.perf_counter()
-    parts = Parts(folder, study)
+    start, workers = time.perf_counter(), crew.workers if crew else 1
+    parts = Parts(Path(folder), study)
     if parts.complete:
-        return SweepRun(study.count, 0, 0.0, 0.0, crew.workers if crew else 1, 0, 0.0, 0)
+        return SweepRun(study.count, 0, 0.0, 0.0, workers, 0, 0.0, 0)
     hand = _Handing(study, parts, progress)
     if crew is None:
         hand.serially()
     else:
         hand.to(crew)
     parts.finish(result_header(study.setup))
-    return SweepRun(
-        study.count,
-        hand.made,
-        time.perf_counter() - start,
-        hand.worked,
-        crew.workers if crew else 1,
-        hand.tasks,
-        hand.cost,
-        hand.renewals,
-    )
+    took = time.perf_counter() - start
+    did = (hand.made, took, hand.worked, workers, hand.tasks, hand.cost, hand.renewals)
+    return SweepRun(study.count, *did)
 
 
 class _Handing:
@@ -203,24 +185,28 @@ class _Handing:
         self, study: Study, parts: Parts, progress: Callable[[int, int], None] | None
     ) -> None:
         self.study, self.parts, self.progress = study, parts, progress
-        self.values = study.values
-        self.size = study.setup.block
+        self.values, self.size = study.values, study.setup.block
         self.gaps = _gaps(parts.done(), len(self.values))
-        self.present = len(self.values) - sum(after - first for first, after in self.gaps)
+        self.present = len(self.values) - self._left
         self.made = self.tasks = self.renewals = 0
         self.worked = self.cost = 0.0
         self.block_seconds: float | None = None
         self._tell()
 
+    @property
+    def _left(self) -> int:
+        """Variants that are neither kept nor handed out."""
+        return sum(after - first for first, after in self.gaps)
+
     def serially(self) -> None:
         """Work in this process, block by block."""
         while self.gaps:
             task = self._next(1)
-            self._keep(task, work(task))
+            self._keep(task, *work(task))
 
     def to(self, crew: Crew) -> None:
         """Hand tasks to a crew, two a worker at a time so that none waits."""
-        out: dict[Future[Done], Task] = {}
+        out: dict[Future[tuple[bytes, float]], Task] = {}
         failures = 0
         try:
             while self.gaps or out:
@@ -237,14 +223,15 @@ class _Handing:
                         out[future] = task
                     for future in wait(out, return_when=FIRST_COMPLETED).done:
                         done = future.result()
-                        self._keep(out.pop(future), done)
+                        self._keep(out.pop(future), *done)
                         failures = 0
                 except crew.deaths as error:
                     if isinstance(error, OutputError):
                         raise
                     # A worker died. What had come back meanwhile counts; the rest is done again.
-                    for future in [f for f in out if _finished(f)]:
-                        self._keep(out.pop(future), future.result())
+                    for future in list(out):
+                        if future.done() and not (future.cancelled() or future.exception()):
+                            self._keep(out.pop(future), *future.result())
                     self._put_back(out.values())
                     out.clear()
                     failures += 1
@@ -280,8 +267,8 @@ class _Handing:
         if self.block_seconds is None:
             return 1
         wanted = math.ceil(self.cost / _SHARE / max(self.block_seconds, 1e-9))
-        left = sum(after - first for first, after in self.gaps) / self.size
-        fair = max(1, math.ceil(left / (3 * workers)))  # toward the end all should stay busy
+        # Toward the end all should stay busy.
+        fair = math.ceil(self._left / self.size / (3 * workers))
         return max(1, min(wanted, fair, _MOST_BLOCKS))
 
     def _next(self, blocks: int) -> Task:
@@ -292,18 +279,18 @@ class _Handing:
         self.tasks += 1
         return Task(self.study.setup, first, len(self.study.sample), self.values[first:stop])
 
-    def _put_back(self, tasks: object) -> None:
-        lost = [(t.first, t.first + len(t.values)) for t in tasks]  # type: ignore[attr-defined]
+    def _put_back(self, tasks: Iterable[Task]) -> None:
+        lost = [(task.first, task.first + len(task.values)) for task in tasks]
         self.tasks -= len(lost)
         self.gaps = sorted([*self.gaps, *lost])
 
-    def _keep(self, task: Task, done: Done) -> None:
+    def _keep(self, task: Task, rows: bytes, seconds: float) -> None:
         count = len(task.values)
-        self.parts.add(task.first, task.first + count, done.rows)
+        self.parts.add(task.first, task.first + count, rows)
         self.made += count
         self.present += count
-        self.worked += done.seconds
-        each = done.seconds / max(count / self.size, 1e-9)
+        self.worked += seconds
+        each = seconds / max(count / self.size, 1e-9)
         known = self.block_seconds
         self.block_seconds = each if known is None else 0.7 * known + 0.3 * each
         self._tell()
@@ -311,10 +298,6 @@ class _Handing:
     def _tell(self) -> None:
         if self.progress is not None:
             self.progress(self.present, len(self.values))
-
-
-def _finished(future: Future[Done]) -> bool:
-    return future.done() and not future.cancelled() and future.exception() is None
 
 
 def _gaps(done: list[tuple[int, int]], count: int) -> list[tuple[int, int]]:

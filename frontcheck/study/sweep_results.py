@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import csv
 from collections import Counter
 from dataclasses import dataclass
 from importlib import import_module
-from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -25,10 +23,11 @@ from frontcheck.study.study_document import SweepSummary
 
 if TYPE_CHECKING:
     import os
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.study.study import Limit, Study
 
 
@@ -40,8 +39,8 @@ class Sensitivity:
     name: str  # The number, such as ``y0_LBRL_z_mm``
     status: str  # ``ok`` or ``not_available``
     reason: str  # Why not; empty when there are
-    first: NDArray[np.float64] | None
-    total: NDArray[np.float64] | None
+    first: Array | None
+    total: Array | None
     deviation: float | None  # Standard deviation of the number over the sample [mm]
 
 
@@ -83,7 +82,7 @@ class Results:
     values : ndarray
         (M, d) values of the varied parameters.
     numbers : dict of str to ndarray
-        (M,) by column; NaN where missing or not known, which `there` tells.
+        (M,) by column; NaN where missing or not known.
     open_end : dict of str to ndarray
         (M,) bool by column: where a number is in the table, but an open end could change it.
     head_landings : tuple of HeadLanding
@@ -104,9 +103,9 @@ class Results:
     study: Study
     status: NDArray[np.str_]
     reasons: dict[str, int]
-    values: NDArray[np.float64]
-    numbers: dict[str, NDArray[np.float64]]
-    open_end: dict[str, NDArray[np.bool_]]
+    values: Array
+    numbers: dict[str, Array]
+    open_end: dict[str, Mask]
     head_landings: tuple[HeadLanding, ...] = ()
 
     def count(self, status: str) -> int:
@@ -129,23 +128,7 @@ class Results:
         """The rows of the sample; those for the sensitivities come after."""
         return slice(0, len(self.study.sample))
 
-    def there(self, name: str) -> NDArray[np.bool_]:
-        """Return where a number is known.
-
-        Parameters
-        ----------
-        name : str
-            Column.
-
-        Returns
-        -------
-        ndarray
-            (M,) bool.
-        """
-        known: NDArray[np.bool_] = ~np.isnan(self.numbers[name])
-        return known
-
-    def open_ends(self, limit: Limit | None = None) -> NDArray[np.bool_]:
+    def open_ends(self, limit: Limit | None = None) -> Mask:
         """Return which variants have a line that an open end could change.
 
         Parameters
@@ -160,12 +143,9 @@ class Results:
         """
         stations = self.study.setup.shapes.stations
         names = self.open_end if limit is None else limit.columns(stations)
-        found = np.zeros(len(self.status), dtype=bool)
-        for name in names:
-            found |= self.open_end[name]
-        return found
+        return np.asarray(np.any([self.open_end[name] for name in names], axis=0))
 
-    def within(self, limit: Limit) -> NDArray[np.bool_]:
+    def within(self, limit: Limit) -> Mask:
         """Return which variants keep a limit at all its stations; no line not known does.
 
         Parameters
@@ -181,13 +161,13 @@ class Results:
         kept = np.ones(len(self.status), dtype=bool)
         for name in limit.columns(self.study.setup.shapes.stations):
             column = self.numbers[name]
-            kept &= self.there(name) & (column >= limit.at_least) & (column <= limit.at_most)
+            kept &= (column >= limit.at_least) & (column <= limit.at_most)
         return kept
 
     @property
-    def within_all(self) -> NDArray[np.bool_]:
+    def within_all(self) -> Mask:
         """Which variants can be made and keep every limit, (M,)."""
-        kept: NDArray[np.bool_] = self.status != "infeasible"
+        kept: Mask = self.status != "infeasible"
         for limit in self.study.limits:
             kept = kept & self.within(limit)
         return kept
@@ -201,35 +181,28 @@ class Results:
             One a number and station; none where the study asks for none.
         """
         study = self.study
-        if not study.sensitivity_samples:
-            return ()
-        found = []
-        for y in study.setup.shapes.stations:
-            for each in study.sensitivity_of:
-                name = prefixed(y, each)
-                found.append(self._sensitivity(name))
-        return tuple(found)
+        stations = study.setup.shapes.stations if study.sensitivity_samples else ()
+        names = [prefixed(y, each) for y in stations for each in study.sensitivity_of]
+        return tuple(self._sensitivity(name) for name in names)
 
     def _sensitivity(self, name: str) -> Sensitivity:
         n, d = self.study.sensitivity_samples, len(self.study.varied)
         column = self.numbers[name][len(self.study.sample) :]
-        lacking = int(np.isnan(column).sum())
+        lacking, reason = int(np.isnan(column).sum()), ""
         if lacking:
             reason = (
                 f"{lacking} of {len(column)} variants have no such number, or one that an open end "
                 "could change, and Sobol indices need it everywhere: narrow the ranges under [vary]"
             )
-            return Sensitivity(name, "not_available", reason, None, None, None)
-        if np.ptp(column) < 1e-9:
+        elif np.ptp(column) < 1e-9:
             reason = "no parameter changes it within the ranges"
+        if reason:
             return Sensitivity(name, "not_available", reason, None, None, None)
         first, total = indices(column[:n], column[n : 2 * n], column[2 * n :].reshape(d, n))
         return Sensitivity(name, "ok", "", first, total, float(column[: 2 * n].std()))
 
 
-def indices(
-    f_a: NDArray[np.float64], f_b: NDArray[np.float64], f_ab: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def indices(f_a: Array, f_b: Array, f_ab: Array) -> tuple[Array, Array]:
     """Return first-order and total Sobol indices from values at `saltelli` points."""
     from scipy.stats import sobol_indices  # here: the command line must start fast
 
@@ -269,41 +242,26 @@ def read_results(study: Study, folder: str | os.PathLike[str]) -> Results:
     >>> fc.read_results(study, "nose").count("infeasible")
     0
     """
-    path = Path(folder) / RESULTS
-    if not path.is_file():
-        raise NotAvailableError(f"{path}: no results yet; run the sweep to its end")
-    stations = study.setup.shapes.stations
+    path = _complete(Path(folder))
+    stations, names = study.setup.shapes.stations, list(study.setup.shapes.names)
     lines = [n for n in study.names if not n.startswith("WAD")]
-    wanted = [prefixed(y, n) for y in stations for n in lines]
-    wanted += [prefixed(y, n) for y in stations for n in study.sensitivity_of]
+    wanted = [
+        prefixed(y, n) for each in (lines, study.sensitivity_of) for y in stations for n in each
+    ]
     wanted += [n for limit in study.limits for n in limit.columns(stations)]
-    wanted = list(dict.fromkeys(wanted))
-    names = study.setup.shapes.names
-    columns_of = {name: status_columns(name) for name in wanted}
-    of_lines = list(dict.fromkeys(column for each in columns_of.values() for column in each))
-    table = _Table(path, ["status", "reason", *of_lines, *names, *wanted])
-    status, reasons, numbers = [], Counter[str](), np.empty((study.count, len(names) + len(wanted)))
-    ended = np.zeros((len(of_lines), study.count), dtype=bool)
-    for i, (kind, reason, *cells) in enumerate(table.rows()):
-        status.append(kind)
-        if reason:
-            reasons[reason] += 1
-        ended[:, i] = [cell == OPEN_END for cell in cells[: len(of_lines)]]
-        numbers[i] = [float(cell) if cell else np.nan for cell in cells[len(of_lines) :]]
+    statuses = {name: list(status_columns(name)) for name in wanted}
+    of_lines = [column for each in statuses.values() for column in each]
+    table = _table(path, ["status", "reason", *of_lines, *names, *statuses])
     open_end = {
-        name: np.logical_or.reduce([ended[of_lines.index(each)] for each in columns])
-        for name, columns in columns_of.items()
+        name: np.asarray((table[columns] == OPEN_END).any(axis=1))
+        for name, columns in statuses.items()
     }
-    for k, name in enumerate(wanted, start=len(names)):
-        numbers[open_end[name], k] = np.nan
-    by_count = sorted(reasons.items(), key=lambda item: (-item[1], item[0]))
-    columns = np.ascontiguousarray(numbers.T)
     return Results(
         study,
-        np.array(status),
-        dict(by_count),
-        np.ascontiguousarray(numbers[:, : len(names)]),
-        dict(zip(wanted, columns[len(names) :], strict=True)),
+        table["status"].to_numpy(str),
+        _counted(filter(None, table["reason"])),
+        np.ascontiguousarray(table[names], dtype=float),
+        {n: np.where(ended, np.nan, table[n].to_numpy(float)) for n, ended in open_end.items()},
         open_end,
         tuple(_head_landings(study, path)),
     )
@@ -315,38 +273,49 @@ def _head_landings(study: Study, path: Path) -> Iterator[HeadLanding]:
         return
     for person in heads.people:
         columns = [heads.column(person, what) for what in TOLD]
-        given, because = [], Counter[str]()
-        rows = islice(_Table(path, ["variant", *columns]).rows(), len(study.sample))
-        for variant, median, p5, p95, status, reason in rows:
-            if status == "ok":
-                spread = Spread(float(median), float(p5), float(p95))
-                given.append(HeadOfVariant(int(variant), spread))
-            elif status:
-                because[reason] += 1
+        rows = _table(path, columns, nrows=len(study.sample))[columns].set_axis(TOLD, axis=1)
+        given = [
+            HeadOfVariant(variant, Spread(*spread))
+            for variant, *spread in rows[rows["status"] == "ok"][list(TOLD[:3])].itertuples()
+        ]
+        because = rows["reason"][~rows["status"].isin(["ok", ""])]
         by_median = sorted(given, key=lambda one: one.wad_mm.median)
         ends = (by_median[0], by_median[-1]) if given else (None, None)
-        counts = dict(sorted(because.items(), key=lambda item: (-item[1], item[0])))
-        yield HeadLanding(person, len(given), because.total(), counts, *ends)
+        yield HeadLanding(person, len(given), len(because), _counted(because), *ends)
 
 
-class _Table:
-    """The table of results, row by row: exact numbers, and no more in memory than asked for."""
+def _counted(reasons: Iterable[str]) -> dict[str, int]:
+    """How often each reason is given, the most frequent first."""
+    return dict(sorted(Counter(reasons).items(), key=lambda item: (-item[1], item[0])))
 
-    def __init__(self, path: Path, columns: Sequence[str] = ()) -> None:
-        self.path = path
-        with path.open("r", encoding="utf-8", newline="") as stream:
-            stream.readline()  # the caution
-            self.header = next(csv.reader(stream))
-        self.columns = list(columns) or self.header
-        self._places = [self.header.index(name) for name in self.columns]
 
-    def rows(self) -> Iterator[list[str]]:
-        with self.path.open("r", encoding="utf-8", newline="") as stream:
-            stream.readline()
-            reader = csv.reader(stream)
-            next(reader)
-            for row in reader:
-                yield [row[k] for k in self._places]
+def _complete(folder: Path) -> Path:
+    """The table of results in a folder."""
+    path = folder / RESULTS
+    if not path.is_file():
+        raise NotAvailableError(f"{path}: no results yet; run the sweep to its end")
+    return path
+
+
+def _is_text(column: str) -> bool:
+    texts = ("set", "status", "reason", "findings")
+    return column in texts or column.endswith(("_status", "_legform", "_reason"))
+
+
+def _number(cell: str) -> float:
+    return float(cell) if cell else np.nan
+
+
+def _table(path: Path, columns: Sequence[str] | None = None, **how: Any) -> Any:
+    """The table of results: exact numbers, and no more in memory than asked for."""
+    import pandas as pd  # here and not above: the command line must start fast
+
+    read: Any = pd.read_csv  # its types know no such mappings
+    header = read(path, skiprows=1, nrows=0)
+    numbers = {name: _number for name in header if not _is_text(name)}  # pandas may round its own
+    texts = {name: str for name in header if _is_text(name)}
+    how |= {"skiprows": 1, "na_filter": False, "converters": numbers, "dtype": texts}
+    return read(path, usecols=columns, **how)
 
 
 def summary(results: Results) -> dict[str, Any]:
@@ -363,37 +332,18 @@ def write_parquet(folder: Path, rows: int = 50_000) -> Path:
             "Parquet needs the package pyarrow, which is not installed; install it with "
             "pip install pyarrow, or use results.csv"
         ) from error
-    source = folder / RESULTS
-    if not source.is_file():
-        raise NotAvailableError(f"{source}: no results yet; run the sweep to its end")
-    aside = folder / f"{ASIDE}results.parquet"
-    table = _Table(source)
-    schema = pa.schema([(name, _kind_of(pa, name)) for name in table.header], {"caution": CAUTION})
-    lines = table.rows()
+    source, target = _complete(folder), folder / "results.parquet"
+    aside = folder / f"{ASIDE}{target.name}"
+    # The same types in all pieces, whatever is missing in one of them.
+    kinds = [
+        (name, pa.int64() if name == "variant" else pa.string() if _is_text(name) else pa.float64())
+        for name in _table(source, nrows=0)
+    ]
+    schema = pa.schema(kinds, {"caution": CAUTION})
     with pq.ParquetWriter(aside, schema) as writer:
-        while piece := list(islice(lines, rows)):
-            columns = [
-                pa.array([_value(cell, field.type, pa) for cell in column], field.type)
-                for column, field in zip(zip(*piece, strict=True), schema, strict=True)
-            ]
+        for piece in _table(source, chunksize=rows):
+            known = piece.where(piece != "", None)
+            columns = [pa.array(known[field.name], field.type) for field in schema]
             writer.write_table(pa.table(columns, schema=schema))
-    target = folder / "results.parquet"
     aside.replace(target)
     return target
-
-
-def _kind_of(pa: Any, name: str) -> Any:
-    """Type of a column: the same in all pieces, whatever is missing in one of them."""
-    if name == "variant":
-        return pa.int64()
-    texts = ("set", "status", "reason", "findings")
-    is_text = name in texts or name.endswith(("_status", "_legform", "_reason"))
-    return pa.string() if is_text else pa.float64()
-
-
-def _value(cell: str, kind: Any, pa: Any) -> int | float | str | None:
-    if not cell:
-        return None
-    if kind == pa.string():
-        return cell
-    return int(cell) if kind == pa.int64() else float(cell)

@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, Protocol
+from dataclasses import asdict, dataclass, field, replace
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
-from frontcheck.serializer import one_line, plain
+from frontcheck.serializer import one_line
 from frontcheck.study.moves import BLEND_MM, MorphField, morph_field, morph_front
 from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
 from frontcheck.study.noses import NoseBatch, nose_batch, nose_front
-from frontcheck.study.roundings import R_PLAN, REASONS
-from frontcheck.study.study_document import FrontShapesEntry, NoseShapesEntry
+from frontcheck.study.roundings import BEYOND_PLAN
 from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.study.nose_dimensions import Facets
 
 _COLUMN = {dimension.name: k for k, dimension in enumerate(DIMENSIONS)}
@@ -29,38 +27,10 @@ _COLUMN = {dimension.name: k for k, dimension in enumerate(DIMENSIONS)}
 class Variants:
     """B variants; contours hold the feasible ones only, in order."""
 
-    feasible: NDArray[np.bool_]  # (B,) bool
+    feasible: Mask  # (B,) bool
     reasons: tuple[str, ...]  # (B,) why a variant cannot be made; empty for those that can
     contours: tuple[Contours, ...]  # Per station, the feasible variants
-    moved: NDArray[np.float64] | None = None
-
-
-class Shapes(Protocol):
-    """A family of fronts with parameters."""
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Names of the parameters that vary."""
-
-    @property
-    def stations(self) -> tuple[float, ...]:
-        """Stations at which lines are formed [mm]."""
-
-    @property
-    def base(self) -> NDArray[np.float64]:
-        """Values of the parameters at the base, (d,)."""
-
-    def variants(self, values: NDArray[np.float64]) -> Variants:
-        """Make variants."""
-
-    def travel(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return how far the skin travels from the base, at its points."""
-
-    def front(self, values: NDArray[np.float64]) -> Front:
-        """Make one variant as a front, from scratch."""
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return what the variants depend on."""
+    moved: Array | None = None
 
 
 @one_line
@@ -75,29 +45,29 @@ class NoseShapes:
     chord_tolerance: float  # Chord tolerance for a nose made on its own [mm]
 
     @property
-    def base(self) -> NDArray[np.float64]:
+    def base(self) -> Array:
         """Values of the varied dimensions at the base, (d,)."""
         return np.array([getattr(self.nose, name) for name in self.names], dtype=float)
 
-    def full(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def full(self, values: Array) -> Array:
         """Return all dimensions of variants."""
         full = np.tile(self.nose.values, (len(values), 1))
         full[:, [_COLUMN[name] for name in self.names]] = values
         return full
 
-    def variants(self, values: NDArray[np.float64]) -> Variants:
+    def variants(self, values: Array) -> Variants:
         """Make variants."""
         full = self.full(values)
         batch = nose_batch(full, self.facets)
-        code = batch.reason_code.copy()
+        reason = batch.reason.copy()
         far = max(abs(y) for y in self.stations)
-        code[(code == 0) & (batch.plan_radius <= far)] = R_PLAN
-        good = code == 0
-        kept = NoseBatch(batch.points[good], batch.parts, code[good], batch.plan_radius[good])
+        reason[(reason == "") & (batch.plan_radius <= far)] = BEYOND_PLAN
+        good = reason == ""
+        kept = NoseBatch(batch.points[good], batch.parts, reason[good], batch.plan_radius[good])
         contours = tuple(kept.contours(y) for y in self.stations)
-        return Variants(good, tuple(REASONS[c] for c in code), contours)
+        return Variants(good, tuple(reason.tolist()), contours)
 
-    def travel(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def travel(self, values: Array) -> Array:
         """Return how far each point of the new skin is from the old one, and the other way."""
         # A point that slides along the skin does not count as moved. Slower than the lines.
         import shapely  # here and not above: the command line must start fast
@@ -116,7 +86,7 @@ class NoseShapes:
         far[good, len(old) :] = shapely.distance(old_points, new_lines[:, None])
         return far
 
-    def front(self, values: NDArray[np.float64]) -> Front:
+    def front(self, values: Array) -> Front:
         """Make one variant from scratch, with facets of its own."""
         full = self.full(np.asarray(values, dtype=float)[None])[0]
         nose = Nose(**dict(zip(_COLUMN, full.tolist(), strict=True)))
@@ -124,7 +94,12 @@ class NoseShapes:
 
     def to_dict(self) -> dict[str, Any]:
         """Return what the variants depend on."""
-        return plain(NoseShapesEntry, self)
+        return {
+            "nose": asdict(self.nose),
+            "vary": self.names,
+            "stations_mm": self.stations,
+            "facets": asdict(self.facets),
+        }
 
 
 @one_line
@@ -140,64 +115,75 @@ class FrontShapes:
 
     def __post_init__(self) -> None:
         """Work out the fields once."""
-        fields = tuple(
-            morph_field(self.measured.section(y), self.names, self.blend) for y in self.stations
-        )
+        sections = map(self.measured.section, self.stations)
+        fields = tuple(morph_field(section, self.names, self.blend) for section in sections)
         object.__setattr__(self, "fields", fields)
 
     @property
-    def base(self) -> NDArray[np.float64]:
+    def base(self) -> Array:
         """Amounts at the base, all 0, (d,)."""
         return np.zeros(len(self.names))
 
-    def variants(self, values: NDArray[np.float64]) -> Variants:
+    def variants(self, values: Array) -> Variants:
         """Make variants."""
-        reasons = np.full(len(values), "", dtype=object)
         points = [field.points(values) for field in self.fields]
-        moved = np.zeros(len(values))
-        for field_, moved_to in zip(self.fields, points, strict=True):
-            y = field_.section.y
-            reasons[(reasons == "") & ~_simple(moved_to)] = (
-                f"at y = {y:g} mm the contour would cross or touch itself"
-            )
-            reasons[(reasons == "") & (moved_to[..., 1] < 0.0).any(axis=1)] = (
-                f"at y = {y:g} mm the contour would go below the ground"
-            )
-            step = moved_to - field_.section.points
-            moved = np.maximum(moved, np.hypot(step[..., 0], step[..., 1]).max(axis=1))
+        reasons = np.full(len(values), "", dtype=object)
+        for field_, at in zip(self.fields, points, strict=True):
+            below = (at[..., 1] < 0.0).any(axis=1)
+            for bad, what in (
+                (~_simple(at), "cross or touch itself"),
+                (below, "go below the ground"),
+            ):
+                why = f"at y = {field_.section.y:g} mm the contour would {what}"
+                reasons[(reasons == "") & bad] = why
         good = reasons == ""
         contours = tuple(
-            Contours.copies(field_.section, moved_to[good])
-            for field_, moved_to in zip(self.fields, points, strict=True)
+            Contours.copies(field_.section, at[good])
+            for field_, at in zip(self.fields, points, strict=True)
         )
-        return Variants(good, tuple(reasons.tolist()), contours, moved[good])
+        return Variants(
+            good, tuple(reasons.tolist()), contours, self._far(points).max(axis=1)[good]
+        )
 
-    def travel(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def travel(self, values: Array) -> Array:
         """Return how far every point of every station travels from where it was measured."""
-        steps = [field_.points(values) - field_.section.points for field_ in self.fields]
+        return self._far([field.points(values) for field in self.fields])
+
+    def _far(self, points: list[Array]) -> Array:
+        steps = [at - field.section.points for field, at in zip(self.fields, points, strict=True)]
         return np.concatenate([np.hypot(step[..., 0], step[..., 1]) for step in steps], axis=1)
 
-    def front(self, values: NDArray[np.float64]) -> Front:
+    def front(self, values: Array) -> Front:
         """Make one variant from scratch, with all stations of the measured front."""
         amounts = dict(zip(self.names, (float(v) for v in values), strict=True))
-        chosen = replace(
-            self.measured, sections=tuple(self.measured.section(y) for y in self.stations)
-        )
-        morphed = morph_front(chosen, amounts, self.blend)
+        sections = tuple(self.measured.section(y) for y in self.stations)
+        morphed = morph_front(replace(self.measured, sections=sections), amounts, self.blend)
         if morphed.front is None:
             raise NotAvailableError(morphed.reason)
         return morphed.front
 
     def to_dict(self) -> dict[str, Any]:
         """Return what the variants depend on."""
-        return plain(FrontShapesEntry, self)
+        source = self.measured.source
+        front: dict[str, Any] = {"name": self.measured.name, "sha256": source.sha256}
+        if source.files:
+            front["files"] = [{"file": each.file, "sha256": each.sha256} for each in source.files]
+        return {
+            "front": front,
+            "vary": self.names,
+            "stations_mm": self.stations,
+            "blend_mm": self.blend,
+        }
 
 
-def _simple(points: NDArray[np.float64]) -> NDArray[np.bool_]:
+Shapes: TypeAlias = NoseShapes | FrontShapes
+"""A family of fronts with parameters."""
+
+
+def _simple(points: Array) -> Mask:
     import shapely  # here and not above: the command line must start fast
 
-    good: NDArray[np.bool_] = shapely.is_simple(shapely.linestrings(points))
+    good: Mask = shapely.is_simple(shapely.linestrings(points))
     closed = (points[:, 0] == points[:, -1]).all(axis=1)
     still = (np.diff(points, axis=1) == 0.0).all(axis=2).any(axis=1)
-    simple: NDArray[np.bool_] = good & ~closed & ~still
-    return simple
+    return np.asarray(good & ~closed & ~still)

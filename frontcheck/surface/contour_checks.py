@@ -9,7 +9,7 @@ import numpy as np
 from frontcheck.errors import ContourError
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
 _MIN_POINTS: Final = 3
 _MAX_OFFSET: Final = 1e5
@@ -23,7 +23,7 @@ def contour_error(index: int | None, found: str, expected: str, todo: str) -> Co
     return error
 
 
-def check_contour(points: NDArray[np.float64]) -> None:
+def check_contour(points: Array) -> None:
     """Refuse what is no contour: too few points, some not finite, below ground or twice, a loop."""
     if points.ndim != 2 or points.shape[1] != 2:
         raise contour_error(
@@ -69,7 +69,7 @@ def check_contour(points: NDArray[np.float64]) -> None:
     _check_simple(points)
 
 
-def _check_simple(points: NDArray[np.float64]) -> None:
+def _check_simple(points: Array) -> None:
     if _is_simple(points):
         return
     i, j = _first_crossing(points)
@@ -81,14 +81,14 @@ def _check_simple(points: NDArray[np.float64]) -> None:
     )
 
 
-def _is_simple(points: NDArray[np.float64]) -> bool:
+def _is_simple(points: Array) -> bool:
     import shapely  # here and not above: the command line must start fast
 
     # A closed ring counts as simple there; a contour must not come back to its start.
     return shapely.LineString(points).is_simple and not np.array_equal(points[0], points[-1])
 
 
-def _first_crossing(points: NDArray[np.float64]) -> tuple[int, int]:
+def _first_crossing(points: Array) -> tuple[int, int]:
     """First stretch that meets an earlier one, and the first of those; earlier one first."""
     import shapely
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.surface.section import Section
 
 _FACE_PARTS = ("underside", "bumper", "grille", "lamp")
@@ -25,22 +26,19 @@ _FACE_PARTS = ("underside", "bumper", "grille", "lamp")
 class Contours:
     """B contours of n points with what the lines need to know of their parts."""
 
-    points: NDArray[np.float64]  # (B, n, 2) float, x and z [mm]
-    counts: NDArray[np.intp]  # (B,) int, points of each contour before padding
+    points: Array  # (B, n, 2) float, x and z [mm]
+    counts: Index  # (B,) int, points of each contour before padding
     parts: NDArray[np.int8]  # (B, n) int, index into `PARTS`, -1 for points without a label
-    screen: NDArray[np.intp]
+    screen: Index
 
     def __len__(self) -> int:
         """Return the number of contours."""
         return len(self.points)
 
-    def part(self, which: slice | NDArray[np.intp]) -> Contours:
+    def part(self, which: slice | Index) -> Contours:
         """Return some of the contours; views where a slice says which."""
         return Contours(
-            self.points[which],
-            self.counts[which],
-            self.parts[which],
-            self.screen[which],
+            self.points[which], self.counts[which], self.parts[which], self.screen[which]
         )
 
     @classmethod
@@ -56,14 +54,11 @@ class Contours:
             parts[i, : counts[i]] = section.part_codes
             parts[i, counts[i] :] = section.part_codes[-1]
         return cls(
-            points,
-            counts,
-            parts,
-            np.array([_screen_range(section) for section in sections]),
+            points, counts, parts, np.array([_screen_range(section) for section in sections])
         )
 
     @classmethod
-    def copies(cls, section: Section, points: NDArray[np.float64]) -> Contours:
+    def copies(cls, section: Section, points: Array) -> Contours:
         """Lay changed copies of one section side by side."""
         if points.ndim != 3 or points.shape[1:] != section.points.shape:
             raise ValueError(f"copies have shape {points.shape}; expected (B, {len(section)}, 2)")

@@ -29,7 +29,7 @@ from frontcheck.geometry.polyline import taut_string
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Mask
 
 _CHIN_LEAN_DEG: Final = 25.0
 _TOP_LEAN_DEG: Final = 45.0
@@ -124,11 +124,11 @@ class FaceDescriptors:
         return self.overhang_mm > 0.0
 
 
-def _pair(points: NDArray[np.float64], i: int) -> tuple[float, float]:
+def _pair(points: Array, i: int) -> tuple[float, float]:
     return float(points[i, 0]), float(points[i, 1])
 
 
-def face_range(points: NDArray[np.float64]) -> tuple[int, int]:
+def face_range(points: Array) -> tuple[int, int]:
     """First and last index of the face: what the two inclined lines touch first."""
     x, z = points.T
     top = int(np.argmin(x - z * math.tan(math.radians(_TOP_LEAN_DEG))))
@@ -137,10 +137,7 @@ def face_range(points: NDArray[np.float64]) -> tuple[int, int]:
 
 
 def describe_face(
-    points: NDArray[np.float64],
-    *,
-    bumper: NDArray[np.bool_] | None = None,
-    bonnet: NDArray[np.bool_] | None = None,
+    points: Array, *, bumper: Mask | None = None, bonnet: Mask | None = None
 ) -> FaceDescriptors:
     """Describe the face of a contour."""
     bottom, top = face_range(points)
@@ -180,7 +177,7 @@ def describe_face(
     )
 
 
-def _largest_overhang(face: NDArray[np.float64]) -> tuple[float, int | None, int | None]:
+def _largest_overhang(face: Array) -> tuple[float, int | None, int | None]:
     """Largest x drop from any point of the face to a higher point, and the two indices."""
     order = np.argsort(face[:, 1], kind="stable")
     x, z = face[order].T.tolist()  # lists: numbers of an array are slow one by one
@@ -196,7 +193,7 @@ def _largest_overhang(face: NDArray[np.float64]) -> tuple[float, int | None, int
     return best, low, high
 
 
-def _bumper_range(bumper: NDArray[np.bool_] | None, bottom: int, top: int) -> slice:
+def _bumper_range(bumper: Mask | None, bottom: int, top: int) -> slice:
     """Range of the face, counted from its bottom, in which lips are looked for."""
     if bumper is None:
         return slice(None)
@@ -204,7 +201,7 @@ def _bumper_range(bumper: NDArray[np.bool_] | None, bottom: int, top: int) -> sl
     return slice(int(inside[0]), int(inside[-1]) + 1) if len(inside) > 2 else slice(None)
 
 
-def deepest_recess(points: NDArray[np.float64]) -> _Recess | None:
+def deepest_recess(points: Array) -> _Recess | None:
     """Lower lip, bottom, upper lip and depth of the deepest recess between lips, or none."""
     best: _Recess | None = None
     for bottom, depth in recesses(points):
@@ -216,7 +213,7 @@ def deepest_recess(points: NDArray[np.float64]) -> _Recess | None:
     return best
 
 
-def recesses(points: NDArray[np.float64]) -> list[tuple[int, float]]:
+def recesses(points: Array) -> list[tuple[int, float]]:
     """Bottom and depth of every hollow that a taut string over points from below upward bridges."""
     bears = taut_string(points, -1.0, grazed=True).tolist()
     found = []
@@ -233,7 +230,7 @@ def recesses(points: NDArray[np.float64]) -> list[tuple[int, float]]:
     return found
 
 
-def foremost(points: NDArray[np.float64]) -> _Point:
+def foremost(points: Array) -> _Point:
     """Foremost point, the first of several; the middle of it where it stands plumb."""
     x, z = points.T
     first = int(np.argmin(x))
@@ -243,9 +240,7 @@ def foremost(points: NDArray[np.float64]) -> _Point:
     return float(x[first]), 0.5 * float(z[first] + z[last])
 
 
-def _bonnet_angle(
-    points: NDArray[np.float64], bonnet: NDArray[np.bool_] | None, top: int
-) -> tuple[float | None, str]:
+def _bonnet_angle(points: Array, bonnet: Mask | None, top: int) -> tuple[float | None, str]:
     if bonnet is not None:
         chosen = np.flatnonzero(bonnet)
         first, last = int(chosen[0]), int(chosen[-1])

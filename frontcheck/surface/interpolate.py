@@ -28,7 +28,9 @@ from frontcheck.surface.surface import Facets, Surface
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
+
+    from frontcheck.geometry.arrays import Array, Index
 
 # Which place of one section goes with which place of its neighbour.
 #
@@ -68,7 +70,7 @@ foot."""
 _SAME: Final = 1e-9
 
 
-def match_sections(sections: Sequence[Section]) -> tuple[NDArray[np.float64], ...]:
+def match_sections(sections: Sequence[Section]) -> tuple[Array, ...]:
     """Give every contour point of every section its coordinate u."""
     centre = int(np.argmin([abs(section.y) for section in sections]))
     marks = [_Landmarks.of(section) for section in sections]
@@ -86,11 +88,7 @@ def match_sections(sections: Sequence[Section]) -> tuple[NDArray[np.float64], ..
     return tuple(out)
 
 
-def _carry(
-    knots: tuple[NDArray[np.float64], NDArray[np.float64]],
-    here: NDArray[np.float64],
-    there: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _carry(knots: tuple[Array, Array], here: Array, there: Array) -> tuple[Array, Array]:
     """Carry the map from arc length to u over to the neighbour."""
     s, u = knots
     every = np.union1d(s, here)
@@ -106,9 +104,9 @@ class _Landmarks:
     section: Section
     shape: dict[str, int]  # Ends of the face and the foremost point
     parts: dict[str, int]  # Where two parts meet
-    at: NDArray[np.intp]  # Features
-    turn: NDArray[np.float64]  # By how much the contour turns there [deg]
-    place: NDArray[np.float64]  # Where they are, setbacks from the foremost point
+    at: Index  # Features
+    turn: Array  # By how much the contour turns there [deg]
+    place: Array  # Where they are, setbacks from the foremost point
 
     @classmethod
     def of(cls, section: Section) -> _Landmarks:
@@ -119,7 +117,7 @@ class _Landmarks:
         return cls(section, shape, _part_marks(section), at, turn, place)
 
 
-def _pairs(one: _Landmarks, two: _Landmarks) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _pairs(one: _Landmarks, two: _Landmarks) -> tuple[Array, Array]:
     """Arc lengths of the landmarks that two sections share, both ends among them."""
     a, b = one.section, two.section
     allowed = _STRAY_MM + _STRAY_RATE * abs(a.y - b.y)
@@ -181,7 +179,7 @@ def _same_features(one: _Landmarks, two: _Landmarks) -> list[tuple[int, int, flo
     return [(int(one.at[i]), int(two.at[j]), float(2.0 - cost[i, j])) for i, j in same]
 
 
-def _features(section: Section) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+def _features(section: Section) -> tuple[Index, Array]:
     """Points at which a contour turns sharply, and by how much [deg], left turns positive."""
     arcs, points = section.arc_lengths, section.points
     ends = np.clip([arcs - _FEATURE_SPAN_MM, arcs + _FEATURE_SPAN_MM], 0.0, arcs[-1])
@@ -239,7 +237,7 @@ class StationSurface(Surface):
         self.method: Between = method
         self.symmetric = symmetric
         self.sections = sections
-        self.stations: NDArray[np.float64] = np.array([s.y for s in sections])
+        self.stations: Array = np.array([s.y for s in sections])
         self.u = match_sections(sections)
         self._strips: dict[int, Strip] = {}
 
@@ -253,7 +251,7 @@ class StationSurface(Surface):
         """How it runs between stations."""
         return self.method
 
-    def points(self, y: ArrayLike, u: ArrayLike) -> NDArray[np.float64]:
+    def points(self, y: ArrayLike, u: ArrayLike) -> Array:
         """Return points of the surface."""
         ys, us = np.broadcast_arrays(
             np.asarray(y, dtype=np.float64), np.asarray(u, dtype=np.float64)
@@ -272,7 +270,7 @@ class StationSurface(Surface):
             out[here, ::2] = self._between(int(i), flat_y[here], flat_u[here])
         return out.reshape(*ys.shape, 3)
 
-    def knots(self, y: float) -> NDArray[np.float64]:
+    def knots(self, y: float) -> Array:
         """Return the coordinates u between which a section of the surface runs straight."""
         i = int(np.searchsorted(self.stations, y))
         if i < len(self.stations) and self.stations[i] == y:
@@ -298,14 +296,14 @@ class StationSurface(Surface):
             return Section(self.points(-y, u)[:, ::2], y, self._parts(-y, u))
         return Section(self.points(y, u)[:, ::2], y, self._parts(y, u))
 
-    def _shared(self, i: int) -> NDArray[np.float64]:
+    def _shared(self, i: int) -> Array:
         """Coordinates u at which either of two neighbouring sections bends."""
         both = np.union1d(self.u[i], self.u[i + 1])
-        kept: NDArray[np.float64] = both[np.concatenate([[True], np.diff(both) > _SAME_U])]
+        kept: Array = both[np.concatenate([[True], np.diff(both) > _SAME_U])]
         kept[-1] = 1.0
         return kept
 
-    def _facets(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> Facets:
+    def _facets(self, low: Array, high: Array) -> Facets:
         first = int(np.searchsorted(self.stations, max(low[1], self.y_range[0]), side="right")) - 1
         last = int(np.searchsorted(self.stations, min(high[1], self.y_range[1]), side="left"))
         strips = range(max(first, 0), min(last, len(self.stations) - 1))
@@ -330,26 +328,23 @@ class StationSurface(Surface):
             self._strips[i] = Strip(points, parts[nearer.astype(int)])
         return self._strips[i]
 
-    def _stretch_parts(self, i: int, u: NDArray[np.float64]) -> NDArray[np.intp]:
+    def _stretch_parts(self, i: int, u: Array) -> Index:
         """Part of the stretches of one section that hold given places."""
         section = self.sections[i]
         own = stretch_parts(section.part_codes)
         at = np.clip(np.searchsorted(self.u[i], u, side="right") - 1, 0, len(own) - 1)
-        found: NDArray[np.intp] = own[at].astype(np.intp)
-        return found
+        return own[at].astype(np.intp)
 
-    def _curve(self, i: int, u: NDArray[np.float64]) -> NDArray[np.float64]:
+    def _curve(self, i: int, u: Array) -> Array:
         points = self.sections[i].points
         return points_at(points, self.u[i], u)
 
-    def _between(
-        self, i: int, y: NDArray[np.float64], u: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def _between(self, i: int, y: Array, u: Array) -> Array:
         """Points (k, 2) of the surface between stations i and i + 1."""
         step = y - self.stations[i]
         if self.method == "straight":
             t = (step / (self.stations[i + 1] - self.stations[i]))[:, None]
-            out: NDArray[np.float64] = (1.0 - t) * self._curve(i, u) + t * self._curve(i + 1, u)
+            out: Array = (1.0 - t) * self._curve(i, u) + t * self._curve(i + 1, u)
         else:
             # Slopes at a station depend on its two neighbours only: four stations will do.
             first, last = max(i - 1, 0), min(i + 2, len(self.stations) - 1)
@@ -360,7 +355,7 @@ class StationSurface(Surface):
             out[at_end] = self._curve(i + 1, u[at_end])
         return out
 
-    def _parts(self, y: float, u: NDArray[np.float64]) -> list[str] | None:
+    def _parts(self, y: float, u: Array) -> list[str] | None:
         # Of two stations as near the inner one, on either side of the vehicle.
         i = int(np.lexsort([np.abs(self.stations), np.abs(self.stations - y)])[0])
         parts = self.sections[i].parts
@@ -376,10 +371,10 @@ class StationSurface(Surface):
 class Strip:
     """The surface between two stations as rows of points."""
 
-    points: NDArray[np.float64]  # (k, n, 3) float, x, y and z [mm]
-    part: NDArray[np.intp]  # (k - 1, n - 1) int, part of every cell
+    points: Array  # (k, n, 3) float, x, y and z [mm]
+    part: Index  # (k - 1, n - 1) int, part of every cell
 
-    def within(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> Facets:
+    def within(self, low: Array, high: Array) -> Facets:
         """Return the facets of the cells that reach into a box."""
         points = self.points
         corners = points[:-1, :-1], points[:-1, 1:], points[1:, :-1], points[1:, 1:]
@@ -395,22 +390,19 @@ class Strip:
         return Facets(triangles, np.concatenate([part, part]))
 
 
-def _cubic(
-    x: NDArray[np.float64], values: NDArray[np.float64], i: int, step: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _cubic(x: Array, values: Array, i: int, step: Array) -> Array:
     """Shape-preserving cubic (PCHIP) between points i and i + 1."""
     # F. N. Fritsch and J. Butland, A method for constructing local monotone piecewise cubic
     # interpolants, SIAM J. Sci. Stat. Comput. 5 (2), 300-304, 1984 (from memory).
     # Here and not from scipy, whose interpolation takes longer to load than a front to screen.
     # Points x (n,), n >= 2, values (n, ...), distance beyond point i.
     width = np.diff(x)
-    secant: NDArray[np.float64] = np.diff(values, axis=0)
+    secant: Array = np.diff(values, axis=0)
     secant = secant / width.reshape(-1, *(1,) * (values.ndim - 1))
 
-    def slope(k: int) -> NDArray[np.float64]:
+    def slope(k: int) -> Array:
         if len(width) == 1:
-            only: NDArray[np.float64] = secant[0]
-            return only
+            return np.asarray(secant[0])
         if k in (0, len(width)):
             near, next_ = (0, 1) if k == 0 else (k - 1, k - 2)
             return _end_slope(width[near], width[next_], secant[near], secant[next_])
@@ -423,13 +415,10 @@ def _cubic(
     left, right = slope(i), slope(i + 1)
     bend = (left + right - 2.0 * secant[i]) / width[i]
     rise = (secant[i] - left) / width[i] - bend
-    cubic: NDArray[np.float64] = ((bend / width[i] * step + rise) * step + left) * step + values[i]
-    return cubic
+    return np.asarray(((bend / width[i] * step + rise) * step + left) * step + values[i])
 
 
-def _end_slope(
-    near: float, far: float, first: NDArray[np.float64], second: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _end_slope(near: float, far: float, first: Array, second: Array) -> Array:
     """Slope at an end point: of the parabola through three, kept within the shape."""
     slope = ((2.0 * near + far) * first - near * second) / (near + far)
     slope = np.where(np.sign(slope) == np.sign(first), slope, 0.0)

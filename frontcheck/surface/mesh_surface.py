@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.geometry.outline import Outline
     from frontcheck.geometry.slicing import Slice
     from frontcheck.surface.section import Section
@@ -44,7 +45,7 @@ class MeshSurface(Surface):
     extent: tuple[float, float]  # Least and greatest y of the mesh [mm]
     side: int = 0  # +1 or -1: the right or the left half stands for both; 0: a whole mesh
     gap: float = GAP_MM  # Gaps up to this are bridged [mm]
-    foot: NDArray[np.float64] | None = None
+    foot: Array | None = None
     """Where the windscreen begins, told by shape or given, (k, 3) in the order of y [mm]."""
     join: float = JOIN_MM  # Ends of triangles closer than this are one point [mm]
 
@@ -66,7 +67,7 @@ class MeshSurface(Surface):
         """It is a mesh."""
         return "mesh"
 
-    def slices(self, ys: NDArray[np.float64]) -> Iterator[Slice]:
+    def slices(self, ys: Array) -> Iterator[Slice]:
         """Cut the mesh at planes of its own side."""
         return slice_mesh(
             self.points, self._inside(ys), self.faces,
@@ -103,38 +104,34 @@ class MeshSurface(Surface):
         place = float(np.interp(y, at, x)), float(np.interp(y, at, z))
         return with_foot(cut, nearest_place(cut, place))
 
-    def _foot(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    def _foot(self) -> tuple[Array, Array, Array]:
         """y, x and z of the foot of the windscreen, y rising; |y| where one side is both."""
         foot = np.empty((0, 3)) if self.foot is None else self.foot
         y = np.abs(foot[:, 1]) if self.side else foot[:, 1]
         order = np.argsort(y)
         return y[order], foot[order, 0], foot[order, 2]
 
-    def _glass(self, corners: NDArray[np.float64]) -> NDArray[np.bool_]:
+    def _glass(self, corners: Array) -> Mask:
         """Which triangles lie behind the foot of the windscreen."""
         middle = (corners[:, 0] + corners[:, 1] + corners[:, 2]) / 3.0
         y = np.abs(middle[:, 1]) if self.side else middle[:, 1]
         at, x, z = self._foot()
         behind = (middle[:, 0] >= np.interp(y, at, x)) & (middle[:, 2] >= np.interp(y, at, z))
-        glass: NDArray[np.bool_] = behind & (y >= at[0]) & (y <= at[-1])
-        return glass
+        return np.asarray(behind & (y >= at[0]) & (y <= at[-1]))
 
-    def _inside(self, ys: NDArray[np.float64]) -> NDArray[np.float64]:
+    def _inside(self, ys: Array) -> Array:
         """Planes, moved just inside where the mesh ends there."""
         # A vertex on a plane counts as above it: the left edge gives nothing, the right does.
         low, high = self.extent
-        planes: NDArray[np.float64] = np.where(
-            ys > high, high - EDGE_MM, np.maximum(ys, low + EDGE_MM)
-        )
-        return planes
+        return np.where(ys > high, high - EDGE_MM, np.maximum(ys, low + EDGE_MM))
 
-    def moved(self, motion: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> MeshSurface:
+    def moved(self, motion: Callable[[Array], Array]) -> MeshSurface:
         """Return the mesh with every side section moved alike in x and z."""
         ours = np.stack([self.axes.column(self.points, i) for i in range(3)], axis=-1)
         ours[..., ::2] = motion(ours[..., ::2])
         return replace(self, points=ours, axes=Axes())
 
-    def _facets(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> Facets:
+    def _facets(self, low: Array, high: Array) -> Facets:
         if self.side < 0:
             low, high = low.copy(), high.copy()
             low[1], high[1] = -high[1], -low[1]
@@ -161,16 +158,10 @@ class MeshSurface(Surface):
         facets = Facets(corners[:end], parts[:end])
         return facets.turned() if self.side < 0 else facets
 
-    def _inside_box(
-        self,
-        part: slice,
-        vertices: NDArray[np.float64] | None,
-        low: NDArray[np.float64],
-        high: NDArray[np.float64],
-    ) -> NDArray[np.intp]:
+    def _inside_box(self, part: slice, vertices: Array | None, low: Array, high: Array) -> Index:
         """Which triangles of a block reach into a box."""
         held: NDArray[Any] = self.points[part] if self.faces is None else self.faces[part]
-        inside: NDArray[np.intp] | slice = slice(None)
+        inside: Index | slice = slice(None)
         for axis in np.flatnonzero(np.isfinite(low) | np.isfinite(high)).tolist():
             if vertices is None:
                 # Least and greatest first: turning them into our axes keeps their order.

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.geometry.outline import Outline
 
 PARTS: Final = (
@@ -92,16 +93,16 @@ class Section:
     (0.0, 4)
     """
 
-    points: NDArray[np.float64]
+    points: Array
     y: float = 0.0
     parts: tuple[str, ...] | None = None
-    height_u: NDArray[np.float64] | None = None
-    setback_u: NDArray[np.float64] | None = None
+    height_u: Array | None = None
+    setback_u: Array | None = None
     rows: tuple[int, ...] | None = field(default=None, repr=False)
-    correlation: NDArray[np.float64] | None = field(default=None, repr=False)
-    x: NDArray[np.float64] = field(init=False, repr=False)
+    correlation: Array | None = field(default=None, repr=False)
+    x: Array = field(init=False, repr=False)
     """Setback of every point, (n,) [mm]."""
-    z: NDArray[np.float64] = field(init=False, repr=False)
+    z: Array = field(init=False, repr=False)
     """Height of every point above ground, (n,) [mm]."""
 
     def __init__(
@@ -173,7 +174,7 @@ class Section:
         """
         return self.parts is not None and any(part in names for part in self.parts)
 
-    def part_mask(self, *names: str, unlabelled: bool = False) -> NDArray[np.bool_]:
+    def part_mask(self, *names: str, unlabelled: bool = False) -> Mask:
         """Return which points carry one of the given parts.
 
         Parameters
@@ -198,7 +199,7 @@ class Section:
         return part_codes(self.parts or ("",) * len(self))
 
     @cached_property
-    def arc_lengths(self) -> NDArray[np.float64]:
+    def arc_lengths(self) -> Array:
         """Length along the contour from its first point to every point, (n,) [mm]."""
         lengths = arcs_of(self.points)
         lengths.setflags(write=False)
@@ -209,7 +210,7 @@ class Section:
         """Length of the whole contour [mm]."""
         return float(self.arc_lengths[-1])
 
-    def at_arc_length(self, s: ArrayLike) -> NDArray[np.float64]:
+    def at_arc_length(self, s: ArrayLike) -> Array:
         """Return the contour points at given lengths along the contour.
 
         Parameters
@@ -232,7 +233,7 @@ class Section:
             raise ValueError(f"arc length must lie between 0 and {self.length:g} mm")
         return points_at(self.points, self.arc_lengths, lengths)
 
-    def setback_at(self, heights: ArrayLike) -> NDArray[np.float64]:
+    def setback_at(self, heights: ArrayLike) -> Array:
         """Return the foremost x of the contour at given heights (what a square reads).
 
         Parameters
@@ -328,7 +329,7 @@ class Section:
         )  # fmt: skip
 
 
-def _freeze(target: Section, name: str, array: NDArray[np.float64] | None) -> None:
+def _freeze(target: Section, name: str, array: Array | None) -> None:
     if array is not None:
         array.setflags(write=False)
     object.__setattr__(target, name, array)
@@ -349,7 +350,7 @@ def _check_parts(parts: tuple[str, ...], n: int) -> None:
             )
 
 
-def _uncertainty(values: ArrayLike | None, n: int, name: str) -> NDArray[np.float64] | None:
+def _uncertainty(values: ArrayLike | None, n: int, name: str) -> Array | None:
     if values is None:
         return None
     given = np.asarray(values, dtype=np.float64)
@@ -377,15 +378,12 @@ def part_codes(parts: Sequence[str]) -> NDArray[np.int8]:
     return np.array([_NUMBERS[part] for part in parts], dtype=np.int8)
 
 
-def among(
-    codes: NDArray[np.integer], names: Sequence[str], *, unlabelled: bool = False
-) -> NDArray[np.bool_]:
+def among(codes: NDArray[np.integer], names: Sequence[str], *, unlabelled: bool = False) -> Mask:
     """Which indices into `PARTS`, -1 for none, are those of some parts; an empty name is none."""
     chosen = np.zeros(len(PARTS) + 1, dtype=bool)  # the last for what has no part
     chosen[part_codes(names)] = True
     chosen[-1] |= unlabelled
-    found: NDArray[np.bool_] = chosen[codes]
-    return found
+    return np.asarray(chosen[codes])
 
 
 def stretch_parts(numbers: NDArray[np.int8]) -> NDArray[np.int8]:

@@ -23,8 +23,9 @@ from frontcheck.surface.section import among
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
+    from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.surface.section import Section
 
 NO_PART: Final = -1
@@ -35,8 +36,8 @@ NO_PART: Final = -1
 class Facets:
     """Triangles of a surface."""
 
-    corners: NDArray[np.float64]  # (k, 3, 3) float, x, y and z of every corner [mm]
-    part: NDArray[np.intp]  # (k,) int, index into `PARTS`, `NO_PART` for none
+    corners: Array  # (k, 3, 3) float, x, y and z of every corner [mm]
+    part: Index  # (k,) int, index into `PARTS`, `NO_PART` for none
 
     def __len__(self) -> int:
         """Return the number of facets."""
@@ -46,11 +47,11 @@ class Facets:
         """Return the facets of some parts."""
         return self.only(self.labelled(*parts, unlabelled=unlabelled))
 
-    def labelled(self, *parts: str, unlabelled: bool = False) -> NDArray[np.bool_]:
+    def labelled(self, *parts: str, unlabelled: bool = False) -> Mask:
         """Which facets belong to some parts, (k,) bool."""
         return among(self.part, parts, unlabelled=unlabelled)
 
-    def only(self, which: NDArray[np.bool_]) -> Facets:
+    def only(self, which: Mask) -> Facets:
         """Return some of the facets."""
         return Facets(self.corners[which], self.part[which])
 
@@ -91,7 +92,7 @@ class Surface(ABC):
         """Cut the surface at planes y = const; in place of a section why there is none."""
 
     @abstractmethod
-    def _facets(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> Facets:
+    def _facets(self, low: Array, high: Array) -> Facets:
         """Facets that reach into a box, made anew; of a symmetric surface the right side only."""
 
     def section(self, y: float) -> Section:
@@ -144,7 +145,7 @@ class _Mirrored(Surface):
     def mirrored(self) -> Surface:
         return self.surface
 
-    def _facets(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> Facets:
+    def _facets(self, low: Array, high: Array) -> Facets:
         least, most = low.copy(), high.copy()
         least[1], most[1] = -high[1], -low[1]
         return self.surface.facets(least, most).turned()

@@ -28,7 +28,7 @@ from frontcheck.surface.section import Section
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
 _PIECE_MM: Final = 50.0  # own choice: a few rows of a hand measurement
 _BEND_DEG: Final = 5.0
@@ -93,10 +93,9 @@ def foot_by_shape(section: Section, rise: Rise) -> int | None:
     return int(here[last[bend[last].argmax()]])
 
 
-def _slopes(steps: NDArray[np.float64]) -> NDArray[np.float64]:
+def _slopes(steps: Array) -> Array:
     """Slope of steps, 0 level rearward, 90 upright [deg]."""
-    slopes: NDArray[np.float64] = np.degrees(np.arctan2(steps[..., 1], steps[..., 0]))
-    return slopes
+    return np.degrees(np.arctan2(steps[..., 1], steps[..., 0]))
 
 
 def feet_by_shape(sections: Sequence[Section], rise: Rise) -> list[int | None]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import partial
+from operator import attrgetter
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -14,11 +15,7 @@ from frontcheck.geometry.polyline import nearest, value_at
 from frontcheck.lines.front_line import FrontLine, Pair, Piece, Spot, worst_status
 from frontcheck.lines.side import NO_SIDE, OPEN_SIDE, Side, SideContacts
 from frontcheck.rules.limits import limits_said
-from frontcheck.zones.bumper_area import (
-    between_lines,
-    bumper_area,
-    legform_runs,
-)
+from frontcheck.zones.bumper_area import between_lines, bumper_area, legform_runs
 from frontcheck.zones.bumper_corners import Bumper, Heights, gauge_corner, plane_corner
 from frontcheck.zones.front_zones import (
     BumperArea,
@@ -30,11 +27,7 @@ from frontcheck.zones.front_zones import (
     ZoneOptions,
 )
 from frontcheck.zones.grid import candidate_points, grid_rows
-from frontcheck.zones.headform import (
-    headform_area,
-    section_bounds,
-    side_bound,
-)
+from frontcheck.zones.headform import headform_area, section_bounds, side_bound
 from frontcheck.zones.lines_across import (
     cuts_between,
     line_across,
@@ -46,10 +39,12 @@ from frontcheck.zones.rear_corner import met_spot, rear_corner
 from frontcheck.zones.thirds import BONNET, bonnet_thirds, bumper_thirds, leading_edge_thirds
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
+    from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.rules.ruleset import RuleSet
+    from frontcheck.zones.front_zones import AreaName
     from frontcheck.zones.headform import AreaShape
-    from frontcheck.zones.lines_across import Across, Screened
+    from frontcheck.zones.lines_across import Across
     from frontcheck.zones.rear_corner import RearCorner
 
 _LINES: Final = ("LBRL", "UBRL", "BLERL", "BRRL")
@@ -99,7 +94,7 @@ class _Side:
         return self.srl.at(self.srl.x >= start)
 
 
-def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZones:
+def zones_of(screening: LinedFront, options: ZoneOptions | None = None) -> FrontZones:
     """Work out all lines across a front and the zones between them."""
     options = ZoneOptions() if options is None else options
     front, rules = screening.front, screening.rules
@@ -117,13 +112,13 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
         right = left = _Side.of(across)
     else:
         right, left = both(partial(_Side.of, across), partial(_Side.of, across.mirrored()))
-    plane = Pair(_mirrored(left.plane), right.plane)
-    gauge = Pair(_mirrored(left.gauge), right.gauge)
-    corners = BumperCorners(
-        plane, gauge, "gauge" if rules.flag("bumper_corner.gauge") else "plane_60deg"
+    plane, gauge, corner, rear_spot = (
+        Pair(_mirrored(of(left)), of(right))
+        for of in map(attrgetter, ("plane", "gauge", "corner", "rear.spot"))
     )
-    reference = _with_wad(across, Pair(_mirrored(left.corner), right.corner))
-    rear = _with_wad(across, Pair(_mirrored(left.rear.spot), right.rear.spot))
+    corners = BumperCorners(plane, gauge, _procedure(rules))
+    reference = _with_wad(across, corner)
+    rear = _with_wad(across, rear_spot)
     rear_arc = _rear_arc(across, left.rear, right.rear)
     areas, shapes = _areas(across, rear_arc, left, right)
     lower, upper, edge = (line_across(across, name) for name in _LINES[:3])
@@ -156,38 +151,36 @@ def zones_of(screening: Screened, options: ZoneOptions | None = None) -> FrontZo
     )
 
 
+def _procedure(rules: RuleSet) -> Literal["gauge", "plane_60deg"]:
+    """Which of the bumper corners the rules use."""
+    return "gauge" if rules.flag("bumper_corner.gauge") else "plane_60deg"
+
+
 def _areas(
-    across: Across, rear_arc: NDArray[np.float64], left: _Side, right: _Side
-) -> tuple[list[HeadformArea], dict[Literal["child", "adult"], AreaShape]]:
+    across: Across, rear_arc: Array, left: _Side, right: _Side
+) -> tuple[list[HeadformArea], dict[AreaName, AreaShape]]:
     """Both headform areas, and the shapes in which their impact points lie."""
     own, inner, apart = (
         across.rules.value(f"headform.{name}_mm")
         for name in ("area_offset", "impact_offset", "impact_apart")
     )
-    areas: list[HeadformArea] = []
-    shapes: dict[Literal["child", "adult"], AreaShape] = {}
-    # From the inside out: an area takes along the bounds of its impact points.
-    for offset in dict.fromkeys((inner, own)):
+
+    def at(offset: float) -> list[tuple[HeadformArea, AreaShape | None]]:
         bounds = section_bounds(across, rear_arc, offset)
-        on_right = side_bound(right.across, right.behind_corner(), offset)
-        on_left = (
-            on_right if left is right else side_bound(left.across, left.behind_corner(), offset)
-        )
-        formed = [
-            headform_area(name, across, bounds, on_left, on_right) for name in ("child", "adult")
-        ]
-        if not areas:
-            shapes = {area.name: shape for area, shape in formed if shape is not None}
-            areas = [area for area, _ in formed]
-        else:
-            inside = [
-                ImpactPoints(inner, apart, one.area_m2, one.outlines, one.status, one.reason)
-                for one in areas
-            ]
-            areas = [
-                replace(area, impact_points=points)
-                for (area, _), points in zip(formed, inside, strict=True)
-            ]
+        sides = [side_bound(side.across, side.behind_corner(), offset) for side in (left, right)]
+        return [headform_area(name, across, bounds, *sides) for name in ("child", "adult")]
+
+    inside = at(inner)
+    shapes = {area.name: shape for area, shape in inside if shape is not None}
+    if own == inner:
+        return [area for area, _ in inside], shapes
+    # An area takes along the bounds of its impact points.
+    areas = [
+        replace(area, impact_points=ImpactPoints(
+            inner, apart, one.area_m2, one.outlines, one.status, one.reason
+        ))
+        for (area, _), (one, _) in zip(at(own), inside, strict=True)
+    ]  # fmt: skip
     return areas, shapes
 
 
@@ -249,7 +242,7 @@ def _with_wad(across: Across, pair: Pair) -> Pair:
     return Pair(known(pair.left), known(pair.right), pair.note)
 
 
-def _rear_arc(across: Across, left: RearCorner, right: RearCorner) -> NDArray[np.float64]:
+def _rear_arc(across: Across, left: RearCorner, right: RearCorner) -> Array:
     """Where BRRL lies along every contour, the template's arcs taking its place at the sides."""
     arcs = across.arc_of(across.lines.BRRL)
     for sign, corner in ((-1.0, left), (1.0, right)):
@@ -272,11 +265,8 @@ def _rear_line(across: Across, left: RearCorner, right: RearCorner) -> FrontLine
     line = line_across(across, "BRRL")
     if len(left.arc) == 0 and len(right.arc) == 0:
         return line
-    ends = [
-        -left.arc[0, 1] if len(left.arc) else -np.inf,
-        right.arc[0, 1] if len(right.arc) else np.inf,
-    ]
-    kept = (line.points[:, 1] > ends[0]) & (line.points[:, 1] < ends[1])
+    y, (low, high) = line.points[:, 1], (corner.arc[:1, 1] for corner in (left, right))
+    kept = (y > -low.min(initial=np.inf)) & (y < high.min(initial=np.inf))
     flipped = left.arc[::-1] * np.array([1.0, -1.0, 1.0])
     points = np.concatenate([flipped, line.points[kept], right.arc])
     n, m = len(left.arc), len(right.arc)
@@ -287,9 +277,8 @@ def _rear_line(across: Across, left: RearCorner, right: RearCorner) -> FrontLine
     number = np.concatenate([[0], np.cumsum(kept)]) + n
     bounds = [(int(number[p.start]), int(number[p.stop])) for p in line.pieces]
     bounds = [(a, b) for a, b in bounds if b > a] or [(n, n)]
-    bounds[0], bounds[-1] = (0, bounds[0][1]), (bounds[-1][0], len(points))
-    if len(bounds) == 1:
-        bounds = [(0, len(points))]
+    bounds[0] = (0, bounds[0][1])
+    bounds[-1] = (bounds[-1][0], len(points))
     said = [corner.spot.reason for corner in (left, right) if len(corner.arc)]
     return FrontLine(
         "BRRL",
@@ -304,35 +293,31 @@ def _rear_line(across: Across, left: RearCorner, right: RearCorner) -> FrontLine
 
 def _side_line(across: Across, left: SideContacts, right: SideContacts, corners: Pair) -> FrontLine:
     """SRL of both sides, each from front to rear."""
-    points, status, pieces = [], [], []
-    wads: list[float | None] = []
-    start = open_ends = 0
-    for sign, side, name in ((-1.0, left, "left"), (1.0, right, "right")):
-        here = side.touched
-        own = np.stack([side.x[here], 0.0 + sign * side.y[here], side.z[here]], axis=1)
-        points.append(own)
-        status += ["open_end" if end else "ok" for end in side.open_end[here]]
-        if len(own):
-            pieces.append(Piece(start, start + len(own), name))
-        wads += across.wad_of(own)
-        start += len(own)
-        open_ends += int(side.open_end[here].sum())
-    said = [f"{open_ends} of {start} points: {OPEN_SIDE}"] if open_ends else []
+    held = [side.at(side.touched) for side in (left, right)]
+    rows = zip((-1.0, 1.0), held, strict=True)
+    points = np.concatenate(
+        [np.stack([side.x, 0.0 + sign * side.y, side.z], axis=1) for sign, side in rows]
+    )
+    ended = np.concatenate([side.open_end for side in held])
+    n, count = len(held[0].x), len(points)
+    pieces = (Piece(0, n, "left"), Piece(n, count, "right"))
+    status = tuple("open_end" if end else "ok" for end in ended)
+    said = [f"{ended.sum()} of {count} points: {OPEN_SIDE}"] if ended.any() else []
     for name, spot in (("left", corners.left), ("right", corners.right)):
         if spot.reason == NO_SIDE:
             said.append(f"{name}: {NO_SIDE}")
     return FrontLine(
         "SRL",
-        np.concatenate(points),
-        tuple(status),
-        tuple(pieces),
+        points,
+        status,
+        tuple(piece for piece in pieces if piece.stop > piece.start),
         worst_status(*status) if status else "not_reached",
         "; ".join(said),
-        tuple(wads),
+        across.wad_of(points),
     )
 
 
-def _nothing(screening: Screened, options: ZoneOptions, reason: str) -> FrontZones:
+def _nothing(screening: LinedFront, options: ZoneOptions, reason: str) -> FrontZones:
     """Every line and zone as not available, with the reason."""
     gone = "not_available"
     names = [*_LINES, "SRL", *(f"WAD {distance:g}" for distance in screening.wad)]
@@ -340,15 +325,13 @@ def _nothing(screening: Screened, options: ZoneOptions, reason: str) -> FrontZon
     def pair(name: str) -> Pair:
         return Pair(Spot(name, gone, None, reason), Spot(name, gone, None, reason))
 
-    gauge: Literal["gauge", "plane_60deg"] = (
-        "gauge" if screening.rules.flag("bumper_corner.gauge") else "plane_60deg"
-    )
+    corners, thirds = pair("bumper corner"), Thirds((), (), None, gone, reason)
     return FrontZones(
         lines=tuple(FrontLine(name, np.empty((0, 3)), (), (), gone, reason) for name in names),
-        bumper_corners=BumperCorners(pair("bumper corner"), pair("bumper corner"), gauge),
+        bumper_corners=BumperCorners(corners, corners, _procedure(screening.rules)),
         bumper_test_area=BumperArea(None, None, "", gone, reason),
-        bumper_thirds=Thirds((), (), None, gone, reason),
-        leading_edge_thirds=Thirds((), (), None, gone, reason),
+        bumper_thirds=thirds,
+        leading_edge_thirds=thirds,
         bonnet_thirds=FrontLine(BONNET, np.empty((0, 3)), (), (), gone, reason),
         corner_reference_points=pair("corner reference point"),
         rear_corners=pair("rear corner"),

@@ -9,7 +9,8 @@ beam rule
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from itertools import pairwise
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -23,6 +24,12 @@ if TYPE_CHECKING:
     from frontcheck.zones.lines_across import Across
 
 
+_NO_BEAM: Final = (
+    "the beam ends are not given, so the area is by the corners alone; these rules want the wider "
+    "of that and the beam"
+)
+
+
 def bumper_area(corners: Pair, beam_ends: tuple[float, float] | None, rules: RuleSet) -> BumperArea:
     """Return the lateral extent of the bumper test area."""
     spans: dict[str, tuple[float, float]] = {}
@@ -34,16 +41,11 @@ def bumper_area(corners: Pair, beam_ends: tuple[float, float] | None, rules: Rul
     if beam_rule and beam_ends is not None:
         inboard = rules.value("bumper_area.beam_inboard_mm")
         spans["beam"] = (beam_ends[0] + inboard, beam_ends[1] - inboard)
-    reason = []
+    reason = [f"corners: {corners.reason}"] if corners.reason else []
     if beam_rule and beam_ends is None:
-        reason.append(
-            "the beam ends are not given, so the area is by the corners alone; these rules want "
-            "the wider of that and the beam"
-        )
+        reason.insert(0, _NO_BEAM)
     if beam_ends is not None and not beam_rule:
-        reason.append(f"rule set {rules.id} has no beam rule, so the beam ends are not used")
-    if corners.reason:
-        reason.append(f"corners: {corners.reason}")
+        reason.insert(0, f"rule set {rules.id} has no beam rule, so the beam ends are not used")
     if "corners" not in spans:
         return BumperArea(None, None, "", "not_available", "; ".join(reason))
     basis = max(spans, key=lambda name: spans[name][1] - spans[name][0])
@@ -74,22 +76,16 @@ def legform_runs(across: Across) -> tuple[LegformRun, ...]:
     """Return which legform the lower bumper height calls for, from left to right."""
     y, line, rules = across.y, across.lines.LBRL, across.rules
     limits = (rules.value("legform.lower_below_mm"), rules.value("legform.upper_from_mm"))
-    pieces: list[LegformRun] = []
-    for i in range(len(y) - 1):
-        a, b = float(y[i]), float(y[i + 1])
-        if not (line.formed[i] and line.formed[i + 1]):
-            pieces.append(LegformRun(a, b, None))
-            continue
+    runs: list[LegformRun] = []
+    for i, (a, b) in enumerate(pairwise(y.tolist())):
         low, high = float(line.z[i]), float(line.z[i + 1])
-        cuts = [(n - low) / (high - low) for n in limits if (low - n) * (high - n) < 0.0]
-        ends = [0.0, *sorted(cuts), 1.0]
-        for s, t in zip(ends, ends[1:], strict=False):
+        known = line.formed[i] and line.formed[i + 1]
+        cuts = [(n - low) / (high - low) for n in limits if known and (low - n) * (high - n) < 0.0]
+        for s, t in pairwise([0.0, *sorted(cuts), 1.0]):
             middle = low + (s + t) / 2.0 * (high - low)
-            pieces.append(LegformRun(a + s * (b - a), a + t * (b - a), legform_for(middle, rules)))
-    merged: list[LegformRun] = []
-    for piece in pieces:
-        if merged and merged[-1].legform == piece.legform:
-            merged[-1] = LegformRun(merged[-1].y_from, piece.y_to, piece.legform)
-        else:
-            merged.append(piece)
-    return tuple(merged)
+            legform = legform_for(middle, rules) if known else None
+            start, end = (a + s * (b - a), a + t * (b - a)) if known else (a, b)
+            if runs and runs[-1].legform == legform:
+                start = runs.pop().y_from
+            runs.append(LegformRun(start, end, legform))
+    return tuple(runs)

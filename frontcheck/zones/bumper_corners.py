@@ -32,8 +32,7 @@ from frontcheck.lines.front_line import Spot, UprightFace
 from frontcheck.lines.side import NEVER, NO_SIDE
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.lines.front_line import Xyz
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.rules.ruleset import RuleSet
@@ -67,8 +66,8 @@ of a facet of a fine mesh."""
 class Bumper:
     """The bumper of a front, or of a front seen in a mirror."""
 
-    corners: NDArray[np.float64]  # (k, 3, 3) float, facets of the front [mm]
-    counted: NDArray[np.bool_]  # (k,) bool, whether they belong to the bumper
+    corners: Array  # (k, 3, 3) float, facets of the front [mm]
+    counted: Mask  # (k,) bool, whether they belong to the bumper
     top: float  # How high it reaches at most [mm]
     faces: dict[float, _Turned | None] = field(default_factory=dict, repr=False)
     """It and upright faces at angles looked at so far: plane and gauge may have one."""
@@ -108,12 +107,12 @@ class Bumper:
 class Heights:
     """Lowest and highest place between two bounds, along y."""
 
-    y: NDArray[np.float64]  # (m,) increasing [mm]
-    low: NDArray[np.float64]  # (m,) [mm]
-    high: NDArray[np.float64]  # (m,) [mm]
+    y: Array  # (m,) increasing [mm]
+    low: Array  # (m,) [mm]
+    high: Array  # (m,) [mm]
 
     @classmethod
-    def of(cls, y: NDArray[np.float64], lines: LineBatch) -> Heights:
+    def of(cls, y: Array, lines: LineBatch) -> Heights:
         """Return LBRL and UBRL where both are formed."""
         both = lines.LBRL.formed & lines.UBRL.formed
         return cls(y[both], lines.LBRL.z[both], lines.UBRL.z[both])
@@ -122,7 +121,7 @@ class Heights:
         """Return bounds that lie no lower and no higher."""
         return Heights(self.y, np.maximum(self.low, low), np.minimum(self.high, high))
 
-    def at(self, y: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def at(self, y: Array) -> tuple[Array, Array]:
         """Return both bounds at places; beyond the ends they run on level."""
         return np.interp(y, self.y, self.low), np.interp(y, self.y, self.high)
 
@@ -156,7 +155,7 @@ def gauge_corner(bumper: Bumper, heights: Heights, rules: RuleSet) -> Spot:
     reached = turned.within(lowest, highest)
     places = _standing_out(reached, lowest + tall / 2.0, highest - tall / 2.0, width)
 
-    def touches(among: NDArray[np.float64]) -> tuple[NDArray[np.float64], float] | None:
+    def touches(among: Array) -> tuple[Array, float] | None:
         for touch in among:
             centre = _centre(reached, touch, heights, tall, width)
             if centre is not None:
@@ -180,9 +179,9 @@ class _Turned:
     bumper: Bumper
     cos: float
     sin: float
-    low: NDArray[np.float64]  # (3, k) least of every facet [mm]
-    high: NDArray[np.float64]  # (3, k) greatest of every facet [mm]
-    own: NDArray[np.intp]  # Which of the facets are looked at
+    low: Array  # (3, k) least of every facet [mm]
+    high: Array  # (3, k) greatest of every facet [mm]
+    own: Index  # Which of the facets are looked at
 
     @classmethod
     def of(cls, bumper: Bumper, angle_deg: float) -> _Turned | None:
@@ -202,7 +201,7 @@ class _Turned:
             return None
         return cls(bumper, cos, sin, low, high, np.flatnonzero(right & bumper.counted))
 
-    def only(self, which: NDArray[np.bool_]) -> _Turned:
+    def only(self, which: Mask) -> _Turned:
         return _Turned(self.bumper, self.cos, self.sin, self.low, self.high, self.own[which])
 
     def within(self, low: float, high: float) -> _Turned:
@@ -216,18 +215,15 @@ class _Turned:
         most = self.high[1, whole].max(initial=-math.inf)
         return there.only(self.high[1, there.own] >= most - 2.0 * GAP_MM)
 
-    def facets(self, which: NDArray[np.intp]) -> NDArray[np.float64]:
+    def facets(self, which: Index) -> Array:
         """Return facets in the axes of the face: along, out and up."""
         x, y, z = (self.bumper.corners[which][..., i] for i in range(3))
         return np.stack([y * self.sin + x * self.cos, y * self.cos - x * self.sin, z], axis=-1)
 
-    def y(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
-        across: NDArray[np.float64] = points[..., 0] * self.sin + points[..., 1] * self.cos
-        return across
+    def y(self, points: Array) -> Array:
+        return points[..., 0] * self.sin + points[..., 1] * self.cos
 
-    def between(
-        self, low: float, high: float, levels: NDArray[np.float64] | None = None
-    ) -> NDArray[np.float64]:
+    def between(self, low: float, high: float, levels: Array | None = None) -> Array:
         """Corners of the facets between two heights, and where they cross levels, (n, 3)."""
         facets = self.facets(self.within(low, high).own)
         corners = facets.reshape(-1, 3)
@@ -239,9 +235,7 @@ class _Turned:
         )
         return points[self.y(points) > 0.0]
 
-    def spot(
-        self, touch: NDArray[np.float64], points: NDArray[np.float64], width: float | None
-    ) -> Spot:
+    def spot(self, touch: Array, points: Array, width: float | None) -> Spot:
         """The corner where the face touches, its place among points that it could touch."""
         here = np.abs(points[:, 0] - touch[0]) <= 2.0 * GAP_MM
         one = np.zeros(int(here.sum()), dtype=np.intp)
@@ -255,7 +249,7 @@ class _Turned:
         status, reason = ("open_end", _AT_END) if ended else ("ok", "")
         return Spot(_NAME, status, point, reason, tool=face)
 
-    def _ends(self, touch: NDArray[np.float64]) -> bool:
+    def _ends(self, touch: Array) -> bool:
         """Whether the surface ends there."""
         z = float(touch[2])
         near = self.bumper.corners[
@@ -277,9 +271,7 @@ class _Turned:
         return not found[0]
 
 
-def _standing_out(
-    turned: _Turned, lowest: float, highest: float, width: float
-) -> NDArray[np.float64]:
+def _standing_out(turned: _Turned, lowest: float, highest: float, width: float) -> Array:
     """Places that the gauge may touch, (n, 3), the outermost first."""
     rungs = np.arange(math.ceil(lowest / _RUNGS_MM), highest / _RUNGS_MM) * _RUNGS_MM
     rungs = np.concatenate([[lowest], rungs[rungs > lowest], [highest]])
@@ -300,9 +292,7 @@ def _standing_out(
     return points[np.argsort(-turned.y(points), kind="stable")]
 
 
-def _by_height(
-    points: NDArray[np.float64], heights: Heights, turned: _Turned
-) -> NDArray[np.float64]:
+def _by_height(points: Array, heights: Heights, turned: _Turned) -> Array:
     """Places from the lowest up, those between the bounds first."""
     low, high = heights.at(turned.y(points))
     off = np.maximum(np.maximum(low - points[:, 2], points[:, 2] - high), 0.0)
@@ -310,7 +300,7 @@ def _by_height(
 
 
 def _centre(
-    turned: _Turned, touch: NDArray[np.float64], heights: Heights, tall: float, width: float
+    turned: _Turned, touch: Array, heights: Heights, tall: float, width: float
 ) -> float | None:
     """Height of the centre of the gauge where it touches a place; None where it cannot."""
     along, out, z = touch.tolist()
@@ -328,9 +318,7 @@ def _centre(
     return min(max(z, lowest), highest) if lowest <= highest else None
 
 
-def _clipped(
-    facets: NDArray[np.float64], along: float, half: float, out: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _clipped(facets: Array, along: float, half: float, out: float) -> tuple[Array, Array]:
     """Least and greatest height of facets within a width and beyond a face; those that have any."""
     sides = ((0, along - half), (0, along + half), (1, out))
     corner, after = facets, np.roll(facets, -1, axis=1)

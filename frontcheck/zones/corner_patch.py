@@ -27,7 +27,7 @@ import numpy as np
 from frontcheck.geometry.polyline import points_at
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Index
 
 _AHEAD: Final = 3.5
 _BEHIND: Final = 1.0
@@ -59,10 +59,10 @@ class Tops(Protocol):
     """Sections side by side, from left to right."""
 
     @property
-    def y(self) -> NDArray[np.float64]:
+    def y(self) -> Array:
         """Where they are cut, increasing [mm]."""
 
-    def tops_at(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+    def tops_at(self, x: Array) -> Array:
         """Height of every section at setbacks, (m, k)."""
 
 
@@ -70,16 +70,14 @@ class Tops(Protocol):
 class _Planes:
     """Places of the surface in transverse planes, by their depth."""
 
-    x: NDArray[np.float64]  # (l,) where the planes stand, increasing [mm]
-    y: NDArray[np.float64]  # (k,) the sections on this side [mm]
-    arcs: NDArray[np.float64]  # (l, k) depth where every plane meets every section [mm]
-    depth: NDArray[np.float64]  # (q,) of the places, from 0 [mm]
-    places: NDArray[np.float64]  # (l, q, 3) not a number beyond the surface [mm]
+    x: Array  # (l,) where the planes stand, increasing [mm]
+    y: Array  # (k,) the sections on this side [mm]
+    arcs: Array  # (l, k) depth where every plane meets every section [mm]
+    depth: Array  # (q,) of the places, from 0 [mm]
+    places: Array  # (l, q, 3) not a number beyond the surface [mm]
 
     @classmethod
-    def of(
-        cls, tops: Tops, side: NDArray[np.float64], x: NDArray[np.float64], depth: float
-    ) -> _Planes:
+    def of(cls, tops: Tops, side: Array, x: Array, depth: float) -> _Planes:
         """Lay depths off inboard from SRL, points (k, 3) from front to rear."""
         srl = points_at(side[:, 1:], side[:, 0], x)
         y = tops.y[tops.y >= 0.0][::-1]
@@ -99,28 +97,21 @@ class _Planes:
             plane[at > along[-1] + 1e-9, 1:] = np.nan
         return cls(x, y, arcs, at, places)
 
-    def reach(self) -> NDArray[np.float64]:
+    def reach(self) -> Array:
         """How deep the surface goes in every plane."""
         known = np.count_nonzero(~np.isnan(self.places[..., 1]), axis=1)
-        deepest: NDArray[np.float64] = self.depth[known - 1]
-        return deepest
+        return np.asarray(self.depth[known - 1])
 
-    def depth_of(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    def depth_of(self, points: Array) -> Array:
         """Depth of points (k, 3) of the surface."""
         return _between(self.x, -self.y, self.arcs[..., None], points[:, 0], -points[:, 1])[:, 0]
 
-    def at(self, x: NDArray[np.float64], depth: NDArray[np.float64]) -> NDArray[np.float64]:
+    def at(self, x: Array, depth: Array) -> Array:
         """Places (k, 3) at setbacks and depths."""
         return _between(self.x, self.depth, self.places, x, depth)
 
 
-def _between(
-    first: NDArray[np.float64],
-    second: NDArray[np.float64],
-    values: NDArray[np.float64],
-    a: NDArray[np.float64],
-    b: NDArray[np.float64],
-) -> NDArray[np.float64]:
+def _between(first: Array, second: Array, values: Array, a: Array, b: Array) -> Array:
     """Values (m, n, c) of a grid at places between its lines, linear both ways."""
     i = np.clip(np.searchsorted(first, a, side="right") - 1, 0, len(first) - 2)
     j = np.clip(np.searchsorted(second, b, side="right") - 1, 0, len(second) - 2)
@@ -131,8 +122,7 @@ def _between(
         np.where(t == 0.0, values[k, j], (1.0 - t) * values[k, j] + t * values[k, j + 1])
         for k in (i, i + 1)
     )
-    out: NDArray[np.float64] = np.where(s == 0.0, near, (1.0 - s) * near + s * far)
-    return out
+    return np.where(s == 0.0, near, (1.0 - s) * near + s * far)
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,11 +130,11 @@ class CornerPatch:
     """The bonnet beside the rear corner on the right, laid out flat."""
 
     planes: _Planes
-    place: NDArray[np.float64]  # (n, 2) setback and depth of every node [mm]
-    flat: NDArray[np.float64]  # (n, 2) where the nodes lie in the flat layout [mm]
-    triangles: NDArray[np.intp]  # (t, 3) between nodes
-    side: NDArray[np.float64]  # (k, 2) SRL in the flat layout, from front to rear
-    rear: NDArray[np.float64]  # (k, 2) BRRL in it, going outward
+    place: Array  # (n, 2) setback and depth of every node [mm]
+    flat: Array  # (n, 2) where the nodes lie in the flat layout [mm]
+    triangles: Index  # (t, 3) between nodes
+    side: Array  # (k, 2) SRL in the flat layout, from front to rear
+    rear: Array  # (k, 2) BRRL in it, going outward
     strain: float  # How much lengths change, root mean square
 
     @property
@@ -153,9 +143,7 @@ class CornerPatch:
         return self.strain > _WRINKLED
 
     @classmethod
-    def of(
-        cls, tops: Tops, rear: NDArray[np.float64], side: NDArray[np.float64], radius: float
-    ) -> CornerPatch | None:
+    def of(cls, tops: Tops, rear: Array, side: Array, radius: float) -> CornerPatch | None:
         """Lay out what templates up to a radius may lie on; None where there is no surface."""
         # Points (k, 3) of BRRL going outward, and of SRL from front to rear.
         end = float(rear[-1, 0])
@@ -212,7 +200,7 @@ class CornerPatch:
         line = _carried(known, place, flat, triangles)[0]
         return cls(planes, place, flat, triangles, flat[number[:, 0]], line, strain)
 
-    def up(self, points: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    def up(self, points: Array) -> Array | None:
         """Points (k, 3) of the bonnet that points of the flat layout lie on; None off it."""
         place, share = _carried(points, self.flat, self.place, self.triangles)
         if share.min() < -_OFF:
@@ -221,12 +209,7 @@ class CornerPatch:
         return None if np.isnan(found).any() else found
 
 
-def _carried(
-    points: NDArray[np.float64],
-    one: NDArray[np.float64],
-    other: NDArray[np.float64],
-    triangles: NDArray[np.intp],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _carried(points: Array, one: Array, other: Array, triangles: Index) -> tuple[Array, Array]:
     """Points (k, 2) carried from one layout of the nodes to another, and how far within a net."""
     # By the triangle that holds a point, or comes nearest to it.
     a, b, c = (one[triangles[:, i]] for i in range(3))
@@ -236,16 +219,15 @@ def _carried(
     share = np.stack([1.0 - v - w, v, w], axis=-1)
     own = share.min(axis=-1)
     each, best = np.arange(len(points)), own.argmax(axis=1)
-    out: NDArray[np.float64] = (share[each, best][..., None] * other[triangles[best]]).sum(axis=1)
+    out: Array = (share[each, best][..., None] * other[triangles[best]]).sum(axis=1)
     return out, own[each, best]
 
 
-def _cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
-    out: NDArray[np.float64] = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
-    return out
+def _cross(a: Array, b: Array) -> Array:
+    return a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
 
 
-def _normals(nodes: NDArray[np.float64], *cell: NDArray[np.intp]) -> NDArray[np.float64]:
+def _normals(nodes: Array, *cell: Index) -> Array:
     """Unit normals of the surface at the nodes, the mean of the cells about each."""
     a, b, c, d = (nodes[corner] for corner in cell)
     own = np.cross(d - a, c - b)
@@ -256,9 +238,7 @@ def _normals(nodes: NDArray[np.float64], *cell: NDArray[np.intp]) -> NDArray[np.
     return out
 
 
-def _lengths(
-    nodes: NDArray[np.float64], edges: NDArray[np.intp], normals: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _lengths(nodes: Array, edges: Index, normals: Array) -> Array:
     """Lengths on the surface between nodes, which bends from normal to normal."""
     step = nodes[edges[:, 1]] - nodes[edges[:, 0]]
     chord = np.asarray(np.linalg.norm(step, axis=1))
@@ -266,13 +246,10 @@ def _lengths(
     m, n = (
         np.clip((step * normals[edges[:, i]]).sum(axis=1) / chord, -_STEEP, _STEEP) for i in (0, 1)
     )
-    length: NDArray[np.float64] = chord * (1.0 + (2.0 * m * m + 2.0 * n * n - m * n) / 30.0)
-    return length
+    return np.asarray(chord * (1.0 + (2.0 * m * m + 2.0 * n * n - m * n) / 30.0))
 
 
-def _laid_flat(
-    nodes: NDArray[np.float64], edges: NDArray[np.intp], length: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], float]:
+def _laid_flat(nodes: Array, edges: Index, length: Array) -> tuple[Array, float]:
     """Lay nodes (n, 3) out flat with given lengths between them, by Gauss and Newton."""
     from scipy.linalg import solveh_banded  # here and not above: the command line must start fast
 

@@ -43,7 +43,7 @@ class ImpactPoints:
 class HeadformArea:
     """One headform test area."""
 
-    name: Literal["child", "adult"]  # Which
+    name: AreaName  # Which
     area_m2: float | None  # Area of the surface [m2]; None when it could not be formed
     outlines: tuple[Outline, ...]  # Its parts, the largest first; usually one
     status: str  # One of `frontcheck.lines.line_values.STATUSES`
@@ -61,7 +61,7 @@ class HeadformArea:
 class GridPoint:
     """A candidate test point."""
 
-    area: Literal["child", "adult"]  # The headform area it lies in
+    area: AreaName  # The headform area it lies in
     point: Xyz  # x, y and z [mm]
     wad: float  # Wrap-around distance [mm]
     normal: Xyz  # Outward unit normal of the surface
@@ -125,6 +125,7 @@ class LegformRun:
     legform: Literal["lower", "either", "upper"] | None  # Which
 
 
+AreaName = Literal["child", "adult"]
 BetweenChoice = Literal["auto", "smooth", "straight"]
 
 
@@ -172,16 +173,14 @@ class ZoneOptions:
             if not 1.0 <= value < float("inf"):
                 raise ValueError(f"{name} must be a length of 1 mm or more, not {value:g}")
         if self.between not in ("auto", "smooth", "straight"):
+            ways = "'auto', 'smooth' or 'straight'"
+            raise ValueError(f"between must be {ways}, not {self.between!r}")
+        left, right = self.beam_ends_mm or (0.0, 1.0)
+        if not left < right:
             raise ValueError(
-                f"between must be 'auto', 'smooth' or 'straight', not {self.between!r}"
+                f"beam_ends_mm must be the left end, then the right end (y positive to the "
+                f"vehicle's right), not {left:g} and {right:g}"
             )
-        if self.beam_ends_mm is not None:
-            left, right = self.beam_ends_mm
-            if not left < right:
-                raise ValueError(
-                    f"beam_ends_mm must be the left end, then the right end (y positive to the "
-                    f"vehicle's right), not {left:g} and {right:g}"
-                )
 
 
 def zone_options_of(front: Front, options: ZoneOptions | None) -> ZoneOptions | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -10,8 +10,8 @@ from frontcheck.lines.front_line import xyz
 from frontcheck.zones.front_zones import GridPoint
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index
+    from frontcheck.zones.front_zones import AreaName
     from frontcheck.zones.headform import AreaShape
     from frontcheck.zones.lines_across import Across
 
@@ -28,12 +28,12 @@ def grid_rows(low: float, high: float, spacing: float) -> list[float]:
 
 
 def candidate_points(
-    across: Across, spacing: float, shapes: dict[Literal["child", "adult"], AreaShape]
+    across: Across, spacing: float, shapes: dict[AreaName, AreaShape]
 ) -> tuple[GridPoint, ...]:
     """Return the points of an even grid that lie in the headform areas."""
     # The grid is even on the surface: whole multiples of the spacing across, and along the taut
     # tape as wrap-around distance.
-    found: list[tuple[Literal["child", "adult"], int, int]] = []
+    found: list[tuple[AreaName, int, int]] = []
     marks = across.lines.WAD
     wanted = set(grid_rows(float(across.y[0]), float(across.y[-1]), spacing))
     for column, distance in enumerate(across.lines.distances):
@@ -53,14 +53,17 @@ def candidate_points(
         return ()
     names, rows, columns = zip(*found, strict=True)
     row_of, column_of = np.array(rows), np.array(columns)
-    places = np.stack(
-        [marks.x[row_of, column_of], across.y[row_of], marks.z[row_of, column_of]], axis=1
-    )
-    normals = _normals(across, row_of, column_of)
+    places, normals = _marks(across, row_of, column_of), _normals(across, row_of, column_of)
     return tuple(
         GridPoint(name, xyz(place), across.lines.distances[column], xyz(normal))
         for name, place, column, normal in zip(names, places, columns, normals, strict=True)
     )
+
+
+def _marks(across: Across, rows: Index, columns: Index) -> Array:
+    """Places (k, 3) of marks, by contour and distance."""
+    marks = across.lines.WAD
+    return np.stack([marks.x[rows, columns], across.y[rows], marks.z[rows, columns]], axis=1)
 
 
 def _holds(shape: AreaShape, i: int, arc: float, x: float, y: float) -> bool:
@@ -69,24 +72,17 @@ def _holds(shape: AreaShape, i: int, arc: float, x: float, y: float) -> bool:
     return bool(between and deep and shape.inside(np.array(x), np.array(y)) >= -_ON_EDGE)
 
 
-def _normals(
-    across: Across, row: NDArray[np.intp], column: NDArray[np.intp]
-) -> NDArray[np.float64]:
+def _normals(across: Across, row: Index, column: Index) -> Array:
     """Outward unit normals (k, 3) at marks, from the contour and the marks beside each."""
-    marks = across.lines.WAD
-
-    def place(rows: NDArray[np.intp]) -> NDArray[np.float64]:
-        return np.stack([marks.x[rows, column], across.y[rows], marks.z[rows, column]], axis=1)
-
     end = across.arcs[row, across.counts[row] - 1]
     arc = across.mark_arcs[row, column]
     span = np.clip(np.stack([arc - _NORMAL_SPAN_MM, arc + _NORMAL_SPAN_MM], 1), 0.0, end[:, None])
     below, above = across.at(row, span).swapaxes(0, 1)
     left, right = np.maximum(row - 1, 0), np.minimum(row + 1, len(across) - 1)
-    over = place(right) - place(left)
-    over[~(marks.reached[left, column] & marks.reached[right, column])] = (0.0, 1.0, 0.0)
+    over = _marks(across, right, column) - _marks(across, left, column)
+    reached = across.lines.WAD.reached
+    over[~(reached[left, column] & reached[right, column])] = (0.0, 1.0, 0.0)
     along = np.stack([above[:, 0] - below[:, 0], np.zeros(len(row)), above[:, 1] - below[:, 1]], 1)
     normal = np.cross(along, over)
     length = np.linalg.norm(normal, axis=1)[:, None]
-    unit: NDArray[np.float64] = normal / np.where(length == 0.0, 1.0, length)
-    return unit
+    return normal / np.where(length == 0.0, 1.0, length)

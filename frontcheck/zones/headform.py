@@ -17,25 +17,23 @@ Readings
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from frontcheck.geometry.laid_tape import tape_onward
-from frontcheck.lines.front_line import worst_status
+from frontcheck.lines.front_line import worst_status, xyz
 from frontcheck.zones.front_zones import HeadformArea, Outline
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.lines.side import SideContacts
+    from frontcheck.zones.front_zones import AreaName
     from frontcheck.zones.lines_across import Across
 
 _SHARES: Final = 256
 """Pieces that each section is cut in between its bounds: own choice, 3 mm on the longest area."""
-_BEYOND_MM: Final = 1e4  # past every vehicle
+_BEYOND: Final = np.array([1e4, 0.0, 0.0])  # past every vehicle [mm]
 _OPEN_SIDE: Final = (
     "the sides are bounded from the outermost contours measured, so the area may reach farther out"
 )
@@ -49,13 +47,12 @@ _BY_WAD: Final = "BRRL is not known, so the rear bound is the WAD line alone"
 class SideBound:
     """SRL less a length on the right, from front to rear."""
 
-    points: NDArray[np.float64]  # (k, 3) x, y and z [mm]
+    points: Array  # (k, 3) x, y and z [mm]
     open_end: bool  # Whether the SRL there is at an open end anywhere
 
-    def width(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+    def width(self, x: Array) -> Array:
         """How far out the bound lies at setbacks; level ahead of and behind it."""
-        out: NDArray[np.float64] = np.interp(x, self.points[:, 0], self.points[:, 1])
-        return out
+        return np.interp(x, self.points[:, 0], self.points[:, 1])
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,11 +60,11 @@ class SectionBounds:
     """Lines less a length on every contour, not a number where they are not known."""
 
     offset: float  # Along a taut tape [mm]
-    front: NDArray[np.float64]  # (m,) arc of BLERL plus it
-    rear: NDArray[np.float64]  # (m,) arc of BRRL less it
+    front: Array  # (m,) arc of BLERL plus it
+    rear: Array  # (m,) arc of BRRL less it
 
 
-def section_bounds(across: Across, rear_arc: NDArray[np.float64], length: float) -> SectionBounds:
+def section_bounds(across: Across, rear_arc: Array, length: float) -> SectionBounds:
     """Lay the tape off from BLERL and from BRRL in every section."""
     out = np.full((2, len(across)), np.nan)
     done: dict[tuple[int, int, float], float] = {}
@@ -78,7 +75,7 @@ def section_bounds(across: Across, rear_arc: NDArray[np.float64], length: float)
             if key not in done:
                 done[key] = _laid_off(across, i, float(line[i]), length, back=way == 1)
             out[way, i] = done[key]
-    return SectionBounds(length, out[0], out[1])
+    return SectionBounds(length, *out)
 
 
 def _laid_off(across: Across, i: int, arc: float, length: float, *, back: bool) -> float:
@@ -119,24 +116,19 @@ def side_bound(across: Across, srl: SideContacts, length: float) -> SideBound:
 class AreaShape:
     """Where a headform area lies on every contour: between two arcs, within two sides."""
 
-    rows: NDArray[np.intp]  # (r,) contours it may reach
-    front: NDArray[np.float64]  # (r,) arcs of its front and rear bound
-    rear: NDArray[np.float64]
+    rows: Index  # (r,) contours it may reach
+    front: Array  # (r,) arcs of its front and rear bound
+    rear: Array
     left: SideBound
     right: SideBound
 
-    def inside(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
+    def inside(self, x: Array, y: Array) -> Array:
         """How far within the sides places lie [mm]; negative outside."""
-        within: NDArray[np.float64] = np.minimum(self.right.width(x) - y, self.left.width(x) + y)
-        return within
+        return np.minimum(self.right.width(x) - y, self.left.width(x) + y)
 
 
 def headform_area(
-    name: Literal["child", "adult"],
-    across: Across,
-    bounds: SectionBounds,
-    left: SideBound,
-    right: SideBound,
+    name: AreaName, across: Across, bounds: SectionBounds, left: SideBound, right: SideBound
 ) -> tuple[HeadformArea, AreaShape | None]:
     """Form one headform area."""
     if len(left.points) == 0 or len(right.points) == 0:
@@ -149,10 +141,10 @@ def headform_area(
     first = max(int(np.searchsorted(y, y_low, side="right")) - 1, 0)
     last = min(int(np.searchsorted(y, y_high, side="left")), len(y) - 1)
     rows = np.arange(first, last + 1)
-    near_wad = across.mark_arc(rules.value(f"{name}_area.wad_front_mm"))[rows]
-    far_wad = across.mark_arc(rules.value(f"{name}_area.wad_rear_mm"))[rows]
-    front = np.maximum(near_wad, bounds.front[rows])
-    known = bounds.rear[rows]
+    near_wad, far_wad = (
+        across.mark_arc(rules.value(f"{name}_area.wad_{end}_mm"))[rows] for end in ("front", "rear")
+    )
+    front, known = np.maximum(near_wad, bounds.front[rows]), bounds.rear[rows]
     rear = np.fmin(far_wad, known)
     # The contour just beyond the side bound closes the last strip; where its own bounds are not
     # known, those of its neighbour stand for them.
@@ -166,8 +158,9 @@ def headform_area(
     ):
         lost = rows[np.isnan(values)]
         if len(lost):
-            why = line.reason(int(lost[0])) or ended
-            return _missing(name, _where(across, lost, f"the {what} bound is not known", why)), None
+            why, (low, high) = line.reason(int(lost[0])) or ended, y[lost[[0, -1]]]
+            at = f"{len(lost)} contours (y from {low:g} to {high:g} mm)"
+            return _missing(name, f"the {what} bound is not known at {at}: {why}"), None
     shape = AreaShape(rows, front, np.maximum(rear, front), left, right)
     statuses, said = _status(across, rows, known, left, right)
     if not (rear > front).any():
@@ -181,11 +174,7 @@ def headform_area(
 
 
 def _status(
-    across: Across,
-    rows: NDArray[np.intp],
-    rear: NDArray[np.float64],
-    left: SideBound,
-    right: SideBound,
+    across: Across, rows: Index, rear: Array, left: SideBound, right: SideBound
 ) -> tuple[str, str]:
     """Status of an area that is formed, and why."""
     found = {"ok": ""}
@@ -201,19 +190,18 @@ def _status(
     return worst_status(*found), "; ".join(filter(None, found.values()))
 
 
-def _rows_of_points(across: Across, shape: AreaShape) -> NDArray[np.float64]:
-    """Places of the area, evenly along every contour, (r, k, 3) [mm]."""
-    share = np.linspace(0.0, 1.0, _SHARES + 1)
-    out = np.empty((len(shape.rows), len(share), 3))
-    out[..., 1] = across.y[shape.rows, None]
-    depth = shape.rear - shape.front
-    out[..., ::2] = across.at(shape.rows, shape.front[:, None] + share * depth[:, None])
+def _places(across: Across, rows: Index, arcs: Array) -> Array:
+    """Places (r, k, 3) of contours (r,) by their arcs (r, k) [mm]."""
+    out = np.empty((*arcs.shape, 3))
+    out[..., 1] = across.y[rows, None]
+    out[..., ::2] = across.at(rows, arcs)
     return out
 
 
 def _area(across: Across, shape: AreaShape) -> float:
     """Area of the surface between the bounds [m2]."""
-    points = _rows_of_points(across, shape)
+    share, depth = np.linspace(0.0, 1.0, _SHARES + 1), shape.rear - shape.front
+    points = _places(across, shape.rows, shape.front[:, None] + share * depth[:, None])
     within = shape.inside(points[..., 0], points[..., 1])
     a, b, c, d = points[:-1, :-1], points[1:, :-1], points[:-1, 1:], points[1:, 1:]
     e, f, g, h = within[:-1, :-1], within[1:, :-1], within[:-1, 1:], within[1:, 1:]
@@ -221,24 +209,17 @@ def _area(across: Across, shape: AreaShape) -> float:
     return float(found.sum()) * 1e-6
 
 
-def _triangles(
-    a: NDArray[np.float64], b: NDArray[np.float64], c: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _triangles(a: Array, b: Array, c: Array) -> Array:
     return np.asarray(np.linalg.norm(np.cross(b - a, c - a), axis=-1)) / 2.0
 
 
-def _share(
-    a: NDArray[np.float64], b: NDArray[np.float64], c: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _share(a: Array, b: Array, c: Array) -> Array:
     """Share of triangles in which a value, linear between their corners, is not negative."""
     low, middle, high = np.sort(np.stack([a, b, c]), axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):
         one_in = high * high / ((high - middle) * (high - low))
         one_out = 1.0 - low * low / ((low - middle) * (low - high))
-    share: NDArray[np.float64] = np.where(
-        low >= 0.0, 1.0, np.where(high < 0.0, 0.0, np.where(middle < 0.0, one_in, one_out))
-    )
-    return share
+    return np.select([low >= 0.0, high < 0.0, middle < 0.0], [1.0, 0.0, one_in], one_out)
 
 
 def _outlines(across: Across, shape: AreaShape) -> tuple[Outline, ...]:
@@ -253,53 +234,33 @@ def _outlines(across: Across, shape: AreaShape) -> tuple[Outline, ...]:
         # One contour farther on either side, where front and rear bound have met.
         here = np.arange(max(run[0] - 1, 0), min(run[-1] + 2, len(deep)))
         front, rear = (
-            _places(across, shape.rows[here], arcs[here]) for arcs in (shape.front, shape.rear)
+            _places(across, shape.rows[here], arcs[here, None])[:, 0]
+            for arcs in (shape.front, shape.rear)
         )
-        rings.append(shapely.make_valid(shapely.Polygon([*front, *rear[::-1]])))
+        rings.append(shapely.make_valid(shapely.Polygon(np.concatenate([front, rear[::-1]]))))
     found = shapely.union_all(rings).intersection(_between_sides(shape.left, shape.right))
-    parts = sorted(_polygons(found), key=lambda part: -part.area)
-    return tuple(_outline(across, part) for part in parts)
-
-
-def _places(
-    across: Across, rows: NDArray[np.intp], arcs: NDArray[np.float64]
-) -> list[tuple[float, float, float]]:
-    x, z = across.at(rows, arcs[:, None])[:, 0].T
-    return list(zip(x.tolist(), across.y[rows].tolist(), z.tolist(), strict=True))
+    parts = [p for p in shapely.get_parts(found) if p.geom_type == "Polygon" and not p.is_empty]
+    outlines = []
+    for part in sorted(parts, key=lambda part: -part.area):
+        points = np.array(part.exterior.coords)[:-1]
+        outlines.append(Outline(tuple(xyz(point) for point in points), across.wad_of(points)))
+    return tuple(outlines)
 
 
 def _between_sides(left: SideBound, right: SideBound) -> Any:
     import shapely
 
-    def chain(side: SideBound, sign: float) -> list[tuple[float, float, float]]:
-        inner = [(x, sign * y, z) for x, y, z in side.points.tolist()]
-        (x, y, z), (x1, y1, z1) = inner[0], inner[-1]
-        return [(x - _BEYOND_MM, y, z), *inner, (x1 + _BEYOND_MM, y1, z1)]
+    def chain(side: SideBound, sign: float) -> Array:
+        inner = side.points * (1.0, sign, 1.0)
+        return np.concatenate([inner[:1] - _BEYOND, inner, inner[-1:] + _BEYOND])
 
-    return shapely.make_valid(shapely.Polygon([*chain(left, -1.0), *chain(right, 1.0)[::-1]]))
-
-
-def _polygons(shape: Any) -> list[Any]:
-    if shape.geom_type == "Polygon":
-        return [] if shape.is_empty else [shape]
-    return [part for part in getattr(shape, "geoms", ()) if part.geom_type == "Polygon"]
+    ring = np.concatenate([chain(left, -1.0), chain(right, 1.0)[::-1]])
+    return shapely.make_valid(shapely.Polygon(ring))
 
 
-def _outline(across: Across, polygon: Any) -> Outline:
-    points = np.array(polygon.exterior.coords)[:-1]
-    return Outline(
-        tuple((float(x), float(y), float(z)) for x, y, z in points), across.wad_of(points)
-    )
-
-
-def _missing(name: Literal["child", "adult"], reason: str) -> HeadformArea:
+def _missing(name: AreaName, reason: str) -> HeadformArea:
     return HeadformArea(name, None, (), "not_available", reason)
 
 
 def _less(line: str, bounds: SectionBounds) -> str:
     return f"{line} less {bounds.offset:g} mm" if bounds.offset else line
-
-
-def _where(across: Across, rows: Sequence[int] | NDArray[np.intp], what: str, why: str) -> str:
-    low, high = across.y[rows[0]], across.y[rows[-1]]
-    return f"{what} at {len(rows)} contours (y from {low:g} to {high:g} mm): {why}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Final, Literal, Protocol
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -19,10 +19,9 @@ from frontcheck.surface.contours import Contours
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from numpy.typing import NDArray
-
-    from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.lines.line_values import LineValues
+    from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.section import Section
@@ -35,38 +34,14 @@ longest that a rule set names."""
 _AT_ONCE: Final = 1_000_000  # Numbers of contours looked at together: bounds the memory
 
 
-class Screened(Protocol):
-    """What the zones are worked out from; a screening is one."""
-
-    @property
-    def front(self) -> Front:
-        """The front."""
-
-    @property
-    def rules(self) -> RuleSet:
-        """The rule set."""
-
-    @property
-    def wad(self) -> tuple[float, ...]:
-        """Wrap-around distances asked for [mm]."""
-
-    @property
-    def tape_start(self) -> Literal["section", "vehicle"]:
-        """Where the tape stands."""
-
-    @property
-    def batch(self) -> LineBatch:
-        """The lines of every measured section."""
-
-
 @dataclass(frozen=True, eq=False)
 class Across:
     """Sections of the surface side by side, from left to right, with their lines."""
 
     surface: Surface  # The surface they are cut from
-    y: NDArray[np.float64]  # (m,) where they are cut, increasing [mm]
+    y: Array  # (m,) where they are cut, increasing [mm]
     contours: Contours  # The distinct ones: mirror images are not repeated
-    row: NDArray[np.intp]  # (m,) int, which of `contours` each one is
+    row: Index  # (m,) int, which of `contours` each one is
     lines: LineBatch  # Their lines, in the order of `y`
     rules: RuleSet  # The rules used
     missing: tuple[tuple[float, str], ...] = ()  # Where a cut gave no contour, and why
@@ -76,17 +51,17 @@ class Across:
         return len(self.y)
 
     @cached_property
-    def points(self) -> NDArray[np.float64]:
+    def points(self) -> Array:
         """Their contours, (m, n, 2) float, x and z [mm]; shorter ones repeat their last point."""
         return self.contours.points[self.row]
 
     @cached_property
-    def counts(self) -> NDArray[np.intp]:
+    def counts(self) -> Index:
         """Points of each contour, (m,) int."""
         return self.contours.counts[self.row]
 
     @cached_property
-    def arcs(self) -> NDArray[np.float64]:
+    def arcs(self) -> Array:
         """Length along its contour of every point, (m, n) [mm]."""
         step = np.diff(self.contours.points, axis=1)
         own = np.zeros(self.contours.points.shape[:2])
@@ -106,12 +81,12 @@ class Across:
             tuple((0.0 - y, why) for y, why in self.missing[::-1]),
         )
 
-    def tops_at(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+    def tops_at(self, x: Array) -> Array:
         """Height of every contour at setbacks, the highest where there are several, (m, k)."""
         levels, back = np.unique(x, return_inverse=True)
-        return highest_at(self.contours.points, levels)[self.row][:, back]
+        return np.asarray(highest_at(self.contours.points, levels)[self.row][:, back])
 
-    def at(self, rows: NDArray[np.intp], arcs: NDArray[np.float64]) -> NDArray[np.float64]:
+    def at(self, rows: Index, arcs: Array) -> Array:
         """Return places (r, k, 2) of contours (r,) by their arcs (r, k)."""
         along = self.arcs[rows]
         after = [np.searchsorted(own, a, "right") for own, a in zip(along, arcs, strict=True)]
@@ -120,25 +95,23 @@ class Across:
         low, high = along[each, k], along[each, k + 1]
         t = np.clip((arcs - low) / np.where(high > low, high - low, 1.0), 0.0, 1.0)[..., None]
         before, beyond = (self.points[rows[:, None], at] for at in (k, k + 1))
-        places: NDArray[np.float64] = before + t * (beyond - before)
-        return places
+        return np.asarray(before + t * (beyond - before))
 
-    def arc_of(self, values: LineValues) -> NDArray[np.float64]:
+    def arc_of(self, values: LineValues) -> Array:
         """Return where along every contour a line has its point, not a number without one."""
         found = nearest(self.points, np.stack([values.x, values.z], axis=1))
-        return np.where(
-            values.formed, self._arc(np.arange(len(self)), found.stretch, found.t), np.nan
-        )
+        arc = self._arc(np.arange(len(self)), found.stretch, found.t)
+        return np.where(values.formed, arc, np.nan)
 
-    def mark_arc(self, distance: float) -> NDArray[np.float64]:
+    def mark_arc(self, distance: float) -> Array:
         """Return where along every contour a wrap-around distance is reached."""
         return self.mark_arcs[:, self.lines.distances.index(distance)]
 
-    def wad_on(self, rows: NDArray[np.intp], arcs: NDArray[np.float64]) -> tuple[float | None, ...]:
+    def wad_on(self, rows: Index, arcs: Array) -> tuple[float | None, ...]:
         """Return the wrap-around distance of places on the contours."""
         return tuple(None if np.isnan(v) else v for v in self._wads_at(rows, arcs))
 
-    def wad_of(self, points: NDArray[np.float64]) -> tuple[float | None, ...]:
+    def wad_of(self, points: Array) -> tuple[float | None, ...]:
         """Return the wrap-around distance of places between the contours, (k, 3)."""
         cell = np.clip(np.searchsorted(self.y, points[:, 1], side="right") - 1, 0, len(self) - 2)
         t = (points[:, 1] - self.y[cell]) / (self.y[cell + 1] - self.y[cell])
@@ -152,12 +125,11 @@ class Across:
                 found = nearest(self.points[rows], points[here][:, ::2])
                 arcs = self._arc(rows, found.stretch, found.t)
                 ends[side, here] = self._wads_at(rows, arcs)
-        value = np.where(
-            t == 0.0, ends[0], np.where(t == 1.0, ends[1], (1.0 - t) * ends[0] + t * ends[1])
-        )
+        between = (1.0 - t) * ends[0] + t * ends[1]
+        value = np.where(t == 0.0, ends[0], np.where(t == 1.0, ends[1], between))
         return tuple(None if np.isnan(v) else float(v) for v in value)
 
-    def _wads_at(self, rows: NDArray[np.intp], arcs: NDArray[np.float64]) -> list[float]:
+    def _wads_at(self, rows: Index, arcs: Array) -> list[float]:
         out = []
         for row, arc in zip(rows.tolist(), arcs.tolist(), strict=True):
             at, distances = self._rising_marks[row]
@@ -166,16 +138,13 @@ class Across:
             out.append(float(np.interp(arc, at, distances)) if known else np.nan)
         return out
 
-    def _arc(
-        self, rows: NDArray[np.intp], stretch: NDArray[np.intp], t: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def _arc(self, rows: Index, stretch: Index, t: Array) -> Array:
         after = np.minimum(stretch + 1, self.arcs.shape[1] - 1)
         low = self.arcs[rows, stretch]
-        along: NDArray[np.float64] = low + t * (self.arcs[rows, after] - low)
-        return along
+        return np.asarray(low + t * (self.arcs[rows, after] - low))
 
     @cached_property
-    def _rising_marks(self) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+    def _rising_marks(self) -> list[tuple[Array, Array]]:
         """Of every contour, where a wrap-around distance is reached, and which."""
         marks, distances = self.mark_arcs, np.array(self.lines.distances)
         order = np.argsort(distances)
@@ -186,7 +155,7 @@ class Across:
         ]
 
     @cached_property
-    def mark_arcs(self) -> NDArray[np.float64]:
+    def mark_arcs(self) -> Array:
         """Where along every contour every distance is reached, (m, d) [mm]; or not a number."""
         marks = self.lines.WAD
         rows = np.arange(len(self))[:, None]
@@ -209,31 +178,21 @@ def cuts_between(surface: Surface, stations: Iterable[float], spacing: float) ->
 
 
 def sections_across(
-    surface: Surface, lined: Screened, ys: Iterable[float], *, rows_mm: float
+    surface: Surface, lined: LinedFront, ys: Iterable[float], *, rows_mm: float
 ) -> Across:
     """Cut a surface and form every line on every cut; those of measured sections are known."""
     wanted = sorted({abs(y) for y in ys} if surface.symmetric else set(ys))
-    measured = {
-        (abs(s.y) if surface.symmetric else s.y): (i, s) for i, s in enumerate(lined.front.sections)
-    }
-    fresh = [y for y in wanted if y not in measured]
-    made = dict(zip(fresh, surface.cuts(fresh), strict=True))
-    sections: list[Section] = []
-    known: list[int] = []
-    half: list[float] = []
-    missing = []
-    for y in wanted:
-        section = measured[y][1] if y in measured else made[y]
-        if isinstance(section, str):
-            missing.append((y, section))
-            continue
-        sections.append(section)
-        half.append(y)
-        known.append(measured[y][0] if y in measured else -1)
-    contours = Contours.of(sections)
-    y_of = np.array(half)
-    lines = _lines(lined, surface, y_of, contours, np.array(known, dtype=np.intp), rows_mm)
-    row = np.arange(len(half))
+    own = [abs(s.y) if surface.symmetric else s.y for s in lined.front.sections]
+    fresh = [y for y in wanted if y not in own]
+    made: dict[float, Section | str] = dict(zip(fresh, surface.cuts(fresh), strict=True))
+    made |= dict(zip(own, lined.front.sections, strict=True))
+    cuts = {y: cut for y in wanted if not isinstance(cut := made[y], str)}
+    missing = [(y, cut) for y in wanted if isinstance(cut := made[y], str)]
+    contours = Contours.of(list(cuts.values()))
+    y_of = np.array(list(cuts))
+    known = np.array([own.index(y) if y in own else -1 for y in cuts], dtype=np.intp)
+    lines = _lines(lined, surface, y_of, contours, known, rows_mm)
+    row = np.arange(len(cuts))
     if surface.symmetric:
         off = np.flatnonzero(y_of > 0.0)[::-1]
         y_of, row = np.concatenate([-y_of[off], y_of]), np.concatenate([off, row])
@@ -241,19 +200,11 @@ def sections_across(
 
 
 def _lines(
-    lined: Screened,
-    surface: Surface,
-    y: NDArray[np.float64],
-    contours: Contours,
-    known: NDArray[np.intp],
-    rows_mm: float,
+    lined: LinedFront, surface: Surface, y: Array, contours: Contours, known: Index, rows_mm: float
 ) -> LineBatch:
     rules, wad = lined.rules, lined.wad
-    bounds = [
-        rules.value(f"{area}.{end}")
-        for area in ("child_area", "adult_area")
-        for end in ("wad_front_mm", "wad_rear_mm")
-    ]
+    areas, ends = ("child_area", "adult_area"), ("wad_front_mm", "wad_rear_mm")
+    bounds = [rules.value(f"{area}.{end}") for area in areas for end in ends]
     anchor = tape_anchor(contours, rules)
     # Marks below the point that the tape hangs from would need another, slower search.
     lowest = float(anchor.z[anchor.found].max()) if anchor.found.any() else _MAP_TO_MM
@@ -269,58 +220,33 @@ def _lines(
     known = np.where(lined.batch.anchor_x[known] == tape_x, known, -1)
     old, new = np.flatnonzero(known >= 0), np.flatnonzero(known < 0)
     distances = sorted(marks)
-    lines = joined(
-        [
-            with_marks(rows_of(lined.batch, known[old]), contours.part(old), distances, rules),
-            _formed(contours.part(new), surface, y[new], rules, distances, tape_x[new]),
-        ]
-    )
+    cut = contours.part(new)
+    formed = section_lines(cut, rules, distances, tape_x=tape_x[new])
+    kept = with_marks(rows_of(lined.batch, known[old]), contours.part(old), distances, rules)
+    lines = joined([kept, on_surface(formed, cut, surface, y[new], rules)])
     return rows_of(lines, np.argsort(np.concatenate([old, new])))
-
-
-def _formed(
-    contours: Contours,
-    surface: Surface,
-    y: NDArray[np.float64],
-    rules: RuleSet,
-    distances: list[float],
-    tape_x: NDArray[np.float64],
-) -> LineBatch:
-    """Form the lines of sections that are cut from a surface."""
-    lines = section_lines(contours, rules, distances, tape_x=tape_x)
-    return on_surface(lines, contours, surface, y, rules)
 
 
 def line_across(across: Across, name: str) -> FrontLine:
     """Return one reference line as a line across the front."""
     values: LineValues = getattr(across.lines, name)
-    statuses = [values.status(i) for i in range(len(across))]
-    reasons = [values.reason(i) for i in range(len(across))]
-    arc = across.arc_of(values)
-    return _front_line(across, name, values.x, values.z, arc, statuses, reasons)
+    told = [(values.status(i), values.reason(i)) for i in range(len(across))]
+    return _front_line(across, name, values.x, values.z, across.arc_of(values), told)
 
 
 def wad_across(across: Across, distance: float) -> FrontLine:
     """Return the marks at one wrap-around distance as a line across the front."""
     column = across.lines.distances.index(distance)
-    marks = across.lines.WAD
-    reached = marks.reached[:, column]
-    statuses = ["ok" if here else "not_reached" for here in reached]
-    reasons = ["" if here else "the contour ends before this distance" for here in reached]
-    arc = across.mark_arc(distance)
-    name = f"WAD {distance:g}"
-    return _front_line(across, name, marks.x[:, column], marks.z[:, column], arc, statuses, reasons)
+    marks, ended = across.lines.WAD, ("not_reached", "the contour ends before this distance")
+    told = [("ok", "") if here else ended for here in marks.reached[:, column]]
+    x, z, arc = marks.x[:, column], marks.z[:, column], across.mark_arc(distance)
+    return _front_line(across, f"WAD {distance:g}", x, z, arc, told)
 
 
 def _front_line(
-    across: Across,
-    name: str,
-    x: NDArray[np.float64],
-    z: NDArray[np.float64],
-    arc: NDArray[np.float64],
-    statuses: list[str],
-    reasons: list[str],
+    across: Across, name: str, x: Array, z: Array, arc: Array, told: list[tuple[str, str]]
 ) -> FrontLine:
+    """A line across the front, with status and reason on every contour."""
     y = across.y
     formed = np.flatnonzero(~np.isnan(arc))
     breaks = np.flatnonzero(np.diff(formed) > 1) + 1
@@ -330,11 +256,10 @@ def _front_line(
         for a, b in zip(bounds, bounds[1:], strict=False)
         if b > a
     )
-    counted = [statuses[i] for i in formed] or statuses
-    said = dict.fromkeys(zip(statuses, reasons, strict=True))
+    statuses = tuple(told[i][0] for i in formed)
     text = []
-    for status, reason in said:
-        at = [i for i in range(len(y)) if (statuses[i], reasons[i]) == (status, reason)]
+    for status, reason in dict.fromkeys(told):
+        at = [i for i, each in enumerate(told) if each == (status, reason)]
         if reason and len(at) == len(y):
             text.append(reason)
         elif reason:
@@ -344,9 +269,9 @@ def _front_line(
     return FrontLine(
         name,
         np.stack([x[formed], y[formed], z[formed]], axis=1),
-        tuple(statuses[i] for i in formed),
+        statuses,
         pieces,
-        worst_status(*counted),
+        worst_status(*(statuses or (status for status, _ in told))),
         "; ".join(text),
         across.wad_on(formed, arc[formed]),
     )

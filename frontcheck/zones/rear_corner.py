@@ -9,13 +9,12 @@ import numpy as np
 
 from frontcheck.geometry.polyline import length_of
 from frontcheck.lines.bonnet_template import rear_template
-from frontcheck.lines.front_line import Spot
+from frontcheck.lines.front_line import Spot, xyz
 from frontcheck.lines.side import NO_SIDE, OPEN_SIDE
 from frontcheck.zones.corner_patch import CornerPatch
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.line_values import LineValues
     from frontcheck.lines.side import Meeting, Side, SideContacts
     from frontcheck.zones.corner_patch import Tops
@@ -33,56 +32,50 @@ class RearCorner:
     """Rear corner on the right."""
 
     spot: Spot  # The corner
-    arc: NDArray[np.float64]  # (k, 3) BRRL from where the template touches it to the SRL [mm]
+    arc: Array  # (k, 3) BRRL from where the template touches it to the SRL [mm]
 
 
 def rear_corner(across: Across, side_edge: Side, srl: SideContacts) -> RearCorner:
     """Rear corner on the right: BRRL and SRL, with the template where they do not meet."""
     line, rules = across.lines.BRRL, across.rules
-    none = np.empty((0, 3))
+
+    def alone(status: str, reason: str) -> RearCorner:
+        return RearCorner(Spot(_NAME, status, None, reason), np.empty((0, 3)))
+
     if not across.y[-1] > 0.0:
-        return RearCorner(Spot(_NAME, "not_available", None, NO_SIDE), none)
+        return alone("not_available", NO_SIDE)
     rows = np.flatnonzero(line.formed & (across.y >= 0.0))
     if len(rows) < 2:
         inboard = int(np.argmin(np.abs(across.y)))
         reason = line.reason(inboard) or "BRRL could not be formed on this side"
-        return RearCorner(Spot(_NAME, line.status(inboard), None, reason), none)
+        return alone(line.status(inboard), reason)
     rear = np.stack([line.x, across.y, line.z], axis=1)[rows]
     met = side_edge.meeting(rear, "BRRL")
     if met.point is not None:
-        return RearCorner(met_spot(_NAME, met, line, across.y), none)
+        return RearCorner(met_spot(_NAME, met, line, across.y), np.empty((0, 3)))
     constants = (
         rules.value(f"bonnet_corner.{name}")
         for name in ("template_radius_mm", "radius_step_mm", "middle_arc_deg")
     )
     found = arc_of_template(across, rear, srl.points, *constants)
     if isinstance(found, str):
-        return RearCorner(Spot(_NAME, "not_reached", None, f"{met.reason}, and {found}"), none)
+        return alone("not_reached", f"{met.reason}, and {found}")
     radius, arc = found
     middle = rules["bonnet_corner.middle_arc_deg"]
     reason = (
         f"{met.reason}; BRRL is carried on along a template of radius {radius:g} mm, with a "
         f"middle arc of {middle.plain} ({middle.provenance})"
     )
-    end = arc[-1]
-    beside = srl.open_end & srl.touched & (np.abs(srl.x - end[0]) <= radius)
-    if beside.any():
-        status, reason = "open_end", f"{reason}; {OPEN_SIDE}"
-    else:
-        status = "open_end" if line.status(int(rows[-1])) == "open_end" else "ok"
-    return RearCorner(
-        Spot(_NAME, status, (float(end[0]), float(end[1]), float(end[2])), reason), arc
-    )
+    beside = (srl.open_end & srl.touched & (np.abs(srl.x - arc[-1, 0]) <= radius)).any()
+    if beside:
+        reason = f"{reason}; {OPEN_SIDE}"
+    ended = beside or line.status(int(rows[-1])) == "open_end"
+    return RearCorner(Spot(_NAME, "open_end" if ended else "ok", xyz(arc[-1]), reason), arc)
 
 
 def arc_of_template(
-    tops: Tops,
-    rear: NDArray[np.float64],
-    side: NDArray[np.float64],
-    radius: float,
-    step: float,
-    middle_deg: float,
-) -> tuple[float, NDArray[np.float64]] | str:
+    tops: Tops, rear: Array, side: Array, radius: float, step: float, middle_deg: float
+) -> tuple[float, Array] | str:
     """Radius of the template that fits and its arc (k, 3) on the bonnet, or why there is none."""
     # Points (k, 3) of BRRL going outward and of SRL from front to rear. The arc runs from the touch
     # to the rear end on SRL.
@@ -102,7 +95,7 @@ def arc_of_template(
     return "no template fits between the two"
 
 
-def met_spot(name: str, met: Meeting, line: LineValues, y: NDArray[np.float64]) -> Spot:
+def met_spot(name: str, met: Meeting, line: LineValues, y: Array) -> Spot:
     """Return where a line meets SRL, as sure as the line is on either side of the place."""
     if met.point is None or met.open_end:
         return Spot(name, "open_end", met.point, met.reason)

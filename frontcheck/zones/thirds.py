@@ -31,8 +31,7 @@ from frontcheck.lines.side import OPEN_SIDE
 from frontcheck.zones.front_zones import Thirds
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.lines.front_line import Pair
     from frontcheck.lines.side import SideContacts
     from frontcheck.zones.bumper_corners import Bumper, Heights
@@ -63,23 +62,20 @@ def bumper_thirds(left_side: Bumper, right_side: Bumper, heights: Heights, ends:
     y = facets[..., 1]
     facets = facets[(y.max(axis=1) > left[1]) & (y.min(axis=1) < right[1])]
     outline = _plan_outline(_foremost_points(facets, heights), left, right)
-    flat = outline * (1.0, 1.0, 0.0)
-    whole, places = _cut(flat)
+    whole, places = _cut(outline * (1.0, 1.0, 0.0))
     cuts = []
     for place, mirror in zip(places, (-1.0, 1.0), strict=True):
         flip = np.array([1.0, mirror, 1.0])
-        found = _on_surface(facets * flip, heights, place[1], mirror)
+        found, said = _on_surface(facets * flip, heights, place[1], mirror), ends.reason
         if found is None or found[0] > place[0] + _BRIDGED_MM:
-            z = float(np.interp(place[1], outline[:, 1], outline[:, 2]))
-            point, reason = (float(place[0]), float(place[1]), z), _BRIDGES
-        else:
-            point, reason = (found[0], float(place[1]), found[1]), ""
-        said = "; ".join(filter(None, [ends.reason, reason]))
+            found = float(place[0]), float(np.interp(place[1], outline[:, 1], outline[:, 2]))
+            said = "; ".join(filter(None, [ends.reason, _BRIDGES]))
+        point = (found[0], float(place[1]), found[1])
         cuts.append(Spot("bumper third", ends.status, point, said))
     return Thirds((ends.left, ends.right), tuple(cuts), whole, ends.status, ends.reason)
 
 
-def leading_edge_thirds(line: NDArray[np.float64], ends: Pair) -> Thirds:
+def leading_edge_thirds(line: Array, ends: Pair) -> Thirds:
     """Cut the bonnet leading edge, points (n, 3) from left to right, in three equal lengths."""
     missing = _missing(ends)
     if missing is not None:
@@ -107,45 +103,32 @@ def bonnet_thirds(
     first, last = max(setbacks[:2]), min(setbacks[2:])
     ladder = np.arange(np.floor(first / _STEP_MM) + 1.0, np.ceil(last / _STEP_MM)) * _STEP_MM
     x = np.array([first, *ladder, last]) if first < last else np.empty(0)
-    ends = [_ends(side, x) for side in (left, right)]
+    (left_y, left_z, left_open), (right_y, right_z, right_open) = _ends(left, x), _ends(right, x)
     tops = across.tops_at(x)
-    runs: list[list[tuple[float, float, float]]] = [[], []]
+    cuts = np.empty((2, len(x), 3))
     for k, at in enumerate(x.tolist()):
-        inside = (across.y > -ends[0][0][k]) & (across.y < ends[1][0][k]) & ~np.isnan(tops[:, k])
-        row = np.concatenate([
-            [(-ends[0][0][k], ends[0][1][k])],
-            np.stack([across.y, tops[:, k]], axis=1)[inside],
-            [(ends[1][0][k], ends[1][1][k])],
-        ])  # fmt: skip
+        inside = (across.y > -left_y[k]) & (across.y < right_y[k]) & ~np.isnan(tops[:, k])
+        inner = np.stack([across.y, tops[:, k]], axis=1)[inside]
+        row = np.concatenate([[(-left_y[k], left_z[k])], inner, [(right_y[k], right_z[k])]])
         _, places = _cut(row[taut_string(row * [1.0, -1.0])])
-        for run, (y, _) in zip(runs, np.array(places).tolist(), strict=True):
-            run.append((at, y, float(np.interp(y, row[:, 0], row[:, 1]))))
+        y = np.array(places)[:, 0]
+        cuts[:, k] = np.stack([np.full(2, at), y, np.interp(y, row[:, 0], row[:, 1])], axis=1)
     # The bonnet top ends at BRRL, which may lie ahead of the rear corners.
     line = across.lines.BRRL
-    kept = []
-    for run in runs:
-        at = np.array(run).reshape(-1, 3)
-        kept.append(at[:, 0] <= np.interp(at[:, 1], across.y[line.formed], line.x[line.formed]))
-    points = np.array([*runs[0], *runs[1]]).reshape(-1, 3)[np.concatenate(kept)]
-    ended = ends[0][2] | ends[1][2]
-    statuses = ["open_end" if end else "ok" for own in kept for end in ended[own]]
-    n = int(kept[0].sum())
-    status = worst_status(*statuses) if statuses else "not_available"
+    kept = cuts[..., 0] <= np.interp(cuts[..., 1], across.y[line.formed], line.x[line.formed])
+    points, n = cuts[kept], int(kept[0].sum())
+    ended = left_open | right_open
+    statuses = tuple("open_end" if end else "ok" for own in kept for end in ended[own])
+    if not statuses:
+        reason = "the rear corners lie ahead of the corner reference points"
+        return FrontLine(BONNET, points, (), (), "not_available", reason)
     reason = OPEN_SIDE if "open_end" in statuses else ""
-    return FrontLine(
-        BONNET,
-        points,
-        tuple(statuses),
-        (Piece(0, n, "left"), Piece(n, len(points), "right")) if len(points) else (),
-        status,
-        reason if statuses else "the rear corners lie ahead of the corner reference points",
-        across.wad_of(points),
-    )
+    pieces = (Piece(0, n, "left"), Piece(n, len(points), "right"))
+    wad, status = across.wad_of(points), worst_status(*statuses)
+    return FrontLine(BONNET, points, statuses, pieces, status, reason, wad)
 
 
-def _ends(
-    side: SideContacts, x: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+def _ends(side: SideContacts, x: Array) -> tuple[Array, Array, Mask]:
     """y, z and whether the surface ends there, of a side line seen as on the right."""
     held = side.at(side.touched)
     open_end = held.open_end[np.searchsorted(held.x, x).clip(0, len(held.x) - 1)]
@@ -160,7 +143,7 @@ def _missing(ends: Pair) -> Thirds | None:
     return Thirds((), (), None, worst_status(ends.status, "not_available"), reason)
 
 
-def _cut(tape: NDArray[np.float64]) -> tuple[float, list[NDArray[np.float64]]]:
+def _cut(tape: Array) -> tuple[float, list[Array]]:
     """Length of a tape and the places a third from its left and from its right end."""
     # Each from its own end, so that a symmetric tape has symmetric places.
     ways = [tape, tape[::-1]]
@@ -169,27 +152,25 @@ def _cut(tape: NDArray[np.float64]) -> tuple[float, list[NDArray[np.float64]]]:
     return whole, [points_at(w, r, whole / 3.0) for w, r in zip(ways, reach, strict=True)]
 
 
-def _foremost_points(facets: NDArray[np.float64], heights: Heights) -> NDArray[np.float64]:
+def _foremost_points(facets: Array, heights: Heights) -> Array:
     """Corners of facets between two heights, and where their edges cross those, (n, 3)."""
     corners = facets.reshape(-1, 3)
     low, high = heights.at(corners[:, 1])
     above, below = corners[:, 2] - low, high - corners[:, 2]
     found = [corners[(above >= 0.0) & (below >= 0.0)]]
+    after = np.roll(facets, -1, axis=1)
     for off in (above.reshape(-1, 3), below.reshape(-1, 3)):
-        for i, j in ((0, 1), (1, 2), (2, 0)):
-            crossing = off[:, i] * off[:, j] < 0.0
-            a, b = facets[crossing, i], facets[crossing, j]
-            t = off[crossing, i] / (off[crossing, i] - off[crossing, j])
-            point = a + t[:, None] * (b - a)
-            lowest, highest = heights.at(point[:, 1])
-            inside = (point[:, 2] >= lowest - 1e-6) & (point[:, 2] <= highest + 1e-6)
-            found.append(point[inside])
+        off_after = np.roll(off, -1, axis=1)
+        crossing = off * off_after < 0.0
+        t = off[crossing] / (off[crossing] - off_after[crossing])
+        point = facets[crossing] + t[:, None] * (after[crossing] - facets[crossing])
+        lowest, highest = heights.at(point[:, 1])
+        inside = (point[:, 2] >= lowest - 1e-6) & (point[:, 2] <= highest + 1e-6)
+        found.append(point[inside])
     return np.concatenate(found)
 
 
-def _plan_outline(
-    points: NDArray[np.float64], left: NDArray[np.float64], right: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _plan_outline(points: Array, left: Array, right: Array) -> Array:
     """The points on which a tape bears in plan from one end to the other."""
     points = points[(points[:, 1] > left[1]) & (points[:, 1] < right[1])]
     if len(points) > 1:
@@ -204,18 +185,17 @@ def _plan_outline(
     return _taut(np.concatenate([[left], points, [right]]))
 
 
-def _taut(points: NDArray[np.float64]) -> NDArray[np.float64]:
+def _taut(points: Array) -> Array:
     inner = points[1:-1]
     inner = inner[np.lexsort((inner[:, 2], inner[:, 0], inner[:, 1]))]
     # Of several places at one y the foremost, the lowest of those.
     inner = inner[np.unique(inner[:, 1], return_index=True)[1]]
     row = np.concatenate([points[:1], inner, points[-1:]])
-    bears: NDArray[np.float64] = row[taut_string(row[:, [1, 0]])]
-    return bears
+    return row[taut_string(row[:, [1, 0]])]
 
 
 def _on_surface(
-    facets: NDArray[np.float64], heights: Heights, y: float, mirror: float
+    facets: Array, heights: Heights, y: float, mirror: float
 ) -> tuple[float, float] | None:
     """Return x and z of the foremost place between the heights in a cut, the lowest of several."""
     ends = cut_facets(facets, 1, np.array([mirror * y])).ends

@@ -89,10 +89,10 @@ def test_a_sweep_against_one_at_a_time_and_against_plain_shapely():
         # A nose of one section has no plan shape, and no sphere in space.
         assert station.BRRL.status == "not_available"
         for line in (station.UBRL, station.LBRL, station.BLERL):
-            assert got.numbers[f"y0_{line.name}_z_mm"][i] == pytest.approx(line.z, abs=0.02)
+            assert got.columns[f"y0_{line.name}_z_mm"][i] == pytest.approx(line.z, abs=0.02)
     for i, want in enumerate(plain()):
         for name in ("UBRL", "LBRL", "BLERL"):
-            assert got.numbers[f"y0_{name}_z_mm"][i] == pytest.approx(want[name][1], abs=1e-6)
+            assert got.columns[f"y0_{name}_z_mm"][i] == pytest.approx(want[name][1], abs=1e-6)
 
     rounds = [
         (seconds(swept) / len(values), seconds(one_by_one) / len(some), seconds(plain) / len(few))

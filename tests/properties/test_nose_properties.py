@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from frontcheck.errors import NotAvailableError
 from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
-from frontcheck.study.noses import facets_for, nose_batch, nose_shape
-from frontcheck.study.roundings import REASONS, lay_out
+from frontcheck.study.noses import facets_for, nose_batch, nose_front
+from frontcheck.study.roundings import lay_out
 
 BASE = np.array([d.default for d in DIMENSIONS])
 LOW = np.array([d.low for d in DIMENSIONS])
@@ -29,16 +31,17 @@ def dimensions(draw):
 @given(dimensions())
 @settings(deadline=None, max_examples=300)
 def test_a_nose_is_a_simple_contour_or_a_reason(values):
-    shape = nose_shape(Nose(*values))
-    if shape.section is None:
-        assert shape.status == "infeasible"
-        assert shape.reason in REASONS[1:]
+    if reason := lay_out(np.array([values])).reason[0]:
+        with pytest.raises(NotAvailableError) as error:
+            nose_front(Nose(*values))
+        assert str(error.value) == reason
         return
-    points = shape.section.points
+    section = nose_front(Nose(*values)).sections[0]
+    points = section.points
     assert shapely.LineString(points).is_simple
     assert (points[:, 1] >= 0).all()
     # The proof that it cannot cross itself: heights rise to the leading edge, then x grows.
-    split = next(i for i, part in enumerate(shape.section.parts) if part == "bonnet")
+    split = next(i for i, part in enumerate(section.parts) if part == "bonnet")
     assert (np.diff(points[: split + 1, 1]) >= -1e-9).all()
 
 

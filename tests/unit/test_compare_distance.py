@@ -61,7 +61,7 @@ def test_the_deepest_place_of_a_v_is_found_between_the_points(half_angle, middle
     # The other direction alone: narrowed down between the places looked at.
     from frontcheck.comparison.contour_distance import _extreme
 
-    alone = _extreme(FACE, b, found.along_a, -1.0, -1.0, "a")
+    alone = _extreme(FACE, b, found.along_a, -1.0, -1.0)
     assert alone.value == pytest.approx(-60.0 * math.sin(math.radians(half_angle)), abs=1e-7)
     assert alone.on_a[1] == pytest.approx(middle, abs=1e-6)
 

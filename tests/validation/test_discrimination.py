@@ -17,7 +17,8 @@ import numpy as np
 import pytest
 
 from frontcheck import Front, Nose, Screening, Section, screen
-from frontcheck.study.noses import nose_shape
+from frontcheck.errors import NotAvailableError
+from frontcheck.study.noses import nose_front
 from frontcheck.study.sampling import latin_hypercube
 
 if TYPE_CHECKING:
@@ -67,8 +68,11 @@ def made(drawn: dict[str, float]) -> Made | None:
         windscreen_angle_deg=drawn["screen_deg"],
         underside_angle_deg=drawn["under_deg"],
     )
-    section = nose_shape(nose).section
-    return None if section is None else Made(drawn, screened(section))
+    try:
+        section = nose_front(nose).sections[0]
+    except NotAvailableError:
+        return None
+    return Made(drawn, screened(section))
 
 
 def screened(section: Section) -> Screening:

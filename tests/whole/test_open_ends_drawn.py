@@ -237,7 +237,7 @@ def test_a_solution_never_rests_on_an_open_end(plant, tmp_path, monkeypatch) -> 
     path.write_text(text, "utf-8")
     study = parse_study(text)
     values = np.linspace(301.0, 310.0, 10)[:, None]
-    problem = Problem(study.setup, study.varied, study.limits, (0.0, 0.0))
+    problem = Problem(study, (0.0, 0.0))
     plain = problem.missed(values)
     kept = values[plain == 0.0]
     assert len(kept) > 3

@@ -38,10 +38,10 @@ if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
     from jinja2 import Environment
-    from numpy.typing import NDArray
 
     from frontcheck.findings.bands import Band
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import LinePoint, WadPoint
     from frontcheck.outputs.annex.annex_text import Annex, Paper, Table
@@ -248,7 +248,7 @@ class SideLayers:
         self.ax.set_xlabel(words, loc="right", fontsize=14.0, labelpad=1.0)
         self._fixed = set(self.ax.get_children())
 
-    def at(self, points: NDArray[np.float64] | Sequence[Sequence[float]]) -> NDArray[np.float64]:
+    def at(self, points: Array | Sequence[Sequence[float]]) -> Array:
         """Return points in units of the drawing, from its upper left corner."""
         up = self.ax.transData.transform(np.asarray(points, dtype=np.float64).reshape(-1, 2))
         return np.column_stack([up[:, 0], self.height - up[:, 1]])

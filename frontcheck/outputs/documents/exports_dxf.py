@@ -17,9 +17,7 @@ if TYPE_CHECKING:
     import os
     from collections.abc import Iterator, Sequence
 
-    import numpy as np
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.front_line import FrontLine, Spot
     from frontcheck.zones.front_zones import FrontZones, HeadformArea
 
@@ -180,7 +178,7 @@ def _areas(zones: FrontZones) -> list[tuple[str, HeadformArea]]:
     ]
 
 
-def _by_layer(line: FrontLine) -> Iterator[tuple[str, NDArray[np.float64]]]:
+def _by_layer(line: FrontLine) -> Iterator[tuple[str, Array]]:
     """Unbroken runs of a line, cut where an open end begins: those lie on a layer of their own."""
     for piece in line.pieces:
         unknown = [s == OPEN_END for s in line.point_status[piece.start : piece.stop]]

@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     from matplotlib.backends.backend_agg import RendererAgg
     from matplotlib.figure import Figure
     from matplotlib.lines import Line2D
-    from numpy.typing import NDArray
+
+    from frontcheck.geometry.arrays import Array
 
 INK: Final = "#22272e"
 MUTED: Final = "#5d6670"
@@ -189,12 +190,12 @@ class Drawing:
     """Lines on Axes, and labels still to be placed."""
 
     ax: Axes  # Where to draw
-    segments: list[NDArray[np.float64]] = field(default_factory=list)
+    segments: list[Array] = field(default_factory=list)
     wishes: list[_Wish] = field(default_factory=list)  # Labels asked for
 
     def line(
         self,
-        points: NDArray[np.float64] | Sequence[tuple[float, float]],
+        points: Array | Sequence[tuple[float, float]],
         stroke: Stroke,
         *,
         zorder: float = 3.0,
@@ -210,7 +211,7 @@ class Drawing:
         if avoid:
             self.avoid(path)
 
-    def avoid(self, points: NDArray[np.float64]) -> None:
+    def avoid(self, points: Array) -> None:
         """Keep labels off a polyline that is drawn otherwise."""
         self.segments.append(np.stack([points[:-1], points[1:]], axis=1))
 
@@ -319,7 +320,7 @@ class Drawing:
         assert figure is not None
         return float(figure.dpi)
 
-    def _pixels(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    def _pixels(self, points: Array) -> Array:
         return np.asarray(self.ax.transData.transform(points), dtype=np.float64)
 
 

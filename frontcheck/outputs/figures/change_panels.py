@@ -20,11 +20,11 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from numpy.typing import NDArray
 
     from frontcheck.comparison.changes import Change
     from frontcheck.comparison.comparison_result import Comparison, StationComparison
     from frontcheck.comparison.contour_distance import SurfaceOverlay
+    from frontcheck.geometry.arrays import Array, Mask
 
 SIZE: Final = (14.0, 8.2)
 """Width and height of a figure of changes, where no other is given [in]."""
@@ -209,9 +209,7 @@ def draw_map(ax: Axes, comparison: Comparison) -> None:
 
 def _along(
     station: StationComparison,
-) -> tuple[
-    NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_], dict[str, tuple[float, bool]]
-]:
+) -> tuple[Array, Array, Mask, dict[str, tuple[float, bool]]]:
     """Arc from the foremost point, distances, where they mean something, places of lines."""
     assert station.contour is not None
     here, section = station.contour.along_a, station.matched.a.section
@@ -229,8 +227,8 @@ def _along(
 def _row(
     ax: Axes,
     base: float,
-    arc: NDArray[np.float64],
-    values: NDArray[np.float64],
+    arc: Array,
+    values: Array,
     marks: dict[str, tuple[float, bool]],
 ) -> None:
     ax.axhline(base, color=look.GROUND, linewidth=0.6, zorder=1.0)

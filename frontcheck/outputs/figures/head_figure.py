@@ -29,9 +29,9 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from numpy.typing import NDArray
 
     from frontcheck.findings.hard_points import DepthAbove, HeadContact
+    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.zones.front_zones import FrontZones, HeadformArea
 
@@ -186,7 +186,7 @@ def _levels(low: float, high: float) -> list[float]:
     return found
 
 
-def _length(run: NDArray[np.float64]) -> float:
+def _length(run: Array) -> float:
     return float(np.hypot(*np.diff(run, axis=0).T).sum())
 
 

@@ -28,7 +28,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array, Index, Mask
 
 _RINGS: Final = (8.0, 14.0, 22.0, 32.0, 45.0, 60.0, 80.0, 105.0, 135.0, 170.0, 210.0, 260.0)
 """Gaps between anchor and box [px]."""
@@ -70,7 +70,7 @@ class Placement:
     free: bool
 
 
-def box_gap(a: NDArray[np.float64], b: NDArray[np.float64]) -> float:
+def box_gap(a: Array, b: Array) -> float:
     """Return the distance between two boxes along the axis in which they are farther apart."""
     return float(max(b[0] - a[2], a[0] - b[2], b[1] - a[3], a[1] - b[3]))
 
@@ -78,7 +78,7 @@ def box_gap(a: NDArray[np.float64], b: NDArray[np.float64]) -> float:
 def arrange(
     requests: Sequence[Request],
     frame: tuple[float, float, float, float],
-    obstacles: NDArray[np.float64],
+    obstacles: Array,
     *,
     gap: float = 4.0,
     scale: float = 1.0,
@@ -111,8 +111,8 @@ class _Room:
     def __init__(
         self,
         requests: Sequence[Request],
-        frame: NDArray[np.float64],
-        obstacles: NDArray[np.float64],
+        frame: Array,
+        obstacles: Array,
         gap: float,
         scale: float,
     ) -> None:
@@ -129,7 +129,7 @@ class _Room:
         self.boxes = np.full((n, 4), np.nan)
         self.ends = np.full((n, 2), np.nan)
         self.free = np.zeros(n, dtype=bool)
-        self._known_choices: dict[int, tuple[NDArray[np.float64], NDArray[np.float64]]] = {}
+        self._known_choices: dict[int, tuple[Array, Array]] = {}
 
     def settle(self, i: int) -> bool:
         """Give label i the cheapest place there is now; return whether it moved."""
@@ -178,7 +178,7 @@ class _Room:
                     return True
         return False
 
-    def _put(self, i: int, box: NDArray[np.float64]) -> None:
+    def _put(self, i: int, box: Array) -> None:
         self.boxes[i] = box
         anchor = self.anchors[i]
         if anchor is not None:
@@ -192,14 +192,14 @@ class _Room:
     def _total(self) -> float:
         return sum(self._price(i) for i in range(len(self.boxes)))
 
-    def _choices(self, i: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def _choices(self, i: int) -> tuple[Array, Array]:
         """Places that label i may take, and what each costs were it alone."""
         if i not in self._known_choices:
             boxes = self._places(i)
             self._known_choices[i] = boxes, self._fixed_cost(i, boxes)
         return self._known_choices[i]
 
-    def _places(self, i: int) -> NDArray[np.float64]:
+    def _places(self, i: int) -> Array:
         size = self.sizes[i]
         room = self.frame[2:] - self.frame[:2] - size
         grid = np.stack(
@@ -219,7 +219,7 @@ class _Room:
             corners = np.concatenate([(near - size / 2 + lean * size / 2).reshape(-1, 2), corners])
         return np.concatenate([corners, corners + size], axis=1)
 
-    def _fixed_cost(self, i: int, boxes: NDArray[np.float64]) -> NDArray[np.float64]:
+    def _fixed_cost(self, i: int, boxes: Array) -> Array:
         """Cost of places for label i that does not depend on where the others stand."""
         out = np.maximum(self.frame[:2] - boxes[:, :2], boxes[:, 2:] - self.frame[2:]).max(axis=1)
         cost = np.where(out > _TOUCH, _NOT_FREE + 1e4 * out, 0.0)
@@ -243,9 +243,7 @@ class _Room:
             cost += _TURNED * (1.0 - cosine)
         return np.asarray(cost)
 
-    def _judge(
-        self, i: int, boxes: NDArray[np.float64], others: NDArray[np.bool_]
-    ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    def _judge(self, i: int, boxes: Array, others: Mask) -> tuple[Array, Mask]:
         """Cost of places for label i beside some others, and which places are free."""
         placed = self.boxes[others]
         out = np.maximum(self.frame[:2] - boxes[:, :2], boxes[:, 2:] - self.frame[2:]).max(axis=1)
@@ -265,17 +263,14 @@ class _Room:
         return np.asarray(cost), (out <= _TOUCH) & (clash == 0.0)
 
 
-def _overlap(
-    boxes: NDArray[np.float64], placed: NDArray[np.float64], gap: float
-) -> NDArray[np.float64]:
+def _overlap(boxes: Array, placed: Array, gap: float) -> Array:
     """Area by which each box, kept `gap` clear, overlaps those placed."""
     low = np.maximum(boxes[:, None, :2] - gap, placed[None, :, :2])
     high = np.minimum(boxes[:, None, 2:] + gap, placed[None, :, 2:])
-    total: NDArray[np.float64] = np.maximum(high - low, 0.0).prod(axis=-1).sum(axis=1)
-    return total
+    return np.asarray(np.maximum(high - low, 0.0).prod(axis=-1).sum(axis=1))
 
 
-def _length_inside(boxes: NDArray[np.float64], lines: NDArray[np.float64]) -> NDArray[np.float64]:
+def _length_inside(boxes: Array, lines: Array) -> Array:
     """Length of each segment (k, 2, 2) within each box (m, 4), (m, k)."""
     at, of = _meeting(boxes[:, :2], boxes[:, 2:], lines)
     start, step = lines[of, 0], lines[of, 1] - lines[of, 0]
@@ -292,7 +287,7 @@ def _length_inside(boxes: NDArray[np.float64], lines: NDArray[np.float64]) -> ND
     return length
 
 
-def _crossings(own: NDArray[np.float64], lines: NDArray[np.float64]) -> NDArray[np.float64]:
+def _crossings(own: Array, lines: Array) -> Array:
     """How many of the segments (k, 2, 2) each leader (m, 2, 2) crosses after its first 5 px."""
     at, of = _meeting(own.min(axis=1), own.max(axis=1), lines)
     a, step = own[at, 0], own[at, 1] - own[at, 0]
@@ -308,9 +303,7 @@ def _crossings(own: NDArray[np.float64], lines: NDArray[np.float64]) -> NDArray[
     return np.bincount(at[hit], minlength=len(own)).astype(np.float64)
 
 
-def _meeting(
-    low: NDArray[np.float64], high: NDArray[np.float64], lines: NDArray[np.float64]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _meeting(low: Array, high: Array, lines: Array) -> tuple[Index, Index]:
     """Pairs of box and segment whose extents meet: most pass one another by, far off."""
     first, last = lines.min(axis=1), lines.max(axis=1)
     meet = first[:, 0] <= high[:, 0, None]

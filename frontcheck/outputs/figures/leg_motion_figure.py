@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array
     from frontcheck.legs.dynamics import LegRun
     from frontcheck.legs.leg_order import Order
     from frontcheck.surface.section import Section
@@ -117,9 +117,7 @@ def _draw_moment(ax: Axes, section: Section, run: LegRun, step: int | None) -> N
     )  # fmt: skip
 
 
-def _shade(
-    ax: Axes, section: Section, femur: NDArray[np.float64], tibia: NDArray[np.float64]
-) -> None:
+def _shade(ax: Axes, section: Section, femur: Array, tibia: Array) -> None:
     """Where a link stands behind the skin as it was."""
     for link in (femur, tibia):
         low, high = link[:, 1].min(), link[:, 1].max()
@@ -151,15 +149,14 @@ _NAME, _KEY = 14, 14
 _RULES: Final = look.Stroke(look.MUTED, 0.6, (1.0, 2.0))
 
 
-def _tibia(run: LegRun) -> NDArray[np.float64] | None:
+def _tibia(run: LegRun) -> Array | None:
     """Bending of the tibia where it is bent most."""
     if not run.tibia_bending.size:
         return None
-    most: NDArray[np.float64] = run.tibia_bending[:, np.abs(run.tibia_bending).max(axis=0).argmax()]
-    return most
+    return run.tibia_bending[:, np.abs(run.tibia_bending).max(axis=0).argmax()]
 
 
-_QUANTITIES: Final[tuple[tuple[str, Callable[[LegRun], NDArray[np.float64] | None]], ...]] = (
+_QUANTITIES: Final[tuple[tuple[str, Callable[[LegRun], Array | None]], ...]] = (
     ("Knee angle: positive where the knee opens", lambda run: run.knee_angle),
     ("Knee shear: positive where the tibia's end is pushed farther", lambda run: run.knee_shear),
     ("Tibia bending, where it bends most: not ranked", _tibia),
@@ -286,7 +283,7 @@ def _legend(figure: Figure, names: Sequence[str]) -> None:
 def _draw_curves(
     ax: Axes,
     runs: Sequence[LegRun],
-    values: Callable[[LegRun], NDArray[np.float64] | None],
+    values: Callable[[LegRun], Array | None],
     moments: Sequence[float],
 ) -> None:
     from matplotlib.lines import Line2D

@@ -21,10 +21,10 @@ if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from numpy.typing import NDArray
 
     from frontcheck.body.motion import MotionStudy
     from frontcheck.body.person_motion import Frames, PersonMotion
+    from frontcheck.geometry.arrays import Array
 
 USUAL: Final = "man p50"
 """Who is drawn when nobody is named."""
@@ -200,7 +200,7 @@ def _moments(frames: Frames | None) -> list[int]:
     return [*dict.fromkeys(steps), len(times) - 1]
 
 
-def silhouette(frames: Frames, step: int) -> list[NDArray[np.float64]]:
+def silhouette(frames: Frames, step: int) -> list[Array]:
     """Return the outline of a person at one of the poses kept."""
     from shapely import MultiPoint, convex_hull, get_parts, points, union_all
 

@@ -23,11 +23,11 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
     from matplotlib.lines import Line2D
-    from numpy.typing import NDArray
 
     from frontcheck.comparison.changes import Change
     from frontcheck.comparison.comparison_result import StationComparison
     from frontcheck.comparison.contour_distance import Extreme
+    from frontcheck.geometry.arrays import Array
     from frontcheck.legs.contact import FrontContact
     from frontcheck.people.people import Person
 
@@ -204,7 +204,7 @@ def _members(drawing: Drawing, contact: FrontContact, first: float, front: str) 
         )  # fmt: skip
 
 
-def _contours(drawing: Drawing, contours: tuple[NDArray[np.float64], ...]) -> None:
+def _contours(drawing: Drawing, contours: tuple[Array, ...]) -> None:
     for name, points in zip("AB", contours, strict=True):
         drawing.line(points, STROKES[name], zorder=3.0 if name == "A" else 3.2, gid=f"front {name}")
 

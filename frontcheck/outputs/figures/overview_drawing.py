@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.lines.station import LinePoint, WadPoint
     from frontcheck.outputs.figures.canvas import Stroke
     from frontcheck.rules.ruleset import RuleSet
@@ -95,21 +95,21 @@ def _panels(figure: Figure) -> list[Axes]:
     return [figure.add_axes(tuple((np.array(place) / size).tolist())) for place in places]
 
 
-def _values(points: Sequence[LinePoint | WadPoint], axis: str) -> NDArray[np.float64]:
+def _values(points: Sequence[LinePoint | WadPoint], axis: str) -> Array:
     values = [getattr(point, axis) for point in points]
     return np.array([np.nan if value is None else value for value in values])
 
 
-def _known(points: Sequence[LinePoint | WadPoint]) -> NDArray[np.bool_]:
+def _known(points: Sequence[LinePoint | WadPoint]) -> Mask:
     """Where the marker is filled: nothing more can stand beyond the tool or the surface."""
     return np.array([point.status not in UNSURE for point in points])
 
 
 def _trace(
     drawing: Drawing,
-    across: NDArray[np.float64],
-    values: NDArray[np.float64],
-    plain: NDArray[np.bool_],
+    across: Array,
+    values: Array,
+    plain: Mask,
     stroke: Stroke,
     mirrored: bool,
 ) -> None:
@@ -138,9 +138,7 @@ def _trace(
             drawing.avoid(np.array([(x - reach, v), (x + reach, v)]))
 
 
-def _anchor(
-    across: NDArray[np.float64], values: NDArray[np.float64], part: float
-) -> tuple[float, float] | None:
+def _anchor(across: Array, values: Array, part: float) -> tuple[float, float] | None:
     """A measured point of a trace, at a given part of the way along it, to hang a label on."""
     known = np.flatnonzero(~np.isnan(values))
     if len(known) == 0:
@@ -159,7 +157,7 @@ def _setup(ax: Axes, limits: tuple[float, float], title: str, below: str, left: 
 def _draw_heights(
     ax: Axes,
     screening: Screening,
-    y: NDArray[np.float64],
+    y: Array,
     limits: tuple[float, float],
     mirrored: bool,
     tolerance: Tolerance | None,
@@ -210,7 +208,7 @@ def _legform_bounds(rules: RuleSet) -> tuple[float, float]:
 def _draw_lead(
     ax: Axes,
     screening: Screening,
-    y: NDArray[np.float64],
+    y: Array,
     limits: tuple[float, float],
     mirrored: bool,
     tolerance: Tolerance | None,
@@ -254,12 +252,12 @@ def _draw_lead(
 def _draw_plan(
     ax: Axes,
     screening: Screening,
-    y: NDArray[np.float64],
+    y: Array,
     limits: tuple[float, float],
     mirrored: bool,
 ) -> None:
     stations = screening.stations
-    traces: list[tuple[str, NDArray[np.float64], NDArray[np.bool_], Stroke]] = []
+    traces: list[tuple[str, Array, Mask, Stroke]] = []
     for name in ("LBRL", "UBRL", "BLERL", "BRRL"):
         points = [getattr(s, name) for s in stations]
         plain = _known(points)

@@ -16,8 +16,7 @@ from frontcheck.outputs.figures.side_drawing import millimetres
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.lines.front_line import Pair
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.outputs.figures.canvas import Drawing, Stroke
@@ -42,9 +41,7 @@ _LETTER_HALF: Final = 0.031
 """About half the width of one of its letters [in]."""
 
 
-def at_view(
-    points: NDArray[np.float64], wad: Sequence[float | None], view: View
-) -> NDArray[np.float64]:
+def at_view(points: Array, wad: Sequence[float | None], view: View) -> Array:
     """Return where points stand in a picture."""
     if view == "plan":
         return points[:, :2]
@@ -90,15 +87,15 @@ def draw_lines(drawing: Drawing, zones: FrontZones, view: View, names: Sequence[
 
 def _line(
     drawing: Drawing, zones: FrontZones, name: str, stroke: Stroke, view: View
-) -> list[NDArray[np.float64]]:
+) -> list[Array]:
     """Draw one line, hollow where more may stand beyond; return its main runs."""
     line, drawn = zones.line(name), []
     for piece in line.pieces:
         part = slice(piece.start, piece.stop)
         at = at_view(line.points[part], line.wad[part], view)
-        fine: NDArray[np.bool_] = np.array([s not in UNSURE for s in line.point_status[part]])
+        fine: Mask = np.array([s not in UNSURE for s in line.point_status[part]])
         there = np.isfinite(at[:, 0]) & np.isfinite(at[:, 1])
-        ahead: NDArray[np.bool_] = np.zeros(len(at), dtype=bool)
+        ahead: Mask = np.zeros(len(at), dtype=bool)
         if name == "SRL":
             # Ahead of the corner reference point the SRL runs round the face and bounds nothing.
             spot = getattr(zones.corner_reference_points, piece.side, None)
@@ -115,7 +112,7 @@ def _line(
 
 def _draw_run(
     drawing: Drawing,
-    run: NDArray[np.float64],
+    run: Array,
     stroke: Stroke,
     *,
     hollow: bool,
@@ -135,7 +132,7 @@ def _draw_run(
         drawing.avoid(sparse)
 
 
-def _runs(use: NDArray[np.bool_], kind: NDArray[np.intp]) -> list[tuple[int, int]]:
+def _runs(use: Mask, kind: Index) -> list[tuple[int, int]]:
     """Stretches (first, last + 1) that are used and of one kind."""
     runs: list[tuple[int, int]] = []
     for i in np.flatnonzero(use).tolist():
@@ -178,7 +175,7 @@ def draw_area(drawing: Drawing, area: HeadformArea, zones: FrontZones, view: Vie
             _name_area(drawing, area, at, said)
 
 
-def _name_area(drawing: Drawing, area: HeadformArea, at: NDArray[np.float64], said: str) -> None:
+def _name_area(drawing: Drawing, area: HeadformArea, at: Array, said: str) -> None:
     """Inside the area where there is room, between two rows of grid points; else beside it."""
     words = f"{area.name} headform area\n{area.area_m2:.3f} m\N{SUPERSCRIPT TWO}"
     words += f" ({said})" if said else ""

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
     from matplotlib.lines import Line2D
-    from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import LinePoint, Station, WadPoint
     from frontcheck.lines.tool_poses import TapePath
@@ -90,11 +90,11 @@ def hollow_key(marker: str = "o") -> Line2D:
     )  # fmt: skip
 
 
-def part_runs(section: Section) -> list[tuple[str, NDArray[np.float64]]]:
+def part_runs(section: Section) -> list[tuple[str, Array]]:
     """Cut the contour into runs of one part; a stretch between two parts is shared half-way."""
     points = section.points
     parts = section.parts or ("",) * len(points)
-    runs: list[tuple[str, NDArray[np.float64]]] = []
+    runs: list[tuple[str, Array]] = []
     current = [points[0]]
     for i in range(1, len(points)):
         if parts[i] != parts[i - 1]:

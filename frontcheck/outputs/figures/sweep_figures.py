@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.colors import Colormap
     from matplotlib.figure import Figure
-    from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.study.sweep_results import Results
 
 _DOTS: Final = 2000
@@ -380,7 +380,7 @@ def _shares() -> Colormap:
     return LinearSegmentedColormap.from_list("share", ["#f4f1ea", "#8fa9bf", _KEPT])
 
 
-def _histogram(ax: Axes, values: NDArray[np.float64], kept: NDArray[np.bool_]) -> None:
+def _histogram(ax: Axes, values: Array, kept: Mask) -> None:
     if len(values) == 0:
         return
     low, high = float(values.min()), float(values.max())
@@ -390,7 +390,7 @@ def _histogram(ax: Axes, values: NDArray[np.float64], kept: NDArray[np.bool_]) -
     ax.set_yticks([])
 
 
-def _limits_of(ax: Axes, values: NDArray[np.float64], axis: str) -> None:
+def _limits_of(ax: Axes, values: Array, axis: str) -> None:
     if len(values) == 0:
         return
     low, high = float(values.min()), float(values.max())
@@ -420,9 +420,7 @@ def _base_mark(ax: Axes, results: Results, i: int, j: int, *, diagonal: bool) ->
         ax.plot([base[j]], [base[i]], "x", color=_LIMIT, markersize=6.0, markeredgewidth=1.4)
 
 
-def _share_along(
-    values: NDArray[np.float64], kept: NDArray[np.bool_], steps: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _share_along(values: Array, kept: Mask, steps: Array) -> tuple[Array, Array]:
     total = np.histogram(values, steps)[0].astype(float)
     good = np.histogram(values[kept], steps)[0].astype(float)
     return np.where(total > 0.0, good / np.maximum(total, 1.0), np.nan), total

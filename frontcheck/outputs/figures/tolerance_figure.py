@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.lines import Line2D
-    from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array
     from frontcheck.outputs.figures.canvas import Drawing, Stroke
     from frontcheck.sure.tolerance_result import MeasureAgain, Spread, StationTolerance, Tolerance
 
@@ -38,9 +38,7 @@ _MIRRORED: Final = 0.35
 _CAP_PT: Final = 5.0
 
 
-def band_ends(
-    tolerance: Tolerance, stations: Sequence[float], name: str
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def band_ends(tolerance: Tolerance, stations: Sequence[float], name: str) -> tuple[Array, Array]:
     """Return the ends of the intervals of one height, or of the bumper lead, along a front."""
     ends = []
     for y in stations:
@@ -53,8 +51,8 @@ def band_ends(
 
 def draw_band(
     drawing: Drawing,
-    across: NDArray[np.float64],
-    ends: tuple[NDArray[np.float64], NDArray[np.float64]],
+    across: Array,
+    ends: tuple[Array, Array],
     stroke: Stroke,
     name: str,
     *,
