@@ -36,7 +36,6 @@ from frontcheck.outputs.documents.exports_dxf import dxf_bytes
 from frontcheck.outputs.documents.result_files import changes_csv, lines_csv, station_stem
 from frontcheck.outputs.documents.typst_pdf import require_typst, typst_pdf
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import new_figure
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -86,7 +85,7 @@ def change_figures(comparison: Comparison) -> tuple[Drawn, ...]:
             f"Both side views at station {y:g} mm, to scale.",
             f"Sections of A and B at station {y:g} mm over each other; the table of changes "
             "has the numbers.",
-            lambda: overlay_figure(comparison, y, new_figure(*BELOW_HEADING)),
+            lambda: overlay_figure(comparison, y, look.new_figure(*BELOW_HEADING)),
         ),
         Drawn(
             "changes",
@@ -94,7 +93,7 @@ def change_figures(comparison: Comparison) -> tuple[Drawn, ...]:
             "front. LBRL, UBRL, BLERL: reference lines of the lower and upper bumper and of the "
             "bonnet leading edge.",
             "Changes over the stations; the table of changes has the numbers.",
-            lambda: changes_figure(comparison, new_figure(*WHOLE_PAGE)),
+            lambda: changes_figure(comparison, look.new_figure(*WHOLE_PAGE)),
         ),
     )
 

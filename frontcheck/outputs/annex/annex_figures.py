@@ -13,7 +13,6 @@ import numpy as np
 
 from frontcheck.outputs.documents.result_files import station_stem
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import axes_inches, foot, head, new_figure
 from frontcheck.outputs.figures.findings_figures import findings_view
 from frontcheck.outputs.figures.side_drawing import draw_side
 from frontcheck.outputs.figures.side_view import draw_face, figure_bytes, overview
@@ -72,10 +71,10 @@ def side_figure(screening: Screening, y: float) -> Figure:
     """Return the side view of one station with its face beside it."""
     station = screening.station(y)
     with look.house_style():
-        figure = new_figure(*BELOW_HEADING)
+        figure = look.new_figure(*BELOW_HEADING)
         side, face = figure.add_axes(_SIDE), figure.add_axes(_FACE)
         handles = draw_side(side, screening, station)
-        draw_face(face, screening, station, np.ptp(side.get_xlim()) / axes_inches(side)[0])
+        draw_face(face, screening, station, np.ptp(side.get_xlim()) / look.axes_inches(side)[0])
         face.set_title(face.get_title().partition(",")[0], fontsize=look.TEXT)  # the room is narrow
         figure.legend(
             handles=handles, loc="upper left", bbox_to_anchor=(_SIDE[0] - 0.01, 0.105), ncols=6,
@@ -116,7 +115,7 @@ def _answer(screening: Screening, y: float) -> Drawn:
         f"findings-{station_stem(y).removeprefix('side-')}",
         words,
         f"{words} The words of the lines stand beside it.",
-        lambda: findings_view(screening, y, new_figure(*_ON_FIRST_PAGE)),
+        lambda: findings_view(screening, y, look.new_figure(*_ON_FIRST_PAGE)),
     )
 
 
@@ -143,7 +142,7 @@ def plan_of(screening: Screening) -> tuple[Drawn, ...]:
             "Reference lines across the front: heights, bumper lead, and plan view to scale.",
             "Heights of the reference lines and the bumper lead over the stations, and a plan "
             "view of the lines; the numbers are in the tables of reference lines.",
-            lambda: overview(screening, new_figure(*WHOLE_PAGE)),
+            lambda: overview(screening, look.new_figure(*WHOLE_PAGE)),
         ),
         Drawn(
             "plan",
@@ -210,7 +209,7 @@ def _leg(screening: Screening, y: float, person: Person) -> Drawn:
         "leg, where the load goes, and how both change with depth.",
         f"A figure of a {person.name} beside the section at station {y:g} mm; the leg findings in "
         "the table of findings say the same in words.",
-        lambda: leg_figure(screening, y, person, figure=new_figure(*BELOW_HEADING)),
+        lambda: leg_figure(screening, y, person, figure=look.new_figure(*BELOW_HEADING)),
     )
 
 
@@ -233,7 +232,7 @@ def _head(screening: Screening) -> tuple[Drawn, ...]:
         "normal of the skin, between candidate points.",
         f"Lines of equal angle on the headform areas seen from above: "
         f"{'; '.join(areas) or 'no area could be formed'}.",
-        lambda: head_map(screening, screening.head, new_figure(*WHOLE_PAGE)),
+        lambda: head_map(screening, screening.head, look.new_figure(*WHOLE_PAGE)),
     )
     return (drawn,)
 
@@ -247,5 +246,5 @@ def _name(screening: Screening) -> str:
 
 
 def _words(figure: Figure, title: str) -> None:
-    head(figure, look.printable(title, 110), left=_SIDE[0], top=0.1)
-    foot(figure)
+    look.head(figure, look.printable(title, 110), left=_SIDE[0], top=0.1)
+    look.foot(figure)

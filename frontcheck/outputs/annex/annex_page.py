@@ -24,7 +24,6 @@ from frontcheck.lines.statuses import STATUS_NAMES, STATUS_WORDS, UNSURE
 from frontcheck.outputs.annex import annex_text as words
 from frontcheck.outputs.annex.annex_text import all_points
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import Drawing, house_style, new_figure
 from frontcheck.outputs.figures.side_drawing import (
     LINE_NAMES,
     draw_body,
@@ -88,7 +87,7 @@ def viewer_html(screening: Screening, others: Sequence[LinedFront]) -> str:
     chosen = [y for i, y in enumerate(front.stations) if (i - centre) % every == 0]
     stations: list[dict[str, Any]] = []
     where: dict[int, list[float]] = {}
-    with house_style(words=True):
+    with look.house_style(words=True):
         sheet = SideLayers(front)
         for y in chosen:
             bands = screening.bands[y]
@@ -233,7 +232,7 @@ class SideLayers:
         across = _WIDTH - _LEFT - _RIGHT
         up = top * across / (high - low)
         self.front, self.height = front, _TOP + up + _BOTTOM
-        self.figure = new_figure(_WIDTH / 72.0, self.height / 72.0)
+        self.figure = look.new_figure(_WIDTH / 72.0, self.height / 72.0)
         self.figure.set_dpi(72.0)
         self.figure.patch.set_visible(False)
         self.ax = self.figure.add_axes(
@@ -267,12 +266,12 @@ class SideLayers:
         for artist in set(self.ax.get_children()) - self._fixed:
             artist.remove()
         section, titles = self.front.section(y), dict[str, str]()
-        for part in draw_body(Drawing(self.ax), section):
+        for part in draw_body(look.Drawing(self.ax), section):
             titles[f"part {part}"] = part
         for i, layer in enumerate(layers):
             before, station = set(self.ax.get_children()), layer.lined.station(y)
             # The labels asked for are never set: names stand in their column and row.
-            draw_tools(Drawing(self.ax), layer.lined, station)
+            draw_tools(look.Drawing(self.ax), layer.lined, station)
             for artist in set(self.ax.get_children()) - before:
                 artist.set_gid(f"{i}/{artist.get_gid() or ''}")
             titles |= {

@@ -16,7 +16,7 @@ from frontcheck.outputs.annex.annex_text import (
     Table,
     number,
 )
-from frontcheck.outputs.figures.canvas import new_figure
+from frontcheck.outputs.figures import canvas as look
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -70,7 +70,7 @@ def struck_figures(study: MotionStudy, *, full: bool) -> tuple[Drawn, ...]:
 def _drawn(study: MotionStudy, name: str, size: tuple[float, float]) -> Figure:
     from frontcheck.outputs.figures.motion_figure import motion_figure
 
-    return motion_figure(study, name, new_figure(*size))
+    return motion_figure(study, name, look.new_figure(*size))
 
 
 def struck_section(study: MotionStudy, pictures: Sequence[Picture]) -> Section:

@@ -11,7 +11,6 @@ from frontcheck.comparison.changes import COVERAGE
 from frontcheck.findings.finding import arc_of
 from frontcheck.lines.statuses import UNSURE
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import LABEL, Drawing, plain_axes
 from frontcheck.outputs.figures.overlay import INSIDE, OUTSIDE, STROKES
 from frontcheck.outputs.figures.side_drawing import millimetres
 
@@ -117,9 +116,9 @@ def _panel(
     ax.set_xlim(float(y.min()) - spread, float(y.max()) + spread)
     ax.set_ylim(*limits)
     ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0)
-    plain_axes(ax)
+    look.plain_axes(ax)
     ax.set_autoscale_on(False)
-    drawing = Drawing(ax)
+    drawing = look.Drawing(ax)
     drawing.line([(ax.get_xlim()[0], 0.0), (ax.get_xlim()[1], 0.0)], look.Stroke(look.GROUND, 0.8),
                  zorder=1.0)  # fmt: skip
     ink = STROKES["A"].color
@@ -185,7 +184,7 @@ def draw_map(ax: Axes, comparison: Comparison) -> None:
         ] or ["0 mm"]
         ax.annotate(
             ", ".join(words), (1.0, i * step), (6.0, 0.0), ("axes fraction", "data"),
-            "offset points", va="center", fontsize=look.SMALL, annotation_clip=False, gid=LABEL,
+            "offset points", va="center", fontsize=look.SMALL, annotation_clip=False, gid=look.LABEL,
         )  # fmt: skip
     ax.set_ylim(-1.1 * step, (len(found) - 1) * step + 0.9 * step)
     ax.set_yticks([i * step for i in range(len(found))])
@@ -196,14 +195,14 @@ def draw_map(ax: Axes, comparison: Comparison) -> None:
     high = max(float(arc.max()) for _, (arc, _, _, _) in found)
     ax.set_xlim(low, high)
     ax.set_xlabel("length along A's contour from its foremost bumper point, upward positive [mm]")
-    plain_axes(ax, off="top right left")
+    look.plain_axes(ax, off="top right left")
     nice = _nice(peak)
     at = low + 0.012 * (high - low)
     base = (len(found) - 1) * step
     ax.plot([at, at], [base, base + nice], color=look.INK, linewidth=2.0, clip_on=False)
     ax.annotate(
         f"{nice:g} mm", (at, base + nice / 2.0), (5.0, 0.0), "data", "offset points", va="center",
-        fontsize=look.SMALL, gid=LABEL,
+        fontsize=look.SMALL, gid=look.LABEL,
     )  # fmt: skip
 
 
@@ -271,7 +270,7 @@ def draw_plan(figure: Figure, overlay: SurfaceOverlay, *, symmetric: bool) -> No
         ax.set_xlim(-reach if symmetric or y.min() < 0.0 else -0.05 * reach, reach)
         margin = 0.06 * max(high - low, 50.0)
         ax.set_ylim(high + margin, low - margin)
-        plain_axes(ax)
+        look.plain_axes(ax)
         if k % 2 == 0:
             ax.set_ylabel("foremost x [mm]")
         if k + 2 >= count:

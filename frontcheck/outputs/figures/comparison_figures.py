@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.lines.statuses import UNSURE
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import foot, head, new_figure
 from frontcheck.outputs.figures.change_panels import SIZE, draw_changes, draw_map, draw_plan, kept
 from frontcheck.outputs.figures.overlay import (
     INSIDE,
@@ -68,18 +67,16 @@ def overlay_figure(comparison: Comparison, y: float, figure: Figure | None = Non
     >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
     >>> both = fc.compare(*map(fc.screen, fronts))
     >>> figure = fc.overlay_figure(both, y=0)
-    >>> len(figure.axes) > 0
-    True
     """
     station = comparison.station(y)
     with look.house_style():
-        figure = figure or new_figure(*SIZE)
+        figure = figure or look.new_figure(*SIZE)
         keys = draw_overlay(figure.add_axes(kept(figure, _SIDE)), station)
         draw_face(figure.add_axes(kept(figure, _FACE)), station)
         below = f"{comparison.alignment} To scale, front on the left. WAD: wrap-around distance."
         _head(figure, comparison, f"side views at station y = {y:g} mm", below)
         _legend(figure, keys)
-        foot(figure)
+        look.foot(figure)
     return figure
 
 
@@ -104,13 +101,11 @@ def changes_figure(comparison: Comparison, figure: Figure | None = None) -> Figu
     >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
     >>> both = fc.compare(*map(fc.screen, fronts))
     >>> figure = fc.changes_figure(both)
-    >>> len(figure.axes) > 0
-    True
     """
     from matplotlib.lines import Line2D
 
     with look.house_style():
-        figure = figure or new_figure(*SIZE)
+        figure = figure or look.new_figure(*SIZE)
         draw_changes(figure, comparison)
         _head(figure, comparison, "changes across the front",
               f"B minus A, all panels to one scale. {comparison.alignment}")  # fmt: skip
@@ -131,7 +126,7 @@ def changes_figure(comparison: Comparison, figure: Figure | None = None) -> Figu
             keys.append(Line2D([], [], color=look.INK, linewidth=1.0,
                                label="plus and minus two standard uncertainties"))  # fmt: skip
         _legend(figure, keys)
-        foot(figure)
+        look.foot(figure)
     return figure
 
 
@@ -170,8 +165,6 @@ def leg_figure(
     >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
     >>> both = fc.compare(*map(fc.screen, fronts))
     >>> figure = fc.leg_overlay_figure(both, y=0)
-    >>> len(figure.axes) > 0
-    True
     """
     station = comparison.station(y)
     if people is None:
@@ -179,7 +172,7 @@ def leg_figure(
         known = (*PEOPLE, *(settings.people if settings is not None else ()))
         people = list({p.name: p for p in known if p.name in comparison.people}.values())
     with look.house_style():
-        figure = figure or new_figure(*SIZE)
+        figure = figure or look.new_figure(*SIZE)
         for front, place in (("A", _LEFT), ("B", _RIGHT)):
             ax = figure.add_axes(kept(figure, place))
             draw_leg(ax, station, front, people, name_people=front == "A")
@@ -189,7 +182,7 @@ def leg_figure(
         _head(figure, comparison, f"leg zone at station y = {y:g} mm",
               "An upright leg (dashed) at first touch; tinted: heights of the knees of the people "
               "chosen. Both panels to the same scale.")  # fmt: skip
-        foot(figure)
+        look.foot(figure)
     return figure
 
 
@@ -214,14 +207,12 @@ def distance_figure(comparison: Comparison, figure: Figure | None = None) -> Fig
     >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
     >>> both = fc.compare(*map(fc.screen, fronts))
     >>> figure = fc.distance_figure(both)
-    >>> len(figure.axes) > 0
-    True
     """
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
     with look.house_style():
-        figure = figure or new_figure(*SIZE)
+        figure = figure or look.new_figure(*SIZE)
         draw_map(figure.add_axes(kept(figure, _MAP)), comparison)
         _head(figure, comparison, "distance between the contours",
               f"To the nearest place of B, from places along A. {comparison.alignment} At the "
@@ -239,7 +230,7 @@ def distance_figure(comparison: Comparison, figure: Figure | None = None) -> Fig
         if any(line.status in UNSURE for side in sides for line in side.lines):
             keys.append(hollow_key())
         _legend(figure, keys)
-        foot(figure)
+        look.foot(figure)
     return figure
 
 
@@ -264,22 +255,20 @@ def plan_figure(comparison: Comparison, figure: Figure | None = None) -> Figure 
     >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
     >>> both = fc.compare(*map(fc.screen, fronts))
     >>> figure = fc.outline_figure(both)
-    >>> len(figure.axes) > 0
-    True
     """
     overlay = comparison.surface
     if not overlay.rows:
         return None
     both = comparison.a.front.symmetric and comparison.b.front.symmetric
     with look.house_style():
-        figure = figure or new_figure(*SIZE)
+        figure = figure or look.new_figure(*SIZE)
         draw_plan(figure, overlay, symmetric=both)
         _head(figure, comparison, "outlines in plan view",
               "Foremost setback at five heights, front of the vehicle at the top; not to scale."
               + " The left half is the mirror image of the right." * both
               + f" {comparison.alignment}")  # fmt: skip
         _legend(figure, front_keys())
-        foot(figure)
+        look.foot(figure)
     return figure
 
 
@@ -288,7 +277,7 @@ def _head(figure: Figure, comparison: Comparison, what: str, below: str) -> None
     text = look.printable(f"Rule set {comparison.a.rules.id}. {below}", 230)
     title = f"A: {a}, B: {b}: {what}"
     letters = int(13.6 * figure.get_figwidth())
-    head(figure, title, textwrap.fill(text, letters), left=kept(figure, _SIDE)[0], top=0.18)
+    look.head(figure, title, textwrap.fill(text, letters), left=kept(figure, _SIDE)[0], top=0.18)
 
 
 def _legend(figure: Figure, keys: Sequence[Artist]) -> None:

@@ -9,7 +9,6 @@ import numpy as np
 
 from frontcheck.caution import LEG_CAUTION
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import fit_limits, foot, new_figure, plain_axes
 from frontcheck.outputs.figures.overlay import STROKES
 from frontcheck.outputs.figures.side_drawing import millimetres
 
@@ -68,7 +67,7 @@ def draw_sticks(
             ax = figure.add_axes((left + j * wide, top - _HEAD - tall, 0.96 * wide, tall))
             ax.set_axis_off()
             x0, x1 = (run.touch_x + x for x in box[:2])
-            fit_limits(ax, (x0, 0.0, x1, box[2]), (0.02, 0.06, 0.02, 0.02))
+            look.fit_limits(ax, (x0, 0.0, x1, box[2]), (0.02, 0.06, 0.02, 0.02))
             ax.set_title(f"{moment:g} ms", fontsize=look.SMALL, pad=3.0)
             _draw_moment(ax, section, run, step_at(run, moment))
 
@@ -208,8 +207,6 @@ def leg_motion_figure(
     >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
     >>> at = fc.leg([result], fc.PEOPLE[0]).stations[0].fronts[0]
     >>> figure = fc.leg_motion_figure([at.name], [at.section], [at.run])
-    >>> len(figure.axes) > 0
-    True
     """
     if not len(names) == len(sections) == len(runs) or len(runs) not in (1, 2):
         raise ValueError("one run or two, with a section and a name each")
@@ -219,7 +216,7 @@ def leg_motion_figure(
     with look.house_style():
         names = [look.printable(name, _NAME) for name in names]
         lines = _statements(names, runs, order)
-        figure = figure or new_figure(*_SIZE)
+        figure = figure or look.new_figure(*_SIZE)
         moments = tuple(share * settings.duration_ms for share in _SHARES_OF_RUN)
         known = [each for each in _QUANTITIES if each[1](runs[0]) is not None]
         for i, (bottom, (title, values)) in enumerate(zip(_CURVES, known, strict=False)):
@@ -236,7 +233,7 @@ def leg_motion_figure(
             _STICKS[0], _TEXT_TOP[len(runs)], "\n".join(lines), fontsize=look.SMALL, va="top",
             linespacing=1.3, gid="statements",
         )  # fmt: skip
-        foot(figure)
+        look.foot(figure)
     return figure
 
 
@@ -315,7 +312,7 @@ def _draw_curves(
         low, high = min(low, float(curve.min())), max(high, float(curve.max()))
     room = 0.08 * (high - low) or 1.0
     ax.set_ylim(low - room, high + room)
-    plain_axes(ax)
+    look.plain_axes(ax)
 
 
 def _statements(names: Sequence[str], runs: Sequence[LegRun], order: Order | None) -> list[str]:

@@ -8,14 +8,6 @@ import numpy as np
 
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, UNSURE
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import (
-    LABEL,
-    LEADER,
-    Drawing,
-    axes_inches,
-    fit_limits,
-    plain_axes,
-)
 from frontcheck.outputs.figures.side_drawing import LINE_NAMES, draw_ground, hollow_key, millimetres
 
 if TYPE_CHECKING:
@@ -69,8 +61,8 @@ def draw_overlay(ax: Axes, station: StationComparison) -> list[Line2D]:
     contours = station.origins.points(station.matched)
     every = np.concatenate(contours)
     low, high = every.min(axis=0), every.max(axis=0)
-    fit_limits(ax, (low[0], 0.0, high[0], high[1]), (1.5, 0.3, 0.25, 0.45))
-    drawing = Drawing(ax)
+    look.fit_limits(ax, (low[0], 0.0, high[0], high[1]), (1.5, 0.3, 0.25, 0.45))
+    drawing = look.Drawing(ax)
     draw_ground(drawing, *ax.get_xlim())
     _contours(drawing, contours)
     for name in ("LBRL", "UBRL"):
@@ -109,8 +101,8 @@ def draw_face(ax: Axes, station: StationComparison) -> None:
     ] or [(float(c[0, 0]), float(c[0, 1])) for c in contours]
     places = np.array(wanted)
     low, high = places.min(axis=0), places.max(axis=0)
-    fit_limits(ax, (low[0], low[1], high[0], high[1]), (0.95, 0.6, 0.45, 0.6))
-    drawing = Drawing(ax)
+    look.fit_limits(ax, (low[0], low[1], high[0], high[1]), (0.95, 0.6, 0.45, 0.6))
+    drawing = look.Drawing(ax)
     _contours(drawing, contours)
     for name in ("LBRL", "UBRL", "BLERL"):
         _line(drawing, station, name, prefer=(-1.0, 0.3))
@@ -144,11 +136,11 @@ def draw_leg(
     )
     points, contact = sides["AB".index(front)]
     first = touch["AB".index(front)]
-    fit_limits(ax, (first, 0.0, first + reach, top), (1.5, 0.25, 1.3, 0.1))
+    look.fit_limits(ax, (first, 0.0, first + reach, top), (1.5, 0.25, 1.3, 0.1))
     # Setbacks are counted from the leg, which the foremost point touches at 0.
     left, right = ax.get_xlim()
     ax.set_xlim(left - first, right - first)
-    drawing = Drawing(ax)
+    drawing = look.Drawing(ax)
     draw_ground(drawing, *ax.get_xlim())
     drawing.line([(0.0, 0.0), (0.0, top)], _LEG, zorder=2.0, gid="upright leg")
     if knees:
@@ -164,12 +156,12 @@ def draw_leg(
         ax.set_ylabel("")
 
 
-def _knees(drawing: Drawing, people: Sequence[Person], *, named: bool) -> None:
+def _knees(drawing: look.Drawing, people: Sequence[Person], *, named: bool) -> None:
     """Draw a line at every knee; names in a column beside them, moved apart where too close."""
     ax = drawing.ax
     left, right = ax.get_xlim()
     # A letter of this height and some air, in the units of the axis.
-    line = 1.5 * look.SMALL / 72.0 * (ax.get_ylim()[1] - ax.get_ylim()[0]) / axes_inches(ax)[1]
+    line = 1.5 * look.SMALL / 72.0 * (ax.get_ylim()[1] - ax.get_ylim()[0]) / look.axes_inches(ax)[1]
     column, before = left + 0.012 * (right - left), -np.inf
     for person in sorted(people, key=lambda p: (p.knee.known(), p.name)):
         height = person.knee.known()
@@ -180,12 +172,12 @@ def _knees(drawing: Drawing, people: Sequence[Person], *, named: bool) -> None:
         at = max(height, before + line)
         before = at
         ax.text(column, at, f"{person.name}: {millimetres(height)}", fontsize=look.SMALL,
-                color=look.INK, va="center", zorder=5.0, gid=LABEL)  # fmt: skip
+                color=look.INK, va="center", zorder=5.0, gid=look.LABEL)  # fmt: skip
         end = left + 0.2 * (right - left)
-        drawing.line([(end, at), (start, height)], _KNEE, zorder=1.0, gid=LEADER)
+        drawing.line([(end, at), (start, height)], _KNEE, zorder=1.0, gid=look.LEADER)
 
 
-def _members(drawing: Drawing, contact: FrontContact, first: float, front: str) -> None:
+def _members(drawing: look.Drawing, contact: FrontContact, first: float, front: str) -> None:
     for member in contact.members:
         at = (member.x - first, member.z)
         drawing.dot(at, marker=_MARKERS[front], color=STROKES[front].color)
@@ -204,7 +196,7 @@ def _members(drawing: Drawing, contact: FrontContact, first: float, front: str) 
         )  # fmt: skip
 
 
-def _contours(drawing: Drawing, contours: tuple[NDArray[np.float64], ...]) -> None:
+def _contours(drawing: look.Drawing, contours: tuple[NDArray[np.float64], ...]) -> None:
     for name, points in zip("AB", contours, strict=True):
         drawing.line(points, STROKES[name], zorder=3.0 if name == "A" else 3.2, gid=f"front {name}")
 
@@ -231,7 +223,7 @@ def _hollow(change: Change) -> set[str]:
     return {name for name, each in statuses.items() if each.partition(",")[0] in UNSURE}
 
 
-def _mark(drawing: Drawing, places: dict[str, _Place], change: Change) -> None:
+def _mark(drawing: look.Drawing, places: dict[str, _Place], change: Change) -> None:
     if len(places) == 2:
         drawing.line(list(places.values()), _LINK, zorder=4.0)
     for name, at in places.items():
@@ -240,7 +232,7 @@ def _mark(drawing: Drawing, places: dict[str, _Place], change: Change) -> None:
 
 
 def _line(
-    drawing: Drawing, station: StationComparison, stem: str, *, prefer: tuple[float, float]
+    drawing: look.Drawing, station: StationComparison, stem: str, *, prefer: tuple[float, float]
 ) -> None:
     places = _places(station, stem)
     if not places:
@@ -271,7 +263,7 @@ def _moved(change: float | None, more: str, less: str) -> str:
     return f"{millimetres(abs(change), 1)} {more if change > 0.0 else less}"
 
 
-def _extreme(drawing: Drawing, extreme: Extreme, words: str) -> None:
+def _extreme(drawing: look.Drawing, extreme: Extreme, words: str) -> None:
     drawing.line([extreme.on_a, extreme.on_b], _GAP, zorder=4.0, gid=f"farthest {words}")
     middle = np.mean([extreme.on_a, extreme.on_b], axis=0).tolist()
     drawing.label(
@@ -298,4 +290,4 @@ def _note(station: StationComparison) -> str:
 
 
 def _words(ax: Axes) -> None:
-    plain_axes(ax, "setback x [mm]", "height above ground z [mm]")
+    look.plain_axes(ax, "setback x [mm]", "height above ground z [mm]")

@@ -9,7 +9,6 @@ import numpy as np
 
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, UNSURE
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import LABEL, Drawing, fit_limits, plain_axes
 from frontcheck.outputs.figures.side_drawing import HOLLOW_WORDS, LINE_NAMES, millimetres
 from frontcheck.outputs.figures.tolerance_figure import BAND_WORDS, band_ends, draw_band
 
@@ -21,7 +20,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frontcheck.lines.station import LinePoint, WadPoint
-    from frontcheck.outputs.figures.canvas import Stroke
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.screening import Screening
     from frontcheck.sure.tolerance_result import Tolerance
@@ -106,11 +104,11 @@ def _known(points: Sequence[LinePoint | WadPoint]) -> NDArray[np.bool_]:
 
 
 def _trace(
-    drawing: Drawing,
+    drawing: look.Drawing,
     across: NDArray[np.float64],
     values: NDArray[np.float64],
     plain: NDArray[np.bool_],
-    stroke: Stroke,
+    stroke: look.Stroke,
     mirrored: bool,
 ) -> None:
     """Draw values against the station, measured side strong, mirror image pale."""
@@ -152,7 +150,7 @@ def _anchor(
 def _setup(ax: Axes, limits: tuple[float, float], title: str, below: str, left: str) -> None:
     ax.set_xlim(*limits)
     ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0)
-    plain_axes(ax, below, left)
+    look.plain_axes(ax, below, left)
     ax.set_autoscale_on(False)
 
 
@@ -177,7 +175,7 @@ def _draw_heights(
     ax.set_ylim(max(low, 0.0), high)
     _setup(ax, limits, "Height of the reference lines above ground", "", "height z [mm]")
     ax.tick_params(labelbottom=False)
-    drawing = Drawing(ax)
+    drawing = look.Drawing(ax)
     ax.axhspan(*bounds, facecolor="#e8e6df", zorder=0.5)
     for bound in bounds:
         ax.add_line(Line2D(limits, (bound, bound), color=look.GROUND, linewidth=0.7, zorder=0.6))
@@ -199,7 +197,7 @@ def _draw_heights(
         (" either legform", sum(bounds) / 2.0, "center"),
         (f" LBRL below {bounds[0]:g} mm:\n lower legform", bounds[0] - 6.0, "top"),
     ):
-        ax.text(limits[1], z, words, va=va, fontsize=look.SMALL, color=look.MUTED, gid=LABEL)
+        ax.text(limits[1], z, words, va=va, fontsize=look.SMALL, color=look.MUTED, gid=look.LABEL)
     drawing.finish()
 
 
@@ -229,7 +227,7 @@ def _draw_lead(
     ax.set_ylim(low - room, high + 2.0 * room)
     _setup(ax, limits, "Bumper lead: UBRL to BLERL, horizontal", "station y [mm], right positive",
            "lead [mm]")  # fmt: skip
-    drawing = Drawing(ax)
+    drawing = look.Drawing(ax)
     ax.add_line(Line2D(limits, (0.0, 0.0), color=look.GROUND, linewidth=0.7, zorder=0.6))
     plain = _known([s.UBRL for s in screening.stations])
     plain &= _known([s.BLERL for s in screening.stations])
@@ -259,7 +257,7 @@ def _draw_plan(
     mirrored: bool,
 ) -> None:
     stations = screening.stations
-    traces: list[tuple[str, NDArray[np.float64], NDArray[np.bool_], Stroke]] = []
+    traces: list[tuple[str, NDArray[np.float64], NDArray[np.bool_], look.Stroke]] = []
     for name in ("LBRL", "UBRL", "BLERL", "BRRL"):
         points = [getattr(s, name) for s in stations]
         plain = _known(points)
@@ -269,12 +267,12 @@ def _draw_plan(
         traces.append((marks[0].name, _values(marks, "x"), plain, look.wad_stroke(i)))
     known = np.concatenate([v[~np.isnan(v)] for _, v, _, _ in traces] or [np.zeros(0)])
     low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 100.0)
-    fit_limits(ax, (limits[0], low, limits[1], high), (0.0, 0.35, 0.0, 0.35))
+    look.fit_limits(ax, (limits[0], low, limits[1], high), (0.0, 0.35, 0.0, 0.35))
     x_limits = ax.get_ylim()
     _setup(ax, ax.get_xlim(), _PLAN_TITLE,
            "station y [mm], right positive", "setback x [mm]")  # fmt: skip
     ax.set_ylim(x_limits[::-1])
-    drawing = Drawing(ax)
+    drawing = look.Drawing(ax)
     for _, values, plain, stroke in traces:
         _trace(drawing, y, values, plain, stroke, mirrored)
     for i, (name, values, _, stroke) in enumerate(traces):

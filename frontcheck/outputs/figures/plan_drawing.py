@@ -10,7 +10,6 @@ import numpy as np
 
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, UNSURE
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import LABEL, axes_inches
 from frontcheck.outputs.figures.side_drawing import millimetres
 
 if TYPE_CHECKING:
@@ -20,7 +19,6 @@ if TYPE_CHECKING:
 
     from frontcheck.lines.front_line import Pair
     from frontcheck.lines.lined_front import LinedFront
-    from frontcheck.outputs.figures.canvas import Drawing, Stroke
     from frontcheck.zones.front_zones import BumperArea, FrontZones, HeadformArea
 
 View: TypeAlias = Literal["plan", "front", "map"]
@@ -54,7 +52,7 @@ def at_view(
     return np.stack([along, points[:, 1]], axis=1)
 
 
-def draw_stations(drawing: Drawing, lined: LinedFront, view: View) -> None:
+def draw_stations(drawing: look.Drawing, lined: LinedFront, view: View) -> None:
     """Draw the measured sections, faint."""
     faint = look.Stroke("#dcdad5", 0.6)
     for section in lined.front.full().sections:
@@ -66,7 +64,7 @@ def draw_stations(drawing: Drawing, lined: LinedFront, view: View) -> None:
         drawing.line(ends, faint, zorder=0.6, avoid=False)
 
 
-def draw_lines(drawing: Drawing, zones: FrontZones, view: View, names: Sequence[str]) -> None:
+def draw_lines(drawing: look.Drawing, zones: FrontZones, view: View, names: Sequence[str]) -> None:
     """Draw and name lines across the front."""
     marks = [line.name for line in zones.lines if line.name.startswith("WAD")]
     for i, name in enumerate(names):
@@ -89,7 +87,7 @@ def draw_lines(drawing: Drawing, zones: FrontZones, view: View, names: Sequence[
 
 
 def _line(
-    drawing: Drawing, zones: FrontZones, name: str, stroke: Stroke, view: View
+    drawing: look.Drawing, zones: FrontZones, name: str, stroke: look.Stroke, view: View
 ) -> list[NDArray[np.float64]]:
     """Draw one line, hollow where more may stand beyond; return its main runs."""
     line, drawn = zones.line(name), []
@@ -114,9 +112,9 @@ def _line(
 
 
 def _draw_run(
-    drawing: Drawing,
+    drawing: look.Drawing,
     run: NDArray[np.float64],
-    stroke: Stroke,
+    stroke: look.Stroke,
     *,
     hollow: bool,
     thin: bool,
@@ -154,7 +152,7 @@ def area_doubts(area: HeadformArea, zones: FrontZones) -> dict[str, str]:
     return {status: words for status, words in _DOUBTS.items() if status in found}
 
 
-def draw_area(drawing: Drawing, area: HeadformArea, zones: FrontZones, view: View) -> None:
+def draw_area(drawing: look.Drawing, area: HeadformArea, zones: FrontZones, view: View) -> None:
     """Draw a headform area, tinted and hatched, and name it."""
     from matplotlib.patches import Polygon
 
@@ -178,12 +176,14 @@ def draw_area(drawing: Drawing, area: HeadformArea, zones: FrontZones, view: Vie
             _name_area(drawing, area, at, said)
 
 
-def _name_area(drawing: Drawing, area: HeadformArea, at: NDArray[np.float64], said: str) -> None:
+def _name_area(
+    drawing: look.Drawing, area: HeadformArea, at: NDArray[np.float64], said: str
+) -> None:
     """Inside the area where there is room, between two rows of grid points; else beside it."""
     words = f"{area.name} headform area\n{area.area_m2:.3f} m\N{SUPERSCRIPT TWO}"
     words += f" ({said})" if said else ""
     longest = max(map(len, words.splitlines()))
-    mm = abs(float(np.ptp(drawing.ax.get_ylim()))) / axes_inches(drawing.ax)[1]  # in an inch
+    mm = abs(float(np.ptp(drawing.ax.get_ylim()))) / look.axes_inches(drawing.ax)[1]  # in an inch
     wide, high = mm * max(_NAME_HALF[0], _LETTER_HALF * longest), mm * _NAME_HALF[1]
     near = np.abs(at[:, 1] - _ROW_MM) < 60.0
     left, right = at[near, 0].min(initial=np.inf), at[near, 0].max(initial=-np.inf)
@@ -195,7 +195,7 @@ def _name_area(drawing: Drawing, area: HeadformArea, at: NDArray[np.float64], sa
     x = left + 0.42 * (right - left)
     drawing.ax.text(
         x, _ROW_MM, words, fontsize=look.TEXT, ha="center", va="center", zorder=8.5,
-        gid=LABEL, linespacing=1.25,
+        gid=look.LABEL, linespacing=1.25,
         bbox={"facecolor": look.PAPER, "alpha": 0.9, "edgecolor": "none",
               "boxstyle": "square,pad=0.05"},
     )  # fmt: skip
@@ -203,7 +203,7 @@ def _name_area(drawing: Drawing, area: HeadformArea, at: NDArray[np.float64], sa
         drawing.avoid(np.array([[x - wide, _ROW_MM + z], [x + wide, _ROW_MM + z]]))
 
 
-def draw_pair(drawing: Drawing, pair: Pair, words: str, view: View, marker: str) -> None:
+def draw_pair(drawing: look.Drawing, pair: Pair, words: str, view: View, marker: str) -> None:
     """Draw a place on either side, and name it on the right."""
     for spot, name in ((pair.left, "left"), (pair.right, "right")):
         if spot.point is None:
@@ -219,7 +219,7 @@ def draw_pair(drawing: Drawing, pair: Pair, words: str, view: View, marker: str)
             drawing.label(f"{words}{note}", place, prefer=(0.5, 1.0), color=look.FACE)
 
 
-def draw_grid(drawing: Drawing, zones: FrontZones) -> None:
+def draw_grid(drawing: look.Drawing, zones: FrontZones) -> None:
     """Draw the candidate points on the unrolled bonnet."""
     from matplotlib.lines import Line2D
 
@@ -239,7 +239,7 @@ def draw_grid(drawing: Drawing, zones: FrontZones) -> None:
         )  # fmt: skip
 
 
-def nothing_note(drawing: Drawing, zones: FrontZones) -> None:
+def nothing_note(drawing: look.Drawing, zones: FrontZones) -> None:
     """Say what could not be formed, and why, in the picture: one sentence a reason."""
     missing: dict[str, list[str]] = {}
     for line in zones.lines:
@@ -266,7 +266,7 @@ _PLANE_MM: Final = 340.0
 _TINT: Final = "#dfe8e4"
 
 
-def draw_bumper_outline(drawing: Drawing, lined: LinedFront) -> None:
+def draw_bumper_outline(drawing: look.Drawing, lined: LinedFront) -> None:
     """Draw the foremost bumper points in plan, between stations straight."""
     at = [(s.foremost[0], s.y) for s in lined.stations if s.foremost is not None]
     if lined.front.symmetric:
@@ -278,7 +278,7 @@ def draw_bumper_outline(drawing: Drawing, lined: LinedFront) -> None:
         )
 
 
-def draw_corner_tools(drawing: Drawing, zones: FrontZones) -> None:
+def draw_corner_tools(drawing: look.Drawing, zones: FrontZones) -> None:
     """Draw the plane and the gauge where they touch, the gauge as wide as it is."""
     corners = zones.bumper_corners
     for name, pair, marker, stroke in (
@@ -295,7 +295,7 @@ def draw_corner_tools(drawing: Drawing, zones: FrontZones) -> None:
     _name_corners(drawing, zones)
 
 
-def _name_corners(drawing: Drawing, zones: FrontZones) -> None:
+def _name_corners(drawing: look.Drawing, zones: FrontZones) -> None:
     corners = zones.bumper_corners
     plane, gauge = corners.plane.right.point, corners.gauge.right.point
     used = "gauge" if corners.applies == "gauge" else "plane"
@@ -318,7 +318,7 @@ def _open(area: BumperArea) -> str:
     return f" ({STATUS_NAMES[OPEN_END]})" if area.status == OPEN_END else ""
 
 
-def draw_bumper_bars(drawing: Drawing, zones: FrontZones) -> None:
+def draw_bumper_bars(drawing: look.Drawing, zones: FrontZones) -> None:
     """Draw test area, legform choice and thirds as bars in front of the bumper."""
     if not any(entry.formed for entry in zones.lines):
         return
@@ -355,7 +355,7 @@ def draw_bumper_bars(drawing: Drawing, zones: FrontZones) -> None:
         drawing.label("bumper third", at, prefer=(1.0, 0.3))
 
 
-def draw_bonnet_thirds(drawing: Drawing, zones: FrontZones) -> None:
+def draw_bonnet_thirds(drawing: look.Drawing, zones: FrontZones) -> None:
     """Draw the lines between the thirds of the bonnet top in plan, and name one."""
     line = zones.bonnet_thirds
     for piece in line.pieces:
@@ -367,7 +367,7 @@ def draw_bonnet_thirds(drawing: Drawing, zones: FrontZones) -> None:
             drawing.label(line.name, where, prefer=(0.6, 1.0), color=look.MUTED)
 
 
-def draw_test_area(drawing: Drawing, zones: FrontZones) -> None:
+def draw_test_area(drawing: look.Drawing, zones: FrontZones) -> None:
     """Tint the bumper between LBRL and UBRL within the bumper test area."""
     from matplotlib.patches import Polygon
 

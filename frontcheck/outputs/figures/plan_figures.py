@@ -13,15 +13,6 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import (
-    Drawing,
-    caution_below,
-    fit_limits,
-    foot,
-    head,
-    new_figure,
-    plain_axes,
-)
 from frontcheck.outputs.figures.plan_drawing import (
     at_view,
     draw_area,
@@ -86,15 +77,13 @@ def plan_view(
     >>> import frontcheck as fc
     >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
     >>> ax = fc.plan_view(result, result.zones)
-    >>> ax.get_aspect()
-    1.0
     """
     with look.house_style():
         where = "Seen from above, to scale: front on the left, the vehicle's right at the top"
         ax = _settled(ax, lined, "plan view", where, size)
-        drawing = Drawing(ax)
+        drawing = look.Drawing(ax)
         _fit(ax, zones, "plan", (1.7, 0.35, 0.35, 0.4))
-        plain_axes(ax, "setback x [mm]", "station y [mm], right positive")
+        look.plain_axes(ax, "setback x [mm]", "station y [mm], right positive")
         if zones.surface:  # otherwise the plan shape is not known, and is not drawn
             draw_stations(drawing, lined, "plan")
             draw_bumper_outline(drawing, lined)
@@ -141,16 +130,14 @@ def front_view(
     >>> import frontcheck as fc
     >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
     >>> ax = fc.front_view(result, result.zones)
-    >>> ax.get_aspect()
-    1.0
     """
     with look.house_style():
         where = "Seen from the front, to scale: the vehicle's right on the left"
         ax = _settled(ax, lined, "front view", where, size)
-        drawing = Drawing(ax)
+        drawing = look.Drawing(ax)
         _fit(ax, zones, "front", (0.35, 0.3, 0.35, 0.35), ground=True)
         ax.set_xlim(ax.get_xlim()[::-1])
-        plain_axes(ax, "station y [mm], right positive", "height z [mm]")
+        look.plain_axes(ax, "station y [mm], right positive", "height z [mm]")
         drawing.line(
             [(v, 0.0) for v in ax.get_xlim()],
             look.Stroke(look.GROUND, 1.6),
@@ -200,8 +187,6 @@ def bonnet_map(
     >>> import frontcheck as fc
     >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
     >>> ax = fc.bonnet_map(result, result.zones)
-    >>> ax.get_aspect()
-    1.0
     """
     with look.house_style():
         where = (
@@ -209,9 +194,9 @@ def bonnet_map(
             "the top"
         )
         ax = _settled(ax, lined, "bonnet unrolled", where, size)
-        drawing = Drawing(ax)
+        drawing = look.Drawing(ax)
         _fit(ax, zones, "map", (0.5, 0.35, 0.9, 0.4))
-        plain_axes(ax, "wrap-around distance [mm]", "station y [mm], right positive")
+        look.plain_axes(ax, "wrap-around distance [mm]", "station y [mm], right positive")
         for area in (zones.child_area, zones.adult_area):
             draw_area(drawing, area, zones, "map")
         names = ["BLERL", "BRRL", "SRL"]
@@ -232,16 +217,16 @@ def _settled(
     title = f"{look.printable(lined.front.name, 60)}: {what}"
     if ax is not None:
         ax.set_title(title, loc="left", fontsize=look.TITLE - 2.0)
-        caution_below(ax)
+        look.caution_below(ax)
         return ax
-    figure, (width, height), rules = new_figure(*size), size, lined.rules
+    figure, (width, height), rules = look.new_figure(*size), size, lined.rules
     left, below, right, above = _ROOM
     text = look.printable(f"Rule set {rules.id}: {rules.title}", 110)
     if rules.changed:
         text += f", with {len(rules.changed)} constants set by the user"
     words = textwrap.fill(f"{text}.  {where}.", int((width - left - right) * _LETTERS_PER_INCH))
-    head(figure, title, words, left=left / width)
-    foot(figure)
+    look.head(figure, title, words, left=left / width)
+    look.foot(figure)
     figure.text(
         left / width, 0.33 / height,
         f"{_NAMES}{'' if 'unrolled' in what else ' Faint: measured stations.'}\nHollow: tip of the "
@@ -269,7 +254,7 @@ def _fit(
     low, high = points.min(axis=0), points.max(axis=0)
     if ground:
         low[1] = 0.0
-    fit_limits(ax, (low[0], low[1], high[0], high[1]), margins)
+    look.fit_limits(ax, (low[0], low[1], high[0], high[1]), margins)
 
 
 def _names(zones: FrontZones) -> list[str]:

@@ -10,7 +10,6 @@ import numpy as np
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, UNSURE
 from frontcheck.lines.tool_poses import EdgePose, SpherePose
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import Drawing, fit_limits, plain_axes
 from frontcheck.outputs.figures.tolerance_figure import bar_key, draw_bars
 
 if TYPE_CHECKING:
@@ -65,7 +64,7 @@ def status_words(line: LinePoint, upper_end_wad: float) -> str:
 
 
 def draw_point(
-    drawing: Drawing,
+    drawing: look.Drawing,
     line: LinePoint | WadPoint,
     *,
     marker: str = "o",
@@ -107,7 +106,7 @@ def part_runs(section: Section) -> list[tuple[str, NDArray[np.float64]]]:
     return runs
 
 
-def draw_contour(drawing: Drawing, section: Section, skin: float) -> tuple[str, ...]:
+def draw_contour(drawing: look.Drawing, section: Section, skin: float) -> tuple[str, ...]:
     """Draw the contour by part, a tinted strip on its body side, and its points."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Polygon
@@ -137,7 +136,7 @@ def draw_contour(drawing: Drawing, section: Section, skin: float) -> tuple[str, 
     return tuple(dict.fromkeys(part for part, _ in runs))
 
 
-def draw_ground(drawing: Drawing, x_low: float, x_high: float) -> None:
+def draw_ground(drawing: look.Drawing, x_low: float, x_high: float) -> None:
     """Draw the ground with strokes below it."""
     drawing.line([(x_low, 0.0), (x_high, 0.0)], look.Stroke(look.GROUND, 1.6), gid="ground")
     feet = np.arange(x_low + _HATCH_DEPTH, x_high, _HATCH_STEP)
@@ -170,8 +169,8 @@ def draw_side(
         corners.append(np.array([np.add(sphere.centre[::2], sphere.cut)]))
     everything = np.concatenate([*corners, [[section.x.min(), 0.0]]])
     low, high = everything.min(axis=0), everything.max(axis=0)
-    fit_limits(ax, (low[0], 0.0, high[0], high[1]), (2.1, 0.32, 0.35, 0.35))
-    drawing = Drawing(ax)
+    look.fit_limits(ax, (low[0], 0.0, high[0], high[1]), (2.1, 0.32, 0.35, 0.35))
+    drawing = look.Drawing(ax)
     parts = draw_body(drawing, section)
     draw_tools(drawing, lined, station)
     _draw_lines(drawing, lined, station, drawn=sure is not None)
@@ -201,13 +200,13 @@ def edge_words(pose: EdgePose) -> str:
     return f"straight edge {pose.length:g} mm, {lean}"
 
 
-def draw_body(drawing: Drawing, section: Section) -> tuple[str, ...]:
+def draw_body(drawing: look.Drawing, section: Section) -> tuple[str, ...]:
     """Draw what is there whatever the rule set: ground and contour."""
     draw_ground(drawing, *drawing.ax.get_xlim())
     return draw_contour(drawing, section, _SKIN)
 
 
-def draw_tools(drawing: Drawing, lined: LinedFront, station: Station) -> None:
+def draw_tools(drawing: look.Drawing, lined: LinedFront, station: Station) -> None:
     """Draw tape, straight edges and sphere where they stand, and ask for their labels."""
     marks = [(mark, mark.tape) for mark in station.wads if mark.tape is not None]
     if marks:
@@ -223,11 +222,11 @@ def _axes_words(ax: Axes, lined: LinedFront) -> None:
         if lined.front.datum == "common"
         else "datum set anew at each station"
     )
-    plain_axes(ax, f"setback x from the {datum} [mm]", "height above ground z [mm]")
+    look.plain_axes(ax, f"setback x from the {datum} [mm]", "height above ground z [mm]")
 
 
 def _draw_tape(
-    drawing: Drawing, lined: LinedFront, marks: Sequence[tuple[WadPoint, TapePath]]
+    drawing: look.Drawing, lined: LinedFront, marks: Sequence[tuple[WadPoint, TapePath]]
 ) -> None:
     # A pale band under the contour: seen where the tape lies on the body and where it leaves it.
     for _, path in marks:
@@ -267,7 +266,7 @@ def _draw_tape(
         drawing.label(words, (mark.x, mark.z), prefer=(0.3, -1.0), rank=2)
 
 
-def _draw_edges(drawing: Drawing, edges: Sequence[tuple[LinePoint, EdgePose]]) -> None:
+def _draw_edges(drawing: look.Drawing, edges: Sequence[tuple[LinePoint, EdgePose]]) -> None:
     for line, pose in edges:
         drawing.line(pose.used, _EDGE, zorder=4.0, gid=f"edge {line.name}")
         for start, stop in ((pose.foot, pose.used[0]), (pose.used[1], pose.tip)):
@@ -290,7 +289,7 @@ def _draw_edges(drawing: Drawing, edges: Sequence[tuple[LinePoint, EdgePose]]) -
         )  # fmt: skip
 
 
-def _draw_sphere(drawing: Drawing, sphere: SpherePose) -> None:
+def _draw_sphere(drawing: look.Drawing, sphere: SpherePose) -> None:
     angle = np.linspace(0.0, 2.0 * np.pi, 73)
     circle = np.stack([np.cos(angle), np.sin(angle)], axis=-1) * sphere.cut + sphere.centre[::2]
     drawing.line(circle, _SPHERE, zorder=4.0, gid="sphere")
@@ -303,7 +302,7 @@ def _draw_sphere(drawing: Drawing, sphere: SpherePose) -> None:
 
 
 def _draw_lines(
-    drawing: Drawing, lined: LinedFront, station: Station, *, drawn: bool = False
+    drawing: look.Drawing, lined: LinedFront, station: Station, *, drawn: bool = False
 ) -> None:
     upper_end = lined.rules.value("blerl.upper_end_wad_mm")
     for line in station.lines:
@@ -324,7 +323,7 @@ def _draw_lines(
         drawing.label(words, (line.x, line.z), prefer=prefer, rank=1)
 
 
-def _draw_underside(drawing: Drawing, other: tuple[float, float] | None) -> None:
+def _draw_underside(drawing: look.Drawing, other: tuple[float, float] | None) -> None:
     if other is not None:
         drawing.dot(other, marker="X", size=5.5, color=look.MUTED)
         drawing.label(
@@ -333,7 +332,7 @@ def _draw_underside(drawing: Drawing, other: tuple[float, float] | None) -> None
         )  # fmt: skip
 
 
-def _draw_lead(drawing: Drawing, station: Station) -> None:
+def _draw_lead(drawing: look.Drawing, station: Station) -> None:
     lead, upper, edge = station.bumper_lead, station.UBRL, station.BLERL
     if lead is None or upper.x is None or upper.z is None or edge.x is None or edge.z is None:
         return

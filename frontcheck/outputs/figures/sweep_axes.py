@@ -7,7 +7,6 @@ import textwrap
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import head, new_figure
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -70,9 +69,9 @@ def edge_labels(ax: Axes, names: Sequence[str], i: int, j: int, count: int) -> N
 
 def wide_figure(width: float, height: float) -> Figure:
     """An empty figure, wide enough for head and caution."""
-    return new_figure(max(width, 7.6), max(height, 3.4))
+    return look.new_figure(max(width, 7.6), max(height, 3.4))
 
 
 def titled(figure: Figure, title: str, words: str) -> None:
     """Write title and subtitle at the left edge."""
-    head(figure, title, words, left=0.2 / figure.get_figwidth(), top=0.12)
+    look.head(figure, title, words, left=0.2 / figure.get_figwidth(), top=0.12)

@@ -9,7 +9,6 @@ import numpy as np
 
 from frontcheck.errors import NotAvailableError
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import foot
 from frontcheck.outputs.figures.sweep_axes import (
     edge_labels,
     frame,
@@ -71,8 +70,7 @@ def scatter_matrix(
     >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=0)
     >>> run = fc.sweep(study, "nose")
     >>> results = fc.read_results(study, "nose")
-    >>> len(fc.scatter_matrix(results).axes) > 0
-    True
+    >>> figure = fc.scatter_matrix(results)
     """
     study = results.study
     y = study.setup.shapes.stations[0] if y is None else y
@@ -120,7 +118,7 @@ def scatter_matrix(
         said.append(f"{len(shown)} of {int(known.sum())} variants drawn as dots; histograms: all.")
     if said:
         note(figure, " ".join(said))
-    foot(figure)
+    look.foot(figure)
     return figure
 
 
@@ -153,8 +151,7 @@ def feasible_region(results: Results, figure: Figure | None = None) -> Figure:
     >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=0)
     >>> run = fc.sweep(study, "nose")
     >>> results = fc.read_results(study, "nose")
-    >>> len(fc.feasible_region(results).axes) > 0
-    True
+    >>> figure = fc.feasible_region(results)
     """
     study = results.study
     if not study.limits:
@@ -206,7 +203,7 @@ def feasible_region(results: Results, figure: Figure | None = None) -> Figure:
         f"{look.printable(study.name, 60)}: where the limits are kept",
         textwrap.fill(f"Kept: {limits}.  Cross: base.", int(figure.get_figwidth() * 13)),
     )
-    foot(figure)
+    look.foot(figure)
     return figure
 
 
@@ -239,8 +236,7 @@ def sensitivity_bars(results: Results, figure: Figure | None = None) -> Figure:
     >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=16)
     >>> run = fc.sweep(study, "bars")
     >>> results = fc.read_results(study, "bars")
-    >>> len(fc.sensitivity_bars(results).axes) > 0
-    True
+    >>> figure = fc.sensitivity_bars(results)
     """
     found = results.sensitivities()
     usable = [s for s in found if s.first is not None and s.total is not None]
@@ -292,7 +288,7 @@ def sensitivity_bars(results: Results, figure: Figure | None = None) -> Figure:
     if missing:
         text = "; ".join(f"{s.name}: {s.reason}" for s in missing)
         note(figure, textwrap.shorten(f"Not given: {text}", 150))
-    foot(figure)
+    look.foot(figure)
     return figure
 
 
@@ -323,8 +319,6 @@ def outlines(results: Results, y: float | None = None, ax: Axes | None = None) -
     >>> run = fc.sweep(study, "nose")
     >>> results = fc.read_results(study, "nose")
     >>> ax = fc.variant_outlines(results)
-    >>> ax.get_aspect()
-    1.0
     """
     study = results.study
     shapes = study.setup.shapes
@@ -343,7 +337,7 @@ def outlines(results: Results, y: float | None = None, ax: Axes | None = None) -
             f"Station {y:g} mm, to scale, front of the vehicle on the left.  Brown, dashed: base.  "
             f"{some}  At most {_OUTLINES} of each kind.",
         )
-        foot(figure)
+        look.foot(figure)
     for chosen, colour, width in ((good & ~kept, "#a9a294", 0.5), (kept, _KEPT, 0.4)):
         for i in np.flatnonzero(chosen)[:_OUTLINES]:
             points = shapes.front(results.values[i]).section(y).points

@@ -9,7 +9,6 @@ import numpy as np
 
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import foot, head, new_figure, plain_axes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,7 +18,6 @@ if TYPE_CHECKING:
     from matplotlib.lines import Line2D
     from numpy.typing import NDArray
 
-    from frontcheck.outputs.figures.canvas import Drawing, Stroke
     from frontcheck.sure.tolerance_result import MeasureAgain, Spread, StationTolerance, Tolerance
 
 # How sure a line is, drawn into the figures of a screening: bands and bars of 95 % intervals.
@@ -52,10 +50,10 @@ def band_ends(
 
 
 def draw_band(
-    drawing: Drawing,
+    drawing: look.Drawing,
     across: NDArray[np.float64],
     ends: tuple[NDArray[np.float64], NDArray[np.float64]],
-    stroke: Stroke,
+    stroke: look.Stroke,
     name: str,
     *,
     mirrored: bool,
@@ -79,7 +77,7 @@ def draw_band(
 
 
 def draw_bars(
-    drawing: Drawing,
+    drawing: look.Drawing,
     sure: StationTolerance,
     window: tuple[float, float, float, float] | None = None,
 ) -> None:
@@ -167,11 +165,10 @@ def tolerance_figure(tolerance: Tolerance, figure: Figure | None = None) -> Figu
     >>> import frontcheck as fc
     >>> plover = fc.read_front("geometries/plover.csv")
     >>> drawn = fc.tolerance(plover, "UN-R127-02", draws=100)
-    >>> len(fc.tolerance_figure(drawn).axes) > 0
-    True
+    >>> figure = fc.tolerance_figure(drawn)
     """
     with look.house_style():
-        figure = figure or new_figure(*_SIZE)
+        figure = figure or look.new_figure(*_SIZE)
         heights, legform, lead, marks, again = (
             figure.add_axes(place) for place in (_HEIGHTS, _LEGFORM, _LEAD, _MARKS, _AGAIN)
         )
@@ -210,9 +207,9 @@ def interval_chart(tolerance: Tolerance, ax: Axes | None = None) -> Axes:
     """
     with look.house_style():
         if ax is None:
-            figure = new_figure(8.0, 5.4)
+            figure = look.new_figure(8.0, 5.4)
             ax = figure.add_axes((0.09, 0.16, 0.70, 0.72))
-            foot(figure)
+            look.foot(figure)
         _draw_heights(ax, tolerance)
         ax.set_xlabel("station y [mm]")
         ax.tick_params(labelbottom=True)
@@ -228,7 +225,7 @@ def _setup(ax: Axes, tolerance: Tolerance, title: str, left: str) -> None:
     ax.set_xticks(range(count), names)
     ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0)
     ax.set_ylabel(left)
-    plain_axes(ax)
+    look.plain_axes(ax)
     if count > 16:
         for i, label in enumerate(ax.get_xticklabels()):
             label.set_visible(i % (count // 12) == 0)
@@ -427,7 +424,7 @@ def _quantity(name: str) -> str:
 def _words(figure: Figure, tolerance: Tolerance) -> None:
     name = look.printable(tolerance.front.name, 60)
     title = look.printable(tolerance.rules.title, 100)
-    head(
+    look.head(
         figure,
         f"{name}: how far the lines may be off",
         f"{title}. {tolerance.draws:,} draws, seed {tolerance.seed}. Marker: as measured. Short "
@@ -439,4 +436,4 @@ def _words(figure: Figure, tolerance: Tolerance) -> None:
         notes = f"Hollow: {STATUS_WORDS[OPEN_END]}, so there is no interval. {notes}"
     figure.text(0.012, 0.034, "\n".join(textwrap.wrap(look.printable(notes, 700), 235)[:3]),
                 fontsize=look.SMALL, va="bottom", color=look.MUTED)  # fmt: skip
-    foot(figure)
+    look.foot(figure)
