@@ -95,7 +95,7 @@ def viewer_html(screening: Screening, others: Sequence[LinedFront]) -> str:
                 where.setdefault(band.number, []).append(y)
             layers = sheet.layers((screening, *others), y)
             stations.append({
-                "y": _y(y),
+                "y": words.station_number(y),
                 "height": f"{sheet.height:.1f}",
                 "drawing": Markup(sheet.drawing(y, layers)),
                 "bands": [(band.number, *sheet.band(band)) for band in bands],
@@ -173,10 +173,6 @@ def _columns(table: Table) -> list[tuple[str, str]]:
         share = 100.0 * table.widths[i] / sum(table.widths)
         made.append((f"{share:.1f}", "number" if numeric else "wide" if wide else ""))
     return made
-
-
-def _y(y: float) -> str:
-    return words.number(y, 0 if y == round(y) else 1)
 
 
 # The side views of a front as SVG in layers, for the page that moves between them.

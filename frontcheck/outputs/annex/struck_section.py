@@ -7,15 +7,16 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.body.person_motion import KINDS, by_reason
 from frontcheck.findings.people_rows import head_part, percent, plain_person
-from frontcheck.outputs.annex.annex_figures import BELOW_HEADING, DRAWN_PEOPLE, WHOLE_PAGE, Drawn
+from frontcheck.outputs.annex.annex_figures import BELOW_HEADING, DRAWN_PEOPLE, WHOLE_PAGE
 from frontcheck.outputs.annex.annex_text import (
     MISSING,
     Bullets,
-    Paragraph,
     Section,
-    Table,
     number,
-)
+    pictured,
+    tabled,
+    told,
+)  # fmt: skip
 from frontcheck.outputs.figures import canvas as look
 
 if TYPE_CHECKING:
@@ -25,22 +26,8 @@ if TYPE_CHECKING:
 
     from frontcheck.body.motion import Difference, MotionStudy, PersonChange
     from frontcheck.body.person_motion import PersonMotion, Spread
-    from frontcheck.outputs.annex.annex_text import Picture
+    from frontcheck.outputs.annex.annex_text import Picture, Table
 
-_RANGE_NOTE: Final = (
-    "Median of the cases and, in brackets, 5 to 95 in 100 of them. WAD wrap-around distance: from "
-    "the ground along the skin to where the head touches. Time: from the first contact on. Lean of "
-    "the trunk, and centre of mass behind the bonnet leading edge reference line (BLERL): then, or "
-    "at the end."
-)
-_WORD_NOTE: Final = (
-    "Becomes: named where 90 of 100 cases agree. At least: lower 95 % limit of the share that the "
-    "word rests on."
-)
-_SIGN_NOTE: Final = (
-    "Case by case, with the same assumptions. Same sign: share of the cases with the sign of the "
-    "median, softness and friction drawn alike for both fronts / drawn for each by itself."
-)
 _SEPARABLE: Final = {
     "yes": "yes",
     "only if equally soft": "only if both are equally soft and slippery",
@@ -48,51 +35,42 @@ _SEPARABLE: Final = {
 }
 
 
-def struck_figures(study: MotionStudy, *, full: bool) -> tuple[Drawn, ...]:
+def struck_figures(study: MotionStudy, *, full: bool) -> list[Picture]:
     """Return the figures of people who are struck."""
-    known = [one.person for one in study.people]
-    chosen = [name for name in DRAWN_PEOPLE[not full :] if name in known] or known[:1]
-    fronts = " and ".join(study.names)
-    return tuple(
-        Drawn(
-            f"motion-{name.replace(' ', '-')}",
-            f"{plain_person(name)[0].upper()}{plain_person(name)[1:]} struck by {fronts}, the "
-            f"middle one of {study.draws} assumed cases, to scale; below, where the heads of all "
-            "people land.",
-            f"Figures of a {name} every 30 ms over the section of {fronts}; the tables beside it "
-            "say in numbers where and when heads land.",
-            partial(_drawn, study, name, WHOLE_PAGE if i else BELOW_HEADING),
-        )
-        for i, name in enumerate(chosen)
-    )
-
-
-def _drawn(study: MotionStudy, name: str, size: tuple[float, float]) -> Figure:
     from frontcheck.outputs.figures.motion_figure import motion_figure
 
-    return motion_figure(study, name, look.new_figure(*size))
+    def drawn(name: str, size: tuple[float, float]) -> Figure:
+        return motion_figure(study, name, look.new_figure(*size))
+
+    known = [one.person for one in study.people]
+    chosen = [name for name in DRAWN_PEOPLE[not full :] if name in known] or known[:1]
+    said = {"fronts": " and ".join(study.names), "draws": study.draws}
+    return [
+        pictured(
+            "motion", partial(drawn, name, WHOLE_PAGE if i else BELOW_HEADING),
+            f"motion-{name.replace(' ', '-')}", name=name, **said,
+            Person=f"{plain_person(name)[0].upper()}{plain_person(name)[1:]}",
+        )
+        for i, name in enumerate(chosen)
+    ]  # fmt: skip
 
 
 def struck_section(study: MotionStudy, pictures: Sequence[Picture]) -> Section:
     """Return the section on people who are struck."""
     y = study.sides[0].station.y
     where = "at the centre plane" if y == 0.0 else f"at station {number(y, 0)} mm"
-    intro = Paragraph(
-        f"People who stand are struck from the side {where} at {study.speed_km_h:g} km/h, in one "
-        f"plane, in {study.draws} assumed cases each (seed {study.seed}), until the head touches. "
-        "A share is a share of these cases, never a chance in a crash. None of pushed ahead, "
-        "folded and carried up is the better one: a person pushed ahead may be run over; one "
-        "carried up may strike the windscreen."
-    )
-    tables = [
-        _table(name, people, () if i else (_RANGE_NOTE, _WORD_NOTE))
-        for i, (name, people) in enumerate(zip(study.names, study.motions, strict=True))
-    ]
+    said = {"speed": study.speed_km_h, "draws": study.draws, "seed": study.seed, "where": where}
+    notes = [told("range").text, told("word").text]
+    tables = []
+    for name, people in zip(study.names, study.motions, strict=True):
+        more = [*notes, *_withheld(people)]
+        tables.append(tabled("struck", map(_row, people), more, name=name))
+        notes = []
     return Section(
         "motion",
         "People who are struck",
         (
-            intro,
+            told("motion", **said),
             *pictures,
             *tables,
             *_changes(study),
@@ -103,32 +81,18 @@ def struck_section(study: MotionStudy, pictures: Sequence[Picture]) -> Section:
     )
 
 
-def _table(name: str, people: Sequence[PersonMotion], notes: tuple[str, ...]) -> Table:
-    rows = tuple(
-        (
-            plain_person(one.person),
-            *(percent(one.shares[key]) if one.shares else MISSING
-              for key in KINDS),
-            "not said" if one.refused else one.kind,
-            MISSING if one.at_least is None else percent(one.at_least),
-            _range(one.wad_mm),
-            head_part(one) or MISSING,
-            _range(one.time_ms),
-            _range(one.torso_deg),
-            _range(one.past_edge_mm),
-        )
-        for one in people
-    )  # fmt: skip
-    return Table(
-        f"People struck by {name}",
-        ("person", "pushed", "folded", "carried", "becomes", "at least", "head at WAD [mm]",
-         "on the", "after [ms]", "trunk leans [deg]", "past the edge [mm]"),
-        rows, (1.95, 0.85, 0.85, 0.9, 1.5, 0.85, 1.75, 1.55, 1.5, 1.5, 1.65),
-        (
-            *notes,
-            *_withheld(people),
-        ),
-    )  # fmt: skip
+def _row(one: PersonMotion) -> tuple[str, ...]:
+    return (
+        plain_person(one.person),
+        *(percent(one.shares[key]) if one.shares else MISSING for key in KINDS),
+        "not said" if one.refused else one.kind,
+        MISSING if one.at_least is None else percent(one.at_least),
+        _range(one.wad_mm),
+        head_part(one) or MISSING,
+        _range(one.time_ms),
+        _range(one.torso_deg),
+        _range(one.past_edge_mm),
+    )
 
 
 def _withheld(told: Sequence[PersonMotion] | Sequence[PersonChange]) -> Iterator[str]:
@@ -147,17 +111,11 @@ def _changes(study: MotionStudy) -> Iterator[Table]:
     if not study.changes:
         return
     a, b = study.names
-    rows = tuple(
+    rows = (
         (plain_person(change.person), *_moved(change.wad), *_moved(change.time))
         for change in study.changes
     )
-    yield Table(
-        f"People struck by {b} less those struck by {a}",
-        ("person", "head at WAD [mm]", "separable", "same sign alike / apart", "after [ms]",
-         "separable", "same sign alike / apart"),
-        rows, (2.0, 1.8, 3.2, 1.3, 1.5, 3.2, 1.3),
-        (_SIGN_NOTE, *_withheld(study.changes)),
-    )  # fmt: skip
+    yield tabled("moved", rows, _withheld(study.changes), a=a, b=b)
 
 
 def _moved(of: Difference | None) -> tuple[str, str, str]:
