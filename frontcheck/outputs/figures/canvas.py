@@ -260,6 +260,11 @@ def dots(marker: str, size: float, face: str, rim: str = "", width: float = 1.2)
     }  # fmt: skip
 
 
+def small(color: str = INK) -> dict[str, Any]:
+    """Return the style of a small label."""
+    return {"size": SMALL, "color": color}
+
+
 def key(words: str, **how: Any) -> Line2D:
     """Return the legend key of a line or a marker."""
     from matplotlib.lines import Line2D
