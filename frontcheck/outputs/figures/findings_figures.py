@@ -24,6 +24,7 @@ _BAND: Final = (look.FACE, "#d9c3c6")
 _ELSEWHERE: Final = look.Stroke(look.MUTED, 0.6, (3.0, 2.0))
 
 
+@look.styled
 def findings_view(result: Screening, y: float, figure: Figure | None = None) -> Figure:
     """Draw the side view of one station with the lines of the answer marked by number.
 
@@ -55,36 +56,28 @@ def findings_view(result: Screening, y: float, figure: Figure | None = None) -> 
     """
     section = result.front.section(y)
     lines = [f"{n}  {line.text}" for n, line in enumerate(result.answer.lines, start=1)]
-    with look.house_style():
-        figure = look.new_figure(*_SIZE) if figure is None else figure
-        width, height = figure.get_size_inches()
-        alone = width >= _PART_OF_A_PAGE
-        left, above = (0.68, 0.8) if alone else (0.55, 0.1)
-        below = 0.95 + 0.19 * max(len(lines), 1) if alone else 0.85
-        ax = figure.add_axes(
-            (left / width, below / height, 1.0 - (left + 0.1) / width,
-             1.0 - (below + above) / height)
+    figure = look.new_figure(*_SIZE) if figure is None else figure
+    alone = figure.get_figwidth() >= _PART_OF_A_PAGE
+    left, above = (0.68, 0.8) if alone else (0.55, 0.1)
+    below = 0.95 + 0.19 * max(len(lines), 1) if alone else 0.85
+    elsewhere = _draw_lines(look.axes_within(figure, left, below, 0.1, above), result, section)
+    if alone:
+        words = "To scale. A band stands off the skin where a line of the answer holds."
+        if elsewhere:
+            words += " A hollow point: it holds at another station, dashed."
+        name = look.printable(result.front.name, 50)
+        title = f"{name}: what stands out, at station y = {y:g} mm"
+        look.head(figure, title, words, left=left / figure.get_figwidth())
+        look.write(
+            figure, left, below - 0.5, "\n".join(lines) or "Nothing stands out.", va="top",
+            fontsize=look.TEXT + 1.0, color=look.INK, linespacing=1.35, gid="lines",
         )  # fmt: skip
-        elsewhere = _draw_lines(ax, result, section)
-        if alone:
-            words = "To scale. A band stands off the skin where a line of the answer holds."
-            if elsewhere:
-                words += " A hollow point: it holds at another station, dashed."
-            name = look.printable(result.front.name, 50)
-            title = f"{name}: what stands out, at station y = {y:g} mm"
-            look.head(figure, title, words, left=left / width)
-            figure.text(
-                left / width, (below - 0.5) / height, "\n".join(lines) or "Nothing stands out.",
-                fontsize=look.TEXT + 1.0, va="top", linespacing=1.35, gid="lines",
-            )  # fmt: skip
-        look.foot(figure)
-        return figure
+    look.foot(figure)
+    return figure
 
 
 def _draw_lines(ax: Axes, result: Screening, section: Section) -> bool:
     """Draw a section and mark the lines; tell whether some hold at other stations alone."""
-    from matplotlib.patches import Polygon
-
     bands = result.answer_bands[section.y]
     away = _elsewhere(result, {band.number for band in bands})
     others = [result.front.section(y) for y in sorted({y for _, y, _ in away.values()})]
@@ -97,26 +90,19 @@ def _draw_lines(ax: Axes, result: Screening, section: Section) -> bool:
         drawing.line(other.points, _ELSEWHERE, zorder=0.8, avoid=False, gid="other station")
     draw_contour(drawing, section, _SKIN)
     draw_ground(drawing, *ax.get_xlim())
+    (rim, fill), places = _BAND, {}
     for band in bands:
-        rim, fill = _BAND
-        ax.add_patch(
-            Polygon(
-                band.strip, facecolor=fill, edgecolor=rim, linewidth=0.8, zorder=2.0,
-                gid=f"line {band.number}",
-            )
-        )  # fmt: skip
+        how = {"linewidth": 0.8, "zorder": 2.0, "gid": f"line {band.number}"}
+        drawing.fill(band.strip, fill, rim, **how)
         drawing.avoid(band.strip)
         half = len(band.strip) // 2
-        x, z = ((band.strip[half // 2] + band.strip[-1 - half // 2]) / 2.0).tolist()
-        drawing.label(
-            str(band.number), (x, z), prefer=(-1.0, 1.0), size=look.TITLE, color=rim,
-            rank=band.number,
-        )  # fmt: skip
+        places[band.number] = (band.strip[half // 2] + band.strip[-1 - half // 2]) / 2.0
     for n, (x, _, z) in away.items():
-        drawing.dot((x, z), color=_BAND[0])
-        drawing.label(
-            str(n), (x, z), prefer=(-1.0, 1.0), size=look.TITLE, color=_BAND[0], rank=n
-        )  # fmt: skip
+        drawing.dot((x, z), color=rim)
+        places[n] = np.array([x, z])
+    for n, at in places.items():
+        style = {"size": look.TITLE, "color": rim}
+        drawing.label(str(n), at, prefer=(-1.0, 1.0), rank=n, **style)
     drawing.finish()
     look.plain_axes(ax, "setback x [mm]", "height z [mm]")
     return bool(away)

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from numpy.typing import NDArray
 
     from frontcheck.findings.hard_points import DepthAbove, HeadContact
     from frontcheck.lines.lined_front import LinedFront
@@ -48,6 +47,7 @@ _NAMES: Final = (
 )
 
 
+@look.styled
 def head_map(
     lined: LinedFront,
     contact: HeadContact,
@@ -77,73 +77,59 @@ def head_map(
     >>> figure = fc.head_map(result, result.head)
     """
     zones = contact.zones
-    with look.house_style():
-        figure = look.new_figure(*_SIZE) if figure is None else figure
-        width, height = figure.get_size_inches()
-        left, below, right, above = _ROOM
-        ax = figure.add_axes(
-            (left / width, below / height, 1.0 - (left + right) / width,
-             1.0 - (below + above) / height)
+    figure = look.new_figure(*_SIZE) if figure is None else figure
+    ax = look.axes_within(figure, *_ROOM)
+    _limits(ax, zones)
+    look.plain_axes(ax, "setback x [mm]", "station y [mm], right positive")
+    drawing = look.Drawing(ax)
+    if zones.surface:  # otherwise the plan shape is not known, and is not drawn
+        draw_bumper_outline(drawing, lined)
+    draw_lines(drawing, zones, "plan", [name for name in _LINES if zones.line(name).formed])
+    for area in (zones.child_area, zones.adult_area):
+        _draw_area(drawing, area, zones)
+    _draw_angles(drawing, contact)
+    stiff = _draw_stiff_parts(drawing, lined, contact.depths)
+    nothing_note(drawing, zones)
+    drawing.finish()
+    if not contact.points:
+        ax.text(
+            0.5, 0.5, "no candidate point lies in a headform area", transform=ax.transAxes,
+            ha="center", va="center", fontsize=look.TEXT + 2.0, color=look.MUTED,
         )  # fmt: skip
-        _limits(ax, zones)
-        look.plain_axes(ax, "setback x [mm]", "station y [mm], right positive")
-        drawing = look.Drawing(ax)
-        if zones.surface:  # otherwise the plan shape is not known, and is not drawn
-            draw_bumper_outline(drawing, lined)
-        draw_lines(drawing, zones, "plan", [name for name in _LINES if zones.line(name).formed])
-        for area in (zones.child_area, zones.adult_area):
-            _draw_area(drawing, area, zones)
-        _draw_angles(drawing, contact)
-        stiff = _draw_stiff_parts(drawing, lined, contact.depths)
-        nothing_note(drawing, zones)
-        drawing.finish()
-        if not contact.points:
-            ax.text(
-                0.5, 0.5, "no candidate point lies in a headform area", transform=ax.transAxes,
-                ha="center", va="center", fontsize=look.TEXT + 2.0, color=look.MUTED,
-            )  # fmt: skip
-        _words(figure, lined, stiff)
-        return figure
+    _words(figure, lined, stiff)
+    return figure
 
 
 def _limits(ax: Axes, zones: FrontZones) -> None:
-    shown = [zones.line(name).points[:, :2] for name in _LINES]
-    shown += [
-        np.array(outline.points)[:, :2]
-        for area in (zones.child_area, zones.adult_area)
-        for outline in area.outlines
-    ]
-    points = np.concatenate([np.reshape(each, (-1, 2)) for each in shown])
+    shown = [zones.line(name).points for name in _LINES]
+    areas = (zones.child_area, zones.adult_area)
+    shown += [np.array(outline.points) for area in areas for outline in area.outlines]
+    points = np.concatenate([np.reshape(each[:, :2], (-1, 2)) for each in shown])
     points = points[np.isfinite(points).all(axis=1)]
     if not len(points):
         points = np.array([[0.0, -800.0], [1500.0, 800.0]])
-    (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
-    look.fit_limits(ax, (x0, y0, x1, y1), (1.6, 0.3, 1.6, 0.35))
+    look.fit_limits(ax, (*points.min(axis=0), *points.max(axis=0)), (1.6, 0.3, 1.6, 0.35))
 
 
 def _draw_area(drawing: look.Drawing, area: HeadformArea, zones: FrontZones) -> None:
     for i, outline in enumerate(area.outlines):
         ring = np.array([*outline.points, outline.points[0]])[:, :2]
-        drawing.line(ring, _AREAS[area.name], zorder=3.0, avoid=False, gid=f"area {area.name}")
+        drawing.line(ring, _AREAS[area.name], avoid=False, gid=f"area {area.name}")
         drawing.avoid(ring[:: max(len(ring) // 60, 1)])
         if i == 0:
             said = [f"{area.name} headform area", *area_doubts(area, zones).values()]
             rear = ring[np.argmax(ring[:, 0] - np.abs(ring[:, 1]))]
-            drawing.label("\n".join(said), (float(rear[0]), float(rear[1])), prefer=(1.0, 0.2))
+            drawing.label("\n".join(said), rear, prefer=(1.0, 0.2))
 
 
 def _draw_angles(drawing: look.Drawing, contact: HeadContact) -> None:
     """Draw candidate points and, between them, the lines of equal angle."""
-    from matplotlib.lines import Line2D
     from matplotlib.tri import Triangulation
 
-    points = contact.points
-    if not points:
+    if not contact.points:
         return
-    x, y, angle = np.array([(p.x, p.y, p.angle_deg) for p in points]).T
-    drawing.ax.add_line(
-        Line2D(x, y, linestyle="none", marker="o", markersize=1.6, color=look.MUTED, gid="points")
-    )
+    x, y, angle = np.array([(p.x, p.y, p.angle_deg) for p in contact.points]).T
+    drawing.ax.plot(x, y, gid="points", **look.dots("o", 1.6, look.MUTED, width=1.0))
     levels = _levels(float(angle.min()), float(angle.max()))
     if not levels:
         drawing.label(f"about {angle.mean():.0f} deg throughout", None, prefer=(1.0, -1.0))
@@ -157,12 +143,9 @@ def _draw_angles(drawing: look.Drawing, contact: HeadContact) -> None:
         for run in of_level:
             drawing.line(run, stroke, zorder=5.0, gid=f"angle {level:g}")
         if of_level:
-            run = max(of_level, key=_length)
+            run = max(of_level, key=lambda run: float(np.hypot(*np.diff(run, axis=0).T).sum()))
             at = run[int((0.2 + 0.6 * (0.382 * n % 1.0)) * (len(run) - 1))]
-            drawing.label(
-                f"{level:g} deg", (float(at[0]), float(at[1])), color=stroke.color, rank=1,
-                size=look.TEXT + 0.5,
-            )  # fmt: skip
+            drawing.label(f"{level:g} deg", at, color=stroke.color, size=look.TEXT + 0.5)
 
 
 def _levels(low: float, high: float) -> list[float]:
@@ -176,28 +159,20 @@ def _levels(low: float, high: float) -> list[float]:
     return found
 
 
-def _length(run: NDArray[np.float64]) -> float:
-    return float(np.hypot(*np.diff(run, axis=0).T).sum())
-
-
 def _draw_stiff_parts(
     drawing: look.Drawing, lined: LinedFront, depths: Sequence[DepthAbove]
 ) -> str:
     """Draw where headforms would come to stiff parts; return what the markers mean."""
     form = headforms(lined.rules)[0]
     needed = float(square_pulse_stop_distance(1000.0, form.speed_km_h))
-    shown = False
-    for depth in depths:
-        if not depth.in_area or depth.skin is None:
-            continue
+    shown = [depth for depth in depths if depth.in_area and depth.skin is not None]
+    for depth in shown:
         assert depth.along_travel is not None
-        shown, short = True, depth.along_travel < needed
-        at = depth.skin[:2]
+        assert depth.skin is not None
+        at, short = depth.skin[:2], depth.along_travel < needed
         drawing.dot(at, marker="v" if short else "o", size=8.0, filled=short)
-        drawing.label(
-            f"{depth.point.name}: {depth.along_travel:.0f} mm", at, prefer=(0.0, 1.0),
-            size=look.TEXT, rank=0 if short else 1,
-        )  # fmt: skip
+        words = f"{depth.point.name}: {depth.along_travel:.0f} mm"
+        drawing.label(words, at, prefer=(0.0, 1.0), rank=0 if short else 1)
     if not shown:
         return ""
     return (
@@ -208,8 +183,7 @@ def _draw_stiff_parts(
 
 
 def _words(figure: Figure, lined: LinedFront, stiff: str) -> None:
-    width, height = figure.get_size_inches()
-    left, _, right, _ = _ROOM
+    width, (left, _, right, _) = figure.get_figwidth(), _ROOM
     letters = int((width - left - right) * _LETTERS_PER_INCH)
     child, adult = headforms(lined.rules)
     name, title = look.printable(lined.front.name, 60), "how squarely headforms meet the skin"
@@ -221,7 +195,4 @@ def _words(figure: Figure, lined: LinedFront, stiff: str) -> None:
     )
     look.head(figure, f"{name}: {title}", textwrap.fill(text, letters), left=left / width)
     look.foot(figure)
-    figure.text(
-        left / width, 0.33 / height, textwrap.fill(f"{_NAMES} {stiff}", letters),
-        fontsize=look.TEXT, va="bottom", color=look.MUTED,
-    )  # fmt: skip
+    look.write(figure, left, 0.33, textwrap.fill(f"{_NAMES} {stiff}", letters))
