@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -94,15 +95,16 @@ def write_screening(
     >>> fc.write_screening(result, "plover.json", lines_only=True).name
     'plover.json'
     """
+    more: dict[str, Any] = {
+        "lines_only": lines_only,
+        "tolerance": tolerance,
+        "corrections": corrections,
+    }
     return written(
         path,
-        lambda: screening_document(
-            screening, lines_only=lines_only, tolerance=tolerance, corrections=corrections
-        ),
-        lambda: screening_files(
-            screening, lines_only=lines_only, tolerance=tolerance, corrections=corrections
-        ),
-        lambda: stations_csv(screening),
+        partial(screening_document, screening, **more),
+        partial(screening_files, screening, **more),
+        partial(stations_csv, screening),
     )
 
 
@@ -134,12 +136,8 @@ def write_comparison(comparison: Comparison, path: Where) -> Path:
     >>> fc.write_comparison(both, "changes.csv").name
     'changes.csv'
     """
-    return written(
-        path,
-        comparison.to_dict,
-        lambda: comparison_files(comparison),
-        lambda: changes_csv(comparison),
-    )
+    files, table = partial(comparison_files, comparison), partial(changes_csv, comparison)
+    return written(path, comparison.to_dict, files, table)
 
 
 def write_tolerance(tolerance: Tolerance, path: Where) -> Path:
@@ -171,15 +169,12 @@ def write_tolerance(tolerance: Tolerance, path: Where) -> Path:
     >>> fc.write_tolerance(drawn, "plover-intervals.csv").name
     'plover-intervals.csv'
     """
-    return written(
-        path,
-        tolerance.to_dict,
-        lambda: {
-            "tolerance.json": json_bytes(tolerance.to_dict()),
-            "intervals.csv": intervals_csv(tolerance),
-        },
-        lambda: intervals_csv(tolerance),
-    )
+
+    def files() -> dict[str, bytes]:
+        document = json_bytes(tolerance.to_dict())
+        return {"tolerance.json": document, "intervals.csv": intervals_csv(tolerance)}
+
+    return written(path, tolerance.to_dict, files, partial(intervals_csv, tolerance))
 
 
 def write_sweep(results: Results, path: Where) -> Path:
@@ -319,9 +314,9 @@ def write_annex(
     >>> (folder / "annex.pdf").is_file()
     True
     """
-    target = Path(folder)
-    write_folder(target, annex(screening, comparison, paper=paper, full=full, **title))
-    return target
+    files = annex(screening, comparison, paper=paper, full=full, **title)
+    write_folder(Path(folder), files)
+    return Path(folder)
 
 
 def worksheet(
@@ -363,13 +358,8 @@ def worksheet(
     >>> len(sheet.rows), sheet.symmetric
     (38, True)
     """
-    return Worksheet(
-        tuple(Decimal(str(y)) for y in stations),
-        tuple(Decimal(str(z)) for z in heights),
-        unit=unit,
-        name=name,
-        symmetric=symmetric,
-    )
+    at, up = (tuple(Decimal(str(each)) for each in given) for given in (stations, heights))
+    return Worksheet(at, up, unit=unit, name=name, symmetric=symmetric)
 
 
 def write_worksheet(sheet: Worksheet, folder: Where, paper: Literal["a4", "letter"] = "a4") -> Path:
@@ -403,6 +393,5 @@ def write_worksheet(sheet: Worksheet, folder: Where, paper: Literal["a4", "lette
     """
     from frontcheck.outputs.sheet.sheet import write_sheet
 
-    target = Path(folder)
-    write_sheet(sheet, target, paper)
-    return target
+    write_sheet(sheet, Path(folder), paper)
+    return Path(folder)
