@@ -17,8 +17,7 @@ from frontcheck.findings.hard_points import head_contact
 from frontcheck.findings.head_points import HeadPoint, facets_between, head_points
 from frontcheck.front.front import Front
 from frontcheck.lines.lined_front import LinedFront, line_up
-from frontcheck.outputs.figures.findings_figures import findings_view
-from frontcheck.outputs.figures.head_figure import head_map
+from frontcheck.outputs.figures.findings_figures import findings_view, head_map
 from frontcheck.outputs.figures.side_view import save
 from frontcheck.reading.hard_point_file import HardPoint
 from frontcheck.reading.readers import read_front

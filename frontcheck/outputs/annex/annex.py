@@ -6,7 +6,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.outputs.annex import annex_sections as parts
-from frontcheck.outputs.annex.annex_figures import BELOW_HEADING, WHOLE_PAGE, screening_figures
+from frontcheck.outputs.annex import annex_text as words
+from frontcheck.outputs.annex.annex_figures import (
+    BELOW_HEADING,
+    WHOLE_PAGE,
+    screening_figures,
+    struck_figures,
+)  # fmt: skip
 from frontcheck.outputs.annex.annex_page import page_bytes
 from frontcheck.outputs.annex.annex_sections import line_tables, test_areas
 from frontcheck.outputs.annex.annex_text import (
@@ -22,15 +28,10 @@ from frontcheck.outputs.annex.annex_text import (
     TitleBlock,
     breakable,
     clean,
-    grouped,
-    number,
-    pictured,
-    station_number,
     tabled,
     told,
-)  # fmt: skip
+)
 from frontcheck.outputs.annex.first_page import answer_section
-from frontcheck.outputs.annex.struck_section import struck_figures, struck_section
 from frontcheck.outputs.documents.exports import json_bytes
 from frontcheck.outputs.documents.exports_dxf import dxf_bytes
 from frontcheck.outputs.documents.result_files import changes_csv, lines_csv, station_stem
@@ -71,11 +72,11 @@ def change_figures(comparison: Comparison) -> list[Picture]:
 
     y = min((station.y for station in comparison.stations), key=abs)
     return [
-        pictured(
+        words.pictured(
             "overlay", lambda: overlay_figure(comparison, y, look.new_figure(*BELOW_HEADING)),
             f"overlay-{station_stem(y).removeprefix('side-')}", y=y,
         ),
-        pictured(
+        words.pictured(
             "changes", lambda: changes_figure(comparison, look.new_figure(*WHOLE_PAGE))
         ),
     ]  # fmt: skip
@@ -87,7 +88,7 @@ def _by_station(comparison: Comparison) -> Table:
     items = (
         (f"{c.words}: {c.reason}", s.y) for s in comparison.stations for c in s.lines if c.open_end
     )
-    open_ends = grouped(items, len(comparison.stations))
+    open_ends = words.grouped(items, len(comparison.stations))
     return Table(
         "Changes by station, B minus A [mm]",
         tuple("station y" if name == "y" else name for name in names),
@@ -100,7 +101,7 @@ def _by_station(comparison: Comparison) -> Table:
 def _cell(name: str, value: float | str | None) -> str:
     if isinstance(value, str):
         return value
-    return number(value) if name != "y" or value is None else station_number(value)
+    return words.number(value) if name != "y" or value is None else words.station_number(value)
 
 
 def _findings(comparison: Comparison) -> Table | Paragraph:
@@ -120,7 +121,7 @@ def _findings(comparison: Comparison) -> Table | Paragraph:
 
 def _zone_row(change: Change) -> tuple[str, ...]:
     digits = 3 if change.unit == "m2" else 1
-    values = (number(value, digits) for value in (change.a, change.b, change.change))
+    values = (words.number(value, digits) for value in (change.a, change.b, change.change))
     unit = SQUARE_METRES if change.unit == "m2" else change.unit
     return (change.words, *values, unit, change.reason)
 
@@ -146,7 +147,7 @@ def annex_of(
         _side_views(screening, drawn["side"]),
         test_areas(screening, drawn["plan"]),
         Section("body", "Leg and head", (told("body"), *drawn["body"])),
-        *([struck_section(study, struck_figures(study, full=full))] if study else ()),
+        *([parts.struck_section(study, struck_figures(study, full=full))] if study else ()),
         parts.findings(screening),
         *([changes(comparison, change_figures(comparison))] if comparison else ()),
         *([parts.constants(screening)] if full else ()),

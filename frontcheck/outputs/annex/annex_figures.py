@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.errors import NotAvailableError
+from frontcheck.findings.people_rows import plain_person
 from frontcheck.legs.contact import seen_by
 from frontcheck.outputs.annex.annex_text import SQUARE_METRES, Picture, pictured
 from frontcheck.outputs.documents.result_files import station_stem
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from frontcheck.body.motion import MotionStudy
     from frontcheck.people.people import Person
     from frontcheck.screening import Screening
 
@@ -151,7 +153,7 @@ def _legs(screening: Screening, y: float, names: Sequence[str]) -> Iterator[Pict
 
 
 def _head(screening: Screening) -> Iterator[Picture]:
-    from frontcheck.outputs.figures.head_figure import head_map
+    from frontcheck.outputs.figures.findings_figures import head_map
 
     settings, zones = screening.finding_settings, screening.zones
     if not zones.grid and not (settings and settings.hard_points):
@@ -166,3 +168,23 @@ def _head(screening: Screening) -> Iterator[Picture]:
         lambda: head_map(screening, screening.head, look.new_figure(*WHOLE_PAGE)),
         said=areas or "no area could be formed",
     )
+
+
+def struck_figures(study: MotionStudy, *, full: bool) -> list[Picture]:
+    """Return the figures of people who are struck."""
+    from frontcheck.outputs.figures.motion_figure import motion_figure
+
+    def drawn(name: str, size: tuple[float, float]) -> Figure:
+        return motion_figure(study, name, look.new_figure(*size))
+
+    known = [one.person for one in study.people]
+    chosen = [name for name in DRAWN_PEOPLE[not full :] if name in known] or known[:1]
+    said = {"fronts": " and ".join(study.names), "draws": study.draws}
+    return [
+        pictured(
+            "motion", partial(drawn, name, WHOLE_PAGE if i else BELOW_HEADING),
+            f"motion-{name.replace(' ', '-')}", name=name, **said,
+            Person=f"{plain_person(name)[0].upper()}{plain_person(name)[1:]}",
+        )
+        for i, name in enumerate(chosen)
+    ]  # fmt: skip

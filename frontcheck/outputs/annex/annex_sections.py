@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
+from frontcheck.body.person_motion import KINDS, by_reason
+from frontcheck.findings.people_rows import head_part, percent, plain_person
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
+from frontcheck.outputs.annex import annex_text as words
 from frontcheck.outputs.annex.annex_text import (
     MISSING,
     SQUARE_METRES,
@@ -13,23 +16,17 @@ from frontcheck.outputs.annex.annex_text import (
     Paragraph,
     Section,
     Table,
-    extent_text,
-    lead_status,
-    limit_text,
     marked,
     number,
-    place_text,
-    station_number,
-    status_notes,
-    status_text,
     tabled,
     told,
-    value_text,
-)  # fmt: skip
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
+    from frontcheck.body.motion import Difference, MotionStudy, PersonChange
+    from frontcheck.body.person_motion import PersonMotion, Spread
     from frontcheck.lines.front_line import Pair, Spot
     from frontcheck.lines.station import LinePoint, WadPoint
     from frontcheck.outputs.annex.annex_text import Block, Picture
@@ -52,7 +49,7 @@ def input_and_settings(screening: Screening, other: Screening | None = None) -> 
         ("The tape stands", starts[screening.tape_start]),
         ("Surface between stations", zones.surface or "none: no common datum"),
         ("Spacing of candidate points [mm]", f"{zones.options.grid_mm:g}"),
-        ("Ends of the bumper beam [mm]", "not given" if beam is None else extent_text(beam)),
+        ("Ends of the bumper beam [mm]", "not given" if beam is None else words.extent_text(beam)),
     )
     blocks: list[Block] = [told("about"), told("exact"), front_facts(screening, "Input")]
     if other is not None:
@@ -69,7 +66,7 @@ def front_facts(screening: Screening, caption: str) -> Facts:
         "local": "local: the square was set anew at each station; plan shape not known",
     }[front.datum]
     mirrored = "yes: one half was given, the other is its mirror image"
-    stations = ", ".join(map(station_number, front.stations))
+    stations = ", ".join(map(words.station_number, front.stations))
     if len(front.stations) > 40:
         low, high = (number(y) for y in (front.stations[0], front.stations[-1]))
         stations = f"{len(front.stations)} from {low} to {high}"
@@ -96,7 +93,7 @@ def front_facts(screening: Screening, caption: str) -> Facts:
 def reference_lines(screening: Screening) -> Section:
     """Return the section with the tables of lines."""
     blocks: list[Block] = [*line_tables(screening)]
-    notes = status_notes(screening)
+    notes = words.status_notes(screening)
     if notes:
         blocks += [Paragraph("Statuses other than ok, and what to mind:"), Bullets(notes)]
     return Section("lines", "Reference lines", tuple(blocks))
@@ -107,13 +104,13 @@ def line_tables(screening: Screening, of: str = "") -> tuple[Table, Table]:
     first = screening.stations[0]
     rows, taped = [], []
     for station in screening.stations:
-        row = [station_number(station.y)]
+        row = [words.station_number(station.y)]
         for line in station.lines:
             mark = "*" if line.formed and (line.status != "ok" or line.reason) else ""
             row += [marked(number(line.z), line.status) + mark, marked(number(line.x), line.status)]
-        lead = marked(number(station.bumper_lead), lead_status(station))
+        lead = marked(number(station.bumper_lead), words.lead_status(station))
         rows.append((*row, lead, station.legform or MISSING))
-        row = [station_number(station.y)]
+        row = [words.station_number(station.y)]
         for point in station.wads:
             mark = "*" if point.bridged or point.status == OPEN_END else ""
             row += [marked(number(point.z), point.status) + mark]
@@ -144,9 +141,9 @@ def findings(screening: Screening) -> Section:
         (
             str(n),
             f"{finding.code}: {finding.rule.title}",
-            place_text(finding),
-            value_text(finding),
-            limit_text(finding),
+            words.place_text(finding),
+            words.value_text(finding),
+            words.limit_text(finding),
             finding.message,
             f"{finding.rule.source} ({finding.rule.provenance})",
             finding.settled_by,
@@ -170,8 +167,8 @@ def constants(screening: Screening) -> Section:
 
 def how_to_read(screening: Screening) -> Section:
     """Return the last section: cautions and how to read the annex."""
-    words = tuple((f"{STATUS_NAMES[code]} ({code})", text) for code, text in STATUS_WORDS.items())
-    statuses = Facts("Statuses of lines, places and areas", words)
+    said = tuple((f"{STATUS_NAMES[code]} ({code})", text) for code, text in STATUS_WORDS.items())
+    statuses = Facts("Statuses of lines, places and areas", said)
     blocks = (Bullets(screening.all_cautions()[1:]), told("cautions"), statuses)
     return Section("cautions", "Cautions and how to read this annex", blocks)
 
@@ -200,7 +197,7 @@ def test_areas(screening: Screening, pictures: Sequence[Picture]) -> Section:
     alike: dict[str, list[str]] = {}
     for line in zones.lines:
         if line.status != "ok" or line.reason:
-            alike.setdefault(status_text(line), []).append(line.name)
+            alike.setdefault(words.status_text(line), []).append(line.name)
     blocks: list[Block] = [
         tabled("areas", areas, zones.notes), tabled("places", places, tool=tool)
     ]  # fmt: skip
@@ -213,16 +210,16 @@ def test_areas(screening: Screening, pictures: Sequence[Picture]) -> Section:
 def _bumper_row(area: BumperArea) -> tuple[str, ...]:
     extent = MISSING
     if area.y_min is not None and area.y_max is not None:
-        extent = f"{extent_text((area.y_min, area.y_max))}, width {number(area.width)} mm"
+        extent = f"{words.extent_text((area.y_min, area.y_max))}, width {number(area.width)} mm"
     why = _noted(area.status, area.basis, area.reason)
     return ("bumper test area", marked(extent, area.status), STATUS_NAMES[area.status], why)
 
 
 def _legform_row(run: LegformRun) -> tuple[str, ...]:
-    words = {"either": "lower or upper, by the manufacturer's choice"}
+    said = {"either": "lower or upper, by the manufacturer's choice"}
     legform = run.legform or "not known"
-    extent = extent_text((run.y_from, run.y_to))
-    return ("legform by lower bumper height", extent, "", words.get(legform, legform))
+    extent = words.extent_text((run.y_from, run.y_to))
+    return ("legform by lower bumper height", extent, "", said.get(legform, legform))
 
 
 def _area_row(area: HeadformArea) -> tuple[str, ...]:
@@ -270,3 +267,86 @@ def _side_rows(name: str, spots: Sequence[Spot], notes: Sequence[str]) -> list[t
     _, _, x, y, *rest = row("", right, notes[1])
     either = y if y == MISSING else y.replace(y.strip("()"), f"\N{PLUS-MINUS SIGN}{y.strip('()')}")
     return [(name, "either", x, either, *rest)]
+
+
+# The section of the annex on people who are struck: figures, tables, what was assumed.
+
+_SEPARABLE: Final = {
+    "yes": "yes",
+    "only if equally soft": "only if both are equally soft and slippery",
+    "no": "no: too close to call",
+}
+
+
+def struck_section(study: MotionStudy, pictures: Sequence[Picture]) -> Section:
+    """Return the section on people who are struck."""
+    y = study.sides[0].station.y
+    where = "at the centre plane" if y == 0.0 else f"at station {number(y, 0)} mm"
+    said = {"speed": study.speed_km_h, "draws": study.draws, "seed": study.seed, "where": where}
+    notes = [told("range").text, told("word").text]
+    tables = []
+    for name, people in zip(study.names, study.motions, strict=True):
+        more = [*notes, *_withheld(people)]
+        tables.append(tabled("struck", map(_row, people), more, name=name))
+        notes = []
+    return Section(
+        "motion",
+        "People who are struck",
+        (
+            told("motion", **said),
+            *pictures,
+            *tables,
+            *_changes(study),
+            *(Bullets(study.notes, "Interpolated or left out") for _ in study.notes[:1]),
+            Bullets(study.cautions[1:], "What this does not say"),
+            Bullets(study.assumed, "What was assumed, and what would settle it"),
+        ),
+    )
+
+
+def _row(one: PersonMotion) -> tuple[str, ...]:
+    return (
+        plain_person(one.person),
+        *(percent(one.shares[key]) if one.shares else MISSING for key in KINDS),
+        "not said" if one.refused else one.kind,
+        MISSING if one.at_least is None else percent(one.at_least),
+        _range(one.wad_mm),
+        head_part(one) or MISSING,
+        _range(one.time_ms),
+        _range(one.torso_deg),
+        _range(one.past_edge_mm),
+    )
+
+
+def _withheld(told: Sequence[PersonMotion] | Sequence[PersonChange]) -> Iterator[str]:
+    """Why something is not given, each reason once, with whom it concerns."""
+    for why, who in by_reason(told).items():
+        yield f"{', '.join(map(plain_person, who))}: {why}."
+
+
+def _range(spread: Spread | None) -> str:
+    if spread is None:
+        return MISSING
+    return f"{number(spread.median, 0)} ({number(spread.p5, 0)} to {number(spread.p95, 0)})"
+
+
+def _changes(study: MotionStudy) -> Iterator[Table]:
+    if not study.changes:
+        return
+    a, b = study.names
+    rows = (
+        (plain_person(change.person), *_moved(change.wad), *_moved(change.time))
+        for change in study.changes
+    )
+    yield tabled("moved", rows, _withheld(study.changes), a=a, b=b)
+
+
+def _moved(of: Difference | None) -> tuple[str, str, str]:
+    if of is None:
+        return MISSING, MISSING, MISSING
+    low, middle, high = (
+        ("+" if round(value) > 0 else "") + number(value, 0)
+        for value in (of.spread.p5, of.spread.median, of.spread.p95)
+    )
+    same = f"{percent(of.same_sign)} / {percent(of.same_sign_drawn_apart)}"
+    return f"{middle} ({low} to {high})", _SEPARABLE[of.separable], same

@@ -220,8 +220,7 @@ def _screening_figures(
     screening: Screening, tolerance: Tolerance | None, *, whole: bool, lines_only: bool
 ) -> dict[str, Callable[[], Figure]]:
     """Figures of a screening; where one station must stand for all, the centre."""
-    from frontcheck.outputs.figures.findings_figures import findings_view
-    from frontcheck.outputs.figures.head_figure import head_map
+    from frontcheck.outputs.figures.findings_figures import findings_view, head_map
     from frontcheck.outputs.figures.leg_figure import leg_figure
     from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
     from frontcheck.outputs.figures.side_view import overview, side_view_figure

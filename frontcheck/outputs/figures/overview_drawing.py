@@ -166,8 +166,8 @@ def _draw_heights(
     drawing = look.Drawing(ax)
     ax.axhspan(*bounds, facecolor="#e8e6df", zorder=0.5)
     for bound in bounds:
-        level = [(x, bound) for x in across.limits]
-        drawing.line(level, look.Stroke(look.GROUND, 0.7), zorder=0.6, snap=None)
+        ax.plot(across.limits, (bound, bound), color=look.GROUND, linewidth=0.7, zorder=0.6)
+        drawing.avoid([(x, bound) for x in across.limits])
     for name, pair in ends.items():
         stroke = look.LINE_STYLES[name]
         draw_band(drawing, across.y, pair, stroke, name, mirrored=across.mirrored)
