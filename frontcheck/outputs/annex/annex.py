@@ -246,6 +246,8 @@ def document_bytes(annex: Annex, paper: Paper = "a4") -> bytes:
 
 
 def _content(annex: Annex, paper: str) -> dict[str, Any]:
+    from frontcheck import __version__
+
     block, heading = annex.title_block, clean(annex.heading)
     named = (("No.", block.number), ("rev.", block.revision))
     colors = {"ink": look.INK, "muted": look.MUTED, "face": look.FACE, "rule": RULE, "tint": TINT}
@@ -259,7 +261,7 @@ def _content(annex: Annex, paper: str) -> dict[str, Any]:
         ],
         "running": _cut(heading, 110),
         "mark": _cut(clean(", ".join(f"{name} {text}" for name, text in named if text)), 50),
-        "made": _made(),
+        "made": f"Made with frontcheck {__version__}.",
         "caution": CAUTION,
         "caution_short": CAUTION_SHORT,
         "paper": _PAPERS[paper],
@@ -271,12 +273,6 @@ def _content(annex: Annex, paper: str) -> dict[str, Any]:
             for section in annex.sections
         ],
     }  # fmt: skip
-
-
-def _made() -> str:
-    from frontcheck import __version__
-
-    return f"Made with frontcheck {__version__}."
 
 
 def _blocks(section: Section) -> list[dict[str, Any]]:

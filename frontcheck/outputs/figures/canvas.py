@@ -32,6 +32,8 @@ if TYPE_CHECKING:
     from matplotlib.lines import Line2D
     from numpy.typing import NDArray
 
+    from frontcheck.rules.ruleset import RuleSet
+
 P = ParamSpec("P")
 T = TypeVar("T")
 
@@ -79,9 +81,10 @@ class Stroke:
         }
 
 
-_LOOK: Final = own_toml(__package__, "look.toml")
-PART_STYLES: Final = convert(_LOOK["parts"], dict[str, Stroke])
-LINE_STYLES: Final = convert(_LOOK["lines"], dict[str, Stroke])
+LOOK: Final = own_toml(__package__, "look.toml")
+PART_STYLES: Final = convert(LOOK["parts"], dict[str, Stroke])
+LINE_STYLES: Final = convert(LOOK["lines"], dict[str, Stroke])
+LEGFORM_STYLES: Final = convert(LOOK["legforms"], dict[str, Stroke])
 
 _WAD_DASHES: Final = ((5.0, 1.5), (1.2, 1.2), (6.0, 1.4, 1.2, 1.4), (2.5, 1.0))
 
@@ -91,6 +94,11 @@ def wad_stroke(i: int) -> Stroke:
     return Stroke(TAPE_RIM, 1.2, _WAD_DASHES[i % len(_WAD_DASHES)], "|")
 
 
+def told(name: str, /, **values: object) -> str:
+    """Return a text of `look.toml`."""
+    return str(LOOK["words"][name]).format(**values)
+
+
 def house_style(*, words: bool = False) -> AbstractContextManager[None]:
     """Build or write figures under our settings; the caller's settings come back after."""
     # With `words`, an SVG holds letters as text, for a page that has the letters.
@@ -98,7 +106,7 @@ def house_style(*, words: bool = False) -> AbstractContextManager[None]:
 
     # From matplotlib's own defaults, so that a style set by the caller does not leak in.
     changed = {"svg.fonttype": "none"} if words else {}
-    return style.context(_LOOK["matplotlib"] | changed, after_reset=True)
+    return style.context(LOOK["matplotlib"] | changed, after_reset=True)
 
 
 def printable(text: str, width: int) -> str:
@@ -110,6 +118,12 @@ def printable(text: str, width: int) -> str:
     if len(one_line) > width:
         one_line = one_line[: width - 3].rstrip() + "..."
     return "".join(c if font.get_char_index(ord(c)) else "?" for c in one_line)
+
+
+def rules_words(rules: RuleSet, width: int) -> str:
+    """Return by which rule set lines are formed, and how much of it is the user's own."""
+    own = f", with {len(rules.changed)} constants set by the user" if rules.changed else ""
+    return printable(f"Rule set {rules.id}: {rules.title}", width) + own
 
 
 # A sheet that collects lines and label wishes, and sets the labels once all lines are known.
@@ -383,11 +397,18 @@ def caution_below(ax: Axes) -> None:
 
 
 def plain_axes(
-    ax: Axes, below: str | None = None, left: str | None = None, *, off: str = "top right"
+    ax: Axes,
+    below: str | None = None,
+    left: str | None = None,
+    *,
+    title: str = "",
+    off: str = "top right",
 ) -> None:
     """Short ticks and no frame where nothing is read; what the axes show."""
     ax.tick_params(length=3.0)
     ax.spines[off.split()].set_visible(False)
+    if title:
+        ax.set_title(title, loc="left", fontsize=TEXT + 1.0)
     if below is not None:
         ax.set_xlabel(below)
     if left is not None:

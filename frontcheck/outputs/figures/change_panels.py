@@ -116,8 +116,7 @@ def _panel(
     y = np.array([at for at, _ in changes])
     spread = max(0.06 * float(np.ptp(y)), 30.0)
     ax.set(xlim=(y.min() - spread, y.max() + spread), ylim=limits)
-    ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0)
-    look.plain_axes(ax)
+    look.plain_axes(ax, title=title)
     drawing = look.Drawing(ax)
     drawing.line([(x, 0.0) for x in ax.get_xlim()], look.Stroke(look.GROUND, 0.8), zorder=1.0)
     ink = STROKES["A"].color
@@ -239,15 +238,12 @@ def draw_plan(figure: Figure, overlay: SurfaceOverlay, *, symmetric: bool) -> No
             options = STROKES[name].options() | {"linewidth": 1.8}
             for sign in (1.0, -1.0) if symmetric else (1.0,):
                 ax.plot(sign * y, curve[k], **options)
-        ax.set_title(f"Height {height:g} mm", loc="left", fontsize=look.TEXT + 1.0)
         ax.set_xlim(-reach if symmetric or y.min() < 0.0 else -0.05 * reach, reach)
         margin = 0.06 * max(high - low, 50.0)
         ax.set_ylim(high + margin, low - margin)
-        look.plain_axes(ax)
-        if k % 2 == 0:
-            ax.set_ylabel("foremost x [mm]")
-        if k + 2 >= count:
-            ax.set_xlabel("station y [mm], right positive")
+        below = "station y [mm], right positive" if k + 2 >= count else None
+        left = None if k % 2 else "foremost x [mm]"
+        look.plain_axes(ax, below, left, title=f"Height {height:g} mm")
         if np.isnan(curves[:, k]).all(axis=1).any():
             ax.text(0.5, 0.5, "a surface does not reach this height", transform=ax.transAxes,
                     ha="center", color=look.MUTED)  # fmt: skip

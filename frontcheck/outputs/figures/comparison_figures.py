@@ -163,11 +163,7 @@ def leg_figure(
         draw_leg(ax, station, front, people, name_people=front == "A")
         title = f"{front}: {look.printable(screening.front.name, 50)}"
         ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0, fontweight="bold")
-    below = (
-        "An upright leg (dashed) at first touch; tinted: heights of the knees of the people "
-        "chosen. Both panels to the same scale."
-    )
-    return _worded(figure, comparison, f"leg zone at station y = {y:g} mm", below)
+    return _worded(figure, comparison, f"leg zone at station y = {y:g} mm", look.told("leg_pair"))
 
 
 @look.styled
@@ -197,10 +193,7 @@ def distance_figure(comparison: Comparison, figure: Figure | None = None) -> Fig
 
     figure = figure or look.new_figure(*SIZE)
     draw_map(figure.add_axes(kept(figure, _MAP)), comparison)
-    below = (
-        f"To the nearest place of B, from places along A. {comparison.alignment} At the right: "
-        "largest either way."
-    )
+    below = look.told("distances", alignment=comparison.alignment)
     keys: list[Artist] = [
         Patch(facecolor=OUTSIDE, label="B stands outside A"),
         Patch(facecolor=INSIDE, hatch="////", edgecolor=look.MUTED, label="B stands inside A"),
@@ -241,9 +234,8 @@ def plan_figure(comparison: Comparison, figure: Figure | None = None) -> Figure 
     both = comparison.a.front.symmetric and comparison.b.front.symmetric
     figure = figure or look.new_figure(*SIZE)
     draw_plan(figure, comparison.surface, symmetric=both)
-    below = "Foremost setback at five heights, front of the vehicle at the top; not to scale."
-    below += " The left half is the mirror image of the right." * both
-    below += f" {comparison.alignment}"
+    mirrored = " The left half is the mirror image of the right." * both
+    below = look.told("outlines", mirrored=mirrored, alignment=comparison.alignment)
     return _worded(figure, comparison, "outlines in plan view", below, front_keys())
 
 

@@ -154,10 +154,6 @@ _DASHES: Final = ((), (6.0, 1.6), (1.0, 1.2), (5.0, 1.4, 1.0, 1.4), (2.6, 1.2))
 _SHADES: Final = ("#2c2145", "#51407a", "#6d5a9b", "#7f6fa8")
 """Lines of equal angle: dashes and shades take turns, so that neighbours differ in both."""
 _MAP_LINES: Final = ("BLERL", "BRRL", "SRL")
-_NAMES: Final = (
-    "BLERL, BRRL: reference lines of the bonnet's leading edge and rear. SRL: side reference line. "
-    "Dots: candidate points."
-)
 
 
 @look.styled
@@ -263,13 +259,12 @@ def _draw_angles(drawing: look.Drawing, contact: HeadContact) -> None:
 
 def _levels(low: float, high: float) -> list[float]:
     """Angles of the lines: whole multiples of the widest step that gives enough of them."""
-    found: list[float] = []
+    found = np.zeros(0)
     for step in _STEPS_DEG:
-        first, last = int(np.floor(low / step)) + 1, int(np.ceil(high / step)) - 1
-        found = [step * n for n in range(first, last + 1)]
+        found = step * np.arange(np.floor(low / step) + 1.0, np.ceil(high / step))
         if len(found) >= _FEWEST:
             break
-    return found
+    return [float(level) for level in found]
 
 
 def _draw_stiff_parts(
@@ -286,13 +281,8 @@ def _draw_stiff_parts(
         drawing.dot(at, marker="v" if short else "o", size=8.0, filled=short)
         words = f"{depth.point.name}: {depth.along_travel:.0f} mm"
         drawing.label(words, at, prefer=(0.0, 1.0), rank=0 if short else 1)
-    if not shown:
-        return ""
-    return (
-        "Beside stiff parts: room below the skin along the travel; filled where it is less than "
-        f"the {needed:.1f} mm that a constant pulse needs for a head injury criterion (HIC) of "
-        f"1000 at {form.speed_km_h:g} km/h."
-    )
+    said = look.told("stiff", needed=needed, speed=form.speed_km_h)
+    return said if shown else ""
 
 
 def _map_words(figure: Figure, lined: LinedFront, stiff: str) -> None:
@@ -300,12 +290,8 @@ def _map_words(figure: Figure, lined: LinedFront, stiff: str) -> None:
     letters = int((width - left - right) * _LETTERS_PER_INCH)
     child, adult = headforms(lined.rules)
     name, title = look.printable(lined.front.name, 60), "how squarely headforms meet the skin"
-    text = (
-        "Lines join places of equal angle between a headform's travel and the inward normal of "
-        "the skin: 0 deg is a blow square to it. "
-        f"Child headform at {child.angle_deg:g} deg, adult at {adult.angle_deg:g} deg to the "
-        f"horizontal. Rule set {lined.rules.id}. Seen from above, to scale: front on the left."
-    )
+    angles = {"child": child.angle_deg, "adult": adult.angle_deg}
+    text = look.told("head_map", rules=lined.rules.id, **angles)
     look.head(figure, f"{name}: {title}", textwrap.fill(text, letters), left=left / width)
     look.foot(figure)
-    look.write(figure, left, 0.33, textwrap.fill(f"{_NAMES} {stiff}", letters))
+    look.write(figure, left, 0.33, textwrap.fill(look.told("head_map_lines", stiff=stiff), letters))

@@ -37,16 +37,7 @@ _TIME_COLOURS: Final = ("#e8d3a0", "#c4746a", "#43305c")
 """First, middle, last: lighter to darker, so that grey print has the same order."""
 _CONTOUR: Final = look.Stroke(look.INK, 1.6)
 _HEAD_PATH: Final = look.Stroke(look.FACE, 1.4, (1.0, 1.4))
-_PLACES: Final = {
-    "bumper": ("#6f675c", ""),
-    "leading edge": ("#8fb3aa", ""),
-    "bonnet": ("#d9e4df", ""),
-    "cowl": ("#84577f", ""),
-    "windscreen": ("#a9c2d8", ""),
-    "wing": (look.PAPER, "////"),
-    "pillar": (look.PAPER, "\\\\\\\\"),
-}
-"""Fill and hatch of the parts of a front."""
+_PLACES: Final[dict[str, list[str]]] = look.LOOK["places"]
 _SURE: Final = {"yes": "separable", "only if equally soft": "separable if alike", "no": "too close"}
 
 # In inches, so that letters keep their room whatever the size of the figure.
@@ -152,12 +143,7 @@ def _head(figure: Figure, study: MotionStudy, fronts: Sequence[str], person: str
     who = look.printable(plain_person(person), 40)
     title = f"{who[0].upper()}{who[1:]} struck by {' and '.join(fronts)}: {where}, "
     title += f"{study.speed_km_h:g} km/h"
-    words = (
-        f"{study.draws} assumed cases: softness, friction, posture and joints differ. Drawn: the "
-        "middle case, every 30 ms and when the head touches, or at the end; the front drives to "
-        "the left and is held still. Pale first, dark last. Shares are of these cases, never a "
-        "chance."
-    )
+    words = look.told("motion", draws=study.draws)
     said = textwrap.fill(words, int(13.6 * wide))
     look.head(figure, title, said, left=_SIDE / wide, top=0.14)
 
@@ -304,10 +290,7 @@ def _draw_bars(
     floor, room = len(people) * row + 0.06, 0.01 * (high - low)
     ax.set(xlim=(low - room, high + room), ylim=(0.0, floor + count * _BAND + 0.06), yticks=())
     look.plain_axes(ax, off="top right left")
-    ax.set_xlabel(
-        "wrap-around distance (WAD) of the head's contact, from the ground along the skin [mm]; "
-        "bar: 5 to 95 in 100 cases, tick: median", loc="left",
-    )  # fmt: skip
+    ax.set_xlabel(look.told("heads"), loc="left")
     beside = blended_transform_factory(ax.transAxes, ax.transData)
 
     def aside(right: bool, y: float, text: str, **more: Any) -> None:

@@ -101,8 +101,7 @@ def draw_face(ax: Axes, station: StationComparison) -> None:
     for name in names:
         _line(drawing, station, name, (-1.0, 0.3))
     drawing.finish()
-    ax.set_title("Face enlarged", loc="left", fontsize=look.TEXT + 1.0)
-    look.plain_axes(ax, *_AXES)
+    look.plain_axes(ax, *_AXES, title="Face enlarged")
 
 
 def draw_leg(

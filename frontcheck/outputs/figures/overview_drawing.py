@@ -10,9 +10,8 @@ import numpy as np
 
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, UNSURE
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.side_drawing import HOLLOW_WORDS, LINE_NAMES, millimetres
+from frontcheck.outputs.figures.side_drawing import LINE_NAMES, millimetres
 from frontcheck.outputs.figures.tolerance_figure import (
-    BAND_WORDS,
     band_ends,
     draw_band,
     legform_bounds,
@@ -36,14 +35,6 @@ _BETWEEN: Final = (1.75, 0.49)
 _HEIGHTS: Final = ("BLERL", "UBRL", "LBRL")
 _MIRRORED: Final = 0.35
 """Opacity of what is mirrored, not measured."""
-
-_PLAN_TITLE: Final = (
-    "Plan view to scale, front of the vehicle at the top\n(WAD: wrap-around distance)"
-)
-_NO_PLAN: Final = (
-    "No plan view: setbacks were taken from a datum set anew at each station (datum: local), "
-    "so it is not known how the sections stand to one another."
-)
 
 
 @dataclass(frozen=True)
@@ -70,8 +61,9 @@ def draw_overview(figure: Figure, screening: Screening, tolerance: Tolerance | N
         _draw_plan(plan, screening, across)
     else:
         plan.set_axis_off()
-        plan.text(0.5, 0.6, textwrap.fill(_NO_PLAN, 52), transform=plan.transAxes, ha="center",
-                  fontsize=look.TEXT + 1.0, gid="no plan")  # fmt: skip
+        said, size = textwrap.fill(look.told("no_plan"), 52), look.TEXT + 1.0
+        where = plan.transAxes
+        plan.text(0.5, 0.6, said, transform=where, ha="center", fontsize=size, gid="no plan")
     words = "Gaps: not formed."
     if mirrored:
         side = "right" if y.max() > 0.0 else "left"
@@ -79,9 +71,10 @@ def draw_overview(figure: Figure, screening: Screening, tolerance: Tolerance | N
     statuses = {line.status for s in screening.stations for line in s.lines}
     statuses |= {mark.status for s in screening.stations for mark in s.wads}
     if statuses & UNSURE:
-        words += f" {HOLLOW_WORDS[0].upper()}{HOLLOW_WORDS[1:]}."
+        hollow = look.told("hollow")
+        words += f" {hollow[0].upper()}{hollow[1:]}."
     if tolerance is not None:
-        words += "\n" + BAND_WORDS.format(draws=tolerance.draws, seed=tolerance.seed)
+        words += "\n" + look.told("band", draws=tolerance.draws, seed=tolerance.seed)
         words += " None where a line has an open end." if OPEN_END in statuses else ""
     look.write(figure, _ROOM[0], 0.43, words)
 
@@ -142,12 +135,6 @@ def _anchor(across: Across, values: NDArray[np.float64], part: float) -> tuple[f
     return float(across.y[i]), float(values[i])
 
 
-def _setup(ax: Axes, limits: tuple[float, float], title: str, below: str, left: str) -> None:
-    ax.set_xlim(*limits)
-    ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0)
-    look.plain_axes(ax, below, left)
-
-
 def _draw_heights(
     ax: Axes, screening: Screening, across: Across, tolerance: Tolerance | None
 ) -> None:
@@ -161,7 +148,8 @@ def _draw_heights(
     low = min([*shown[~np.isnan(shown)], bounds[0]]) - 60.0
     ax.set_ylim(max(low, 0.0), max([*shown[~np.isnan(shown)], bounds[1]]) + 90.0)
     title = "Height of the reference lines above ground"
-    _setup(ax, across.limits, title, "", "height z [mm]")
+    ax.set_xlim(*across.limits)
+    look.plain_axes(ax, "", "height z [mm]", title=title)
     ax.tick_params(labelbottom=False)
     drawing = look.Drawing(ax)
     ax.axhspan(*bounds, facecolor="#e8e6df", zorder=0.5)
@@ -198,8 +186,9 @@ def _draw_lead(ax: Axes, screening: Screening, across: Across, tolerance: Tolera
     low, high = float(np.nanmin(shown)), float(np.nanmax(shown))
     room = 0.15 * max(high - low, 50.0)
     ax.set_ylim(low - room, high + 2.0 * room)
-    _setup(ax, across.limits, "Bumper lead: UBRL to BLERL, horizontal",
-           "station y [mm], right positive", "lead [mm]")  # fmt: skip
+    ax.set_xlim(*across.limits)
+    title = "Bumper lead: UBRL to BLERL, horizontal"
+    look.plain_axes(ax, "station y [mm], right positive", "lead [mm]", title=title)
     drawing = look.Drawing(ax)
     ax.plot(across.limits, (0.0, 0.0), color=look.GROUND, linewidth=0.7, zorder=0.6)
     plain = _known([s.UBRL for s in screening.stations])
@@ -235,8 +224,8 @@ def _draw_plan(ax: Axes, screening: Screening, across: Across) -> None:
     low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 100.0)
     box = (across.limits[0], low, across.limits[1], high)
     look.fit_limits(ax, box, (0.0, 0.35, 0.0, 0.35))
-    _setup(ax, ax.get_xlim(), _PLAN_TITLE,
-           "station y [mm], right positive", "setback x [mm]")  # fmt: skip
+    names = ("station y [mm], right positive", "setback x [mm]")
+    look.plain_axes(ax, *names, title=look.told("plan"))
     ax.set_ylim(ax.get_ylim()[::-1])
     drawing = look.Drawing(ax)
     for _, stroke, values, plain in traces:

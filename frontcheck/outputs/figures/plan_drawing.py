@@ -236,11 +236,6 @@ _BAR_MM: Final = 70.0
 _PLANE_MM: Final = 340.0
 """How much of a plane is drawn."""
 _TINT: Final = "#dfe8e4"
-_LEGFORMS: Final = {
-    "lower": look.Stroke("#5f7f8c", 5.0),
-    "either": look.Stroke("#b99a45", 5.0, (1.2, 0.4)),
-    "upper": look.Stroke("#7a2f3b", 5.0, (0.5, 0.4)),
-}
 
 
 def draw_bumper_outline(drawing: look.Drawing, lined: LinedFront) -> None:
@@ -307,7 +302,8 @@ def draw_bumper_bars(drawing: look.Drawing, zones: FrontZones) -> None:
     for run in zones.legform_runs:
         if run.legform is None:
             continue
-        drawing.line([(x, run.y_from), (x, run.y_to)], _LEGFORMS[run.legform], gid="legform")
+        ends, stroke = [(x, run.y_from), (x, run.y_to)], look.LEGFORM_STYLES[run.legform]
+        drawing.line(ends, stroke, gid="legform")
         words = f"{run.legform}\nlegform" if run.legform == "either" else f"{run.legform} legform"
         drawing.label(words, (x, (run.y_from + run.y_to) / 2.0), **upright)
     cuts = [cut.point for cut in zones.bumper_thirds.cuts]

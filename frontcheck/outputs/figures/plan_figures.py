@@ -38,12 +38,6 @@ if TYPE_CHECKING:
 _SIZE: Final = (11.6, 8.2)
 _ROOM: Final = (0.75, 1.25, 0.2, 0.9)
 """Room left, below, right and above the picture [in]."""
-_NAMES: Final = (
-    "LBRL, UBRL: lower and upper bumper reference line. BLERL, BRRL: reference lines of the "
-    "bonnet's leading edge and rear.\nSRL: side reference line, thin where it bounds nothing. "
-    "WAD: wrap-around distance [mm]."
-)
-"""What the names of the lines stand for."""
 _LETTERS_PER_INCH: Final = 16.0
 
 
@@ -211,19 +205,13 @@ def _settled(
         ax.set_title(title, loc="left", fontsize=look.TITLE - 2.0)
         look.caution_below(ax)
         return look.Drawing(ax)
-    figure, (left, _, right, _), rules = look.new_figure(*size), _ROOM, lined.rules
-    text = look.printable(f"Rule set {rules.id}: {rules.title}", 110)
-    if rules.changed:
-        text += f", with {len(rules.changed)} constants set by the user"
+    figure, (left, _, right, _) = look.new_figure(*size), _ROOM
+    text = look.rules_words(lined.rules, 110)
     letters = int((size[0] - left - right) * _LETTERS_PER_INCH)
     look.head(figure, title, textwrap.fill(f"{text}.  {where}.", letters), left=left / size[0])
     look.foot(figure)
-    look.write(
-        figure, left, 0.33,
-        f"{_NAMES}{'' if 'unrolled' in what else ' Faint: measured stations.'}\nHollow: tip of the "
-        "tool, or open end of what was measured: more may stand beyond. Dashed: a side of an area "
-        "is not known.",
-    )  # fmt: skip
+    faint = "" if "unrolled" in what else " Faint: measured stations."
+    look.write(figure, left, 0.33, look.told("lines", faint=faint))
     return look.Drawing(look.axes_within(figure, *_ROOM))
 
 

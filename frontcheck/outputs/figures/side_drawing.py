@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from frontcheck.findings.abbreviations import ABBREVIATIONS
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, UNSURE
 from frontcheck.lines.tool_poses import EdgePose, SpherePose
 from frontcheck.outputs.figures import canvas as look
@@ -26,16 +27,13 @@ if TYPE_CHECKING:
     from frontcheck.surface.section import Section
 
 LINE_NAMES: Final = {
-    "LBRL": "Lower bumper reference line",
-    "UBRL": "Upper bumper reference line",
-    "BLERL": "Bonnet leading edge reference line",
-    "BRRL": "Bonnet rear reference line",
+    name: words[:1].upper() + words[1:]
+    for name, words in ABBREVIATIONS.items()
+    if name in look.LINE_STYLES
 }
 
 _HATCH_STEP: Final = 45.0
 _HATCH_DEPTH: Final = 28.0
-HOLLOW_WORDS: Final = "hollow: tip of the edge or open end, more may stand beyond"
-"""What a hollow marker says, for legends."""
 
 
 def millimetres(value: float, digits: int = 0) -> str:
@@ -68,7 +66,7 @@ def draw_point(drawing: look.Drawing, line: LinePoint | WadPoint, **how: Any) ->
 
 def hollow_key() -> Line2D:
     """Return the legend key of hollow markers."""
-    return look.key(HOLLOW_WORDS, **look.dots("o", 6.0, look.PAPER, look.INK, 1.6))
+    return look.key(look.told("hollow"), **look.dots("o", 6.0, look.PAPER, look.INK, 1.6))
 
 
 def part_runs(section: Section) -> list[tuple[str, NDArray[np.float64]]]:
@@ -205,11 +203,8 @@ def _draw_tape(
     whole = lined.tape_start == "vehicle"
     place = "foremost point of the whole front" if whole else "foremost bumper point"
     foot, up = np.array(marks[0][1].points[:2])
-    drawing.label(
-        f"Taut tape from the ground below the\n{place}: its length to\n"
-        "a point is the wrap-around distance (WAD)",
-        foot + 0.3 * (up - foot), prefer=(-1.0, 0.0), rank=3,
-    )  # fmt: skip
+    words = look.told("tape", place=place)
+    drawing.label(words, foot + 0.3 * (up - foot), prefer=(-1.0, 0.0), rank=3)
     for mark, path in marks:
         if mark.x is None or mark.z is None:
             continue

@@ -261,10 +261,7 @@ def _title(screening: Screening, station: Station, what: str = "side view") -> s
 
 
 def _subtitle(screening: Screening, *, side: bool = True) -> str:
-    rules = screening.rules
-    text = look.printable(f"Rule set {rules.id}: {rules.title}", 120)
-    if rules.changed:
-        text += f", with {len(rules.changed)} constants set by the user"
+    text = look.rules_words(screening.rules, 120)
     return text + (".  Drawn to scale, front of the vehicle on the left." if side else ".")
 
 

@@ -245,11 +245,8 @@ def sensitivity_bars(results: Results, figure: Figure | None = None) -> Figure:
         title = f"{spoken(line, unit=False)}{where}\nstandard deviation {one.deviation:.1f} mm"
         ax.set_title(title, fontsize=look.TEXT, loc="left")
         ax.spines[["top", "right"]].set_visible(False)
-    _titled(
-        figure, results, "what moves the lines",
-        "Sobol indices over the ranges of the study. Dark, narrow: first order (alone). Light, "
-        f"wide: total (with all its interactions). {study.sensitivity_samples} base samples.",
-    )  # fmt: skip
+    words = look.told("sensitivity", samples=study.sensitivity_samples)
+    _titled(figure, results, "what moves the lines", words)
     missing = "; ".join(f"{s.name}: {s.reason}" for s in found if s.first is None)
     _note(figure, missing and textwrap.shorten(f"Not given: {missing}", 150))
     look.foot(figure)
@@ -292,11 +289,8 @@ def outlines(results: Results, y: float | None = None, ax: Axes | None = None) -
         figure = _wide_figure(9.0, 6.2)
         ax = look.axes_within(figure, 0.7, 0.9, 0.25, 0.95)
         some = "Dark: within all limits." if study.limits else "No limits given."
-        _titled(
-            figure, results, "shapes",
-            f"Station {y:g} mm, to scale, front of the vehicle on the left.  Brown, dashed: base.  "
-            f"{some}  At most {_OUTLINES} of each kind.", fill=False,
-        )  # fmt: skip
+        words = look.told("shapes", y=y, some=some, most=_OUTLINES)
+        _titled(figure, results, "shapes", words, fill=False)
         look.foot(figure)
     for chosen, colour, width in ((good & ~kept, "#a9a294", 0.5), (kept, _KEPT, 0.4)):
         for i in np.flatnonzero(chosen)[:_OUTLINES]:

@@ -23,12 +23,6 @@ if TYPE_CHECKING:
 
 # How sure a line is, drawn into the figures of a screening: bands and bars of 95 % intervals.
 
-BAND_WORDS: Final = (
-    "Shaded: 95 % interval of {draws:,} draws of the measurement (seed {seed}), known at the "
-    "stations and drawn straight between them."
-)
-"""What a band is, for the foot of a figure."""
-
 _FILL: Final = 0.24
 _BAR: Final = look.Stroke(look.SPREAD, 1.7)
 _HALO: Final = look.Stroke(look.PAPER, 3.4)
@@ -125,17 +119,6 @@ _NAMES: Final = {
     "UBRL": "Upper bumper\n reference line (UBRL)",
     "BLERL": "Bonnet leading edge\n reference line (BLERL)",
 }
-_LEGFORM_TONES: Final = {
-    "lower": ("#d9d4c8", ""),
-    "either": ("#9fb3b0", "//"),
-    "upper": ("#4c5a66", ""),
-    "missing": (look.PAPER, "xx"),
-}
-_MARKS_LOOK: Final = (
-    ("#1d2b3a", "o"), ("#a8741a", "s"), ("#3d7068", "D"), ("#84577f", "^"), ("#6f675c", "v"),
-    ("#7a2f3b", "P"),
-)  # fmt: skip
-"""Colour and marker of each wrap-around distance."""
 _LISTED: Final = 9
 """Rows to measure again that are shown."""
 
@@ -210,19 +193,16 @@ def interval_chart(tolerance: Tolerance, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def _setup(ax: Axes, tolerance: Tolerance, title: str, left: str) -> None:
+def _setup(ax: Axes, tolerance: Tolerance, title: str, left: str, below: str | None = None) -> None:
     """Stations side by side at equal steps: names below, not places to scale."""
     count = len(tolerance.stations)
     spare = max(6 - count, 0) / 2.0  # one station alone shall not fill the page
     ax.set_xlim(-0.6 - spare, count - 0.4 + spare)
     names = [f"{station.y:g}".replace("-", "\N{MINUS SIGN}") for station in tolerance.stations]
     ax.set_xticks(range(count), names)
-    ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0)
-    ax.set_ylabel(left)
-    look.plain_axes(ax)
-    if count > 16:
-        for i, label in enumerate(ax.get_xticklabels()):
-            label.set_visible(i % (count // 12) == 0)
+    look.plain_axes(ax, below, left, title=title)
+    for i, label in enumerate(ax.get_xticklabels() if count > 16 else ()):
+        label.set_visible(i % (count // 12) == 0)
 
 
 def _bar_tolerance(
@@ -306,7 +286,7 @@ def _draw_legform(ax: Axes, tolerance: Tolerance) -> None:
     shares = [dict(station.legform) for station in tolerance.stations]
     styles: dict[str, dict[str, Any]] = {
         name: {"facecolor": tone, "hatch": hatch, "edgecolor": look.INK, "linewidth": 0.5}
-        for name, (tone, hatch) in _LEGFORM_TONES.items()
+        for name, (tone, hatch) in look.LOOK["legform_shares"].items()
     }
     for i, here in enumerate(shares):
         base = 0.0
@@ -324,8 +304,8 @@ def _draw_legform(ax: Axes, tolerance: Tolerance) -> None:
 
 
 def _draw_lead(ax: Axes, tolerance: Tolerance) -> None:
-    _setup(ax, tolerance, "Bumper lead (UBRL to BLERL), 95 % intervals", "lead [mm]")
-    ax.set_xlabel("station y [mm]")
+    title = "Bumper lead (UBRL to BLERL), 95 % intervals"
+    _setup(ax, tolerance, title, "lead [mm]", "station y [mm]")
     stroke = look.Stroke(look.LEAD, 1.6, (), "o")
     for i, station in enumerate(tolerance.stations):
         if station.bumper_lead is None:
@@ -340,12 +320,12 @@ def _draw_lead(ax: Axes, tolerance: Tolerance) -> None:
 def _draw_marks(ax: Axes, tolerance: Tolerance) -> None:
     """How far each wrap-around mark may lie from where it was found, along x."""
     title = "Wrap-around distance (WAD): setback less that measured, 95 % intervals"
-    _setup(ax, tolerance, title, "change of setback x [mm]")
-    ax.set_xlabel("station y [mm]")
+    _setup(ax, tolerance, title, "change of setback x [mm]", "station y [mm]")
     ax.axhline(0.0, color=look.GROUND, linewidth=0.7, zorder=0.6)
-    m, handles, reached = max(len(tolerance.wad), 1), [], False
+    wads, m = look.LOOK["wads"]["in_turn"], max(len(tolerance.wad), 1)
+    handles, reached = [], False
     for j, distance in enumerate(tolerance.wad):
-        tone, marker = _MARKS_LOOK[j % len(_MARKS_LOOK)]
+        tone, marker = wads[j % len(wads)]
         stroke = look.Stroke(tone, 1.4, (), marker)
         how = {"color": tone, "marker": marker, "markersize": 5.0, "linewidth": 2.2}
         handles.append(look.key(f"WAD {distance:g}", **how))
@@ -400,11 +380,8 @@ def _quantity(name: str) -> str:
 
 def _words(figure: Figure, tolerance: Tolerance) -> None:
     name = look.printable(tolerance.front.name, 60)
-    words = (
-        f"{look.printable(tolerance.rules.title, 100)}. {tolerance.draws:,} draws, seed "
-        f"{tolerance.seed}. Marker: as measured. Short line across: median of the draws. Stations "
-        "at equal steps, not to scale."
-    )
+    said = {"title": look.printable(tolerance.rules.title, 100), "draws": tolerance.draws}
+    words = look.told("tolerance", seed=tolerance.seed, **said)
     look.head(figure, f"{name}: how far the lines may be off", words, left=0.012)
     notes = " ".join(tolerance.cautions[1:])
     if any(line.no_interval for station in tolerance.stations for line in station.lines):
