@@ -122,9 +122,8 @@ def write_comparison(comparison: Comparison, path: Where) -> Path:
     Examples
     --------
     >>> import frontcheck as fc
-    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
-    >>> both = fc.compare(*map(fc.screen, fronts))
-    >>> fc.write_comparison(both, "changes.csv").name
+    >>> a, b = (fc.screen(fc.read_front(f"geometries/{n}.csv")) for n in ("plover", "avocet"))
+    >>> fc.write_comparison(fc.compare(a, b), "changes.csv").name
     'changes.csv'
     """
     files = partial(result_files.comparison_files, comparison)

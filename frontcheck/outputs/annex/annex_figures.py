@@ -15,12 +15,12 @@ import numpy as np
 from frontcheck.errors import NotAvailableError
 from frontcheck.findings.people_rows import plain_person
 from frontcheck.legs.contact import seen_by
-from frontcheck.outputs.annex.annex_text import SQUARE_METRES, Picture, pictured
+from frontcheck.outputs.annex.annex_text import SQUARE_METRES, pictured, told
 from frontcheck.outputs.documents.result_files import station_stem
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.findings_figures import findings_view
 from frontcheck.outputs.figures.side_drawing import draw_side
-from frontcheck.outputs.figures.side_view import draw_face, figure_bytes, overview
+from frontcheck.outputs.figures.side_view import draw_face, overview
 from frontcheck.people.people import PEOPLE
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from frontcheck.body.motion import MotionStudy
+    from frontcheck.outputs.annex.annex_text import Picture
     from frontcheck.people.people import Person
     from frontcheck.screening import Screening
 
@@ -94,19 +95,16 @@ def screening_figures(screening: Screening, *, full: bool = True) -> dict[str, l
 
 def _answer(screening: Screening, y: float) -> Picture:
     """The side view on the first page, at the size that it has there."""
-    marked = {band.number for band in screening.answer_bands[y]}
-    here = ", ".join(map(str, sorted(marked))) or "none"
-    words = f"Side view at station {y:g} mm, to scale. Lines marked here: {here}."
-    rest = [str(n) for n in range(1, len(screening.answer.lines) + 1) if n not in marked]
-    if rest:
-        words += " At another station (hollow point, dashed section) or without a place of its own:"
-        words += f" {', '.join(rest)}."
-    return Picture(
+    marked = {str(band.number) for band in screening.answer_bands[y]}
+    lines = [str(n) for n in range(1, len(screening.answer.lines) + 1)]
+    here, away = (", ".join(n for n in lines if (n in marked) is i) for i in (True, False))
+    rest = f" {told('elsewhere', lines=away).text}" if away else ""
+    return pictured(
+        "findings",
+        lambda: findings_view(screening, y, look.new_figure(*_ON_FIRST_PAGE)),
         f"findings-{station_stem(y).removeprefix('side-')}",
-        lambda: figure_bytes(findings_view(screening, y, look.new_figure(*_ON_FIRST_PAGE))),
-        words,
-        f"{words} The words of the lines stand beside it.",
-    )
+        y=y, here=here or "none", rest=rest,
+    )  # fmt: skip
 
 
 def _plan(screening: Screening) -> list[Picture]:

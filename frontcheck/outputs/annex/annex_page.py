@@ -23,13 +23,7 @@ from frontcheck.lines.statuses import STATUS_NAMES, STATUS_WORDS, UNSURE
 from frontcheck.outputs.annex import annex_text as words
 from frontcheck.outputs.annex.annex_text import all_points
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.side_drawing import (
-    LINE_NAMES,
-    draw_body,
-    draw_tools,
-    edge_words,
-    edges_of,
-)
+from frontcheck.outputs.figures import side_drawing as side
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -120,7 +114,7 @@ def viewer_html(screening: Screening, others: Sequence[LinedFront]) -> str:
         stations=stations,
         shown_at=shown_at,
         rule_sets=sorted((each.rules for each in (screening, *others)), key=lambda each: each.id),
-        lines={name: words.point_name(name) for name in LINE_NAMES}
+        lines={name: words.point_name(name) for name in side.LINE_NAMES}
         | {"WAD": "Wrap-around distance (WAD)"},
         unsure={status: STATUS_WORDS[status] for status in sorted(UNSURE)},
     )  # fmt: skip
@@ -252,17 +246,16 @@ class SideLayers:
         for artist in set(self.ax.get_children()) - self._fixed:
             artist.remove()
         section, titles = self.front.section(y), dict[str, str]()
-        for part in draw_body(look.Drawing(self.ax), section):
+        for part in side.draw_body(look.Drawing(self.ax), section):
             titles[f"part {part}"] = part
         for i, (_, lined) in enumerate(layers):
             before, station = set(self.ax.get_children()), lined.station(y)
             # The labels asked for are never set: names stand in their column and row.
-            draw_tools(look.Drawing(self.ax), lined, station)
+            side.draw_tools(look.Drawing(self.ax), lined, station)
             for artist in set(self.ax.get_children()) - before:
                 artist.set_gid(f"{i}/{artist.get_gid() or ''}")
-            titles |= {
-                f"{i}/edge {line.name}": edge_words(pose) for line, pose in edges_of(station)
-            }
+            for line, pose in side.edges_of(station):
+                titles[f"{i}/edge {line.name}"] = side.edge_words(pose)
         for artist in set(self.ax.get_children()) - self._fixed:
             artist.set_clip_on(False)
         content = BytesIO()

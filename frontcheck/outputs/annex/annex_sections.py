@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from frontcheck.body.person_motion import KINDS, by_reason
 from frontcheck.findings.people_rows import head_part, percent, plain_person
@@ -18,6 +18,7 @@ from frontcheck.outputs.annex.annex_text import (
     Table,
     marked,
     number,
+    phrase,
     tabled,
     told,
 )
@@ -37,16 +38,12 @@ if TYPE_CHECKING:
 def input_and_settings(screening: Screening, other: Screening | None = None) -> Section:
     """Return the section on what this is, on input and on settings."""
     rules, zones = screening.rules, screening.zones
-    starts = {
-        "section": "below the foremost bumper point of each section",
-        "vehicle": "below the foremost point of the whole front",
-    }
     beam = zones.options.beam_ends_mm
     settings = (
         ("Rule set", f"{rules.id}: {rules.title}"),
         ("Constants set by the user", ", ".join(rules.changed) or "none"),
         ("Wrap-around distances (WAD) [mm]", ", ".join(f"{d:g}" for d in screening.wad)),
-        ("The tape stands", starts[screening.tape_start]),
+        ("The tape stands", phrase("tape_start", screening.tape_start)),
         ("Surface between stations", zones.surface or "none: no common datum"),
         ("Spacing of candidate points [mm]", f"{zones.options.grid_mm:g}"),
         ("Ends of the bumper beam [mm]", "not given" if beam is None else words.extent_text(beam)),
@@ -61,10 +58,6 @@ def input_and_settings(screening: Screening, other: Screening | None = None) -> 
 def front_facts(screening: Screening, caption: str) -> Facts:
     """Return what is known of an input."""
     front = screening.front
-    datum = {
-        "common": "common: all setbacks are from one lateral line",
-        "local": "local: the square was set anew at each station; plan shape not known",
-    }[front.datum]
     mirrored = "yes: one half was given, the other is its mirror image"
     stations = ", ".join(map(words.station_number, front.stations))
     if len(front.stations) > 40:
@@ -75,7 +68,7 @@ def front_facts(screening: Screening, caption: str) -> Facts:
         ("File", front.source.file or "made in memory"),
         ("SHA-256 of the file", front.source.sha256 or MISSING),
         ("Kind of input", front.source.kind),
-        ("Datum", datum),
+        ("Datum", phrase("datum", front.datum)),
         ("Symmetric", mirrored if front.symmetric else "no: given as a whole"),
         ("Stations y [mm]", stations),
         ("Slope of the ground [deg]", number(front.ground_slope_deg, 2)),
@@ -187,7 +180,7 @@ def test_areas(screening: Screening, pictures: Sequence[Picture]) -> Section:
         *_thirds_rows("bumper", zones.bumper_thirds),
         *_thirds_rows("bonnet leading edge", zones.leading_edge_thirds),
     ]
-    tool = {"gauge": "corner gauge", "plane_60deg": "vertical plane"}[corners.applies]
+    tool = phrase("corner_tool", corners.applies)
     areas = [
         _bumper_row(zones.bumper_test_area),
         *map(_legform_row, zones.legform_runs),
@@ -216,10 +209,8 @@ def _bumper_row(area: BumperArea) -> tuple[str, ...]:
 
 
 def _legform_row(run: LegformRun) -> tuple[str, ...]:
-    said = {"either": "lower or upper, by the manufacturer's choice"}
-    legform = run.legform or "not known"
     extent = words.extent_text((run.y_from, run.y_to))
-    return ("legform by lower bumper height", extent, "", said.get(legform, legform))
+    return ("legform by lower bumper height", extent, "", phrase("legform", run.legform))
 
 
 def _area_row(area: HeadformArea) -> tuple[str, ...]:
@@ -270,12 +261,6 @@ def _side_rows(name: str, spots: Sequence[Spot], notes: Sequence[str]) -> list[t
 
 
 # The section of the annex on people who are struck: figures, tables, what was assumed.
-
-_SEPARABLE: Final = {
-    "yes": "yes",
-    "only if equally soft": "only if both are equally soft and slippery",
-    "no": "no: too close to call",
-}
 
 
 def struck_section(study: MotionStudy, pictures: Sequence[Picture]) -> Section:
@@ -349,4 +334,4 @@ def _moved(of: Difference | None) -> tuple[str, str, str]:
         for value in (of.spread.p5, of.spread.median, of.spread.p95)
     )
     same = f"{percent(of.same_sign)} / {percent(of.same_sign_drawn_apart)}"
-    return f"{middle} ({low} to {high})", _SEPARABLE[of.separable], same
+    return f"{middle} ({low} to {high})", phrase("separable", of.separable), same

@@ -225,6 +225,11 @@ def told(name: str, /, **values: object) -> Paragraph:
     return Paragraph(_filled(_WORDS["texts"][name], **values))
 
 
+def phrase(kind: str, what: str | None) -> str:
+    """Return a phrase of `words.toml` for what a result says."""
+    return str(_WORDS["phrases"][kind][what or ""])
+
+
 def tabled(
     name: str, rows: Iterable[Sequence[str]], notes: Iterable[str] = (), /, **values: object
 ) -> Table:

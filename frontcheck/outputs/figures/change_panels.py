@@ -46,25 +46,16 @@ def draw_changes(figure: Figure, comparison: Comparison) -> None:
     shown += [("bumper_lead_mm", "Bumper lead")]
     shown += [(f"WAD_{d:g}_x_mm", f"WAD {d:g}, setback x") for d in comparison.a.wad]
     changes = {name: [(s.y, s.change(name)) for s in comparison.stations] for name, _ in shown}
-    ends = [
-        change.change + sign * COVERAGE * (change.u or 0.0)
-        for of_one in changes.values()
-        for _, change in of_one
-        if change.change is not None
-        for sign in (-1.0, 1.0)
-    ]
-    low, high = min([0.0, *ends]), max([0.0, *ends])
-    room = 0.14 * max(high - low, 20.0)
-    columns = min(4, len(shown))
+    known = [change for of in changes.values() for _, change in of]
+    spans = [(c.change, COVERAGE * (c.u or 0.0)) for c in known if c.change is not None]
+    low, high = min([0.0, *(c - u for c, u in spans)]), max([0.0, *(c + u for c, u in spans)])
+    room, columns = 0.14 * max(high - low, 20.0), min(4, len(shown))
     axes = _grid(figure, columns, len(shown))
     for i, (ax, (name, title)) in enumerate(zip(axes, shown, strict=True)):
         _panel(ax, changes[name], title, (low - room, high + room))
-        if i % columns:
-            ax.tick_params(labelleft=False)
-        else:
-            ax.set_ylabel("B minus A [mm]")
-        if i + columns >= len(shown):
-            ax.set_xlabel("station y [mm]")
+        ax.tick_params(labelleft=i % columns == 0)
+        ax.set_ylabel("" if i % columns else "B minus A [mm]")
+        ax.set_xlabel("station y [mm]" if i + columns >= len(shown) else "")
 
 
 def change_keys(changes: Iterable[Change], *, sure: bool) -> list[Artist]:

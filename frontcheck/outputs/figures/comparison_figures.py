@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.lines.statuses import UNSURE
 from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.figures import overlay
 from frontcheck.outputs.figures.change_panels import (
     SIZE,
     change_keys,
@@ -18,14 +19,6 @@ from frontcheck.outputs.figures.change_panels import (
     draw_map,
     draw_plan,
     kept,
-)
-from frontcheck.outputs.figures.overlay import (
-    INSIDE,
-    OUTSIDE,
-    draw_face,
-    draw_leg,
-    draw_overlay,
-    front_keys,
 )
 from frontcheck.outputs.figures.side_drawing import hollow_key
 from frontcheck.people.people import PEOPLE
@@ -72,14 +65,13 @@ def overlay_figure(comparison: Comparison, y: float, figure: Figure | None = Non
     Examples
     --------
     >>> import frontcheck as fc
-    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
-    >>> both = fc.compare(*map(fc.screen, fronts))
-    >>> figure = fc.overlay_figure(both, y=0)
+    >>> a, b = (fc.screen(fc.read_front(f"geometries/{n}.csv")) for n in ("plover", "avocet"))
+    >>> figure = fc.overlay_figure(fc.compare(a, b), y=0)
     """
     station = comparison.station(y)
     figure = figure or look.new_figure(*SIZE)
-    keys = draw_overlay(figure.add_axes(kept(figure, _SIDE)), station)
-    draw_face(figure.add_axes(kept(figure, _FACE)), station)
+    keys = overlay.draw_overlay(figure.add_axes(kept(figure, _SIDE)), station)
+    overlay.draw_face(figure.add_axes(kept(figure, _FACE)), station)
     below = f"{comparison.alignment} To scale, front on the left. WAD: wrap-around distance."
     return _worded(figure, comparison, f"side views at station y = {y:g} mm", below, keys)
 
@@ -103,9 +95,8 @@ def changes_figure(comparison: Comparison, figure: Figure | None = None) -> Figu
     Examples
     --------
     >>> import frontcheck as fc
-    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
-    >>> both = fc.compare(*map(fc.screen, fronts))
-    >>> figure = fc.changes_figure(both)
+    >>> a, b = (fc.screen(fc.read_front(f"geometries/{n}.csv")) for n in ("plover", "avocet"))
+    >>> figure = fc.changes_figure(fc.compare(a, b))
     """
     figure = figure or look.new_figure(*SIZE)
     draw_changes(figure, comparison)
@@ -148,9 +139,8 @@ def leg_figure(
     Examples
     --------
     >>> import frontcheck as fc
-    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
-    >>> both = fc.compare(*map(fc.screen, fronts))
-    >>> figure = fc.leg_overlay_figure(both, y=0)
+    >>> a, b = (fc.screen(fc.read_front(f"geometries/{n}.csv")) for n in ("plover", "avocet"))
+    >>> figure = fc.leg_overlay_figure(fc.compare(a, b), y=0)
     """
     station = comparison.station(y)
     if people is None:
@@ -160,7 +150,7 @@ def leg_figure(
     figure = figure or look.new_figure(*SIZE)
     for front, screening, place in (("A", comparison.a, _LEFT), ("B", comparison.b, _RIGHT)):
         ax = figure.add_axes(kept(figure, place))
-        draw_leg(ax, station, front, people, name_people=front == "A")
+        overlay.draw_leg(ax, station, front, people, name_people=front == "A")
         title = f"{front}: {look.printable(screening.front.name, 50)}"
         ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0, fontweight="bold")
     return _worded(figure, comparison, f"leg zone at station y = {y:g} mm", look.told("leg_pair"))
@@ -185,19 +175,18 @@ def distance_figure(comparison: Comparison, figure: Figure | None = None) -> Fig
     Examples
     --------
     >>> import frontcheck as fc
-    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
-    >>> both = fc.compare(*map(fc.screen, fronts))
-    >>> figure = fc.distance_figure(both)
+    >>> a, b = (fc.screen(fc.read_front(f"geometries/{n}.csv")) for n in ("plover", "avocet"))
+    >>> figure = fc.distance_figure(fc.compare(a, b))
     """
     from matplotlib.patches import Patch
 
     figure = figure or look.new_figure(*SIZE)
     draw_map(figure.add_axes(kept(figure, _MAP)), comparison)
     below = look.told("distances", alignment=comparison.alignment)
-    keys: list[Artist] = [
-        Patch(facecolor=OUTSIDE, label="B stands outside A"),
-        Patch(facecolor=INSIDE, hatch="////", edgecolor=look.MUTED, label="B stands inside A"),
-    ]
+    outside = Patch(facecolor=overlay.OUTSIDE, label="B stands outside A")
+    inside = Patch(facecolor=overlay.INSIDE, hatch="////", edgecolor=look.MUTED)
+    inside.set_label("B stands inside A")
+    keys: list[Artist] = [outside, inside]
     for name, stroke in look.LINE_STYLES.items():
         keys.append(look.key(f"{name} of A", **look.dots(stroke.marker, 6.0, stroke.color)))
     sides = [station.matched.a.station for station in comparison.stations]
@@ -225,9 +214,8 @@ def plan_figure(comparison: Comparison, figure: Figure | None = None) -> Figure 
     Examples
     --------
     >>> import frontcheck as fc
-    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
-    >>> both = fc.compare(*map(fc.screen, fronts))
-    >>> figure = fc.outline_figure(both)
+    >>> a, b = (fc.screen(fc.read_front(f"geometries/{n}.csv")) for n in ("plover", "avocet"))
+    >>> figure = fc.outline_figure(fc.compare(a, b))
     """
     if not comparison.surface.rows:
         return None
@@ -236,7 +224,7 @@ def plan_figure(comparison: Comparison, figure: Figure | None = None) -> Figure 
     draw_plan(figure, comparison.surface, symmetric=both)
     mirrored = " The left half is the mirror image of the right." * both
     below = look.told("outlines", mirrored=mirrored, alignment=comparison.alignment)
-    return _worded(figure, comparison, "outlines in plan view", below, front_keys())
+    return _worded(figure, comparison, "outlines in plan view", below, overlay.front_keys())
 
 
 def _worded(

@@ -8,12 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.plan_drawing import (
-    area_doubts,
-    draw_bumper_outline,
-    draw_lines,
-    nothing_note,
-)
+from frontcheck.outputs.figures import plan_drawing as plan
 from frontcheck.outputs.figures.side_drawing import draw_contour, draw_ground
 from frontcheck.people.impactors import headforms, square_pulse_stop_distance
 
@@ -64,8 +59,7 @@ def findings_view(result: Screening, y: float, figure: Figure | None = None) -> 
     Examples
     --------
     >>> import frontcheck as fc
-    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
-    >>> figure = fc.findings_view(result, 0)
+    >>> figure = fc.findings_view(fc.screen(fc.read_front("geometries/plover.csv")), 0)
     """
     section = result.front.section(y)
     lines = [f"{n}  {line.text}" for n, line in enumerate(result.answer.lines, start=1)]
@@ -192,13 +186,14 @@ def head_map(
     look.plain_axes(ax, "setback x [mm]", "station y [mm], right positive")
     drawing = look.Drawing(ax)
     if zones.surface:  # otherwise the plan shape is not known, and is not drawn
-        draw_bumper_outline(drawing, lined)
-    draw_lines(drawing, zones, "plan", [name for name in _MAP_LINES if zones.line(name).formed])
+        plan.draw_bumper_outline(drawing, lined)
+    names = [name for name in _MAP_LINES if zones.line(name).formed]
+    plan.draw_lines(drawing, zones, "plan", names)
     for area in (zones.child_area, zones.adult_area):
         _draw_area(drawing, area, zones)
     _draw_angles(drawing, contact)
     stiff = _draw_stiff_parts(drawing, lined, contact.depths)
-    nothing_note(drawing, zones)
+    plan.nothing_note(drawing, zones)
     drawing.finish()
     if not contact.points:
         ax.text(
@@ -226,7 +221,7 @@ def _draw_area(drawing: look.Drawing, area: HeadformArea, zones: FrontZones) -> 
         drawing.line(ring, _AREAS[area.name], avoid=False, gid=f"area {area.name}")
         drawing.avoid(ring[:: max(len(ring) // 60, 1)])
         if i == 0:
-            said = [f"{area.name} headform area", *area_doubts(area, zones).values()]
+            said = [f"{area.name} headform area", *plan.area_doubts(area, zones).values()]
             rear = ring[np.argmax(ring[:, 0] - np.abs(ring[:, 1]))]
             drawing.label("\n".join(said), rear, prefer=(1.0, 0.2))
 

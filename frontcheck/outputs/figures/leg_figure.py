@@ -12,12 +12,8 @@ from frontcheck.caution import LEG_CAUTION
 from frontcheck.findings.abbreviations import legend
 from frontcheck.legs.person_leg import leg_load
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.side_drawing import (
-    draw_contour,
-    draw_ground,
-    draw_point,
-    millimetres,
-)
+from frontcheck.outputs.figures import side_drawing as side
+from frontcheck.outputs.figures.side_drawing import millimetres
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -161,8 +157,7 @@ def leg_figure(
     Examples
     --------
     >>> import frontcheck as fc
-    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
-    >>> figure = fc.leg_figure(result, 0, fc.PEOPLE[0])
+    >>> figure = fc.leg_figure(fc.screen(fc.read_front("geometries/plover.csv")), 0, fc.PEOPLE[0])
     """
     station, found = lined.station(y), leg_load(lined, y, person, depth)
     section, figure = lined.front.section(y), figure or look.new_figure(*_SIZE)
@@ -185,11 +180,10 @@ def leg_figure(
     caution = textwrap.fill(LEG_CAUTION, 150)
     words = f"Uniform foundation: pressure follows penetration. {legend(person.name)} "
     words += f"{legend('LBRL UBRL')}\nPerson: {_source(person)}."
-    bold: dict[str, Any] = {"fontweight": "bold", "va": "top"}
-    figure.text(_LEFT[0], 1.0 - 0.21 / height, title, fontsize=look.TITLE, gid="title", **bold)
+    look.head(figure, title, left=_LEFT[0], top=0.21)
     figure.text(
         _LEFT[0], 1.0 - 0.49 / height, caution, fontsize=look.TEXT + 1.0, gid="leg caution",
-        color=look.INK, **bold,
+        color=look.INK, fontweight="bold", va="top",
     )  # fmt: skip
     figure.text(
         _LEFT[0], 1.0 - 0.71 / height, words, fontsize=look.TEXT, va="top", color=look.MUTED,
@@ -214,8 +208,8 @@ def _draw_side(
     box = (touch - 420.0, 0.0, touch + 620.0, top)
     scale = look.fit_limits(ax, box, (0.15, 0.25, 0.1, 0.1))
     drawing = look.Drawing(ax)
-    draw_ground(drawing, *ax.get_xlim())
-    draw_contour(drawing, section, 0.05 * scale)
+    side.draw_ground(drawing, *ax.get_xlim())
+    side.draw_contour(drawing, section, 0.05 * scale)
     _draw_person(drawing, person, touch)
     _draw_load(drawing, found, scale)
     knee = person.knee.known()
@@ -320,7 +314,7 @@ def _label_front(drawing: look.Drawing, station: Station, found: LegLoad) -> Non
             continue
         color = look.LINE_STYLES[line.name].color
         words = f"{line.name} {millimetres(line.z)}"
-        words += draw_point(drawing, line, marker="s", size=4.5, color=color)
+        words += side.draw_point(drawing, line, marker="s", size=4.5, color=color)
         drawing.label(words, (line.x, line.z), prefer=(1.0, 0.3), rank=3, **look.small(color))
 
 
@@ -350,7 +344,7 @@ def _draw_legform(ax: Axes, section: Section, found: LegLoad, said: str) -> None
     box = (at[0] - 120.0, 0.0, at[0] + 250.0, legform.high_mm + 30.0)
     scale = look.fit_limits(ax, box, (1.1, 0.02, 1.3, 0.02))
     drawing = look.Drawing(ax)
-    draw_contour(drawing, section, 0.05 * scale)
+    side.draw_contour(drawing, section, 0.05 * scale)
     drawing.line([(x, 0.0) for x in ax.get_xlim()], look.Stroke(look.MUTED, 0.8))
     knee, x = legform.knee_height_mm, at[0] - 70.0
     rim: dict[str, Any] = {"edgecolor": look.INK, "linewidth": 0.7, "gid": "legform"}

@@ -221,15 +221,13 @@ def _box(
     study: MotionStudy, j: int, shown: Sequence[list[int]]
 ) -> tuple[float, float, float, float]:
     """What every strip holds, so that all have one scale."""
-    x, z = [], [np.zeros(1)]
+    xs, zs = ([getattr(side.section, axis) for side in study.sides] for axis in ("x", "z"))
     for frames, steps in _both(study, j, shown):
         across = frames.circles_mm[steps]
-        x += [across[..., 0] - frames.radii_mm, across[..., 0] + frames.radii_mm]
-        z += [across[..., 1] + frames.radii_mm]
-    for side in study.sides:
-        x, z = [*x, side.section.x], [*z, side.section.z]
-    low, high = min(float(each.min()) for each in x), max(float(each.max()) for each in x)
-    return low, 0.0, high, max(float(each.max()) for each in z)
+        xs += [across[..., 0] - frames.radii_mm, across[..., 0] + frames.radii_mm]
+        zs += [across[..., 1] + frames.radii_mm]
+    x, z = (np.concatenate([np.ravel(each) for each in of]) for of in (xs, zs))
+    return float(x.min()), 0.0, float(x.max()), max(float(z.max()), 0.0)
 
 
 def _colour(at: float, last: float) -> tuple[float, float, float]:

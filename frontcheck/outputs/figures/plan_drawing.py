@@ -92,33 +92,23 @@ def _line(
                 ahead = line.points[part, 0] < spot.point[0] - 1e-6
         kind = np.where(fine[:-1] & fine[1:], 2, 0) + np.where(ahead[:-1] | ahead[1:], 1, 0)
         for a, b in _runs(there[:-1] & there[1:], kind):
-            run = at[a : b + 1]
-            _draw_run(drawing, run, stroke, hollow=kind[a] < 2, thin=bool(kind[a] % 2), name=name)
-            if not kind[a] % 2:
+            run, gid = at[a : b + 1], f"line {name}"
+            bounds, sure = kind[a] % 2 == 0, kind[a] >= 2
+            color, width = stroke.color, stroke.width
+            strokes = {gid: look.Stroke(color, width, stroke.dashes)}
+            if not bounds:
+                strokes = {gid: look.Stroke(color, 0.7)}
+            elif not sure:
+                inside = look.Stroke(look.PAPER, width - 0.6)
+                strokes = {f"{gid} hollow": look.Stroke(color, width + 0.8), "": inside}
+            for k, (name_of, each) in enumerate(strokes.items()):
+                drawing.line(run, each, zorder=4.0 + 0.1 * k, avoid=False, gid=name_of or None)
+            sparse = run[:: max(min(_EVERY, len(run) // 3), 1)]
+            if len(sparse) > 1:
+                drawing.avoid(sparse)
+            if bounds:
                 drawn.append(run)
     return drawn
-
-
-def _draw_run(
-    drawing: look.Drawing,
-    run: NDArray[np.float64],
-    stroke: look.Stroke,
-    *,
-    hollow: bool,
-    thin: bool,
-    name: str,
-) -> None:
-    width = 0.7 if thin else stroke.width
-    if hollow and not thin:
-        rim = look.Stroke(stroke.color, width + 0.8)
-        drawing.line(run, rim, zorder=4.0, avoid=False, gid=f"line {name} hollow")
-        drawing.line(run, look.Stroke(look.PAPER, width - 0.6), zorder=4.1, avoid=False)
-    else:
-        drawn = look.Stroke(stroke.color, width, () if thin else stroke.dashes)
-        drawing.line(run, drawn, zorder=4.0, avoid=False, gid=f"line {name}")
-    sparse = run[:: max(min(_EVERY, len(run) // 3), 1)]
-    if len(sparse) > 1:
-        drawing.avoid(sparse)
 
 
 def _runs(use: NDArray[np.bool_], kind: NDArray[np.intp]) -> Iterator[tuple[int, int]]:

@@ -13,20 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.plan_drawing import (
-    at_view,
-    draw_area,
-    draw_bonnet_thirds,
-    draw_bumper_bars,
-    draw_bumper_outline,
-    draw_corner_tools,
-    draw_grid,
-    draw_lines,
-    draw_pair,
-    draw_stations,
-    draw_test_area,
-    nothing_note,
-)
+from frontcheck.outputs.figures import plan_drawing as plan
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -77,16 +64,16 @@ def plan_view(
     drawing = _settled(ax, lined, "plan view", where, size)
     _fit(drawing.ax, zones, "plan", (1.7, 0.35, 0.35, 0.4))
     if zones.surface:  # otherwise the plan shape is not known, and is not drawn
-        draw_stations(drawing, lined, "plan")
-        draw_bumper_outline(drawing, lined)
+        plan.draw_stations(drawing, lined, "plan")
+        plan.draw_bumper_outline(drawing, lined)
     for area in (zones.child_area, zones.adult_area):
-        draw_area(drawing, area, zones, "plan")
-    draw_lines(drawing, zones, "plan", [line.name for line in zones.lines])
-    draw_bonnet_thirds(drawing, zones)
-    draw_corner_tools(drawing, zones)
+        plan.draw_area(drawing, area, zones, "plan")
+    plan.draw_lines(drawing, zones, "plan", [line.name for line in zones.lines])
+    plan.draw_bonnet_thirds(drawing, zones)
+    plan.draw_corner_tools(drawing, zones)
     _draw_corners(drawing, zones, "plan")
-    draw_bumper_bars(drawing, zones)
-    nothing_note(drawing, zones)
+    plan.draw_bumper_bars(drawing, zones)
+    plan.nothing_note(drawing, zones)
     drawing.finish()
     return drawing.ax
 
@@ -130,14 +117,14 @@ def front_view(
     ax.set_xlim(ax.get_xlim()[::-1])
     ground = [(v, 0.0) for v in ax.get_xlim()]
     drawing.line(ground, look.Stroke(look.GROUND, 1.6), zorder=1.0, gid="ground")
-    draw_stations(drawing, lined, "front")
-    draw_test_area(drawing, zones)
-    draw_lines(drawing, zones, "front", [line.name for line in zones.lines])
+    plan.draw_stations(drawing, lined, "front")
+    plan.draw_test_area(drawing, zones)
+    plan.draw_lines(drawing, zones, "front", [line.name for line in zones.lines])
     corners = zones.bumper_corners
     how = "gauge" if corners.applies == "gauge" else "plane"
-    draw_pair(drawing, corners.chosen, f"bumper corner by the {how}", "front", "^")
+    plan.draw_pair(drawing, corners.chosen, f"bumper corner by the {how}", "front", "^")
     _draw_corners(drawing, zones, "front")
-    nothing_note(drawing, zones)
+    plan.nothing_note(drawing, zones)
     drawing.finish()
     return ax
 
@@ -180,20 +167,20 @@ def bonnet_map(
     drawing = _settled(ax, lined, "bonnet unrolled", where, size)
     _fit(drawing.ax, zones, "map", (0.5, 0.35, 0.9, 0.4))
     for area in (zones.child_area, zones.adult_area):
-        draw_area(drawing, area, zones, "map")
+        plan.draw_area(drawing, area, zones, "map")
     marks = [line.name for line in zones.lines if line.name.startswith("WAD")]
-    draw_lines(drawing, zones, "map", ["BLERL", "BRRL", "SRL", *marks])
-    draw_grid(drawing, zones)
+    plan.draw_lines(drawing, zones, "map", ["BLERL", "BRRL", "SRL", *marks])
+    plan.draw_grid(drawing, zones)
     _draw_corners(drawing, zones, "map")
-    nothing_note(drawing, zones)
+    plan.nothing_note(drawing, zones)
     drawing.finish()
     return drawing.ax
 
 
 def _draw_corners(drawing: look.Drawing, zones: FrontZones, view: View) -> None:
     reference = zones.corner_reference_points
-    draw_pair(drawing, reference, "corner reference point", view, "s")
-    draw_pair(drawing, zones.rear_corners, "rear corner", view, "D")
+    plan.draw_pair(drawing, reference, "corner reference point", view, "s")
+    plan.draw_pair(drawing, zones.rear_corners, "rear corner", view, "D")
 
 
 def _settled(
@@ -219,7 +206,7 @@ def _fit(
     ax: Axes, zones: FrontZones, view: View, margins: tuple[float, float, float, float]
 ) -> None:
     """Limits round everything there is to show, at equal scale."""
-    known = [at_view(line.points, line.wad, view) for line in zones.lines if line.formed]
+    known = [plan.at_view(line.points, line.wad, view) for line in zones.lines if line.formed]
     points = np.concatenate(known) if known else np.array([[0.0, -800.0], [1500.0, 800.0]])
     points = points[~np.isnan(points).any(axis=1)]
     low, high = points.min(axis=0), points.max(axis=0)

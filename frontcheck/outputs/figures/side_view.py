@@ -82,8 +82,7 @@ def side_view(
     Examples
     --------
     >>> import frontcheck as fc
-    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
-    >>> ax = fc.side_view(result, y=0)
+    >>> ax = fc.side_view(fc.screen(fc.read_front("geometries/plover.csv")), y=0)
     """
     station = screening.station(y)
     sure = None if tolerance is None else tolerance.station(y)
@@ -138,8 +137,7 @@ def face_view(screening: Screening, y: float, ax: Axes | None = None) -> Axes:
     Examples
     --------
     >>> import frontcheck as fc
-    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
-    >>> ax = fc.face_view(result, y=0)
+    >>> ax = fc.face_view(fc.screen(fc.read_front("geometries/plover.csv")), y=0)
     """
     station = screening.station(y)
     if ax is None:
@@ -176,8 +174,7 @@ def overview(
     Examples
     --------
     >>> import frontcheck as fc
-    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
-    >>> figure = fc.overview(result)
+    >>> figure = fc.overview(fc.screen(fc.read_front("geometries/plover.csv")))
     """
     figure = figure or look.new_figure(*_SIZE)
     draw_overview(figure, screening, tolerance)

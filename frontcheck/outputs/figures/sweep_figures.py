@@ -62,8 +62,7 @@ def scatter_matrix(
     >>> study = fc.read_study("geometries/nose-study.toml")
     >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=0)
     >>> run = fc.sweep(study, "nose")
-    >>> results = fc.read_results(study, "nose")
-    >>> figure = fc.scatter_matrix(results)
+    >>> figure = fc.scatter_matrix(fc.read_results(study, "nose"))
     """
     study = results.study
     y = study.setup.shapes.stations[0] if y is None else y
@@ -137,8 +136,7 @@ def feasible_region(results: Results, figure: Figure | None = None) -> Figure:
     >>> study = fc.read_study("geometries/nose-study.toml")
     >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=0)
     >>> run = fc.sweep(study, "nose")
-    >>> results = fc.read_results(study, "nose")
-    >>> figure = fc.feasible_region(results)
+    >>> figure = fc.feasible_region(fc.read_results(study, "nose"))
     """
     study = results.study
     if not study.limits:
@@ -214,8 +212,7 @@ def sensitivity_bars(results: Results, figure: Figure | None = None) -> Figure:
     >>> study = fc.read_study("geometries/nose-study.toml")
     >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=16)
     >>> run = fc.sweep(study, "bars")
-    >>> results = fc.read_results(study, "bars")
-    >>> figure = fc.sensitivity_bars(results)
+    >>> figure = fc.sensitivity_bars(fc.read_results(study, "bars"))
     """
     found, study = results.sensitivities(), results.study
     usable = [(s, s.first, s.total) for s in found if s.first is not None and s.total is not None]
@@ -278,8 +275,7 @@ def outlines(results: Results, y: float | None = None, ax: Axes | None = None) -
     >>> study = fc.read_study("geometries/nose-study.toml")
     >>> study = replace(study, sample=study.sample[:32], sensitivity_samples=0)
     >>> run = fc.sweep(study, "nose")
-    >>> results = fc.read_results(study, "nose")
-    >>> ax = fc.variant_outlines(results)
+    >>> ax = fc.variant_outlines(fc.read_results(study, "nose"))
     """
     study, shapes = results.study, results.study.setup.shapes
     y = shapes.stations[0] if y is None else y
@@ -322,13 +318,12 @@ def _shares() -> Colormap:
 
 
 def _histogram(ax: Axes, values: NDArray[np.float64], kept: NDArray[np.bool_]) -> None:
-    if len(values) == 0:
-        return
-    low, high = float(values.min()), float(values.max())
-    steps = np.linspace(low, high if high > low else low + 1.0, 25)
-    ax.hist(values, steps.tolist(), color=_REST)
-    ax.hist(values[kept], steps.tolist(), color=_KEPT)
-    ax.set_yticks([])
+    if len(values):
+        low, high = float(values.min()), float(values.max())
+        steps = np.linspace(low, high if high > low else low + 1.0, 25).tolist()
+        ax.hist(values, steps, color=_REST)
+        ax.hist(values[kept], steps, color=_KEPT)
+        ax.set_yticks([])
 
 
 def spoken(name: str, unit: bool = True) -> str:
