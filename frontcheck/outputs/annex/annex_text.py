@@ -201,10 +201,8 @@ class Annex:
 
 def _is_number(cell: str) -> bool:
     text = cell.rstrip(" *").strip("()").lstrip("\N{PLUS-MINUS SIGN}")
-    if text in ("", "-", "\N{EN DASH}"):
-        return True
     try:
-        float(text.replace("\N{MINUS SIGN}", "-"))
+        float(text.replace("\N{MINUS SIGN}", "-") if text not in ("", "-", MISSING) else 0.0)
     except ValueError:
         return False
     return True

@@ -15,7 +15,7 @@ from frontcheck.outputs.figures.overlay import STROKES
 from frontcheck.outputs.figures.side_drawing import draw_ground
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
@@ -128,13 +128,9 @@ def _cautions(figure: Figure, *, roomy: bool) -> float:
     return 0.125 * len(lines)
 
 
-def _both(
-    study: MotionStudy, j: int, shown: Sequence[list[int]]
-) -> Iterator[tuple[Frames, list[int]]]:
-    for of, steps in zip(study.frames, shown, strict=True):
-        frames = of[j]
-        if frames is not None:
-            yield frames, steps
+def _both(study: MotionStudy, j: int, shown: Sequence[list[int]]) -> list[tuple[Frames, list[int]]]:
+    pairs = [(of[j], steps) for of, steps in zip(study.frames, shown, strict=True)]
+    return [(frames, steps) for frames, steps in pairs if frames is not None]
 
 
 def _head(figure: Figure, study: MotionStudy, fronts: Sequence[str], person: str) -> None:

@@ -178,7 +178,7 @@ def overview(
     """
     figure = figure or look.new_figure(*_SIZE)
     draw_overview(figure, screening, tolerance)
-    title = f"{_name(screening)}: reference lines across the front"
+    title = f"{look.printable(screening.front.name, 60)}: reference lines across the front"
     look.head(figure, title, _subtitle(screening, side=False), left=_SIDE[0])
     look.foot(figure)
     return figure
@@ -246,14 +246,10 @@ def save(
     return tuple(targets.values())
 
 
-def _name(screening: Screening, width: int = 60) -> str:
-    return look.printable(screening.front.name, width)
-
-
 def _title(screening: Screening, station: Station, what: str = "side view") -> str:
     where = "centre plane" if station.y == 0.0 else ("right" if station.y > 0.0 else "left")
     shown = millimetres(station.y, 0 if station.y == round(station.y) else 1)
-    name = _name(screening, 60 if what == "side view" else 24)
+    name = look.printable(screening.front.name, 60 if what == "side view" else 24)
     return f"{name}: {what} at station {shown} ({where})"
 
 
