@@ -31,8 +31,7 @@ if TYPE_CHECKING:
     )
     from frontcheck.outputs.figures.comparison_figures import leg_figure as leg_overlay_figure
     from frontcheck.outputs.figures.comparison_figures import plan_figure as outline_figure
-    from frontcheck.outputs.figures.findings_figures import findings_view
-    from frontcheck.outputs.figures.head_figure import head_map
+    from frontcheck.outputs.figures.findings_figures import findings_view, head_map
     from frontcheck.outputs.figures.leg_figure import leg_figure
     from frontcheck.outputs.figures.leg_motion_figure import leg_motion_figure
     from frontcheck.outputs.figures.motion_figure import motion_figure
@@ -46,12 +45,13 @@ if TYPE_CHECKING:
     )
     from frontcheck.outputs.figures.sweep_figures import outlines as variant_outlines
     from frontcheck.outputs.figures.tolerance_figure import interval_chart, tolerance_figure
-    from frontcheck.outputs.people_writing import write_leg, write_motion
     from frontcheck.outputs.writing import (
         annex,
         worksheet,
         write_annex,
         write_comparison,
+        write_leg,
+        write_motion,
         write_screening,
         write_sweep,
         write_tolerance,
@@ -231,7 +231,7 @@ _HOMES = {
     "findings_view": "outputs.figures.findings_figures",
     "free_chain": "body.free_chain",
     "front_view": "outputs.figures.plan_figures",
-    "head_map": "outputs.figures.head_figure",
+    "head_map": "outputs.figures.findings_figures",
     "interval_chart": "outputs.figures.tolerance_figure",
     "leg": "legs.leg_study:leg_study",
     "leg_figure": "outputs.figures.leg_figure",
@@ -269,8 +269,8 @@ _HOMES = {
     "write_annex": "outputs.writing",
     "write_comparison": "outputs.writing",
     "write_dxf": "outputs.documents.exports_dxf",
-    "write_leg": "outputs.people_writing",
-    "write_motion": "outputs.people_writing",
+    "write_leg": "outputs.writing",
+    "write_motion": "outputs.writing",
     "write_screening": "outputs.writing",
     "write_sweep": "outputs.writing",
     "write_tolerance": "outputs.writing",

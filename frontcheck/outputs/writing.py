@@ -3,22 +3,12 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from frontcheck.files import write_file
-from frontcheck.outputs.documents.exports import (
-    json_bytes,
-    screening_document,
-    stations_csv,
-    write_folder,
-)
-from frontcheck.outputs.documents.result_files import (
-    changes_csv,
-    comparison_files,
-    intervals_csv,
-    screening_files,
-)
+from frontcheck.outputs.documents import exports, result_files
 from frontcheck.reading.form import Worksheet
 from frontcheck.serializer import plain
 from frontcheck.study.study_document import SweepSummary
@@ -28,7 +18,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
     from typing import Any
 
+    from frontcheck.body.motion import MotionStudy
     from frontcheck.comparison.comparison_result import Comparison
+    from frontcheck.legs.leg_study import LegStudy
     from frontcheck.screening import Screening
     from frontcheck.study.sweep_results import Results
     from frontcheck.sure.corrections import CorrectionReport
@@ -46,11 +38,11 @@ def written(
     """Write what the suffix asks for: .json the document, .csv the table, else the folder."""
     target = Path(path)
     if target.suffix.lower() == ".json":
-        write_file(target, json_bytes(document()))
+        write_file(target, exports.json_bytes(document()))
     elif target.suffix.lower() == ".csv" and table is not None:
         write_file(target, table())
     else:
-        write_folder(target, files())
+        exports.write_folder(target, files())
     return target
 
 
@@ -94,15 +86,16 @@ def write_screening(
     >>> fc.write_screening(result, "plover.json", lines_only=True).name
     'plover.json'
     """
+    more: dict[str, Any] = {
+        "lines_only": lines_only,
+        "tolerance": tolerance,
+        "corrections": corrections,
+    }
     return written(
         path,
-        lambda: screening_document(
-            screening, lines_only=lines_only, tolerance=tolerance, corrections=corrections
-        ),
-        lambda: screening_files(
-            screening, lines_only=lines_only, tolerance=tolerance, corrections=corrections
-        ),
-        lambda: stations_csv(screening),
+        partial(exports.screening_document, screening, **more),
+        partial(result_files.screening_files, screening, **more),
+        partial(exports.stations_csv, screening),
     )
 
 
@@ -129,17 +122,12 @@ def write_comparison(comparison: Comparison, path: Where) -> Path:
     Examples
     --------
     >>> import frontcheck as fc
-    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
-    >>> both = fc.compare(*map(fc.screen, fronts))
-    >>> fc.write_comparison(both, "changes.csv").name
+    >>> a, b = (fc.screen(fc.read_front(f"geometries/{n}.csv")) for n in ("plover", "avocet"))
+    >>> fc.write_comparison(fc.compare(a, b), "changes.csv").name
     'changes.csv'
     """
-    return written(
-        path,
-        comparison.to_dict,
-        lambda: comparison_files(comparison),
-        lambda: changes_csv(comparison),
-    )
+    files = partial(result_files.comparison_files, comparison)
+    return written(path, comparison.to_dict, files, partial(result_files.changes_csv, comparison))
 
 
 def write_tolerance(tolerance: Tolerance, path: Where) -> Path:
@@ -171,15 +159,12 @@ def write_tolerance(tolerance: Tolerance, path: Where) -> Path:
     >>> fc.write_tolerance(drawn, "plover-intervals.csv").name
     'plover-intervals.csv'
     """
-    return written(
-        path,
-        tolerance.to_dict,
-        lambda: {
-            "tolerance.json": json_bytes(tolerance.to_dict()),
-            "intervals.csv": intervals_csv(tolerance),
-        },
-        lambda: intervals_csv(tolerance),
-    )
+
+    def files() -> dict[str, bytes]:
+        document = exports.json_bytes(tolerance.to_dict())
+        return {"tolerance.json": document, "intervals.csv": result_files.intervals_csv(tolerance)}
+
+    return written(path, tolerance.to_dict, files, partial(result_files.intervals_csv, tolerance))
 
 
 def write_sweep(results: Results, path: Where) -> Path:
@@ -214,7 +199,7 @@ def write_sweep(results: Results, path: Where) -> Path:
     from frontcheck.outputs.figures.side_view import save
     from frontcheck.outputs.figures.sweep_figures import sweep_figures
 
-    target, summary = Path(path), json_bytes(plain(SweepSummary, results))
+    target, summary = Path(path), exports.json_bytes(plain(SweepSummary, results))
     if target.suffix.lower() == ".json":
         write_file(target, summary)
         return target
@@ -316,12 +301,10 @@ def write_annex(
     >>> import frontcheck as fc
     >>> front = fc.nose_front(fc.Nose())
     >>> folder = fc.write_annex("review", fc.screen(front), author="The studio")
-    >>> (folder / "annex.pdf").is_file()
-    True
     """
-    target = Path(folder)
-    write_folder(target, annex(screening, comparison, paper=paper, full=full, **title))
-    return target
+    files = annex(screening, comparison, paper=paper, full=full, **title)
+    exports.write_folder(Path(folder), files)
+    return Path(folder)
 
 
 def worksheet(
@@ -363,13 +346,8 @@ def worksheet(
     >>> len(sheet.rows), sheet.symmetric
     (38, True)
     """
-    return Worksheet(
-        tuple(Decimal(str(y)) for y in stations),
-        tuple(Decimal(str(z)) for z in heights),
-        unit=unit,
-        name=name,
-        symmetric=symmetric,
-    )
+    at, up = (tuple(Decimal(str(each)) for each in given) for given in (stations, heights))
+    return Worksheet(at, up, unit=unit, name=name, symmetric=symmetric)
 
 
 def write_worksheet(sheet: Worksheet, folder: Where, paper: Literal["a4", "letter"] = "a4") -> Path:
@@ -403,6 +381,67 @@ def write_worksheet(sheet: Worksheet, folder: Where, paper: Literal["a4", "lette
     """
     from frontcheck.outputs.sheet.sheet import write_sheet
 
-    target = Path(folder)
-    write_sheet(sheet, target, paper)
-    return target
+    write_sheet(sheet, Path(folder), paper)
+    return Path(folder)
+
+
+def write_leg(study: LegStudy, path: Where, depth: float = 60.0) -> Path:
+    """Write a leg study: its document, or a folder with document and figures.
+
+    Parameters
+    ----------
+    study : LegStudy
+        The study.
+    path : str or os.PathLike
+        A name that ends in ``.json`` for the document, any other for a folder.
+    depth : float, optional
+        Depth at which loads are drawn [mm].
+
+    Returns
+    -------
+    pathlib.Path
+        The document or the folder.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written; nothing is lost then.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> fc.write_leg(fc.leg([result], fc.PEOPLE[0]), "leg.json").name
+    'leg.json'
+    """
+    return written(path, study.to_dict, lambda: result_files.leg_files(study, depth))
+
+
+def write_motion(study: MotionStudy, path: Where) -> Path:
+    """Write a motion study: its document, or a folder with document and figures.
+
+    Parameters
+    ----------
+    study : MotionStudy
+        The study.
+    path : str or os.PathLike
+        A name that ends in ``.json`` for the document, any other for a folder.
+
+    Returns
+    -------
+    pathlib.Path
+        The document or the folder.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written; nothing is lost then.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> study = fc.motion(fc.read_front("geometries/plover.csv"), people=fc.PEOPLE[:1], draws=20)
+    >>> fc.write_motion(study, "motion.json").name
+    'motion.json'
+    """
+    return written(path, study.to_dict, lambda: result_files.motion_files(study))

@@ -18,8 +18,7 @@ from frontcheck.findings.head_points import HeadPoint, facets_between, head_poin
 from frontcheck.front.beside import HardPoint
 from frontcheck.front.front import Front
 from frontcheck.lines.lined_front import LinedFront, line_up
-from frontcheck.outputs.figures.findings_figures import findings_view
-from frontcheck.outputs.figures.head_figure import head_map
+from frontcheck.outputs.figures.findings_figures import findings_view, head_map
 from frontcheck.outputs.figures.side_view import save
 from frontcheck.reading.readers import read_front
 from frontcheck.screening import screen

@@ -31,7 +31,7 @@ from frontcheck.outputs.annex.annex_text import Bullets, Facts, Paragraph, Table
 from frontcheck.outputs.documents.exports import stations_csv
 from frontcheck.outputs.documents.exports_dxf import dxf_bytes
 from frontcheck.outputs.documents.result_files import changes_csv, lines_csv
-from frontcheck.outputs.figures.head_figure import head_map
+from frontcheck.outputs.figures.findings_figures import head_map
 from frontcheck.outputs.figures.leg_figure import leg_figure
 from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
 from frontcheck.outputs.figures.side_view import face_view, overview, side_view_figure

@@ -6,16 +6,18 @@ from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.outputs.annex import annex_sections as parts
+from frontcheck.outputs.annex import annex_text as words
 from frontcheck.outputs.annex.annex_figures import (
     BELOW_HEADING,
     WHOLE_PAGE,
-    Drawn,
     screening_figures,
-)
+    struck_figures,
+)  # fmt: skip
 from frontcheck.outputs.annex.annex_page import page_bytes
 from frontcheck.outputs.annex.annex_sections import line_tables, test_areas
 from frontcheck.outputs.annex.annex_text import (
     MISSING,
+    SQUARE_METRES,
     Annex,
     Bullets,
     Facts,
@@ -26,17 +28,15 @@ from frontcheck.outputs.annex.annex_text import (
     TitleBlock,
     breakable,
     clean,
-    grouped,
-    number,
+    tabled,
+    told,
 )
 from frontcheck.outputs.annex.first_page import answer_section
-from frontcheck.outputs.annex.struck_section import struck_figures, struck_section
 from frontcheck.outputs.documents.exports import json_bytes
 from frontcheck.outputs.documents.exports_dxf import dxf_bytes
 from frontcheck.outputs.documents.result_files import changes_csv, lines_csv, station_stem
 from frontcheck.outputs.documents.typst_pdf import require_typst, typst_pdf
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import new_figure
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -48,87 +48,64 @@ if TYPE_CHECKING:
 
 # The section of the annex that tells what changes from one front to another.
 
-_TEXT_COLUMNS = ("legform",)
-_STATION_NOTE = (
-    "z heights, x setbacks. B outside and B inside: farthest that B stands outside and inside A, "
-    "square to the contours. Legform: A > B where it differs."
-)
-
 
 def changes(comparison: Comparison, pictures: Sequence[Picture]) -> Section:
     """Return the section on changes."""
-    a, b = comparison.a.front, comparison.b.front
+    b = comparison.b.front.name
+    said = {"a": comparison.a.front.name, "b": b, "alignment": comparison.alignment}
     blocks: list[Block] = [
-        Paragraph(
-            f"A is {a.name}, B is {b.name}; every change is B minus A, so a positive height is "
-            f"higher and a positive setback farther rearward in B. {comparison.alignment}"
-        ),
+        told("changes", **said),
         *pictures,  # the tables after them end where the next section begins: no page is half empty
     ]
     if comparison.notes:
         blocks.append(Bullets(comparison.notes))
     if not comparison.changed:
         blocks.append(Paragraph("Nothing is different in B."))
-    blocks += [_by_station(comparison), _findings(comparison), _zones(comparison)]
-    blocks += line_tables(comparison.b, f" of {b.name}")
-    return Section("changes", "Changes", tuple(blocks))
+    blocks += [_by_station(comparison), _findings(comparison)]
+    blocks += [tabled("zones", map(_zone_row, comparison.zones))]
+    return Section("changes", "Changes", (*blocks, *line_tables(comparison.b, f" of {b}")))
 
 
-def change_figures(comparison: Comparison) -> tuple[Drawn, ...]:
+def change_figures(comparison: Comparison) -> list[Picture]:
     """Return the figures of the changes."""
     from frontcheck.outputs.figures.comparison_figures import changes_figure, overlay_figure
 
     y = min((station.y for station in comparison.stations), key=abs)
-    end = station_stem(y).removeprefix("side-")
-    return (
-        Drawn(
-            f"overlay-{end}",
-            f"Both side views at station {y:g} mm, to scale.",
-            f"Sections of A and B at station {y:g} mm over each other; the table of changes "
-            "has the numbers.",
-            lambda: overlay_figure(comparison, y, new_figure(*BELOW_HEADING)),
+    return [
+        words.pictured(
+            "overlay", lambda: overlay_figure(comparison, y, look.new_figure(*BELOW_HEADING)),
+            f"overlay-{station_stem(y).removeprefix('side-')}", y=y,
         ),
-        Drawn(
-            "changes",
-            "Changes of heights, bumper lead and points at wrap-around distances (WAD) across the "
-            "front. LBRL, UBRL, BLERL: reference lines of the lower and upper bumper and of the "
-            "bonnet leading edge.",
-            "Changes over the stations; the table of changes has the numbers.",
-            lambda: changes_figure(comparison, new_figure(*WHOLE_PAGE)),
+        words.pictured(
+            "changes", lambda: changes_figure(comparison, look.new_figure(*WHOLE_PAGE))
         ),
-    )
+    ]  # fmt: skip
 
 
 def _by_station(comparison: Comparison) -> Table:
     summary = comparison.summary()
     names = list(summary[0])
-    rows = tuple(tuple(_cell(name, row[name]) for name in names) for row in summary)
-    open_ends = grouped(
-        (
-            (f"{c.words}: {c.reason}", s.y)
-            for s in comparison.stations
-            for c in s.lines
-            if c.open_end
-        ),
-        len(comparison.stations),
+    items = (
+        (f"{c.words}: {c.reason}", s.y) for s in comparison.stations for c in s.lines if c.open_end
     )
+    open_ends = words.grouped(items, len(comparison.stations))
     return Table(
         "Changes by station, B minus A [mm]",
-        tuple("station y" if name == "y" else name for name in names), rows,
-        tuple(1.5 if name in _TEXT_COLUMNS else 1.0 for name in names),
-        (_STATION_NOTE, *(f"{text}." for text in open_ends)),
-    )  # fmt: skip
+        tuple("station y" if name == "y" else name for name in names),
+        tuple(tuple(_cell(name, row[name]) for name in names) for row in summary),
+        tuple(1.5 if name == "legform" else 1.0 for name in names),
+        (told("station_note").text, *(f"{text}." for text in open_ends)),
+    )
 
 
 def _cell(name: str, value: float | str | None) -> str:
     if isinstance(value, str):
         return value
-    whole = name == "y" and value is not None and value == round(value)
-    return number(value, 0 if whole else 1)
+    return words.number(value) if name != "y" or value is None else words.station_number(value)
 
 
 def _findings(comparison: Comparison) -> Table | Paragraph:
-    rows = tuple(
+    rows = [
         (
             found.kind,
             f"{found.finding.code}: {found.finding.rule.title}",
@@ -138,30 +115,14 @@ def _findings(comparison: Comparison) -> Table | Paragraph:
         )
         for found in comparison.findings
         if found.kind != "same"
-    )
-    if not rows:
-        return Paragraph("No finding changes.")
-    return Table(
-        "Findings that change from A to B",
-        ("change", "code", "where", "what happened", "finding (in B; in A where it is gone)"),
-        rows, (0.7, 2.4, 1.9, 2.4, 5.4),
-        ("New: in B only. Gone: in A only. Moved: in both, with another value or extent.",),
-    )  # fmt: skip
-
-
-def _zones(comparison: Comparison) -> Table:
-    return Table(
-        "Corners, test areas and thirds, A and B",
-        ("what", "A", "B", "B minus A", "unit", "why not compared"),
-        tuple(_zone_row(change) for change in comparison.zones),
-        (4.2, 1.0, 1.0, 1.0, 0.6, 4.0),
-    )
+    ]
+    return tabled("changes", rows) if rows else Paragraph("No finding changes.")
 
 
 def _zone_row(change: Change) -> tuple[str, ...]:
     digits = 3 if change.unit == "m2" else 1
-    values = (number(value, digits) for value in (change.a, change.b, change.change))
-    unit = "m\N{SUPERSCRIPT TWO}" if change.unit == "m2" else change.unit
+    values = (words.number(value, digits) for value in (change.a, change.b, change.change))
+    unit = SQUARE_METRES if change.unit == "m2" else change.unit
     return (change.words, *values, unit, change.reason)
 
 
@@ -175,62 +136,31 @@ def annex_of(
     """Assemble the annex; its figures are drawn when they are asked for."""
     title_block = title_block or TitleBlock()
     drawn = screening_figures(screening, full=full)
-    other = None if comparison is None else comparison.b
-    if comparison is not None:
-        drawn["changes"] = change_figures(comparison)
-    study = screening.motion
-    if study is not None:
-        drawn["motion"] = struck_figures(study, full=full)
-    pictures = {group: [_picture(figure) for figure in each] for group, each in drawn.items()}
-    sections = [
-        answer_section(screening, pictures["answer"][0], full=full),
-        parts.input_and_settings(screening, other),
-        parts.reference_lines(screening),
-        _side_views(screening, pictures["side"]),
-        test_areas(screening, pictures["plan"]),
-        _body(pictures["body"]),
-        *(() if study is None else (struck_section(study, pictures["motion"]),)),
-        parts.findings(screening),
-    ]
-    if comparison is not None:
-        sections.append(changes(comparison, pictures["changes"]))
-    if full:
-        sections.append(parts.constants(screening))
-    sections.append(parts.how_to_read(screening))
-    name = screening.front.name
+    study, name = screening.motion, screening.front.name
     subject = f"Geometry annex: {name}"
-    if other is not None:
-        subject = f"Geometry annex: {name}, and the changes to {other.front.name}"
+    if comparison is not None:
+        subject += f", and the changes to {comparison.b.front.name}"
+    sections = [
+        answer_section(screening, drawn["answer"][0], full=full),
+        parts.input_and_settings(screening, comparison.b if comparison else None),
+        parts.reference_lines(screening),
+        _side_views(screening, drawn["side"]),
+        test_areas(screening, drawn["plan"]),
+        Section("body", "Leg and head", (told("body"), *drawn["body"])),
+        *([parts.struck_section(study, struck_figures(study, full=full))] if study else ()),
+        parts.findings(screening),
+        *([changes(comparison, change_figures(comparison))] if comparison else ()),
+        *([parts.constants(screening)] if full else ()),
+        parts.how_to_read(screening),
+    ]
     return Annex(title_block.title or subject, subject, title_block, tuple(sections))
 
 
-def _picture(figure: Drawn) -> Picture:
-    return Picture(figure.stem, figure.svg, figure.caption, figure.alt)
-
-
 def _side_views(screening: Screening, pictures: Sequence[Picture]) -> Section:
-    intro = "Every station measured is shown."
+    intro = told("sides")
     if len(pictures) < len(screening.stations):
-        intro = (
-            f"{len(pictures)} of {len(screening.stations)} stations are shown; annex.html has "
-            "the others, and the tables of reference lines all of them."
-        )
-    return Section("sides", "Side views", (Paragraph(intro), *pictures))
-
-
-def _body(pictures: Sequence[Picture]) -> Section:
-    return Section(
-        "body",
-        "Leg and head",
-        (
-            Paragraph(
-                "Stiffness is not known: the leg models rank shapes under the same assumptions, "
-                "and no value of theirs is to be held against a limit. The head map shows angles "
-                "only; there is none where no candidate point lies in a headform area."
-            ),
-            *pictures,
-        ),
-    )
+        intro = told("some_sides", shown=len(pictures), all=len(screening.stations))
+    return Section("sides", "Side views", (intro, *pictures))
 
 
 # The files of an annex folder.
@@ -316,40 +246,33 @@ def document_bytes(annex: Annex, paper: Paper = "a4") -> bytes:
 
 
 def _content(annex: Annex, paper: str) -> dict[str, Any]:
-    block = annex.title_block
-    marks = [
-        f"{name} {text}" for name, text in (("No.", block.number), ("rev.", block.revision)) if text
-    ]
+    from frontcheck import __version__
+
+    block, heading = annex.title_block, clean(annex.heading)
+    named = (("No.", block.number), ("rev.", block.revision))
+    colors = {"ink": look.INK, "muted": look.MUTED, "face": look.FACE, "rule": RULE, "tint": TINT}
     return {
-        "heading": breakable(_cut(clean(annex.heading), 110), _IN_TITLE),
+        "heading": breakable(_cut(heading, 110), _IN_TITLE),
         "subject": breakable(_cut(clean(annex.subject), 160), _IN_ENTRIES),
-        "title": clean(annex.heading),
+        "title": heading,
         "author": [clean(block.author)] if block.author else [],
         "entries": [
             (name, breakable(_cut(clean(text), 80), _IN_ENTRIES)) for name, text in block.entries
         ],
-        "running": _cut(clean(annex.heading), 110),
-        "mark": _cut(clean(", ".join(marks)), 50),
-        "made": _made(),
+        "running": _cut(heading, 110),
+        "mark": _cut(clean(", ".join(f"{name} {text}" for name, text in named if text)), 50),
+        "made": f"Made with frontcheck {__version__}.",
         "caution": CAUTION,
         "caution_short": CAUTION_SHORT,
         "paper": _PAPERS[paper],
         "fonts": [look.FONT],
-        "look": {
-            "ink": look.INK, "muted": look.MUTED, "face": look.FACE, "rule": RULE, "tint": TINT,
-        },
+        "look": colors,
         "sections": [
             {"title": clean(section.title), "blocks": _blocks(section), "key": section.key,
              "flows": section.key in _FLOWING}
             for section in annex.sections
         ],
     }  # fmt: skip
-
-
-def _made() -> str:
-    from frontcheck import __version__
-
-    return f"Made with frontcheck {__version__}."
 
 
 def _blocks(section: Section) -> list[dict[str, Any]]:
@@ -362,32 +285,25 @@ def _blocks(section: Section) -> list[dict[str, Any]]:
 
 
 def _block(block: Block) -> dict[str, Any]:
-    if isinstance(block, Paragraph):
-        return {"kind": block.voice, "text": _text(block.text)}
-    if isinstance(block, Bullets):
-        return {
-            "kind": "bullets",
-            "items": [_text(item) for item in block.items],
-            "title": block.title,
-            "ordered": block.ordered,
-        }
-    if isinstance(block, Facts):
-        pairs = [
-            (
-                breakable(clean(name), _IN_NAMES),
-                breakable(clean(value), _IN_VALUES),
-            )
-            for name, value in block.pairs
-        ]
-        return {"kind": "facts", "caption": _text(block.caption), "pairs": pairs}
-    if isinstance(block, Picture):
-        return {
-            "kind": "picture",
-            "file": f"{block.stem}.svg",
-            "caption": _text(block.caption),
-            "alt": clean(block.alt),
-        }
-    return _table(block)
+    match block:
+        case Paragraph():
+            return {"kind": block.voice, "text": _text(block.text)}
+        case Bullets():
+            items = [_text(item) for item in block.items]
+            return {
+                "kind": "bullets", "items": items, "title": block.title, "ordered": block.ordered
+            }  # fmt: skip
+        case Facts():
+            pairs = [
+                (breakable(clean(name), _IN_NAMES), breakable(clean(value), _IN_VALUES))
+                for name, value in block.pairs
+            ]
+            return {"kind": "facts", "caption": _text(block.caption), "pairs": pairs}
+        case Picture():
+            words = {"caption": _text(block.caption), "alt": clean(block.alt)}
+            return {"kind": "picture", "file": f"{block.stem}.svg", **words}
+        case Table():
+            return _table(block)
 
 
 def _table(table: Table) -> dict[str, Any]:

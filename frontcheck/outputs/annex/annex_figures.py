@@ -6,24 +6,31 @@ letters keep their height in print.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from contextlib import suppress
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.errors import NotAvailableError
+from frontcheck.findings.people_rows import plain_person
+from frontcheck.legs.contact import seen_by
+from frontcheck.outputs.annex.annex_text import SQUARE_METRES, pictured, told
 from frontcheck.outputs.documents.result_files import station_stem
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import axes_inches, foot, head, new_figure
 from frontcheck.outputs.figures.findings_figures import findings_view
 from frontcheck.outputs.figures.side_drawing import draw_side
-from frontcheck.outputs.figures.side_view import draw_face, figure_bytes, overview
+from frontcheck.outputs.figures.side_view import draw_face, overview
+from frontcheck.people.people import PEOPLE
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from frontcheck.body.motion import MotionStudy
+    from frontcheck.outputs.annex.annex_text import Picture
     from frontcheck.people.people import Person
     from frontcheck.screening import Screening
 
@@ -41,211 +48,141 @@ _SHOWN_STATIONS: Final = 4
 """Side views in the document, where there are more stations than that."""
 
 
-@dataclass(frozen=True)
-class Drawn:
-    """A figure of the annex."""
-
-    stem: str  # File name without suffix
-    caption: str  # What it shows
-    alt: str  # The same for those who cannot see it, with the main numbers
-    make: Callable[[], Figure]  # Draws it
-
-    def svg(self) -> bytes:
-        """Draw the figure."""
-        return figure_bytes(self.make(), "svg")
-
-
 def chosen_stations(screening: Screening) -> tuple[float, ...]:
     """Return the stations whose side views the document shows."""
     stations = screening.front.stations
     if len(stations) <= _SHOWN_STATIONS:
         return stations
-    side = [y for y in stations if y >= 0.0]
-    if len(side) < _SHOWN_STATIONS:
-        side = list(stations)
-    side.sort(key=abs)
+    right = [y for y in stations if y >= 0.0]
+    side = sorted(right if len(right) >= _SHOWN_STATIONS else stations, key=abs)
     steps = np.linspace(0, len(side) - 1, _SHOWN_STATIONS)
     return tuple(sorted({side[round(step)] for step in steps.tolist()}))
 
 
+@look.styled
 def side_figure(screening: Screening, y: float) -> Figure:
     """Return the side view of one station with its face beside it."""
-    station = screening.station(y)
-    with look.house_style():
-        figure = new_figure(*BELOW_HEADING)
-        side, face = figure.add_axes(_SIDE), figure.add_axes(_FACE)
-        handles = draw_side(side, screening, station)
-        draw_face(face, screening, station, np.ptp(side.get_xlim()) / axes_inches(side)[0])
-        face.set_title(face.get_title().partition(",")[0], fontsize=look.TEXT)  # the room is narrow
-        figure.legend(
-            handles=handles, loc="upper left", bbox_to_anchor=(_SIDE[0] - 0.01, 0.105), ncols=6,
-            frameon=False, fontsize=look.SMALL, handlelength=2.8, columnspacing=1.4,
-            borderaxespad=0.0,
-        )  # fmt: skip
-        _words(figure, f"{_name(screening)}: station {y:g} mm, {screening.rules.id}")
+    station, figure = screening.station(y), look.new_figure(*BELOW_HEADING)
+    side, face = figure.add_axes(_SIDE), figure.add_axes(_FACE)
+    handles = draw_side(side, screening, station)
+    draw_face(face, screening, station, np.ptp(side.get_xlim()) / look.axes_inches(side)[0])
+    face.set_title(face.get_title().partition(",")[0], fontsize=look.TEXT)  # the room is narrow
+    look.legend(
+        figure, handles, _SIDE[0] - 0.01, 0.105, ncols=6, fontsize=look.SMALL, handlelength=2.8,
+        columnspacing=1.4,
+    )  # fmt: skip
+    name = look.printable(screening.front.name, 60)
+    title = look.printable(f"{name}: station {y:g} mm, {screening.rules.id}", 110)
+    look.head(figure, title, left=_SIDE[0], top=0.1)
+    look.foot(figure)
     return figure
 
 
-def screening_figures(screening: Screening, *, full: bool = True) -> dict[str, tuple[Drawn, ...]]:
+def screening_figures(screening: Screening, *, full: bool = True) -> dict[str, list[Picture]]:
     """Return the figures of one screening by the part of the annex they belong to."""
     centre = min(screening.front.stations, key=abs)
-    stations = chosen_stations(screening)
+    stations, across = chosen_stations(screening), _plan(screening)
     if not full:
         stations = tuple(sorted({centre, stations[-1]}))
-    across = plan_of(screening)
-    if not full:
-        across = tuple(drawn for drawn in across if drawn.stem == "plan")
+        across = [picture for picture in across if picture.stem == "plan"]
     return {
-        "answer": (_answer(screening, centre),),
-        "side": tuple(_side(screening, y) for y in stations),
+        "answer": [_answer(screening, centre)],
+        "side": [_side(screening, y) for y in stations],
         "plan": across,
-        "body": (*_legs(screening, centre, DRAWN_PEOPLE[not full :]), *_head(screening)),
+        "body": [*_legs(screening, centre, DRAWN_PEOPLE[not full :]), *_head(screening)],
     }
 
 
-def _answer(screening: Screening, y: float) -> Drawn:
+def _answer(screening: Screening, y: float) -> Picture:
     """The side view on the first page, at the size that it has there."""
-    marked = {band.number for band in screening.answer_bands[y]}
-    here = _numbers(sorted(marked)) or "none"
-    words = f"Side view at station {y:g} mm, to scale. Lines marked here: {here}."
-    rest = _numbers([n for n in range(1, len(screening.answer.lines) + 1) if n not in marked])
-    if rest:
-        words += " At another station (hollow point, dashed section) or without a place of its own:"
-        words += f" {rest}."
-    return Drawn(
+    marked = {str(band.number) for band in screening.answer_bands[y]}
+    lines = [str(n) for n in range(1, len(screening.answer.lines) + 1)]
+    here, away = (", ".join(n for n in lines if (n in marked) is i) for i in (True, False))
+    rest = f" {told('elsewhere', lines=away).text}" if away else ""
+    return pictured(
+        "findings",
+        lambda: findings_view(screening, y, look.new_figure(*_ON_FIRST_PAGE)),
         f"findings-{station_stem(y).removeprefix('side-')}",
-        words,
-        f"{words} The words of the lines stand beside it.",
-        lambda: findings_view(screening, y, new_figure(*_ON_FIRST_PAGE)),
-    )
+        y=y, here=here or "none", rest=rest,
+    )  # fmt: skip
 
 
-def plan_of(screening: Screening) -> tuple[Drawn, ...]:
-    """Return the figures that show the lines and areas across the front."""
+def _plan(screening: Screening) -> list[Picture]:
+    """Figures that show the lines and areas across the front."""
     from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
 
     if not screening.zones.surface:
-        return ()  # plan shape not known: these would be empty
+        return []  # plan shape not known: these would be empty
 
-    def figure_of(view: Callable[..., Axes]) -> Callable[[], Figure]:
-        def make() -> Figure:
-            ax = view(screening, screening.zones, size=WHOLE_PAGE)
-            figure = ax.get_figure(root=True)
-            assert figure is not None
-            return figure
+    def drawn(view: Callable[..., Axes]) -> Figure:
+        return look.figure_of(view(screening, screening.zones, size=WHOLE_PAGE))
 
-        return make
-
-    areas = "the tables of test areas, corners and thirds have the numbers."
-    return (
-        Drawn(
-            "overview",
-            "Reference lines across the front: heights, bumper lead, and plan view to scale.",
-            "Heights of the reference lines and the bumper lead over the stations, and a plan "
-            "view of the lines; the numbers are in the tables of reference lines.",
-            lambda: overview(screening, new_figure(*WHOLE_PAGE)),
-        ),
-        Drawn(
-            "plan",
-            "Plan view to scale: lines, corners, bumper test area and headform areas from above.",
-            f"All lines and areas seen from above; {areas}",
-            figure_of(plan_view),
-        ),
-        Drawn(
-            "front",
-            "Front view to scale: lines, corners and bumper test area as seen from the front.",
-            f"All lines and the bumper test area seen from the front; {areas}",
-            figure_of(front_view),
-        ),
-        Drawn(
-            "bonnet-map",
-            "Bonnet unrolled along the taut tape: headform areas and candidate points.",
-            f"Headform areas and candidate points by wrap-around distance and station; {areas}",
-            figure_of(bonnet_map),
-        ),
-    )
-
-
-def _side(screening: Screening, y: float) -> Drawn:
-    station = screening.station(y)
-    said = [
-        f"{line.name} at height {line.z:.0f} mm, setback {line.x:.0f} mm"
-        for line in station.lines
-        if line.x is not None and line.z is not None
+    views = {"plan": plan_view, "front": front_view, "bonnet-map": bonnet_map}
+    return [
+        pictured("overview", lambda: overview(screening, look.new_figure(*WHOLE_PAGE))),
+        *(pictured(name, partial(drawn, view)) for name, view in views.items()),
     ]
-    return Drawn(
-        station_stem(y),
-        f"Station {y:g} mm: side view to scale, front of the vehicle on the left, and the face "
-        "enlarged.",
-        f"Side view of the section at station {y:g} mm with the measuring tools in place: "
-        f"{'; '.join(said) or 'no line could be formed'}.",
-        lambda: side_figure(screening, y),
+
+
+def _side(screening: Screening, y: float) -> Picture:
+    said = "; ".join(
+        f"{line.name} at height {line.z:.0f} mm, setback {line.x:.0f} mm"
+        for line in screening.station(y).lines
+        if line.x is not None and line.z is not None
     )
+    make = partial(side_figure, screening, y)
+    return pictured("side", make, station_stem(y), y=y, said=said or "no line could be formed")
 
 
-def _legs(screening: Screening, y: float, names: Sequence[str]) -> tuple[Drawn, ...]:
-    from frontcheck.errors import NotAvailableError
-    from frontcheck.legs.contact import seen_by
-    from frontcheck.people.people import PEOPLE
-
-    section = screening.front.section(y)
-    drawn = []
-    for person in PEOPLE:
-        if person.name not in names:
-            continue
-        try:
-            seen_by(section, person)
-        except NotAvailableError:
-            continue  # nothing of the front is at the height of this leg
-        drawn.append(_leg(screening, y, person))
-    return tuple(drawn)
-
-
-def _leg(screening: Screening, y: float, person: Person) -> Drawn:
+def _legs(screening: Screening, y: float, names: Sequence[str]) -> Iterator[Picture]:
     from frontcheck.outputs.figures.leg_figure import leg_figure
 
-    return Drawn(
-        f"leg-{person.name.replace(' ', '-')}",
-        f"{person.name[0].upper()}{person.name[1:]} beside station {y:g} mm: what touches the "
-        "leg, where the load goes, and how both change with depth.",
-        f"A figure of a {person.name} beside the section at station {y:g} mm; the leg findings in "
-        "the table of findings say the same in words.",
-        lambda: leg_figure(screening, y, person, figure=new_figure(*BELOW_HEADING)),
-    )
+    def drawn(person: Person) -> Figure:
+        return leg_figure(screening, y, person, figure=look.new_figure(*BELOW_HEADING))
+
+    for person in PEOPLE:
+        name = person.name
+        if name not in names:
+            continue
+        with suppress(NotAvailableError):  # nothing of the front is at the height of this leg
+            seen_by(screening.front.section(y), person)
+            said = {"person": name, "Person": f"{name[0].upper()}{name[1:]}", "y": y}
+            yield pictured("leg", partial(drawn, person), f"leg-{name.replace(' ', '-')}", **said)
 
 
-def _head(screening: Screening) -> tuple[Drawn, ...]:
-    from frontcheck.outputs.figures.head_figure import head_map
+def _head(screening: Screening) -> Iterator[Picture]:
+    from frontcheck.outputs.figures.findings_figures import head_map
 
-    settings = screening.finding_settings
-    hard_points = settings.hard_points if settings else ()
-    zones = screening.zones
-    areas = [
-        f"{area.name} headform area {area.area_m2:.3f} m\N{SUPERSCRIPT TWO}"
+    settings, zones = screening.finding_settings, screening.zones
+    if not zones.grid and not (settings and settings.hard_points):
+        return  # there would be nothing on it
+    areas = "; ".join(
+        f"{area.name} headform area {area.area_m2:.3f} {SQUARE_METRES}"
         for area in (zones.child_area, zones.adult_area)
         if area.area_m2 is not None
-    ]
-    if not zones.grid and not hard_points:
-        return ()  # there would be nothing on it
-    drawn = Drawn(
-        "head-map",
-        "Headform areas from above: lines of equal angle between headform travel and the inward "
-        "normal of the skin, between candidate points.",
-        f"Lines of equal angle on the headform areas seen from above: "
-        f"{'; '.join(areas) or 'no area could be formed'}.",
-        lambda: head_map(screening, screening.head, new_figure(*WHOLE_PAGE)),
     )
-    return (drawn,)
+    yield pictured(
+        "head-map",
+        lambda: head_map(screening, screening.head, look.new_figure(*WHOLE_PAGE)),
+        said=areas or "no area could be formed",
+    )
 
 
-def _numbers(numbers: Sequence[int]) -> str:
-    return ", ".join(str(number) for number in numbers)
+def struck_figures(study: MotionStudy, *, full: bool) -> list[Picture]:
+    """Return the figures of people who are struck."""
+    from frontcheck.outputs.figures.motion_figure import motion_figure
 
+    def drawn(name: str, size: tuple[float, float]) -> Figure:
+        return motion_figure(study, name, look.new_figure(*size))
 
-def _name(screening: Screening) -> str:
-    return look.printable(screening.front.name, 60)
-
-
-def _words(figure: Figure, title: str) -> None:
-    head(figure, look.printable(title, 110), left=_SIDE[0], top=0.1)
-    foot(figure)
+    known = [one.person for one in study.people]
+    chosen = [name for name in DRAWN_PEOPLE[not full :] if name in known] or known[:1]
+    said = {"fronts": " and ".join(study.names), "draws": study.draws}
+    return [
+        pictured(
+            "motion", partial(drawn, name, WHOLE_PAGE if i else BELOW_HEADING),
+            f"motion-{name.replace(' ', '-')}", name=name, **said,
+            Person=f"{plain_person(name)[0].upper()}{plain_person(name)[1:]}",
+        )
+        for i, name in enumerate(chosen)
+    ]  # fmt: skip

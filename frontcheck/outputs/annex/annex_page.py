@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import math
 import re
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from io import BytesIO
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
 from xml.etree import ElementTree as ET
 
 import numpy as np
@@ -24,14 +23,7 @@ from frontcheck.lines.statuses import STATUS_NAMES, STATUS_WORDS, UNSURE
 from frontcheck.outputs.annex import annex_text as words
 from frontcheck.outputs.annex.annex_text import all_points
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import Drawing, house_style, new_figure
-from frontcheck.outputs.figures.side_drawing import (
-    LINE_NAMES,
-    draw_body,
-    draw_tools,
-    edge_words,
-    edges_of,
-)
+from frontcheck.outputs.figures import side_drawing as side
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -50,6 +42,11 @@ if TYPE_CHECKING:
 MOST_STATIONS: Final = 61
 """Of more stations than this, evenly chosen ones are shown: a page has its limits."""
 
+_IN_WORDS: Final = (
+    "lead_status", "line_source", "marked", "meaning", "number", "place_text", "point_name",
+    "status_text",
+)  # fmt: skip
+"""What templates take from the words of the annex."""
 _SHEETS: Final = {"a4": "A4", "letter": "letter"}
 _WIDE_FROM: Final = 40
 """Cells with more characters than this get a column of some width."""
@@ -88,7 +85,7 @@ def viewer_html(screening: Screening, others: Sequence[LinedFront]) -> str:
     chosen = [y for i, y in enumerate(front.stations) if (i - centre) % every == 0]
     stations: list[dict[str, Any]] = []
     where: dict[int, list[float]] = {}
-    with house_style(words=True):
+    with look.house_style(words=True):
         sheet = SideLayers(front)
         for y in chosen:
             bands = screening.bands[y]
@@ -96,23 +93,20 @@ def viewer_html(screening: Screening, others: Sequence[LinedFront]) -> str:
                 where.setdefault(band.number, []).append(y)
             layers = sheet.layers((screening, *others), y)
             stations.append({
-                "y": _y(y),
+                "y": words.station_number(y),
                 "height": f"{sheet.height:.1f}",
                 "drawing": Markup(sheet.drawing(y, layers)),
                 "bands": [(band.number, *sheet.band(band)) for band in bands],
                 "layers": [
-                    (" ".join(layer.rules), layer.lined.station(y),
-                     sheet.marks(layer.lined, y))
-                    for layer in layers
+                    (" ".join(ids), lined.station(y), sheet.marks(lined, y))
+                    for ids, lined in layers
                 ],
             })  # fmt: skip
     shown_at: dict[int, int | None] = {}
     for n, finding in enumerate(screening.findings, start=1):
-        at = where.get(n)
-        if at is None:
-            shown_at[n] = None
-        else:
-            shown_at[n] = chosen.index(finding.station if finding.station in at else at[0])
+        at = where.get(n, [])
+        here = [y for y in at if y == finding.station] or at
+        shown_at[n] = chosen.index(here[0]) if here else None
     return _templates().get_template("viewer.html").render(
         screening=screening,
         every=every,
@@ -120,7 +114,7 @@ def viewer_html(screening: Screening, others: Sequence[LinedFront]) -> str:
         stations=stations,
         shown_at=shown_at,
         rule_sets=sorted((each.rules for each in (screening, *others)), key=lambda each: each.id),
-        lines={name: words.point_name(name) for name in LINE_NAMES}
+        lines={name: words.point_name(name) for name in side.LINE_NAMES}
         | {"WAD": "Wrap-around distance (WAD)"},
         unsure={status: STATUS_WORDS[status] for status in sorted(UNSURE)},
     )  # fmt: skip
@@ -143,17 +137,10 @@ def _templates() -> Environment:
         "base64": lambda data: Markup(base64.b64encode(data).decode()),
         "columns": _columns,
         "kind": lambda block: type(block).__name__,
-        "lead_status": words.lead_status,
-        "line_source": words.line_source,
-        "marked": words.marked,
-        "meaning": words.meaning,
         "named": STATUS_NAMES.__getitem__,
-        "number": words.number,
-        "place_text": words.place_text,
-        "point_name": words.point_name,
         "points": words.all_points,
-        "status_text": words.status_text,
         "short": lambda value: f"{value:.1f}".removesuffix(".0"),
+        **{name: getattr(words, name) for name in _IN_WORDS},
     }
     return made
 
@@ -174,10 +161,6 @@ def _columns(table: Table) -> list[tuple[str, str]]:
         share = 100.0 * table.widths[i] / sum(table.widths)
         made.append((f"{share:.1f}", "number" if numeric else "wide" if wide else ""))
     return made
-
-
-def _y(y: float) -> str:
-    return words.number(y, 0 if y == round(y) else 1)
 
 
 # The side views of a front as SVG in layers, for the page that moves between them.
@@ -213,12 +196,8 @@ class Mark:
     color: str  # Its rim
 
 
-@dataclass(frozen=True)
-class Layer:
-    """What some rule sets have in common at one station."""
-
-    rules: list[str]  # Their ids
-    lined: LinedFront  # The front by one of them
+Layer: TypeAlias = "tuple[list[str], LinedFront]"
+"""Ids of rule sets with the same lines and tools at one station, and the front by one of them."""
 
 
 class SideLayers:
@@ -233,7 +212,7 @@ class SideLayers:
         across = _WIDTH - _LEFT - _RIGHT
         up = top * across / (high - low)
         self.front, self.height = front, _TOP + up + _BOTTOM
-        self.figure = new_figure(_WIDTH / 72.0, self.height / 72.0)
+        self.figure = look.new_figure(_WIDTH / 72.0, self.height / 72.0)
         self.figure.set_dpi(72.0)
         self.figure.patch.set_visible(False)
         self.ax = self.figure.add_axes(
@@ -259,7 +238,7 @@ class SideLayers:
         for each in screenings:
             station = each.station(y)
             key = (station.lines, station.wads)
-            found.setdefault(key, Layer([], each)).rules.append(each.rules.id)
+            found.setdefault(key, ([], each))[0].append(each.rules.id)
         return list(found.values())
 
     def drawing(self, y: float, layers: Sequence[Layer]) -> str:
@@ -267,17 +246,16 @@ class SideLayers:
         for artist in set(self.ax.get_children()) - self._fixed:
             artist.remove()
         section, titles = self.front.section(y), dict[str, str]()
-        for part in draw_body(Drawing(self.ax), section):
+        for part in side.draw_body(look.Drawing(self.ax), section):
             titles[f"part {part}"] = part
-        for i, layer in enumerate(layers):
-            before, station = set(self.ax.get_children()), layer.lined.station(y)
+        for i, (_, lined) in enumerate(layers):
+            before, station = set(self.ax.get_children()), lined.station(y)
             # The labels asked for are never set: names stand in their column and row.
-            draw_tools(Drawing(self.ax), layer.lined, station)
+            side.draw_tools(look.Drawing(self.ax), lined, station)
             for artist in set(self.ax.get_children()) - before:
                 artist.set_gid(f"{i}/{artist.get_gid() or ''}")
-            titles |= {
-                f"{i}/edge {line.name}": edge_words(pose) for line, pose in edges_of(station)
-            }
+            for line, pose in side.edges_of(station):
+                titles[f"{i}/edge {line.name}"] = side.edge_words(pose)
         for artist in set(self.ax.get_children()) - self._fixed:
             artist.set_clip_on(False)
         content = BytesIO()
@@ -312,17 +290,12 @@ class SideLayers:
 
 def _spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
     """Places as near as can be to those wanted, a gap apart, in the same order, within bounds."""
-    order = sorted(range(len(wanted)), key=lambda i: (wanted[i], i))
-    found = [0.0] * len(wanted)
-    at = -math.inf
-    for i in order:
-        at = max(at + gap, wanted[i], low)
-        found[i] = at
-    at = high
-    for i in reversed(order):
-        found[i] = min(found[i], at)
-        at = found[i] - gap
-    return found
+    order, steps = np.argsort(wanted, kind="stable"), gap * np.arange(len(wanted))
+    found = np.maximum(np.asarray(wanted, dtype=np.float64)[order], low)
+    found = np.minimum(np.maximum.accumulate(found - steps) + steps, high)
+    found = (np.minimum.accumulate(found[::-1] + steps) - steps)[::-1]
+    placed: list[float] = found[np.argsort(order)].tolist()
+    return placed
 
 
 # From a figure file to a piece of a page: no style attributes, as its policy forbids them, ids
@@ -339,7 +312,7 @@ def _for_page(drawing: Element, layers: Sequence[Layer], titles: dict[str, str],
         if layer != last:
             shown, last = page, layer
         if layer and shown is page:
-            shown = ET.SubElement(page, "g", {"data-rules-any": " ".join(layers[int(layer)].rules)})
+            shown = ET.SubElement(page, "g", {"data-rules-any": " ".join(layers[int(layer)][0])})
             shown.attrib |= {} if layer == "0" else {"hidden": ""}
         for piece in _plain(each, mark):
             if titles.get(gid):

@@ -8,11 +8,15 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal, TypeAlias
 
+from frontcheck.files import own_toml
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
 from frontcheck.outputs.figures.side_drawing import LINE_NAMES
+from frontcheck.outputs.figures.side_view import figure_bytes
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Sequence
+
+    from matplotlib.figure import Figure
 
     from frontcheck.findings.finding import Finding
     from frontcheck.lines.front_line import FrontLine
@@ -35,17 +39,11 @@ def clean(text: str) -> str:
     # Control characters and line breaks become spaces; characters that turn the direction of
     # writing or take no room are dropped, so that a name cannot pass for another; halves of
     # characters become a replacement mark.
-    kept = []
-    for character in text:
-        kind = unicodedata.category(character)
-        if kind == "Cf":
-            continue
-        if kind == "Cs":
-            kept.append("\N{REPLACEMENT CHARACTER}")
-        else:
-            kept.append(" " if kind in ("Cc", "Zl", "Zp") else character)
+    swapped = dict.fromkeys(("Cc", "Zl", "Zp"), " ")
+    swapped |= {"Cf": "", "Cs": "\N{REPLACEMENT CHARACTER}"}
+    kept = "".join(swapped.get(unicodedata.category(each), each) for each in text)
     # No-break spaces stay: they hold a number and its unit together.
-    line = " ".join(word for word in "".join(kept).split(" ") if word)
+    line = " ".join(word for word in kept.split(" ") if word)
     return line if len(line) <= _LONGEST else f"{line[:_LONGEST]}..."
 
 
@@ -55,15 +53,13 @@ def breakable(text: str, room_em: float) -> str:
 
 
 def _pieces(word: str, room_em: float) -> str:
-    made, used = [], 0.0
+    made, used = "", 0.0
     for character in word:
         width = _width_em(character)
         if used + width > room_em and used > 0.0:
-            made.append(_BREAK)
-            used = 0.0
-        made.append(character)
-        used += width
-    return "".join(made)
+            made, used = made + _BREAK, 0.0
+        made, used = made + character, used + width
+    return made
 
 
 def _width_em(character: str) -> float:
@@ -205,19 +201,49 @@ class Annex:
 
 def _is_number(cell: str) -> bool:
     text = cell.rstrip(" *").strip("()").lstrip("\N{PLUS-MINUS SIGN}")
-    if text in ("", "-", "\N{EN DASH}"):
-        return True
     try:
-        float(text.replace("\N{MINUS SIGN}", "-"))
+        float(text.replace("\N{MINUS SIGN}", "-") if text not in ("", "-", MISSING) else 0.0)
     except ValueError:
         return False
     return True
 
 
+_WORDS: Final = own_toml(__package__, "words.toml")
 MISSING: Final = "\N{EN DASH}"
 """Stands where there is no number."""
+SQUARE_METRES: Final = "m\N{SUPERSCRIPT TWO}"
 
-_PREFIXES: Final = {"LBRL": "lbrl", "UBRL": "ubrl", "BLERL": "blerl", "BRRL": "brrl"}
+
+def _filled(text: str, /, **values: object) -> str:
+    return text.strip().format(**values)
+
+
+def told(name: str, /, **values: object) -> Paragraph:
+    """Return a paragraph of `words.toml`."""
+    return Paragraph(_filled(_WORDS["texts"][name], **values))
+
+
+def phrase(kind: str, what: str | None) -> str:
+    """Return a phrase of `words.toml` for what a result says."""
+    return str(_WORDS["phrases"][kind][what or ""])
+
+
+def tabled(
+    name: str, rows: Iterable[Sequence[str]], notes: Iterable[str] = (), /, **values: object
+) -> Table:
+    """Return a table as `words.toml` lays it out, with notes of its own before more."""
+    laid = _WORDS["tables"][name]
+    own = [_filled(note, **values) for note in laid.get("notes", ())]
+    return Table(
+        _filled(laid["caption"], **values), tuple(laid["header"]), tuple(map(tuple, rows)),
+        tuple(laid["widths"]), (*own, *notes),
+    )  # fmt: skip
+
+
+def pictured(name: str, make: Callable[[], Figure], stem: str = "", /, **values: object) -> Picture:
+    """Return a figure with the words of `words.toml`, drawn when it is asked for."""
+    said = {key: _filled(text, **values) for key, text in _WORDS["figures"][name].items()}
+    return Picture(stem or name, lambda: figure_bytes(make()), **said)
 
 
 def number(value: float | None, digits: int = 1) -> str:
@@ -225,9 +251,12 @@ def number(value: float | None, digits: int = 1) -> str:
     if value is None:
         return MISSING
     text = f"{value:.{digits}f}"
-    if float(text) == 0.0:
-        text = text.lstrip("-")
-    return text.replace("-", "\N{MINUS SIGN}")
+    return (text.lstrip("-") if float(text) == 0.0 else text).replace("-", "\N{MINUS SIGN}")
+
+
+def station_number(y: float) -> str:
+    """Return a station without decimals where it has none."""
+    return number(y, 0 if y == round(y) else 1)
 
 
 def extent_text(ends: tuple[float, float]) -> str:
@@ -244,7 +273,7 @@ def point_name(name: str) -> str:
 
 def line_source(name: str, rules: RuleSet) -> str:
     """Return by what text a line is formed, and how sure its constants are."""
-    prefix = _PREFIXES.get(name, "wad")
+    prefix = name.lower() if name in LINE_NAMES else "wad"
     by_document: dict[tuple[str, str], list[str]] = {}
     for constant in rules:
         if constant.name.startswith(f"{prefix}."):
@@ -267,10 +296,9 @@ def grouped(items: Iterable[tuple[str, float]], total: int) -> list[str]:
         where.setdefault(text, []).append(y)
     said = []
     for text, ys in where.items():
+        place = f"y = {', '.join(map(station_number, ys))} mm"
         if len(ys) == total:
             place = "all stations" if total > 1 else f"y = {ys[0]:g} mm"
-        else:
-            place = f"y = {', '.join(number(y, 0 if y == round(y) else 1) for y in ys)} mm"
         said.append(f"{text} ({place})")
     return said
 
@@ -283,9 +311,8 @@ def status_notes(lined: LinedFront) -> tuple[str, ...]:
             if point.status != "ok" or point.reason:
                 items.append((f"{point.name}, {status_text(point)}", station.y))
             elif getattr(point, "bridged", None):
-                items.append(
-                    (f"{point.name}: the tape arrives through air, over a hollow", station.y)
-                )
+                words = f"{point.name}: the tape arrives through air, over a hollow"
+                items.append((words, station.y))
     return tuple(grouped(items, len(lined.stations)))
 
 
@@ -320,20 +347,18 @@ def all_points(station: Station) -> tuple[LinePoint | WadPoint, ...]:
 
 def value_text(finding: Finding) -> str:
     """Return the value of a finding with its unit."""
-    if finding.value is None:
-        return MISSING
-    return _with_unit(finding.value, finding.rule.unit)
+    return MISSING if finding.value is None else _with_unit(finding.value, finding.rule.unit)
 
 
 def limit_text(finding: Finding) -> str:
     """Return what the value of a finding was compared with, and how."""
     limit, how = finding.limit, finding.rule.comparison
     signs = {"<=": "\N{LESS-THAN OR EQUAL TO}", ">=": "\N{GREATER-THAN OR EQUAL TO}"}
+    if isinstance(limit, tuple):
+        low, high = map(_plain, limit)
+        return f"{how} {low} to {high} {finding.rule.unit}".strip()
     if limit is None:
         return MISSING
-    if isinstance(limit, tuple):
-        low, high = (_plain(value) for value in limit)
-        return f"{how} {low} to {high} {finding.rule.unit}".strip()
     return f"{signs.get(how, how)} {_with_unit(limit, finding.rule.unit)}"
 
 
@@ -341,8 +366,7 @@ def place_text(finding: Finding) -> str:
     """Return where a finding lies."""
     if finding.station is None:
         return f"{finding.region.name}, whole front"
-    digits = 0 if finding.station == round(finding.station) else 1
-    station = f"y = {number(finding.station, digits)} mm".replace(" ", "\N{NO-BREAK SPACE}")
+    station = f"y = {station_number(finding.station)} mm".replace(" ", "\N{NO-BREAK SPACE}")
     return f"{finding.region.name}, {station}"
 
 

@@ -15,6 +15,7 @@ from frontcheck.outputs.annex.annex_text import (
     Section,
     Table,
     number,
+    told,
 )
 from frontcheck.outputs.text import first_screen as said
 
@@ -26,12 +27,6 @@ if TYPE_CHECKING:
 _MOST: Final = 230
 """Characters of one entry that come from a file."""
 _MOST_ODD: Final = 3
-_SHORT: Final = (
-    "Left out here, and added by frontcheck annex --full: side views of more stations, "
-    "lines across the front, front view, bonnet unrolled, a second person beside the front, and "
-    "every constant of the rule set with its source."
-)
-"""What the annex leaves out at its default depth."""
 ASK: Final = (
     "What becomes of people who are struck is not in this annex; frontcheck annex --motion adds it."
 )
@@ -42,7 +37,9 @@ def answer_section(screening: Screening, picture: Picture, *, full: bool) -> Sec
     """Return the section that stands alone on the first page."""
     answer = screening.answer
     lines = tuple(line.text for line in answer.lines)
-    left_out = " ".join([*([] if full else [_SHORT]), *([] if screening.motion else [ASK])])
+    left_out = " ".join(
+        [*([] if full else [told("left_out").text]), *([] if screening.motion else [ASK])]
+    )
     nothing = ("Nothing beyond what holds for nearly every front.",)
     odd = [_short(f"{doubt.what}; {doubt.do}") for doubt in screening.doubts]
     if len(odd) > _MOST_ODD:

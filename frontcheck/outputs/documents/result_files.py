@@ -27,7 +27,6 @@ from frontcheck.sure.tolerance_document import (
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
     from frontcheck.body.motion import MotionStudy
@@ -220,8 +219,8 @@ def _screening_figures(
     screening: Screening, tolerance: Tolerance | None, *, whole: bool, lines_only: bool
 ) -> dict[str, Callable[[], Figure]]:
     """Figures of a screening; where one station must stand for all, the centre."""
-    from frontcheck.outputs.figures.findings_figures import findings_view
-    from frontcheck.outputs.figures.head_figure import head_map
+    from frontcheck.outputs.figures.canvas import figure_of
+    from frontcheck.outputs.figures.findings_figures import findings_view, head_map
     from frontcheck.outputs.figures.leg_figure import leg_figure
     from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
     from frontcheck.outputs.figures.side_view import overview, side_view_figure
@@ -237,11 +236,11 @@ def _screening_figures(
     figures["findings"] = lambda: findings_view(screening, centre)
     plan_known = bool(screening.zones.surface)  # otherwise these would be empty
     if plan_known:
-        figures["plan"] = lambda: _whole(plan_view(screening, screening.zones))
+        figures["plan"] = lambda: figure_of(plan_view(screening, screening.zones))
         figures["head-map"] = lambda: head_map(screening, screening.head)
     if whole and plan_known:
-        figures["front"] = lambda: _whole(front_view(screening, screening.zones))
-        figures["bonnet-map"] = lambda: _whole(bonnet_map(screening, screening.zones))
+        figures["front"] = lambda: figure_of(front_view(screening, screening.zones))
+        figures["bonnet-map"] = lambda: figure_of(bonnet_map(screening, screening.zones))
     for person in PEOPLE:
         if person.name in (_DRAWN if whole else _DRAWN_FIRST):
             stem = f"leg-{person.name.replace(' ', '-')}"
@@ -265,12 +264,6 @@ def _pictures(
         for kind in kinds:
             files[f"{stem}.{kind}"] = figure_bytes(figure, kind)
     return files
-
-
-def _whole(ax: Axes) -> Figure:
-    figure = ax.get_figure(root=True)
-    assert figure is not None
-    return figure
 
 
 # The files that a comparison leaves in a folder.

@@ -7,27 +7,35 @@ from green.
 
 from __future__ import annotations
 
+import functools
 import math
 import textwrap
 from dataclasses import dataclass, field
 from io import BytesIO
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, ParamSpec, TypeAlias, TypeVar
 
 import numpy as np
+from msgspec import convert
 
 from frontcheck.caution import CAUTION_SHORT
+from frontcheck.files import own_toml
 from frontcheck.outputs.figures.labels import Request, arrange
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from contextlib import AbstractContextManager
 
+    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.backends.backend_agg import RendererAgg
     from matplotlib.figure import Figure
     from matplotlib.lines import Line2D
 
     from frontcheck.geometry.arrays import Array
+    from frontcheck.rules.ruleset import RuleSet
+
+P = ParamSpec("P")
+T = TypeVar("T")
 
 INK: Final = "#22272e"
 MUTED: Final = "#5d6670"
@@ -73,28 +81,10 @@ class Stroke:
         }
 
 
-PART_STYLES: Final[dict[str, Stroke]] = {
-    "underside": Stroke("#6f675c", 2.0, (1.0, 0.8)),
-    "bumper": Stroke("#1d2b3a", 4.2),
-    "grille": Stroke("#8c5a33", 3.2, (2.6, 0.7)),
-    "lamp": Stroke("#b99a45", 4.2, (1.2, 0.5)),
-    "bonnet": Stroke("#3d7068", 3.0),
-    "wing": Stroke("#5f7f3c", 3.0, (2.0, 0.6)),
-    "cowl": Stroke("#84577f", 3.6, (0.8, 0.5)),
-    "windscreen": Stroke("#7f9fbd", 4.2),
-    "pillar": Stroke("#4a5f7d", 4.2, (2.0, 0.5)),
-    "trim": Stroke("#55603c", 2.6, (3.2, 0.8, 0.8, 0.8)),
-    "": Stroke("#434b54", 2.4),
-}
-"""Contour by part; the empty string is a contour without labels."""
-
-LINE_STYLES: Final[dict[str, Stroke]] = {
-    "LBRL": Stroke("#8c5a33", 1.4, (4.0, 1.6), "v"),
-    "UBRL": Stroke("#1d2b3a", 1.8, (), "o"),
-    "BLERL": Stroke("#3d7068", 2.6, (), "s"),
-    "BRRL": Stroke("#84577f", 1.8, (1.4, 1.0), "D"),
-}
-"""Reference lines across the vehicle; also straight edges in the side view."""
+LOOK: Final = own_toml(__package__, "look.toml")
+PART_STYLES: Final = convert(LOOK["parts"], dict[str, Stroke])
+LINE_STYLES: Final = convert(LOOK["lines"], dict[str, Stroke])
+LEGFORM_STYLES: Final = convert(LOOK["legforms"], dict[str, Stroke])
 
 _WAD_DASHES: Final = ((5.0, 1.5), (1.2, 1.2), (6.0, 1.4, 1.2, 1.4), (2.5, 1.0))
 
@@ -104,51 +94,19 @@ def wad_stroke(i: int) -> Stroke:
     return Stroke(TAPE_RIM, 1.2, _WAD_DASHES[i % len(_WAD_DASHES)], "|")
 
 
-def settings() -> dict[str, Any]:
-    """Return the matplotlib settings under which figures are built and written."""
-    return {
-        "font.family": [FONT],
-        "font.size": TEXT,
-        "text.color": INK,
-        "text.usetex": False,
-        "text.parse_math": False,  # a name may hold a dollar sign
-        "text.hinting": "none",
-        "axes.edgecolor": MUTED,
-        "axes.labelcolor": INK,
-        "axes.linewidth": 0.6,
-        "axes.labelsize": TEXT,
-        "axes.unicode_minus": True,
-        "axes.facecolor": PAPER,
-        "figure.facecolor": PAPER,
-        "figure.dpi": 100.0,
-        "savefig.facecolor": PAPER,
-        "savefig.bbox": None,
-        "savefig.pad_inches": 0.0,
-        "xtick.color": MUTED,
-        "ytick.color": MUTED,
-        "xtick.labelsize": SMALL,
-        "ytick.labelsize": SMALL,
-        "xtick.major.width": 0.6,
-        "ytick.major.width": 0.6,
-        "lines.scale_dashes": True,
-        "path.simplify": False,
-        "path.sketch": None,
-        "path.effects": [],
-        # Letters as outlines: the same picture everywhere. The words are still in the file,
-        # as comments beside the outlines.
-        "svg.fonttype": "path",
-        "svg.hashsalt": "frontcheck",
-    }
+def told(name: str, /, **values: object) -> str:
+    """Return a text of `look.toml`."""
+    return str(LOOK["words"][name]).format(**values)
 
 
 def house_style(*, words: bool = False) -> AbstractContextManager[None]:
-    """Build or write figures under `settings`; the caller's settings come back after."""
+    """Build or write figures under our settings; the caller's settings come back after."""
     # With `words`, an SVG holds letters as text, for a page that has the letters.
     from matplotlib import style
 
     # From matplotlib's own defaults, so that a style set by the caller does not leak in.
     changed = {"svg.fonttype": "none"} if words else {}
-    return style.context(settings() | changed, after_reset=True)
+    return style.context(LOOK["matplotlib"] | changed, after_reset=True)
 
 
 def printable(text: str, width: int) -> str:
@@ -162,6 +120,12 @@ def printable(text: str, width: int) -> str:
     return "".join(c if font.get_char_index(ord(c)) else "?" for c in one_line)
 
 
+def rules_words(rules: RuleSet, width: int) -> str:
+    """Return by which rule set lines are formed, and how much of it is the user's own."""
+    own = f", with {len(rules.changed)} constants set by the user" if rules.changed else ""
+    return printable(f"Rule set {rules.id}: {rules.title}", width) + own
+
+
 # A sheet that collects lines and label wishes, and sets the labels once all lines are known.
 
 LABEL: Final = "frontcheck-label"
@@ -170,8 +134,11 @@ NOTE: Final = "frontcheck-note"
 """Group ids of what `Drawing` writes, to find it again."""
 
 _EDGE_PT: Final = 3.0
-_BEHIND: Final = 2.0
 _ABOVE: Final = 8.0
+
+
+Point: TypeAlias = "Sequence[float] | Array"
+"""A place in the units of the axes."""
 
 
 @dataclass
@@ -179,10 +146,8 @@ class _Wish:
     text: str
     at: tuple[float, float] | None
     prefer: tuple[float, float]
-    color: str
-    size: float
     rank: int
-    rotation: float
+    style: dict[str, Any]
 
 
 @dataclass
@@ -195,83 +160,67 @@ class Drawing:
 
     def line(
         self,
-        points: Array | Sequence[tuple[float, float]],
+        points: Array | Sequence[Point],
         stroke: Stroke,
         *,
-        zorder: float = 3.0,
         avoid: bool = True,
-        gid: str | None = None,
+        **more: Any,
     ) -> None:
         """Draw a polyline."""
-        from matplotlib.lines import Line2D
-
         path = np.asarray(points, dtype=np.float64)
         # Snapped, rounding noise puts places of a level line on one pixel and the next by turns.
-        self.ax.add_line(Line2D(*path.T, zorder=zorder, gid=gid, snap=False, **stroke.options()))
+        self.ax.plot(*path.T, **{"zorder": 3.0, "snap": False} | stroke.options() | more)
         if avoid:
             self.avoid(path)
 
-    def avoid(self, points: Array) -> None:
+    def avoid(self, points: Array | Sequence[Point]) -> None:
         """Keep labels off a polyline that is drawn otherwise."""
-        self.segments.append(np.stack([points[:-1], points[1:]], axis=1))
+        path = np.asarray(points, dtype=np.float64)
+        self.segments.append(np.stack([path[:-1], path[1:]], axis=1))
+
+    def fill(self, points: Array, face: Any, rim: Any = "none", **more: Any) -> None:
+        """Fill a polygon."""
+        self.ax.fill(*points.T, facecolor=face, edgecolor=rim, **more)
 
     def dot(
-        self,
-        at: tuple[float, float],
-        *,
-        marker: str = "o",
-        size: float = 6.0,
-        color: str = "",
+        self, at: Point, *, marker: str = "o", size: float = 6.0, color: str = "",
         filled: bool = False,
-    ) -> None:
+    ) -> None:  # fmt: skip
         """Draw a marker with a pale inside, or filled and with a pale rim."""
-        from matplotlib.lines import Line2D
-
         inside, rim = (color or INK, PAPER) if filled else (PAPER, color or INK)
-        self.ax.add_line(
-            Line2D(
-                [at[0]], [at[1]], marker=marker, markersize=size + filled, linestyle="none",
-                markerfacecolor=inside, markeredgecolor=rim, markeredgewidth=1.0 if filled else 1.6,
-                zorder=_ABOVE,
-            )
-        )  # fmt: skip
+        how = dots(marker, size + filled, inside, rim, 1.0 if filled else 1.6)
+        self.ax.plot([at[0]], [at[1]], zorder=_ABOVE, **how)
 
-    def span(self, a: tuple[float, float], b: tuple[float, float], color: str) -> None:
+    def span(self, a: Point, b: Point, color: str) -> None:
         """Draw a dimension line with an arrow head at both ends."""
-        p, q = self._pixels(np.array([a, b])) * 72.0 / self._dpi
+        p, q = self._pixels(np.array([a, b])) * 72.0 / figure_of(self.ax).dpi
         length = float(np.hypot(*(q - p)))
         if length < 0.5:
             return
-        head = {"shrinkA": 0.0, "shrinkB": 0.0, "color": color, "linewidth": 0.9}
-        if length > 14.0:
-            ends = [((a, b), "<|-|>")]
-        else:
+        ends: list[tuple[Any, Any, str]] = [(a, b, "<|-|>")]
+        if length <= 14.0:
             reach = 12.0 / length * np.subtract(b, a)
-            ends = [
-                ((tuple(np.subtract(a, reach)), a), "-|>"),
-                ((tuple(np.add(b, reach)), b), "-|>"),
-            ]
-        for (start, stop), style in ends:
-            self.ax.annotate(
-                "", xy=stop, xytext=start, zorder=_ABOVE,
-                arrowprops={"arrowstyle": style, "mutation_scale": 6.0, **head},
-            )  # fmt: skip
-            self.avoid(np.array([start, stop], dtype=np.float64))
+            ends = [(np.subtract(a, reach), a, "-|>"), (np.add(b, reach), b, "-|>")]
+        head = {"mutation_scale": 6.0, "shrinkA": 0.0, "shrinkB": 0.0, "linewidth": 0.9}
+        for start, stop, style in ends:
+            arrow = {"arrowstyle": style, "color": color, **head}
+            self.ax.annotate("", xy=stop, xytext=start, zorder=_ABOVE, arrowprops=arrow)
+            self.avoid([start, stop])
 
     def label(
         self,
         text: str,
-        at: tuple[float, float] | None,
+        at: Point | None,
         *,
         prefer: tuple[float, float] = (0.0, 0.0),
-        color: str = INK,
-        size: float = TEXT,
         rank: int = 1,
-        rotation: float = 0.0,
+        **style: Any,
     ) -> None:
-        """Ask for a label."""
+        """Ask for a label in a style of matplotlib's text."""
         if text:
-            self.wishes.append(_Wish(text, at, prefer, color, size, rank, rotation))
+            place = None if at is None else (float(at[0]), float(at[1]))
+            style = {"color": INK, "size": TEXT} | style
+            self.wishes.append(_Wish(text, place, prefer, rank, style))
 
     def finish(self) -> None:
         """Place and write all labels asked for."""
@@ -280,11 +229,8 @@ class Drawing:
             return
         texts = [
             self.ax.text(
-                0.0, 0.0, wish.text, fontsize=wish.size, color=wish.color, zorder=_ABOVE + 1.0,
-                linespacing=1.25, va="bottom", ha="left", gid=LABEL if wish.at else NOTE,
-                rotation=wish.rotation,
-                bbox={"facecolor": PAPER, "alpha": 0.85, "edgecolor": "none",
-                      "boxstyle": "square,pad=0.1"},
+                0.0, 0.0, wish.text, zorder=_ABOVE + 1.0, linespacing=1.25, va="bottom", ha="left",
+                gid=LABEL if wish.at else NOTE, bbox=paper(0.85, 0.1), **wish.style,
             )
             for wish in wishes
         ]  # fmt: skip
@@ -292,36 +238,63 @@ class Drawing:
         requests = []
         for wish, text in zip(wishes, texts, strict=True):
             box = text.get_window_extent(renderer)
-            anchor = None if wish.at is None else self._pixels(np.array([wish.at]))[0]
-            at = None if anchor is None else (float(anchor[0]), float(anchor[1]))
-            requests.append(Request(box.width, box.height, at, wish.prefer))
-        room = self.ax.get_window_extent(renderer)
-        edge = _EDGE_PT * self._dpi / 72.0
+            x, y = self._pixels(np.array([wish.at or (0.0, 0.0)]))[0].tolist()
+            requests.append(Request(box.width, box.height, wish.at and (x, y), wish.prefer))
+        room, dpi = self.ax.get_window_extent(renderer), figure_of(self.ax).dpi
+        edge, scale = _EDGE_PT * dpi / 72.0, dpi / 100.0
         frame = (room.x0 + edge, room.y0 + edge, room.x1 - edge, room.y1 - edge)
         lines = np.concatenate(self.segments) if self.segments else np.zeros((0, 2, 2))
         lines = np.unique(lines, axis=0)  # several tapes share most of their way
         segments = self._pixels(lines.reshape(-1, 2)).reshape(-1, 2, 2)
-        scale = self._dpi / 100.0
         places = arrange(requests, frame, segments, gap=5.0 * scale, scale=scale)
         back = self.ax.transData.inverted()
         for wish, text, place in zip(wishes, texts, places, strict=True):
             text.set_position(tuple(back.transform((place.x, place.y))))
             if wish.at is not None and place.leader is not None:
-                end = back.transform(place.leader)
-                self.line(
-                    [wish.at, (float(end[0]), float(end[1]))],
-                    Stroke(wish.color, 0.6), zorder=_ABOVE - 1.0, avoid=False, gid=LEADER,
-                )  # fmt: skip
+                leader = Stroke(wish.style["color"], 0.6)
+                way = np.array([wish.at, back.transform(place.leader)])
+                self.line(way, leader, zorder=_ABOVE - 1.0, avoid=False, gid=LEADER)
         self.wishes.clear()
-
-    @property
-    def _dpi(self) -> float:
-        figure = self.ax.get_figure(root=True)
-        assert figure is not None
-        return float(figure.dpi)
 
     def _pixels(self, points: Array) -> Array:
         return np.asarray(self.ax.transData.transform(points), dtype=np.float64)
+
+
+def paper(alpha: float, pad: float) -> dict[str, Any]:
+    """Return the options of the paper below a text that stands in a drawing."""
+    box = f"square,pad={pad:g}"
+    return {"facecolor": PAPER, "alpha": alpha, "edgecolor": "none", "boxstyle": box}
+
+
+def dots(marker: str, size: float, face: str, rim: str = "", width: float = 1.2) -> dict[str, Any]:
+    """Return the options of markers without a line between them."""
+    return {
+        "linestyle": "none", "marker": marker, "markersize": size, "markerfacecolor": face,
+        "markeredgecolor": rim or face, "markeredgewidth": width,
+    }  # fmt: skip
+
+
+def small(color: str = INK) -> dict[str, Any]:
+    """Return the style of a small label."""
+    return {"size": SMALL, "color": color}
+
+
+def key(words: str, **how: Any) -> Line2D:
+    """Return the legend key of a line or a marker."""
+    from matplotlib.lines import Line2D
+
+    return Line2D([], [], label=words, **how)
+
+
+def styled(draw: Callable[P, T]) -> Callable[P, T]:
+    """Draw in the house style; the caller's settings come back after."""
+
+    @functools.wraps(draw)
+    def in_style(*args: P.args, **kwargs: P.kwargs) -> T:
+        with house_style():
+            return draw(*args, **kwargs)
+
+    return in_style
 
 
 def new_figure(width: float, height: float) -> Figure:
@@ -334,17 +307,48 @@ def new_figure(width: float, height: float) -> Figure:
     return figure
 
 
+def figure_of(ax: Axes) -> Figure:
+    """Return the figure on which Axes stand."""
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    return figure
+
+
+def axes_at(figure: Figure, x: float, y: float, width: float, height: float) -> Axes:
+    """Return new Axes at a place on a figure [in]."""
+    w, h = figure.get_size_inches()
+    return figure.add_axes((x / w, y / h, width / w, height / h))
+
+
+def axes_within(figure: Figure, left: float, below: float, right: float, above: float) -> Axes:
+    """Return new Axes that leave so much room on a figure [in]."""
+    w, h = figure.get_size_inches()
+    size = 1.0 - (left + right) / w, 1.0 - (below + above) / h
+    return figure.add_axes((left / w, below / h, *size))
+
+
+def write(figure: Figure, x: float, y: float, text: str, **more: Any) -> None:
+    """Write a small text on a figure, its lower left corner at a place [in]."""
+    w, h = figure.get_size_inches()
+    style: dict[str, Any] = {"fontsize": TEXT, "va": "bottom", "color": MUTED}
+    figure.text(x / w, y / h, text, **style | more)
+
+
+def legend(figure: Figure, keys: Sequence[Artist], x: float, y: float, **more: Any) -> None:
+    """Put a legend on a figure, its upper left corner at a place in parts of the figure."""
+    figure.legend(
+        handles=list(keys), loc="upper left", bbox_to_anchor=(x, y),
+        **{"frameon": False, "fontsize": TEXT, "borderaxespad": 0.0} | more,
+    )  # fmt: skip
+
+
 def head(figure: Figure, title: str, words: str = "", *, left: float, top: float = 0.23) -> None:
     """Write title and explanation, `top` inches from the upper edge."""
-    height = figure.get_figheight()
+    h = figure.get_figheight()
     figure.text(
-        left, 1.0 - top / height, title, fontsize=TITLE, fontweight="bold", va="top",
-        gid="title",
-    )  # fmt: skip
-    figure.text(
-        left, 1.0 - (top + 0.28) / height, words, fontsize=TEXT + 0.5, va="top",
-        color=MUTED,
-    )  # fmt: skip
+        left, 1.0 - top / h, title, fontsize=TITLE, fontweight="bold", va="top", gid="title"
+    )
+    figure.text(left, 1.0 - (top + 0.28) / h, words, fontsize=TEXT + 0.5, va="top", color=MUTED)
 
 
 def foot(figure: Figure) -> None:
@@ -360,9 +364,7 @@ def legend_below(ax: Axes, handles: list[Line2D]) -> None:
     """Put a legend below the words of the x axis."""
     from matplotlib.transforms import ScaledTranslation
 
-    figure = ax.get_figure(root=True)
-    assert figure is not None
-    below = ScaledTranslation(0.0, -58.0 / 72.0, figure.dpi_scale_trans)
+    below = ScaledTranslation(0.0, -58.0 / 72.0, figure_of(ax).dpi_scale_trans)
     ax.legend(
         handles=handles, loc="upper center", bbox_to_anchor=(0.5, 0.0), frameon=False, ncols=5,
         bbox_transform=ax.transAxes + below, fontsize=SMALL, borderaxespad=0.0,
@@ -395,11 +397,18 @@ def caution_below(ax: Axes) -> None:
 
 
 def plain_axes(
-    ax: Axes, below: str | None = None, left: str | None = None, *, off: str = "top right"
+    ax: Axes,
+    below: str | None = None,
+    left: str | None = None,
+    *,
+    title: str = "",
+    off: str = "top right",
 ) -> None:
     """Short ticks and no frame where nothing is read; what the axes show."""
     ax.tick_params(length=3.0)
     ax.spines[off.split()].set_visible(False)
+    if title:
+        ax.set_title(title, loc="left", fontsize=TEXT + 1.0)
     if below is not None:
         ax.set_xlabel(below)
     if left is not None:
@@ -434,16 +443,12 @@ def fit_limits(
 
 def axes_inches(ax: Axes) -> tuple[float, float]:
     """Return the size of Axes on paper."""
-    figure = ax.get_figure(root=True)
-    assert figure is not None
-    room = ax.get_window_extent(_renderer(ax))
-    return room.width / figure.dpi, room.height / figure.dpi
+    room, dpi = ax.get_window_extent(_renderer(ax)), figure_of(ax).dpi
+    return room.width / dpi, room.height / dpi
 
 
 def _renderer(ax: Axes) -> RendererAgg:
     """Measure with the same renderer whatever the canvas is, so that places do not differ."""
     from matplotlib.backends.backend_agg import RendererAgg
 
-    figure = ax.get_figure(root=True)
-    assert figure is not None
-    return RendererAgg(1.0, 1.0, figure.dpi)  # type: ignore[no-untyped-call]
+    return RendererAgg(1.0, 1.0, figure_of(ax).dpi)  # type: ignore[no-untyped-call]

@@ -11,13 +11,13 @@ from frontcheck.comparison.changes import COVERAGE
 from frontcheck.findings.finding import arc_of
 from frontcheck.lines.statuses import UNSURE
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import LABEL, Drawing, plain_axes
 from frontcheck.outputs.figures.overlay import INSIDE, OUTSIDE, STROKES
 from frontcheck.outputs.figures.side_drawing import millimetres
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
+    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -34,44 +34,43 @@ _BOX: Final = (0.05, 0.145, 0.94, 0.725)
 """Room for the panels: left, bottom, width, height, in parts of the figure."""
 _ROWS: Final = 10
 """Most rows of the distance map."""
-
-
-def panel_quantities(comparison: Comparison) -> list[tuple[str, str]]:
-    """Return what is shown against the station."""
-    shown = [
-        ("LBRL_z_mm", "LBRL, height z"),
-        ("UBRL_z_mm", "UBRL, height z"),
-        ("BLERL_z_mm", "BLERL, height z"),
-        ("bumper_lead_mm", "Bumper lead"),
-    ]
-    return shown + [(f"WAD_{d:g}_x_mm", f"WAD {d:g}, setback x") for d in comparison.a.wad]
+_OTHER: Final = "#a9b4bd"
+"""Fill of a line formed in another way in B."""
+_NOT_COMPARABLE: Final = look.dots("x", 6.0, look.FACE, width=1.4)
+_NOT_KNOWN: Final = look.dots("o", 6.0, look.PAPER, look.FACE, 1.4)
 
 
 def draw_changes(figure: Figure, comparison: Comparison) -> None:
     """Draw small panels of changes against the station, all to one scale."""
-    shown = panel_quantities(comparison)
-    columns = min(4, len(shown))
-    rows = math.ceil(len(shown) / columns)
-    values = [
-        (change.change, COVERAGE * (change.u or 0.0))
-        for station in comparison.stations
-        for quantity, _ in shown
-        if (change := station.change(quantity)).change is not None
+    shown = [(f"{name}_z_mm", f"{name}, height z") for name in ("LBRL", "UBRL", "BLERL")]
+    shown += [("bumper_lead_mm", "Bumper lead")]
+    shown += [(f"WAD_{d:g}_x_mm", f"WAD {d:g}, setback x") for d in comparison.a.wad]
+    changes = {name: [(s.y, s.change(name)) for s in comparison.stations] for name, _ in shown}
+    known = [change for of in changes.values() for _, change in of]
+    spans = [(c.change, COVERAGE * (c.u or 0.0)) for c in known if c.change is not None]
+    low, high = min([0.0, *(c - u for c, u in spans)]), max([0.0, *(c + u for c, u in spans)])
+    room, columns = 0.14 * max(high - low, 20.0), min(4, len(shown))
+    axes = _grid(figure, columns, len(shown))
+    for i, (ax, (name, title)) in enumerate(zip(axes, shown, strict=True)):
+        _panel(ax, changes[name], title, (low - room, high + room))
+        ax.tick_params(labelleft=i % columns == 0)
+        ax.set_ylabel("" if i % columns else "B minus A [mm]")
+        ax.set_xlabel("station y [mm]" if i + columns >= len(shown) else "")
+
+
+def change_keys(changes: Iterable[Change], *, sure: bool) -> list[Artist]:
+    """Return the legend keys of the panels of changes."""
+    keys: list[Artist] = [
+        look.key("change", **look.dots("D", 6.0, look.INK)),
+        look.key("line formed in another way in B", **look.dots("D", 6.0, _OTHER, look.INK)),
+        look.key("not comparable", **_NOT_COMPARABLE),
     ]
-    low = min([0.0, *(v - u for v, u in values)])
-    high = max([0.0, *(v + u for v, u in values)])
-    room = 0.14 * max(high - low, 20.0)
-    limits = (low - room, high + room)
-    axes = _grid(figure, rows, columns, len(shown))
-    for i, (ax, (quantity, title)) in enumerate(zip(axes, shown, strict=True)):
-        changes = [(s.y, s.change(quantity)) for s in comparison.stations]
-        _panel(ax, changes, title, limits)
-        if i % columns:
-            ax.tick_params(labelleft=False)
-        else:
-            ax.set_ylabel("B minus A [mm]")
-        if i + columns >= len(shown):
-            ax.set_xlabel("station y [mm]")
+    if any(change.open_end for change in changes):
+        keys.append(look.key("not known: open end", **_NOT_KNOWN))
+    if sure:
+        words = "plus and minus two standard uncertainties"
+        keys.append(look.key(words, color=look.INK, linewidth=1.0))
+    return keys
 
 
 def kept(
@@ -89,78 +88,51 @@ def kept(
     return x, y, width, height
 
 
-def _grid(figure: Figure, rows: int, columns: int, count: int) -> list[Axes]:
+def _grid(figure: Figure, columns: int, count: int) -> list[Axes]:
     left, bottom, width, height = kept(figure, _BOX)
+    rows = math.ceil(count / columns)
     gap_x, gap_y = 0.018, 0.62 / float(figure.get_figheight())
     w = (width - gap_x * (columns - 1)) / columns
     h = (height - gap_y * (rows - 1)) / rows
-    return [
-        figure.add_axes(
-            (
-                left + (i % columns) * (w + gap_x),
-                bottom + (rows - 1 - i // columns) * (h + gap_y),
-                w,
-                h,
-            )
-        )
+    corners = (
+        (left + (i % columns) * (w + gap_x), bottom + (rows - 1 - i // columns) * (h + gap_y))
         for i in range(count)
-    ]
+    )
+    return [figure.add_axes((x, y, w, h)) for x, y in corners]
 
 
 def _panel(
     ax: Axes, changes: Sequence[tuple[float, Change]], title: str, limits: tuple[float, float]
 ) -> None:
-    from matplotlib.lines import Line2D
-
     y = np.array([at for at, _ in changes])
     spread = max(0.06 * float(np.ptp(y)), 30.0)
-    ax.set_xlim(float(y.min()) - spread, float(y.max()) + spread)
-    ax.set_ylim(*limits)
-    ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0)
-    plain_axes(ax)
-    ax.set_autoscale_on(False)
-    drawing = Drawing(ax)
-    drawing.line([(ax.get_xlim()[0], 0.0), (ax.get_xlim()[1], 0.0)], look.Stroke(look.GROUND, 0.8),
-                 zorder=1.0)  # fmt: skip
+    ax.set(xlim=(y.min() - spread, y.max() + spread), ylim=limits)
+    look.plain_axes(ax, title=title)
+    drawing = look.Drawing(ax)
+    drawing.line([(x, 0.0) for x in ax.get_xlim()], look.Stroke(look.GROUND, 0.8), zorder=1.0)
     ink = STROKES["A"].color
-    known = [(at, c) for at, c in changes if c.change is not None]
-    path = np.array([(at, c.change) for at, c in known], dtype=np.float64).reshape(-1, 2)
+    known = [(at, c.change, c) for at, c in changes if c.change is not None]
+    path = np.array([(at, value) for at, value, _ in known]).reshape(-1, 2)
     if len(path) > 1:
         drawing.line(path, look.Stroke(ink, 1.3), zorder=2.5)
-    for at, change in known:
-        assert change.change is not None
+    for at, value, change in known:
         if change.u is not None:
             reach = COVERAGE * change.u
-            drawing.line(
-                [(at, change.change - reach), (at, change.change + reach)], look.Stroke(ink, 1.0),
-                zorder=2.8, gid="uncertainty",
-            )  # fmt: skip
-        ax.add_line(
-            Line2D(
-                [at], [change.change], linestyle="none", marker="D", markersize=5.0,
-                markerfacecolor="#a9b4bd" if change.status_changed else ink, markeredgecolor=ink,
-                markeredgewidth=1.2, zorder=3.0,
-            )
-        )  # fmt: skip
+            ends = [(at, value - reach), (at, value + reach)]
+            drawing.line(ends, look.Stroke(ink, 1.0), zorder=2.8, gid="uncertainty")
+        face = _OTHER if change.status_changed else ink
+        ax.plot([at], [value], zorder=3.0, **look.dots("D", 5.0, face, ink))
     for at, change in changes:
         if change.change is None and (change.a is not None or change.b is not None):
-            ax.add_line(
-                Line2D([at], [0.0], linestyle="none", marker="o" if change.open_end else "x",
-                       markersize=6.0, zorder=3.0, markerfacecolor=look.PAPER,
-                       markeredgecolor=look.FACE, markeredgewidth=1.4,
-                       gid="not known" if change.open_end else "not comparable")
-            )  # fmt: skip
+            mark = _NOT_KNOWN if change.open_end else _NOT_COMPARABLE
+            gid = "not known" if change.open_end else "not comparable"
+            ax.plot([at], [0.0], zorder=3.0, gid=gid, **mark)
     if not known:
         known_nowhere = any(change.open_end for _, change in changes)
         drawing.label("not known: open end" if known_nowhere else "not comparable", None)
-    else:
-        picks = (int(path[:, 1].argmin()), int(path[:, 1].argmax()))
-        for pick in dict.fromkeys(picks):
-            value = float(path[pick, 1])
-            drawing.label(
-                _signed(value), (float(path[pick, 0]), value),
-                prefer=(0.0, 1.0 if value >= 0.0 else -1.0),
-            )  # fmt: skip
+    for pick in dict.fromkeys((path[:, 1].argmin(), path[:, 1].argmax()) if known else ()):
+        value = float(path[pick, 1])
+        drawing.label(_signed(value), path[pick], prefer=(0.0, 1.0 if value >= 0.0 else -1.0))
     drawing.finish()
 
 
@@ -169,41 +141,36 @@ def draw_map(ax: Axes, comparison: Comparison) -> None:
     stations = spread_out([s for s in comparison.stations if s.contour is not None], _ROWS)
     if not stations:
         ax.set_axis_off()
-        reason = comparison.stations[0].contour_reason
-        ax.text(0.5, 0.5, f"No distances: {reason}.", transform=ax.transAxes, ha="center",
-                fontsize=look.TEXT + 1.0, wrap=True)  # fmt: skip
+        said = f"No distances: {comparison.stations[0].contour_reason}."
+        ax.text(0.5, 0.5, said, transform=ax.transAxes, ha="center", fontsize=9.0, wrap=True)
         return
     found = [(station, _along(station)) for station in stations]
     peak = max([1.0, *(float(np.abs(v[k]).max()) for _, (_, v, k, _) in found if k.any())])
-    step = 1.25 * peak
-    for i, (station, (arc, values, known, marks)) in enumerate(found):
-        _row(ax, i * step, arc, np.where(known, values, np.nan), marks)
+    step, base = 1.25 * peak, (len(found) - 1) * 1.25 * peak
+    for i, (station, along) in enumerate(found):
+        _row(ax, i * step, *along)
         assert station.contour is not None
-        out, inside = station.contour.outward, station.contour.inward
-        words = [
-            f"{_signed(extreme.value)}" for extreme in (out, inside) if extreme is not None
-        ] or ["0 mm"]
-        ax.annotate(
-            ", ".join(words), (1.0, i * step), (6.0, 0.0), ("axes fraction", "data"),
-            "offset points", va="center", fontsize=look.SMALL, annotation_clip=False, gid=LABEL,
-        )  # fmt: skip
-    ax.set_ylim(-1.1 * step, (len(found) - 1) * step + 0.9 * step)
-    ax.set_yticks([i * step for i in range(len(found))])
-    ax.set_yticklabels(
-        [f"y = {station.y:g}".replace("-", "\N{MINUS SIGN}") for station, _ in found]
-    )
-    low = min(float(arc.min()) for _, (arc, _, _, _) in found)
-    high = max(float(arc.max()) for _, (arc, _, _, _) in found)
-    ax.set_xlim(low, high)
-    ax.set_xlabel("length along A's contour from its foremost bumper point, upward positive [mm]")
-    plain_axes(ax, off="top right left")
-    nice = _nice(peak)
-    at = low + 0.012 * (high - low)
-    base = (len(found) - 1) * step
+        extremes = (station.contour.outward, station.contour.inward)
+        words = [_signed(extreme.value) for extreme in extremes if extreme is not None]
+        _beside(ax, ", ".join(words or ["0 mm"]), (1.0, i * step), 6.0, ("axes fraction", "data"))
+    lengths = np.concatenate([arc for _, (arc, *_) in found])
+    low, high = float(lengths.min()), float(lengths.max())
+    names = [f"y = {station.y:g}".replace("-", "\N{MINUS SIGN}") for station, _ in found]
+    ax.set_yticks([i * step for i in range(len(found))], names)
+    ax.set(ylim=(-1.1 * step, base + 0.9 * step), xlim=(low, high))
+    below = "length along A's contour from its foremost bumper point, upward positive [mm]"
+    look.plain_axes(ax, below, off="top right left")
+    nice, at = _nice(peak), low + 0.012 * (high - low)
     ax.plot([at, at], [base, base + nice], color=look.INK, linewidth=2.0, clip_on=False)
+    _beside(ax, f"{nice:g} mm", (at, base + nice / 2.0), 5.0, "data")
+
+
+def _beside(
+    ax: Axes, text: str, at: tuple[float, float], off: float, units: str | tuple[str, str]
+) -> None:
     ax.annotate(
-        f"{nice:g} mm", (at, base + nice / 2.0), (5.0, 0.0), "data", "offset points", va="center",
-        fontsize=look.SMALL, gid=LABEL,
+        text, at, (off, 0.0), units, "offset points", va="center", fontsize=look.SMALL,
+        annotation_clip=False, gid=look.LABEL,
     )  # fmt: skip
 
 
@@ -229,35 +196,30 @@ def _row(
     base: float,
     arc: Array,
     values: Array,
+    known: Mask,
     marks: dict[str, tuple[float, bool]],
 ) -> None:
     ax.axhline(base, color=look.GROUND, linewidth=0.6, zorder=1.0)
-    known = np.where(np.isnan(values), 0.0, values)
-    ax.fill_between(arc, base, base + np.maximum(known, 0.0), facecolor=OUTSIDE, linewidth=0.0,
-                    zorder=2.0)  # fmt: skip
-    ax.fill_between(arc, base, base + np.minimum(known, 0.0), facecolor=INSIDE, linewidth=0.0,
-                    hatch="////", edgecolor=look.MUTED, zorder=2.0)  # fmt: skip
-    ax.plot(arc, base + values, color=look.INK, linewidth=0.8, zorder=2.5)
+    level = np.where(known, values, 0.0)
+    hatched: dict[str, Any] = {"hatch": "////", "edgecolor": look.MUTED}
+    for ends, color, more in (
+        (np.maximum(level, 0.0), OUTSIDE, {}), (np.minimum(level, 0.0), INSIDE, hatched),
+    ):  # fmt: skip
+        ax.fill_between(arc, base, base + ends, facecolor=color, linewidth=0.0, zorder=2.0, **more)
+    ax.plot(arc, base + np.where(known, values, np.nan), color=look.INK, linewidth=0.8, zorder=2.5)
     for name, (at, hollow) in marks.items():
         stroke = look.LINE_STYLES[name]
-        rim: dict[str, Any] = {"markeredgecolor": stroke.color, "markeredgewidth": 1.2}
-        ax.plot(
-            [at], [base], linestyle="none", marker=stroke.marker, markersize=4.5, zorder=3.0,
-            markerfacecolor=look.PAPER if hollow else stroke.color, **rim,
-        )  # fmt: skip
+        face = look.PAPER if hollow else stroke.color
+        ax.plot([at], [base], zorder=3.0, **look.dots(stroke.marker, 4.5, face, stroke.color))
 
 
 def draw_plan(figure: Figure, overlay: SurfaceOverlay, *, symmetric: bool) -> None:
     """Draw the outlines of both surfaces in plan view, one panel a height."""
     count = len(overlay.heights_mm)
-    axes = _grid(figure, math.ceil(count / 2), 2, count)
+    axes = _grid(figure, 2, count)
     y = np.array([row.y for row in overlay.rows])
-    curves = [
-        np.array([[np.nan if x is None else x for x in side] for side in rows]).T
-        for rows in ([row.a for row in overlay.rows], [row.b for row in overlay.rows])
-    ]
-    every = np.concatenate([curve.ravel() for curve in curves])
-    every = every[~np.isnan(every)]
+    curves = np.array([[row.a, row.b] for row in overlay.rows], dtype=np.float64).transpose(1, 2, 0)
+    every = curves[~np.isnan(curves)]
     low, high = (float(every.min()), float(every.max())) if every.size else (0.0, 100.0)
     reach = float(np.abs(y).max()) * 1.05
     for k, (ax, height) in enumerate(zip(axes, overlay.heights_mm, strict=True)):
@@ -265,16 +227,13 @@ def draw_plan(figure: Figure, overlay: SurfaceOverlay, *, symmetric: bool) -> No
             options = STROKES[name].options() | {"linewidth": 1.8}
             for sign in (1.0, -1.0) if symmetric else (1.0,):
                 ax.plot(sign * y, curve[k], **options)
-        ax.set_title(f"Height {height:g} mm", loc="left", fontsize=look.TEXT + 1.0)
         ax.set_xlim(-reach if symmetric or y.min() < 0.0 else -0.05 * reach, reach)
         margin = 0.06 * max(high - low, 50.0)
         ax.set_ylim(high + margin, low - margin)
-        plain_axes(ax)
-        if k % 2 == 0:
-            ax.set_ylabel("foremost x [mm]")
-        if k + 2 >= count:
-            ax.set_xlabel("station y [mm], right positive")
-        if np.isnan(curves[0][k]).all() or np.isnan(curves[1][k]).all():
+        below = "station y [mm], right positive" if k + 2 >= count else None
+        left = None if k % 2 else "foremost x [mm]"
+        look.plain_axes(ax, below, left, title=f"Height {height:g} mm")
+        if np.isnan(curves[:, k]).all(axis=1).any():
             ax.text(0.5, 0.5, "a surface does not reach this height", transform=ax.transAxes,
                     ha="center", color=look.MUTED)  # fmt: skip
 

@@ -7,19 +7,18 @@ figure carries the caution line.
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from frontcheck.lines.statuses import UNSURE
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import foot, head, new_figure
-from frontcheck.outputs.figures.change_panels import SIZE, draw_changes, draw_map, draw_plan, kept
-from frontcheck.outputs.figures.overlay import (
-    INSIDE,
-    OUTSIDE,
-    draw_face,
-    draw_leg,
-    draw_overlay,
-    front_keys,
+from frontcheck.outputs.figures import overlay
+from frontcheck.outputs.figures.change_panels import (
+    SIZE,
+    change_keys,
+    draw_changes,
+    draw_map,
+    draw_plan,
+    kept,
 )
 from frontcheck.outputs.figures.side_drawing import hollow_key
 from frontcheck.people.people import PEOPLE
@@ -40,6 +39,7 @@ _RIGHT: Final = (0.53, 0.145, 0.46, 0.725)
 _MAP: Final = (0.075, 0.165, 0.81, 0.715)
 
 
+@look.styled
 def overlay_figure(comparison: Comparison, y: float, figure: Figure | None = None) -> Figure:
     """Return both side views of one station over each other, to scale.
 
@@ -65,24 +65,18 @@ def overlay_figure(comparison: Comparison, y: float, figure: Figure | None = Non
     Examples
     --------
     >>> import frontcheck as fc
-    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
-    >>> both = fc.compare(*map(fc.screen, fronts))
-    >>> figure = fc.overlay_figure(both, y=0)
-    >>> len(figure.axes) > 0
-    True
+    >>> a, b = (fc.screen(fc.read_front(f"geometries/{n}.csv")) for n in ("plover", "avocet"))
+    >>> figure = fc.overlay_figure(fc.compare(a, b), y=0)
     """
     station = comparison.station(y)
-    with look.house_style():
-        figure = figure or new_figure(*SIZE)
-        keys = draw_overlay(figure.add_axes(kept(figure, _SIDE)), station)
-        draw_face(figure.add_axes(kept(figure, _FACE)), station)
-        below = f"{comparison.alignment} To scale, front on the left. WAD: wrap-around distance."
-        _head(figure, comparison, f"side views at station y = {y:g} mm", below)
-        _legend(figure, keys)
-        foot(figure)
-    return figure
+    figure = figure or look.new_figure(*SIZE)
+    keys = overlay.draw_overlay(figure.add_axes(kept(figure, _SIDE)), station)
+    overlay.draw_face(figure.add_axes(kept(figure, _FACE)), station)
+    below = f"{comparison.alignment} To scale, front on the left. WAD: wrap-around distance."
+    return _worded(figure, comparison, f"side views at station y = {y:g} mm", below, keys)
 
 
+@look.styled
 def changes_figure(comparison: Comparison, figure: Figure | None = None) -> Figure:
     """Return changes of heights, bumper lead and wrap-around points against the station.
 
@@ -101,40 +95,18 @@ def changes_figure(comparison: Comparison, figure: Figure | None = None) -> Figu
     Examples
     --------
     >>> import frontcheck as fc
-    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
-    >>> both = fc.compare(*map(fc.screen, fronts))
-    >>> figure = fc.changes_figure(both)
-    >>> len(figure.axes) > 0
-    True
+    >>> a, b = (fc.screen(fc.read_front(f"geometries/{n}.csv")) for n in ("plover", "avocet"))
+    >>> figure = fc.changes_figure(fc.compare(a, b))
     """
-    from matplotlib.lines import Line2D
-
-    with look.house_style():
-        figure = figure or new_figure(*SIZE)
-        draw_changes(figure, comparison)
-        _head(figure, comparison, "changes across the front",
-              f"B minus A, all panels to one scale. {comparison.alignment}")  # fmt: skip
-        ink: dict[str, Any] = {"color": look.INK, "markeredgewidth": 1.2, "linestyle": "none"}
-        keys: list[Artist] = [
-            Line2D([], [], marker="D", label="change", **ink),
-            Line2D([], [], marker="D", markerfacecolor="#a9b4bd",
-                   label="line formed in another way in B", **ink),
-            Line2D([], [], marker="x", markeredgecolor=look.FACE, markeredgewidth=1.4,
-                   linestyle="none", label="not comparable"),
-        ]  # fmt: skip
-        if any(change.open_end for each in comparison.stations for change in each.lines):
-            keys.append(
-                Line2D([], [], marker="o", linestyle="none", markerfacecolor=look.PAPER,
-                       markeredgecolor=look.FACE, markeredgewidth=1.4, label="not known: open end")
-            )  # fmt: skip
-        if comparison.draws:
-            keys.append(Line2D([], [], color=look.INK, linewidth=1.0,
-                               label="plus and minus two standard uncertainties"))  # fmt: skip
-        _legend(figure, keys)
-        foot(figure)
-    return figure
+    figure = figure or look.new_figure(*SIZE)
+    draw_changes(figure, comparison)
+    changes = [change for each in comparison.stations for change in each.lines]
+    keys = change_keys(changes, sure=bool(comparison.draws))
+    below = f"B minus A, all panels to one scale. {comparison.alignment}"
+    return _worded(figure, comparison, "changes across the front", below, keys)
 
 
+@look.styled
 def leg_figure(
     comparison: Comparison,
     y: float,
@@ -167,32 +139,24 @@ def leg_figure(
     Examples
     --------
     >>> import frontcheck as fc
-    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
-    >>> both = fc.compare(*map(fc.screen, fronts))
-    >>> figure = fc.leg_overlay_figure(both, y=0)
-    >>> len(figure.axes) > 0
-    True
+    >>> a, b = (fc.screen(fc.read_front(f"geometries/{n}.csv")) for n in ("plover", "avocet"))
+    >>> figure = fc.leg_overlay_figure(fc.compare(a, b), y=0)
     """
     station = comparison.station(y)
     if people is None:
         settings = comparison.a.finding_settings
         known = (*PEOPLE, *(settings.people if settings is not None else ()))
         people = list({p.name: p for p in known if p.name in comparison.people}.values())
-    with look.house_style():
-        figure = figure or new_figure(*SIZE)
-        for front, place in (("A", _LEFT), ("B", _RIGHT)):
-            ax = figure.add_axes(kept(figure, place))
-            draw_leg(ax, station, front, people, name_people=front == "A")
-            screening = comparison.a if front == "A" else comparison.b
-            ax.set_title(f"{front}: {look.printable(screening.front.name, 50)}", loc="left",
-                         fontsize=look.TEXT + 1.0, fontweight="bold")  # fmt: skip
-        _head(figure, comparison, f"leg zone at station y = {y:g} mm",
-              "An upright leg (dashed) at first touch; tinted: heights of the knees of the people "
-              "chosen. Both panels to the same scale.")  # fmt: skip
-        foot(figure)
-    return figure
+    figure = figure or look.new_figure(*SIZE)
+    for front, screening, place in (("A", comparison.a, _LEFT), ("B", comparison.b, _RIGHT)):
+        ax = figure.add_axes(kept(figure, place))
+        overlay.draw_leg(ax, station, front, people, name_people=front == "A")
+        title = f"{front}: {look.printable(screening.front.name, 50)}"
+        ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0, fontweight="bold")
+    return _worded(figure, comparison, f"leg zone at station y = {y:g} mm", look.told("leg_pair"))
 
 
+@look.styled
 def distance_figure(comparison: Comparison, figure: Figure | None = None) -> Figure:
     """Return the signed distance between the contours along A's contour, by station.
 
@@ -211,38 +175,27 @@ def distance_figure(comparison: Comparison, figure: Figure | None = None) -> Fig
     Examples
     --------
     >>> import frontcheck as fc
-    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
-    >>> both = fc.compare(*map(fc.screen, fronts))
-    >>> figure = fc.distance_figure(both)
-    >>> len(figure.axes) > 0
-    True
+    >>> a, b = (fc.screen(fc.read_front(f"geometries/{n}.csv")) for n in ("plover", "avocet"))
+    >>> figure = fc.distance_figure(fc.compare(a, b))
     """
-    from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    with look.house_style():
-        figure = figure or new_figure(*SIZE)
-        draw_map(figure.add_axes(kept(figure, _MAP)), comparison)
-        _head(figure, comparison, "distance between the contours",
-              f"To the nearest place of B, from places along A. {comparison.alignment} At the "
-              "right: largest either way.")  # fmt: skip
-        keys: list[Artist] = [
-            Patch(facecolor=OUTSIDE, label="B stands outside A"),
-            Patch(facecolor=INSIDE, hatch="////", edgecolor=look.MUTED, label="B stands inside A"),
-        ]
-        for name, stroke in look.LINE_STYLES.items():
-            keys.append(
-                Line2D([], [], linestyle="none", marker=stroke.marker, markerfacecolor=stroke.color,
-                       markeredgecolor=stroke.color, markeredgewidth=1.2, label=f"{name} of A")
-            )  # fmt: skip
-        sides = [station.matched.a.station for station in comparison.stations]
-        if any(line.status in UNSURE for side in sides for line in side.lines):
-            keys.append(hollow_key())
-        _legend(figure, keys)
-        foot(figure)
-    return figure
+    figure = figure or look.new_figure(*SIZE)
+    draw_map(figure.add_axes(kept(figure, _MAP)), comparison)
+    below = look.told("distances", alignment=comparison.alignment)
+    outside = Patch(facecolor=overlay.OUTSIDE, label="B stands outside A")
+    inside = Patch(facecolor=overlay.INSIDE, hatch="////", edgecolor=look.MUTED)
+    inside.set_label("B stands inside A")
+    keys: list[Artist] = [outside, inside]
+    for name, stroke in look.LINE_STYLES.items():
+        keys.append(look.key(f"{name} of A", **look.dots(stroke.marker, 6.0, stroke.color)))
+    sides = [station.matched.a.station for station in comparison.stations]
+    if any(line.status in UNSURE for side in sides for line in side.lines):
+        keys.append(hollow_key())
+    return _worded(figure, comparison, "distance between the contours", below, keys)
 
 
+@look.styled
 def plan_figure(comparison: Comparison, figure: Figure | None = None) -> Figure | None:
     """Return the outlines of both surfaces in plan view.
 
@@ -261,39 +214,29 @@ def plan_figure(comparison: Comparison, figure: Figure | None = None) -> Figure 
     Examples
     --------
     >>> import frontcheck as fc
-    >>> fronts = [fc.read_front(f"geometries/{name}.csv") for name in ("plover", "avocet")]
-    >>> both = fc.compare(*map(fc.screen, fronts))
-    >>> figure = fc.outline_figure(both)
-    >>> len(figure.axes) > 0
-    True
+    >>> a, b = (fc.screen(fc.read_front(f"geometries/{n}.csv")) for n in ("plover", "avocet"))
+    >>> figure = fc.outline_figure(fc.compare(a, b))
     """
-    overlay = comparison.surface
-    if not overlay.rows:
+    if not comparison.surface.rows:
         return None
     both = comparison.a.front.symmetric and comparison.b.front.symmetric
-    with look.house_style():
-        figure = figure or new_figure(*SIZE)
-        draw_plan(figure, overlay, symmetric=both)
-        _head(figure, comparison, "outlines in plan view",
-              "Foremost setback at five heights, front of the vehicle at the top; not to scale."
-              + " The left half is the mirror image of the right." * both
-              + f" {comparison.alignment}")  # fmt: skip
-        _legend(figure, front_keys())
-        foot(figure)
-    return figure
+    figure = figure or look.new_figure(*SIZE)
+    draw_plan(figure, comparison.surface, symmetric=both)
+    mirrored = " The left half is the mirror image of the right." * both
+    below = look.told("outlines", mirrored=mirrored, alignment=comparison.alignment)
+    return _worded(figure, comparison, "outlines in plan view", below, overlay.front_keys())
 
 
-def _head(figure: Figure, comparison: Comparison, what: str, below: str) -> None:
+def _worded(
+    figure: Figure, comparison: Comparison, what: str, below: str, keys: Sequence[Artist] = ()
+) -> Figure:
+    """Write title, explanation, legend and caution on a figure."""
     a, b = (look.printable(s.front.name, 32) for s in (comparison.a, comparison.b))
     text = look.printable(f"Rule set {comparison.a.rules.id}. {below}", 230)
-    title = f"A: {a}, B: {b}: {what}"
-    letters = int(13.6 * figure.get_figwidth())
-    head(figure, title, textwrap.fill(text, letters), left=kept(figure, _SIDE)[0], top=0.18)
-
-
-def _legend(figure: Figure, keys: Sequence[Artist]) -> None:
-    at = (0.52 / figure.get_figwidth(), 0.64 / figure.get_figheight())
-    figure.legend(
-        handles=list(keys), loc="upper left", bbox_to_anchor=at, ncols=8, frameon=False,
-        fontsize=look.TEXT, handlelength=3.0, columnspacing=1.8, borderaxespad=0.0,
-    )  # fmt: skip
+    words = textwrap.fill(text, int(13.6 * figure.get_figwidth()))
+    look.head(figure, f"A: {a}, B: {b}: {what}", words, left=kept(figure, _SIDE)[0], top=0.18)
+    if keys:
+        at = (0.52 / figure.get_figwidth(), 0.64 / figure.get_figheight())
+        look.legend(figure, keys, *at, ncols=8, handlelength=3.0, columnspacing=1.8)
+    look.foot(figure)
+    return figure

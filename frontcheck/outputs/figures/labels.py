@@ -70,11 +70,6 @@ class Placement:
     free: bool
 
 
-def box_gap(a: Array, b: Array) -> float:
-    """Return the distance between two boxes along the axis in which they are farther apart."""
-    return float(max(b[0] - a[2], a[0] - b[2], b[1] - a[3], a[1] - b[3]))
-
-
 def arrange(
     requests: Sequence[Request],
     frame: tuple[float, float, float, float],
@@ -86,22 +81,17 @@ def arrange(
     """Find a place for every label."""
     if not requests:
         return ()
-    room = _Room(requests, np.asarray(frame) / scale, np.asarray(obstacles) / scale, gap, scale)
+    lines = np.asarray(obstacles) / scale
+    room = _Room(requests, np.asarray(frame) / scale, lines, gap / scale, scale)
     everyone = range(len(requests))
     room.settle_all(everyone)
     for _ in range(_ROUNDS):
         if not any([room.give_way(i) for i in everyone]):  # noqa: C419 - each has its turn
             break
+    known = zip(room.boxes * scale, room.ends * scale, room.led, room.free, strict=True)
     return tuple(
-        Placement(
-            float(box[0] * scale),
-            float(box[1] * scale),
-            None if anchor is None else (float(end[0] * scale), float(end[1] * scale)),
-            bool(free),
-        )
-        for box, end, anchor, free in zip(
-            room.boxes, room.ends, room.anchors, room.free, strict=True
-        )
+        Placement(float(box[0]), float(box[1]), (float(x), float(z)) if led else None, bool(free))
+        for box, (x, z), led, free in known
     )
 
 
@@ -116,15 +106,11 @@ class _Room:
         gap: float,
         scale: float,
     ) -> None:
-        n = len(requests)
-        self.frame = frame
-        self.lines = obstacles.reshape(-1, 2, 2)
-        self.gap = gap / scale
-        self.sizes = np.array([(r.width / scale, r.height / scale) for r in requests])
-        self.anchors = [
-            None if r.anchor is None else np.asarray(r.anchor, dtype=np.float64) / scale
-            for r in requests
-        ]
+        n, nowhere = len(requests), (np.nan, np.nan)
+        self.frame, self.lines, self.gap = frame, obstacles.reshape(-1, 2, 2), gap
+        self.sizes = np.array([(r.width, r.height) for r in requests]) / scale
+        self.anchors = np.array([r.anchor or nowhere for r in requests], dtype=np.float64) / scale
+        self.led = ~np.isnan(self.anchors[:, 0])  # Which have an anchor, and so a leader
         self.prefer = np.array([r.prefer for r in requests], dtype=np.float64)
         self.boxes = np.full((n, 4), np.nan)
         self.ends = np.full((n, 2), np.nan)
@@ -168,21 +154,17 @@ class _Room:
         return False
 
     def _in_the_way(self, i: int, j: int) -> bool:
-        if box_gap(self.boxes[i], self.boxes[j]) < self.gap:
+        if _overlap(self.boxes[[i]], self.boxes[[j]], self.gap)[0] > 0.0:
             return True
-        for a, b in ((i, j), (j, i)):
-            anchor = self.anchors[a]
-            if anchor is not None:
-                leader = np.array([[anchor, self.ends[a]]])
-                if _length_inside(self.boxes[b : b + 1], leader)[0, 0] > 0.0:
-                    return True
-        return False
+        leaders = np.stack([self.anchors, self.ends], axis=1)
+        return any(
+            self.led[a] and _length_inside(self.boxes[[b]], leaders[[a]])[0, 0] > 0.0
+            for a, b in ((i, j), (j, i))
+        )
 
     def _put(self, i: int, box: Array) -> None:
         self.boxes[i] = box
-        anchor = self.anchors[i]
-        if anchor is not None:
-            self.ends[i] = np.clip(anchor, box[:2], box[2:])
+        self.ends[i] = np.clip(self.anchors[i], box[:2], box[2:])
 
     def _price(self, i: int) -> float:
         others = np.arange(len(self.boxes)) != i
@@ -202,43 +184,46 @@ class _Room:
     def _places(self, i: int) -> Array:
         size = self.sizes[i]
         room = self.frame[2:] - self.frame[:2] - size
-        grid = np.stack(
-            np.meshgrid(
-                *(np.linspace(0.0, max(r, 0.0), m) for r, m in zip(room, _GRID, strict=True))
-            ),
-            axis=-1,
-        ).reshape(-1, 2)
-        corners = self.frame[:2] + grid
-        anchor = self.anchors[i]
-        if anchor is not None:
+        axes = (np.linspace(0.0, max(r, 0.0), m) for r, m in zip(room, _GRID, strict=True))
+        corners = self.frame[:2] + np.stack(np.meshgrid(*axes), axis=-1).reshape(-1, 2)
+        if self.led[i]:
             angle = np.arange(_DIRECTIONS) * (2.0 * math.pi / _DIRECTIONS)
             unit = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
             # The box stands so that its nearest point is one ring away in that direction.
-            near = anchor + np.asarray(_RINGS)[:, None, None] * unit
+            near = self.anchors[i] + np.asarray(_RINGS)[:, None, None] * unit
             lean = np.where(np.abs(unit) < 0.2, 0.0, np.sign(unit))
             corners = np.concatenate([(near - size / 2 + lean * size / 2).reshape(-1, 2), corners])
         return np.concatenate([corners, corners + size], axis=1)
 
+    def _outside(self, boxes: Array) -> Array:
+        """How far boxes reach out of the frame; not above nought within it."""
+        low, high = self.frame[:2] - boxes[:, :2], boxes[:, 2:] - self.frame[2:]
+        return np.asarray(np.maximum(low, high).max(axis=1))
+
+    def _leaders(self, i: int, boxes: Array) -> Array:
+        """Leaders (m, 2, 2) of label i to boxes (m, 4), from its anchor."""
+        end = np.clip(self.anchors[i], boxes[:, :2], boxes[:, 2:])
+        return np.stack([np.broadcast_to(self.anchors[i], end.shape), end], axis=1)
+
     def _fixed_cost(self, i: int, boxes: Array) -> Array:
         """Cost of places for label i that does not depend on where the others stand."""
-        out = np.maximum(self.frame[:2] - boxes[:, :2], boxes[:, 2:] - self.frame[2:]).max(axis=1)
+        out = self._outside(boxes)
         cost = np.where(out > _TOUCH, _NOT_FREE + 1e4 * out, 0.0)
         wide = boxes + np.array([-_NEAR_LINE, -_NEAR_LINE, _NEAR_LINE, _NEAR_LINE])
         covered = _length_inside(wide, self.lines).sum(axis=1)
         cost += np.where(covered > 0.0, _ON_LINE + _ON_LINE_PIXEL * covered, 0.0)
-        points = np.array([a for a in self.anchors if a is not None]).reshape(-1, 2)
+        points = self.anchors[self.led]
         inside = (points >= boxes[:, None, :2] - 4.0) & (points <= boxes[:, None, 2:] + 4.0)
         cost += _ON_ANCHOR * inside.all(axis=-1).sum(axis=1)
-        anchor, prefer = self.anchors[i], self.prefer[i]
-        middle = (boxes[:, :2] + boxes[:, 2:]) / 2.0
-        if anchor is None:
+        prefer, middle = self.prefer[i], (boxes[:, :2] + boxes[:, 2:]) / 2.0
+        if not self.led[i]:
             corner = np.where(prefer > 0.0, self.frame[2:], self.frame[:2])
             return np.asarray(cost + 0.2 * (np.abs(middle - corner) @ np.abs(np.sign(prefer))))
-        end = np.clip(anchor, boxes[:, :2], boxes[:, 2:])
-        own = np.stack([np.broadcast_to(anchor, end.shape), end], axis=1)
-        cost += _PER_PIXEL * np.hypot(*(end - anchor).T) + _OVER_LINE * _crossings(own, self.lines)
+        own = self._leaders(i, boxes)
+        length = np.hypot(*(own[:, 1] - own[:, 0]).T)
+        cost += _PER_PIXEL * length + _OVER_LINE * _crossings(own, self.lines)
         if prefer.any():
-            to = middle - anchor
+            to = middle - self.anchors[i]
             cosine = to @ prefer / (np.hypot(*to.T) * np.hypot(*prefer) + 1e-12)
             cost += _TURNED * (1.0 - cosine)
         return np.asarray(cost)
@@ -246,28 +231,23 @@ class _Room:
     def _judge(self, i: int, boxes: Array, others: Mask) -> tuple[Array, Mask]:
         """Cost of places for label i beside some others, and which places are free."""
         placed = self.boxes[others]
-        out = np.maximum(self.frame[:2] - boxes[:, :2], boxes[:, 2:] - self.frame[2:]).max(axis=1)
         clash = _overlap(boxes, placed, self.gap)
         cost = np.where(clash > 0.0, _NOT_FREE + clash, 0.0)
-        leaders = np.array(
-            [(self.anchors[j], self.ends[j]) for j in np.flatnonzero(others)
-             if self.anchors[j] is not None]
-        ).reshape(-1, 2, 2)  # fmt: skip
+        leaders = np.stack([self.anchors, self.ends], axis=1)[others & self.led]
         cost += _OVER_BOX * (_length_inside(boxes, leaders) > 0.0).sum(axis=1)
-        anchor = self.anchors[i]
-        if anchor is not None:
-            end = np.clip(anchor, boxes[:, :2], boxes[:, 2:])
-            own = np.stack([np.broadcast_to(anchor, end.shape), end], axis=1)
+        if self.led[i]:
+            own = self._leaders(i, boxes)
             cost += _OVER_BOX * (_length_inside(placed, own) > 0.0).sum(axis=0)
             cost += _OVER_LEADER * _crossings(own, leaders)
-        return np.asarray(cost), (out <= _TOUCH) & (clash == 0.0)
+        return np.asarray(cost), (self._outside(boxes) <= _TOUCH) & (clash == 0.0)
 
 
 def _overlap(boxes: Array, placed: Array, gap: float) -> Array:
     """Area by which each box, kept `gap` clear, overlaps those placed."""
     low = np.maximum(boxes[:, None, :2] - gap, placed[None, :, :2])
     high = np.minimum(boxes[:, None, 2:] + gap, placed[None, :, 2:])
-    return np.asarray(np.maximum(high - low, 0.0).prod(axis=-1).sum(axis=1))
+    total: Array = np.maximum(high - low, 0.0).prod(axis=-1).sum(axis=1)
+    return total
 
 
 def _length_inside(boxes: Array, lines: Array) -> Array:

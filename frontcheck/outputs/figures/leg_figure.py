@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import textwrap
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -11,13 +12,8 @@ from frontcheck.caution import LEG_CAUTION
 from frontcheck.findings.abbreviations import legend
 from frontcheck.legs.person_leg import leg_load
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import Drawing, fit_limits, foot, new_figure, plain_axes
-from frontcheck.outputs.figures.side_drawing import (
-    draw_contour,
-    draw_ground,
-    draw_point,
-    millimetres,
-)
+from frontcheck.outputs.figures import side_drawing as side
+from frontcheck.outputs.figures.side_drawing import millimetres
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -42,42 +38,36 @@ _SHARES: Final = (
 )
 
 
-def _settle(ax: Axes, depth: float, last: float, title: str) -> None:
+def _settle(ax: Axes, depth: float, load: FoundationLoad, title: str) -> None:
     ax.axvline(depth, color=look.INK, linewidth=0.9, linestyle=(0, (2.0, 2.0)), zorder=6.0)
-    ax.set_xlim(0.0, last)
+    ax.set_xlim(0.0, float(load.depth[-1]))
     ax.set_title(title, fontsize=look.TEXT + 0.5, loc="left")
-    plain_axes(ax)
+    look.plain_axes(ax)
 
 
 def draw_load_height(ax: Axes, load: FoundationLoad, person: Person, depth: float) -> None:
     """Draw the height of the resultant over depth, with the knee band."""
     knee, half = load.knee, load.half_band
-    last = float(load.depth[-1])
     ax.axhspan(knee - half, knee + half, color=_BAND, zorder=0.5)
     ax.axhline(knee, color=_KNEE, linewidth=1.2, linestyle=(0, (5.0, 2.0)), zorder=2.0)
     ax.plot(load.depth, load.height, color=look.INK, linewidth=2.2, zorder=4.0)
-    low = min(float(load.height.min()), knee - half) - 60.0
-    high = max(float(load.height.max()), knee + half) + 60.0
-    ax.set_ylim(low, high)
+    low, high = float(load.height.min()), float(load.height.max())
+    ax.set_ylim(min(low, knee - half) - 60.0, max(high, knee + half) + 60.0)
     _name_knee(ax, load, person)
     ax.set_ylabel("z [mm]")
-    _settle(ax, depth, last, "Height of the resultant load on the leg")
+    _settle(ax, depth, load, "Height of the resultant load on the leg")
 
 
 def _name_knee(ax: Axes, load: FoundationLoad, person: Person) -> None:
     """Write beside the knee line where the curve is farthest away."""
     knee, last = load.knee, float(load.depth[-1])
-    low, high = ax.get_ylim()
-    rise = 0.06 * (high - low)
-    best, chosen = -1.0, (True, True)
-    for left in (True, False):
+    rise = 0.06 * np.ptp(ax.get_ylim())
+    clear = {}
+    for left, above in itertools.product((True, False), repeat=2):
         near = load.depth < 0.5 * last if left else load.depth > 0.5 * last
-        for above in (True, False):
-            middle = knee + (rise if above else -rise)
-            clear = float(abs(load.height[near] - middle).min())
-            if clear > best:
-                best, chosen = clear, (left, above)
-    left, above = chosen
+        middle = knee + (rise if above else -rise)
+        clear[left, above] = float(abs(load.height[near] - middle).min())
+    left, above = max(clear, key=lambda place: clear[place])
     ax.text(
         0.02 * last if left else 0.98 * last, knee + (0.2 if above else -0.3) * rise,
         f"knee of {person.name}, \N{PLUS-MINUS SIGN}{load.half_band:g} mm",
@@ -106,7 +96,7 @@ def draw_shares(ax: Axes, load: FoundationLoad, depth: float) -> None:
         base = base + share
     ax.set_ylim(0.0, 100.0)
     ax.set_ylabel("share [%]")
-    _settle(ax, depth, last, "Share of the load by place on the leg")
+    _settle(ax, depth, load, "Share of the load by place on the leg")
 
 
 _SIZE: Final = (11.7, 8.3)
@@ -124,6 +114,7 @@ _SHOULDER, _CHIN = 0.818, 0.870
 _WIDTHS: Final = {"shin": 0.055, "thigh": 0.075, "trunk": 0.11}
 
 
+@look.styled
 def leg_figure(
     lined: LinedFront,
     y: float,
@@ -166,197 +157,151 @@ def leg_figure(
     Examples
     --------
     >>> import frontcheck as fc
-    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
-    >>> figure = fc.leg_figure(result, 0, fc.PEOPLE[0])
-    >>> len(figure.axes) > 0
-    True
+    >>> figure = fc.leg_figure(fc.screen(fc.read_front("geometries/plover.csv")), 0, fc.PEOPLE[0])
     """
     station, found = lined.station(y), leg_load(lined, y, person, depth)
-    with look.house_style():
-        figure = figure or new_figure(*_SIZE)
-        height = figure.get_figheight()
-        high = height - _BELOW - _ABOVE
-        pitch = (high + _BETWEEN) / 3.5  # the legform has more height than a curve
-        side = figure.add_axes((_LEFT[0], _BELOW / height, _LEFT[1], high / height))
-        _draw_side(side, station, lined.front.section(y), person, found)
-        axes = [
-            figure.add_axes(
-                (_RIGHT[0], (_BELOW + n * pitch) / height, _RIGHT[1], (pitch - _BETWEEN) / height)
-            )
-            for n in (2.5, 1.5)
-        ]
-        draw_load_height(axes[0], found.curve, person, depth)
-        draw_shares(axes[1], found.curve, depth)
-        axes[1].set_xlabel("depth pushed beyond first touch [mm]", labelpad=1.0)
-        low = 1.05 if said else 0.55  # room for words
-        _draw_legform(
-            figure.add_axes(
-                (_RIGHT[0], low / height, _RIGHT[1], (1.5 * pitch + 0.04 - low) / height)
-            ),
-            lined.front.section(y), found, said,
-        )  # fmt: skip
-        name = look.printable(lined.front.name, 32)
-        figure.text(
-            _LEFT[0], 1.0 - 0.21 / height,
-            f"{name} at station {millimetres(y)}: {person.name}; a legform apart",
-            fontsize=look.TITLE, fontweight="bold", va="top", gid="title",
-        )  # fmt: skip
-        figure.text(
-            _LEFT[0], 1.0 - 0.49 / height, textwrap.fill(LEG_CAUTION, 150),
-            fontsize=look.TEXT + 1.0,
-            va="top", color=look.INK, fontweight="bold", gid="leg caution",
-        )  # fmt: skip
-        figure.text(
-            _LEFT[0], 1.0 - 0.71 / height,
-            f"Uniform foundation: pressure follows penetration. {legend(person.name)} "
-            f"{legend('LBRL UBRL')}\nPerson: {_source(person)}.",
-            fontsize=look.TEXT, va="top", color=look.MUTED, linespacing=1.35,
-        )  # fmt: skip
-        foot(figure)
+    section, figure = lined.front.section(y), figure or look.new_figure(*_SIZE)
+    height = figure.get_figheight()
+    high = height - _BELOW - _ABOVE
+    pitch = (high + _BETWEEN) / 3.5  # the legform has more height than a curve
+
+    def axes(across: tuple[float, float], up: float, tall: float) -> Axes:
+        return figure.add_axes((across[0], up / height, across[1], tall / height))
+
+    _draw_side(axes(_LEFT, _BELOW, high), station, section, person, found)
+    curves = [axes(_RIGHT, _BELOW + n * pitch, pitch - _BETWEEN) for n in (2.5, 1.5)]
+    draw_load_height(curves[0], found.curve, person, depth)
+    draw_shares(curves[1], found.curve, depth)
+    curves[1].set_xlabel("depth pushed beyond first touch [mm]", labelpad=1.0)
+    low = 1.05 if said else 0.55  # room for words
+    _draw_legform(axes(_RIGHT, low, 1.5 * pitch + 0.04 - low), section, found, said)
+    name = look.printable(lined.front.name, 32)
+    title = f"{name} at station {millimetres(y)}: {person.name}; a legform apart"
+    caution = textwrap.fill(LEG_CAUTION, 150)
+    words = f"Uniform foundation: pressure follows penetration. {legend(person.name)} "
+    words += f"{legend('LBRL UBRL')}\nPerson: {_source(person)}."
+    look.head(figure, title, left=_LEFT[0], top=0.21)
+    figure.text(
+        _LEFT[0], 1.0 - 0.49 / height, caution, fontsize=look.TEXT + 1.0, gid="leg caution",
+        color=look.INK, fontweight="bold", va="top",
+    )  # fmt: skip
+    figure.text(
+        _LEFT[0], 1.0 - 0.71 / height, words, fontsize=look.TEXT, va="top", color=look.MUTED,
+        linespacing=1.35,
+    )  # fmt: skip
+    look.foot(figure)
     return figure
 
 
 def _source(person: Person) -> str:
     knee = person.knee
-    source = f"from {knee.source.split(':')[0]}"
     if knee.from_fraction:
-        source = f"shares of stature, {knee.provenance}"
-    return f"{person.words}; {source}"
+        return f"{person.words}; shares of stature, {knee.provenance}"
+    return f"{person.words}; from {knee.source.split(':')[0]}"
 
 
 def _draw_side(
     ax: Axes, station: Station, section: Section, person: Person, found: LegLoad
 ) -> None:
-    touch, load = found.met.first.x, found.here
-    stature = person.stature.known()
-    top = max(stature, float(section.z[section.x < touch + 500.0].max()))
-    scale = fit_limits(ax, (touch - 420.0, 0.0, touch + 620.0, top), (0.15, 0.25, 0.1, 0.1))
-    drawing = Drawing(ax)
-    draw_ground(drawing, *ax.get_xlim())
-    draw_contour(drawing, section, 0.05 * scale)
+    touch = found.met.first.x
+    top = max(person.stature.known(), float(section.z[section.x < touch + 500.0].max()))
+    box = (touch - 420.0, 0.0, touch + 620.0, top)
+    scale = look.fit_limits(ax, box, (0.15, 0.25, 0.1, 0.1))
+    drawing = look.Drawing(ax)
+    side.draw_ground(drawing, *ax.get_xlim())
+    side.draw_contour(drawing, section, 0.05 * scale)
     _draw_person(drawing, person, touch)
-    _draw_load(ax, drawing, found, scale)
+    _draw_load(drawing, found, scale)
     knee = person.knee.known()
     drawing.line([(ax.get_xlim()[0], knee), (touch, knee)], _KNEE_LINE, zorder=4.0, gid="knee line")
     _label_body(drawing, person, touch)
     _label_front(drawing, station, found)
     drawing.finish()
-    ax.set_xlabel("setback x [mm]")
-    ax.set_ylabel("height above ground z [mm]")
-    ax.set_title(
-        f"Front pushed {millimetres(float(load.depth[0]))} into the leg: overlap shaded, to scale",
-        fontsize=look.TEXT + 1.0,
-    )
+    pushed = f"Front pushed {millimetres(float(found.here.depth[0]))} into the leg"
+    ax.set_title(f"{pushed}: overlap shaded, to scale", fontsize=look.TEXT + 1.0)
+    ax.set(xlabel="setback x [mm]", ylabel="height above ground z [mm]")
 
 
-def _draw_person(drawing: Drawing, person: Person, touch: float) -> None:
+def _draw_person(drawing: look.Drawing, person: Person, touch: float) -> None:
     """Links from ankle to head, their faces towards the vehicle on the line of the leg."""
     from matplotlib.patches import Ellipse, FancyBboxPatch, Rectangle
 
     ax, stature, knee = drawing.ax, person.stature.known(), person.knee.known()
-    hip = person.hip.known()
-    centre = touch - 0.5 * _WIDTHS["trunk"] * stature
-    neck, high = 0.02 * stature, 0.5 * (1.0 + _CHIN) * stature
-    ax.add_patch(
-        Rectangle(
-            (centre - neck, _SHOULDER * stature - neck), 2 * neck, high - _SHOULDER * stature,
-            facecolor=_BODY, edgecolor=_BODY_RIM, linewidth=0.8, zorder=1.4,
-        )
-    )  # fmt: skip
-    links = (
-        ("shin", 0.0, knee),
-        ("thigh", knee, hip),
-        ("trunk", hip, _SHOULDER * stature),
-    )
-    for name, low, high in links:
+    hip, shoulder, neck = person.hip.known(), _SHOULDER * stature, 0.02 * stature
+    centre, head = touch - 0.5 * _WIDTHS["trunk"] * stature, 0.5 * (1.0 + _CHIN) * stature
+    body: dict[str, Any] = {"facecolor": _BODY, "edgecolor": _BODY_RIM, "linewidth": 0.8}
+    corner = (centre - neck, shoulder - neck)
+    ax.add_patch(Rectangle(corner, 2 * neck, head - shoulder, zorder=1.4, **body))
+    for name, low, high in (("shin", 0.0, knee), ("thigh", knee, hip), ("trunk", hip, shoulder)):
         width = _WIDTHS[name] * stature
-        corner = 0.3 * width
+        pad = 0.3 * width
         ax.add_patch(
             FancyBboxPatch(
-                (touch - width + corner, low + corner), width - 2 * corner,
-                high - low - 2 * corner, boxstyle=f"round,pad={corner}",
-                facecolor=_BODY, edgecolor=_BODY_RIM, linewidth=0.8, zorder=1.5, gid=f"link {name}",
+                (touch - width + pad, low + pad), width - 2 * pad, high - low - 2 * pad,
+                boxstyle=f"round,pad={pad}", zorder=1.5, gid=f"link {name}", **body,
             )
         )  # fmt: skip
-        # Labels keep clear of the body.
-        drawing.avoid(np.array([(touch - width, low), (touch - width, high)]))
+        drawing.avoid([(touch - width, low), (touch - width, high)])
     turn = np.linspace(0.5 * np.pi, 1.5 * np.pi, 13)
-    head = np.stack([0.0425 * np.cos(turn), 0.5 * (1.0 - _CHIN) * np.sin(turn)], axis=1)
-    drawing.avoid(head * stature + [centre, 0.5 * (1.0 + _CHIN) * stature])
-    ax.add_patch(
-        Ellipse(
-            (centre, 0.5 * (1.0 + _CHIN) * stature), 0.085 * stature, (1.0 - _CHIN) * stature,
-            facecolor=_BODY, edgecolor=_BODY_RIM, linewidth=0.8, zorder=1.5,
-        )
-    )  # fmt: skip
+    rim = np.stack([0.0425 * np.cos(turn), 0.5 * (1.0 - _CHIN) * np.sin(turn)], axis=1)
+    drawing.avoid(rim * stature + [centre, head])
+    size = 0.085 * stature, (1.0 - _CHIN) * stature
+    ax.add_patch(Ellipse((centre, head), *size, zorder=1.5, **body))
 
 
-def _draw_load(ax: Axes, drawing: Drawing, found: LegLoad, scale: float) -> None:
+def _draw_load(drawing: look.Drawing, found: LegLoad, scale: float) -> None:
     """The overlap of front and leg, its bands, and the resultant."""
-    from matplotlib.patches import Polygon
-
     touch, load = found.met.first.x, found.here
-    depth = float(load.depth[0])
+    depth, height = float(load.depth[0]), float(load.height[0])
+    shaded = {"alpha": 0.75, "hatch": "////", "zorder": 5.0, "linewidth": 0.8, "gid": "overlap"}
     for outline, (low, high) in zip(found.overlaps, load.bands[0], strict=True):
-        ax.add_patch(
-            Polygon(
-                outline, facecolor=_LOAD, alpha=0.75, edgecolor=_LOAD, hatch="////", zorder=5.0,
-                linewidth=0.8, gid="overlap",
-            )
-        )  # fmt: skip
+        drawing.fill(np.asarray(outline), _LOAD, _LOAD, **shaded)
         drawing.line([(touch, low), (touch, high)], look.Stroke(look.INK, 1.6), zorder=5.5)
-        at = (touch - 0.5 * depth, 0.5 * (low + high))
         drawing.label(
-            f"touched {millimetres(low)} to {millimetres(high)}", at, prefer=(-1.0, -0.6), rank=2,
-            size=look.SMALL, color=_LOAD,
+            f"touched {millimetres(low)} to {millimetres(high)}",
+            (touch - 0.5 * depth, 0.5 * (low + high)), prefer=(-1.0, -0.6), rank=2,
+            **look.small(_LOAD),
         )  # fmt: skip
-    height = float(load.height[0])
-    tip, tail = touch - depth - 0.05 * scale, touch + 0.75 * scale
-    ax.annotate(
-        "", xy=(tip, height), xytext=(tail, height), zorder=7.0,
-        arrowprops={
-            "arrowstyle": "simple,head_length=1.1,head_width=1.1,tail_width=0.3",
-            "facecolor": look.INK, "edgecolor": look.PAPER, "linewidth": 0.6,
-            "shrinkA": 0.0, "shrinkB": 0.0,
-        },
-    )  # fmt: skip
-    drawing.avoid(np.array([(tip, height), (tail, height)]))
-    drawing.label(
-        f"resultant at {millimetres(height)}", (tail, height), prefer=(1.0, 0.0), rank=0,
-        size=look.TEXT + 0.5,
-    )  # fmt: skip
+    tip, tail = (touch - depth - 0.05 * scale, height), (touch + 0.75 * scale, height)
+    arrow = {
+        "arrowstyle": "simple,head_length=1.1,head_width=1.1,tail_width=0.3",
+        "facecolor": look.INK, "edgecolor": look.PAPER, "linewidth": 0.6,
+        "shrinkA": 0.0, "shrinkB": 0.0,
+    }  # fmt: skip
+    drawing.ax.annotate("", xy=tip, xytext=tail, zorder=7.0, arrowprops=arrow)
+    drawing.avoid([tip, tail])
+    words = f"resultant at {millimetres(height)}"
+    drawing.label(words, tail, prefer=(1.0, 0.0), rank=0, size=look.TEXT + 0.5)
 
 
-def _label_body(drawing: Drawing, person: Person, touch: float) -> None:
+def _label_body(drawing: look.Drawing, person: Person, touch: float) -> None:
     stature = person.stature.known()
     widths = {"ankle": "shin", "knee": "shin", "hip": "thigh"}
     for name, height in person.heights.items():
-        if height.value_mm is None or name == "stature":
+        z, band = height.value_mm, height.band_mm
+        if z is None or name == "stature":
             continue
-        at = (touch - 0.5 * _WIDTHS[widths.get(name, "trunk")] * stature, height.value_mm)
-        if height.band_mm is None:
+        at = (touch - 0.5 * _WIDTHS[widths.get(name, "trunk")] * stature, z)
+        edge = (touch - 1.15 * _WIDTHS["trunk"] * stature, z)
+        if band is None:
             drawing.dot(at, size=5.0)
+            told = millimetres(z)
         else:  # nobody knows it better than that
-            low, high = height.band_mm
-            drawing.line([(at[0], low), (at[0], high)], look.Stroke(look.INK, 3.0), zorder=4.0)
-        edge = (touch - 1.15 * _WIDTHS["trunk"] * stature, height.value_mm)
+            across = [(at[0], band[0]), (at[0], band[1])]
+            drawing.line(across, look.Stroke(look.INK, 3.0), zorder=4.0)
+            told = f"{band[0]:.0f} to {millimetres(band[1])}"
         if name != "knee":  # its own line leads there
-            drawing.line([edge, at], look.Stroke(look.MUTED, 0.7), zorder=3.0)
-        note, told = "*" if height.from_fraction else "", millimetres(height.value_mm)
-        if height.band_mm is not None:
-            told = f"{height.band_mm[0]:.0f} to {millimetres(height.band_mm[1])}"
-        drawing.label(
-            f"{name} {told}{note}", edge, prefer=(-1.0, 0.0), rank=1,
-            color=_KNEE_LINE.color if name == "knee" else look.INK,
-        )  # fmt: skip
-    drawing.label(
-        f"stature {millimetres(stature)}", (touch - 0.055 * stature, stature), prefer=(-1.0, 0.0)
-    )
+            drawing.line([edge, at], look.Stroke(look.MUTED, 0.7))
+        color = _KNEE_LINE.color if name == "knee" else look.INK
+        words = f"{name} {told}" + "*" * height.from_fraction
+        drawing.label(words, edge, prefer=(-1.0, 0.0), color=color)
+    at = (touch - 0.055 * stature, stature)
+    drawing.label(f"stature {millimetres(stature)}", at, prefer=(-1.0, 0.0))
     if any(height.from_fraction for height in person.heights.values()):
         drawing.label("* fraction of stature", None, prefer=(-1.0, -1.0), size=look.SMALL, rank=4)
 
 
-def _label_front(drawing: Drawing, station: Station, found: LegLoad) -> None:
+def _label_front(drawing: look.Drawing, station: Station, found: LegLoad) -> None:
     met = found.met
     touches = [("first", met.first, 0.0)]
     if met.second is not None and met.later_mm is not None:
@@ -368,11 +313,9 @@ def _label_front(drawing: Drawing, station: Station, found: LegLoad) -> None:
         if line.x is None or line.z is None:
             continue
         color = look.LINE_STYLES[line.name].color
-        note = draw_point(drawing, line, marker="s", size=4.5, color=color)
-        drawing.label(
-            f"{line.name} {millimetres(line.z)}{note}", (line.x, line.z), prefer=(1.0, 0.3), rank=3,
-            size=look.SMALL, color=color,
-        )  # fmt: skip
+        words = f"{line.name} {millimetres(line.z)}"
+        words += side.draw_point(drawing, line, marker="s", size=4.5, color=color)
+        drawing.label(words, (line.x, line.z), prefer=(1.0, 0.3), rank=3, **look.small(color))
 
 
 def _touch_words(which: str, touch: FirstTouch, later: float) -> str:
@@ -386,10 +329,9 @@ def _draw_legform(ax: Axes, section: Section, found: LegLoad, said: str) -> None
     """The lower legform of the rule set against the same section, or why it is not used."""
     from matplotlib.patches import Rectangle
 
-    legform = found.legform
+    legform, at, depth = found.legform, found.legform_touch, float(found.here.depth[0])
     ax.set_title(f"Apart: the {legform.name}, no person", fontsize=look.TEXT + 0.5, loc="left")
     ax.set_axis_off()
-    at = found.legform_touch
     words = found.refused or ("" if at else "the front has nothing at its height")
     words = textwrap.fill(words[:1].upper() + words[1:], 58)
     if words or said:
@@ -399,31 +341,26 @@ def _draw_legform(ax: Axes, section: Section, found: LegLoad, said: str) -> None
         )  # fmt: skip
     if at is None:
         return
-    top, depth = legform.high_mm + 30.0, float(found.here.depth[0])
-    scale = fit_limits(ax, (at[0] - 120.0, 0.0, at[0] + 250.0, top), (1.1, 0.02, 1.3, 0.02))
-    drawing = Drawing(ax)
-    draw_contour(drawing, section, 0.05 * scale)
-    drawing.line([(ax.get_xlim()[0], 0.0), (ax.get_xlim()[1], 0.0)], look.Stroke(look.MUTED, 0.8))
-    knee, width = legform.knee_height_mm, 70.0
+    box = (at[0] - 120.0, 0.0, at[0] + 250.0, legform.high_mm + 30.0)
+    scale = look.fit_limits(ax, box, (1.1, 0.02, 1.3, 0.02))
+    drawing = look.Drawing(ax)
+    side.draw_contour(drawing, section, 0.05 * scale)
+    drawing.line([(x, 0.0) for x in ax.get_xlim()], look.Stroke(look.MUTED, 0.8))
+    knee, x = legform.knee_height_mm, at[0] - 70.0
+    rim: dict[str, Any] = {"edgecolor": look.INK, "linewidth": 0.7, "gid": "legform"}
     for low, high, color in ((legform.low_mm, knee, _BODY), (knee, legform.high_mm, _BODY_RIM)):
-        ax.add_patch(
-            Rectangle(
-                (at[0] - width, low), width, high - low, facecolor=color, edgecolor=look.INK,
-                linewidth=0.7, zorder=1.5, gid="legform",
-            )
-        )  # fmt: skip
-        drawing.avoid(np.array([(at[0] - width, low), (at[0] - width, high)]))
+        piece = Rectangle((x, low), 70.0, high - low, facecolor=color, zorder=1.5, **rim)
+        ax.add_patch(piece)
+        drawing.avoid([(x, low), (x, high)])
     for name, height in (("top", legform.high_mm), ("knee", knee), ("foot", legform.low_mm)):
-        drawing.label(
-            f"{name} {millimetres(height)}", (at[0] - width, height), prefer=(-1.0, 0.0),
-            size=look.SMALL, color=_KNEE_LINE.color if name == "knee" else look.INK,
-        )  # fmt: skip
+        color = _KNEE_LINE.color if name == "knee" else look.INK
+        words = f"{name} {millimetres(height)}"
+        drawing.label(words, (x, height), prefer=(-1.0, 0.0), **look.small(color))
     for low, high in found.legform_bands:
         drawing.line([(at[0], low), (at[0], high)], look.Stroke(_LOAD, 3.0), zorder=5.5)
-        drawing.label(
-            f"touched {millimetres(low)}\nto {millimetres(high)}, {depth:g} in",
-            (at[0], 0.5 * (low + high)), prefer=(-1.0, 0.0), rank=2, size=look.SMALL, color=_LOAD,
-        )  # fmt: skip
+        words = f"touched {millimetres(low)}\nto {millimetres(high)}, {depth:g} in"
+        middle = (at[0], 0.5 * (low + high))
+        drawing.label(words, middle, prefer=(-1.0, 0.0), rank=2, **look.small(_LOAD))
     drawing.dot(at, size=4.5)
     drawing.label(f"first touch\n{millimetres(at[1])} up", at, prefer=(1.0, 0.0), size=look.SMALL)
     drawing.finish()

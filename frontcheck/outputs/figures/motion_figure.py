@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -11,12 +11,11 @@ from frontcheck.body.person_motion import KINDS
 from frontcheck.caution import MOTION_CAUTIONS
 from frontcheck.findings.people_rows import head_part, kind_of, percent, plain_person
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import Drawing, fit_limits, foot, head, new_figure
 from frontcheck.outputs.figures.overlay import STROKES
 from frontcheck.outputs.figures.side_drawing import draw_ground
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
@@ -38,16 +37,7 @@ _TIME_COLOURS: Final = ("#e8d3a0", "#c4746a", "#43305c")
 """First, middle, last: lighter to darker, so that grey print has the same order."""
 _CONTOUR: Final = look.Stroke(look.INK, 1.6)
 _HEAD_PATH: Final = look.Stroke(look.FACE, 1.4, (1.0, 1.4))
-_PLACES: Final = {
-    "bumper": ("#6f675c", ""),
-    "leading edge": ("#8fb3aa", ""),
-    "bonnet": ("#d9e4df", ""),
-    "cowl": ("#84577f", ""),
-    "windscreen": ("#a9c2d8", ""),
-    "wing": (look.PAPER, "////"),
-    "pillar": (look.PAPER, "\\\\\\\\"),
-}
-"""Fill and hatch of the parts of a front."""
+_PLACES: Final[dict[str, list[str]]] = look.LOOK["places"]
 _SURE: Final = {"yes": "separable", "only if equally soft": "separable if alike", "no": "too close"}
 
 # In inches, so that letters keep their room whatever the size of the figure.
@@ -62,6 +52,7 @@ _ROOMY: Final = 7.0
 """Figures as high as this tell every interval in words, too."""
 
 
+@look.styled
 def motion_figure(
     study: MotionStudy, person: str | None = None, figure: Figure | None = None
 ) -> Figure:
@@ -94,88 +85,63 @@ def motion_figure(
     >>> plover = fc.read_front("geometries/plover.csv")
     >>> study = fc.motion(plover, people=fc.PEOPLE[:1], draws=20)
     >>> figure = fc.motion_figure(study)
-    >>> len(figure.axes) > 0
-    True
     """
     names = [one.person for one in study.people]
-    if person is None:
-        person = USUAL if USUAL in names else names[0]
+    person = person or (USUAL if USUAL in names else names[0])
     if person not in names:
         raise KeyError(f"{person!r} is not in the study; it holds {', '.join(names)}")
     j = names.index(person)
-    with look.house_style():
-        figure = figure or new_figure(*_SIZE)
-        fronts = [look.printable(name, 13) for name in study.names]
-        wide, high = figure.get_size_inches()
-        roomy = high > _ROOMY
-        row = (0.24 if len(fronts) == 1 else 0.42) if roomy else 0.17
-        rows = len(fronts) * _BAND + len(names) * row + 0.12
-        words = _WORDS if roomy else _SIDE
-        below = _cautions(figure, roomy=roomy) + (_BELOW if roomy else 0.9 * _BELOW)
-        key = _KEYS if roomy else 0.8 * _KEYS
-        bars = figure.add_axes(
-            (_NAMES / wide, below / high, 1.0 - (_NAMES + words) / wide, rows / high)
-        )
-        _draw_bars(bars, study, fronts, j, row, roomy=roomy)
-        strip = below + rows + 2.8 * key
-        each = (wide - 2.0 * _SIDE) / len(fronts) / wide
-        shown = [_moments(of[j]) for of in study.frames]
-        last = max((float(f.times_ms[s[-1]]) for f, s in _both(study, j, shown)), default=EVERY_MS)
-        for i, front in enumerate(fronts):
-            tall = 1.0 - (strip + _ABOVE) / high
-            ax = figure.add_axes((_SIDE / wide + i * each, strip / high, 0.98 * each, tall))
-            _draw_strip(ax, study, i, j, shown, last)
-            ax.set_title(
-                f"{front}: {_becomes(study.motions[i][j])}", loc="left", fontsize=look.TEXT + 0.5,
-                fontweight="bold", gid="becomes",
-            )  # fmt: skip
-        for k, keys in enumerate((_motion_keys(study, j), _bar_keys(study, fronts))):
-            figure.legend(
-                handles=keys, loc="upper left", ncols=9, frameon=False, fontsize=look.TEXT,
-                bbox_to_anchor=(_SIDE / wide, (strip - 0.08 - key * k) / high), handlelength=2.0,
-                columnspacing=1.6, borderaxespad=0.0,
-            )  # fmt: skip
-        _head(figure, study, fronts, person)
-        foot(figure)
+    figure = figure or look.new_figure(*_SIZE)
+    fronts = [look.printable(name, 13) for name in study.names]
+    wide, high = figure.get_size_inches()
+    roomy = high > _ROOMY
+    row = (0.24 if len(fronts) == 1 else 0.42) if roomy else 0.17
+    rows = len(fronts) * _BAND + len(names) * row + 0.12
+    words = _WORDS if roomy else _SIDE
+    below = _cautions(figure, roomy=roomy) + (_BELOW if roomy else 0.9 * _BELOW)
+    key = _KEYS if roomy else 0.8 * _KEYS
+    place = (_NAMES / wide, below / high, 1.0 - (_NAMES + words) / wide, rows / high)
+    _draw_bars(figure.add_axes(place), study, fronts, j, row, roomy=roomy)
+    strip = below + rows + 2.8 * key
+    each = (wide - 2.0 * _SIDE) / len(fronts) / wide
+    shown = [_moments(of[j]) for of in study.frames]
+    for i, front in enumerate(fronts):
+        tall = 1.0 - (strip + _ABOVE) / high
+        ax = figure.add_axes((_SIDE / wide + i * each, strip / high, 0.98 * each, tall))
+        _draw_strip(ax, study, i, j, shown)
+        title, size = f"{front}: {_becomes(study.motions[i][j])}", look.TEXT + 0.5
+        ax.set_title(title, loc="left", fontsize=size, fontweight="bold", gid="becomes")
+    for k, keys in enumerate((_motion_keys(study, j), _bar_keys(study, fronts))):
+        up = (strip - 0.08 - key * k) / high
+        look.legend(figure, keys, _SIDE / wide, up, ncols=9, handlelength=2.0, columnspacing=1.6)
+    _head(figure, study, fronts, person)
+    look.foot(figure)
     return figure
 
 
 def _cautions(figure: Figure, *, roomy: bool) -> float:
     """Write what the model does not say above the foot; return the room that it takes [inches]."""
-    wide, high = figure.get_size_inches()
     said = " ".join(MOTION_CAUTIONS if roomy else MOTION_CAUTIONS[1:])
-    lines = textwrap.wrap(said, int(19.0 * (wide - 2.0 * _SIDE)))
-    figure.text(
-        _SIDE / wide, 0.34 / high, "\n".join(lines), fontsize=look.SMALL, va="bottom",
-        color=look.MUTED, gid="what it does not say",
-    )  # fmt: skip
+    lines = textwrap.wrap(said, int(19.0 * (figure.get_figwidth() - 2.0 * _SIDE)))
+    style = {"fontsize": look.SMALL, "gid": "what it does not say"}
+    look.write(figure, _SIDE, 0.34, "\n".join(lines), **style)
     return 0.125 * len(lines)
 
 
-def _both(
-    study: MotionStudy, j: int, shown: Sequence[list[int]]
-) -> Iterator[tuple[Frames, list[int]]]:
-    for of, steps in zip(study.frames, shown, strict=True):
-        frames = of[j]
-        if frames is not None:
-            yield frames, steps
+def _both(study: MotionStudy, j: int, shown: Sequence[list[int]]) -> list[tuple[Frames, list[int]]]:
+    pairs = [(of[j], steps) for of, steps in zip(study.frames, shown, strict=True)]
+    return [(frames, steps) for frames, steps in pairs if frames is not None]
 
 
 def _head(figure: Figure, study: MotionStudy, fronts: Sequence[str], person: str) -> None:
-    y = study.sides[0].station.y
+    y, wide = study.sides[0].station.y, figure.get_figwidth()
     where = "centre plane" if y == 0.0 else f"y = {y:g} mm"
     who = look.printable(plain_person(person), 40)
     title = f"{who[0].upper()}{who[1:]} struck by {' and '.join(fronts)}: {where}, "
     title += f"{study.speed_km_h:g} km/h"
-    words = (
-        f"{study.draws} assumed cases: softness, friction, posture and joints differ. Drawn: the "
-        "middle case, every 30 ms and when the head touches, or at the end; the front drives to "
-        "the left and is held still. Pale first, dark last. Shares are of these cases, never a "
-        "chance."
-    )
-    letters = int(13.6 * figure.get_figwidth())
-    wide = figure.get_figwidth()
-    head(figure, title, textwrap.fill(words, letters), left=_SIDE / wide, top=0.14)
+    words = look.told("motion", draws=study.draws)
+    said = textwrap.fill(words, int(13.6 * wide))
+    look.head(figure, title, said, left=_SIDE / wide, top=0.14)
 
 
 def _becomes(one: PersonMotion) -> str:
@@ -194,9 +160,8 @@ def _moments(frames: Frames | None) -> list[int]:
     if frames is None:
         return []
     times = frames.times_ms
-    steps = [
-        int(np.abs(times - at).argmin()) for at in np.arange(0.0, times[-1] - _ALIKE_MS, EVERY_MS)
-    ]
+    wanted = np.arange(0.0, times[-1] - _ALIKE_MS, EVERY_MS)
+    steps = np.abs(times - wanted[:, None]).argmin(axis=1).tolist()
     return [*dict.fromkeys(steps), len(times) - 1]
 
 
@@ -212,51 +177,39 @@ def silhouette(frames: Frames, step: int) -> list[Array]:
     return [np.asarray(piece.exterior.coords) for piece in get_parts(union_all(hulls))]
 
 
-def _draw_strip(
-    ax: Axes, study: MotionStudy, i: int, j: int, shown: Sequence[list[int]], last: float
-) -> None:
-    from matplotlib.patches import Polygon
-
+def _draw_strip(ax: Axes, study: MotionStudy, i: int, j: int, shown: Sequence[list[int]]) -> None:
     ax.set_axis_off()
-    fit_limits(ax, _box(study, j, shown), (0.06, 0.12, 0.06, 0.32))
-    drawing = Drawing(ax)
+    look.fit_limits(ax, _box(study, j, shown), (0.06, 0.12, 0.06, 0.32))
+    drawing = look.Drawing(ax)
     draw_ground(drawing, *ax.get_xlim())
-    section, station = study.sides[i].section, study.sides[i].station
-    drawing.line(section.points, _CONTOUR, gid="contour", zorder=6.0)
+    drawing.line(study.sides[i].section.points, _CONTOUR, gid="contour", zorder=6.0)
     frames, why = study.frames[i][j], study.motions[i][j].reason
-    edge = station.BLERL.point
+    edge = study.sides[i].station.BLERL.point
     if edge is not None:
         drawing.dot(edge, marker="D", size=5.0, color=look.LINE_STYLES["BLERL"].color)
-        drawing.label(
-            f"leading edge {edge[1]:.0f} mm up", edge, prefer=(1.0, -0.6), size=look.SMALL, rank=2
-        )
-    if frames is None:
-        _note(drawing, f"Not drawn: {why or 'nothing is touched in any case'}.")
-        return
-    for n, step in enumerate(shown[i]):
-        at = float(frames.times_ms[step])
-        colour = _colour(at, last)
-        for outline in silhouette(frames, step):
-            ax.add_patch(
-                Polygon(
-                    outline, facecolor=(*colour, 0.5), edgecolor=(*_darker(colour), 0.95),
-                    linewidth=0.8, zorder=2.0 + 0.1 * n, gid="person",
-                )
-            )  # fmt: skip
-        centre = frames.centre_of_mass_mm[step]
-        drawing.dot((centre[0], centre[1]), marker="x", size=5.0, color=look.INK)
-        x, z = frames.head_mm[step]
-        top = (float(x), float(z + frames.head_radius_mm))
-        drawing.label(f"{abs(round(at))} ms", top, prefer=(0.0, 1.0), rank=1, size=look.SMALL)
-    path = frames.head_mm[frames.times_ms >= 0.0]
-    drawing.line(path, _HEAD_PATH, zorder=7.0, gid="path of the head")
-    if frames.contact_mm is not None:
-        drawing.dot(frames.contact_mm, marker="*", size=11.0, color=look.FACE, filled=True)
-    _note(drawing, f"No place of the head is given: {why}." if why else "")
-
-
-def _note(drawing: Drawing, text: str) -> None:
-    drawing.label(textwrap.fill(text, 40), None, prefer=(1.0, 1.0), size=look.SMALL, rank=3)
+        words = f"leading edge {edge[1]:.0f} mm up"
+        drawing.label(words, edge, prefer=(1.0, -0.6), size=look.SMALL, rank=2)
+    said = f"Not drawn: {why or 'nothing is touched in any case'}."
+    if frames is not None:
+        last = max(float(f.times_ms[steps[-1]]) for f, steps in _both(study, j, shown))
+        for n, step in enumerate(shown[i]):
+            at = float(frames.times_ms[step])
+            r, g, b = _colour(at, last)
+            rim = (0.6 * r, 0.6 * g, 0.6 * b, 0.95)
+            how = {"linewidth": 0.8, "zorder": 2.0 + 0.1 * n, "gid": "person"}
+            for outline in silhouette(frames, step):
+                drawing.fill(outline, (r, g, b, 0.5), rim, **how)
+            drawing.dot(frames.centre_of_mass_mm[step], marker="x", size=5.0, color=look.INK)
+            top = frames.head_mm[step] + (0.0, frames.head_radius_mm)
+            words = f"{abs(round(at))} ms"
+            drawing.label(words, top, prefer=(0.0, 1.0), size=look.SMALL)
+        path = frames.head_mm[frames.times_ms >= 0.0]
+        drawing.line(path, _HEAD_PATH, zorder=7.0, gid="path of the head")
+        if frames.contact_mm is not None:
+            drawing.dot(frames.contact_mm, marker="*", size=11.0, color=look.FACE, filled=True)
+        said = f"No place of the head is given: {why}." if why else ""
+    said = textwrap.fill(said, 40)
+    drawing.label(said, None, prefer=(1.0, 1.0), size=look.SMALL, rank=3)
     drawing.finish()
 
 
@@ -264,17 +217,13 @@ def _box(
     study: MotionStudy, j: int, shown: Sequence[list[int]]
 ) -> tuple[float, float, float, float]:
     """What every strip holds, so that all have one scale."""
-    low, high, top = np.inf, -np.inf, 0.0
+    xs, zs = ([getattr(side.section, axis) for side in study.sides] for axis in ("x", "z"))
     for frames, steps in _both(study, j, shown):
         across = frames.circles_mm[steps]
-        low = min(low, float((across[..., 0] - frames.radii_mm).min()))
-        high = max(high, float((across[..., 0] + frames.radii_mm).max()))
-        top = max(top, float((across[..., 1] + frames.radii_mm).max()))
-    for side in study.sides:
-        points = side.section.points
-        low, high = min(low, float(points[:, 0].min())), max(high, float(points[:, 0].max()))
-        top = max(top, float(points[:, 1].max()))
-    return low, 0.0, high, top
+        xs += [across[..., 0] - frames.radii_mm, across[..., 0] + frames.radii_mm]
+        zs += [across[..., 1] + frames.radii_mm]
+    x, z = (np.concatenate([np.ravel(each) for each in of]) for of in (xs, zs))
+    return float(x.min()), 0.0, float(x.max()), max(float(z.max()), 0.0)
 
 
 def _colour(at: float, last: float) -> tuple[float, float, float]:
@@ -286,29 +235,20 @@ def _colour(at: float, last: float) -> tuple[float, float, float]:
     return rgb[0], rgb[1], rgb[2]
 
 
-def _darker(colour: tuple[float, float, float]) -> tuple[float, float, float]:
-    r, g, b = colour
-    return 0.6 * r, 0.6 * g, 0.6 * b
-
-
 def _motion_keys(study: MotionStudy, j: int) -> list[Artist]:
-    from matplotlib.lines import Line2D
-
-    def dot(marker: str, color: str, label: str, size: float = 6.0) -> Line2D:
-        return Line2D(
-            [], [], marker=marker, linestyle="none", color=color, markersize=size, label=label
-        )
-
-    keys: list[Artist] = []
     drawn = [frames for of in study.frames if (frames := of[j]) is not None]
-    if drawn:
-        keys += [Line2D([], [], label="path of the head", **_HEAD_PATH.options())]
-    if any(frames.contact_mm is not None for frames in drawn):
-        keys += [dot("*", look.FACE, "head touches the front", 9.0)]
-    if drawn:
-        keys += [dot("x", look.INK, "centre of mass (balance point)")]
     edge = look.LINE_STYLES["BLERL"].color
-    return [*keys, dot("D", edge, "bonnet leading edge reference line", 5.0)]
+    keys: list[Artist] = []
+    for there, marker, size, color, words in (
+        (any(each.contact_mm is not None for each in drawn), "*", 9.0, look.FACE,
+         "head touches the front"),
+        (bool(drawn), "x", 6.0, look.INK, "centre of mass (balance point)"),
+        (True, "D", 5.0, edge, "bonnet leading edge reference line"),
+    ):  # fmt: skip
+        if there:
+            keys.append(look.key(words, **look.dots(marker, size, color, width=1.0)))
+    path = [look.key("path of the head", **_HEAD_PATH.options())] if drawn else []
+    return [*path, *keys]
 
 
 def _bar_keys(study: MotionStudy, fronts: Sequence[str]) -> list[Artist]:
@@ -320,10 +260,11 @@ def _bar_keys(study: MotionStudy, fronts: Sequence[str]) -> list[Artist]:
         if any(one.wad_mm is not None for one in of)
     ]
     used = {band.place for bands in study.bands for band in bands}
-    for place, (fill, hatch) in _PLACES.items():
-        if place in used:
-            keys.append(Patch(facecolor=fill, hatch=hatch, edgecolor=look.MUTED, label=place))
-    return keys
+    return keys + [
+        Patch(facecolor=fill, hatch=hatch, edgecolor=look.MUTED, label=place)
+        for place, (fill, hatch) in _PLACES.items()
+        if place in used
+    ]
 
 
 # Below: where heads land.
@@ -340,70 +281,55 @@ def _draw_bars(
     ends += [one.wad_mm.p95 for of in study.motions for one in of if one.wad_mm is not None]
     starts = [bands[0].low_mm for bands in study.bands if bands]
     low, high = min(starts, default=0.0), max(ends, default=1000.0)
-    ax.set_xlim(low - 0.01 * (high - low), high + 0.01 * (high - low))
-    band = _BAND
-    floor = len(people) * row + 0.06
-    ax.set_ylim(0.0, floor + count * band + 0.06)
-    ax.set_yticks([])
-    ax.tick_params(length=3.0)
-    ax.spines[["top", "right", "left"]].set_visible(False)
-    ax.set_xlabel(
-        "wrap-around distance (WAD) of the head's contact, from the ground along the skin [mm]; "
-        "bar: 5 to 95 in 100 cases, tick: median", loc="left",
-    )  # fmt: skip
+    floor, room = len(people) * row + 0.06, 0.01 * (high - low)
+    ax.set(xlim=(low - room, high + room), ylim=(0.0, floor + count * _BAND + 0.06), yticks=())
+    look.plain_axes(ax, off="top right left")
+    ax.set_xlabel(look.told("heads"), loc="left")
     beside = blended_transform_factory(ax.transAxes, ax.transData)
+
+    def aside(right: bool, y: float, text: str, **more: Any) -> None:
+        side = "left" if right else "right"
+        style: dict[str, Any] = {"va": "center", "fontsize": look.SMALL, "clip_on": False}
+        ax.text(1.01 if right else -0.01, y, text, transform=beside, ha=side, **style | more)
+
     for i, (front, bands) in enumerate(zip(fronts, study.bands, strict=True)):
-        y = floor + (count - i - 1) * band + 0.03
-        _aside(ax, beside, -0.01, y + band / 2.0, front, "right")
+        y = floor + (count - i - 1) * _BAND + 0.03
+        aside(False, y + _BAND / 2.0, front)
         for each in bands:
             fill, hatch = _PLACES[each.place]
             ax.add_patch(
                 Rectangle(
-                    (each.low_mm, y), each.high_mm - each.low_mm, band - 0.02, facecolor=fill,
+                    (each.low_mm, y), each.high_mm - each.low_mm, _BAND - 0.02, facecolor=fill,
                     hatch=hatch, edgecolor=look.PAPER, linewidth=0.6, gid=f"band {each.place}",
                 )
             )  # fmt: skip
         if not bands:
-            _aside(ax, ax.transData, low, y + band / 2.0, "not said", "left")
+            y += _BAND / 2.0
+            ax.text(low, y, "not said", va="center", fontsize=look.SMALL, clip_on=False)
     for k, one in enumerate(people):
         top = (len(people) - k) * row
-        weight = "bold" if k == drawn else "normal"
         ax.axhline(top, color=look.SKIN, linewidth=0.7, zorder=0.5)
         who = look.printable(plain_person(one.person), 22)
-        _aside(ax, beside, -0.01, top - row / 2.0, who, "right", weight)
-        lines = count + (roomy and count > 1)
-        room = row / (lines + 0.4)
+        aside(False, top - row / 2.0, who, fontweight="bold" if k == drawn else "normal")
+        room = row / (count + (roomy and count > 1) + 0.4)
         for i, of in enumerate(study.motions):
             middle = top - (i + 0.7) * room
             _bar(ax, of[k], middle, room, "AB"[i])
             if roomy:
-                told = f"{fronts[i]}: " * (count > 1) + _told(of[k])
-                _aside(ax, beside, 1.01, middle, told, "left")
+                aside(True, middle, f"{fronts[i]}: " * (count > 1) + _told(of[k]))
         if study.changes and roomy:
-            middle = top - (count + 0.7) * room
-            _aside(ax, beside, 1.01, middle, _moved(study, k), "left", muted=True)
+            aside(True, top - (count + 0.7) * room, _moved(study, k), color=look.MUTED)
 
 
 def _bar(ax: Axes, one: PersonMotion, y: float, room: float, front: str) -> None:
-    from matplotlib.lines import Line2D
-    from matplotlib.patches import Rectangle
-
     if one.wad_mm is None:
         return
-    color = STROKES[front].color
-    low, high = one.wad_mm.p5, one.wad_mm.p95
-    tall = 0.55 * min(room, 0.16)
-    ax.add_patch(
-        Rectangle(
-            (low, y - tall / 2.0), high - low, tall, facecolor=color, edgecolor="none",
-            gid=f"heads {front} {one.person}", zorder=3.0,
-        )
-    )  # fmt: skip
-    ax.add_line(
-        Line2D(
-            [one.wad_mm.median] * 2, [y - 0.8 * tall, y + 0.8 * tall], color=look.INK,
-            linewidth=1.2, solid_capstyle="butt", zorder=4.0, gid=f"median {front} {one.person}",
-        )
+    low, high, middle = one.wad_mm.p5, one.wad_mm.p95, one.wad_mm.median
+    tall, who = 0.55 * min(room, 0.16), f"{front} {one.person}"
+    ax.barh(y, high - low, tall, low, color=STROKES[front].color, gid=f"heads {who}", zorder=3.0)
+    ax.plot(
+        [middle, middle], [y - 0.8 * tall, y + 0.8 * tall], color=look.INK, linewidth=1.2,
+        solid_capstyle="butt", zorder=4.0, gid=f"median {who}",
     )  # fmt: skip
 
 
@@ -424,13 +350,3 @@ def _moved(study: MotionStudy, k: int) -> str:
         f"moves {spread.median:+.0f} ({spread.p5:+.0f} to {spread.p95:+.0f}), "
         f"{_SURE[change.separable]}"
     )
-
-
-def _aside(
-    ax: Axes, where: object, x: float, y: float, text: str, side: str, weight: str = "normal",
-    *, muted: bool = False,
-) -> None:  # fmt: skip
-    ax.text(
-        x, y, text, transform=where, ha=side, va="center", fontsize=look.SMALL, fontweight=weight,
-        color=look.MUTED if muted else look.INK, clip_on=False,
-    )  # fmt: skip

@@ -8,14 +8,6 @@ import numpy as np
 
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, UNSURE
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import (
-    LABEL,
-    LEADER,
-    Drawing,
-    axes_inches,
-    fit_limits,
-    plain_axes,
-)
 from frontcheck.outputs.figures.side_drawing import LINE_NAMES, draw_ground, hollow_key, millimetres
 
 if TYPE_CHECKING:
@@ -26,7 +18,6 @@ if TYPE_CHECKING:
 
     from frontcheck.comparison.changes import Change
     from frontcheck.comparison.comparison_result import StationComparison
-    from frontcheck.comparison.contour_distance import Extreme
     from frontcheck.geometry.arrays import Array
     from frontcheck.legs.contact import FrontContact
     from frontcheck.people.people import Person
@@ -46,31 +37,25 @@ _GAP: Final = look.Stroke(look.FACE, 1.7, (1.2, 1.0))
 _KNEE: Final = look.Stroke(look.MUTED, 0.8)
 _LEG: Final = look.Stroke(look.MUTED, 1.2, (5.0, 2.0))
 
+_AXES: Final = ("setback x [mm]", "height above ground z [mm]")
 _Place = tuple[float, float]
 
 
 def front_keys() -> list[Line2D]:
     """Return legend keys of both fronts."""
-    from matplotlib.lines import Line2D
-
     return [
-        Line2D(
-            [], [], label=f"front {name}", marker=_MARKERS[name], markersize=6.0,
-            **stroke.options(),
-        )
+        look.key(f"front {name}", marker=_MARKERS[name], **stroke.options())
         for name, stroke in STROKES.items()
-    ]  # fmt: skip
+    ]
 
 
 def draw_overlay(ax: Axes, station: StationComparison) -> list[Line2D]:
     """Draw both side views over each other."""
-    from matplotlib.lines import Line2D
-
     contours = station.origins.points(station.matched)
     every = np.concatenate(contours)
     low, high = every.min(axis=0), every.max(axis=0)
-    fit_limits(ax, (low[0], 0.0, high[0], high[1]), (1.5, 0.3, 0.25, 0.45))
-    drawing = Drawing(ax)
+    look.fit_limits(ax, (low[0], 0.0, high[0], high[1]), (1.5, 0.3, 0.25, 0.45))
+    drawing = look.Drawing(ax)
     draw_ground(drawing, *ax.get_xlim())
     _contours(drawing, contours)
     for name in ("LBRL", "UBRL"):
@@ -78,45 +63,45 @@ def draw_overlay(ax: Axes, station: StationComparison) -> list[Line2D]:
         _mark(drawing, places, station.change(f"{name}_z_mm"))
         if places:
             drawing.label(name, _middle(places), prefer=(-1.0, 0.0), color=look.MUTED, rank=3)
-    for name in ("BLERL", "BRRL"):
-        _line(drawing, station, name, prefer=(-1.0, 0.8) if name == "BLERL" else (-0.3, 1.0))
-    for change in station.lines:
-        if change.quantity.startswith("WAD_") and change.quantity.endswith("_x_mm"):
-            name = change.quantity.removesuffix("_x_mm")
-            _line(drawing, station, name, prefer=(0.5, -1.0))
+    known = [change.quantity.removesuffix("_x_mm") for change in station.lines]
+    wads = [name for name in known if name.startswith("WAD_") and not name.endswith("_mm")]
+    sides = {"BLERL": (-1.0, 0.8), "BRRL": (-0.3, 1.0)} | dict.fromkeys(wads, (0.5, -1.0))
+    for name, prefer in sides.items():
+        _line(drawing, station, name, prefer)
     keys = front_keys()
     if any(_hollow(change) for change in station.lines):
         keys.append(hollow_key())
     if station.contour is not None:
         for extreme, words in (
-            (station.contour.outward, "outside A"),
-            (station.contour.inward, "inside A"),
-        ):
+            (station.contour.outward, "outside A"), (station.contour.inward, "inside A"),
+        ):  # fmt: skip
             if extreme is not None and abs(extreme.value) >= 0.05:
-                _extreme(drawing, extreme, words)
-        keys.append(Line2D([], [], label="farthest apart", **_GAP.options()))
+                ends = np.array([extreme.on_a, extreme.on_b])
+                drawing.line(ends, _GAP, zorder=4.0, gid=f"farthest {words}")
+                drawing.label(
+                    f"B {millimetres(abs(extreme.value), 1)} {words}", ends.mean(axis=0),
+                    prefer=(1.0, -0.3), color=look.FACE, rank=2,
+                )  # fmt: skip
+        keys.append(look.key("farthest apart", **_GAP.options()))
     drawing.label(_note(station), None, prefer=(1.0, -1.0), size=look.SMALL, rank=4)
     drawing.finish()
-    _words(ax)
+    look.plain_axes(ax, *_AXES)
     return keys
 
 
 def draw_face(ax: Axes, station: StationComparison) -> None:
     """Draw both faces enlarged, with the bumper lines and the leading edge."""
     contours = station.origins.points(station.matched)
-    wanted = [
-        at for name in ("LBRL", "UBRL", "BLERL") for at in _places(station, name).values()
-    ] or [(float(c[0, 0]), float(c[0, 1])) for c in contours]
-    places = np.array(wanted)
-    low, high = places.min(axis=0), places.max(axis=0)
-    fit_limits(ax, (low[0], low[1], high[0], high[1]), (0.95, 0.6, 0.45, 0.6))
-    drawing = Drawing(ax)
+    names = ("LBRL", "UBRL", "BLERL")
+    wanted = [at for name in names for at in _places(station, name).values()]
+    places = np.array(wanted or [contour[0] for contour in contours])
+    look.fit_limits(ax, (*places.min(axis=0), *places.max(axis=0)), (0.95, 0.6, 0.45, 0.6))
+    drawing = look.Drawing(ax)
     _contours(drawing, contours)
-    for name in ("LBRL", "UBRL", "BLERL"):
-        _line(drawing, station, name, prefer=(-1.0, 0.3))
+    for name in names:
+        _line(drawing, station, name, (-1.0, 0.3))
     drawing.finish()
-    ax.set_title("Face enlarged", loc="left", fontsize=look.TEXT + 1.0)
-    _words(ax)
+    look.plain_axes(ax, *_AXES, title="Face enlarged")
 
 
 def draw_leg(
@@ -128,7 +113,8 @@ def draw_leg(
     name_people: bool,
 ) -> None:
     """Draw what one front shows an upright leg."""
-    # Both panels of a pair get the same limits, so the same scale.
+    # Both panels of a pair get the same limits, so the same scale: as high and as far as either
+    # front asks for.
     sides = (
         (station.matched.a.section.points, station.leg.a),
         (station.matched.b.section.points, station.leg.b),
@@ -137,74 +123,59 @@ def draw_leg(
     heights = [member.z for _, contact in sides for member in contact.members]
     top = max([*heights, *knees, 500.0]) + 60.0
     touch = [float(points[points[:, 1] <= max(top, points[0, 1]), 0].min()) for points, _ in sides]
-    # Both panels reach as far as the last member of either front, so that the scale is the same.
-    reach = max(
-        [300.0]
-        + [m.x - x for (_, contact), x in zip(sides, touch, strict=True) for m in contact.members]
-    )
-    points, contact = sides["AB".index(front)]
-    first = touch["AB".index(front)]
-    fit_limits(ax, (first, 0.0, first + reach, top), (1.5, 0.25, 1.3, 0.1))
+    behind = [m.x - x for (_, side), x in zip(sides, touch, strict=True) for m in side.members]
+    (points, contact), first = sides["AB".index(front)], touch["AB".index(front)]
+    look.fit_limits(ax, (first, 0.0, first + max([300.0, *behind]), top), (1.5, 0.25, 1.3, 0.1))
     # Setbacks are counted from the leg, which the foremost point touches at 0.
     left, right = ax.get_xlim()
     ax.set_xlim(left - first, right - first)
-    drawing = Drawing(ax)
+    drawing = look.Drawing(ax)
     draw_ground(drawing, *ax.get_xlim())
     drawing.line([(0.0, 0.0), (0.0, top)], _LEG, zorder=2.0, gid="upright leg")
     if knees:
-        low, high = min(knees), max(knees)
-        ax.axhspan(low, high, facecolor="#eeece6", zorder=0.4, gid="knee band")
+        ax.axhspan(min(knees), max(knees), facecolor="#eeece6", zorder=0.4, gid="knee band")
         _knees(drawing, people, named=name_people)
-    drawing.line(points - np.array([first, 0.0]), STROKES[front], zorder=3.0, gid=f"front {front}")
+    drawing.line(points - np.array([first, 0.0]), STROKES[front], gid=f"front {front}")
     _members(drawing, contact, first, front)
     drawing.finish()
-    _words(ax)
-    ax.set_xlabel("distance behind first touch [mm]")
-    if front == "B":
-        ax.set_ylabel("")
+    look.plain_axes(ax, "distance behind first touch [mm]", _AXES[1] if front == "A" else "")
 
 
-def _knees(drawing: Drawing, people: Sequence[Person], *, named: bool) -> None:
+def _knees(drawing: look.Drawing, people: Sequence[Person], *, named: bool) -> None:
     """Draw a line at every knee; names in a column beside them, moved apart where too close."""
     ax = drawing.ax
     left, right = ax.get_xlim()
     # A letter of this height and some air, in the units of the axis.
-    line = 1.5 * look.SMALL / 72.0 * (ax.get_ylim()[1] - ax.get_ylim()[0]) / axes_inches(ax)[1]
+    line = 1.5 * look.SMALL / 72.0 * np.ptp(ax.get_ylim()) / look.axes_inches(ax)[1]
     column, before = left + 0.012 * (right - left), -np.inf
     for person in sorted(people, key=lambda p: (p.knee.known(), p.name)):
         height = person.knee.known()
         start = left + 0.235 * (right - left) if named else left
         drawing.line([(start, height), (right, height)], _KNEE, zorder=1.0, gid="knee")
-        if not named:
-            continue
-        at = max(height, before + line)
-        before = at
-        ax.text(column, at, f"{person.name}: {millimetres(height)}", fontsize=look.SMALL,
-                color=look.INK, va="center", zorder=5.0, gid=LABEL)  # fmt: skip
-        end = left + 0.2 * (right - left)
-        drawing.line([(end, at), (start, height)], _KNEE, zorder=1.0, gid=LEADER)
+        if named:
+            at = before = max(height, before + line)
+            ax.text(column, at, f"{person.name}: {millimetres(height)}", fontsize=look.SMALL,
+                    color=look.INK, va="center", zorder=5.0, gid=look.LABEL)  # fmt: skip
+            way = [(left + 0.2 * (right - left), at), (start, height)]
+            drawing.line(way, _KNEE, zorder=1.0, gid=look.LEADER)
 
 
-def _members(drawing: Drawing, contact: FrontContact, first: float, front: str) -> None:
+def _members(drawing: look.Drawing, contact: FrontContact, first: float, front: str) -> None:
     for member in contact.members:
         at = (member.x - first, member.z)
         drawing.dot(at, marker=_MARKERS[front], color=STROKES[front].color)
         if at[0] >= 0.5:
             drawing.span((0.0, member.z), at, look.LEAD)
         later = "touches first" if at[0] < 0.05 else f"{millimetres(at[0], 1)} later"
-        drawing.label(
-            f"{member.name}\nheight {millimetres(member.z)}, {later}", at, prefer=(1.0, 0.2), rank=1
-        )
-    if contact.undercut_mm is not None:
-        behind = contact.undercut_mm >= 0.0
-        words = "behind" if behind else "ahead of"
-        drawing.label(
-            f"Lower lip {millimetres(abs(contact.undercut_mm), 1)} {words} the bumper",
-            None, prefer=(1.0, -1.0), rank=3,
-        )  # fmt: skip
+        words = f"{member.name}\nheight {millimetres(member.z)}, {later}"
+        drawing.label(words, at, prefer=(1.0, 0.2))
+    undercut = contact.undercut_mm
+    if undercut is not None:
+        words = f"{millimetres(abs(undercut), 1)} {'behind' if undercut >= 0.0 else 'ahead of'}"
+        drawing.label(f"Lower lip {words} the bumper", None, prefer=(1.0, -1.0), rank=3)
 
 
-def _contours(drawing: Drawing, contours: tuple[Array, ...]) -> None:
+def _contours(drawing: look.Drawing, contours: tuple[Array, ...]) -> None:
     for name, points in zip("AB", contours, strict=True):
         drawing.line(points, STROKES[name], zorder=3.0 if name == "A" else 3.2, gid=f"front {name}")
 
@@ -212,12 +183,8 @@ def _contours(drawing: Drawing, contours: tuple[Array, ...]) -> None:
 def _places(station: StationComparison, stem: str) -> dict[str, _Place]:
     """Where a line lies in A and in B, as far as it is formed."""
     x, z = station.change(f"{stem}_x_mm"), station.change(f"{stem}_z_mm")
-    found = {}
-    for name in "AB":
-        at = getattr(x, name.lower()), getattr(z, name.lower())
-        if at[0] is not None and at[1] is not None:
-            found[name] = at
-    return found
+    found = {"A": (x.a, z.a), "B": (x.b, z.b)}
+    return {name: (u, w) for name, (u, w) in found.items() if u is not None and w is not None}
 
 
 def _middle(places: dict[str, _Place]) -> _Place:
@@ -231,7 +198,7 @@ def _hollow(change: Change) -> set[str]:
     return {name for name, each in statuses.items() if each.partition(",")[0] in UNSURE}
 
 
-def _mark(drawing: Drawing, places: dict[str, _Place], change: Change) -> None:
+def _mark(drawing: look.Drawing, places: dict[str, _Place], change: Change) -> None:
     if len(places) == 2:
         drawing.line(list(places.values()), _LINK, zorder=4.0)
     for name, at in places.items():
@@ -240,7 +207,7 @@ def _mark(drawing: Drawing, places: dict[str, _Place], change: Change) -> None:
 
 
 def _line(
-    drawing: Drawing, station: StationComparison, stem: str, *, prefer: tuple[float, float]
+    drawing: look.Drawing, station: StationComparison, stem: str, prefer: tuple[float, float]
 ) -> None:
     places = _places(station, stem)
     if not places:
@@ -271,15 +238,6 @@ def _moved(change: float | None, more: str, less: str) -> str:
     return f"{millimetres(abs(change), 1)} {more if change > 0.0 else less}"
 
 
-def _extreme(drawing: Drawing, extreme: Extreme, words: str) -> None:
-    drawing.line([extreme.on_a, extreme.on_b], _GAP, zorder=4.0, gid=f"farthest {words}")
-    middle = np.mean([extreme.on_a, extreme.on_b], axis=0).tolist()
-    drawing.label(
-        f"B {millimetres(abs(extreme.value), 1)} {words}", (middle[0], middle[1]),
-        prefer=(1.0, -0.3), color=look.FACE, rank=2,
-    )  # fmt: skip
-
-
 def _note(station: StationComparison) -> str:
     lead = station.change("bumper_lead_mm")
     lines = [f"Bumper lead: {lead.reason}"] if lead.open_end else []
@@ -295,7 +253,3 @@ def _note(station: StationComparison) -> str:
     if station.origins.barred:
         lines.append("Setbacks are not compared: no datum common to both fronts")
     return "\n".join(lines)
-
-
-def _words(ax: Axes) -> None:
-    plain_axes(ax, "setback x [mm]", "height above ground z [mm]")

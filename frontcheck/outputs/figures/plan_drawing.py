@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import textwrap
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
@@ -10,16 +11,14 @@ import numpy as np
 
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, UNSURE
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import LABEL, axes_inches
 from frontcheck.outputs.figures.side_drawing import millimetres
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.lines.front_line import Pair
     from frontcheck.lines.lined_front import LinedFront
-    from frontcheck.outputs.figures.canvas import Drawing, Stroke
     from frontcheck.zones.front_zones import BumperArea, FrontZones, HeadformArea
 
 View: TypeAlias = Literal["plan", "front", "map"]
@@ -43,50 +42,37 @@ _LETTER_HALF: Final = 0.031
 
 def at_view(points: Array, wad: Sequence[float | None], view: View) -> Array:
     """Return where points stand in a picture."""
-    if view == "plan":
-        return points[:, :2]
-    if view == "front":
-        return points[:, 1:]
-    along = np.array([np.nan if w is None else w for w in wad], dtype=np.float64)
-    return np.stack([along, points[:, 1]], axis=1)
+    if view == "map":
+        return np.stack([np.array(wad, dtype=np.float64), points[:, 1]], axis=1)
+    return points[:, :2] if view == "plan" else points[:, 1:]
 
 
-def draw_stations(drawing: Drawing, lined: LinedFront, view: View) -> None:
+def draw_stations(drawing: look.Drawing, lined: LinedFront, view: View) -> None:
     """Draw the measured sections, faint."""
     faint = look.Stroke("#dcdad5", 0.6)
     for section in lined.front.full().sections:
-        column = 0 if view == "plan" else 1
-        low, high = section.points[:, column].min(), section.points[:, column].max()
-        ends = [(low, section.y), (high, section.y)]
-        if view == "front":
-            ends = [(y, z) for z, y in ends]
+        along = section.points[:, 0 if view == "plan" else 1]
+        ends = np.array([(along.min(), section.y), (along.max(), section.y)])
+        ends = ends[:, ::-1] if view == "front" else ends
         drawing.line(ends, faint, zorder=0.6, avoid=False)
 
 
-def draw_lines(drawing: Drawing, zones: FrontZones, view: View, names: Sequence[str]) -> None:
+def draw_lines(drawing: look.Drawing, zones: FrontZones, view: View, names: Sequence[str]) -> None:
     """Draw and name lines across the front."""
     marks = [line.name for line in zones.lines if line.name.startswith("WAD")]
+    strokes = {"SRL": _SRL} | look.LINE_STYLES
+    strokes |= {name: look.wad_stroke(i) for i, name in enumerate(marks)}
     for i, name in enumerate(names):
-        if name == "SRL":
-            stroke = _SRL
-        elif name in look.LINE_STYLES:
-            stroke = look.LINE_STYLES[name]
-        else:
-            stroke = look.wad_stroke(marks.index(name))
-        drawn = _line(drawing, zones, name, stroke, view)
-        if not drawn:
-            continue
-        # Along each line another place for the words, so that they do not crowd.
-        share = 0.12 + 0.76 * ((i * 0.382) % 1.0)
-        longest = max(drawn, key=len)
-        place = longest[int(share * (len(longest) - 1))]
-        drawing.label(
-            name, (float(place[0]), float(place[1])), prefer=(1.0, 0.4), color=stroke.color
-        )
+        drawn = _line(drawing, zones, name, strokes[name], view)
+        if drawn:
+            # Along each line another place for the words, so that they do not crowd.
+            share, longest = 0.12 + 0.76 * ((i * 0.382) % 1.0), max(drawn, key=len)
+            place = longest[int(share * (len(longest) - 1))]
+            drawing.label(name, place, prefer=(1.0, 0.4), color=strokes[name].color)
 
 
 def _line(
-    drawing: Drawing, zones: FrontZones, name: str, stroke: Stroke, view: View
+    drawing: look.Drawing, zones: FrontZones, name: str, stroke: look.Stroke, view: View
 ) -> list[Array]:
     """Draw one line, hollow where more may stand beyond; return its main runs."""
     line, drawn = zones.line(name), []
@@ -103,44 +89,30 @@ def _line(
                 ahead = line.points[part, 0] < spot.point[0] - 1e-6
         kind = np.where(fine[:-1] & fine[1:], 2, 0) + np.where(ahead[:-1] | ahead[1:], 1, 0)
         for a, b in _runs(there[:-1] & there[1:], kind):
-            run = at[a : b + 1]
-            _draw_run(drawing, run, stroke, hollow=kind[a] < 2, thin=bool(kind[a] % 2), name=name)
-            if not kind[a] % 2:
+            run, gid = at[a : b + 1], f"line {name}"
+            bounds, sure = kind[a] % 2 == 0, kind[a] >= 2
+            color, width = stroke.color, stroke.width
+            strokes = {gid: look.Stroke(color, width, stroke.dashes)}
+            if not bounds:
+                strokes = {gid: look.Stroke(color, 0.7)}
+            elif not sure:
+                inside = look.Stroke(look.PAPER, width - 0.6)
+                strokes = {f"{gid} hollow": look.Stroke(color, width + 0.8), "": inside}
+            for k, (name_of, each) in enumerate(strokes.items()):
+                drawing.line(run, each, zorder=4.0 + 0.1 * k, avoid=False, gid=name_of or None)
+            sparse = run[:: max(min(_EVERY, len(run) // 3), 1)]
+            if len(sparse) > 1:
+                drawing.avoid(sparse)
+            if bounds:
                 drawn.append(run)
     return drawn
 
 
-def _draw_run(
-    drawing: Drawing,
-    run: Array,
-    stroke: Stroke,
-    *,
-    hollow: bool,
-    thin: bool,
-    name: str,
-) -> None:
-    width = 0.7 if thin else stroke.width
-    if hollow and not thin:
-        rim = look.Stroke(stroke.color, width + 0.8)
-        drawing.line(run, rim, zorder=4.0, avoid=False, gid=f"line {name} hollow")
-        drawing.line(run, look.Stroke(look.PAPER, width - 0.6), zorder=4.1, avoid=False)
-    else:
-        drawn = look.Stroke(stroke.color, width, () if thin else stroke.dashes)
-        drawing.line(run, drawn, zorder=4.0, avoid=False, gid=f"line {name}")
-    sparse = run[:: max(min(_EVERY, len(run) // 3), 1)]
-    if len(sparse) > 1:
-        drawing.avoid(sparse)
-
-
-def _runs(use: Mask, kind: Index) -> list[tuple[int, int]]:
+def _runs(use: Mask, kind: Index) -> Iterator[tuple[int, int]]:
     """Stretches (first, last + 1) that are used and of one kind."""
-    runs: list[tuple[int, int]] = []
-    for i in np.flatnonzero(use).tolist():
-        if runs and runs[-1][1] == i and kind[i - 1] == kind[i]:
-            runs[-1] = (runs[-1][0], i + 1)
-        else:
-            runs.append((i, i + 1))
-    return runs
+    marked = np.where(use, kind, -1)
+    cuts = [0, *(np.flatnonzero(np.diff(marked)) + 1).tolist(), len(use)]
+    return ((a, b) for a, b in itertools.pairwise(cuts) if use[a:b].any())
 
 
 def area_doubts(area: HeadformArea, zones: FrontZones) -> dict[str, str]:
@@ -151,10 +123,8 @@ def area_doubts(area: HeadformArea, zones: FrontZones) -> dict[str, str]:
     return {status: words for status, words in _DOUBTS.items() if status in found}
 
 
-def draw_area(drawing: Drawing, area: HeadformArea, zones: FrontZones, view: View) -> None:
+def draw_area(drawing: look.Drawing, area: HeadformArea, zones: FrontZones, view: View) -> None:
     """Draw a headform area, tinted and hatched, and name it."""
-    from matplotlib.patches import Polygon
-
     tint, hatch = _AREAS[area.name]
     doubts = area_doubts(area, zones)
     for i, outline in enumerate(area.outlines):
@@ -162,45 +132,43 @@ def draw_area(drawing: Drawing, area: HeadformArea, zones: FrontZones, view: Vie
         at = at[~np.isnan(at).any(axis=1)]
         if len(at) < 3:
             continue
-        drawing.ax.add_patch(
-            Polygon(at, closed=True, facecolor=tint, edgecolor=look.MUTED, linewidth=0.0,
-                    hatch=hatch, hatch_linewidth=0.35, zorder=1.0, gid=f"tint {area.name}")
+        drawing.fill(
+            at, tint, look.MUTED, linewidth=0.0, hatch=hatch, hatch_linewidth=0.35, zorder=1.0,
+            gid=f"tint {area.name}",
         )  # fmt: skip
         ring = np.concatenate([at, at[:1]])
         border = look.Stroke(look.INK, 1.4, next((_BORDERS[each] for each in doubts), ()))
-        drawing.line(ring, border, zorder=3.0, avoid=False, gid=f"area {area.name}")
+        drawing.line(ring, border, avoid=False, gid=f"area {area.name}")
         drawing.avoid(ring[:: max(len(ring) // 60, 1)])
         if i == 0:
             said = ", ".join(doubts.values()) or STATUS_NAMES[area.status].removeprefix("ok")
             _name_area(drawing, area, at, said)
 
 
-def _name_area(drawing: Drawing, area: HeadformArea, at: Array, said: str) -> None:
+def _name_area(drawing: look.Drawing, area: HeadformArea, at: Array, said: str) -> None:
     """Inside the area where there is room, between two rows of grid points; else beside it."""
     words = f"{area.name} headform area\n{area.area_m2:.3f} m\N{SUPERSCRIPT TWO}"
     words += f" ({said})" if said else ""
     longest = max(map(len, words.splitlines()))
-    mm = abs(float(np.ptp(drawing.ax.get_ylim()))) / axes_inches(drawing.ax)[1]  # in an inch
+    mm = abs(float(np.ptp(drawing.ax.get_ylim()))) / look.axes_inches(drawing.ax)[1]  # in an inch
     wide, high = mm * max(_NAME_HALF[0], _LETTER_HALF * longest), mm * _NAME_HALF[1]
     near = np.abs(at[:, 1] - _ROW_MM) < 60.0
     left, right = at[near, 0].min(initial=np.inf), at[near, 0].max(initial=-np.inf)
     if right - left < 2.0 * wide + 40.0:
-        middle = (float((at[:, 0].min() + at[:, 0].max()) / 2.0), float(np.median(at[:, 1])))
+        middle = ((at[:, 0].min() + at[:, 0].max()) / 2.0, np.median(at[:, 1]))
         below = words.replace(" (", "\n(").replace(", ", ",\n")
         drawing.label(below, middle, size=look.TEXT + 0.5, rank=0, prefer=(1.0, 0.0))
         return
     x = left + 0.42 * (right - left)
     drawing.ax.text(
         x, _ROW_MM, words, fontsize=look.TEXT, ha="center", va="center", zorder=8.5,
-        gid=LABEL, linespacing=1.25,
-        bbox={"facecolor": look.PAPER, "alpha": 0.9, "edgecolor": "none",
-              "boxstyle": "square,pad=0.05"},
+        gid=look.LABEL, linespacing=1.25, bbox=look.paper(0.9, 0.05),
     )  # fmt: skip
     for z in np.linspace(-high, high, 5):
-        drawing.avoid(np.array([[x - wide, _ROW_MM + z], [x + wide, _ROW_MM + z]]))
+        drawing.avoid([(x - wide, _ROW_MM + z), (x + wide, _ROW_MM + z)])
 
 
-def draw_pair(drawing: Drawing, pair: Pair, words: str, view: View, marker: str) -> None:
+def draw_pair(drawing: look.Drawing, pair: Pair, words: str, view: View, marker: str) -> None:
     """Draw a place on either side, and name it on the right."""
     for spot, name in ((pair.left, "left"), (pair.right, "right")):
         if spot.point is None:
@@ -208,35 +176,27 @@ def draw_pair(drawing: Drawing, pair: Pair, words: str, view: View, marker: str)
         at = at_view(np.array([spot.point]), [spot.wad], view)[0]
         if np.isnan(at).any():
             continue
-        place = (float(at[0]), float(at[1]))
         sure = spot.status not in UNSURE
-        drawing.dot(place, marker=marker, size=5.5, color=look.FACE, filled=sure)
+        drawing.dot(at, marker=marker, size=5.5, color=look.FACE, filled=sure)
         if name == "right":
             note = "" if spot.status == "ok" else f"\n({STATUS_NAMES[spot.status]})"
-            drawing.label(f"{words}{note}", place, prefer=(0.5, 1.0), color=look.FACE)
+            drawing.label(f"{words}{note}", at, prefer=(0.5, 1.0), color=look.FACE)
 
 
-def draw_grid(drawing: Drawing, zones: FrontZones) -> None:
+def draw_grid(drawing: look.Drawing, zones: FrontZones) -> None:
     """Draw the candidate points on the unrolled bonnet."""
-    from matplotlib.lines import Line2D
-
     for name, marker in (("child", "o"), ("adult", "D")):
-        points = [p for p in zones.grid if p.area == name]
+        points = [(p.wad, p.point[1]) for p in zones.grid if p.area == name]
         if points:
-            drawing.ax.add_line(
-                Line2D([p.wad for p in points], [p.point[1] for p in points], linestyle="none",
-                       marker=marker, markersize=3.2, markerfacecolor=look.PAPER,
-                       markeredgecolor=look.INK, markeredgewidth=0.8, zorder=9.0,
-                       gid=f"grid {name}")
-            )  # fmt: skip
+            how = look.dots(marker, 3.2, look.PAPER, look.INK, 0.8)
+            drawing.ax.plot(*zip(*points, strict=True), zorder=9.0, gid=f"grid {name}", **how)
     if zones.grid:
-        drawing.label(
-            f"{len(zones.grid)} candidate points, {zones.options.grid_mm:g} mm apart\n"
-            "(circles: child, diamonds: adult)", None, prefer=(1.0, -1.0), rank=3,
-        )  # fmt: skip
+        words = f"{len(zones.grid)} candidate points, {zones.options.grid_mm:g} mm apart\n"
+        words += "(circles: child, diamonds: adult)"
+        drawing.label(words, None, prefer=(1.0, -1.0), rank=3)
 
 
-def nothing_note(drawing: Drawing, zones: FrontZones) -> None:
+def nothing_note(drawing: look.Drawing, zones: FrontZones) -> None:
     """Say what could not be formed, and why, in the picture: one sentence a reason."""
     missing: dict[str, list[str]] = {}
     for line in zones.lines:
@@ -263,19 +223,18 @@ _PLANE_MM: Final = 340.0
 _TINT: Final = "#dfe8e4"
 
 
-def draw_bumper_outline(drawing: Drawing, lined: LinedFront) -> None:
+def draw_bumper_outline(drawing: look.Drawing, lined: LinedFront) -> None:
     """Draw the foremost bumper points in plan, between stations straight."""
     at = [(s.foremost[0], s.y) for s in lined.stations if s.foremost is not None]
     if lined.front.symmetric:
         at = sorted({*at, *((x, 0.0 - y) for x, y in at)}, key=lambda p: p[1])
     if len(at) > 1:
         drawing.line(at, look.Stroke(look.MUTED, 0.9), zorder=2.0, gid="bumper outline")
-        drawing.label(
-            "foremost bumper points", at[int(0.72 * len(at))], prefer=(-1.0, 0.0), color=look.MUTED
-        )
+        place, words = at[int(0.72 * len(at))], "foremost bumper points"
+        drawing.label(words, place, prefer=(-1.0, 0.0), color=look.MUTED)
 
 
-def draw_corner_tools(drawing: Drawing, zones: FrontZones) -> None:
+def draw_corner_tools(drawing: look.Drawing, zones: FrontZones) -> None:
     """Draw the plane and the gauge where they touch, the gauge as wide as it is."""
     corners = zones.bumper_corners
     for name, pair, marker, stroke in (
@@ -292,67 +251,55 @@ def draw_corner_tools(drawing: Drawing, zones: FrontZones) -> None:
     _name_corners(drawing, zones)
 
 
-def _name_corners(drawing: Drawing, zones: FrontZones) -> None:
+def _name_corners(drawing: look.Drawing, zones: FrontZones) -> None:
     corners = zones.bumper_corners
     plane, gauge = corners.plane.right.point, corners.gauge.right.point
     used = "gauge" if corners.applies == "gauge" else "plane"
-    said: list[tuple[str, Any]] = []
+    said = {
+        f"bumper corner by the {name}\n({'applies' if name == used else 'for comparison'})": point
+        for name, point in (("gauge", gauge), ("plane", plane))
+    }
     if plane is not None and gauge is not None and math.dist(plane, gauge) < 1.0:
-        said.append((f"bumper corner by gauge and plane\n(the {used} applies)", gauge))
-    else:
-        for name, point in (("gauge", gauge), ("plane", plane)):
-            note = "applies" if name == used else "for comparison"
-            if point is not None:
-                said.append((f"bumper corner by the {name}\n({note})", point))
-    for words, point in said:
-        drawing.label(
-            f"{words}, y = {millimetres(point[1], 1)}", (point[0], point[1]),
-            prefer=(-1.0, 0.6), color=look.LEAD,
-        )  # fmt: skip
+        said = {f"bumper corner by gauge and plane\n(the {used} applies)": gauge}
+    for words, at in said.items():
+        if at is not None:
+            where = f"{words}, y = {millimetres(at[1], 1)}"
+            drawing.label(where, at, prefer=(-1.0, 0.6), color=look.LEAD)
 
 
 def _open(area: BumperArea) -> str:
     return f" ({STATUS_NAMES[OPEN_END]})" if area.status == OPEN_END else ""
 
 
-def draw_bumper_bars(drawing: Drawing, zones: FrontZones) -> None:
+def draw_bumper_bars(drawing: look.Drawing, zones: FrontZones) -> None:
     """Draw test area, legform choice and thirds as bars in front of the bumper."""
-    if not any(entry.formed for entry in zones.lines):
+    formed = [entry.points[:, 0].min() for entry in zones.lines if entry.formed]
+    if not formed:
         return
-    front = min(float(entry.points[:, 0].min()) for entry in zones.lines if entry.formed)
-    area = zones.bumper_test_area
-    x = front - _BAR_MM
+    area, x = zones.bumper_test_area, float(min(formed)) - _BAR_MM
+    upright: dict[str, Any] = {"prefer": (-1.0, 0.0), "rotation": 90.0}
     if area.y_min is not None and area.y_max is not None:
         drawing.span((x, area.y_min), (x, area.y_max), look.INK)
         width = millimetres(area.y_max - area.y_min)
-        drawing.label(
-            f"bumper test area{_open(area)}\n{width}, by the {area.basis}", (x, 0.0),
-            prefer=(-1.0, 0.0), rotation=90.0,
-        )  # fmt: skip
+        words = f"bumper test area{_open(area)}\n{width}, by the {area.basis}"
+        drawing.label(words, (x, 0.0), **upright)
     x -= 1.6 * _BAR_MM
-    strokes = {
-        "lower": look.Stroke("#5f7f8c", 5.0),
-        "either": look.Stroke("#b99a45", 5.0, (1.2, 0.4)),
-        "upper": look.Stroke("#7a2f3b", 5.0, (0.5, 0.4)),
-    }
     for run in zones.legform_runs:
         if run.legform is None:
             continue
-        drawing.line([(x, run.y_from), (x, run.y_to)], strokes[run.legform], gid="legform")
-        drawing.label(
-            f"{run.legform}\nlegform" if run.legform == "either" else f"{run.legform} legform",
-            (x, (run.y_from + run.y_to) / 2.0), prefer=(-1.0, 0.0), rotation=90.0,
-        )  # fmt: skip
-    thirds = zones.bumper_thirds
-    for cut in thirds.cuts:
-        if cut.point is not None:
-            drawing.dot((cut.point[0], cut.point[1]), marker="_", size=10.0)
-    if thirds.cuts and thirds.cuts[1].point is not None:
-        at = (thirds.cuts[1].point[0], thirds.cuts[1].point[1])
-        drawing.label("bumper third", at, prefer=(1.0, 0.3))
+        ends, stroke = [(x, run.y_from), (x, run.y_to)], look.LEGFORM_STYLES[run.legform]
+        drawing.line(ends, stroke, gid="legform")
+        words = f"{run.legform}\nlegform" if run.legform == "either" else f"{run.legform} legform"
+        drawing.label(words, (x, (run.y_from + run.y_to) / 2.0), **upright)
+    cuts = [cut.point for cut in zones.bumper_thirds.cuts]
+    for at in cuts:
+        if at is not None:
+            drawing.dot(at, marker="_", size=10.0)
+    if cuts and cuts[1] is not None:
+        drawing.label("bumper third", cuts[1], prefer=(1.0, 0.3))
 
 
-def draw_bonnet_thirds(drawing: Drawing, zones: FrontZones) -> None:
+def draw_bonnet_thirds(drawing: look.Drawing, zones: FrontZones) -> None:
     """Draw the lines between the thirds of the bonnet top in plan, and name one."""
     line = zones.bonnet_thirds
     for piece in line.pieces:
@@ -360,23 +307,18 @@ def draw_bonnet_thirds(drawing: Drawing, zones: FrontZones) -> None:
         drawing.line(at, look.Stroke(look.MUTED, 0.9, (6.0, 3.0)), zorder=2.0, gid=line.name)
         if piece.side == "right" and len(at):
             place = at[int(0.4 * len(at))]
-            where = (float(place[0]), float(place[1]))
-            drawing.label(line.name, where, prefer=(0.6, 1.0), color=look.MUTED)
+            drawing.label(line.name, place, prefer=(0.6, 1.0), color=look.MUTED)
 
 
-def draw_test_area(drawing: Drawing, zones: FrontZones) -> None:
+def draw_test_area(drawing: look.Drawing, zones: FrontZones) -> None:
     """Tint the bumper between LBRL and UBRL within the bumper test area."""
-    from matplotlib.patches import Polygon
-
     area = zones.bumper_test_area
     if area.outline is None or area.y_min is None or area.y_max is None:
         return
     at = np.array(area.outline.points)[:, 1:]
-    drawing.ax.add_patch(
-        Polygon(at, closed=True, facecolor=_TINT, edgecolor=look.MUTED, linewidth=0.0,
-                hatch="..", hatch_linewidth=0.3, zorder=0.8, gid="tint bumper")
+    drawing.fill(
+        at, _TINT, look.MUTED, linewidth=0.0, hatch="..", hatch_linewidth=0.3, zorder=0.8,
+        gid="tint bumper",
     )  # fmt: skip
-    drawing.label(
-        f"bumper test area{_open(area)}, {millimetres(area.y_max - area.y_min)} wide",
-        (0.0, float(at[:, 1].mean())), rank=0,
-    )  # fmt: skip
+    words = f"bumper test area{_open(area)}, {millimetres(area.y_max - area.y_min)} wide"
+    drawing.label(words, (0.0, at[:, 1].mean()), rank=0)

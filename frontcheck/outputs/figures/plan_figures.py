@@ -13,29 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import (
-    Drawing,
-    caution_below,
-    fit_limits,
-    foot,
-    head,
-    new_figure,
-    plain_axes,
-)
-from frontcheck.outputs.figures.plan_drawing import (
-    at_view,
-    draw_area,
-    draw_bonnet_thirds,
-    draw_bumper_bars,
-    draw_bumper_outline,
-    draw_corner_tools,
-    draw_grid,
-    draw_lines,
-    draw_pair,
-    draw_stations,
-    draw_test_area,
-    nothing_note,
-)
+from frontcheck.outputs.figures import plan_drawing as plan
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -47,15 +25,10 @@ if TYPE_CHECKING:
 _SIZE: Final = (11.6, 8.2)
 _ROOM: Final = (0.75, 1.25, 0.2, 0.9)
 """Room left, below, right and above the picture [in]."""
-_NAMES: Final = (
-    "LBRL, UBRL: lower and upper bumper reference line. BLERL, BRRL: reference lines of the "
-    "bonnet's leading edge and rear.\nSRL: side reference line, thin where it bounds nothing. "
-    "WAD: wrap-around distance [mm]."
-)
-"""What the names of the lines stand for."""
 _LETTERS_PER_INCH: Final = 16.0
 
 
+@look.styled
 def plan_view(
     lined: LinedFront,
     zones: FrontZones,
@@ -86,31 +59,26 @@ def plan_view(
     >>> import frontcheck as fc
     >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
     >>> ax = fc.plan_view(result, result.zones)
-    >>> ax.get_aspect()
-    1.0
     """
-    with look.house_style():
-        where = "Seen from above, to scale: front on the left, the vehicle's right at the top"
-        ax = _settled(ax, lined, "plan view", where, size)
-        drawing = Drawing(ax)
-        _fit(ax, zones, "plan", (1.7, 0.35, 0.35, 0.4))
-        plain_axes(ax, "setback x [mm]", "station y [mm], right positive")
-        if zones.surface:  # otherwise the plan shape is not known, and is not drawn
-            draw_stations(drawing, lined, "plan")
-            draw_bumper_outline(drawing, lined)
-        for area in (zones.child_area, zones.adult_area):
-            draw_area(drawing, area, zones, "plan")
-        draw_lines(drawing, zones, "plan", _names(zones))
-        draw_bonnet_thirds(drawing, zones)
-        draw_corner_tools(drawing, zones)
-        draw_pair(drawing, zones.corner_reference_points, "corner reference point", "plan", "s")
-        draw_pair(drawing, zones.rear_corners, "rear corner", "plan", "D")
-        draw_bumper_bars(drawing, zones)
-        nothing_note(drawing, zones)
-        drawing.finish()
-    return ax
+    where = "Seen from above, to scale: front on the left, the vehicle's right at the top"
+    drawing = _settled(ax, lined, "plan view", where, size)
+    _fit(drawing.ax, zones, "plan", (1.7, 0.35, 0.35, 0.4))
+    if zones.surface:  # otherwise the plan shape is not known, and is not drawn
+        plan.draw_stations(drawing, lined, "plan")
+        plan.draw_bumper_outline(drawing, lined)
+    for area in (zones.child_area, zones.adult_area):
+        plan.draw_area(drawing, area, zones, "plan")
+    plan.draw_lines(drawing, zones, "plan", [line.name for line in zones.lines])
+    plan.draw_bonnet_thirds(drawing, zones)
+    plan.draw_corner_tools(drawing, zones)
+    _draw_corners(drawing, zones, "plan")
+    plan.draw_bumper_bars(drawing, zones)
+    plan.nothing_note(drawing, zones)
+    drawing.finish()
+    return drawing.ax
 
 
+@look.styled
 def front_view(
     lined: LinedFront,
     zones: FrontZones,
@@ -141,35 +109,27 @@ def front_view(
     >>> import frontcheck as fc
     >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
     >>> ax = fc.front_view(result, result.zones)
-    >>> ax.get_aspect()
-    1.0
     """
-    with look.house_style():
-        where = "Seen from the front, to scale: the vehicle's right on the left"
-        ax = _settled(ax, lined, "front view", where, size)
-        drawing = Drawing(ax)
-        _fit(ax, zones, "front", (0.35, 0.3, 0.35, 0.35), ground=True)
-        ax.set_xlim(ax.get_xlim()[::-1])
-        plain_axes(ax, "station y [mm], right positive", "height z [mm]")
-        drawing.line(
-            [(v, 0.0) for v in ax.get_xlim()],
-            look.Stroke(look.GROUND, 1.6),
-            zorder=1.0,
-            gid="ground",
-        )
-        draw_stations(drawing, lined, "front")
-        draw_test_area(drawing, zones)
-        draw_lines(drawing, zones, "front", _names(zones))
-        corners = zones.bumper_corners
-        how = "gauge" if corners.applies == "gauge" else "plane"
-        draw_pair(drawing, corners.chosen, f"bumper corner by the {how}", "front", "^")
-        draw_pair(drawing, zones.corner_reference_points, "corner reference point", "front", "s")
-        draw_pair(drawing, zones.rear_corners, "rear corner", "front", "D")
-        nothing_note(drawing, zones)
-        drawing.finish()
+    where = "Seen from the front, to scale: the vehicle's right on the left"
+    drawing = _settled(ax, lined, "front view", where, size)
+    ax = drawing.ax
+    _fit(ax, zones, "front", (0.35, 0.3, 0.35, 0.35))
+    ax.set_xlim(ax.get_xlim()[::-1])
+    ground = [(v, 0.0) for v in ax.get_xlim()]
+    drawing.line(ground, look.Stroke(look.GROUND, 1.6), zorder=1.0, gid="ground")
+    plan.draw_stations(drawing, lined, "front")
+    plan.draw_test_area(drawing, zones)
+    plan.draw_lines(drawing, zones, "front", [line.name for line in zones.lines])
+    corners = zones.bumper_corners
+    how = "gauge" if corners.applies == "gauge" else "plane"
+    plan.draw_pair(drawing, corners.chosen, f"bumper corner by the {how}", "front", "^")
+    _draw_corners(drawing, zones, "front")
+    plan.nothing_note(drawing, zones)
+    drawing.finish()
     return ax
 
 
+@look.styled
 def bonnet_map(
     lined: LinedFront,
     zones: FrontZones,
@@ -200,77 +160,63 @@ def bonnet_map(
     >>> import frontcheck as fc
     >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
     >>> ax = fc.bonnet_map(result, result.zones)
-    >>> ax.get_aspect()
-    1.0
     """
-    with look.house_style():
-        where = (
-            "Unrolled along the taut tape, one scale: front on the left, the vehicle's right at "
-            "the top"
-        )
-        ax = _settled(ax, lined, "bonnet unrolled", where, size)
-        drawing = Drawing(ax)
-        _fit(ax, zones, "map", (0.5, 0.35, 0.9, 0.4))
-        plain_axes(ax, "wrap-around distance [mm]", "station y [mm], right positive")
-        for area in (zones.child_area, zones.adult_area):
-            draw_area(drawing, area, zones, "map")
-        names = ["BLERL", "BRRL", "SRL"]
-        names += [line.name for line in zones.lines if line.name.startswith("WAD")]
-        draw_lines(drawing, zones, "map", names)
-        draw_grid(drawing, zones)
-        draw_pair(drawing, zones.corner_reference_points, "corner reference point", "map", "s")
-        draw_pair(drawing, zones.rear_corners, "rear corner", "map", "D")
-        nothing_note(drawing, zones)
-        drawing.finish()
-    return ax
+    where = (
+        "Unrolled along the taut tape, one scale: front on the left, the vehicle's right at the top"
+    )
+    drawing = _settled(ax, lined, "bonnet unrolled", where, size)
+    _fit(drawing.ax, zones, "map", (0.5, 0.35, 0.9, 0.4))
+    for area in (zones.child_area, zones.adult_area):
+        plan.draw_area(drawing, area, zones, "map")
+    marks = [line.name for line in zones.lines if line.name.startswith("WAD")]
+    plan.draw_lines(drawing, zones, "map", ["BLERL", "BRRL", "SRL", *marks])
+    plan.draw_grid(drawing, zones)
+    _draw_corners(drawing, zones, "map")
+    plan.nothing_note(drawing, zones)
+    drawing.finish()
+    return drawing.ax
+
+
+def _draw_corners(drawing: look.Drawing, zones: FrontZones, view: View) -> None:
+    reference = zones.corner_reference_points
+    plan.draw_pair(drawing, reference, "corner reference point", view, "s")
+    plan.draw_pair(drawing, zones.rear_corners, "rear corner", view, "D")
 
 
 def _settled(
     ax: Axes | None, lined: LinedFront, what: str, where: str, size: tuple[float, float]
-) -> Axes:
-    """Axes to draw on with title, subtitle and caution."""
+) -> look.Drawing:
+    """A drawing on Axes with title, subtitle and caution."""
     title = f"{look.printable(lined.front.name, 60)}: {what}"
     if ax is not None:
         ax.set_title(title, loc="left", fontsize=look.TITLE - 2.0)
-        caution_below(ax)
-        return ax
-    figure, (width, height), rules = new_figure(*size), size, lined.rules
-    left, below, right, above = _ROOM
-    text = look.printable(f"Rule set {rules.id}: {rules.title}", 110)
-    if rules.changed:
-        text += f", with {len(rules.changed)} constants set by the user"
-    words = textwrap.fill(f"{text}.  {where}.", int((width - left - right) * _LETTERS_PER_INCH))
-    head(figure, title, words, left=left / width)
-    foot(figure)
-    figure.text(
-        left / width, 0.33 / height,
-        f"{_NAMES}{'' if 'unrolled' in what else ' Faint: measured stations.'}\nHollow: tip of the "
-        "tool, or open end of what was measured: more may stand beyond. Dashed: a side of an area "
-        "is not known.",
-        fontsize=look.TEXT, va="bottom", color=look.MUTED,
-    )  # fmt: skip
-    return figure.add_axes(
-        (left / width, below / height, 1.0 - (left + right) / width, 1.0 - (below + above) / height)
-    )
+        look.caution_below(ax)
+        return look.Drawing(ax)
+    figure, (left, _, right, _) = look.new_figure(*size), _ROOM
+    text = look.rules_words(lined.rules, 110)
+    letters = int((size[0] - left - right) * _LETTERS_PER_INCH)
+    look.head(figure, title, textwrap.fill(f"{text}.  {where}.", letters), left=left / size[0])
+    look.foot(figure)
+    faint = "" if "unrolled" in what else " Faint: measured stations."
+    look.write(figure, left, 0.33, look.told("lines", faint=faint))
+    return look.Drawing(look.axes_within(figure, *_ROOM))
 
 
 def _fit(
-    ax: Axes,
-    zones: FrontZones,
-    view: View,
-    margins: tuple[float, float, float, float],
-    *,
-    ground: bool = False,
+    ax: Axes, zones: FrontZones, view: View, margins: tuple[float, float, float, float]
 ) -> None:
     """Limits round everything there is to show, at equal scale."""
-    known = [at_view(line.points, line.wad, view) for line in zones.lines if line.formed]
+    known = [plan.at_view(line.points, line.wad, view) for line in zones.lines if line.formed]
     points = np.concatenate(known) if known else np.array([[0.0, -800.0], [1500.0, 800.0]])
     points = points[~np.isnan(points).any(axis=1)]
     low, high = points.min(axis=0), points.max(axis=0)
-    if ground:
+    if view == "front":
         low[1] = 0.0
-    fit_limits(ax, (low[0], low[1], high[0], high[1]), margins)
-
-
-def _names(zones: FrontZones) -> list[str]:
-    return [line.name for line in zones.lines]
+    look.fit_limits(ax, (low[0], low[1], high[0], high[1]), margins)
+    across = "station y [mm], right positive"
+    words = {
+        "plan": ("setback x [mm]", across),
+        "front": (across, "height z [mm]"),
+        "map": ("wrap-around distance [mm]", across),
+    }
+    look.plain_axes(ax, *words[view])

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from frontcheck.findings.abbreviations import ABBREVIATIONS
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, UNSURE
 from frontcheck.lines.tool_poses import EdgePose, SpherePose
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import Drawing, fit_limits, plain_axes
 from frontcheck.outputs.figures.tolerance_figure import bar_key, draw_bars
 
 if TYPE_CHECKING:
@@ -27,26 +27,19 @@ if TYPE_CHECKING:
     from frontcheck.surface.section import Section
 
 LINE_NAMES: Final = {
-    "LBRL": "Lower bumper reference line",
-    "UBRL": "Upper bumper reference line",
-    "BLERL": "Bonnet leading edge reference line",
-    "BRRL": "Bonnet rear reference line",
+    name: words[:1].upper() + words[1:]
+    for name, words in ABBREVIATIONS.items()
+    if name in look.LINE_STYLES
 }
 
 _HATCH_STEP: Final = 45.0
 _HATCH_DEPTH: Final = 28.0
 
 
-HOLLOW_WORDS: Final = "hollow: tip of the edge or open end, more may stand beyond"
-"""What a hollow marker says, for legends."""
-
-
 def millimetres(value: float, digits: int = 0) -> str:
     """Return a length in words, such as ``34.5 mm``."""
     text = f"{value:.{digits}f}"
-    if float(text) == 0.0:
-        text = text.lstrip("-")
-    return text.replace("-", "\N{MINUS SIGN}") + " mm"
+    return (text.lstrip("-") if float(text) == 0.0 else text).replace("-", "\N{MINUS SIGN}") + " mm"
 
 
 def status_words(line: LinePoint, upper_end_wad: float) -> str:
@@ -58,36 +51,22 @@ def status_words(line: LinePoint, upper_end_wad: float) -> str:
         "lower_end": "lower end of the edge touches",
         "wad_1000": f"WAD {upper_end_wad:g} taken instead",
         "retaken_40deg": f"retaken at {line.edge_angle_deg or 0.0:g} deg",
-    }.get(line.status, "")
-    if not words and line.formed and line.reason:
-        return "see note"
-    return words
+    }
+    return words.get(line.status, "see note" if line.formed and line.reason else "")
 
 
-def draw_point(
-    drawing: Drawing,
-    line: LinePoint | WadPoint,
-    *,
-    marker: str = "o",
-    size: float = 6.0,
-    color: str = "",
-) -> str:
+def draw_point(drawing: look.Drawing, line: LinePoint | WadPoint, **how: Any) -> str:
     """Draw the marker of a line, hollow where more may stand beyond; return a note for names."""
     assert line.x is not None
     assert line.z is not None
     sure = line.status not in UNSURE
-    drawing.dot((line.x, line.z), marker=marker, size=size, color=color, filled=sure)
+    drawing.dot((line.x, line.z), filled=sure, **how)
     return "" if sure else f" ({STATUS_NAMES[line.status]})"
 
 
-def hollow_key(marker: str = "o") -> Line2D:
+def hollow_key() -> Line2D:
     """Return the legend key of hollow markers."""
-    from matplotlib.lines import Line2D
-
-    return Line2D(
-        [], [], linestyle="none", marker=marker, markersize=6.0, markerfacecolor=look.PAPER,
-        markeredgecolor=look.INK, markeredgewidth=1.6, label=HOLLOW_WORDS,
-    )  # fmt: skip
+    return look.key(look.told("hollow"), **look.dots("o", 6.0, look.PAPER, look.INK, 1.6))
 
 
 def part_runs(section: Section) -> list[tuple[str, Array]]:
@@ -107,37 +86,24 @@ def part_runs(section: Section) -> list[tuple[str, Array]]:
     return runs
 
 
-def draw_contour(drawing: Drawing, section: Section, skin: float) -> tuple[str, ...]:
+def draw_contour(drawing: look.Drawing, section: Section, skin: float) -> tuple[str, ...]:
     """Draw the contour by part, a tinted strip on its body side, and its points."""
-    from matplotlib.lines import Line2D
-    from matplotlib.patches import Polygon
     from shapely import LineString, get_parts
 
     strip = LineString(section.points).buffer(-skin, single_sided=True, join_style="mitre")
     for piece in get_parts(strip):
-        drawing.ax.add_patch(
-            Polygon(
-                np.asarray(piece.exterior.coords),
-                facecolor=look.SKIN,
-                edgecolor="none",
-                zorder=0.5,
-            )
-        )
+        drawing.fill(np.asarray(piece.exterior.coords), look.SKIN, zorder=0.5)
     runs = part_runs(section)
     # An unbroken hairline below, so that dashes of a part never look like gaps in the body.
     drawing.line(section.points, look.Stroke(look.INK, 0.7), zorder=2.9)
     for part, points in runs:
-        drawing.line(points, look.PART_STYLES[part], zorder=3.0, avoid=False, gid=f"part {part}")
-    drawing.ax.add_line(
-        Line2D(
-            *section.points.T, linestyle="none", marker=".", markersize=2.6, markeredgewidth=0.0,
-            color=look.PAPER, zorder=3.2, gid="measured points",
-        )
-    )  # fmt: skip
+        drawing.line(points, look.PART_STYLES[part], avoid=False, gid=f"part {part}")
+    points_style = look.dots(".", 2.6, look.PAPER, width=0.0)
+    drawing.ax.plot(*section.points.T, zorder=3.2, gid="measured points", **points_style)
     return tuple(dict.fromkeys(part for part, _ in runs))
 
 
-def draw_ground(drawing: Drawing, x_low: float, x_high: float) -> None:
+def draw_ground(drawing: look.Drawing, x_low: float, x_high: float) -> None:
     """Draw the ground with strokes below it."""
     drawing.line([(x_low, 0.0), (x_high, 0.0)], look.Stroke(look.GROUND, 1.6), gid="ground")
     feet = np.arange(x_low + _HATCH_DEPTH, x_high, _HATCH_STEP)
@@ -156,6 +122,7 @@ _EDGE: Final = look.Stroke(look.MUTED, 1.4)
 _EDGE_CUT: Final = look.Stroke(look.MUTED, 1.0, (2.0, 2.0))
 _SPHERE: Final = look.Stroke(look.MUTED, 1.2)
 _SPAN: Final = look.Stroke(look.INK, 1.0, (2.2, 1.6))
+_QUIET: Final = look.small(look.MUTED)
 
 
 def draw_side(
@@ -164,25 +131,31 @@ def draw_side(
     """Draw the side view of one station."""
     section = lined.front.section(station.y)
     edges, sphere = edges_of(station), station.BRRL.pose
-    marks = [(mark, mark.tape) for mark in station.wads if mark.tape is not None]
+    paths = [mark.tape for mark in station.wads if mark.tape is not None]
     corners = [section.points, *(np.array([pose.foot, pose.tip]) for _, pose in edges)]
     if isinstance(sphere, SpherePose):
         corners.append(np.array([np.add(sphere.centre[::2], sphere.cut)]))
     everything = np.concatenate([*corners, [[section.x.min(), 0.0]]])
     low, high = everything.min(axis=0), everything.max(axis=0)
-    fit_limits(ax, (low[0], 0.0, high[0], high[1]), (2.1, 0.32, 0.35, 0.35))
-    drawing = Drawing(ax)
+    look.fit_limits(ax, (low[0], 0.0, high[0], high[1]), (2.1, 0.32, 0.35, 0.35))
+    drawing = look.Drawing(ax)
     parts = draw_body(drawing, section)
     draw_tools(drawing, lined, station)
     _draw_lines(drawing, lined, station, drawn=sure is not None)
     _draw_lead(drawing, station)
     if sure is not None:
         draw_bars(drawing, sure)
-    note = _note(station)
-    drawing.label(note, None, prefer=(1.0, -1.0), size=look.SMALL, rank=4)
+    drawing.label(_note(station), None, prefer=(1.0, -1.0), size=look.SMALL, rank=4)
     drawing.finish()
-    _axes_words(ax, lined)
-    handles = _legend_handles(parts, bool(edges), [path for _, path in marks])
+    datum = "datum set anew at each station"
+    if lined.front.datum == "common":
+        datum = "lateral datum line common to all stations"
+    look.plain_axes(ax, f"setback x from the {datum} [mm]", "height above ground z [mm]")
+    keys = [(look.PART_STYLES[part], part or "contour without labels") for part in parts]
+    keys += [(_EDGE, "straight edge")] * bool(edges)
+    keys += [(look.Stroke(look.TAPE, 5.2), "taut tape")] * bool(paths)
+    keys += [(_SPAN, "tape in the air over a hollow")] * any(path.spans for path in paths)
+    handles = [look.key(words, **stroke.options()) for stroke, words in keys]
     points: tuple[LinePoint | WadPoint, ...] = (*station.lines, *station.wads)
     if any(point.status in UNSURE for point in points):
         handles.append(hollow_key())
@@ -201,13 +174,13 @@ def edge_words(pose: EdgePose) -> str:
     return f"straight edge {pose.length:g} mm, {lean}"
 
 
-def draw_body(drawing: Drawing, section: Section) -> tuple[str, ...]:
+def draw_body(drawing: look.Drawing, section: Section) -> tuple[str, ...]:
     """Draw what is there whatever the rule set: ground and contour."""
     draw_ground(drawing, *drawing.ax.get_xlim())
     return draw_contour(drawing, section, _SKIN)
 
 
-def draw_tools(drawing: Drawing, lined: LinedFront, station: Station) -> None:
+def draw_tools(drawing: look.Drawing, lined: LinedFront, station: Station) -> None:
     """Draw tape, straight edges and sphere where they stand, and ask for their labels."""
     marks = [(mark, mark.tape) for mark in station.wads if mark.tape is not None]
     if marks:
@@ -217,18 +190,10 @@ def draw_tools(drawing: Drawing, lined: LinedFront, station: Station) -> None:
         _draw_sphere(drawing, station.BRRL.pose)
 
 
-def _axes_words(ax: Axes, lined: LinedFront) -> None:
-    datum = (
-        "lateral datum line common to all stations"
-        if lined.front.datum == "common"
-        else "datum set anew at each station"
-    )
-    plain_axes(ax, f"setback x from the {datum} [mm]", "height above ground z [mm]")
-
-
 def _draw_tape(
-    drawing: Drawing, lined: LinedFront, marks: Sequence[tuple[WadPoint, TapePath]]
+    drawing: look.Drawing, lined: LinedFront, marks: Sequence[tuple[WadPoint, TapePath]]
 ) -> None:
+    # A pale band under the contour: seen where the tape lies on the body and where it leaves it.
     # A pale band under the contour: seen where the tape lies on the body and where it leaves it.
     for _, path in marks:
         drawing.line(path.points, look.Stroke(look.TAPE_RIM, 6.6), zorder=1.5, avoid=False)
@@ -238,27 +203,18 @@ def _draw_tape(
     whole = lined.tape_start == "vehicle"
     place = "foremost point of the whole front" if whole else "foremost bumper point"
     foot, up = np.array(marks[0][1].points[:2])
-    middle = foot + 0.3 * (up - foot)
-    drawing.label(
-        f"Taut tape from the ground below the\n{place}: its length to\n"
-        "a point is the wrap-around distance (WAD)",
-        (float(middle[0]), float(middle[1])), prefer=(-1.0, 0.0), rank=3,
-    )  # fmt: skip
+    words = look.told("tape", place=place)
+    drawing.label(words, foot + 0.3 * (up - foot), prefer=(-1.0, 0.0), rank=3)
     for mark, path in marks:
         if mark.x is None or mark.z is None:
             continue
         # As on a tape measure: a short stroke across it.
-        at = np.array([mark.x, mark.z])
-        across = 24.0 * np.array([-path.along[1], path.along[0]])
-        drawing.line(
-            np.stack([at - across, at + across]), look.Stroke(look.TAPE_RIM, 2.2), zorder=4.0,
-            gid=mark.name,
-        )  # fmt: skip
+        stroke = look.Stroke(look.TAPE_RIM, 2.2)
+        _draw_across(drawing, (mark.x, mark.z), path.along, 24.0, stroke, gid=mark.name)
         words = f"{mark.name}\nheight {millimetres(mark.z)}\nsetback {millimetres(mark.x)}"
-        if path.hollow >= 1.0:
-            words += f"\nacross a hollow, {millimetres(path.hollow)} deep"
-        elif path.hollow >= 0.05:
-            words += "\nacross a hollow, under 1 mm"
+        if path.hollow >= 0.05:
+            deep = f"{millimetres(path.hollow)} deep" if path.hollow >= 1.0 else "under 1 mm"
+            words += f"\nacross a hollow, {deep}"
         if mark.status in UNSURE:
             words += f"\n{STATUS_NAMES[mark.status]}"
             draw_point(drawing, mark, color=look.TAPE_RIM)
@@ -267,83 +223,72 @@ def _draw_tape(
         drawing.label(words, (mark.x, mark.z), prefer=(0.3, -1.0), rank=2)
 
 
-def _draw_edges(drawing: Drawing, edges: Sequence[tuple[LinePoint, EdgePose]]) -> None:
+def _draw_across(
+    drawing: look.Drawing, at: look.Point, along: look.Point, half: float, stroke: look.Stroke,
+    **more: Any,
+) -> None:  # fmt: skip
+    """Draw a short stroke across a direction of unit length."""
+    across = half * np.array([-along[1], along[0]])
+    drawing.line(np.stack([at - across, at + across]), stroke, zorder=4.0, **more)
+
+
+def _draw_edges(drawing: look.Drawing, edges: Sequence[tuple[LinePoint, EdgePose]]) -> None:
     for line, pose in edges:
         drawing.line(pose.used, _EDGE, zorder=4.0, gid=f"edge {line.name}")
         for start, stop in ((pose.foot, pose.used[0]), (pose.used[1], pose.tip)):
             if start != stop:
                 drawing.line([start, stop], _EDGE_CUT, zorder=4.0)
-        # Short strokes across both ends: these are the real ends of the edge.
         foot, whole = np.array(pose.foot), np.subtract(pose.tip, pose.foot)
-        along = whole / pose.length
-        across = 14.0 * np.array([-along[1], along[0]])
-        for end in (pose.foot, pose.tip):
-            drawing.line(np.stack([end - across, end + across]), _EDGE, zorder=4.0)
+        for end in (pose.foot, pose.tip):  # the real ends of the edge
+            _draw_across(drawing, end, whole / pose.length, 14.0, _EDGE)
         words = edge_words(pose) + ("\nshortened where the body stands in its way" * pose.shortened)
         if line.name == "UBRL" and pose.foot[1] > 0.0:
             words += "\nheld free of the ground"
-        near_tip = line.name != "UBRL"
-        x, z = (foot + (0.93 if near_tip else 0.1) * whole).tolist()
-        drawing.label(
-            words, (x, z), prefer=(-1.0, 0.4 if near_tip else 0.0), color=look.MUTED,
-            size=look.SMALL, rank=3,
-        )  # fmt: skip
+        share, up = (0.1, 0.0) if line.name == "UBRL" else (0.93, 0.4)  # of the way to the tip
+        drawing.label(words, foot + share * whole, prefer=(-1.0, up), rank=3, **_QUIET)
 
 
-def _draw_sphere(drawing: Drawing, sphere: SpherePose) -> None:
+def _draw_sphere(drawing: look.Drawing, sphere: SpherePose) -> None:
     angle = np.linspace(0.0, 2.0 * np.pi, 73)
     circle = np.stack([np.cos(angle), np.sin(angle)], axis=-1) * sphere.cut + sphere.centre[::2]
     drawing.line(circle, _SPHERE, zorder=4.0, gid="sphere")
     drawing.dot(sphere.windscreen[::2], size=3.5, color=look.MUTED)
-    drawing.label(
-        f"sphere of {2.0 * sphere.radius:g} mm diameter,\nkept on the windscreen",
-        (float(circle[27, 0]), float(circle[27, 1])), prefer=(-0.3, 1.0), color=look.MUTED,
-        size=look.SMALL, rank=3,
-    )  # fmt: skip
+    words = f"sphere of {2.0 * sphere.radius:g} mm diameter,\nkept on the windscreen"
+    drawing.label(words, circle[27], prefer=(-0.3, 1.0), rank=3, **_QUIET)
 
 
 def _draw_lines(
-    drawing: Drawing, lined: LinedFront, station: Station, *, drawn: bool = False
+    drawing: look.Drawing, lined: LinedFront, station: Station, *, drawn: bool = False
 ) -> None:
     upper_end = lined.rules.value("blerl.upper_end_wad_mm")
     for line in station.lines:
         if line.x is None or line.z is None:
             continue
         draw_point(drawing, line)
-        words = (
-            f"{LINE_NAMES[line.name]} ({line.name})\n"
-            f"height {millimetres(line.z)}, setback {millimetres(line.x)}"
-        )
+        words = f"{LINE_NAMES[line.name]} ({line.name})\n"
+        words += f"height {millimetres(line.z)}, setback {millimetres(line.x)}"
         status = status_words(line, upper_end)
-        if status:
-            words += f"\n{status}"
-        if drawn and line.status == OPEN_END:
-            words += ", so no interval"
-        _draw_underside(drawing, getattr(line, "other", None))
+        words += f"\n{status}" if status else ""
+        words += ", so no interval" if drawn and line.status == OPEN_END else ""
+        other = getattr(line, "other", None)
+        if other is not None:
+            drawing.dot(other, marker="X", size=5.5, color=look.MUTED)
+            first = "the edge meets the\nunderside here first"
+            drawing.label(first, other, prefer=(1.0, -0.6), rank=2, **_QUIET)
         prefer = (1.0, -0.8) if line.name == "BRRL" else (-1.0, 0.15)
-        drawing.label(words, (line.x, line.z), prefer=prefer, rank=1)
+        drawing.label(words, (line.x, line.z), prefer=prefer)
 
 
-def _draw_underside(drawing: Drawing, other: tuple[float, float] | None) -> None:
-    if other is not None:
-        drawing.dot(other, marker="X", size=5.5, color=look.MUTED)
-        drawing.label(
-            "the edge meets the\nunderside here first", other, prefer=(1.0, -0.6),
-            color=look.MUTED, size=look.SMALL, rank=2,
-        )  # fmt: skip
-
-
-def _draw_lead(drawing: Drawing, station: Station) -> None:
-    lead, upper, edge = station.bumper_lead, station.UBRL, station.BLERL
-    if lead is None or upper.x is None or upper.z is None or edge.x is None or edge.z is None:
+def _draw_lead(drawing: look.Drawing, station: Station) -> None:
+    lead, upper, edge = station.bumper_lead, station.UBRL.point, station.BLERL.point
+    if lead is None or upper is None or edge is None:
         return
-    drawing.line(
-        [(edge.x, edge.z), (edge.x, upper.z)], look.Stroke(look.LEAD, 0.8, (4.0, 2.0)), zorder=3.6
-    )
-    drawing.span((upper.x, upper.z), (edge.x, upper.z), look.LEAD)
+    below = (edge[0], upper[1])
+    drawing.line([edge, below], look.Stroke(look.LEAD, 0.8, (4.0, 2.0)), zorder=3.6)
+    drawing.span(upper, below, look.LEAD)
     unknown = f" ({STATUS_NAMES[OPEN_END]})" if station.lead_open_end else ""
     drawing.label(
-        f"Bumper lead {millimetres(lead)}{unknown}", ((upper.x + edge.x) / 2.0, upper.z),
+        f"Bumper lead {millimetres(lead)}{unknown}", ((upper[0] + edge[0]) / 2.0, upper[1]),
         prefer=(1.0, -0.4), color=look.LEAD, rank=2,
     )  # fmt: skip
 
@@ -357,26 +302,7 @@ def _note(station: Station) -> str:
     items = [f"{', '.join(names)} missing: {reason}" for reason, names in missing.items()]
     said = [line for line in station.lines if line.formed and line.reason]
     items += [f"{line.name}: {line.reason}" for line in said]
-    if not items:
-        return ""
-    wrapped = [
-        textwrap.fill(item, _NOTE_WIDTH, initial_indent="\N{BULLET} ", subsequent_indent="   ")
-        for item in items
-    ]
-    return "\n".join(["Notes", *wrapped])
-
-
-def _legend_handles(parts: Sequence[str], edges: bool, paths: Sequence[TapePath]) -> list[Line2D]:
-    from matplotlib.lines import Line2D
-
-    def key(stroke: look.Stroke, words: str) -> Line2D:
-        return Line2D([], [], label=words, **stroke.options())
-
-    handles = [key(look.PART_STYLES[part], part or "contour without labels") for part in parts]
-    if edges:
-        handles.append(key(_EDGE, "straight edge"))
-    if paths:
-        handles.append(key(look.Stroke(look.TAPE, 5.2), "taut tape"))
-    if any(path.spans for path in paths):
-        handles.append(key(_SPAN, "tape in the air over a hollow"))
-    return handles
+    wrapper = textwrap.TextWrapper(
+        _NOTE_WIDTH, initial_indent="\N{BULLET} ", subsequent_indent="   "
+    )
+    return "\n".join(["Notes", *map(wrapper.fill, items)]) if items else ""

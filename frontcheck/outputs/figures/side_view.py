@@ -17,17 +17,6 @@ import numpy as np
 from frontcheck.caution import CAUTION
 from frontcheck.files import write_file
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import (
-    Drawing,
-    axes_inches,
-    caution_below,
-    fit_limits,
-    foot,
-    head,
-    legend_below,
-    new_figure,
-    png_bytes,
-)
 from frontcheck.outputs.figures.overview_drawing import draw_overview
 from frontcheck.outputs.figures.side_drawing import draw_contour, draw_point, draw_side, millimetres
 from frontcheck.outputs.figures.tolerance_figure import draw_bars
@@ -58,6 +47,7 @@ _METADATA: Final[dict[str, dict[str, Any]]] = {
 """No date, and no version of the library that draws: the same figure gives the same bytes."""
 
 
+@look.styled
 def side_view(
     screening: Screening,
     y: float,
@@ -92,31 +82,25 @@ def side_view(
     Examples
     --------
     >>> import frontcheck as fc
-    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
-    >>> ax = fc.side_view(result, y=0)
-    >>> ax.get_aspect()
-    1.0
+    >>> ax = fc.side_view(fc.screen(fc.read_front("geometries/plover.csv")), y=0)
     """
     station = screening.station(y)
     sure = None if tolerance is None else tolerance.station(y)
-    with look.house_style():
-        if ax is not None:
-            handles = draw_side(ax, screening, station, sure)
-            legend_below(ax, handles)
-            ax.set_title(_title(screening, station), loc="left", fontsize=look.TITLE - 2.0)
-            caution_below(ax)
-            return ax
-        figure = new_figure(*_SIZE)
-        side, face = figure.add_axes(_SIDE), figure.add_axes(_FACE)
-        handles = draw_side(side, screening, station, sure)
-        draw_face(face, screening, station, np.ptp(side.get_xlim()) / axes_inches(side)[0], sure)
-        head(figure, _title(screening, station), _subtitle(screening), left=_SIDE[0])
-        figure.legend(
-            handles=handles, loc="upper left", bbox_to_anchor=(_SIDE[0] - 0.008, 0.095),
-            ncols=7, frameon=False, fontsize=look.TEXT, handlelength=3.0, columnspacing=1.6,
-            borderaxespad=0.0,
-        )  # fmt: skip
-        foot(figure)
+    if ax is not None:
+        look.legend_below(ax, draw_side(ax, screening, station, sure))
+        ax.set_title(_title(screening, station), loc="left", fontsize=look.TITLE - 2.0)
+        look.caution_below(ax)
+        return ax
+    figure = look.new_figure(*_SIZE)
+    side, face = figure.add_axes(_SIDE), figure.add_axes(_FACE)
+    handles = draw_side(side, screening, station, sure)
+    inch = np.ptp(side.get_xlim()) / look.axes_inches(side)[0]
+    draw_face(face, screening, station, inch, sure)
+    look.head(figure, _title(screening, station), _subtitle(screening), left=_SIDE[0])
+    look.legend(
+        figure, handles, _SIDE[0] - 0.008, 0.095, ncols=7, handlelength=3.0, columnspacing=1.6
+    )
+    look.foot(figure)
     return side
 
 
@@ -124,11 +108,10 @@ def side_view_figure(
     screening: Screening, y: float, *, tolerance: Tolerance | None = None
 ) -> Figure:
     """Return the figure of one station: side view, and the face enlarged beside it."""
-    figure = side_view(screening, y, tolerance=tolerance).get_figure(root=True)
-    assert figure is not None
-    return figure
+    return look.figure_of(side_view(screening, y, tolerance=tolerance))
 
 
+@look.styled
 def face_view(screening: Screening, y: float, ax: Axes | None = None) -> Axes:
     """Draw the bumper face of one station enlarged, at equal scale.
 
@@ -154,24 +137,21 @@ def face_view(screening: Screening, y: float, ax: Axes | None = None) -> Axes:
     Examples
     --------
     >>> import frontcheck as fc
-    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
-    >>> ax = fc.face_view(result, y=0)
-    >>> ax.get_aspect()
-    1.0
+    >>> ax = fc.face_view(fc.screen(fc.read_front("geometries/plover.csv")), y=0)
     """
     station = screening.station(y)
-    with look.house_style():
-        if ax is None:
-            figure = new_figure(6.4, 8.2)
-            ax = figure.add_axes((0.11, 0.13, 0.86, 0.73))
-            head(figure, _title(screening, station, "face"), left=0.03)
-            foot(figure)
-        else:
-            caution_below(ax)
-        draw_face(ax, screening, station)
+    if ax is None:
+        figure = look.new_figure(6.4, 8.2)
+        ax = figure.add_axes((0.11, 0.13, 0.86, 0.73))
+        look.head(figure, _title(screening, station, "face"), left=0.03)
+        look.foot(figure)
+    else:
+        look.caution_below(ax)
+    draw_face(ax, screening, station)
     return ax
 
 
+@look.styled
 def overview(
     screening: Screening, figure: Figure | None = None, *, tolerance: Tolerance | None = None
 ) -> Figure:
@@ -194,32 +174,28 @@ def overview(
     Examples
     --------
     >>> import frontcheck as fc
-    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
-    >>> figure = fc.overview(result)
-    >>> len(figure.axes) > 0
-    True
+    >>> figure = fc.overview(fc.screen(fc.read_front("geometries/plover.csv")))
     """
-    with look.house_style():
-        figure = figure or new_figure(*_SIZE)
-        draw_overview(figure, screening, tolerance)
-        title = f"{_name(screening)}: reference lines across the front"
-        head(figure, title, _subtitle(screening, side=False), left=_SIDE[0])
-        foot(figure)
+    figure = figure or look.new_figure(*_SIZE)
+    draw_overview(figure, screening, tolerance)
+    title = f"{look.printable(screening.front.name, 60)}: reference lines across the front"
+    look.head(figure, title, _subtitle(screening, side=False), left=_SIDE[0])
+    look.foot(figure)
     return figure
 
 
+@look.styled
 def figure_bytes(figure: Figure, kind: str = "svg") -> bytes:
     """Return a figure as the content of a file; the same figure always gives the same bytes."""
     # Letters are written as outlines, so that an SVG looks the same with any viewer; the words
     # stand in the SVG as comments, and the full caution in its description.
     if kind not in _METADATA:
         raise ValueError(f"format must be 'svg' or 'png', not {kind!r}")
+    if kind == "png":
+        return look.png_bytes(figure, _DPI, _METADATA[kind])
     content = BytesIO()
-    with look.house_style():
-        if kind == "svg":
-            figure.savefig(content, format=kind, dpi=_DPI, metadata=_METADATA[kind])
-            return _PATH.sub(_shortened, content.getvalue())
-        return png_bytes(figure, _DPI, _METADATA[kind])
+    figure.savefig(content, format=kind, dpi=_DPI, metadata=_METADATA[kind])
+    return _PATH.sub(_shortened, content.getvalue())
 
 
 def _shortened(path: re.Match[bytes]) -> bytes:
@@ -264,30 +240,21 @@ def save(
     """
     contents = {kind: figure_bytes(figure, kind) for kind in formats}
     base = Path(path_without_suffix)
-    written = []
-    for kind, content in contents.items():
-        target = base.with_name(f"{base.name}.{kind}")
-        write_file(target, content)
-        written.append(target)
-    return tuple(written)
-
-
-def _name(screening: Screening, width: int = 60) -> str:
-    return look.printable(screening.front.name, width)
+    targets = {kind: base.with_name(f"{base.name}.{kind}") for kind in contents}
+    for kind, target in targets.items():
+        write_file(target, contents[kind])
+    return tuple(targets.values())
 
 
 def _title(screening: Screening, station: Station, what: str = "side view") -> str:
     where = "centre plane" if station.y == 0.0 else ("right" if station.y > 0.0 else "left")
     shown = millimetres(station.y, 0 if station.y == round(station.y) else 1)
-    name = _name(screening, 60 if what == "side view" else 24)
+    name = look.printable(screening.front.name, 60 if what == "side view" else 24)
     return f"{name}: {what} at station {shown} ({where})"
 
 
 def _subtitle(screening: Screening, *, side: bool = True) -> str:
-    rules = screening.rules
-    text = look.printable(f"Rule set {rules.id}: {rules.title}", 120)
-    if rules.changed:
-        text += f", with {len(rules.changed)} constants set by the user"
+    text = look.rules_words(screening.rules, 120)
     return text + (".  Drawn to scale, front of the vehicle on the left." if side else ".")
 
 
@@ -299,8 +266,6 @@ _HELP: Final = look.Stroke(look.FACE, 0.6, (2.0, 2.0))
 _TICKS: Final = 5
 _NEAR_MM: Final = 60.0
 """Lines this close above or below the face are shown with it."""
-
-_Point = tuple[float, float]
 
 
 def draw_face(
@@ -314,42 +279,32 @@ def draw_face(
     from matplotlib.ticker import MaxNLocator
 
     section = screening.front.section(station.y)
-    face = section.face
-    measured = [face.foremost]
+    face, names = section.face, (station.LBRL, station.UBRL, station.BLERL)
     marks = (face.lower_lip, face.recess, face.upper_lip, face.overhang_from, face.overhang_to)
-    measured += [point for point in marks if point is not None]
+    measured = [face.foremost, *(point for point in marks if point is not None)]
     corners = np.array([*measured, face.face_bottom, face.face_top])
-    near = [
-        (line.x, line.z)
-        for line in (station.LBRL, station.UBRL, station.BLERL)
-        if line.x is not None
-        and line.z is not None
-        and corners[:, 1].min() - _NEAR_MM < line.z < corners[:, 1].max() + _NEAR_MM
-    ]
-    corners = np.array([*corners, *near])
-    low, high = corners.min(axis=0), corners.max(axis=0)
+    bottom, top = corners[:, 1].min() - _NEAR_MM, corners[:, 1].max() + _NEAR_MM
+    lines = [(line, line.point) for line in names if line.point is not None]
+    corners = np.array([*corners, *(at for _, at in lines if bottom < at[1] < top)])
+    low, high = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
     # Labels stand right of what is measured; a face that slopes back leaves them room there.
     down, up = 0.85, 0.45
-    slope_room = float(high[0]) - max(x for x, _ in measured)
-    inches = slope_room / (float(high[1] - low[1]) or 1.0) * (axes_inches(ax)[1] - down - up)
-    right = max(0.3, 1.45 - inches)
-    box = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
-    scale = fit_limits(ax, box, (0.6, down, right, up))
-    drawing = Drawing(ax)
+    slope_room = high[0] - max(x for x, _ in measured)
+    inches = slope_room / ((high[1] - low[1]) or 1.0) * (look.axes_inches(ax)[1] - down - up)
+    scale = look.fit_limits(ax, (*low, *high), (0.6, down, max(0.3, 1.45 - inches), up))
+    drawing = look.Drawing(ax)
     draw_contour(drawing, section, 0.07 * scale)
-    plumb = face.foremost[0]
-    bottom, top = ax.get_ylim()
+    plumb, (left, right), (bottom, top) = face.foremost[0], ax.get_xlim(), ax.get_ylim()
     drawing.line([(plumb, bottom), (plumb, top)], _PLUMB, zorder=2.0, gid="plumb line")
     _draw_lips(drawing, face, plumb)
     _draw_overhang(drawing, face)
     _draw_undercut(drawing, face, bottom, scale)
-    for line in (station.LBRL, station.UBRL, station.BLERL):
-        if line.x is None or line.z is None or not _inside(ax, (line.x, line.z)):
-            continue
-        name = line.name + draw_point(drawing, line, size=5.0)
-        drawing.label(name, (line.x, line.z), prefer=(-1.0, 0.0), size=look.SMALL, rank=2)
+    for line, at in lines:
+        if left < at[0] < right and bottom < at[1] < top:
+            name = line.name + draw_point(drawing, line, size=5.0)
+            drawing.label(name, at, prefer=(-1.0, 0.0), size=look.SMALL, rank=2)
     if sure is not None:
-        draw_bars(drawing, sure, (ax.get_xlim()[0], bottom, ax.get_xlim()[1], top))
+        draw_bars(drawing, sure, (left, bottom, right, top))
     drawing.label(
         "plumb line at the foremost point of the face", (plumb, bottom + 0.5 * (top - bottom)),
         prefer=(-1.0, 0.0), color=look.FACE, size=look.SMALL, rank=3, rotation=90.0,
@@ -357,45 +312,38 @@ def draw_face(
     drawing.label(_words(face), None, prefer=(1.0, -1.0), size=look.SMALL, rank=4)
     drawing.finish()
     larger = "" if beside is None else f" {beside / scale:.1f} times"
-    ax.set_title(
-        f"Face enlarged{larger}, same scale in height and setback", fontsize=look.TEXT + 0.5
-    )
+    title = f"Face enlarged{larger}, same scale in height and setback"
+    ax.set_title(title, fontsize=look.TEXT + 0.5)
     ax.set_xlabel("setback x [mm]")
     ax.xaxis.set_major_locator(MaxNLocator(_TICKS))
     ax.tick_params(length=3.0)
 
 
-def _inside(ax: Axes, at: _Point) -> bool:
-    (x0, x1), (z0, z1) = ax.get_xlim(), ax.get_ylim()
-    return x0 < at[0] < x1 and z0 < at[1] < z1
-
-
-def _draw_lips(drawing: Drawing, face: FaceDescriptors, plumb: float) -> None:
-    lower, recess, upper = face.lower_lip, face.recess, face.upper_lip
-    if lower is None or recess is None or upper is None or face.recess_depth_mm is None:
+def _draw_lips(drawing: look.Drawing, face: FaceDescriptors, plumb: float) -> None:
+    lower, recess, upper, deep = face.lower_lip, face.recess, face.upper_lip, face.recess_depth_mm
+    if lower is None or recess is None or upper is None or deep is None:
         return
     drawing.line([lower, upper], _STRING, zorder=4.0, gid="string")
-    string = (recess[0] - face.recess_depth_mm, recess[1])
-    names = (("Upper lip", upper, 0.6), ("Recess", recess, 0.0), ("Lower lip", lower, -0.6))
-    for name, at, up in names:
+    places = {"Upper lip": (upper, 0.6), "Recess": (recess, 0.0), "Lower lip": (lower, -0.6)}
+    for name, (at, up) in places.items():
         behind = at[0] - plumb
+        words = f"{name}: {millimetres(behind, 1)}\nbehind the plumb line"
         if name == "Recess":
-            drawing.span(string, at, look.FACE)
+            drawing.span((recess[0] - deep, recess[1]), at, look.FACE)
             words = (
-                f"Recess: {millimetres(face.recess_depth_mm, 1)} deep\nfrom the taut string,\n"
+                f"Recess: {millimetres(deep, 1)} deep\nfrom the taut string,\n"
                 f"{millimetres(behind, 1)} behind\nthe plumb line"
             )
         else:
-            words = f"{name}: {millimetres(behind, 1)}\nbehind the plumb line"
             if behind == 0.0:
                 words = f"{name}: at the plumb line"
             if behind > 0.0:
                 drawing.line([(plumb, at[1]), at], _HELP, zorder=3.5)
             drawing.dot(at, marker="D", size=4.5, color=look.FACE)
-        drawing.label(words, at, prefer=(1.0, up), color=look.FACE, rank=1)
+        drawing.label(words, at, prefer=(1.0, up), color=look.FACE)
 
 
-def _draw_overhang(drawing: Drawing, face: FaceDescriptors) -> None:
+def _draw_overhang(drawing: look.Drawing, face: FaceDescriptors) -> None:
     back, forward = face.overhang_from, face.overhang_to
     if back is None or forward is None:
         return
@@ -403,24 +351,22 @@ def _draw_overhang(drawing: Drawing, face: FaceDescriptors) -> None:
         return  # the label of the recess says this number already
     drawing.line([(forward[0], back[1]), forward], _HELP, zorder=3.5)
     drawing.span((forward[0], back[1]), back, look.FACE)
-    drawing.label(
-        f"Leans forward of\nvertical by {millimetres(face.overhang_mm, 1)}", back,
-        prefer=(1.0, 0.0), color=look.FACE, rank=1,
-    )  # fmt: skip
+    words = f"Leans forward of\nvertical by {millimetres(face.overhang_mm, 1)}"
+    drawing.label(words, back, prefer=(1.0, 0.0), color=look.FACE)
 
 
-def _draw_undercut(drawing: Drawing, face: FaceDescriptors, bottom: float, scale: float) -> None:
+def _draw_undercut(
+    drawing: look.Drawing, face: FaceDescriptors, bottom: float, scale: float
+) -> None:
     lower, upper, undercut = face.lower_lip, face.upper_lip, face.undercut_mm
     if lower is None or upper is None or undercut is None or undercut <= 0.0:
         return
     level = max(face.face_bottom[1] - 0.3 * scale, bottom + 0.2 * scale)
-    drawing.line([upper, (upper[0], level)], _HELP, zorder=3.5)
-    drawing.line([lower, (lower[0], level)], _HELP, zorder=3.5)
+    for lip in (upper, lower):
+        drawing.line([lip, (lip[0], level)], _HELP, zorder=3.5)
     drawing.span((upper[0], level), (lower[0], level), look.FACE)
-    drawing.label(
-        f"Undercut {millimetres(undercut, 1)}", ((upper[0] + lower[0]) / 2.0, level),
-        prefer=(1.0, -0.3), color=look.FACE, rank=1,
-    )  # fmt: skip
+    words, middle = f"Undercut {millimetres(undercut, 1)}", ((upper[0] + lower[0]) / 2.0, level)
+    drawing.label(words, middle, prefer=(1.0, -0.3), color=look.FACE)
 
 
 def _words(face: FaceDescriptors) -> str:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
 from frontcheck.outputs.figures import canvas as look
-from frontcheck.outputs.figures.canvas import foot, head, new_figure, plain_axes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,16 +18,10 @@ if TYPE_CHECKING:
     from matplotlib.lines import Line2D
 
     from frontcheck.geometry.arrays import Array
-    from frontcheck.outputs.figures.canvas import Drawing, Stroke
+    from frontcheck.rules.ruleset import RuleSet
     from frontcheck.sure.tolerance_result import MeasureAgain, Spread, StationTolerance, Tolerance
 
 # How sure a line is, drawn into the figures of a screening: bands and bars of 95 % intervals.
-
-BAND_WORDS: Final = (
-    "Shaded: 95 % interval of {draws:,} draws of the measurement (seed {seed}), known at the "
-    "stations and drawn straight between them."
-)
-"""What a band is, for the foot of a figure."""
 
 _FILL: Final = 0.24
 _BAR: Final = look.Stroke(look.SPREAD, 1.7)
@@ -45,15 +38,20 @@ def band_ends(tolerance: Tolerance, stations: Sequence[float], name: str) -> tup
         here = tolerance.station(y)
         spread = here.bumper_lead if name == "lead" else here.line(name).z
         ends.append((np.nan, np.nan) if spread is None else (spread.low, spread.high))
-    low, high = np.array(ends, dtype=np.float64).T
+    low, high = np.array(ends).T
     return low, high
 
 
+def legform_bounds(rules: RuleSet) -> tuple[float, float]:
+    """Return the heights between which the manufacturer chooses the legform [mm]."""
+    return rules.value("legform.lower_below_mm"), rules.value("legform.upper_from_mm")
+
+
 def draw_band(
-    drawing: Drawing,
+    drawing: look.Drawing,
     across: Array,
     ends: tuple[Array, Array],
-    stroke: Stroke,
+    stroke: look.Stroke,
     name: str,
     *,
     mirrored: bool,
@@ -77,7 +75,7 @@ def draw_band(
 
 
 def draw_bars(
-    drawing: Drawing,
+    drawing: look.Drawing,
     sure: StationTolerance,
     window: tuple[float, float, float, float] | None = None,
 ) -> None:
@@ -85,35 +83,19 @@ def draw_bars(
     for line in sure.lines:
         if line.x is None or line.z is None:
             continue
-        at = (_middle(line.x), _middle(line.z))
-        if window is not None and not (
-            window[0] < at[0] < window[2] and window[1] < at[1] < window[3]
-        ):
+        x, z = (s.median if s.nominal is None else s.nominal for s in (line.x, line.z))
+        if window and not (window[0] < x < window[2] and window[1] < z < window[3]):
             continue
-        for axis, spread in (("x", line.x), ("z", line.z)):
-            bar = _bar(axis, spread, at)
+        ends = {"x": [(line.x.low, z), (line.x.high, z)], "z": [(x, line.z.low), (x, line.z.high)]}
+        for axis, bar in ends.items():
             drawing.line(bar, _HALO, zorder=_ABOVE_DOTS, avoid=False)
             drawing.line(bar, _BAR, zorder=_ABOVE_DOTS + 0.1, gid=f"interval {line.name} {axis}")
 
 
 def bar_key() -> Line2D:
     """Return the legend key of `draw_bars`."""
-    from matplotlib.lines import Line2D
-
-    return Line2D(
-        [], [], linestyle="none", marker="+", markersize=2.0 * _CAP_PT,
-        markeredgecolor=look.SPREAD, markeredgewidth=_BAR.width, label="95 % interval, x and z",
-    )  # fmt: skip
-
-
-def _middle(spread: Spread) -> float:
-    return spread.median if spread.nominal is None else spread.nominal
-
-
-def _bar(axis: str, spread: Spread, at: tuple[float, float]) -> list[tuple[float, float]]:
-    if axis == "x":
-        return [(spread.low, at[1]), (spread.high, at[1])]
-    return [(at[0], spread.low), (at[0], spread.high)]
+    cross = look.dots("+", 2.0 * _CAP_PT, look.SPREAD, width=_BAR.width)
+    return look.key("95 % interval, x and z", **cross)
 
 
 def _pale(color: str) -> str:
@@ -135,16 +117,11 @@ _NAMES: Final = {
     "UBRL": "Upper bumper\n reference line (UBRL)",
     "BLERL": "Bonnet leading edge\n reference line (BLERL)",
 }
-_LEGFORM_TONES: Final = {
-    "lower": ("#d9d4c8", ""),
-    "either": ("#9fb3b0", "//"),
-    "upper": ("#4c5a66", ""),
-    "missing": (look.PAPER, "xx"),
-}
 _LISTED: Final = 9
 """Rows to measure again that are shown."""
 
 
+@look.styled
 def tolerance_figure(tolerance: Tolerance, figure: Figure | None = None) -> Figure:
     """Draw intervals, legform shares and drivers of a whole front.
 
@@ -165,23 +142,21 @@ def tolerance_figure(tolerance: Tolerance, figure: Figure | None = None) -> Figu
     >>> import frontcheck as fc
     >>> plover = fc.read_front("geometries/plover.csv")
     >>> drawn = fc.tolerance(plover, "UN-R127-02", draws=100)
-    >>> len(fc.tolerance_figure(drawn).axes) > 0
-    True
+    >>> figure = fc.tolerance_figure(drawn)
     """
-    with look.house_style():
-        figure = figure or new_figure(*_SIZE)
-        heights, legform, lead, marks, again = (
-            figure.add_axes(place) for place in (_HEIGHTS, _LEGFORM, _LEAD, _MARKS, _AGAIN)
-        )
-        _draw_heights(heights, tolerance)
-        _draw_legform(legform, tolerance)
-        _draw_lead(lead, tolerance)
-        _draw_marks(marks, tolerance)
-        _draw_again(again, tolerance.measure_again(_LISTED))
-        _words(figure, tolerance)
+    figure = figure or look.new_figure(*_SIZE)
+    places = (_HEIGHTS, _LEGFORM, _LEAD, _MARKS, _AGAIN)
+    heights, legform, lead, marks, again = map(figure.add_axes, places)
+    _draw_heights(heights, tolerance)
+    _draw_legform(legform, tolerance)
+    _draw_lead(lead, tolerance)
+    _draw_marks(marks, tolerance)
+    _draw_again(again, tolerance.measure_again(_LISTED))
+    _words(figure, tolerance)
     return figure
 
 
+@look.styled
 def interval_chart(tolerance: Tolerance, ax: Axes | None = None) -> Axes:
     """Draw the 95 % intervals of the line heights against the station.
 
@@ -206,30 +181,26 @@ def interval_chart(tolerance: Tolerance, ax: Axes | None = None) -> Axes:
     >>> ax.get_xlabel()
     'station y [mm]'
     """
-    with look.house_style():
-        if ax is None:
-            figure = new_figure(8.0, 5.4)
-            ax = figure.add_axes((0.09, 0.16, 0.70, 0.72))
-            foot(figure)
-        _draw_heights(ax, tolerance)
-        ax.set_xlabel("station y [mm]")
-        ax.tick_params(labelbottom=True)
+    if ax is None:
+        figure = look.new_figure(8.0, 5.4)
+        ax = figure.add_axes((0.09, 0.16, 0.70, 0.72))
+        look.foot(figure)
+    _draw_heights(ax, tolerance)
+    ax.set_xlabel("station y [mm]")
+    ax.tick_params(labelbottom=True)
     return ax
 
 
-def _setup(ax: Axes, tolerance: Tolerance, title: str, left: str) -> None:
+def _setup(ax: Axes, tolerance: Tolerance, title: str, left: str, below: str | None = None) -> None:
     """Stations side by side at equal steps: names below, not places to scale."""
     count = len(tolerance.stations)
     spare = max(6 - count, 0) / 2.0  # one station alone shall not fill the page
     ax.set_xlim(-0.6 - spare, count - 0.4 + spare)
     names = [f"{station.y:g}".replace("-", "\N{MINUS SIGN}") for station in tolerance.stations]
     ax.set_xticks(range(count), names)
-    ax.set_title(title, loc="left", fontsize=look.TEXT + 1.0)
-    ax.set_ylabel(left)
-    plain_axes(ax)
-    if count > 16:
-        for i, label in enumerate(ax.get_xticklabels()):
-            label.set_visible(i % (count // 12) == 0)
+    look.plain_axes(ax, below, left, title=title)
+    for i, label in enumerate(ax.get_xticklabels() if count > 16 else ()):
+        label.set_visible(i % (count // 12) == 0)
 
 
 def _bar_tolerance(
@@ -241,24 +212,23 @@ def _bar_tolerance(
     half: float = 0.09,
 ) -> None:
     """Interval with end ticks, median as a tick, value as measured as a marker."""
-    low, high = spread.low - shift, spread.high - shift
-    ax.plot([at, at], [low, high], color=stroke.color, linewidth=2.2, solid_capstyle="butt",
-            zorder=3.0, gid="interval")  # fmt: skip
+    low, high, middle = spread.low - shift, spread.high - shift, spread.median - shift
+    color = stroke.color
+    ax.plot([at, at], [low, high], color=color, linewidth=2.2, solid_capstyle="butt", zorder=3.0,
+            gid="interval")  # fmt: skip
     for end in (low, high):
-        ax.plot([at - half, at + half], [end, end], color=stroke.color, linewidth=1.0, zorder=3.0)
+        ax.plot([at - half, at + half], [end, end], color=color, linewidth=1.0, zorder=3.0)
     if spread.nominal is not None:
-        ax.plot([at], [spread.nominal - shift], marker=stroke.marker, markersize=5.0,
-                markerfacecolor=stroke.color, markeredgecolor=stroke.color, markeredgewidth=1.2,
-                zorder=3.5, gid="nominal")  # fmt: skip
-    ax.plot([at - 1.5 * half, at + 1.5 * half], [spread.median - shift] * 2, color=look.INK,
-            linewidth=0.9, zorder=3.6, gid="median")  # fmt: skip
+        mark = look.dots(stroke.marker, 5.0, color)
+        ax.plot([at], [spread.nominal - shift], zorder=3.5, gid="nominal", **mark)
+    ax.plot([at - 1.5 * half, at + 1.5 * half], [middle, middle], color=look.INK, linewidth=0.9,
+            zorder=3.6, gid="median")  # fmt: skip
 
 
 def _open_end(ax: Axes, at: float, value: float, stroke: look.Stroke, up: float = 1.0) -> None:
     """A value that is kept, but not known: hollow, without interval, and said."""
-    ax.plot([at], [value], marker=stroke.marker, markersize=5.0, markerfacecolor=look.PAPER,
-            markeredgecolor=stroke.color, markeredgewidth=1.2, zorder=3.5,
-            gid="open end")  # fmt: skip
+    mark = look.dots(stroke.marker, 5.0, look.PAPER, stroke.color)
+    ax.plot([at], [value], zorder=3.5, gid="open end", **mark)
     ax.annotate(STATUS_NAMES[OPEN_END], (at, value), (0.0, 5.0 * up), "data", "offset points",
                 rotation=90, ha="center", va="bottom" if up > 0.0 else "top", fontsize=look.SMALL,
                 color=stroke.color)  # fmt: skip
@@ -267,38 +237,31 @@ def _open_end(ax: Axes, at: float, value: float, stroke: look.Stroke, up: float 
 def _draw_heights(ax: Axes, tolerance: Tolerance) -> None:
     _setup(ax, tolerance, "Height of the reference lines, 95 % intervals", "height z [mm]")
     ax.tick_params(labelbottom=False)
-    bounds = [
-        tolerance.rules.value(f"legform.{name}") for name in ("lower_below_mm", "upper_from_mm")
-    ]
+    bounds = legform_bounds(tolerance.rules)
     ax.axhspan(*bounds, facecolor="#e8e6df", zorder=0.5)
     for bound in bounds:
         ax.axhline(bound, color=look.GROUND, linewidth=0.7, zorder=0.6)
     ends: list[float] = [*bounds]
-    right = ax.get_xlim()[1]
-    names: list[tuple[float, str]] = []
+    words = [(sum(bounds) / 2.0, "LBRL within:\n either legform", look.MUTED)]
     for name, offset in (("LBRL", -0.17), ("UBRL", 0.0), ("BLERL", 0.17)):
-        last: float | None = None
+        last, stroke = None, look.LINE_STYLES[name]
         for i, station in enumerate(tolerance.stations):
             line = station.line(name)
-            spread = line.z
             if line.no_interval and line.nominal is not None:
-                up = 1.0 if name == "LBRL" else -1.0  # away from the title
-                _open_end(ax, i + offset, line.nominal[1], look.LINE_STYLES[name], up)
-                ends.append(line.nominal[1])
                 last = line.nominal[1]
-            if spread is not None:
-                _bar_tolerance(ax, i + offset, spread, look.LINE_STYLES[name])
-                ends += [spread.low, spread.high]
-                last = spread.median
+                up = 1.0 if name == "LBRL" else -1.0  # away from the title
+                _open_end(ax, i + offset, last, stroke, up)
+                ends.append(last)
+            if line.z is not None:
+                last = line.z.median
+                _bar_tolerance(ax, i + offset, line.z, stroke)
+                ends += [line.z.low, line.z.high]
         if last is not None:
-            names.append((last, name))
-    span = max(ends) - min(ends)
+            words.append((last, _NAMES[name], stroke.color))
+    span, right = max(ends) - min(ends), ax.get_xlim()[1]
     ax.set_ylim(min(ends) - 0.06 * span, max(ends) + 0.06 * span)
-    words = [(z, _NAMES[name], look.LINE_STYLES[name].color) for z, name in names]
-    words.append((sum(bounds) / 2.0, "LBRL within:\n either legform", look.MUTED))
-    for (_, text, color), z in zip(
-        sorted(words), _apart([z for z, _, _ in sorted(words)], 0.095 * span), strict=True
-    ):
+    places = _apart([z for z, _, _ in sorted(words)], 0.095 * span)
+    for (_, text, color), z in zip(sorted(words), places, strict=True):
         ax.text(right, z, f" {text}", va="center", fontsize=look.SMALL, color=color, gid="label")
 
 
@@ -318,32 +281,29 @@ def _draw_legform(ax: Axes, tolerance: Tolerance) -> None:
     ax.tick_params(labelbottom=False)
     ax.set_ylim(0.0, 1.0)
     ax.set_yticks([0.0, 1.0], ["0", "1"])
-    for i, station in enumerate(tolerance.stations):
+    shares = [dict(station.legform) for station in tolerance.stations]
+    styles: dict[str, dict[str, Any]] = {
+        name: {"facecolor": tone, "hatch": hatch, "edgecolor": look.INK, "linewidth": 0.5}
+        for name, (tone, hatch) in look.LOOK["legform_shares"].items()
+    }
+    for i, here in enumerate(shares):
         base = 0.0
-        for name, share in station.legform:
-            tone, hatch = _LEGFORM_TONES[name]
+        for name, share in here.items():
             if share > 0.0:
-                ax.bar(i, share, 0.72, base, facecolor=tone, edgecolor=look.INK, linewidth=0.5,
-                       hatch=hatch, gid=f"legform {name}")  # fmt: skip
+                ax.bar(i, share, 0.72, base, gid=f"legform {name}", **styles[name])
             base += share
-    met = [
-        name for name in _LEGFORM_TONES if any(dict(s.legform)[name] for s in tolerance.stations)
-    ]
     handles = [
-        Patch(
-            facecolor=_LEGFORM_TONES[name][0], hatch=_LEGFORM_TONES[name][1],
-            label="not known" if name == "missing" else name,
-            edgecolor=look.INK, linewidth=0.5,
-        )
-        for name in met
-    ]  # fmt: skip
+        Patch(label="not known" if name == "missing" else name, **style)
+        for name, style in styles.items()
+        if any(here[name] for here in shares)
+    ]
     ax.legend(handles=handles, loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False,
               fontsize=look.SMALL, handlelength=1.4)  # fmt: skip
 
 
 def _draw_lead(ax: Axes, tolerance: Tolerance) -> None:
-    _setup(ax, tolerance, "Bumper lead (UBRL to BLERL), 95 % intervals", "lead [mm]")
-    ax.set_xlabel("station y [mm]")
+    title = "Bumper lead (UBRL to BLERL), 95 % intervals"
+    _setup(ax, tolerance, title, "lead [mm]", "station y [mm]")
     stroke = look.Stroke(look.LEAD, 1.6, (), "o")
     for i, station in enumerate(tolerance.stations):
         if station.bumper_lead is None:
@@ -357,32 +317,26 @@ def _draw_lead(ax: Axes, tolerance: Tolerance) -> None:
 
 def _draw_marks(ax: Axes, tolerance: Tolerance) -> None:
     """How far each wrap-around mark may lie from where it was found, along x."""
-    from matplotlib.lines import Line2D
-
     title = "Wrap-around distance (WAD): setback less that measured, 95 % intervals"
-    _setup(ax, tolerance, title, "change of setback x [mm]")
-    ax.set_xlabel("station y [mm]")
+    _setup(ax, tolerance, title, "change of setback x [mm]", "station y [mm]")
     ax.axhline(0.0, color=look.GROUND, linewidth=0.7, zorder=0.6)
-    markers = ("o", "s", "D", "^", "v", "P")
-    tones = ("#1d2b3a", "#a8741a", "#3d7068", "#84577f", "#6f675c", "#7a2f3b")
-    m = max(len(tolerance.wad), 1)
-    handles = []
+    wads, m = look.LOOK["wads"]["in_turn"], max(len(tolerance.wad), 1)
+    handles, reached = [], False
     for j, distance in enumerate(tolerance.wad):
-        stroke = look.Stroke(tones[j % len(tones)], 1.4, (), markers[j % len(markers)])
-        handles.append(
-            Line2D([], [], color=stroke.color, marker=stroke.marker,
-                   markersize=5.0, linewidth=2.2, label=f"WAD {distance:g}")
-        )  # fmt: skip
+        tone, marker = wads[j % len(wads)]
+        stroke = look.Stroke(tone, 1.4, (), marker)
+        how = {"color": tone, "marker": marker, "markersize": 5.0, "linewidth": 2.2}
+        handles.append(look.key(f"WAD {distance:g}", **how))
         for i, station in enumerate(tolerance.stations):
-            line = station.line(f"WAD {distance:g}")
-            spread = line.x
+            line, at = station.line(f"WAD {distance:g}"), i + 0.72 * ((j + 0.5) / m - 0.5)
             if line.no_interval:
-                _open_end(ax, i + 0.72 * ((j + 0.5) / m - 0.5), 0.0, stroke)
-            if spread is not None:
-                shift = spread.nominal if spread.nominal is not None else spread.median
-                _bar_tolerance(ax, i + 0.72 * ((j + 0.5) / m - 0.5), spread, stroke, shift, 0.055)
+                _open_end(ax, at, 0.0, stroke)
+            if line.x is not None:
+                reached = True
+                shift = line.x.median if line.x.nominal is None else line.x.nominal
+                _bar_tolerance(ax, at, line.x, stroke, shift, 0.055)
     ax.margins(y=0.12)
-    if not any(s.line(f"WAD {d:g}").x for s in tolerance.stations for d in tolerance.wad):
+    if not reached:
         ax.set_yticks([])
         words = "no distance is reached" if tolerance.wad else "no distance was asked for"
         ax.text(0.5, 0.6, words, ha="center", transform=ax.transAxes, gid="label")
@@ -424,17 +378,12 @@ def _quantity(name: str) -> str:
 
 def _words(figure: Figure, tolerance: Tolerance) -> None:
     name = look.printable(tolerance.front.name, 60)
-    title = look.printable(tolerance.rules.title, 100)
-    head(
-        figure,
-        f"{name}: how far the lines may be off",
-        f"{title}. {tolerance.draws:,} draws, seed {tolerance.seed}. Marker: as measured. Short "
-        "line across: median of the draws. Stations at equal steps, not to scale.",
-        left=0.012,
-    )
+    said = {"title": look.printable(tolerance.rules.title, 100), "draws": tolerance.draws}
+    words = look.told("tolerance", seed=tolerance.seed, **said)
+    look.head(figure, f"{name}: how far the lines may be off", words, left=0.012)
     notes = " ".join(tolerance.cautions[1:])
     if any(line.no_interval for station in tolerance.stations for line in station.lines):
         notes = f"Hollow: {STATUS_WORDS[OPEN_END]}, so there is no interval. {notes}"
     figure.text(0.012, 0.034, "\n".join(textwrap.wrap(look.printable(notes, 700), 235)[:3]),
                 fontsize=look.SMALL, va="bottom", color=look.MUTED)  # fmt: skip
-    foot(figure)
+    look.foot(figure)
