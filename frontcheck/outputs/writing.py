@@ -11,8 +11,8 @@ from frontcheck.outputs.documents.exports import (
     json_bytes,
     screening_document,
     stations_csv,
-    write_folder,
 )
+from frontcheck.outputs.documents.folder import write_folder
 from frontcheck.outputs.documents.result_files import (
     changes_csv,
     comparison_files,
