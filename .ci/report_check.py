@@ -25,6 +25,8 @@ DRAWN_ANEW = ("motion-",)
 last digit of a sine differs, contacts magnify that to 2 mm in single draws (measured), and another
 draw may then be the middle one that is drawn. That they are there and as large is all that is
 compared; tests compare the numbers."""
+LIST = "frontcheck-files.txt"
+"""Size and digest of every file of a folder, which `frontcheck` keeps there."""
 SQUARE = 8
 """Side of a square [pixels]."""
 AT_MOST = 12.0
@@ -60,8 +62,18 @@ def _compared(committed: Path, made: Path) -> Iterator[str]:
         yield from looks(_picture(committed), _picture(made))
     elif kind == ".pdf":
         yield from _pages(committed, made)
+    elif committed.name == LIST:
+        before, now = (_texts_listed(path) for path in (committed, made))
+        if before != now:
+            yield "lists other files"
     else:
         yield "is not the same, byte for byte"
+
+
+def _texts_listed(path: Path) -> list[str]:
+    """Rows of a list of files, of pictures and pages the name alone."""
+    rows = path.read_text("utf-8").splitlines()
+    return [row.split(" ", 2)[-1] if row.endswith((".png", ".pdf")) else row for row in rows]
 
 
 def _picture(path: Path) -> Image:

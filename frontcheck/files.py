@@ -6,7 +6,11 @@ import difflib
 import math
 import os
 import re
-import tempfile
+import secrets
+import shutil
+import stat
+import time
+import zlib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
@@ -19,22 +23,65 @@ if TYPE_CHECKING:
 
 ASIDE: Final = ".frontcheck-new-"
 """Start of the name of what is being written, until it is complete and takes its place."""
+_DAY_S: Final = 86400.0
+_NAMED: Final = re.compile(rf"{re.escape(ASIDE)}([0-9a-f]{{8}})-(\d+)-.*")
+
+
+def aside_name() -> str:
+    """Return a name of its own for what is being written, that says which process writes."""
+    return f"{ASIDE}{_host()}-{os.getpid()}-{secrets.token_hex(4)}"
+
+
+def clear_leftovers(folder: Path) -> None:
+    """Remove what dead processes of this machine left more than a day ago."""
+    for path in folder.glob(f"{ASIDE}*"):
+        named = _NAMED.fullmatch(path.name)
+        if named is None or named[1] != _host() or _lives(int(named[2])):
+            continue
+        if time.time() - path.lstat().st_mtime > _DAY_S:
+            if path.is_dir() and not path.is_symlink():
+                shutil.rmtree(path, ignore_errors=True)
+            else:
+                path.unlink(missing_ok=True)
+
+
+def _host() -> str:
+    from platform import node  # here: most commands write nothing
+
+    return f"{zlib.crc32(node().encode()):08x}"
+
+
+def _lives(process: int) -> bool:
+    """Whether a process is there; where that cannot be told safely, it counts as there."""
+    if os.name != "posix":  # elsewhere the question itself may end the process
+        return True
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except (OSError, OverflowError):
+        pass
+    return True
 
 
 def write_file(path: Path, data: bytes | Iterable[bytes]) -> None:
-    """Write a file beside its place and rename it onto it."""
+    """Write a file beside its place and rename it onto it; links are followed, modes kept."""
     aside: Path | None = None
     try:
-        handle, name = tempfile.mkstemp(prefix=ASIDE, dir=path.parent)
-        aside = Path(name)
-        with os.fdopen(handle, "wb") as stream:
+        place = path.resolve()
+        clear_leftovers(place.parent)
+        mode = stat.S_IMODE(place.stat().st_mode) if place.exists() else None
+        with (place.parent / aside_name()).open("xb") as stream:
+            aside = Path(stream.name)
             stream.writelines([data] if isinstance(data, bytes) else data)
-        aside.chmod(0o644)
-        aside.replace(path)
+        if mode is not None:
+            aside.chmod(mode)
+        aside.replace(place)
     except OSError as error:
+        raise cannot_write(path, error) from error
+    finally:
         if aside is not None:
             aside.unlink(missing_ok=True)
-        raise cannot_write(path, error) from error
 
 
 def cannot_write(path: Path, error: OSError) -> OutputError:

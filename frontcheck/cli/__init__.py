@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import gc
+import sys
 from importlib import import_module
 from types import MappingProxyType
-from typing import Final
+from typing import Any, Final
 
 import click
 
 from frontcheck.caution import CAUTION_SHORT
+from frontcheck.cli.ending import ended_well
 
 # Name of a command -> module below frontcheck.cli that holds it under the same name.
 _HOMES: Final = MappingProxyType(
@@ -49,6 +51,16 @@ class _Commands(click.Group):
         command.epilog = CAUTION_SHORT
         return command
 
+    def main(self, *args: Any, **settings: Any) -> Any:
+        """Read the arguments and run, however it ends."""
+        with ended_well(debug="--debug" in sys.argv):
+            return super().main(*args, **settings)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command that was named; here, since above a stop is an abort."""
+        with ended_well(debug=ctx.params["debug"]):
+            return super().invoke(ctx)
+
 
 @click.command(
     cls=_Commands,
@@ -56,12 +68,17 @@ class _Commands(click.Group):
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 @click.version_option(package_name="frontcheck")
-def main() -> None:
+@click.option("--debug", is_flag=True, help="Show where a fault of frontcheck itself arose.")
+def main(debug: bool) -> None:
     """Screen the shape of a vehicle front against published pedestrian-protection definitions.
 
     \b
     Example:
       frontcheck screen geometries/plover.csv --out reports/plover
     """
+    del debug  # see `_Commands.invoke`
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):  # what a terminal cannot show is shown by its number
+            stream.reconfigure(errors="backslashreplace")
     # A command makes many small things and is soon over: looking for garbage is a twentieth of it.
     gc.set_threshold(50_000)

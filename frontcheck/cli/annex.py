@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -15,6 +14,7 @@ from frontcheck.cli.common import (
     file_options,
     guarded,
     line_options,
+    out_option,
     screened,
     show,
 )
@@ -22,6 +22,8 @@ from frontcheck.cli.progress import progress
 from frontcheck.cli.struck import asked, motion_options, with_struck
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.outputs.annex.annex_text import Paper, TitleBlock
     from frontcheck.outputs.documents.result_files import Step
@@ -32,11 +34,10 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("file", type=FrontFile)
 @click.argument("file_b", type=FrontFile, required=False)
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
+@out_option(
+    "Folder to write, new or made by frontcheck.",
+    ("annex.pdf", "annex.html", "screening.json"),
     required=True,
-    help="Folder to write; swapped in whole when it is complete.",
 )
 @line_options
 @click.option("--title", default="", help="Title of the annex.")
@@ -140,7 +141,7 @@ def _write(
     full: bool,
 ) -> None:
     from frontcheck.outputs.annex.annex import annex_files
-    from frontcheck.outputs.documents.exports import write_folder
+    from frontcheck.outputs.documents.folder import write_folder
 
     sheet: Paper = "letter" if paper == "letter" else "a4"
     files = annex_files(first, comparison, block, sheet, step, full=full)

@@ -95,15 +95,28 @@ def line_options(command: F) -> F:
     return command
 
 
-def output_options(document: str, contents: str) -> Callable[[F], F]:
+def out_option(help_text: str, names: Sequence[str] = (), **rest: Any) -> Callable[[F], F]:
+    """Add the folder of results, refused before any work where it or a name in it is not ours."""
+
+    def checked(_: click.Context, __: click.Parameter, folder: Path | None) -> Path | None:
+        from frontcheck.outputs.documents.folder import ready
+
+        if folder is not None:
+            guarded(lambda: ready(folder, names))
+        return folder
+
+    kind = click.Path(path_type=Path, file_okay=False)
+    return click.option("--out", type=kind, callback=checked, help=help_text, **rest)
+
+
+def output_options(document: str, contents: str, *tables: str) -> Callable[[F], F]:
     """Add the options of a command that has a document and a folder of files."""
 
     def add(command: F) -> F:
         for option in (
-            click.option(
-                "--out",
-                type=click.Path(path_type=Path, file_okay=False),
-                help=f"Write {contents} into this folder.",
+            out_option(
+                f"Write {contents} into this folder, new or made by frontcheck.",
+                (f"{document}.json", *tables),
             ),
             click.option(
                 "--json",

@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     help="Draw N times what either measurement might have read: how sure the changes are.",
 )
 @seed_option()
-@output_options("comparison", "document, table and figures")
+@output_options("comparison", "document, table and figures", "changes.csv", "finding-changes.csv")
 @file_options
 def compare(
     file_a: Path,
@@ -124,7 +124,8 @@ def _corrections(style: Style, corrections: dict[str, CorrectionReport]) -> str:
 
 
 def _write_out(result: Comparison, corrections: dict[str, CorrectionReport], out: Path) -> None:
-    from frontcheck.outputs.documents.exports import json_bytes, write_folder
+    from frontcheck.outputs.documents.exports import json_bytes
+    from frontcheck.outputs.documents.folder import write_folder
     from frontcheck.outputs.documents.result_files import comparison_files
 
     files = comparison_files(result)

@@ -248,7 +248,7 @@ def _person(name: str | None, stature: float | None) -> Person:
 
 
 def _write_out(result: LegStudy, out: Path, depth: float) -> None:
-    from frontcheck.outputs.documents.exports import write_folder
+    from frontcheck.outputs.documents.folder import write_folder
     from frontcheck.outputs.documents.result_files import leg_files
 
     write_folder(out, leg_files(result, depth))

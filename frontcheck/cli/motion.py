@@ -167,7 +167,7 @@ def _people(names: Sequence[str], stature: float | None, mass: float | None) -> 
 
 
 def _write_out(result: MotionStudy, out: Path) -> None:
-    from frontcheck.outputs.documents.exports import write_folder
+    from frontcheck.outputs.documents.folder import write_folder
     from frontcheck.outputs.documents.result_files import motion_files
 
     write_folder(out, motion_files(result))

@@ -84,7 +84,9 @@ if TYPE_CHECKING:
     is_flag=True,
     help="Lines of the sections only: no zones, no findings. Faster.",
 )
-@output_options("screening", "document, tables and figures")
+@output_options(
+    "screening", "document, tables and figures", "stations.csv", "lines.csv", "findings.csv"
+)
 @click.option(
     "--dxf",
     type=FrontFile,
@@ -253,7 +255,7 @@ def _write_out(
     result: Screening, out: Path, figures: Figures, beside: dict[str, Any], step: Step
 ) -> str:
     """Write the folder; return what it holds, in a line."""
-    from frontcheck.outputs.documents.exports import write_folder
+    from frontcheck.outputs.documents.folder import write_folder
     from frontcheck.outputs.documents.result_files import screening_files
 
     files = screening_files(result, figures=figures, step=step, **beside)

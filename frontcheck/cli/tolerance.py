@@ -62,7 +62,9 @@ class _Threshold(click.ParamType):  # type: ignore[type-arg]
     multiple=True,
     help="Say how likely a quantity is on either side; may be given several times.",
 )
-@output_options("tolerance", "document, tables and figure")
+@output_options(
+    "tolerance", "document, tables and figure", "intervals.csv", "measure-again.csv", "spacing.csv"
+)
 @file_options
 def tolerance(
     file: Path,
@@ -150,7 +152,7 @@ def _measurement(
 
 
 def _write_out(result: Measurement, out: Path) -> None:
-    from frontcheck.outputs.documents.exports import write_folder
+    from frontcheck.outputs.documents.folder import write_folder
     from frontcheck.outputs.documents.result_files import tolerance_files
 
     write_folder(out, tolerance_files(result))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from frontcheck.files import write_file
 from frontcheck.outputs.documents import exports, result_files
+from frontcheck.outputs.documents.folder import write_folder
 from frontcheck.reading.form import Worksheet
 from frontcheck.serializer import plain
 from frontcheck.study.study_document import SweepSummary
@@ -42,7 +43,7 @@ def written(
     elif target.suffix.lower() == ".csv" and table is not None:
         write_file(target, table())
     else:
-        exports.write_folder(target, files())
+        write_folder(target, files())
     return target
 
 
@@ -303,7 +304,7 @@ def write_annex(
     >>> folder = fc.write_annex("review", fc.screen(front), author="The studio")
     """
     files = annex(screening, comparison, paper=paper, full=full, **title)
-    exports.write_folder(Path(folder), files)
+    write_folder(Path(folder), files)
     return Path(folder)
 
 

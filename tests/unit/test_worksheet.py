@@ -22,7 +22,7 @@ from pypdfium2.raw import FPDF_PAGEOBJ_PATH, FPDF_PAGEOBJ_TEXT
 from frontcheck.caution import CAUTION
 from frontcheck.cli import main
 from frontcheck.errors import InputError, OutputError
-from frontcheck.outputs.documents.exports import write_folder
+from frontcheck.outputs.documents.folder import write_folder
 from frontcheck.outputs.sheet.sheet import PART_WORDS, sheet_pages, sheet_pdf, write_sheet
 from frontcheck.reading.form import Worksheet, parse_heights, parse_stations
 from frontcheck.reading.readers import read_front
@@ -565,13 +565,13 @@ def test_a_sheet_in_use_is_never_overwritten(tmp_path):
     assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == before
 
 
-def test_results_written_into_the_same_folder_leave_the_sheet(tmp_path):
+def test_results_are_not_written_into_the_folder_of_a_sheet(tmp_path):
     out = tmp_path / "out"
     assert run("--stations", "0", "--heights", "100:600:100", "--out", out).exit_code == 0
-    before = (out / "worksheet.csv").read_bytes()
-    for _ in range(2):  # the second clears what the first wrote
+    before = {p.name: p.read_bytes() for p in out.iterdir()}
+    with pytest.raises(OutputError, match="no list of ours"):
         write_folder(out, {"screening.json": b"{}"})
-    assert (out / "worksheet.csv").read_bytes() == before
+    assert {p.name: p.read_bytes() for p in out.iterdir()} == before
 
 
 def test_a_place_that_cannot_be_written_is_said_plainly(tmp_path):

@@ -119,7 +119,7 @@ NO_OUTPUT = {
     "outputs/documents/schemas:schema_bytes": "what a document may hold; part of the package",
 }
 # A list of file names, read back to tell ours from the user's, and nothing about a front.
-NOT_OF_A_FRONT = "contents.txt"
+NOT_OF_A_FRONT = "frontcheck-files.txt"
 
 
 # What each kind of file says of what it is not.

@@ -215,7 +215,12 @@ def test_command_writes_a_folder(geometries, tmp_path, monkeypatch) -> None:
     done = run("a.csv", "a.csv", "--out", "out")
     assert done.exit_code == 0, done.output
     names = {path.name for path in Path("out").iterdir()}
-    assert {"comparison.json", "overlay-y0000.svg", "leg-y0760.png", "contents.txt"} <= names
+    assert {
+        "comparison.json",
+        "overlay-y0000.svg",
+        "leg-y0760.png",
+        "frontcheck-files.txt",
+    } <= names
     assert "Written: out" in done.stdout
 
 

@@ -388,7 +388,11 @@ def test_the_folder_is_complete_and_repeatable(demo, tmp_path) -> None:
     for out in (first, second):
         assert run(*demo, *FEW, "--station", 500, "--out", out).exit_code == 0
     stems = ["leg-a-y0500", "leg-b-y0500", "leg-motion-y0500"]
-    names = ["contents.txt", "leg.json", *(f"{s}.{kind}" for s in stems for kind in ("png", "svg"))]
+    names = [
+        "frontcheck-files.txt",
+        "leg.json",
+        *(f"{s}.{kind}" for s in stems for kind in ("png", "svg")),
+    ]
     assert sorted(p.name for p in first.iterdir()) == sorted(names)
     for name in names:
         assert (first / name).read_bytes() == (second / name).read_bytes(), name

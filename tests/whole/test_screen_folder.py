@@ -8,8 +8,9 @@ import pytest
 from click.testing import CliRunner
 
 from frontcheck.cli import main
+from frontcheck.outputs.documents.folder import LIST
 
-TABLES = ["contents.txt", "findings.csv", "lines.csv", "screening.json", "stations.csv"]
+TABLES = ["findings.csv", LIST, "lines.csv", "screening.json", "stations.csv"]
 
 
 @pytest.fixture(scope="module")
@@ -43,7 +44,8 @@ def test_the_folder_is_complete_and_repeatable(few, whole, tmp_path):
         "leg-woman-p50", "overview", "plan", "side-y0000", "side-y0300", "side-y0650",
     ]  # fmt: skip
     assert names == sorted([*TABLES, *(f"{f}.{kind}" for f in figures for kind in ("png", "svg"))])
-    assert (first / "contents.txt").read_text().splitlines() == names
+    rows = (first / LIST).read_text("utf-8").splitlines()[1:]
+    assert [row.split(" ", 2)[2] for row in rows] == [name for name in names if name != LIST]
     assert sorted(p.name for p in second.iterdir()) == names
     for name in names:
         assert (first / name).read_bytes() == (second / name).read_bytes(), name
@@ -64,36 +66,13 @@ def test_few_figures_are_one_of_a_kind_and_a_line_says_what_was_written(few, who
     said = [line for line in result.stdout.splitlines() if line.startswith("Written: ")]
     assert len(said) == 1
     assert str(out) in said[0]
-    assert all(name in said[0] for name in TABLES[1:])
+    assert all(name in said[0] for name in TABLES if name != LIST)
     assert "6 figures" in said[0]
     assert "--figures all" in said[0]
     # The same figures as among all, and nothing else is left of an earlier, larger folder.
     for name in names:
-        if name != "contents.txt":
+        if name != LIST:
             assert (out / name).read_bytes() == (whole / name).read_bytes(), name
     shutil.copytree(whole, larger)
     assert run("screen", few, "--out", larger).exit_code == 0
     assert sorted(p.name for p in larger.iterdir()) == names
-
-
-def test_a_second_run_replaces_its_own_files_and_keeps_the_users(few, tmp_path):
-    out = tmp_path / "out"
-    run("screen", few, "--lines-only", "--out", out)
-    assert not (out / "findings.csv").exists()
-    (out / "my notes.txt").write_text("mine")
-    (out / "my folder").mkdir()
-    (out / "my folder" / "sketch.txt").write_text("mine too")
-    (out / "contents.txt").write_text((out / "contents.txt").read_text() + "old.svg\n")
-    (out / "old.svg").write_text("<svg/>")
-    run("screen", few, "--lines-only", "--out", out)
-    assert (out / "my notes.txt").read_text() == "mine"
-    assert (out / "my folder" / "sketch.txt").read_text() == "mine too"
-    assert not (out / "old.svg").exists()
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["out"]
-
-
-def test_the_working_folder_is_not_swapped_away(few, tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    result = run("screen", few, "--lines-only", "--out", ".")
-    assert result.exit_code == 2
-    assert "working folder" in result.stderr

@@ -135,7 +135,7 @@ def test_the_folder_holds_document_tables_and_figure(tmp_path):
     assert run("tolerance", SURVEY, "--draws", 200, "--out", out).exit_code == 0
     tables = {"checks", "corrections", "intervals", "measure-again", "spacing"}
     assert {p.name for p in out.iterdir()} == {
-        "contents.txt", "tolerance.json", "tolerance.svg", "tolerance.png",
+        "frontcheck-files.txt", "tolerance.json", "tolerance.svg", "tolerance.png",
         *(f"{name}.csv" for name in tables),
     }  # fmt: skip
     found = json.loads((out / "tolerance.json").read_bytes())
