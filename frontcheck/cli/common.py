@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
     from concurrent.futures import Executor
 
     from frontcheck.front.front import Front
