@@ -107,8 +107,6 @@ def library(out: Path, a: fc.Front, b: fc.Front, study: fc.Study) -> None:
 NO_OUTPUT = {
     "reading/solid:_LineReader.__next__": "reads",
     "reading/table:read_bytes": "reads",
-    "reading/step:_triangles": "reads",
-    "reading/step:_entity": "reads",
     "reading/step_child:main": "hands triangles to the process that started it",
     "outputs/documents/schemas:schema_bytes": "what a document may hold; part of the package",
 }
