@@ -198,7 +198,7 @@ def parts_told(path: str | os.PathLike[str], **options: Any) -> dict[str, Any]:
 
 
 def _no_options(options: dict[str, Any], file: str) -> None:
-    given = [name for name, value in options.items() if value]
+    given = [name for name, value in options.items() if value not in (None, (), {})]
     if given:
         raise refuse("front_file.option", file, name=given[0])
 
