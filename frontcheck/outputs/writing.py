@@ -373,7 +373,9 @@ def worksheet(
 
 
 def write_worksheet(sheet: Worksheet, folder: Where, paper: Literal["a4", "letter"] = "a4") -> Path:
-    """Write a measuring sheet: worksheet.pdf to print and worksheet.csv to fill in.
+    """Write a measuring sheet: worksheet.pdf to print, worksheet.csv or .xlsx to fill in.
+
+    The spreadsheet needs openpyxl (``frontcheck[sheets]``) and is left out without it.
 
     Parameters
     ----------
@@ -399,7 +401,7 @@ def write_worksheet(sheet: Worksheet, folder: Where, paper: Literal["a4", "lette
     >>> import frontcheck as fc
     >>> sheet = fc.worksheet([0, 300, 600], range(100, 1000, 50))
     >>> sorted(file.name for file in fc.write_worksheet(sheet, "sheet").iterdir())
-    ['worksheet.csv', 'worksheet.pdf']
+    ['worksheet.csv', 'worksheet.pdf', 'worksheet.xlsx']
     """
     from frontcheck.outputs.sheet.sheet import write_sheet
 
