@@ -156,7 +156,7 @@ def reading_options(command: F) -> F:
             "--exclude",
             multiple=True,
             metavar="NAME",
-            help="OBJ and GLB meshes: leave objects of this name out; * stands for any text.",
+            help="Leave objects, products or layers of this name out; * stands for any text.",
         ),
         click.option(
             "--include",

@@ -31,11 +31,9 @@ def place_of(entity: Any) -> str:
 
 
 def drawn(document: Any, file: str) -> Iterator[tuple[Any, tuple[str, ...]]]:
-    """Entities of the model space, each with the blocks around it and its layer.
-
-    What lies on layer 0 of a block counts to the layer of the block. A block that is nowhere
-    defined is left as it is.
-    """
+    """Entities of the model space, each with the blocks around it and its layer."""
+    # What lies on layer 0 of a block counts to the layer of the block. A block that is nowhere
+    # defined is left as it is.
     sizes: dict[str, int] = {}
 
     def size(insert: Any, blocks: tuple[str, ...]) -> int:

@@ -42,6 +42,9 @@ _JOIN_CHORDS: Final = 3.0
 """Own choice: faces that share an edge each come within a chord of it, and a cut may run aslant."""
 _MOST_PLACED: Final = 20_000
 _CONTEXT: Final = re.compile(rb"GLOBAL_UNIT_ASSIGNED_CONTEXT\s*\(\s*\(([^)]*)\)")
+_REFERENCE: Final = re.compile(rb"#(\d+)")
+_LONGEST: Final = 2_000
+_MOST_UNITS: Final = 100_000
 _TEXT: Final = rb"(?:(?:'[^']*')+|\$)\s*,\s*"
 _PLACED: Final = re.compile(
     rb"NEXT_ASSEMBLY_USAGE_OCCURRENCE\s*\(\s*" + 3 * _TEXT + rb"#(\d+)\s*,\s*#(\d+)"
@@ -148,32 +151,40 @@ def _step_units(content: bytes, file: str) -> list[float]:
     if not content.lstrip().startswith(b"ISO-10303-21"):
         raise refuse("step.no_step", file)
     _check_assembly(content, file)
-    sizes: dict[float, None] = {}
-    for context in set(_CONTEXT.findall(content)):
-        for reference in re.findall(rb"#(\d+)", context):
-            text = _entity(content, reference)
-            if b"LENGTH_UNIT" in text and (size := _size(text, content, 0)):
-                sizes.setdefault(size)
-    return sorted(sizes)
+    used = {ref for held in set(_CONTEXT.findall(content)) for ref in _REFERENCE.findall(held)}
+    known = _instances(content, b"LENGTH_UNIT")
+    known |= _instances(content, b"MEASURE_WITH_UNIT")
+    sizes = {_size(ref, known, 4) for ref in used if b"LENGTH_UNIT" in known.get(ref, b"")}
+    return sorted(sizes - {0.0})
 
 
-def _entity(content: bytes, reference: bytes) -> bytes:
-    found = re.search(rb"(?<!\S)#" + reference + rb"\s*=([^;]*);", content)
-    return found[1] if found else b""
+def _instances(content: bytes, word: bytes) -> dict[bytes, bytes]:
+    """Instances that hold a word, by their number."""
+    found: dict[bytes, bytes] = {}
+    at = content.find(word)
+    while at >= 0 and len(found) < _MOST_UNITS:
+        start = content.rfind(b";", max(at - _LONGEST, 0), at) + 1
+        stop = content.find(b";", at, at + _LONGEST)
+        number = re.match(rb"\s*#(\d+)\s*=", content[start:at]) if start else None
+        if number and stop >= 0:
+            found[number[1]] = content[start:stop]
+        at = content.find(word, max(stop, at + 1))
+    return found
 
 
-def _size(text: bytes, content: bytes, depth: int) -> float:
+def _size(number: bytes, known: dict[bytes, bytes], depth: int) -> float:
     """Size of a unit [mm]: of the metre with a prefix, or so many of another; 0 for none."""
+    text = known.get(number, b"")
     metre = re.search(rb"SI_UNIT\s*\(\s*(?:\.(\w+)\.|\$)\s*,\s*\.METRE\.", text)
     if metre:
         return _PREFIXES.get(metre[1] or b"", 0.0)
     other = re.search(rb"CONVERSION_BASED_UNIT\s*\(\s*'[^']*'\s*,\s*#(\d+)", text)
-    held = _entity(content, other[1]) if other and depth < 4 else b""
-    count = re.search(rb"LENGTH_MEASURE\s*\(\s*([^)\s]+)\s*\)\s*,\s*#(\d+)", held)
-    if not count:
+    measure = known.get(other[1], b"") if other else b""
+    count = re.search(rb"LENGTH_MEASURE\s*\(\s*([\d.Ee+-]+)\s*\)\s*,\s*#(\d+)", measure)
+    if not count or depth == 0:
         return 0.0
     try:
-        return float(count[1]) * _size(_entity(content, count[2]), content, depth + 1)
+        return float(count[1]) * _size(count[2], known, depth - 1)
     except ValueError:
         return 0.0
 
@@ -186,14 +197,14 @@ def _check_assembly(content: bytes, file: str) -> None:
     counts: dict[bytes, int] = {}
     try:
         for product in TopologicalSorter(held).static_order():
-            counts[product] = 1 + sum(counts[one] for one in held.get(product, ()))
+            count = 1 + sum(counts[one] for one in held.get(product, ()))
+            counts[product] = min(count, _MOST_PLACED + 1)
     except CycleError as problem:
         ring = " > ".join(f"#{one.decode()}" for one in problem.args[1])
         raise refuse("step.product_in_itself", file, ring=ring) from None
     inside = {one for ones in held.values() for one in ones}
-    count = sum(counts[outer] for outer in held if outer not in inside)
-    if count > _MOST_PLACED:
-        raise refuse("step.many_placed", file, count=count, most=_MOST_PLACED)
+    if sum(counts[outer] for outer in held if outer not in inside) > _MOST_PLACED:
+        raise refuse("step.many_placed", file, most=_MOST_PLACED)
 
 
 def _iges_units(content: bytes, file: str) -> list[float]:

@@ -113,8 +113,6 @@ NO_OUTPUT = {
     "reading/solid:_LineReader.__next__": "reads",
     "reading/table:read_bytes": "reads",
     "reading/workbook:child": "tells the process that asked what stands in a spreadsheet",
-    "reading/step:_triangles": "reads",
-    "reading/step:_entity": "reads",
     "reading/step_child:main": "hands triangles to the process that started it",
     "outputs/documents/schemas:schema_bytes": "what a document may hold; part of the package",
 }
