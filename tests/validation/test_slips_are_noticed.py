@@ -13,6 +13,7 @@ import io
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -116,6 +117,15 @@ def test_false_alarms(fronts) -> None:
     assert sure <= 0.02
 
 
+@pytest.mark.parametrize("name", ["plover", "avocet"])
+def test_corners_that_are_cut_away_are_no_slips(name, geometries) -> None:
+    """Shapes of others' making would be better: these two change most from station to station."""
+    front = fc.read_front(geometries / f"{name}.csv")
+    for some in combinations(front.sections, 3):
+        found = fc.plausibility(replace(front, sections=some))
+        assert [doubt for doubt in found if "outermost station" not in doubt.what] == []
+
+
 def one_cell(change: Callable[[float, np.random.Generator], float], least: float = 0.0):
     """A slip in one height or setback."""
 
@@ -155,15 +165,15 @@ def station_off(rows: Rows, rng: np.random.Generator) -> Rows:
 
 
 # What of 240 is noticed: at least, and at most. Measured over three seeds of 500 fronts [%]: ten
-# times 98 to 99, a tenth 93, sign 99, rows swapped 99, 100 mm 70 to 75, 50 mm 19 to 26, 20 mm 1,
-# digits swapped 50 to 54, station 1 to 3. NOT_FOUND is what is said of those that are small.
+# times 99, a tenth 93 to 95, sign 99, rows swapped 99, 100 mm 79 to 81, 50 mm 26 to 34, 20 mm 1,
+# digits swapped 52 to 56, station 1 to 3. NOT_FOUND is what is said of those that are small.
 SINGLE = {
     "ten times": (one_cell(lambda value, _: 10.0 * value), 0.95, 1.0),
-    "a tenth": (one_cell(lambda value, _: value / 10.0, 20.0), 0.87, 1.0),
+    "a tenth": (one_cell(lambda value, _: value / 10.0, 20.0), 0.89, 1.0),
     "sign": (one_cell(lambda value, _: -value, 30.0), 0.95, 1.0),
     "rows swapped": (two_rows, 0.96, 1.0),
-    "100 mm": (off(100.0), 0.61, 0.84),
-    "50 mm": (off(50.0), 0.13, 0.32),
+    "100 mm": (off(100.0), 0.66, 0.9),
+    "50 mm": (off(50.0), 0.16, 0.37),
     "20 mm": (off(20.0), 0.0, 0.05),
     "digits swapped": (one_cell(digits, 30.0), 0.4, 0.7),
     "station 50 mm": (station_off, 0.0, 0.06),
@@ -184,7 +194,7 @@ def test_slips_of_single_rows_are_noticed_as_often_as_is_said(name, fronts, tmp_
 def test_what_is_said_of_small_slips_is_what_was_measured() -> None:
     assert NOT_FOUND == (
         "Small slips are not found: of those of 20 mm in one row nearly none, of 50 mm one in "
-        "five, of 100 mm three in four, and hardly a station that is written 50 mm off."
+        "four, of 100 mm four in five, and hardly a station that is written 50 mm off."
     )
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION, PROVENANCES
 from frontcheck.findings.people_rows import kind_of
-from frontcheck.front.plausible import NOT_FOUND
+from frontcheck.front.plausible import NOT_FOUND, doubts_said
 from frontcheck.outputs.annex.annex_text import (
     Bullets,
     Facts,
@@ -111,7 +111,7 @@ def _rests_on(screening: Screening) -> Facts:
     pairs = [
         ("Input", "; ".join(filter(None, (f"{name}, {front.source.kind}", front.method, exact)))),
         ("SHA-256", front.source.sha256),
-        ("Not found in it", NOT_FOUND),
+        ("Slips in the input", NOT_FOUND if screening.doubts else " ".join(doubts_said(()))),
         ("Rule set", f"{rules.id}; {len(rules.constants)} constants: {known}"),
         ("Not confirmed, but used", doubtful),
         ("Taken without being told", " ".join(screening.assumed(struck=False))),
