@@ -76,8 +76,8 @@ def read_step(
     sizes = _step_units(content, file) if step else _iges_units(content, file)
     names = [n for n, mm in MM_PER_UNIT.items() if sizes and all(_alike(mm, s) for s in sizes)]
     own = " and ".join(names or [f"{size:g} mm" for size in sizes])
-    if unit is None and not sizes:
-        raise refuse("step.no_unit", file)
+    if not sizes and (unit is None or not step):
+        raise refuse("step.no_unit" if step else "step.no_iges_unit", file)
     if unit is not None and sizes and names != [unit]:
         raise refuse("step.unit", file, unit=unit, own=own)
     notes = [] if names or not sizes else [f"Lengths in units of {own}, turned into mm."]
@@ -208,7 +208,7 @@ def _check_assembly(content: bytes, file: str) -> None:
 
 
 def _iges_units(content: bytes, file: str) -> list[float]:
-    """Size [mm] of the unit of an IGES file: values 14 and 15 of its global section."""
+    """Size [mm] of the unit of an IGES file: values 13 to 15 of its global section."""
     lines = content[:100_000].decode("ascii", "replace").splitlines()
     text = "".join(line[:72] for line in lines if line[72:73] == "G")
     if not lines or lines[0][72:73] != "S" or not text:
@@ -224,6 +224,8 @@ def _iges_units(content: bytes, file: str) -> list[float]:
         values.append(value or text[:stop].strip())
         mark, end = (values[0] or mark), ((values[1:2] or [""])[0] or end)
         text = text[stop + 1 :]
-    flag, name = (values + [""] * 15)[13:15]
-    unit = _IGES_UNITS.get(flag) or _IGES_NAMES.get(name.upper())
+    scale, flag, name = (values + [""] * 15)[12:15]
+    if not re.fullmatch(r"(1\.?0*([EeDd][+-]?0+)?)?", scale):
+        raise refuse("step.iges_scale", file, scale=repr(scale[:20]))
+    unit = _IGES_NAMES.get(name.upper()) if flag == "3" else _IGES_UNITS.get(flag)
     return [unit] if unit else []

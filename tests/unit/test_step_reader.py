@@ -244,6 +244,21 @@ def test_iges_in_any_unit(tmp_path, unit) -> None:
         read_front(path, unit=other)
 
 
+def test_iges_in_a_unit_not_known(tmp_path) -> None:
+    path = tmp_path / "front.igs"
+    path.write_text(iges_front().replace("front,1.0,2,", "front,1.0,9,"))
+    for unit in (None, "mm"):
+        with pytest.raises(InputError, match="IGES file whose unit of length is not known"):
+            read_front(path, unit=unit)
+
+
+def test_iges_to_a_scale(tmp_path) -> None:
+    path = tmp_path / "front.igs"
+    path.write_text(iges_front(scale=0.5))
+    with pytest.raises(InputError, match=r"drawn to the scale '0\.5'; expected the true size"):
+        read_front(path)
+
+
 def test_iges_that_is_none(tmp_path) -> None:
     path = tmp_path / "front.iges"
     path.write_text("solid front")
