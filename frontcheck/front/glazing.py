@@ -44,7 +44,8 @@ def with_windscreen(front: Front, rise: Rise, given: tuple[float, float] | None 
         return front
     x, z = place_of(front.sections[centre], foot)
     if given is not None and np.hypot(x - given[0], z - given[1]) > _NEAR_MM:
-        raise refuse("front.windscreen_from", x=given[0], z=given[1], near_x=x, near_z=z)
+        raise refuse("front.windscreen_from", front.source.file or None, x=given[0], z=given[1],
+                     near_x=x, near_z=z)  # fmt: skip
     told = [(s, k) for s, k in zip(front.sections, feet, strict=True) if k is not None]
     line = np.array([(*place_of(s, k), s.y) for s, k in told])[:, [0, 2, 1]]
     said = (

@@ -13,28 +13,26 @@ import math
 import os
 from dataclasses import fields, replace
 from pathlib import Path, PurePath
-from typing import TYPE_CHECKING, Annotated, Any, Final, Literal, TypeAlias
-
-from msgspec import Meta, Struct, defstruct
+from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import InputError, refuse
 from frontcheck.files import checked, parse_toml
 from frontcheck.front.attitude import adjusted, moved
 from frontcheck.front.beside import Beside
 from frontcheck.front.front import Front, Source
-from frontcheck.front.survey import (
-    MAX_ERROR_LENGTH_MM,
-    MAX_SCALE_PERCENT,
-    Attitude,
-    ReferenceMark,
-    Survey,
-)
+from frontcheck.front.survey import Attitude, ReferenceMark, Survey
+from frontcheck.reading.front_keys import FrontKeys, MarkKeys, PartKeys, PoseKeys, SurveyKeys
 from frontcheck.reading.hard_point_file import read_hard_points
-from frontcheck.reading.offset_header import SURVEY_KEYS, read_survey
+from frontcheck.reading.offset_header import read_survey
 from frontcheck.reading.spreadsheet import SPREADSHEETS
 from frontcheck.reading.step import STEP_SUFFIXES
 from frontcheck.reading.table import MAX_BYTES, Cell, file_size, mm_per
-from frontcheck.surface.section import PARTS, Section
+from frontcheck.surface.section import Section
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from frontcheck.errors import RefusedError
 
 WHAT: Final = "a front file in TOML"
 GUESSED: Final = "# GUESSED"
@@ -50,131 +48,6 @@ _MAX_BYTES: Final = MAX_BYTES // 400
 """Parsing takes a time that grows with the square of some files."""
 _FRONT_AXLE_MM, _WHEELBASE_MM = 750.0, 2500.0
 """Axles behind the foremost point: as those of the draws (`Uncertainty`), common practice."""
-
-_IN_NOISE: Final = ("error_length", "scale_u")
-
-_Text = Annotated[str, Meta(min_length=1, max_length=1000)]
-_Axis = Annotated[
-    Literal["+x", "-x", "+y", "-y", "+z", "-z"], Meta(description="one of +x, -x, +y, -y, +z, -z")
-]
-_Far = Annotated[float, Meta(ge=-1e5, le=1e5)]
-_Degrees = Annotated[float, Meta(ge=-15.0, le=15.0)]
-_Ride = Annotated[float, Meta(ge=-400.0, le=400.0)]
-_Patterns = Annotated[
-    tuple[_Text, ...] | None, Meta(description='a list of name patterns such as ["HOOD*"]')
-]
-
-
-class _Told(Struct, forbid_unknown_fields=True, frozen=True):
-    """A table of a front file."""
-
-
-class _Axes(_Told, frozen=True):
-    forward: _Axis | None = None
-    up: _Axis | None = None
-    centre_y: Annotated[float, Meta(ge=-1e9, le=1e9)] = 0.0
-
-
-class _Ground(_Told, frozen=True):
-    height: Annotated[float, Meta(ge=-1e9, le=1e9)] | None = None
-    slope_deg: _Degrees = 0.0
-    auto: bool = False
-
-
-class _Pose(_Told, frozen=True):
-    pitch_deg: _Degrees = 0.0
-    ride_front: _Ride = 0.0
-    ride_rear: _Ride = 0.0
-
-
-class _Cut(_Told, frozen=True):
-    stations: Annotated[
-        tuple[_Far, ...], Meta(min_length=1, description="a list of stations such as [0, 100]")
-    ] = ()
-    pitch: Annotated[float, Meta(ge=0.1, le=1000.0)] | None = None
-    half: bool | None = None
-    gap: Annotated[float, Meta(ge=0.0, le=1000.0)] | None = None
-    datum: Annotated[Literal["common", "local"], Meta(description="common or local")] | None = None
-
-
-class _Mark(_Told, frozen=True):
-    name: _Text
-    x: _Far
-    measured_z: float
-    design_z: float
-
-
-class _Beside(_Told, frozen=True):
-    hard_points: str = ""
-    beam_ends: (
-        Annotated[tuple[_Far, _Far], Meta(description="a list such as [-560, 560]")] | None
-    ) = None
-    windscreen_from: (
-        Annotated[tuple[_Far, _Far], Meta(description="a list of x and z such as [1075, 925]")]
-        | None
-    ) = None
-    marks: tuple[
-        Annotated[
-            _Mark | tuple[_Text, _Far, float, float],
-            Meta(
-                description='marks such as ["sill", 1250, 312, 305]: name, x, measured z, design z'
-            ),
-        ],
-        ...,
-    ] = ()
-
-
-class _Noise(_Told, frozen=True):
-    height_u: Annotated[float, Meta(ge=0.0, le=200.0)] = 0.0
-    setback_u: Annotated[float, Meta(ge=0.0, le=200.0)] = 0.0
-    error_length: Annotated[float, Meta(ge=0.0, le=MAX_ERROR_LENGTH_MM)] = 0.0
-    scale_u: Annotated[float, Meta(ge=0.0, le=MAX_SCALE_PERCENT)] = 0.0
-
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from frontcheck.errors import RefusedError
-
-    _Parts: TypeAlias = _Told
-    _Survey: TypeAlias = _Told
-else:
-    _named = [part for part in PARTS if part]
-    _Parts = defstruct(
-        "_Parts", [(n, _Patterns, None) for n in (*_named, "exclude", "include")], bases=(_Told,),
-        frozen=True,
-    )  # fmt: skip
-    _Line = Annotated[
-        str | float | None, Meta(description="what stands in a table's '# key:' line")
-    ]
-    _lines = [k for k in SURVEY_KEYS if not k.startswith("mark_") and k not in _IN_NOISE]
-    _Survey = defstruct(
-        "_Survey", [(k, _Line, None) for k in _lines],
-        bases=(_Told,), frozen=True,
-    )  # fmt: skip
-
-
-class _FrontFile(_Told, frozen=True):
-    files: Annotated[
-        tuple[_Text, ...], Meta(min_length=1, description='a list of files such as ["a.stl"]')
-    ]
-    name: Annotated[str, Meta(max_length=120)] = ""
-    kind: (
-        Annotated[Literal["table", "drawing", "mesh", "scan", "step"],
-                  Meta(description="one of table, drawing, mesh, scan, step")] | None
-    ) = None  # fmt: skip
-    unit: (
-        Annotated[Literal["mm", "cm", "m", "in"], Meta(description="one of mm, cm, m, in")] | None
-    ) = None
-    sheet: Annotated[str, Meta(max_length=200)] = ""
-    axes: _Axes = _Axes()
-    ground: _Ground = _Ground()
-    attitude: _Pose = _Pose()
-    cut: _Cut = _Cut()
-    parts: _Parts = _Parts()
-    beside: _Beside = _Beside()
-    survey: _Survey = _Survey()
-    noise: _Noise = _Noise()
 
 
 def read_front_file(
@@ -198,7 +71,7 @@ def parts_told(path: str | os.PathLike[str], **options: Any) -> dict[str, Any]:
 
 
 def _no_options(options: dict[str, Any], file: str) -> None:
-    given = [name for name, value in options.items() if value]
+    given = [name for name, value in options.items() if value not in (None, (), {})]
     if given:
         raise refuse("front_file.option", file, name=given[0])
 
@@ -240,23 +113,23 @@ def front_told(content: bytes, path: str | os.PathLike[str], read: Callable[...,
     )  # fmt: skip
 
 
-def _told(content: bytes, path: str | os.PathLike[str]) -> tuple[_FrontFile, str, list[Path]]:
+def _told(content: bytes, path: str | os.PathLike[str]) -> tuple[FrontKeys, str, list[Path]]:
     """What a front file says, the kind of its shape, and the files of that."""
     file, folder = os.fspath(path), Path(path).parent
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise refuse("toml.unreadable", file, reason="not UTF-8 text", what=WHAT) from None
-    told = checked(parse_toml(text, file, WHAT, InputError), _FrontFile, file, InputError)
+    told = checked(parse_toml(text, file, WHAT, InputError), FrontKeys, file, InputError)
     shapes = [_within(folder, name, f"files[{i}]", file) for i, name in enumerate(told.files, 1)]
     kind = _kind(told, shapes, file)
     _check(told, kind, file)
     return told, kind, shapes
 
 
-def _patterns(told: _FrontFile) -> tuple[dict[str, Any], tuple[str, ...], tuple[str, ...]]:
+def _patterns(told: FrontKeys) -> tuple[dict[str, Any], tuple[str, ...], tuple[str, ...]]:
     """Patterns of names by part, those left out, those taken alone."""
-    given = {name: getattr(told.parts, name) for name in _Parts.__struct_fields__}
+    given = {name: getattr(told.parts, name) for name in PartKeys.__struct_fields__}
     out, only = (given.pop(name) or () for name in ("exclude", "include"))
     return {name: patterns for name, patterns in given.items() if patterns}, out, only
 
@@ -282,7 +155,7 @@ def _within(folder: Path, name: str, key: str, file: str) -> Path:
     return place
 
 
-def _kind(told: _FrontFile, shapes: list[Path], file: str) -> str:
+def _kind(told: FrontKeys, shapes: list[Path], file: str) -> str:
     """The kind of shape, as stated or by suffix; both must agree."""
     suffixes = [shape.suffix.lower() for shape in shapes]
     own_kind = next((name for name, own in KINDS.items() if suffixes[0] in own), None)
@@ -297,7 +170,7 @@ def _kind(told: _FrontFile, shapes: list[Path], file: str) -> str:
     return kind
 
 
-def _check(told: _FrontFile, kind: str, file: str) -> None:
+def _check(told: FrontKeys, kind: str, file: str) -> None:
     """Refuse keys that say the same twice, or nothing of this kind of shape."""
     cut, ground, pose = told.cut, told.ground, told.attitude
     if cut.stations and cut.pitch is not None:
@@ -316,7 +189,7 @@ def _check(told: _FrontFile, kind: str, file: str) -> None:
         ("cut.pitch", cut.pitch is not None, not (table or drawing)),
         ("cut.gap", cut.gap is not None, drawing or mesh),
         ("cut.datum", cut.datum == "local", table or drawing),
-        ("parts", told.parts != _Parts(), not table),
+        ("parts", told.parts != PartKeys(), not table),
         ("parts.include", getattr(told.parts, "include", None), mesh),
     ):
         if given and not fits:
@@ -327,7 +200,7 @@ def _check(told: _FrontFile, kind: str, file: str) -> None:
 
 
 def _shape(
-    told: _FrontFile, kind: str, shapes: list[Path], file: str, read: Callable[..., Front]
+    told: FrontKeys, kind: str, shapes: list[Path], file: str, read: Callable[..., Front]
 ) -> Front:
     """The front as the reader of its kind reads it."""
     axes, cut, height = told.axes, told.cut, told.ground.height
@@ -360,7 +233,7 @@ def _shape(
     return replace(front, sections=tuple(s for s in front.sections if s.y in cut.stations))
 
 
-def _noted(front: Front, told: _FrontFile, file: str) -> Front:
+def _noted(front: Front, told: FrontKeys, file: str) -> Front:
     """The front with its survey, its uncertainties and its attitude."""
     slope = told.ground.slope_deg
     if slope and front.ground_slope_deg:
@@ -387,13 +260,15 @@ def _twice(key: str, file: str) -> RefusedError:
     return refuse("front_file.stated_twice", file, key=key)
 
 
-def _survey(told: _FrontFile, own: Survey, file: str) -> Survey:
+def _survey(told: FrontKeys, own: Survey, file: str) -> Survey:
     """What the shape file notes, with what the front file does."""
-    lines = {key: getattr(told.survey, key) for key in _Survey.__struct_fields__}
+    lines = {key: getattr(told.survey, key) for key in SurveyKeys.__struct_fields__}
     cells = {k: Cell(str(v), 0, f"survey.{k}") for k, v in lines.items() if v is not None}
     marks = []
     for i, one in enumerate(told.beside.marks, 1):
-        values = (one.name, one.x, one.measured_z, one.design_z) if isinstance(one, _Mark) else one
+        values = (
+            (one.name, one.x, one.measured_z, one.design_z) if isinstance(one, MarkKeys) else one
+        )
         try:
             marks.append(ReferenceMark(*values, key=f"beside.marks[{i}]"))
         except InputError as problem:
@@ -424,7 +299,7 @@ def _with_u(section: Section, name: str, u: float) -> Section:
     return Section(section.points, section.y, section.parts, rows=section.rows, **heights)
 
 
-def _posed(front: Front, pose: _Pose) -> Front:
+def _posed(front: Front, pose: PoseKeys) -> Front:
     """The front turned and lifted as stated."""
     assumed = front.assumed
     attitude = Attitude("front file", pose.pitch_deg, pose.ride_front)

@@ -163,3 +163,21 @@ def test_names_are_listed_as_the_front_file_counts_them(named, tmp_path) -> None
     twice = CliRunner().invoke(main, ["parts", str(tmp_path / "f.toml"), "--exclude", "Lid"])
     assert twice.exit_code == 2
     assert "option exclude with a front file" in twice.stderr
+
+
+def test_the_example_is_plover(geometries) -> None:
+    """The mesh was made from the table's sections: at its stations both have the same lines."""
+    front = read_front(geometries / "plover.toml")
+    table = read_front(geometries / "plover.csv")
+    assert (front.name, front.stations, front.symmetric) == (table.name, table.stations, True)
+    files = ["plover.toml", "plover.stl", "plover-hard-points.csv"]
+    result = fc.screen(front)
+    assert [each["file"] for each in result.to_dict()["input"]["files"]] == files
+    # Without labels the windscreen is where the front file says; the mesh has 32-bit numbers.
+    plain = fc.screen(table)
+    for one, two in zip(result.stations, plain.stations, strict=True):
+        assert one.LBRL.z == pytest.approx(two.LBRL.z, abs=0.01)
+        assert one.BLERL.x == pytest.approx(two.BLERL.x, abs=0.01)
+        assert one.wad(1000.0).x == pytest.approx(two.wad(1000.0).x, abs=0.01)
+    assert len(result.finding_settings.hard_points) == 5
+    assert result.front.row_u_mm == 2.0
