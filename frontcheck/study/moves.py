@@ -23,7 +23,6 @@ import numpy as np
 
 from frontcheck.errors import ContourError, refuse
 from frontcheck.serializer import one_line
-from frontcheck.study.nose_dimensions import check_range
 from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
@@ -47,8 +46,9 @@ class Handle:
 
     def check(self, amount: float) -> None:
         """Refuse an amount that is not a number within reach."""
-        reach = self.reach
-        check_range("moves.amount", amount, -reach, reach, name=self.name, unit=self.unit)
+        if not (math.isfinite(amount) and abs(amount) <= self.reach):
+            name, unit, reach = self.name, self.unit, self.reach
+            raise refuse("moves.amount", name=name, value=amount, low=-reach, high=reach, unit=unit)
 
 
 _FADE: Final = "fading along the contour to either side"

@@ -148,13 +148,10 @@ class Dimension:
 
     def check(self, value: float) -> None:
         """Refuse a value that is not a number within the range."""
-        check_range("nose.dimension", value, self.low, self.high, name=self.name, unit=self.unit)
-
-
-def check_range(code: str, value: float, low: float, high: float, **said: Any) -> None:
-    """Refuse a value that is not a number within a range."""
-    if not (math.isfinite(value) and low <= value <= high):
-        raise refuse(code, value=value, low=low, high=high, **said)
+        low, high = self.low, self.high
+        if not (math.isfinite(value) and low <= value <= high):
+            name, unit = self.name, self.unit
+            raise refuse("nose.dimension", name=name, value=value, low=low, high=high, unit=unit)
 
 
 DIMENSIONS: Final = tuple(
