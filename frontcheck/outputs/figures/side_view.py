@@ -312,7 +312,8 @@ def draw_face(
     measured = [face.foremost, *(point for point in marks if point is not None)]
     corners = np.array([*measured, face.face_bottom, face.face_top])
     bottom, top = corners[:, 1].min() - _NEAR_MM, corners[:, 1].max() + _NEAR_MM
-    lines = [(line, line.point) for line in names if line.point is not None]
+    known = ((line, line.x, line.z) for line in names)
+    lines = [(line, (x, z)) for line, x, z in known if x is not None and z is not None]
     corners = np.array([*corners, *(at for _, at in lines if bottom < at[1] < top)])
     low, high = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
     # Labels stand right of what is measured; a face that slopes back leaves them room there.
