@@ -11,7 +11,6 @@ import functools
 import math
 import textwrap
 from dataclasses import dataclass, field
-from io import BytesIO
 from typing import TYPE_CHECKING, Any, Final, ParamSpec, TypeAlias, TypeVar
 
 import numpy as np
@@ -22,7 +21,7 @@ from frontcheck.files import own_toml
 from frontcheck.outputs.figures.labels import Request, arrange
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Sequence
     from contextlib import AbstractContextManager
 
     from matplotlib.artist import Artist
@@ -358,33 +357,6 @@ def foot(figure: Figure) -> None:
         0.5, 0.1 / height, textwrap.fill(CAUTION_SHORT, int(width * 16)),
         fontsize=TEXT + (width > 9.0), va="bottom", ha="center", fontstyle="italic", gid="caution",
     )  # fmt: skip
-
-
-def legend_below(ax: Axes, handles: list[Line2D]) -> None:
-    """Put a legend below the words of the x axis."""
-    from matplotlib.transforms import ScaledTranslation
-
-    below = ScaledTranslation(0.0, -58.0 / 72.0, figure_of(ax).dpi_scale_trans)
-    ax.legend(
-        handles=handles, loc="upper center", bbox_to_anchor=(0.5, 0.0), frameon=False, ncols=5,
-        bbox_transform=ax.transAxes + below, fontsize=SMALL, borderaxespad=0.0,
-    )  # fmt: skip
-
-
-def png_bytes(figure: Figure, dpi: float, words: Mapping[str, str]) -> bytes:
-    """Write with a palette: our figures have few colours, and a file is a third as large."""
-    from PIL import Image, PngImagePlugin
-
-    drawn, content = BytesIO(), BytesIO()
-    figure.savefig(drawn, format="rgba", dpi=dpi)
-    size = tuple(round(inches * dpi) for inches in figure.get_size_inches())
-    picture = Image.frombuffer("RGBA", size, drawn.getvalue()).convert("RGB")
-    few = picture.quantize(256, Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
-    info = PngImagePlugin.PngInfo()
-    for name, text in words.items():
-        info.add_text(name, text)
-    few.save(content, "png", pnginfo=info, dpi=(dpi, dpi))
-    return content.getvalue()
 
 
 def caution_below(ax: Axes) -> None:

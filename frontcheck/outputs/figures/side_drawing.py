@@ -280,15 +280,15 @@ def _draw_lines(
 
 
 def _draw_lead(drawing: look.Drawing, station: Station) -> None:
-    lead, upper, edge = station.bumper_lead, station.UBRL.point, station.BLERL.point
-    if lead is None or upper is None or edge is None:
+    lead, upper, edge = station.bumper_lead, station.UBRL, station.BLERL
+    if lead is None or upper.x is None or upper.z is None or edge.x is None or edge.z is None:
         return
-    below = (edge[0], upper[1])
-    drawing.line([edge, below], look.Stroke(look.LEAD, 0.8, (4.0, 2.0)), zorder=3.6)
-    drawing.span(upper, below, look.LEAD)
+    start, below = (upper.x, upper.z), (edge.x, upper.z)
+    drawing.line([(edge.x, edge.z), below], look.Stroke(look.LEAD, 0.8, (4.0, 2.0)), zorder=3.6)
+    drawing.span(start, below, look.LEAD)
     unknown = f" ({STATUS_NAMES[OPEN_END]})" if station.lead_open_end else ""
     drawing.label(
-        f"Bumper lead {millimetres(lead)}{unknown}", ((upper[0] + edge[0]) / 2.0, upper[1]),
+        f"Bumper lead {millimetres(lead)}{unknown}", ((upper.x + edge.x) / 2.0, upper.z),
         prefer=(1.0, -0.4), color=look.LEAD, rank=2,
     )  # fmt: skip
 
