@@ -15,10 +15,9 @@ from frontcheck.surface.section import Section
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from numpy.typing import NDArray
-
     from frontcheck.front.front import Front
     from frontcheck.front.survey import ReferenceMark
+    from frontcheck.geometry.arrays import Array
 
 WITHIN_MM: Final = 25.0
 """Marks this near their design height [mm] make the design position count: UN R127 02 series,
@@ -104,9 +103,7 @@ def marks_note(marks: Sequence[ReferenceMark], attitude: Attitude) -> str:
     )
 
 
-def moved(
-    front: Front, name: str, motion: Callable[[NDArray[np.float64]], NDArray[np.float64]]
-) -> Front:
+def moved(front: Front, name: str, motion: Callable[[Array], Array]) -> Front:
     """Return a front with every section moved alike; refuse what comes to lie below the ground."""
     sections = []
     for section in front.sections:

@@ -21,9 +21,8 @@ from frontcheck.serializer import one_line
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from numpy.typing import NDArray
-
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array
     from frontcheck.surface.section import Section
 
 NOT_FOUND: Final = (
@@ -215,7 +214,7 @@ def _apart(front: Front) -> Iterator[Doubt]:
         yield _doubt("apart", places)
 
 
-def _off(points: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
+def _off(points: Array, other: Array) -> Array:
     """Distance of every row from another contour, shifted in x to lie on it; 0 beyond its ends."""
     ends = []
     for end, before in ((other[0], other[1]), (other[-1], other[-2])):

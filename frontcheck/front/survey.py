@@ -16,7 +16,9 @@ from frontcheck.errors import refuse
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
+
+    from frontcheck.geometry.arrays import Array
 
 MAX_ERROR_LENGTH_MM: Final = 1000.0
 """Errors alike over more than this are those of a whole station [mm]."""
@@ -149,7 +151,7 @@ def slope_note(slope_deg: float) -> str:
 # Arrays only. Angles may differ from copy to copy: every function takes a leading batch axis.
 
 
-def untilted(points: NDArray[np.float64], tilt_deg: ArrayLike) -> NDArray[np.float64]:
+def untilted(points: Array, tilt_deg: ArrayLike) -> Array:
     """Return where points are whose offsets were read from a leaning square."""
     # The heights are marks along the upright of the square, whose foot stands on the datum; the
     # setbacks are read level from it. A mark h on an upright that leans rearward by t is at
@@ -160,10 +162,10 @@ def untilted(points: NDArray[np.float64], tilt_deg: ArrayLike) -> NDArray[np.flo
 
 
 def turned(
-    points: NDArray[np.float64],
+    points: Array,
     angle_deg: ArrayLike,
     pivot: tuple[float, float] = (0.0, 0.0),
-) -> NDArray[np.float64]:
+) -> Array:
     """Return points turned about a pivot in the side view."""
     # Turning by the slope of the ground about the foot of the datum levels offsets that were
     # taken with a plumb square on ground which rises rearward by that slope.
@@ -185,13 +187,13 @@ class Attitude:
     lift_mm: float = 0.0  # And then lifted by this [mm]
     pivot: tuple[float, float] = (0.0, 0.0)  # x and z of what it was turned about [mm]
 
-    def of(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    def of(self, points: Array) -> Array:
         """Return where points come to lie."""
         found = turned(points, self.pitch_deg, self.pivot)
         found[..., 1] += self.lift_mm
         return found
 
-    def undone(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    def undone(self, points: Array) -> Array:
         """Return where points lay before."""
         return turned(points - (0.0, self.lift_mm), -self.pitch_deg, self.pivot)
 

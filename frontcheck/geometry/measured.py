@@ -14,11 +14,13 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    Places = tuple[NDArray[np.float64], NDArray[np.float64]]
+    from frontcheck.geometry.arrays import Array
+
+    Places = tuple[Array, Array]
 
 
 def from_polar(
-    origin: tuple[float, float], ranges: NDArray[np.float64], angles_deg: NDArray[np.float64],
+    origin: tuple[float, float], ranges: Array, angles_deg: Array,
     range_u: float = 0.0, angle_u_deg: float = 0.0,
 ) -> Places:  # fmt: skip
     """Return places at ranges and angles from an origin; angles rise from the rear upwards."""
@@ -29,14 +31,14 @@ def from_polar(
     return np.asarray(origin) + along * ranges[:, None], covariance
 
 
-def _square(v: NDArray[np.float64]) -> NDArray[np.float64]:
-    product: NDArray[np.float64] = v[:, :, None] * v[:, None, :]
+def _square(v: Array) -> Array:
+    product: Array = v[:, :, None] * v[:, None, :]
     return product
 
 
 def from_two_tapes(
-    a: tuple[float, float], b: tuple[float, float], from_a: NDArray[np.float64],
-    from_b: NDArray[np.float64], tape_u: float = 0.0,
+    a: tuple[float, float], b: tuple[float, float], from_a: Array,
+    from_b: Array, tape_u: float = 0.0,
 ) -> Places:  # fmt: skip
     """Return places at distances from two marks, above the line through them; NaN where none is."""
     first, step = np.asarray(a), np.subtract(b, a)
@@ -71,7 +73,7 @@ Anchor = tuple[int, complex, complex, tuple[float, float]]
 def from_comb(
     pieces: Sequence[NDArray[np.complex128]], pairs: Sequence[Pair], anchors: Sequence[Anchor],
     comb_u: float,
-) -> tuple[list[Places], NDArray[np.float64]]:  # fmt: skip
+) -> tuple[list[Places], Array]:  # fmt: skip
     """Return the places of all pieces, and how far off each pair and anchor is, in its own u."""
     # Least squares over the stands (x, z and angle of every piece), by Gauss and Newton's steps.
     poses = _first_stands(len(pieces), pairs, anchors)
@@ -97,14 +99,14 @@ def from_comb(
     return found, off
 
 
-def _stands(poses: NDArray[np.float64]) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+def _stands(poses: Array) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
     x, z, phi = poses.reshape(-1, 3).T
     return x + 1j * z, np.exp(1j * phi)
 
 
 def _misfits(
-    poses: NDArray[np.float64], pairs: Sequence[Pair], anchors: Sequence[Anchor], comb_u: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    poses: Array, pairs: Sequence[Pair], anchors: Sequence[Anchor], comb_u: float
+) -> tuple[Array, Array]:
     """How far off pairs and anchors are in x and z, in their own u, and how that changes."""
     t, turn = _stands(poses)
     misfit = np.zeros((len(pairs) + len(anchors), 2))
@@ -129,9 +131,7 @@ def _misfits(
     return (misfit / u).ravel(), (jacobian / u[..., None]).reshape(misfit.size, -1)
 
 
-def _first_stands(
-    count: int, pairs: Sequence[Pair], anchors: Sequence[Anchor]
-) -> NDArray[np.float64]:
+def _first_stands(count: int, pairs: Sequence[Pair], anchors: Sequence[Anchor]) -> Array:
     """Stands to start from: every piece fitted to the one before, then all to the anchors."""
     stands = [(0.0 + 0.0j, 1.0 + 0.0j)]
     for i in range(1, count):

@@ -19,8 +19,7 @@ from frontcheck.surface.section import section_of
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.geometry.chains import LinkCounts
     from frontcheck.geometry.outline import Dropped, Outline
     from frontcheck.geometry.walk import Bridge
@@ -160,7 +159,7 @@ class SliceNotes:
         if outline is not None and len(cut) != len(outline.points):
             self.happened["crossing"] += 1
 
-    def refuse_behind(self, boxes: NDArray[np.float64]) -> None:
+    def refuse_behind(self, boxes: Array) -> None:
         """Refuse stations where a straight edge might have met a part that was left out."""
         kept = []
         for section in self.sections:

@@ -33,9 +33,8 @@ from frontcheck.surface.mesh_surface import MeshSurface
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array
     from frontcheck.geometry.slicing import Axes
     from frontcheck.reading.solid import MeshData
 
@@ -219,7 +218,7 @@ def _drawing(path: str | os.PathLike[str]) -> dict[str, str]:
     return words if front is None else words | {"name": _quoted(front.name)}
 
 
-def _like_a_front(points: NDArray[np.float64]) -> bool:
+def _like_a_front(points: Array) -> bool:
     """Whether a contour has its face ahead of and below its bonnet."""
     x, z = points[:, 0], points[:, 1]
     at = int(np.argmin(x))
@@ -240,8 +239,8 @@ class _Pose:
     forward: str
     up: str
     axes: Axes
-    low: NDArray[np.float64]  # Extent in our axes, ground and centre at 0 of the file [mm]
-    high: NDArray[np.float64]
+    low: Array  # Extent in our axes, ground and centre at 0 of the file [mm]
+    high: Array
     centre: float = 0.0  # y of its centre plane so far [mm]
     half: bool = False
 

@@ -55,8 +55,7 @@ from frontcheck.surface.section import PARTS
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.geometry.slicing import Axes
 
 CHORD_MM: Final = 0.05
@@ -78,7 +77,7 @@ _STATION: Final = re.compile(
 class _Curve:
     """One curve: its points in the drawing, what its names say, and its place."""
 
-    points: NDArray[np.float64]
+    points: Array
     station: float | None
     part: int
     kind: str
@@ -227,9 +226,9 @@ def _curves(
 
 def named_curves(
     document: Any, chord: float, reach: float, file: str
-) -> tuple[dict[str, list[tuple[NDArray[np.float64], str, str]]], list[str]]:
+) -> tuple[dict[str, list[tuple[Array, str, str]]], list[str]]:
     """Points, kind and place of curves by name, which is ``block/layer``; what was skipped."""
-    held: dict[str, list[tuple[NDArray[np.float64], str, str]]] = {}
+    held: dict[str, list[tuple[Array, str, str]]] = {}
     skipped: Counter[str] = Counter()
     for entity, path in drawn(document, file):
         kind = entity.dxftype()
@@ -258,7 +257,7 @@ def _stations(
     origin: tuple[float, float],
     notes: ReaderNotes,
     file: str,
-) -> dict[float, list[tuple[NDArray[np.float64], int]]]:
+) -> dict[float, list[tuple[Array, int]]]:
     """Curves by station: (n, 2) points [mm] and part."""
     k = mm_per(unit)
     flat = all(np.ptp(c.points[:, 2]) * k <= _FLAT_MM for c in curves) and any(
@@ -273,7 +272,7 @@ def _stations(
     axes = parse_axes(front, top, unit, origin[0], file, origin[1])
     if flat and 2 in axes.order[::2]:
         raise refuse("drawing.axes", file, front=front, top=top)
-    out: dict[float, list[tuple[NDArray[np.float64], int]]] = defaultdict(list)
+    out: dict[float, list[tuple[Array, int]]] = defaultdict(list)
     read: Counter[str] = Counter()
     used: Counter[str] = Counter()
     for curve in curves:
@@ -313,9 +312,7 @@ def _station_of(
     return y
 
 
-def _sections(
-    stations: dict[float, list[tuple[NDArray[np.float64], int]]], gap: float
-) -> SliceNotes:
+def _sections(stations: dict[float, list[tuple[Array, int]]], gap: float) -> SliceNotes:
     report = SliceNotes("curves")
     for y, pieces in stations.items():
         start = np.concatenate([line[:-1] for line, _ in pieces])

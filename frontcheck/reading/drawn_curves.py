@@ -14,7 +14,7 @@ from frontcheck.reading.cad_file import MAX_COORDINATE_MM, told_apart
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
 KINDS: Final = ("LINE", "ARC", "ELLIPSE", "LWPOLYLINE", "POLYLINE", "SPLINE")
 """Entities that are read."""
@@ -69,10 +69,10 @@ def drawn(document: Any, file: str) -> Iterator[tuple[Any, tuple[str, ...]]]:
     yield from walk(document.modelspace(), (), "0")
 
 
-def curve_points(entity: Any, chord: float, reach: float, file: str) -> NDArray[np.float64] | None:
+def curve_points(entity: Any, chord: float, reach: float, file: str) -> Array | None:
     """Return the points of a curve in drawing coordinates."""
 
-    def load() -> NDArray[np.float64] | None:
+    def load() -> Array | None:
         kind = entity.dxftype()
         if kind == "LINE":
             return _array([entity.dxf.start, entity.dxf.end])
@@ -97,7 +97,7 @@ def curve_points(entity: Any, chord: float, reach: float, file: str) -> NDArray[
             return _flat_polyline(entity, rows, height, chord, reach)
         return None
 
-    points: NDArray[np.float64] | None = told_apart(load, file, f"a sound {place_of(entity)}")
+    points: Array | None = told_apart(load, file, f"a sound {place_of(entity)}")
     if points is None:
         return None
     if len(points) < 2:
@@ -109,7 +109,7 @@ def curve_points(entity: Any, chord: float, reach: float, file: str) -> NDArray[
     return points
 
 
-def _array(points: Any) -> NDArray[np.float64]:
+def _array(points: Any) -> Array:
     out = []
     for point in points:
         out.append((point.x, point.y, point.z))
@@ -131,7 +131,7 @@ def _flat_polyline(
     elevation: float,
     chord: float,
     reach: float,
-) -> NDArray[np.float64]:
+) -> Array:
     """A polyline in its own plane; bulge is the tangent of a quarter of the arc's angle."""
     if not rows:
         return np.empty((0, 3))
@@ -154,9 +154,7 @@ def _flat_polyline(
     return _array([to_world(Vec3(x, y, elevation)) for x, y in plane.tolist()])
 
 
-def _bulge(
-    a: NDArray[np.float64], b: NDArray[np.float64], bulge: float, chord: float, reach: float
-) -> NDArray[np.float64]:
+def _bulge(a: Array, b: Array, bulge: float, chord: float, reach: float) -> Array:
     """Points after `a` up to `b`, along a straight line or an arc."""
     across = b - a
     span = float(np.hypot(*across))

@@ -22,8 +22,7 @@ from frontcheck.geometry.outline import REACH_MM
 from frontcheck.reading.table import several
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.geometry.slicing import Axes
     from frontcheck.reading.solid import MeshData
 
@@ -35,7 +34,7 @@ _WIRE_MM: Final = 12.0 * np.pi
 _CLEAR_MM: Final = 100.0
 
 
-def leave_out_free(data: MeshData, axes: Axes) -> tuple[list[str], NDArray[np.float64]]:
+def leave_out_free(data: MeshData, axes: Axes) -> tuple[list[str], Array]:
     """Leave mirrors and wires out of a mesh; what was, in sentences and as boxes (k, 2, 3)."""
     held = data.points if data.faces is None else data.points[data.faces]
     corners = np.stack([axes.column(held, i) for i in range(3)], axis=-1)
@@ -58,20 +57,18 @@ def leave_out_free(data: MeshData, axes: Axes) -> tuple[list[str], NDArray[np.fl
     return out, np.stack([pieces.low[lost], pieces.high[lost]], axis=1)
 
 
-def _outboard(pieces: Pieces, size: NDArray[np.float64]) -> NDArray[np.bool_]:
+def _outboard(pieces: Pieces, size: Array) -> Mask:
     """Pieces whose middle lies farther out than every large piece of the front reaches."""
     large = size.max(axis=1) > _LARGE_MM
     large &= pieces.low[:, 0] <= pieces.low[:, 0].min() + REACH_MM
     if not large.any():
         return np.zeros(len(size), dtype=bool)
     middle = (pieces.low[:, 1] + pieces.high[:, 1]) / 2.0
-    out: NDArray[np.bool_] = (middle < pieces.low[large, 1].min()) | (
-        middle > pieces.high[large, 1].max()
-    )
+    out: Mask = (middle < pieces.low[large, 1].min()) | (middle > pieces.high[large, 1].max())
     return out
 
 
-def _stands_clear(corners: NDArray[np.float64], pieces: Pieces, i: int) -> bool:
+def _stands_clear(corners: Array, pieces: Pieces, i: int) -> bool:
     """Whether at least half of the corners of a piece are clear of all other triangles."""
     own = corners[pieces.of == i].reshape(-1, 3)
     others = corners[pieces.of != i]
@@ -83,7 +80,7 @@ def _stands_clear(corners: NDArray[np.float64], pieces: Pieces, i: int) -> bool:
     return 2 * sum(clear) >= len(clear)
 
 
-def _sentence(kind: str, chosen: NDArray[np.intp], pieces: Pieces, data: MeshData) -> str:
+def _sentence(kind: str, chosen: Index, pieces: Pieces, data: MeshData) -> str:
     shown = []
     for i in chosen[:6].tolist():
         names = ""

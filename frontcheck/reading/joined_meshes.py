@@ -13,7 +13,7 @@ from frontcheck.reading.solid import MeshData
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
 
 def joined(meshes: Sequence[tuple[str, MeshData]], file: str) -> MeshData:
@@ -21,7 +21,7 @@ def joined(meshes: Sequence[tuple[str, MeshData]], file: str) -> MeshData:
     stated = {(mesh.unit, mesh.forward, mesh.up) for _, mesh in meshes}
     if len(stated) > 1:
         raise refuse("mesh.not_alike", file, names=[name for name, _ in meshes])
-    corners: list[NDArray[np.float64]] = []
+    corners: list[Array] = []
     owners, notes = [], []
     objects: list[str] = []
     for name, mesh in meshes:

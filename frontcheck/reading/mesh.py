@@ -34,8 +34,7 @@ from frontcheck.surface.mesh_surface import EDGE_MM, THIN_MM, MeshSurface
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.geometry.slicing import Axes
     from frontcheck.reading.solid import MeshData
 
@@ -53,8 +52,8 @@ _TOO_NARROW_MM, _TOO_WIDE_MM = 100.0, 20_000.0
 class _Stations:
     """Where the mesh is cut and what that is called."""
 
-    names: NDArray[np.float64]
-    cuts: NDArray[np.float64]
+    names: Array
+    cuts: Array
     side: int
     notes: list[str] = field(default_factory=list)
 
@@ -221,15 +220,13 @@ def _axes(
     return parse_axes(ways[0], ways[1], unit, ground, file, centre_y)
 
 
-def _extent(data: MeshData, axes: Axes) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _extent(data: MeshData, axes: Axes) -> tuple[Array, Array]:
     corners = np.stack(data.extent())
     ours = np.stack([axes.column(corners, i) for i in range(3)], axis=1)
     return ours.min(axis=0), ours.max(axis=0)
 
 
-def _implausible(
-    low: NDArray[np.float64], high: NDArray[np.float64], unit: str, ground: float, file: str
-) -> list[str]:
+def _implausible(low: Array, high: Array, unit: str, ground: float, file: str) -> list[str]:
     """Refuse extents that no vehicle has; say which are odd."""
     width = float(high[1] - low[1])
     box = " x ".join(f"{value:.4g}" for value in high - low)
@@ -308,7 +305,7 @@ def _stations(
 def _cut(
     data: MeshData,
     axes: Axes,
-    extent: tuple[NDArray[np.float64], NDArray[np.float64]],
+    extent: tuple[Array, Array],
     at: float | Sequence[float],
     symmetric: bool | None,
     gap: float,

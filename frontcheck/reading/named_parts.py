@@ -19,7 +19,7 @@ from frontcheck.reading.readers import MESH_SUFFIXES
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
 _REACH: Final = 1e7
 """Farthest coordinate of a drawing that is listed, in its unit."""
@@ -34,7 +34,7 @@ class NamedParts:
     counted: str  # What `counts` counts
     names: tuple[str, ...]
     counts: tuple[int, ...]  # Triangles or curves
-    boxes: NDArray[np.float64]  # (n, 2, 3) lowest and highest coordinates
+    boxes: Array  # (n, 2, 3) lowest and highest coordinates
     parts: tuple[str, ...]  # Part of a front, `LEFT_OUT`, or an empty string
     stations: tuple[float | None, ...] | None  # Of layers of a drawing; None for a mesh
     notes: tuple[str, ...]

@@ -49,9 +49,8 @@ from frontcheck.surface.section import PARTS, Section
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from numpy.typing import NDArray
-
     from frontcheck.front.survey import Survey
+    from frontcheck.geometry.arrays import Array
     from frontcheck.reading.table import RawTable
 
 _NO_PART: Final = "-"
@@ -246,7 +245,7 @@ class _Interpreter:
             raise refuse("table.negative_u", self.file, cell, text=cell.text)
         return value
 
-    def uncertainties(self, rows: list[_Row], quantity: str) -> NDArray[np.float64] | None:
+    def uncertainties(self, rows: list[_Row], quantity: str) -> Array | None:
         if quantity in self.columns:
             position = self.columns[quantity].position
             given = [self.not_negative(r[position], self.length(r, quantity)) for r in rows]

@@ -22,8 +22,7 @@ from frontcheck.reading.table import Cell
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.geometry.measured import Anchor
     from frontcheck.reading.columns import Column
     from frontcheck.reading.table import RawTable
@@ -45,11 +44,11 @@ class Placed:
     """Rows of a station as points of its contour."""
 
     rows: Sequence[Row]  # Those that are used
-    points: NDArray[np.float64]  # (n, 2) setback and height [mm]
-    covariance: NDArray[np.float64] | None = None  # (n, 2, 2) [mm^2]
+    points: Array  # (n, 2) setback and height [mm]
+    covariance: Array | None = None  # (n, 2, 2) [mm^2]
 
     @property
-    def uncertainty(self) -> tuple[NDArray[np.float64] | None, ...]:
+    def uncertainty(self) -> tuple[Array | None, ...]:
         """Standard uncertainty of height and of setback [mm], and their correlation."""
         if self.covariance is None:
             return None, None, None
@@ -140,9 +139,7 @@ def _tapes(
     return Placed(rows, points, covariance)
 
 
-def _check_positive(
-    values: NDArray[np.float64], rows: Sequence[Row], column: Column, file: str
-) -> None:
+def _check_positive(values: Array, rows: Sequence[Row], column: Column, file: str) -> None:
     for i in np.flatnonzero(values <= 0.0).tolist():
         raise refuse("readings.not_positive", file, rows[i][column.position], value=values[i])
 

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array, Mask
+
     _Number = TypeVar("_Number", bound=np.number[Any])
 
 # Triangles as a file gives them, before anything is known of vehicles.
@@ -65,7 +67,7 @@ class MeshData:
         if len(self) == 0:
             raise refuse("mesh.no_triangle", file)
 
-    def extent(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def extent(self) -> tuple[Array, Array]:
         """Return the lowest and the highest coordinate of each file axis."""
         points = self.points
         if self.faces is not None:
@@ -77,7 +79,7 @@ class MeshData:
         high = np.array([flat[:, i].max() for i in range(3)], dtype=np.float64)
         return low, high
 
-    def _whole(self, file: str) -> NDArray[np.bool_]:
+    def _whole(self, file: str) -> Mask:
         flat = self.points.reshape(-1, 3)
         if self.faces is not None:
             low, high = int(self.faces.min()), int(self.faces.max())
@@ -91,10 +93,10 @@ class MeshData:
                 return np.ones(len(self), dtype=bool)
         fine = np.isfinite(flat).all(axis=1)
         whole = fine.reshape(-1, 3) if self.faces is None else fine[self.faces]
-        result: NDArray[np.bool_] = whole.all(axis=1)
+        result: Mask = whole.all(axis=1)
         return result
 
-    def _folded(self) -> NDArray[np.bool_]:
+    def _folded(self) -> Mask:
         folded = np.zeros(len(self), dtype=bool)
         for at in range(0, len(self), 200_000):
             part = slice(at, at + 200_000)
@@ -108,7 +110,7 @@ class MeshData:
                 folded[part] |= same
         return folded
 
-    def _drop(self, bad: NDArray[np.bool_], what: str, file: str, total: int | None) -> None:
+    def _drop(self, bad: Mask, what: str, file: str, total: int | None) -> None:
         count = int(bad.sum())
         if count == 0:
             return
@@ -119,7 +121,7 @@ class MeshData:
         self.keep(~bad)
         self.notes.append(f"Left out: {several(count, 'triangle')} {what}.")
 
-    def keep(self, which: NDArray[np.bool_]) -> None:
+    def keep(self, which: Mask) -> None:
         """Leave out all other triangles."""
         if self.faces is None:
             self.points = _moved_up(self.points, which)
@@ -175,7 +177,7 @@ class MeshData:
         self.notes.append(f"Left out by name: {several(int(lost.sum()), 'triangle')} of {names}.")
 
 
-def _moved_up(rows: NDArray[_Number], which: NDArray[np.bool_]) -> NDArray[_Number]:
+def _moved_up(rows: NDArray[_Number], which: Mask) -> NDArray[_Number]:
     """Rows kept, moved up within their own memory: fresh memory costs more than the move."""
     to = 0
     for at in range(0, len(rows), _MOVED_AT_ONCE):

@@ -30,10 +30,10 @@ from frontcheck.surface.contours import Contours
 
 if TYPE_CHECKING:
     import pandas as pd
-    from numpy.typing import NDArray
 
     from frontcheck.front.front import Front
     from frontcheck.front.survey import MeasuredCheck
+    from frontcheck.geometry.arrays import Array
 
 _TAPE_DRAWS: Final = 400
 """Tapes are followed one by one; this many give their spread within 4 %."""
@@ -220,8 +220,8 @@ def _station(front: Front, check: MeasuredCheck) -> int:
 
 
 def _heights(
-    survey: StationDraws, points: NDArray[np.float64], check: MeasuredCheck, rules: RuleSet
-) -> tuple[NDArray[np.float64], str]:
+    survey: StationDraws, points: Array, check: MeasuredCheck, rules: RuleSet
+) -> tuple[Array, str]:
     """Height of a line in every copy that forms it; why there is none in the first."""
     batch = section_lines(Contours.copies(survey.section, points), rules, ())
     line = getattr(batch, check.line)
@@ -231,8 +231,8 @@ def _heights(
 
 
 def _tapes(
-    survey: StationDraws, points: NDArray[np.float64], check: MeasuredCheck, rules: RuleSet
-) -> tuple[NDArray[np.float64], str]:
+    survey: StationDraws, points: Array, check: MeasuredCheck, rules: RuleSet
+) -> tuple[Array, str]:
     """Length of the tape to a row in every copy; why there is none in the first."""
     assert check.row is not None
     anchor = tape_anchor(Contours.copies(survey.section, points), rules)

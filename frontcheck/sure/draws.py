@@ -22,9 +22,8 @@ from frontcheck.sure.errors_drawn import Input, row_inputs
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from numpy.typing import NDArray
-
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.sure.uncertainty import Uncertainty
     from frontcheck.surface.section import Section
@@ -32,7 +31,7 @@ if TYPE_CHECKING:
 # Draws whose contour crosses itself: no surface looks like that, so they are counted.
 
 
-def crossing(nominal: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.bool_]:
+def crossing(nominal: Array, points: Array) -> Mask:
     """Return which copies of a contour cross or touch themselves."""
     # Only stretches that are close enough for the points to have strayed together are compared.
     off = points - nominal
@@ -52,26 +51,24 @@ def crossing(nominal: NDArray[np.float64], points: NDArray[np.float64]) -> NDArr
     return suspect
 
 
-def _folds(points: NDArray[np.float64]) -> NDArray[np.bool_]:
+def _folds(points: Array) -> Mask:
     """Copies in which a stretch runs straight back over the one before."""
     step = np.diff(points, axis=1)
     before, after = step[:, :-1], step[:, 1:]
     cross = before[..., 0] * after[..., 1] - before[..., 1] * after[..., 0]
-    back: NDArray[np.bool_] = (before * after).sum(axis=-1) <= 0.0
-    folds: NDArray[np.bool_] = ((cross == 0.0) & back).any(axis=1)
+    back: Mask = (before * after).sum(axis=-1) <= 0.0
+    folds: Mask = ((cross == 0.0) & back).any(axis=1)
     return folds
 
 
-def _turn(
-    a: NDArray[np.float64], b: NDArray[np.float64], p: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    turn: NDArray[np.float64] = np.sign(
+def _turn(a: Array, b: Array, p: Array) -> Array:
+    turn: Array = np.sign(
         (b[:, 0] - a[:, 0]) * (p[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (p[:, 0] - a[:, 0])
     )
     return turn
 
 
-def _close_pairs(points: NDArray[np.float64], stray: NDArray[np.float64]) -> list[tuple[int, int]]:
+def _close_pairs(points: Array, stray: Array) -> list[tuple[int, int]]:
     """Pairs of stretches, not neighbours, whose boxes grown by the straying overlap."""
     low = np.minimum(points[:-1] - stray[:-1, None], points[1:] - stray[1:, None])
     high = np.maximum(points[:-1] + stray[:-1, None], points[1:] + stray[1:, None])
@@ -114,7 +111,7 @@ def quantity_index(name: str, wad: Sequence[float]) -> int:
     return names.index(wanted)
 
 
-def quantities(batch: LineBatch) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+def quantities(batch: LineBatch) -> tuple[Array, Mask]:
     """Return every quantity of a batch."""
     lines = [getattr(batch, name) for name in LINES]
     m = len(batch.distances)
@@ -127,13 +124,13 @@ def quantities(batch: LineBatch) -> tuple[NDArray[np.float64], NDArray[np.bool_]
     return np.stack([*values, np.ma.getdata(lead)]), np.stack([*formed, both])
 
 
-def status_codes(batch: LineBatch) -> NDArray[np.intp]:
+def status_codes(batch: LineBatch) -> Index:
     """Return the status of every line of a batch."""
     codes = [getattr(batch, name).code for name in LINES]
     return np.stack([*codes, *batch.wad_code.T])
 
 
-def open_ended(codes: NDArray[np.intp]) -> NDArray[np.bool_]:
+def open_ended(codes: Index) -> Mask:
     """Where a quantity rests on an open end, from the statuses of a batch, as `quantities`."""
     line = codes == OPEN
     lead = line[LINES.index("UBRL")] | line[LINES.index("BLERL")]
@@ -144,7 +141,7 @@ _SAME_MM: Final = 0.01
 """A contact this near to a row is that row's: the sphere in space is not worked out closer."""
 
 
-def contact_counts(batch: LineBatch, points: NDArray[np.float64]) -> NDArray[np.intp]:
+def contact_counts(batch: LineBatch, points: Array) -> Index:
     """Count at which rows the lines of a batch lie."""
     n = points.shape[1]
     counts = []
@@ -161,14 +158,12 @@ def contact_counts(batch: LineBatch, points: NDArray[np.float64]) -> NDArray[np.
     return np.stack(counts)
 
 
-def _count(first: NDArray[np.intp], second: NDArray[np.intp], n: int) -> NDArray[np.intp]:
+def _count(first: Index, second: Index, n: int) -> Index:
     between = first != second
     return np.bincount(first, minlength=n) + np.bincount(second[between], minlength=n)
 
 
-def _rows_at(
-    points: NDArray[np.float64], at: NDArray[np.float64]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _rows_at(points: Array, at: Array) -> tuple[Index, Index]:
     """First and last row of the point, or of the stretch, on which places (b, 2) lie."""
     off = points - at[:, None]
     same = np.hypot(off[..., 0], off[..., 1]) <= _SAME_MM
@@ -181,9 +176,7 @@ def _rows_at(
     return first, second
 
 
-def _on_stretch(
-    points: NDArray[np.float64], at: NDArray[np.float64], lower: NDArray[np.intp]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _on_stretch(points: Array, at: Array, lower: Index) -> tuple[Index, Index]:
     """The same for places on known stretches."""
     row = np.arange(len(points))
     at_lower = (points[row, lower] == at).all(axis=-1)
@@ -216,7 +209,7 @@ class StationDraws:
         """Return the number of draws."""
         return self.draws
 
-    def blocks(self) -> Iterator[tuple[slice, NDArray[np.float64], NDArray[np.float64]]]:
+    def blocks(self) -> Iterator[tuple[slice, Array, Array]]:
         """Make the draws, block by block."""
         for number, start in enumerate(range(0, self.draws, BLOCK)):
             size = min(BLOCK, self.draws - start)
@@ -227,7 +220,7 @@ class StationDraws:
                 normals[:, mine] = _latin_normals(size, int(mine.sum()), self._seed, number, stream)
             yield slice(start, start + size), normals, self._points(normals)
 
-    def strayed(self, normals: NDArray[np.float64]) -> NDArray[np.float64]:
+    def strayed(self, normals: Array) -> Array:
         """Return sections with the errors of their rows only."""
         base = self.section.points
         points = np.broadcast_to(base, (len(normals), *base.shape)).copy()
@@ -242,7 +235,7 @@ class StationDraws:
                 points[:, item.rows, 1 if item.name == "height" else 0] += item.by * error
         return points
 
-    def _points(self, normals: NDArray[np.float64]) -> NDArray[np.float64]:
+    def _points(self, normals: Array) -> Array:
         settings, points = self.settings, self.strayed(normals)
         common = {
             item.name: item.u * normals[:, j]
@@ -292,7 +285,7 @@ def _inputs(section: Section, settings: Uncertainty) -> tuple[Input, ...]:
     return tuple(item for item in inputs if item.u > 0.0)
 
 
-def _latin_normals(size: int, columns: int, seed: int, *stream: int) -> NDArray[np.float64]:
+def _latin_normals(size: int, columns: int, seed: int, *stream: int) -> Array:
     """Standard normal deviates (size, columns) from a scrambled Latin hypercube."""
     # Here and not above: the command line must start fast.
     from scipy.special import ndtri
@@ -303,7 +296,7 @@ def _latin_normals(size: int, columns: int, seed: int, *stream: int) -> NDArray[
     entropy = np.random.SeedSequence(seed, spawn_key=stream)
     uniform = LatinHypercube(columns, seed=np.random.default_rng(entropy)).random(size)
     # A uniform deviate of exactly 0 would become minus infinity.
-    normals: NDArray[np.float64] = ndtri(np.clip(uniform, 1e-300, 1.0 - 1e-16))
+    normals: Array = ndtri(np.clip(uniform, 1e-300, 1.0 - 1e-16))
     return normals
 
 
@@ -313,7 +306,7 @@ LEVEL: Final = 0.95
 """Level of every interval."""
 
 
-def interval(values: NDArray[np.float64], nominal: float | None) -> tuple[float, float]:
+def interval(values: Array, nominal: float | None) -> tuple[float, float]:
     """Return the 95 % interval of a quantity from its draws about the measured shape."""
     # Draws are made about the offsets as measured, which are themselves off. A contact is an
     # extreme (the foremost of several points, the shortest of several tapes), so errors shift it
@@ -347,13 +340,13 @@ class CrossSums:
         self._e = np.zeros((quantities, errors))
         self._ee = np.zeros((quantities, errors))
         self._ve = np.zeros((quantities, errors))
-        self._origin: NDArray[np.float64] | None = None
+        self._origin: Array | None = None
 
     def add(
         self,
-        values: NDArray[np.float64],
-        formed: NDArray[np.bool_],
-        normals: NDArray[np.float64],
+        values: Array,
+        formed: Mask,
+        normals: Array,
     ) -> None:
         """Add a block."""
         if self._origin is None:
@@ -372,7 +365,7 @@ class CrossSums:
             self._ee += _product(weight, normals * normals)
         self._ve += _product(centred, normals)
 
-    def shares(self) -> NDArray[np.float64]:
+    def shares(self) -> Array:
         """Return the squared correlations."""
         count = np.maximum(self._count, 1.0)
         cov = self._ve - self._v * self._e / count
@@ -381,11 +374,11 @@ class CrossSums:
         scale = var_v * var_e
         # Rounding of the sums is no variance.
         varies = (var_v > 1e-18 * count) & (var_v > 1e-12 * self._vv) & (var_e > 0.0)
-        shares: NDArray[np.float64] = np.where(varies, cov**2 / np.where(varies, scale, 1.0), 0.0)
+        shares: Array = np.where(varies, cov**2 / np.where(varies, scale, 1.0), 0.0)
         return shares
 
 
-def _product(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+def _product(a: Array, b: Array) -> Array:
     """Matrix product in one fixed order: BLAS adds in an order that hangs on its threads."""
-    product: NDArray[np.float64] = np.einsum("qk,ke->qe", a, b)
+    product: Array = np.einsum("qk,ke->qe", a, b)
     return product

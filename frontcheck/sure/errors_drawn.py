@@ -18,8 +18,9 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
+    from frontcheck.geometry.arrays import Array
     from frontcheck.surface.section import Section
 
 VEHICLE_ERRORS: Final = ("ground slope", "ride height", "pitch", "scale")
@@ -41,7 +42,7 @@ class Input:
     u: float  # Standard uncertainty [mm], [deg] or [%]
     row: int | None = None  # Of a height or setback: the point that it moves most, from 0
     first: int = 0  # The first of the points that it moves,
-    by: NDArray[np.float64] = field(default_factory=lambda: np.empty(0), compare=False)  # how far
+    by: Array = field(default_factory=lambda: np.empty(0), compare=False)  # how far
 
     @property
     def of_vehicle(self) -> bool:
@@ -78,7 +79,7 @@ def row_inputs(section: Section, length: float, u: Mapping[str, ArrayLike]) -> l
     return inputs
 
 
-def _nodes(points: NDArray[np.float64], length: float) -> list[tuple[int, NDArray[np.float64]]]:
+def _nodes(points: Array, length: float) -> list[tuple[int, Array]]:
     """The first row that each node moves, and its weight on this and the following rows."""
     arc = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
     step, near = length / _NODES, _REACH * _NODES

@@ -45,9 +45,8 @@ from frontcheck.surface.contours import Contours
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from numpy.typing import NDArray
-
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.rules.ruleset import RuleSet
@@ -140,7 +139,7 @@ def tolerance(
     )
 
 
-def vehicle_tape(surveys: Sequence[StationDraws], rules: RuleSet) -> NDArray[np.float64]:
+def vehicle_tape(surveys: Sequence[StationDraws], rules: RuleSet) -> Array:
     """Foremost point of the whole vehicle in every draw, (draws,) [mm]."""
     foremost = np.full(len(surveys[0]), np.inf)
     for survey in surveys:
@@ -160,7 +159,7 @@ class _Station:
         survey: StationDraws,
         lined: LinedFront,
         i: int,
-        tape_x: NDArray[np.float64] | None,
+        tape_x: Array | None,
     ) -> None:
         self.survey, self.rules, self.wad, self.tape_x = survey, lined.rules, lined.wad, tape_x
         self.rear = RuledRear.of(lined.batch, i, Contours.of([survey.section]), lined.rules)
@@ -226,7 +225,7 @@ class _Station:
             self.crossed / len(self.survey),
         )
 
-    def _spread(self, q: int, nominal: float | None, shares: NDArray[np.float64]) -> Spread | None:
+    def _spread(self, q: int, nominal: float | None, shares: Array) -> Spread | None:
         drawn = self.values[q, self.formed[q]]
         if len(drawn) == 0:
             return None

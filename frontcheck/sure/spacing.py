@@ -38,9 +38,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     import pandas as pd
-    from numpy.typing import NDArray
 
     from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array, Mask
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import LinePoint, Station, WadPoint
     from frontcheck.rules.ruleset import RuleSet
@@ -151,7 +151,7 @@ class SpacingReport:
         return plain(SpacingEntry, self)
 
 
-def caps(points: NDArray[np.float64]) -> NDArray[np.float64]:
+def caps(points: Array) -> Array:
     """Return the tips of the caps over all stretches of a contour."""
     step = np.diff(points, axis=0)
     length = np.hypot(step[:, 0], step[:, 1])
@@ -296,9 +296,7 @@ class _StationCheck:
                 add |= self._between(i, math.ceil(move / self.limit))
         return (float(box[0]), float(box[1]), float(box[2]), float(box[3])), add
 
-    def _tool(
-        self, name: str, point: LinePoint | WadPoint
-    ) -> tuple[StraightEdge, NDArray[np.bool_] | None]:
+    def _tool(self, name: str, point: LinePoint | WadPoint) -> tuple[StraightEdge, Mask | None]:
         """The straight edge of a line, and which points count."""
         rules = self.rules
         if name == "BLERL":

@@ -16,31 +16,18 @@ PACKAGE = Path(frontcheck.__file__).parent
 PLACES = {"column", "key", "kind"}
 """Keywords of `refuse` itself."""
 
-STARTS = {"refuse": "", "self.refused": "study."}
-
 
 def raised(source: str) -> list[tuple[str, set[str], int]]:
-    """Code, words given and line of every call of `refuse`; two codes where one is chosen.
-
-    A reader of studies names its file once: `self.refused(code, key, ...)` stands for
-    `refuse("study.code", file, key=key, ...)`, and only the method itself hands words on."""
+    """Code, words given and line of every call of `refuse`; two codes where one is chosen."""
     found = []
-    tree = ast.parse(source)
-    handed_on = {
-        call
-        for method in ast.walk(tree)
-        if isinstance(method, ast.FunctionDef) and method.name == "refused"
-        for call in ast.walk(method)
-    }
-    for node in ast.walk(tree):
-        called = ast.unparse(node.func) if isinstance(node, ast.Call) else ""
-        if called not in STARTS or node in handed_on:
+    for node in ast.walk(ast.parse(source)):
+        if not (isinstance(node, ast.Call) and ast.unparse(node.func) == "refuse"):
             continue
         given = {keyword.arg or "**" for keyword in node.keywords} - PLACES
         code = node.args[0]
         for one in (code.body, code.orelse) if isinstance(code, ast.IfExp) else (code,):
             text = one.value if isinstance(one, ast.Constant) else ast.unparse(one)
-            found.append((f"{STARTS[called]}{text}", given, node.lineno))
+            found.append((str(text), given, node.lineno))
     return found
 
 
