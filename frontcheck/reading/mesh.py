@@ -76,7 +76,7 @@ def read_mesh(
     spacing = checked_length(pitch, "pitch", PITCH_MM, 0.1, 1000.0, file)
     level = checked_length(ground, "ground", 0.0, -1e9, 1e9, file)
     widest = checked_length(gap, "gap", GAP_MM, 0.0, 1000.0, file)
-    data = _load(path, size)
+    data = load_mesh(path, size)
     data.clean(file)
     data.choose(include, exclude, file)
     notes = ReaderNotes([f"{several(len(data), 'triangle')} were read.", *data.notes])
@@ -126,7 +126,8 @@ def read_mesh(
     )
 
 
-def _load(path: str | os.PathLike[str], size: int) -> MeshData:
+def load_mesh(path: str | os.PathLike[str], size: int) -> MeshData:
+    """Parse a mesh file by its suffix."""
     from frontcheck.reading import mesh_parsed
     from frontcheck.reading import solid as mesh_text
 

@@ -46,6 +46,18 @@ class Pose:
         return ours
 
 
+def axis_of(axis: str | None, name: str, file: str) -> Points | None:
+    """Unit vector of an axis such as ``-x``; None where none is given."""
+    if axis is None:
+        return None
+    plain = axis.strip().lower().lstrip("+")
+    letter = plain.lstrip("-")
+    if letter not in {"x", "y", "z"} or len(plain) > 2:
+        raise refuse("cad.axis", file, name=name, text=axis)
+    out: Points = np.eye(3)["xyz".index(letter)] * (-1.0 if plain[0] == "-" else 1.0)
+    return out
+
+
 def find_body(points: Points, ground: Ground, file: str) -> tuple[NDArray[np.bool_], float]:
     """Find the largest body that stands on the ground, strays left out; and the spacing [mm]."""
     from scipy.ndimage import generate_binary_structure, label

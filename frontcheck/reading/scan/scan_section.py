@@ -24,6 +24,7 @@ _TREE_BAND_MM: Final = 20.0
 _FAR_MM: Final = 40.0
 _TUKEY: Final = 4.685
 _WARP_MM: Final = 80.0
+_KEPT: Final = 0.03
 _MOST_POINTS: Final = 30_000
 _LEAST_POINTS: Final = 6.0
 
@@ -135,8 +136,8 @@ class _Fit:
 
     def __init__(self, curve: Points, slope: float) -> None:
         self.curve = curve
-        self.shift = np.zeros((len(curve), 2, 2))
-        self.shift[:, 0, 0] = slope
+        self.prior = np.array([[slope, 0.0], [0.0, 0.0]])
+        self.shift = np.tile(self.prior, (len(curve), 1, 1))
         self.sd = 5.0
         self.floor = 8.0
         self.residual: Points = np.zeros(0)
@@ -174,35 +175,42 @@ class _Fit:
         """Find how the surface runs across the station, stretch by stretch."""
         size = len(self.curve)
         d = self.distance / band
+        n = self.normals
+        start = np.concatenate(
+            [(self.shift[:, 0] - self.prior[0]) * band, (self.shift[:, 1] - self.prior[1]) * band**2],
+            axis=1,
+        )  # what was found so far beyond what the plan tells
+        lean = np.einsum("ij,ij->i", n[self.node], start[self.node, :2])
+        bow = np.einsum("ij,ij->i", n[self.node], start[self.node, 2:])
+        whole = self.off + lean * d + bow * d**2
         # About the mean at every node: where the contour itself lies is not asked here.
         total = np.maximum(np.bincount(self.node, self.weight, size), 1e-9)
         d1, d2, own = (
             values - (np.bincount(self.node, self.weight * values, size) / total)[self.node]
-            for values in (d, d**2, self.off)
+            for values in (d, d**2, whole)
         )
         moments = [
             np.bincount(self.node, self.weight * each, size) for each in (d1 * d1, d1 * d2, d2 * d2)
         ]
         sums = [np.bincount(self.node, self.weight * each * own, size) for each in (d1, d2)]
-        n = self.normals
         outer = n[:, :, None] * n[:, None, :]
         kernel = _tricube(_WARP_MM)
         lhs = np.zeros((size, 4, 4))
         for i, j, m in ((0, 0, 0), (0, 1, 1), (1, 0, 1), (1, 1, 2)):
             block = _convolved(outer.reshape(size, 4) * moments[m][:, None], kernel)
             lhs[:, 2 * i : 2 * i + 2, 2 * j : 2 * j + 2] = block.reshape(size, 2, 2)
-        rhs = np.concatenate(
-            [_convolved(n * s[:, None], kernel) for s in sums], axis=1
-        )
-        scale = np.trace(lhs, axis1=1, axis2=2)
-        lhs += (0.03 * scale + 1e-6)[:, None, None] * np.eye(4)
+        rhs = np.concatenate([_convolved(n * s[:, None], kernel) for s in sums], axis=1)
+        for k in range(0, 4, 2):  # along the contour nothing is seen: there the plan is kept to
+            scale = lhs[:, k, k] + lhs[:, k + 1, k + 1]
+            lhs[:, k : k + 2, k : k + 2] += (_KEPT * scale + 1e-6)[:, None, None] * np.eye(2)
         found = np.linalg.solve(lhs, rhs[:, :, None])[:, :, 0]
-        self.shift[:, 0] += found[:, :2] / band
-        self.shift[:, 1] += found[:, 2:] / band**2
-        dx = found[self.node]
-        n_i = n[self.node]
+        self.shift[:, 0] = self.prior[0] + found[:, :2] / band
+        self.shift[:, 1] = self.prior[1] + found[:, 2:] / band**2
+        change = (found - start)[self.node]
         self.off = self.off - np.einsum(
-            "ij,ij->i", n_i, dx[:, :2] * d[:, None] + dx[:, 2:] * d[:, None] ** 2
+            "ij,ij->i",
+            n[self.node],
+            change[:, :2] * d[:, None] + change[:, 2:] * d[:, None] ** 2,
         )
 
     def along(self, length: float, bend: float, least: float) -> None:
