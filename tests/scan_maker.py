@@ -231,3 +231,32 @@ def _turn(axis: int, angle: float) -> Array:
     out[i, i] = out[j, j] = c
     out[i, j], out[j, i] = (-s, s) if axis != 1 else (s, -s)
     return out
+
+
+def demo_scan(spacing: float = 9.0, noise: float = 1.5) -> MadeScan:
+    """The scan of Plover in `geometries/`: its surface, a patch of ground, little noise."""
+    import frontcheck as fc
+
+    rng = np.random.default_rng(16)
+    front = fc.read_front("geometries/plover.csv")
+    ends = np.arange(-758.0, 758.1, spacing)
+    parts = []
+    for y, section in zip(ends, front.surface().cuts(np.abs(ends)), strict=True):
+        assert not isinstance(section, str)
+        arc = section.arc_lengths
+        at = np.arange(rng.uniform(0, spacing), arc[-1], spacing)
+        x, z = (np.interp(at, arc, section.points[:, i]) for i in (0, 1))
+        parts.append(np.column_stack([x, y + rng.uniform(-0.4, 0.4, len(at)) * spacing, z]))
+    a, b, _ = _grid(np.arange(-1000.0, 1200, 24.0), np.arange(-1400.0, 1400, 24.0))
+    on = ~((a > 150) & (np.abs(b) < 700))
+    parts.append(np.column_stack([a[on], b[on], np.zeros(int(on.sum()))]))
+    points = np.concatenate(parts)
+    along = np.stack([Field(rng, 40.0)(points) for _ in range(3)], axis=1)
+    points = points + noise * np.sqrt(0.5) * (along + rng.normal(size=points.shape))
+    turn = np.array([[1.0, 0, 0], [0, 0, 1], [0, -1, 0]]) @ _turn(0, 0.02) @ _turn(2, 0.65)
+    shift = np.array([240.0, -310.0, 900.0])
+    return MadeScan(points @ turn.T + shift, np.zeros((0, 3), np.int64), turn, shift)
+
+
+if __name__ == "__main__":  # makes geometries/plover-scan.ply anew
+    print(demo_scan().write_ply(Path("geometries/plover-scan.ply"), faces=False))

@@ -15,6 +15,7 @@ from frontcheck.caution import CAUTION_SHORT
 _HOMES: Final = MappingProxyType(
     {
         "worksheet": "worksheet",
+        "scan": "scan",
         "screen": "screen",
         "motion": "motion",
         "leg": "leg",

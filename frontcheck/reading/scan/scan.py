@@ -47,7 +47,7 @@ _STEP_MM, _MOST_STATIONS = 100.0, 40
 _REACH_MM: Final = 2200.0
 _GLASS: Final = Rise(700.0, 20.0, 65.0, 250.0)
 _LEAST_GLASS: Final = 0.5
-_COVERED_MM: Final = 15.0
+_COVERED_MM: Final = 10.0
 _MOST_NOISE_MM: Final = 6.0
 """Noise above which no setting holds the accuracies stated: they were reached at 5 mm."""
 _INFLATED: Final = 1.25
@@ -64,7 +64,8 @@ class Scan:
     Parameters
     ----------
     front : Front
-        Side sections of one half, that stands for both; setback 0 at the foremost point.
+        Side sections of one half, that stands for both; setback 0 at the foremost point
+        of the section nearest the centre.
     points : int
         Points of the file.
     left_out : int
@@ -213,7 +214,7 @@ def read_scan(
     if noise > _MOST_NOISE_MM:
         raise refuse("scan.noise", file, noise=noise, most=_MOST_NOISE_MM)
     u = _uncertainty(fits, noise)
-    datum = min(float(fit.points[fit.seen, 0].min()) for fit in fits)
+    datum = float(fits[0].points[fits[0].seen, 0].min())
     sections = _sections(fits, datum, u, notes, file)
     sections, covered = _glass(sections, body - [datum, 0.0, 0.0], parts, notes)
     sections = [labels(section, parts) for section in sections]
@@ -383,20 +384,20 @@ def _glass(
         ]
     else:
         feet = feet_by_shape(sections, _GLASS)
-    shares = []
+    found = []
     for section, foot in zip(sections, feet, strict=True):
         if foot is None or foot >= len(section.points) - 1:
             continue
         from scipy.spatial import cKDTree
 
-        glass = _stepped(section.points[foot:], 10.0)
+        glass = _stepped(section.points[foot:], _COVERED_MM)
         flat, _, mirrored = near_station(body, section.y, _COVERED_MM)
         for side in (mirrored, ~mirrored):
-            if side.any():
-                near = cKDTree(flat[side]).query(glass)[0] < _COVERED_MM
-                shares.append(float(near.mean()))
-            else:
-                shares.append(0.0)
+            near = cKDTree(flat[side]).query(glass)[0] if side.any() else np.full(len(glass), 1e9)
+            found.append((int((near < _COVERED_MM).sum()), len(glass)))
+    # Where a section ends in a hole, the glass goes on: the longest says how far.
+    longest = max((size for _, size in found), default=0)
+    shares = [count / longest for count, _ in found]
     if not shares:
         return sections, None
     covered = float(np.mean(shares))

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 _SAMPLE: Final = 40_000
 _TRIPLES: Final = 400
+_BEST: Final = 30
+_ALIKE: Final = (0.985, 150.0)  # cosine, and distance in the middle of all [mm]
 _NEAR_MM: Final = 500.0
 """Half of the triples are picked this close together: three of a small patch are found so."""
 _TOLERANCE_MM: Final = 12.0
@@ -51,7 +53,9 @@ def find_ground(points: Points, up: Points | None, rng: np.random.Generator, fil
         off = sample @ normal - height
         count = int((np.abs(off) < _TOLERANCE_MM).sum())
         sides = [float((way * off > _BELOW[1]).mean()) for way in (1.0, -1.0)]
-        if min(sides) > _BELOW[0] or (best is not None and count <= best[0]):
+        close = np.abs(off[np.abs(off) < 3 * _TOLERANCE_MM])
+        curved = 1.4826 * np.median(close) > _TOLERANCE_MM  # a bonnet or a roof
+        if curved or min(sides) > _BELOW[0] or (best is not None and count <= best[0]):
             continue
         way = 1.0 if sides[0] >= sides[1] else -1.0
         if up is None or way * (normal @ up) > np.cos(np.radians(_UP_DEG)):
@@ -64,7 +68,7 @@ def find_ground(points: Points, up: Points | None, rng: np.random.Generator, fil
 def _candidates(
     sample: Points, up: Points | None, rng: np.random.Generator
 ) -> list[tuple[Points, float]]:
-    """Planes through triples that hold most points, the fullest 20."""
+    """Planes through triples that hold most points, the fullest."""
     from scipy.spatial import cKDTree
 
     first = rng.integers(len(sample), size=_TRIPLES)
@@ -82,8 +86,18 @@ def _candidates(
     heights = np.einsum("ij,ij->i", normals, a[fine])
     some = sample[:: max(1, len(sample) // 8000)].astype(np.float32)
     off = np.abs(some @ normals.T.astype(np.float32) - heights.astype(np.float32))
-    order = np.argsort(-(off < 2 * _TOLERANCE_MM).sum(axis=0), kind="stable")[:20]
-    return [(normals[i], float(heights[i])) for i in order]
+    middle = sample.mean(axis=0)
+    levels = heights - normals @ middle
+    kept: list[int] = []
+    for i in np.argsort(-(off < 2 * _TOLERANCE_MM).sum(axis=0), kind="stable").tolist():
+        # One of each kind: a bonnet may give more triples than the ground does.
+        alike = normals[kept] @ normals[i] if kept else np.zeros(0)
+        apart = np.abs(levels[kept] - np.sign(alike) * levels[i])
+        if not ((np.abs(alike) > _ALIKE[0]) & (apart < _ALIKE[1])).any():
+            kept.append(i)
+        if len(kept) == _BEST:
+            break
+    return [(normals[i], float(heights[i])) for i in kept]
 
 
 def _fitted(on: Points, normal: Points) -> tuple[Points, float]:

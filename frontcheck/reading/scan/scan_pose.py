@@ -92,7 +92,7 @@ def find_body(points: Points, ground: Ground, file: str) -> tuple[NDArray[np.boo
     # The eighth neighbour of an even grid is 1.4 spacings away.
     eighth = tree.query(some, k=_NEIGHBOURS + 1)[0][:, -1]
     spacing = float(np.median(eighth)) / np.sqrt(2.0)
-    reach = max(14.0, 2.2 * spacing)
+    reach = max(14.0, 3.0 * spacing)
     kept = tree.query(body, k=_NEIGHBOURS + 1, distance_upper_bound=reach)[0][:, -1] < np.inf
     mask = np.zeros(len(points), dtype=bool)
     mask[inside[kept]] = True
