@@ -17,6 +17,7 @@ _HOMES: Final = MappingProxyType(
         "worksheet": "worksheet",
         "describe": "describe",
         "parts": "parts",
+        "scan": "scan",
         "screen": "screen",
         "motion": "motion",
         "leg": "leg",

@@ -225,7 +225,7 @@ REFUSED = {
     "[ground]\nauto = true\nheight = 0": ("key ground.auto", "height and auto"),
     "[ground]\nslope_deg = 20": ("key ground.slope_deg", "from -15 to 15"),
     "[attitude]\npitch_deg = 1\nride_front = 5": ("key attitude.pitch_deg", "that differ"),
-    "[attitude]\npitch_deg = 1\n[beside]\nmarks=[['a',0,300,310]]": ("key attitude", "another key, states already"),
+    "[attitude]\npitch_deg = 1\n[beside]\nmarks=[['a',0,300,310]]": ("key attitude", "states already"),
     '[parts]\nbumper = ["*"]': ("key parts", "of kind table"),
     '[beside]\nhard_points = "no.csv"': ("key beside.hard_points", "no such file"),
     '[beside]\nhard_points = "hrd.csv"': ("key beside.hard_points", "did you mean hard.csv?"),
