@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from frontcheck.outputs.figures.leg_motion_figure import leg_motion_figure
     from frontcheck.outputs.figures.motion_figure import motion_figure
     from frontcheck.outputs.figures.plan_figures import bonnet_map, front_view, plan_view
+    from frontcheck.outputs.figures.scan_figure import scan_figure
     from frontcheck.outputs.figures.side_view import face_view, overview, side_view
     from frontcheck.outputs.figures.side_view import save as save_figure
     from frontcheck.outputs.figures.sweep_figures import (
@@ -52,6 +53,7 @@ if TYPE_CHECKING:
         write_comparison,
         write_leg,
         write_motion,
+        write_scan,
         write_screening,
         write_sweep,
         write_tolerance,
@@ -62,6 +64,7 @@ if TYPE_CHECKING:
     from frontcheck.reading.form import Worksheet
     from frontcheck.reading.hard_point_file import read_hard_points
     from frontcheck.reading.readers import read_front
+    from frontcheck.reading.scan.scan import Scan, read_scan
     from frontcheck.rules.ruleset import RuleSet, rule_set, rule_set_ids
     from frontcheck.screening import Screening, ScreeningDocument, screen
     from frontcheck.study.moves import MorphedFront as MovedFront
@@ -107,6 +110,7 @@ __all__ = [
     "PersonMotion",
     "Results",
     "RuleSet",
+    "Scan",
     "Screening",
     "ScreeningDocument",
     "Section",
@@ -153,11 +157,13 @@ __all__ = [
     "read_front",
     "read_hard_points",
     "read_results",
+    "read_scan",
     "read_screening",
     "read_study",
     "rule_set",
     "rule_set_ids",
     "save_figure",
+    "scan_figure",
     "scatter_matrix",
     "screen",
     "sensitivity_bars",
@@ -174,6 +180,7 @@ __all__ = [
     "write_dxf",
     "write_leg",
     "write_motion",
+    "write_scan",
     "write_screening",
     "write_sweep",
     "write_tolerance",
@@ -205,6 +212,7 @@ _HOMES = {
     "PersonMotion": "body.person_motion",
     "Results": "study.sweep_results",
     "RuleSet": "rules.ruleset",
+    "Scan": "reading.scan.scan",
     "Screening": "screening",
     "ScreeningDocument": "screening",
     "Section": "surface.section",
@@ -250,11 +258,13 @@ _HOMES = {
     "read_front": "reading.readers",
     "read_hard_points": "reading.hard_point_file",
     "read_results": "study.sweep_results",
+    "read_scan": "reading.scan.scan",
     "read_screening": "outputs.documents.exports",
     "read_study": "study.study_file",
     "rule_set": "rules.ruleset",
     "rule_set_ids": "rules.ruleset",
     "save_figure": "outputs.figures.side_view:save",
+    "scan_figure": "outputs.figures.scan_figure",
     "scatter_matrix": "outputs.figures.sweep_figures",
     "screen": "screening",
     "sensitivity_bars": "outputs.figures.sweep_figures",
@@ -271,6 +281,7 @@ _HOMES = {
     "write_dxf": "outputs.documents.exports_dxf",
     "write_leg": "outputs.writing",
     "write_motion": "outputs.writing",
+    "write_scan": "outputs.writing",
     "write_screening": "outputs.writing",
     "write_sweep": "outputs.writing",
     "write_tolerance": "outputs.writing",

@@ -19,6 +19,7 @@ _HOMES: Final = MappingProxyType(
         "worksheet": "worksheet",
         "describe": "describe",
         "parts": "parts",
+        "scan": "scan",
         "screen": "screen",
         "motion": "motion",
         "leg": "leg",

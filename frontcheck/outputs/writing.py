@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from frontcheck.body.motion import MotionStudy
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.legs.leg_study import LegStudy
+    from frontcheck.reading.scan.scan import Scan
     from frontcheck.screening import Screening
     from frontcheck.study.sweep_results import Results
     from frontcheck.sure.corrections import CorrectionReport
@@ -386,6 +387,45 @@ def write_worksheet(sheet: Worksheet, folder: Where, paper: Literal["a4", "lette
 
     write_sheet(sheet, Path(folder), paper)
     return Path(folder)
+
+
+def write_scan(scan: Scan, path: Where) -> tuple[Path, ...]:
+    """Write the offset table of a scan, and a picture of what was found beside it.
+
+    Parameters
+    ----------
+    scan : Scan
+        The scan.
+    path : str or os.PathLike
+        The table, ``.csv``; the picture takes its name and ``.png``.
+
+    Returns
+    -------
+    tuple of pathlib.Path
+        The table and the picture.
+
+    Raises
+    ------
+    OutputError
+        If one cannot be written.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> scan = fc.read_scan("geometries/plover-scan.ply", unit="m", stations=[0])
+    >>> [file.name for file in fc.write_scan(scan, "plover-scanned.csv")]
+    ['plover-scanned.csv', 'plover-scanned.png']
+    """
+    from frontcheck.outputs.documents.scan_table import scan_csv
+    from frontcheck.outputs.figures.scan_figure import scan_figure
+    from frontcheck.outputs.figures.side_view import figure_bytes
+
+    target = Path(path)
+    picture = target.with_suffix(".png")
+    image = figure_bytes(scan_figure(scan), "png")
+    write_file(target, scan_csv(scan))
+    write_file(picture, image)
+    return target, picture
 
 
 def write_leg(study: LegStudy, path: Where, depth: float = 60.0) -> Path:

@@ -42,6 +42,7 @@ KINDS: Final = {
     "drawing": (".dxf",),
     "mesh": (".stl", ".obj", ".ply", ".glb"),
     "step": STEP_SUFFIXES,
+    "scan": (".ply", ".stl", ".obj", ".glb"),
 }
 """Suffixes of each kind of shape; a model of surfaces may be called a mesh, which it becomes."""
 _MAX_BYTES: Final = MAX_BYTES // 400
@@ -183,13 +184,16 @@ def _check(told: FrontKeys, kind: str, file: str) -> None:
     spread = told.files[0].lower().endswith(SPREADSHEETS)
     for key, given, fits in (
         ("sheet", told.sheet, spread),
+        ("axes.centre_y", told.axes.centre_y, kind != "scan"),
+        ("ground.height", ground.height, kind != "scan"),
         ("axes.forward", told.axes.forward not in (None, "-x"), not table),
         ("axes.up", told.axes.up not in (None, "+z"), not table),
         ("ground.auto", ground.auto, kind == "scan"),
-        ("cut.pitch", cut.pitch is not None, not (table or drawing)),
+        ("cut.pitch", cut.pitch is not None, mesh),
+        ("cut.half", cut.half is False, kind != "scan"),
         ("cut.gap", cut.gap is not None, drawing or mesh),
         ("cut.datum", cut.datum == "local", table or drawing),
-        ("parts", told.parts != PartKeys(), not table),
+        ("parts", told.parts != PartKeys(), drawing or mesh),
         ("parts.include", getattr(told.parts, "include", None), mesh),
     ):
         if given and not fits:
@@ -204,6 +208,8 @@ def _shape(
 ) -> Front:
     """The front as the reader of its kind reads it."""
     axes, cut, height = told.axes, told.cut, told.ground.height
+    if kind == "scan":
+        return _scan(told, shapes[0])
     asked: dict[str, Any]
     if kind == "table":
         k = mm_per(told.unit or "mm")
@@ -231,6 +237,21 @@ def _shape(
         raise refuse("front_file.station", file, key="cut.stations", y=missing[0],
                      known=[f"{y:g}" for y in front.stations])  # fmt: skip
     return replace(front, sections=tuple(s for s in front.sections if s.y in cut.stations))
+
+
+def _scan(told: FrontKeys, shape: Path) -> Front:
+    """The front of a scan, which finds its own ground, pose and noise."""
+    from frontcheck.reading.scan.scan import read_scan  # here: it takes a library of its own
+
+    axes, stations = told.axes, told.cut.stations or None
+    found = read_scan(shape, unit=told.unit, up=axes.up, forward=axes.forward, stations=stations)
+    front, noise = found.front, told.noise
+    known = replace(
+        front.survey,
+        error_length_mm=0.0 if noise.error_length else found.error_length_mm,
+        scale_u_percent=0.0 if noise.scale_u else found.scale_u_percent,
+    )
+    return replace(front, survey=known)
 
 
 def _noted(front: Front, told: FrontKeys, file: str) -> Front:

@@ -45,7 +45,9 @@ _MAX_STATIONS: Final = 20_000
 _HALF_MM: Final = 1.0
 """A half model may reach this far over the centre plane, or end this far short of it [mm]."""
 _NARROW_MM, _WIDE_MM = 1000.0, 3000.0
-_TOO_NARROW_MM, _TOO_WIDE_MM = 100.0, 20_000.0
+_TOO_NARROW_MM, _TOO_WIDE_MM, _TOO_LONG_MM = 100.0, 4000.0, 15_000.0
+_UNEVEN_MM: Final = 100.0
+"""Half-widths of a whole front may differ by this [mm]; beyond it the centre plane is another."""
 
 
 @dataclass
@@ -97,9 +99,12 @@ def read_mesh(
     if ground is None:
         notes.assume("The height of the ground was not stated; it was taken as 0 of the up axis.")
     extent = _extent(data, axes)
-    notes.extend(_implausible(*extent, stated or data.unit or "", level, file))
+    odd = _implausible(*extent, stated or data.unit or "", level, file)
+    notes.extend(odd)
     at = spacing if stations is None else stations
     cuts, surface, report = _cut(data, axes, extent, at, symmetric, widest, file)
+    # Nothing is as wide as this but what is turned, or in another unit.
+    wide = odd if extent[1][1] - extent[0][1] > _WIDE_MM else []
     cautions: list[str] = []
     if report.several:
         # Only of several parts can some be no part of the body; one sheet is spared the search.
@@ -109,6 +114,9 @@ def read_mesh(
             extent = _extent(data, axes)
             cuts, surface, report = _cut(data, axes, extent, at, symmetric, widest, file)
             report.refuse_behind(boxes)
+    low, high = (float(end[1]) for end in extent)
+    if not cuts.side and abs(low + high) > _UNEVEN_MM:
+        raise refuse("mesh.uneven", file, left=-low, right=high, most=_UNEVEN_MM)
     sections = report.sections
     if not sections:
         raise refuse(
@@ -134,7 +142,7 @@ def read_mesh(
         symmetric=cuts.side != 0,
         method="mesh, cut by planes",
         reader_notes=tuple(notes),
-        reader_cautions=(*data.cautions, *cautions, *report.cautions(widest)),
+        reader_cautions=(*data.cautions, *wide, *cautions, *report.cautions(widest)),
         assumed=tuple(notes.assumed),
         source=source,
         mesh=surface,
@@ -230,7 +238,8 @@ def _implausible(low: Array, high: Array, unit: str, ground: float, file: str) -
     """Refuse extents that no vehicle has; say which are odd."""
     width = float(high[1] - low[1])
     box = " x ".join(f"{value:.4g}" for value in high - low)
-    if max(np.abs(low).max(), np.abs(high).max()) > MAX_COORDINATE_MM or width > _TOO_WIDE_MM:
+    far = max(np.abs(low).max(), np.abs(high).max()) > MAX_COORDINATE_MM
+    if far or width > _TOO_WIDE_MM or high[0] - low[0] > _TOO_LONG_MM:
         raise refuse("mesh.extent", file, box=box, unit=unit)
     if width < _TOO_NARROW_MM:
         raise refuse("mesh.narrow", file, width=width, box=box, unit=unit)
@@ -246,8 +255,6 @@ def _implausible(low: Array, high: Array, unit: str, ground: float, file: str) -
         odd.append(f"it begins {low[2]:.4g} mm above the ground")
     if low[2] < 0.0:
         odd.append(f"it reaches {-low[2]:.4g} mm below the ground")
-    if not half and abs(low[1] + high[1]) > 0.1 * width:
-        odd.append("it does not lie evenly about its centre plane")
     if not odd:
         return []
     return [

@@ -11,7 +11,7 @@ import io
 import json
 import os
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -19,6 +19,9 @@ from frontcheck.errors import InputError, refuse
 from frontcheck.reading.cad_file import told_apart
 from frontcheck.reading.solid import MeshData
 from frontcheck.reading.table import several
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 _PLY_BYTES: Final = {
     "char": 1,
@@ -53,6 +56,25 @@ def read_ply(path: str | os.PathLike[str]) -> MeshData:
     mesh = _parsed(content, "ply", "a PLY mesh", file)
     mesh.objects, mesh.object_of = (), None  # the one name is the parser's own
     return mesh
+
+
+def read_ply_points(path: str | os.PathLike[str]) -> tuple[NDArray[np.float64], str]:
+    """Return the vertices of a PLY file, with faces or without, and its digest."""
+    file = os.fspath(path)
+    content = Path(file).read_bytes()
+    _check_ply(content, file)
+
+    def load() -> NDArray[np.float64]:
+        import trimesh
+
+        with np.errstate(all="ignore"):
+            loaded = trimesh.load(
+                io.BytesIO(content), file_type="ply", process=False, skip_materials=True
+            )
+            return np.asarray(loaded.vertices, dtype=np.float64).reshape(-1, 3)
+
+    points: NDArray[np.float64] = told_apart(load, file, "a PLY file")
+    return points, hashlib.sha256(content).hexdigest()
 
 
 def read_glb(path: str | os.PathLike[str]) -> MeshData:

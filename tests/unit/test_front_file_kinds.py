@@ -181,3 +181,15 @@ def test_the_example_is_plover(geometries) -> None:
         assert one.wad(1000.0).x == pytest.approx(two.wad(1000.0).x, abs=0.01)
     assert len(result.finding_settings.hard_points) == 5
     assert result.front.row_u_mm == 2.0
+
+
+def test_a_scan_finds_its_own_ground_and_noise(geometries, tmp_path) -> None:
+    (tmp_path / "a.ply").write_bytes((geometries / "plover-scan.ply").read_bytes())
+    text = 'kind="scan"\nunit="m"\n[ground]\nauto=true\n[cut]\nstations=[0, 300]\n'
+    front = read_front(front_file(tmp_path / "f.toml", "a.ply", text))
+    assert (front.stations, front.symmetric) == ((0.0, 300.0), True)
+    settings = fc.Uncertainty.of(front)
+    assert settings.error_length_mm > 0.0 < settings.scale_u_percent
+    for key in ("[ground]\nheight=1", "[axes]\ncentre_y=1", "[cut]\npitch=50", "[cut]\ngap=5"):
+        with pytest.raises(InputError, match="for a shape of kind scan"):
+            read_front(front_file(tmp_path / "f.toml", "a.ply", f'kind="scan"\nunit="m"\n{key}\n'))

@@ -1,0 +1,1 @@
+"""A scan in any pose: its ground, centre plane, direction and sections."""

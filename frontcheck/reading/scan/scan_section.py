@@ -1,0 +1,391 @@
+"""A side section through a cloud of points: ordered by a tree, fitted along and across.
+
+Points of both sides are folded onto one. Across the station they are moved along with the surface
+(a shift and its change, found for every stretch of the contour), so that a band wider than the
+noise is alike can be averaged; along the contour a local quadratic is fitted, round after round to
+what is left, so that corners are not cut.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Points = NDArray[np.float64]
+
+_CELL_MM: Final = 10.0
+_NODE_MM: Final = 2.0
+_TREE_BAND_MM: Final = 20.0
+_FAR_MM: Final = 40.0
+_TUKEY: Final = 4.685
+_WARP_MM: Final = 80.0
+_KEPT: Final = 0.03
+_MOST_POINTS: Final = 30_000
+_LEAST_POINTS: Final = 6.0
+
+
+@dataclass(frozen=True)
+class Widths:
+    """How far points count beside the place that is fitted."""
+
+    along: float  # half-width along the contour [mm]
+    across: float  # half-width across the station [mm]
+    bend: float = 0.01
+    least: float = 10.0
+    rounds: int = 9
+
+
+@dataclass(frozen=True)
+class FittedSection:
+    """A contour through the points about a station."""
+
+    y: float
+    points: Points  # (n, 2) float, x and z [mm], evenly spaced
+    seen: NDArray[np.bool_]  # (n,) whether points lie about it: elsewhere it is bridged
+    sides: Points  # (n, 2) float, offset of the left and of the right side alone [mm]; nan: none
+    noise: float  # of single points about the contour [mm]
+
+
+def near_station(points: Points, y: float, band: float) -> tuple[Points, Points, NDArray[np.bool_]]:
+    """Points of both sides within a band: x and z, distance across, whether mirrored."""
+    own = np.abs(points[:, 1] - y) < band
+    other = np.abs(points[:, 1] + y) < band
+    flat = np.concatenate([points[own][:, ::2], points[other][:, ::2]])
+    across = np.concatenate([points[own][:, 1] - y, -points[other][:, 1] - y])
+    mirrored = np.arange(len(flat)) >= own.sum()
+    return flat, across, mirrored
+
+
+def first_contour(flat: Points) -> Points | None:
+    """The longest way through the smallest tree of cells: it bridges holes and follows folds."""
+    from scipy.sparse import coo_matrix
+    from scipy.sparse.csgraph import dijkstra, minimum_spanning_tree
+    from scipy.spatial import Delaunay
+
+    cells = np.floor(flat / _CELL_MM).astype(np.int64)
+    cells -= cells.min(axis=0)
+    _, own, counts = np.unique(
+        cells[:, 0] * (cells[:, 1].max() + 1) + cells[:, 1], return_inverse=True, return_counts=True
+    )
+    nodes = np.stack([np.bincount(own, flat[:, i]) / counts for i in (0, 1)], axis=1)
+    nodes = nodes[counts >= 2]
+    if len(nodes) < 20:
+        return None
+    triangles = Delaunay(nodes).simplices
+    ends = np.unique(
+        np.sort(np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [0, 2]]])),
+        axis=0,
+    )
+    lengths = np.hypot(*(nodes[ends[:, 0]] - nodes[ends[:, 1]]).T)
+    graph = coo_matrix((lengths, ends.T), shape=(len(nodes), len(nodes)))
+    tree = minimum_spanning_tree(graph)
+    tree = tree + tree.T
+    away = dijkstra(tree, indices=0)
+    start = int(np.argmax(np.where(np.isfinite(away), away, -1.0)))
+    away, before = dijkstra(tree, indices=start, return_predecessors=True)
+    at = int(np.argmax(np.where(np.isfinite(away), away, -1.0)))
+    path = []
+    while at >= 0:
+        path.append(at)
+        at = int(before[at])
+    line = nodes[path]
+    # From the underside on: its lower end lies behind the foremost point.
+    return line if line[0, 1] < line[-1, 1] else line[::-1]
+
+
+def fit_section(points: Points, y: float, widths: Widths, slope: float) -> FittedSection | None:
+    """Fit the contour at a station; `slope` is how fast the face runs rearward there."""
+    flat, across, _ = near_station(points, y, _TREE_BAND_MM)
+    if len(flat) < 100:
+        return None
+    line = first_contour(flat - np.outer(across, [slope, 0.0]))
+    if line is None:
+        return None
+    curve = _smoothed(_even(line, _NODE_MM), 12.0)
+    flat, across, mirrored = near_station(points, y, widths.across)
+    some = np.random.default_rng(0).permutation(len(flat))[:_MOST_POINTS]
+    flat, across, mirrored = flat[some], across[some], mirrored[some]
+    bands = np.minimum(widths.across, 25.0 * 2.0 ** np.arange(widths.rounds))
+    fit = _Fit(curve, slope)
+    for i, band in enumerate(bands):
+        some = np.abs(across) < band
+        fit.floor = max(8.0 * 0.75**i, 1.0)
+        fit.take(flat[some], across[some], mirrored[some], band)
+        fit.across(band)
+        if i < 2:
+            fit.along(20.0, 1.0, 20.0)
+        else:
+            fit.along(widths.along, widths.bend, widths.least)
+        fit.even()
+    some = np.abs(across) < widths.across
+    fit.take(flat[some], across[some], mirrored[some], widths.across)
+    return fit.result(y, widths.along)
+
+
+class _Fit:
+    """A contour that is moved toward its points, and how the surface runs across it."""
+
+    def __init__(self, curve: Points, slope: float) -> None:
+        self.curve = curve
+        self.prior = np.array([[slope, 0.0], [0.0, 0.0]])
+        self.shift = np.tile(self.prior, (len(curve), 1, 1))
+        self.sd = 5.0
+        self.floor = 8.0
+        self.residual: Points = np.zeros(0)
+
+    def take(self, flat: Points, across: Points, mirrored: NDArray[np.bool_], band: float) -> None:
+        """Lay points on the contour, moved along the surface to the station."""
+        from scipy.spatial import cKDTree
+
+        tree = cKDTree(self.curve)
+        moved = flat - np.outer(across, [self.shift[:, 0, 0].mean(), 0.0])
+        for _ in range(2):
+            near = tree.query(moved)[1]
+            shift = self.shift[near]
+            moved = flat - shift[:, 0] * across[:, None] - shift[:, 1] * across[:, None] ** 2
+        near = tree.query(moved)[1]
+        tangents = _tangents(self.curve)
+        step = moved - self.curve[near]
+        along = np.einsum("ij,ij->i", step, tangents[near])
+        self.normals = np.stack([-tangents[:, 1], tangents[:, 0]], axis=1)
+        self.node = near
+        self.off = np.einsum("ij,ij->i", step, self.normals[near])
+        inside = (np.abs(along) < 1.5 * _NODE_MM) & (np.abs(self.off) < _FAR_MM)
+        self.node, self.off = near[inside], self.off[inside]
+        self.distance, self.mirrored = across[inside], mirrored[inside]
+        self.near_weight = (1.0 - np.abs(self.distance / band) ** 3) ** 3
+        self.sd = float(1.4826 * np.median(np.abs(self.off))) if len(self.off) else self.sd
+        self.weight = self.near_weight * self._tukey(self.off)
+
+    def _tukey(self, off: Points) -> Points:
+        return np.maximum(1.0 - (off / (_TUKEY * max(self.sd, self.floor))) ** 2, 0.0) ** 2
+
+    def across(self, band: float) -> None:
+        """Find how the surface runs across the station, stretch by stretch."""
+        size = len(self.curve)
+        d = self.distance / band
+        n = self.normals
+        start = np.concatenate(
+            [
+                (self.shift[:, 0] - self.prior[0]) * band,
+                (self.shift[:, 1] - self.prior[1]) * band**2,
+            ],
+            axis=1,
+        )  # what was found so far beyond what the plan tells
+        lean = np.einsum("ij,ij->i", n[self.node], start[self.node, :2])
+        bow = np.einsum("ij,ij->i", n[self.node], start[self.node, 2:])
+        whole = self.off + lean * d + bow * d**2
+        # About the mean at every node: where the contour itself lies is not asked here.
+        total = np.maximum(np.bincount(self.node, self.weight, size), 1e-9)
+        d1, d2, own = (
+            values - (np.bincount(self.node, self.weight * values, size) / total)[self.node]
+            for values in (d, d**2, whole)
+        )
+        moments = [
+            np.bincount(self.node, self.weight * each, size) for each in (d1 * d1, d1 * d2, d2 * d2)
+        ]
+        sums = [np.bincount(self.node, self.weight * each * own, size) for each in (d1, d2)]
+        outer = n[:, :, None] * n[:, None, :]
+        kernel = _tricube(_WARP_MM)
+        lhs = np.zeros((size, 4, 4))
+        for i, j, m in ((0, 0, 0), (0, 1, 1), (1, 0, 1), (1, 1, 2)):
+            block = _convolved(outer.reshape(size, 4) * moments[m][:, None], kernel)
+            lhs[:, 2 * i : 2 * i + 2, 2 * j : 2 * j + 2] = block.reshape(size, 2, 2)
+        rhs = np.concatenate([_convolved(n * s[:, None], kernel) for s in sums], axis=1)
+        for k in range(0, 4, 2):  # along the contour nothing is seen: there the plan is kept to
+            scale = lhs[:, k, k] + lhs[:, k + 1, k + 1]
+            lhs[:, k : k + 2, k : k + 2] += (_KEPT * scale + 1e-6)[:, None, None] * np.eye(2)
+        found = np.linalg.solve(lhs, rhs[:, :, None])[:, :, 0]
+        self.shift[:, 0] = self.prior[0] + found[:, :2] / band
+        self.shift[:, 1] = self.prior[1] + found[:, 2:] / band**2
+        change = (found - start)[self.node]
+        self.off = self.off - np.einsum(
+            "ij,ij->i",
+            n[self.node],
+            change[:, :2] * d[:, None] + change[:, 2:] * d[:, None] ** 2,
+        )
+
+    def along(self, length: float, bend: float, least: float) -> None:
+        """Move the contour to its points, as little bent as they allow; corners cost little."""
+        from scipy.sparse import csc_matrix, diags
+        from scipy.sparse.linalg import spsolve
+
+        size = len(self.curve)
+        p, n = self.curve, self.normals
+        bent = np.zeros(size)
+        bent[1:-1] = np.einsum("ij,ij->i", n[1:-1], p[2:] - 2 * p[1:-1] + p[:-2]) / _NODE_MM**2
+        second = diags(
+            [np.ones(size - 1), np.full(size, -2.0), np.ones(size - 1)], [-1, 0, 1], format="lil"
+        )
+        second[0, :2] = second[size - 1, size - 2 :] = 0.0
+        second = csc_matrix(second) / _NODE_MM**2 + diags(bent**2)
+        for _ in range(3):
+            w = np.bincount(self.node, self.weight, size)
+            b = np.bincount(self.node, self.weight * self.off, size)
+            kernel = _tricube(15.0)
+            count = _convolved(w, kernel)
+            mean = float(np.median(w[w > 0])) if (w > 0).any() else 1.0
+            # Curvature seen over some millimetres says where a corner is.
+            seen_bend = _convolved(bent, kernel) / kernel.sum()
+            cost = np.maximum(1.0 / (1.0 + (seen_bend / bend) ** 2) ** 2, (least / length) ** 4)
+            stiff = second.T @ diags(mean * length**4 * cost)
+            lhs = diags(w + 1e-6 * mean) + stiff @ second
+            move = spsolve(csc_matrix(lhs), b - stiff @ bent)
+            left = self.off - move[self.node]
+            self.sd = float(1.4826 * np.median(np.abs(left)))
+            self.weight = self.near_weight * self._tukey(left)
+        self.seen = count > _LEAST_POINTS
+        self.curve = self.curve + n * move[:, None]
+
+    def even(self) -> None:
+        """Space the nodes evenly again, and take out loops."""
+        old = self.curve
+        self.curve = _even(_unlooped(old), _NODE_MM)
+        from scipy.spatial import cKDTree
+
+        near = cKDTree(old).query(self.curve)[1]
+        self.shift, self.seen = self.shift[near], self.seen[near]
+
+    def result(self, y: float, length: float) -> FittedSection:
+        size = len(self.curve)
+        sides = np.full((size, 2), np.nan)
+        for i, side in enumerate((self.mirrored, ~self.mirrored)):
+            move, count = _local(self.node[side], self.off[side], self.weight[side], size, length)
+            sides[:, i] = np.where(count > _LEAST_POINTS, move, np.nan)
+        noise = float(1.4826 * np.median(np.abs(self.off)))
+        return FittedSection(y, self.curve, self.seen, sides, noise)
+
+
+def _local(
+    node: NDArray[np.intp], off: Points, weight: Points, size: int, length: float
+) -> tuple[Points, Points]:
+    """Value at every node of a local quadratic of weighted offsets, and the weight about it."""
+    w = np.bincount(node, weight, size)
+    b = np.bincount(node, weight * off, size)
+    half = int(np.ceil(length / _NODE_MM))
+    d = np.arange(-half, half + 1) * _NODE_MM / length
+    kernel = np.maximum(1.0 - np.abs(d) ** 3, 0.0) ** 3
+    from scipy.ndimage import correlate1d
+
+    s = [correlate1d(w, kernel * d**k, mode="constant") for k in range(5)]
+    t = [correlate1d(b, kernel * d**k, mode="constant") for k in range(3)]
+    lhs = np.stack([np.stack(s[i : i + 3], axis=-1) for i in range(3)], axis=-2)
+    lhs += 1e-6 * np.eye(3) * (s[0][:, None, None] + 1e-9)
+    value = np.linalg.solve(lhs, np.stack(t, axis=-1)[:, :, None])[:, 0, 0]
+    return value, s[0]
+
+
+def _tricube(length: float) -> Points:
+    half = int(np.ceil(length / _NODE_MM))
+    kernel: Points = (
+        1.0 - np.minimum(np.abs(np.arange(-half, half + 1) * _NODE_MM / length), 1.0) ** 3
+    ) ** 3
+    return kernel
+
+
+def _convolved(values: Points, kernel: Points) -> Points:
+    from scipy.ndimage import correlate1d
+
+    out: Points = correlate1d(values, kernel, axis=0, mode="constant")
+    return out
+
+
+def _filled(values: Points) -> Points:
+    """Values with gaps bridged in straight lines."""
+    known = np.flatnonzero(np.isfinite(values))
+    if len(known) == 0:
+        return np.zeros_like(values)
+    out: Points = np.interp(np.arange(len(values)), known, values[known])
+    return out
+
+
+def _tangents(curve: Points) -> Points:
+    steps = np.gradient(_smoothed(curve, 2.0), axis=0)
+    out: Points = steps / np.maximum(np.hypot(*steps.T), 1e-12)[:, None]
+    return out
+
+
+def _smoothed(curve: Points, sigma: float) -> Points:
+    """A curve smoothed along itself, its ends kept."""
+    from scipy.ndimage import gaussian_filter1d
+
+    ends = np.linspace(curve[0], curve[-1], len(curve))
+    out: Points = ends + gaussian_filter1d(curve - ends, sigma / _NODE_MM, axis=0, mode="nearest")
+    return out
+
+
+def _even(curve: Points, step: float) -> Points:
+    """The same curve with nodes evenly spaced."""
+    lengths = np.hypot(*np.diff(curve, axis=0).T)
+    keep = np.concatenate([[True], lengths > 1e-9])
+    curve = curve[keep]
+    arc = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(curve, axis=0).T))])
+    at = np.linspace(0.0, arc[-1], max(2, round(arc[-1] / step) + 1))
+    return np.stack([np.interp(at, arc, curve[:, i]) for i in (0, 1)], axis=1)
+
+
+def _unlooped(curve: Points) -> Points:
+    """A curve without the loops in which it crosses itself."""
+    reach = 60
+    at = 0
+    keep = np.ones(len(curve), dtype=bool)
+    out = curve.copy()
+    while at < len(curve) - 3:
+        a, b = out[at], out[at + 1]
+        c, d = out[at + 2 : at + reach], out[at + 3 : at + reach + 1]
+        n = min(len(c), len(d))
+        c, d = c[:n], d[:n]
+        hit = _crosses(a, b, c, d)
+        if hit.any():
+            j = at + 2 + int(np.flatnonzero(hit)[-1])
+            keep[at + 1 : j + 1] = False
+            at = j + 1
+        else:
+            at += 1
+    return out[keep]
+
+
+def _crosses(a: Points, b: Points, c: Points, d: Points) -> NDArray[np.bool_]:
+    def turn(p: Points, q: Points, r: Points) -> Points:
+        out: Points = (q[..., 0] - p[..., 0]) * (r[..., 1] - p[..., 1]) - (
+            q[..., 1] - p[..., 1]
+        ) * (r[..., 0] - p[..., 0])
+        return out
+
+    hit: NDArray[np.bool_] = (turn(a, b, c) * turn(a, b, d) < 0) & (
+        turn(c, d, a[None]) * turn(c, d, b[None]) < 0
+    )
+    return hit
+
+
+def plan_slopes(points: Points, stations: NDArray[np.float64]) -> Points:
+    """How fast the face runs rearward across every station: dx / dy, from its foremost points."""
+    width = np.abs(points[:, 1])
+    low = points[:, 2] < np.percentile(points[:, 2], 60)
+    bins = (width[low] / 20.0).astype(np.int64)
+    x = points[low][:, 0]
+    order = np.lexsort((x, bins))
+    starts = np.searchsorted(bins[order], np.arange(bins.max() + 2))
+    front = np.array(
+        [
+            np.median(x[order[a : a + max(5, (b - a) // 50)]]) if b - a >= 20 else np.nan
+            for a, b in zip(starts[:-1], starts[1:], strict=True)
+        ]
+    )
+    y = (np.arange(len(front)) + 0.5) * 20.0
+    out = []
+    for at in stations:
+        near = (np.abs(y - at) < 90.0) & np.isfinite(front)
+        if near.sum() < 3:
+            out.append(0.0)
+            continue
+        if at < 90.0:
+            out.append(2.0 * float(np.polyfit(y[near] ** 2, front[near], 1)[0]) * at)
+        else:
+            out.append(float(np.polyfit(y[near] - at, front[near], 2)[1]))
+    return np.array(out)
