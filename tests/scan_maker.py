@@ -46,9 +46,7 @@ def rounded(corners: tuple[tuple[float, float, float], ...], step: float) -> Arr
         half = np.arccos(np.clip(a @ b, -1, 1)) / 2
         centre = corner + (a + b) / np.hypot(*(a + b)) * r / np.sin(half)
         ends = [corner + way * r / np.tan(half) - centre for way in (a, b)]
-        turn = np.arctan2(
-            ends[0][0] * ends[1][1] - ends[0][1] * ends[1][0], ends[0] @ ends[1]
-        )
+        turn = np.arctan2(ends[0][0] * ends[1][1] - ends[0][1] * ends[1][0], ends[0] @ ends[1])
         way = np.arctan2(ends[0][1], ends[0][0])
         angles = way + np.linspace(0, turn, max(2, int(np.ceil(abs(turn) * r / step)) + 1))
         out.append(centre + r * np.column_stack([np.cos(angles), np.sin(angles)]))
@@ -196,7 +194,9 @@ def made_scan(
             all_faces.append(f + sum(map(len, parts)))
             parts.append(np.column_stack([a, np.full_like(a, side * w), b]))
             kept.append(fits)
-    a, b, f = _grid(np.arange(-1100.0, 1800, ground_spacing), np.arange(-1700.0, 1700, ground_spacing))
+    a, b, f = _grid(
+        np.arange(-1100.0, 1800, ground_spacing), np.arange(-1700.0, 1700, ground_spacing)
+    )
     all_faces.append(f + sum(map(len, parts)))
     jitter = rng.uniform(-0.4, 0.4, (2, len(a))) * ground_spacing
     parts.append(np.column_stack([a + jitter[0], b + jitter[1], np.zeros_like(a)]))
@@ -259,4 +259,4 @@ def demo_scan(spacing: float = 9.0, noise: float = 1.5) -> MadeScan:
 
 
 if __name__ == "__main__":  # makes geometries/plover-scan.ply anew
-    print(demo_scan().write_ply(Path("geometries/plover-scan.ply"), faces=False))
+    demo_scan().write_ply(Path("geometries/plover-scan.ply"), faces=False)

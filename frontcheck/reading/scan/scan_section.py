@@ -51,9 +51,7 @@ class FittedSection:
     noise: float  # of single points about the contour [mm]
 
 
-def near_station(
-    points: Points, y: float, band: float
-) -> tuple[Points, Points, NDArray[np.bool_]]:
+def near_station(points: Points, y: float, band: float) -> tuple[Points, Points, NDArray[np.bool_]]:
     """Points of both sides within a band: x and z, distance across, whether mirrored."""
     own = np.abs(points[:, 1] - y) < band
     other = np.abs(points[:, 1] + y) < band
@@ -100,9 +98,7 @@ def first_contour(flat: Points) -> Points | None:
     return line if line[0, 1] < line[-1, 1] else line[::-1]
 
 
-def fit_section(
-    points: Points, y: float, widths: Widths, slope: float
-) -> FittedSection | None:
+def fit_section(points: Points, y: float, widths: Widths, slope: float) -> FittedSection | None:
     """Fit the contour at a station; `slope` is how fast the face runs rearward there."""
     flat, across, _ = near_station(points, y, _TREE_BAND_MM)
     if len(flat) < 100:
@@ -142,9 +138,7 @@ class _Fit:
         self.floor = 8.0
         self.residual: Points = np.zeros(0)
 
-    def take(
-        self, flat: Points, across: Points, mirrored: NDArray[np.bool_], band: float
-    ) -> None:
+    def take(self, flat: Points, across: Points, mirrored: NDArray[np.bool_], band: float) -> None:
         """Lay points on the contour, moved along the surface to the station."""
         from scipy.spatial import cKDTree
 
@@ -177,7 +171,10 @@ class _Fit:
         d = self.distance / band
         n = self.normals
         start = np.concatenate(
-            [(self.shift[:, 0] - self.prior[0]) * band, (self.shift[:, 1] - self.prior[1]) * band**2],
+            [
+                (self.shift[:, 0] - self.prior[0]) * band,
+                (self.shift[:, 1] - self.prior[1]) * band**2,
+            ],
             axis=1,
         )  # what was found so far beyond what the plan tells
         lean = np.einsum("ij,ij->i", n[self.node], start[self.node, :2])
@@ -258,9 +255,7 @@ class _Fit:
         size = len(self.curve)
         sides = np.full((size, 2), np.nan)
         for i, side in enumerate((self.mirrored, ~self.mirrored)):
-            move, count = _local(
-                self.node[side], self.off[side], self.weight[side], size, length
-            )
+            move, count = _local(self.node[side], self.off[side], self.weight[side], size, length)
             sides[:, i] = np.where(count > _LEAST_POINTS, move, np.nan)
         noise = float(1.4826 * np.median(np.abs(self.off)))
         return FittedSection(y, self.curve, self.seen, sides, noise)
@@ -287,7 +282,9 @@ def _local(
 
 def _tricube(length: float) -> Points:
     half = int(np.ceil(length / _NODE_MM))
-    kernel: Points = (1.0 - np.minimum(np.abs(np.arange(-half, half + 1) * _NODE_MM / length), 1.0) ** 3) ** 3
+    kernel: Points = (
+        1.0 - np.minimum(np.abs(np.arange(-half, half + 1) * _NODE_MM / length), 1.0) ** 3
+    ) ** 3
     return kernel
 
 
