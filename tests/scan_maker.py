@@ -259,4 +259,4 @@ def demo_scan(spacing: float = 9.0, noise: float = 1.5) -> MadeScan:
 
 
 if __name__ == "__main__":  # makes geometries/plover-scan.ply anew
-    print(demo_scan().write_ply(Path("geometries/plover-scan.ply"), faces=False))
+    demo_scan().write_ply(Path("geometries/plover-scan.ply"), faces=False)

@@ -42,7 +42,7 @@ def scan_text(style: Style, scan: Scan, written: tuple[Path, ...]) -> str:
     parts = [
         style.table(f"{front.name}: what was found in the scan", ["what", "found"], rows),
         style.table(
-            "Sections, setback from the foremost point of the first",
+            "Sections, setback from where it is foremost in the centre",
             ["station mm", "rows", "height mm", "setback mm"],
             sections,
         ),

@@ -44,15 +44,19 @@ _TAPED_MM: Final = 500.0
 _SCALES: Final = (0.9, 1.1)
 _MOST_ROWS: Final = 120
 _STEP_MM, _MOST_STATIONS = 100.0, 40
+_NEAR_CENTRE_MM: Final = 450.0
 _REACH_MM: Final = 2200.0
 _GLASS: Final = Rise(700.0, 20.0, 65.0, 250.0)
 _LEAST_GLASS: Final = 0.5
-_COVERED_MM: Final = 10.0
 _MOST_NOISE_MM: Final = 6.0
 """Noise above which no setting holds the accuracies stated: they were reached at 5 mm."""
 _INFLATED: Final = 1.25
 """A quadratic across the station makes its middle less sure than the sides' difference says:
 own choice, from synthetic scans."""
+_FOLDED: Final = (
+    "Left and right were folded onto one another: what differs between them is not seen, nor what "
+    "is narrower than some 100 mm across."
+)
 _SHOWN: Final = 20_000
 
 
@@ -64,8 +68,8 @@ class Scan:
     Parameters
     ----------
     front : Front
-        Side sections of one half, that stands for both; setback 0 at the foremost point
-        of the section nearest the centre.
+        Side sections of one half, that stands for both; setback 0 where it is foremost
+        in the centre.
     points : int
         Points of the file.
     left_out : int
@@ -200,9 +204,9 @@ def read_scan(
     points *= scale
     say("finding the ground", 0.1)
     ground = find_ground(points, axes["up"], rng, file)
-    is_body, _ = find_body(points, ground, file)
+    is_body, spacing = find_body(points, ground, file)
     say("finding the centre plane", 0.2)
-    pose = find_pose(points[is_body], ground, axes["forward"], rng, file)
+    pose = find_pose(points, points[is_body], ground, axes["forward"], rng, file)
     ours = pose(points)
     body = ours[is_body]
     body = body[body[:, 0] < body[:, 0].min() + _REACH_MM]
@@ -214,9 +218,9 @@ def read_scan(
     if noise > _MOST_NOISE_MM:
         raise refuse("scan.noise", file, noise=noise, most=_MOST_NOISE_MM)
     u = _uncertainty(fits, noise)
-    datum = float(fits[0].points[fits[0].seen, 0].min())
+    datum = _datum(fits)
     sections = _sections(fits, datum, u, notes, file)
-    sections, covered = _glass(sections, body - [datum, 0.0, 0.0], parts, notes)
+    sections, covered = _glass(sections, body - [datum, 0.0, 0.0], spacing, parts, notes)
     sections = [labels(section, parts) for section in sections]
     strays = ~is_body & (np.abs(ours[:, 2]) > max(3.0 * ground.sd, 3.0))
     _say_found(notes, ground, pose, noise, u)
@@ -322,6 +326,16 @@ def _fitted(
     return fits
 
 
+def _datum(fits: list[FittedSection]) -> float:
+    """Where setback is 0: foremost in the centre, by all sections near it rather than by one."""
+    front = np.array([float(fit.points[fit.seen, 0].min()) for fit in fits])
+    y = np.array([fit.y for fit in fits])
+    near = y <= max(_NEAR_CENTRE_MM, float(y[0]))
+    if near.sum() < 3:
+        return float(front[0])
+    return float(np.polyfit(y[near] ** 2, front[near], 1)[1])
+
+
 def _uncertainty(fits: list[FittedSection], noise: float) -> float:
     """Standard uncertainty of the folded sections, from left against right [mm]."""
     differences = [
@@ -373,7 +387,11 @@ def _thinned(points: Points) -> Points:
 
 
 def _glass(
-    sections: list[Section], body: Points, parts: Sequence[Region], notes: list[str]
+    sections: list[Section],
+    body: Points,
+    spacing: float,
+    parts: Sequence[Region],
+    notes: list[str],
 ) -> tuple[list[Section], float | None]:
     """Sections without the windscreen where too little of it was scanned; and the share."""
     named = [part for part in parts if part.part == "windscreen"]
@@ -384,23 +402,9 @@ def _glass(
         ]
     else:
         feet = feet_by_shape(sections, _GLASS)
-    found = []
-    for section, foot in zip(sections, feet, strict=True):
-        if foot is None or foot >= len(section.points) - 1:
-            continue
-        from scipy.spatial import cKDTree
-
-        glass = _stepped(section.points[foot:], _COVERED_MM)
-        flat, _, mirrored = near_station(body, section.y, _COVERED_MM)
-        for side in (mirrored, ~mirrored):
-            near = cKDTree(flat[side]).query(glass)[0] if side.any() else np.full(len(glass), 1e9)
-            found.append((int((near < _COVERED_MM).sum()), len(glass)))
-    # Where a section ends in a hole, the glass goes on: the longest says how far.
-    longest = max((size for _, size in found), default=0)
-    shares = [count / longest for count, _ in found]
-    if not shares:
+    covered = _covered(sections, feet, body, spacing)
+    if covered is None:
         return sections, None
-    covered = float(np.mean(shares))
     if covered >= _LEAST_GLASS:
         return sections, covered
     notes.append(
@@ -416,21 +420,47 @@ def _glass(
     return cut, covered
 
 
-def _stepped(line: Points, step: float) -> Points:
-    arc = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
-    at = np.arange(0.0, arc[-1], step)
-    return np.stack([np.interp(at, arc, line[:, i]) for i in (0, 1)], axis=1)
+def _covered(
+    sections: list[Section], feet: list[int | None], body: Points, spacing: float
+) -> float | None:
+    """Share of the windscreen, out to the last station, on which points lie: seen from above."""
+    known = [
+        (section.y, *section.points[foot])
+        for section, foot in zip(sections, feet, strict=True)
+        if foot is not None
+    ]
+    if not known:
+        return None
+    y, x, z = np.array(known).T
+    cell = 2.5 * spacing
+    across = np.abs(body[:, 1])
+    near = across < max(200.0, sections[-1].y)
+    behind = body[:, 0] - np.interp(across, y, x)
+    glass = near & (behind > 0.0) & (body[:, 2] > np.interp(across, y, z))
+    if not glass.any():
+        return None
+    rows = np.floor(behind[glass] / cell).astype(np.int64)
+    columns = np.floor(body[glass, 1] / cell).astype(np.int64)
+    columns -= columns.min()
+    seen = np.zeros((int(rows.max()) + 1, int(columns.max()) + 1), dtype=bool)
+    seen[rows, columns] = True
+    # Where it ends in a hole the glass goes on: the longest columns say how far.
+    ends = len(seen) - np.argmax(seen[::-1], axis=0)
+    return float(seen.sum() / (np.percentile(ends, 95) * seen.shape[1]))
 
 
 def _say_found(notes: list[str], ground: Ground, pose: Pose, noise: float, u: float) -> None:
     length, width = ground.patch
-    notes += [
+    ground_words = (
         f"Ground: {100 * ground.share:.0f} % of the points, {length / 1000:.1f} by "
-        f"{width / 1000:.1f} m, {ground.sd:.1f} mm about their plane.",
+        f"{width / 1000:.1f} m, {ground.sd:.1f} mm about their plane."
+    )
+    plane_words = (
         f"Centre plane: {100 * pose.matched:.0f} % of the body has its mirror image, "
-        f"{pose.rms:.1f} mm from it; left free, the plane leans by {abs(pose.lean_deg):.2f} deg.",
+        f"{pose.rms:.1f} mm from it; left free, the plane leans by {abs(pose.lean_deg):.2f} deg."
+    )
+    noise_words = (
         f"Noise of single points {noise:.1f} mm; sections uncertain by {u:.1f} mm, from left "
-        f"against right, alike over {ERROR_LENGTH_MM:g} mm.",
-        "Left and right were folded onto one another: what differs between them is not seen, nor "
-        "what is narrower than some 100 mm across.",
-    ]
+        f"against right, alike over {ERROR_LENGTH_MM:g} mm."
+    )
+    notes += [ground_words, plane_words, noise_words, _FOLDED]

@@ -44,7 +44,8 @@ def find_ground(points: Points, up: Points | None, rng: np.random.Generator, fil
     """Find the plane that holds most points of those that have the rest on one side."""
     sample = points[rng.permutation(len(points))[:_SAMPLE]]
     best: tuple[int, Points, float] | None = None
-    for normal, height in _candidates(sample, up, rng):
+    for candidate in _candidates(sample, up, rng):
+        normal, height = candidate
         for tolerance in (3 * _TOLERANCE_MM, _TOLERANCE_MM, _TOLERANCE_MM):
             on = np.abs(sample @ normal - height) < tolerance
             if on.sum() < 10:

@@ -21,6 +21,7 @@ _VOXEL_MM, _LEAST_IN_VOXEL = 50.0, 4
 _SECOND: Final = 0.3
 """A second body this large beside the first is another vehicle: own choice."""
 _NEIGHBOURS: Final = 8
+_MOST_UNDER: Final = 0.7
 _CELL_MM: Final = 20.0
 _MATCH_MM: Final = 25.0
 """A mirrored point this near to the body is matched."""
@@ -106,7 +107,12 @@ def _box(points: Points) -> str:
 
 
 def find_pose(
-    body: Points, ground: Ground, forward: Points | None, rng: np.random.Generator, file: str
+    points: Points,
+    body: Points,
+    ground: Ground,
+    forward: Points | None,
+    rng: np.random.Generator,
+    file: str,
 ) -> Pose:
     """Find centre plane and direction of a body that stands on its ground."""
     first = np.eye(3)[np.argmin(np.abs(ground.up))]
@@ -114,6 +120,7 @@ def find_pose(
     first /= np.linalg.norm(first)
     level = np.array([first, np.cross(ground.up, first), ground.up])
     local = body @ level.T - [0.0, 0.0, ground.height]
+    _check_footprint(local, points @ level.T - [0.0, 0.0, ground.height], ground, file)
     mirror = _Mirror(_thinned(local))
     normal, offset, matched, rms, lean = mirror.plane(rng)
     if matched < _LEAST_MATCHED:
@@ -139,6 +146,19 @@ def find_pose(
         rms,
         float(lean),
     )
+
+
+def _check_footprint(body: Points, points: Points, ground: Ground, file: str) -> None:
+    """Refuse a ground that lies below the body only: that is a side of the body itself."""
+    on = points[np.abs(points[:, 2]) < 4.0 * ground.sd, :2]
+    low = np.minimum(body[:, :2].min(axis=0), on.min(axis=0))
+    cells = [np.floor((own[:, :2] - low) / 100.0).astype(np.int64) for own in (body, on)]
+    if max(own.max() for own in cells) > 2000:
+        raise refuse("scan.extent", file, box=_box(body))
+    under = np.zeros((2001, 2001), dtype=bool)
+    under[tuple(cells[0].T)] = True
+    if under[tuple(cells[1].T)].mean() > _MOST_UNDER:
+        raise refuse("scan.no_ground", file, share=5.0)
 
 
 def _rearward(
