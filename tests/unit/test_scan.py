@@ -20,7 +20,7 @@ SMALL = {"spacing": 9.0, "ground_spacing": 24.0}
 
 @pytest.fixture(scope="module")
 def made() -> MadeScan:
-    return made_scan(7, 2.0, **SMALL)
+    return made_scan(7, 2.0, glass_missing=0.7, **SMALL)
 
 
 @pytest.fixture(scope="module")
@@ -210,7 +210,7 @@ def test_regions_label_rows(file, tmp_path) -> None:
     inside = (section.x < 120) & (section.z > 380) & (section.z < 640)
     assert [part == "bumper" for part in section.parts] == inside.tolist()
     for text, words in (
-        ("", "header"),
+        ("", "empty"),
         ("part,x\n", "header"),
         ("part,x_min,x_max,z_min,z_max\nbumper,1,2,3\n", "row 2"),
         ("part,x_min,x_max,z_min,z_max\nbumper,5,2,3,4\n", "x_min below x_max"),

@@ -43,6 +43,8 @@ STUDY = LIP_STUDY.replace("variants = 512", "variants = 16")
 COMMANDS = (
     "worksheet --stations 0,300 --heights 100:1000:100 --symmetric --out OUT",
     "worksheet --stations 0,12 --heights 4:40:4 --unit in --paper letter --name Pløver --out OUT",
+    "scan SCAN --unit m --up +y --forward -x --stations 0,300 --regions REGIONS --out OUT/a.csv",
+    "scan SCAN --unit m --stations 0 --taped -1.395,-.301,.402 .058,.049,.271 1500 --out OUT/b.csv",
     "screen A",
     "screen A --stations",
     "screen A --findings",
@@ -266,10 +268,13 @@ def made(geometries, tmp_path_factory):
     files |= {
         "HARD": geometries / "plover-hard-points.csv",
         "MESH": geometries / "plover.stl",
+        "REGIONS": top / "regions.csv",
+        "SCAN": geometries / "plover-scan.ply",
         "STUDY": top / "study.toml",
         "SURVEY": geometries / "plover-survey.csv",
     }
     files["STUDY"].write_text(STUDY)
+    files["REGIONS"].write_text("part,x_min,x_max,z_min,z_max\nbumper,-50,200,150,640\n")
     fronts = [fc.read_front(files[name]) for name in "AB"]
     study = fc.read_study(files["STUDY"])
     entered: set[str] = set()

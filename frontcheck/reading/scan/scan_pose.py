@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -87,7 +87,7 @@ def find_body(points: Points, ground: Ground, file: str) -> tuple[NDArray[np.boo
         raise refuse("scan.two_bodies", file, share=100 * second / sizes.max())
     inside = high[label_of == largest]
     body = points[inside]
-    tree = cKDTree(body)
+    tree: Any = cKDTree(body)
     rng = np.random.default_rng(0)
     some = body[rng.permutation(len(body))[:2000]]
     # The eighth neighbour of an even grid is 1.4 spacings away.
@@ -206,7 +206,7 @@ class _Mirror:
         from scipy.spatial import cKDTree
 
         self.points = points
-        self.tree = cKDTree(points)
+        self.tree: Any = cKDTree(points)
         near = points[self.tree.query(points, k=20)[1]]
         near -= near.mean(axis=1, keepdims=True)
         values, ways = np.linalg.eigh(np.einsum("nki,nkj->nij", near, near))
