@@ -218,7 +218,7 @@ def test_implausible_sizes_are_said_or_refused(tmp_path) -> None:
     front = read_front(wide, unit="mm", pitch=500.0)
     assert said(front, "Implausible", "width")
     assert "width" in front.reader_cautions[0]
-    aside = write(tmp_path, "aside.obj", obj_text(vertices + [0.0, 60.0, 0.0], faces))
+    aside = write(tmp_path, "aside.obj", obj_text(vertices + np.array([0.0, 60.0, 0.0]), faces))
     with pytest.raises(InputError, match=r"740 mm to the left.*860 mm.*frontcheck scan"):
         read_front(aside, unit="mm")
     assert read_front(aside, unit="mm", symmetric=True).symmetric
