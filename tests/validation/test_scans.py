@@ -63,7 +63,7 @@ def angle(one, two) -> float:
     return float(np.degrees(np.arccos(min(1.0, float(np.dot(one, two))))))
 
 
-@pytest.mark.slow
+@pytest.mark.benchmark  # thirty scans: five minutes and more
 @pytest.mark.parametrize("noise", MOST)
 def test_lines_within_the_accuracies_stated(noise, monkeypatch) -> None:
     found = []
@@ -76,7 +76,6 @@ def test_lines_within_the_accuracies_stated(noise, monkeypatch) -> None:
         assert abs(made.shift @ np.array(scan.up) - scan.ground_mm) <= 1.5
         assert scan.noise_mm == pytest.approx(noise, rel=0.25)
     rms = np.sqrt(np.nanmean(np.square(found), axis=(0, 1)))
-    print(noise, rms.round(2))
     assert (rms <= MOST[noise]).all(), rms
 
 

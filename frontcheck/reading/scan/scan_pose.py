@@ -216,14 +216,18 @@ class _Mirror:
 
     def plane(self, rng: np.random.Generator) -> tuple[Points, float, float, float, float]:
         """Return normal, offset, share matched, rms [mm] and lean [deg] of the best plane."""
-        sample = self.points[rng.permutation(len(self.points))[:3000]]
+        from scipy.spatial import cKDTree
+
+        order = rng.permutation(len(self.points))
+        sample = self.points[order[:1500]]
+        coarse: Any = cKDTree(self.points[order[: max(4000, len(order) // 4)]])
         starts = []
         for angle in np.radians(np.arange(0.0, 180.0, 3.0)):
             normal = np.array([np.cos(angle), np.sin(angle), 0.0])
             reach = self.points @ normal
             middle = 0.5 * (reach.min() + reach.max())
             for offset in (middle, float(np.median(reach)), float(reach.mean())):
-                off = self.tree.query(
+                off = coarse.query(
                     sample - 2.0 * np.outer(sample @ normal - offset, normal),
                     distance_upper_bound=300.0,
                 )[0]
