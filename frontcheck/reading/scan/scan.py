@@ -305,10 +305,10 @@ def _fitted(
     # What is averaged grows with the noise, known here from the ground.
     noise = float(np.clip(ground.sd, 2.0, 5.0))
     widths = Widths(
-        along=20.0 + 5.0 * (noise - 2.0),
+        along=20.0 + 4.0 * (noise - 2.0),
         across=float(np.clip(40.0 * noise, 80.0, 150.0)),
         bend=1.0 / 200.0,
-        least=5.0 + 0.8 * (noise - 2.0),
+        least=5.0 + 0.9 * (noise - 2.0),
     )
     fits = []
     for i, (y, slope) in enumerate(zip(wanted, plan_slopes(body, wanted), strict=True)):

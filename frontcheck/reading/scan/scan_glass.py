@@ -69,7 +69,7 @@ def _covered(
     if not known:
         return None
     y, x, z = np.array(known).T
-    cell = 2.5 * spacing
+    cell = 1.6 * spacing
     across = np.abs(body[:, 1])
     near = across < max(200.0, sections[-1].y)
     behind = body[:, 0] - np.interp(across, y, x)
