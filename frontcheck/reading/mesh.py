@@ -115,7 +115,8 @@ def read_mesh(
             cuts, surface, report = _cut(data, axes, extent, at, symmetric, widest, file)
             report.refuse_behind(boxes)
     low, high = (float(end[1]) for end in extent)
-    if not cuts.side and abs(low + high) > _UNEVEN_MM:
+    half = low >= -_HALF_MM or high <= _HALF_MM
+    if not (half or cuts.side) and abs(low + high) > _UNEVEN_MM:
         raise refuse("mesh.uneven", file, left=-low, right=high, most=_UNEVEN_MM)
     sections = report.sections
     if not sections:

@@ -68,7 +68,7 @@ def read_ply_points(path: str | os.PathLike[str]) -> tuple[NDArray[np.float64], 
         import trimesh
 
         with np.errstate(all="ignore"):
-            loaded = trimesh.load(
+            loaded: Any = trimesh.load(
                 io.BytesIO(content), file_type="ply", process=False, skip_materials=True
             )
             return np.asarray(loaded.vertices, dtype=np.float64).reshape(-1, 3)

@@ -392,7 +392,7 @@ def test_wrong_names_and_places(tmp_path) -> None:
     assert "PLY header" in refusal(tmp_path / "a.ply", text, unit="mm")
     assert "GLB header" in refusal(tmp_path / "a.glb", text)
     assert "no face" in refusal(tmp_path / "a.obj", text, unit="mm")
-    assert "suffix '.step'" in refusal(tmp_path / "a.step", text)
+    assert "suffix '.dwg'" in refusal(tmp_path / "a.dwg", text)
     assert "row 2" in refusal(tmp_path / "b.stl", b"solid a\nfacets of a nose\n", unit="mm")
     assert "binary file" in refusal(tmp_path / "b.dxf", stl(triangles()))
     assert "empty" in refusal(tmp_path / "e.stl", b"", unit="mm")

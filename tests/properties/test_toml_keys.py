@@ -134,7 +134,7 @@ BROKEN = {
     ),
     "unknown": (
         {"leaf": {"low": 1, "lo": 2}},
-        "key leaf.lo: found key 'lo'; expected one of: low, high, name; correct the key",
+        "key leaf.lo: found key 'lo'; expected one of: low, high, name; did you mean low?",
     ),
 }  # fmt: skip
 

@@ -211,7 +211,16 @@ def test_implausible_sizes_are_said_or_refused(tmp_path) -> None:
     metres = write(tmp_path, "m.obj", obj_text(vertices / 1000.0, faces))
     with pytest.raises(InputError, match=r"1\.6 mm wide.*check the unit"):
         read_front(metres, unit="mm")
-    assert said(read_front(path, unit="cm", pitch=500.0), "Implausible", "width")
+    with pytest.raises(InputError, match=r"4 m wide.*frontcheck scan"):
+        read_front(path, unit="cm", pitch=500.0)
+    wide = write(tmp_path, "wide.obj", obj_text(vertices * [1.0, 2.1, 1.0], faces))
+    front = read_front(wide, unit="mm", pitch=500.0)
+    assert said(front, "Implausible", "width")
+    assert "width" in front.reader_cautions[0]
+    aside = write(tmp_path, "aside.obj", obj_text(vertices + np.array([0.0, 60.0, 0.0]), faces))
+    with pytest.raises(InputError, match=r"740 mm to the left.*860 mm.*frontcheck scan"):
+        read_front(aside, unit="mm")
+    assert read_front(aside, unit="mm", symmetric=True).symmetric
     assert said(read_front(path, unit="mm", ground=-700.0), "Implausible", "above the ground")
     assert not said(read_front(path, unit="mm"), "Implausible")
     with pytest.raises(InputError, match=r"below the ground.*ground"):

@@ -165,7 +165,7 @@ def test_what_is_no_front_is_refused(made, tmp_path) -> None:
     refused(posed(made, points[(points[:, 1] > -20) | low]), tmp_path, "mirror image|wide|leans")
     other = points[~low] + [0.0, 2600.0, 0.0]
     refused(posed(made, np.concatenate([points, other])), tmp_path, "second body")
-    refused(posed(made, points * 5.0), tmp_path, "a body|4 m wide|hang together|no plane")
+    refused(posed(made, points * 5.0), tmp_path, "a body|second body|hang together|no plane")
     refused(moved(made, made.points[:100]), tmp_path, "100 points")
     refused(moved(made, np.zeros((6000, 3))), tmp_path, "1 point")
     refused(moved(made, made.points * np.nan), tmp_path, "0 points")
@@ -210,7 +210,7 @@ def test_regions_label_rows(file, tmp_path) -> None:
     inside = (section.x < 120) & (section.z > 380) & (section.z < 640)
     assert [part == "bumper" for part in section.parts] == inside.tolist()
     for text, words in (
-        ("", "header"),
+        ("", "empty"),
         ("part,x\n", "header"),
         ("part,x_min,x_max,z_min,z_max\nbumper,1,2,3\n", "row 2"),
         ("part,x_min,x_max,z_min,z_max\nbumper,5,2,3,4\n", "x_min below x_max"),

@@ -248,8 +248,10 @@ class TestSheets:
         asked = run(main, ["screen", str(path)])
         assert asked.exit_code == 2
         assert "--sheet 'measured'" in asked.stderr
-        for command in (["screen", str(path)], ["compare", str(path), other]):
-            done = run(main, [*command, "--sheet", "second"])
+        front = tmp_path / "two.toml"
+        front.write_text('kind = "table"\nfiles = ["two.xlsx"]\nsheet = "second"\n')
+        for command in (["screen", path, "--sheet", "second"], ["compare", front, other]):
+            done = run(main, [str(word) for word in command])
             assert done.exit_code in {0, 1}, done.output  # 1: this small front lacks lines
             assert "UBRL" in done.output
 

@@ -47,6 +47,8 @@ COMMANDS = (
     "parts DRAWING",
     "parts STEP --unit mm --part=bumper=*COVER --exclude *glass",
     "screen A --strict",
+    "scan SCAN --unit m --up +y --forward -x --stations 0,300 --regions REGIONS --out OUT/a.csv",
+    "scan SCAN --unit m --stations 0 --taped -1.395,-.301,.402 .058,.049,.271 1500 --out OUT/b.csv",
     "screen A --stations",
     "screen A --findings",
     "screen BOOK --sheet sections --lines-only",
@@ -285,11 +287,14 @@ def made(geometries, tmp_path_factory):
         "MESH": top / "plover.stl",
         "FRONT": geometries / "plover.toml",
         "STEP": geometries / "plover.step",
+        "REGIONS": top / "regions.csv",
+        "SCAN": geometries / "plover-scan.ply",
         "STUDY": top / "study.toml",
         "SURVEY": geometries / "plover-survey.csv",
     }
     files["STUDY"].write_text(STUDY)
     files["MESH"].write_bytes((geometries / "plover.stl").read_bytes())
+    files["REGIONS"].write_text("part,x_min,x_max,z_min,z_max\nbumper,-50,200,150,640\n")
     fronts = [fc.read_front(files[name]) for name in "AB"]
     study = fc.read_study(files["STUDY"])
     entered: set[str] = set()

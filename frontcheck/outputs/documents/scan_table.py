@@ -25,7 +25,7 @@ def scan_csv(scan: Scan) -> bytes:
         "scale_u": f"{scan.scale_u_percent:.3g} %",
         "notes": " ".join(scan.notes)[:3900],
     }
-    lines = [_quoted(f"# {key}: {value}") for key, value in metadata.items()]
+    lines = [f"# {key}: {value}" for key, value in metadata.items()]
     lines.append("station_mm,height_mm,setback_mm,part")
     for section in front.sections:
         parts = section.parts or ("",) * len(section.points)
@@ -35,7 +35,3 @@ def scan_csv(scan: Scan) -> bytes:
         ]
     text = "".join(f"{line}\n" for line in lines)
     return text.encode("utf-8" if text.isascii() else "utf-8-sig")
-
-
-def _quoted(line: str) -> str:
-    return '"' + line.replace('"', "''") + '"' if "," in line or '"' in line else line

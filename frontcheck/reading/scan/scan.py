@@ -12,20 +12,19 @@ import numpy as np
 from frontcheck.caution import CAUTION
 from frontcheck.errors import ContourError, refuse
 from frontcheck.front.front import Front, Source
+from frontcheck.reading.scan.scan_glass import without_glass
 from frontcheck.reading.scan.scan_ground import Ground, find_ground
 from frontcheck.reading.scan.scan_points import scan_points
 from frontcheck.reading.scan.scan_pose import Pose, axis_of, find_body, find_pose
-from frontcheck.reading.scan.scan_regions import Region, labels, read_regions
+from frontcheck.reading.scan.scan_regions import labels, read_regions
 from frontcheck.reading.scan.scan_section import (
     FittedSection,
     Widths,
     fit_section,
-    near_station,
     plan_slopes,
 )
 from frontcheck.serializer import one_line
 from frontcheck.surface.section import Section
-from frontcheck.surface.windscreen import Rise, feet_by_shape
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -46,13 +45,11 @@ _MOST_ROWS: Final = 120
 _STEP_MM, _MOST_STATIONS = 100.0, 40
 _NEAR_CENTRE_MM: Final = 450.0
 _REACH_MM: Final = 2200.0
-_GLASS: Final = Rise(700.0, 20.0, 65.0, 250.0)
-_LEAST_GLASS: Final = 0.5
 _MOST_NOISE_MM: Final = 6.0
 """Noise above which no setting holds the accuracies stated: they were reached at 5 mm."""
-_INFLATED: Final = 1.25
-"""A quadratic across the station makes its middle less sure than the sides' difference says:
-own choice, from synthetic scans."""
+_INFLATED: Final = 1.7
+"""What the sides have in common (pose, datum, corners rounded off) their difference does not show:
+own choice, from synthetic scans of noise 2 to 5 mm."""
 _FOLDED: Final = (
     "Left and right were folded onto one another: what differs between them is not seen, nor what "
     "is narrower than some 100 mm across."
@@ -220,7 +217,7 @@ def read_scan(
     u = _uncertainty(fits, noise)
     datum = _datum(fits)
     sections = _sections(fits, datum, u, notes, file)
-    sections, covered = _glass(sections, body - [datum, 0.0, 0.0], spacing, parts, notes)
+    sections, covered = without_glass(sections, body - [datum, 0.0, 0.0], spacing, parts, notes)
     sections = [labels(section, parts) for section in sections]
     strays = ~is_body & (np.abs(ours[:, 2]) > max(3.0 * ground.sd, 3.0))
     _say_found(notes, ground, pose, noise, u)
@@ -308,10 +305,10 @@ def _fitted(
     # What is averaged grows with the noise, known here from the ground.
     noise = float(np.clip(ground.sd, 2.0, 5.0))
     widths = Widths(
-        along=20.0 + 10.0 * (noise - 2.0) / 3.0,
+        along=20.0 + 4.0 * (noise - 2.0),
         across=float(np.clip(40.0 * noise, 80.0, 150.0)),
         bend=1.0 / 200.0,
-        least=5.0 + (noise - 2.0),
+        least=5.0 + 0.9 * (noise - 2.0),
     )
     fits = []
     for i, (y, slope) in enumerate(zip(wanted, plan_slopes(body, wanted), strict=True)):
@@ -384,69 +381,6 @@ def _thinned(points: Points) -> Points:
         if len(thin) <= _MOST_ROWS:
             break
     return thin
-
-
-def _glass(
-    sections: list[Section],
-    body: Points,
-    spacing: float,
-    parts: Sequence[Region],
-    notes: list[str],
-) -> tuple[list[Section], float | None]:
-    """Sections without the windscreen where too little of it was scanned; and the share."""
-    named = [part for part in parts if part.part == "windscreen"]
-    if named:
-        feet: list[int | None] = [
-            next((i for i, p in enumerate(s.points) if any(r.holds(p) for r in named)), None)
-            for s in sections
-        ]
-    else:
-        feet = feet_by_shape(sections, _GLASS)
-    covered = _covered(sections, feet, body, spacing)
-    if covered is None:
-        return sections, None
-    if covered >= _LEAST_GLASS:
-        return sections, covered
-    notes.append(
-        f"{100 * covered:.0f} % of the windscreen was scanned, less than {100 * _LEAST_GLASS:.0f} "
-        "%: it was left out, so that no bonnet rear reference line (BRRL) is formed on it. Spray "
-        "or cover the glass and scan again, or measure its foot by hand."
-    )
-    cut = []
-    for section, foot in zip(sections, feet, strict=True):
-        end = len(section.points) if foot is None else max(foot, 3)
-        own = section.height_u[:end] if section.height_u is not None else None
-        cut.append(Section(section.points[:end], section.y, height_u=own, setback_u=own))
-    return cut, covered
-
-
-def _covered(
-    sections: list[Section], feet: list[int | None], body: Points, spacing: float
-) -> float | None:
-    """Share of the windscreen, out to the last station, on which points lie: seen from above."""
-    known = [
-        (section.y, *section.points[foot])
-        for section, foot in zip(sections, feet, strict=True)
-        if foot is not None
-    ]
-    if not known:
-        return None
-    y, x, z = np.array(known).T
-    cell = 2.5 * spacing
-    across = np.abs(body[:, 1])
-    near = across < max(200.0, sections[-1].y)
-    behind = body[:, 0] - np.interp(across, y, x)
-    glass = near & (behind > 0.0) & (body[:, 2] > np.interp(across, y, z))
-    if not glass.any():
-        return None
-    rows = np.floor(behind[glass] / cell).astype(np.int64)
-    columns = np.floor(body[glass, 1] / cell).astype(np.int64)
-    columns -= columns.min()
-    seen = np.zeros((int(rows.max()) + 1, int(columns.max()) + 1), dtype=bool)
-    seen[rows, columns] = True
-    # Where it ends in a hole the glass goes on: the longest columns say how far.
-    ends = len(seen) - np.argmax(seen[::-1], axis=0)
-    return float(seen.sum() / (np.percentile(ends, 95) * seen.shape[1]))
 
 
 def _say_found(notes: list[str], ground: Ground, pose: Pose, noise: float, u: float) -> None:

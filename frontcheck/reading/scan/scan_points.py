@@ -34,10 +34,11 @@ def scan_points(
         points, digest = read_ply_points(path)
     else:
         mesh = load_mesh(path, size)
-        points, digest, stated = mesh.points, mesh.sha256, stated or mesh.unit
+        points, digest = mesh.points.astype(np.float64), mesh.sha256
+        stated = stated or mesh.unit
     if stated is None:
         raise refuse("mesh.no_unit", file)
-    points = points.reshape(-1, 3).astype(np.float64)
+    points = points.reshape(-1, 3)
     total = len(points)
     with np.errstate(all="ignore"):
         points = points[np.isfinite(points).all(axis=1)] * mm_per(stated)

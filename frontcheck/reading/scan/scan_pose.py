@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -87,7 +87,7 @@ def find_body(points: Points, ground: Ground, file: str) -> tuple[NDArray[np.boo
         raise refuse("scan.two_bodies", file, share=100 * second / sizes.max())
     inside = high[label_of == largest]
     body = points[inside]
-    tree = cKDTree(body)
+    tree: Any = cKDTree(body)
     rng = np.random.default_rng(0)
     some = body[rng.permutation(len(body))[:2000]]
     # The eighth neighbour of an even grid is 1.4 spacings away.
@@ -206,7 +206,7 @@ class _Mirror:
         from scipy.spatial import cKDTree
 
         self.points = points
-        self.tree = cKDTree(points)
+        self.tree: Any = cKDTree(points)
         near = points[self.tree.query(points, k=20)[1]]
         near -= near.mean(axis=1, keepdims=True)
         values, ways = np.linalg.eigh(np.einsum("nki,nkj->nij", near, near))
@@ -216,14 +216,18 @@ class _Mirror:
 
     def plane(self, rng: np.random.Generator) -> tuple[Points, float, float, float, float]:
         """Return normal, offset, share matched, rms [mm] and lean [deg] of the best plane."""
-        sample = self.points[rng.permutation(len(self.points))[:3000]]
+        from scipy.spatial import cKDTree
+
+        order = rng.permutation(len(self.points))
+        sample = self.points[order[:1500]]
+        coarse: Any = cKDTree(self.points[order[: max(4000, len(order) // 4)]])
         starts = []
         for angle in np.radians(np.arange(0.0, 180.0, 3.0)):
             normal = np.array([np.cos(angle), np.sin(angle), 0.0])
             reach = self.points @ normal
             middle = 0.5 * (reach.min() + reach.max())
             for offset in (middle, float(np.median(reach)), float(reach.mean())):
-                off = self.tree.query(
+                off = coarse.query(
                     sample - 2.0 * np.outer(sample @ normal - offset, normal),
                     distance_upper_bound=300.0,
                 )[0]

@@ -9,7 +9,7 @@ what is left, so that corners are not cut.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -26,6 +26,7 @@ _TUKEY: Final = 4.685
 _WARP_MM: Final = 80.0
 _KEPT: Final = 0.03
 _MOST_POINTS: Final = 30_000
+_CENTRE: Final = 1.5
 _LEAST_POINTS: Final = 6.0
 
 
@@ -83,11 +84,12 @@ def first_contour(flat: Points) -> Points | None:
     )
     lengths = np.hypot(*(nodes[ends[:, 0]] - nodes[ends[:, 1]]).T)
     graph = coo_matrix((lengths, ends.T), shape=(len(nodes), len(nodes)))
-    tree = minimum_spanning_tree(graph)
-    tree = tree + tree.T
-    away = dijkstra(tree, indices=0)
+    half: Any = minimum_spanning_tree(graph)
+    tree: Any = half + half.T
+    walk: Any = dijkstra
+    away = walk(tree, indices=0)
     start = int(np.argmax(np.where(np.isfinite(away), away, -1.0)))
-    away, before = dijkstra(tree, indices=start, return_predecessors=True)
+    away, before = walk(tree, indices=start, return_predecessors=True)
     at = int(np.argmax(np.where(np.isfinite(away), away, -1.0)))
     path = []
     while at >= 0:
@@ -107,10 +109,12 @@ def fit_section(points: Points, y: float, widths: Widths, slope: float) -> Fitte
     if line is None:
         return None
     curve = _smoothed(_even(line, _NODE_MM), 12.0)
-    flat, across, mirrored = near_station(points, y, widths.across)
+    # In the centre both sides are one and the same band: it has to be the wider.
+    width = widths.across * (_CENTRE if y < widths.across / 2.0 else 1.0)
+    flat, across, mirrored = near_station(points, y, width)
     some = np.random.default_rng(0).permutation(len(flat))[:_MOST_POINTS]
     flat, across, mirrored = flat[some], across[some], mirrored[some]
-    bands = np.minimum(widths.across, 25.0 * 2.0 ** np.arange(widths.rounds))
+    bands = np.minimum(width, 25.0 * 2.0 ** np.arange(widths.rounds))
     fit = _Fit(curve, slope)
     for i, band in enumerate(bands):
         some = np.abs(across) < band
@@ -122,8 +126,7 @@ def fit_section(points: Points, y: float, widths: Widths, slope: float) -> Fitte
         else:
             fit.along(widths.along, widths.bend, widths.least)
         fit.even()
-    some = np.abs(across) < widths.across
-    fit.take(flat[some], across[some], mirrored[some], widths.across)
+    fit.take(flat, across, mirrored, width)
     return fit.result(y, widths.along)
 
 
@@ -142,7 +145,7 @@ class _Fit:
         """Lay points on the contour, moved along the surface to the station."""
         from scipy.spatial import cKDTree
 
-        tree = cKDTree(self.curve)
+        tree: Any = cKDTree(self.curve)
         moved = flat - np.outer(across, [self.shift[:, 0, 0].mean(), 0.0])
         for _ in range(2):
             near = tree.query(moved)[1]
@@ -212,20 +215,21 @@ class _Fit:
 
     def along(self, length: float, bend: float, least: float) -> None:
         """Move the contour to its points, as little bent as they allow; corners cost little."""
-        from scipy.sparse import csc_matrix, diags
+        from scipy.sparse import csc_matrix, diags_array
         from scipy.sparse.linalg import spsolve
 
         size = len(self.curve)
         p, n = self.curve, self.normals
         bent = np.zeros(size)
         bent[1:-1] = np.einsum("ij,ij->i", n[1:-1], p[2:] - 2 * p[1:-1] + p[:-2]) / _NODE_MM**2
-        second = diags(
-            [np.ones(size - 1), np.full(size, -2.0), np.ones(size - 1)], [-1, 0, 1], format="lil"
+        ones = np.ones(size)
+        ones[[0, -1]] = 0.0  # at its ends a line does not bend
+        second: Any = diags_array(
+            [ones[1:], -2.0 * ones, ones[:-1]], offsets=[-1, 0, 1], shape=(size, size)
         )
-        second[0, :2] = second[size - 1, size - 2 :] = 0.0
-        second = csc_matrix(second) / _NODE_MM**2 + diags(bent**2)
+        second = csc_matrix(second) / _NODE_MM**2 + diags_array(bent**2)
         for _ in range(3):
-            w = np.bincount(self.node, self.weight, size)
+            w: Points = np.bincount(self.node, self.weight, size).astype(np.float64)
             b = np.bincount(self.node, self.weight * self.off, size)
             kernel = _tricube(15.0)
             count = _convolved(w, kernel)
@@ -233,8 +237,8 @@ class _Fit:
             # Curvature seen over some millimetres says where a corner is.
             seen_bend = _convolved(bent, kernel) / kernel.sum()
             cost = np.maximum(1.0 / (1.0 + (seen_bend / bend) ** 2) ** 2, (least / length) ** 4)
-            stiff = second.T @ diags(mean * length**4 * cost)
-            lhs = diags(w + 1e-6 * mean) + stiff @ second
+            stiff = second.T @ diags_array(mean * length**4 * cost)
+            lhs = diags_array(w + 1e-6 * mean) + stiff @ second
             move = spsolve(csc_matrix(lhs), b - stiff @ bent)
             left = self.off - move[self.node]
             self.sd = float(1.4826 * np.median(np.abs(left)))
@@ -248,7 +252,8 @@ class _Fit:
         self.curve = _even(_unlooped(old), _NODE_MM)
         from scipy.spatial import cKDTree
 
-        near = cKDTree(old).query(self.curve)[1]
+        tree: Any = cKDTree(old)
+        near = tree.query(self.curve)[1]
         self.shift, self.seen = self.shift[near], self.seen[near]
 
     def result(self, y: float, length: float) -> FittedSection:
@@ -265,19 +270,19 @@ def _local(
     node: NDArray[np.intp], off: Points, weight: Points, size: int, length: float
 ) -> tuple[Points, Points]:
     """Value at every node of a local quadratic of weighted offsets, and the weight about it."""
-    w = np.bincount(node, weight, size)
+    w: Points = np.bincount(node, weight, size).astype(np.float64)
     b = np.bincount(node, weight * off, size)
     half = int(np.ceil(length / _NODE_MM))
     d = np.arange(-half, half + 1) * _NODE_MM / length
     kernel = np.maximum(1.0 - np.abs(d) ** 3, 0.0) ** 3
     from scipy.ndimage import correlate1d
 
-    s = [correlate1d(w, kernel * d**k, mode="constant") for k in range(5)]
+    s: list[Points] = [correlate1d(w, kernel * d**k, mode="constant") for k in range(5)]
     t = [correlate1d(b, kernel * d**k, mode="constant") for k in range(3)]
     lhs = np.stack([np.stack(s[i : i + 3], axis=-1) for i in range(3)], axis=-2)
     lhs += 1e-6 * np.eye(3) * (s[0][:, None, None] + 1e-9)
     value = np.linalg.solve(lhs, np.stack(t, axis=-1)[:, :, None])[:, 0, 0]
-    return value, s[0]
+    return value.astype(np.float64), s[0]
 
 
 def _tricube(length: float) -> Points:

@@ -1,0 +1,88 @@
+"""Scans of closed shapes, with the noise of hand-held scanners: are their lines those of the shape?
+
+The shape is a polygon with tangent arcs, its lines known in closed form; the accuracies are those
+of the project's contract for inputs (part 1). Noise is half independent, half alike over 40 mm.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scan_maker import CHECK_FRONT, SHAPES, MadeScan, made_scan
+
+import frontcheck as fc
+from frontcheck import profile
+from frontcheck.reading.scan import scan as reading
+
+STATIONS = (0, 100, 200, 300, 400, 500, 600)
+# rms over 7 stations: UBRL z, LBRL z, BLERL z, lead, WAD 1000 x.
+MOST = {2.0: (3, 4, 4, 4, 2), 3.0: (4, 5, 4, 5, 3), 5.0: (6, 8, 6, 7, 5)}
+SEEDS = {2.0: range(200, 210), 3.0: range(200, 210), 5.0: range(100, 110)}
+
+
+def lines(points) -> np.ndarray:
+    found = profile.of(points[:, 1], points[:, 0])
+    at = (found.UBRL.z, found.LBRL.z, found.BLERL.z, found.bumper_lead, found.wad(1000).x)
+    return np.array(at, dtype=float)
+
+
+def test_check_front_agrees_with_its_closed_form() -> None:
+    """Values of the contract, part 0; exact tangent arcs, cut here into chords of 0.02 mm.
+
+    A contact on facets lies up to half a chord along the arc from where it is on the arc.
+    """
+    points = CHECK_FRONT.section(0.0, 0.02)
+    found = profile.of(points[:, 1], points[:, 0])
+    for line, (x, z) in (
+        (found.UBRL, (2.501, 571.322)),
+        (found.LBRL, (56.073, 225.948)),
+        (found.BLERL, (70.913, 805.593)),
+        (found.wad(1000), (246.689, 841.626)),
+    ):
+        assert (line.x, line.z) == (pytest.approx(x, abs=0.01), pytest.approx(z, abs=0.01))
+    assert found.bumper_lead == pytest.approx(68.412, abs=0.02)
+
+
+def read(made: MadeScan, monkeypatch) -> fc.Scan:
+    monkeypatch.setattr(reading, "scan_points", lambda *_: (made.points.copy(), ""))
+    return fc.read_scan("made.ply", unit="mm", stations=STATIONS)
+
+
+def errors(scan: fc.Scan, shape) -> np.ndarray:
+    """Line by line and station by station, what was found less what is true."""
+    start = shape.section(0.0)[:, 0].min()
+    out = []
+    for section in scan.front.sections:
+        true = lines(shape.section(section.y))
+        true[-1] -= start
+        out.append(lines(section.points) - true)
+    return np.array(out)
+
+
+def angle(one, two) -> float:
+    return float(np.degrees(np.arccos(min(1.0, float(np.dot(one, two))))))
+
+
+@pytest.mark.benchmark  # thirty scans: five minutes and more
+@pytest.mark.parametrize("noise", MOST)
+def test_lines_within_the_accuracies_stated(noise, monkeypatch) -> None:
+    found = []
+    for seed in SEEDS[noise]:
+        made = made_scan(seed, noise)
+        scan = read(made, monkeypatch)
+        found.append(errors(scan, CHECK_FRONT))
+        assert angle(scan.up, made.turn[:, 2]) <= 0.1
+        assert angle(scan.forward, -made.turn[:, 0]) <= 0.05
+        assert abs(made.shift @ np.array(scan.up) - scan.ground_mm) <= 1.5
+        assert scan.noise_mm == pytest.approx(noise, rel=0.25)
+    rms = np.sqrt(np.nanmean(np.square(found), axis=(0, 1)))
+    assert (rms <= MOST[noise]).all(), rms
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["tall", "low"])
+def test_other_shapes(name, monkeypatch) -> None:
+    """Three times the accuracy: these shapes meet their tools elsewhere, on flatter arcs."""
+    found = errors(read(made_scan(31, 2.0, SHAPES[name]), monkeypatch), SHAPES[name])
+    rms = np.sqrt(np.nanmean(np.square(found), axis=0))
+    assert (rms <= 3.0 * np.array(MOST[2.0])).all(), rms
