@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from frontcheck.errors import OutputError
 from frontcheck.files import write_file
 from frontcheck.outputs.documents import exports, result_files
 from frontcheck.outputs.documents.folder import write_folder
@@ -407,7 +408,7 @@ def write_scan(scan: Scan, path: Where) -> tuple[Path, ...]:
     Raises
     ------
     OutputError
-        If one cannot be written.
+        If one cannot be written, or the user's own file stands there.
 
     Examples
     --------
@@ -416,12 +417,17 @@ def write_scan(scan: Scan, path: Where) -> tuple[Path, ...]:
     >>> [file.name for file in fc.write_scan(scan, "plover-scanned.csv")]
     ['plover-scanned.csv', 'plover-scanned.png']
     """
-    from frontcheck.outputs.documents.scan_table import scan_csv
+    from frontcheck.outputs.documents.scan_table import is_scan_table, scan_csv
     from frontcheck.outputs.figures.scan_figure import scan_figure
     from frontcheck.outputs.figures.side_view import figure_bytes
 
     target = Path(path)
     picture = target.with_suffix(".png")
+    if any(place.exists() for place in (target, picture)) and not is_scan_table(target):
+        raise OutputError(
+            f"{target}: there is a file of this name or of its picture that is not of a scan; "
+            "expected none, or what an earlier scan left; name another table"
+        )
     image = figure_bytes(scan_figure(scan), "png")
     write_file(target, scan_csv(scan))
     write_file(picture, image)

@@ -10,7 +10,7 @@ from scan_maker import CHECK_FRONT, MadeScan, made_scan
 import frontcheck as fc
 from frontcheck import profile
 from frontcheck.cli import main
-from frontcheck.errors import InputError
+from frontcheck.errors import InputError, OutputError
 from frontcheck.outputs.documents.scan_table import scan_csv
 from frontcheck.outputs.text.scan_text import scan_text
 from frontcheck.outputs.text.terminal import Plain
@@ -235,6 +235,18 @@ def test_command_writes_table_and_picture_and_says_what_was_found(file, tmp_path
         assert run.exit_code == 2
         assert "Traceback" not in run.output
     assert sorted(path.name for path in tmp_path.iterdir()) == ["front.csv", "front.png"]
+
+
+@pytest.mark.parametrize("name", ["front.csv", "front.png"])
+def test_a_users_file_stays_and_an_earlier_scan_is_replaced(scan, tmp_path, name) -> None:
+    (tmp_path / name).write_bytes(b"mine")
+    with pytest.raises(OutputError, match="not of a scan"):
+        fc.write_scan(scan, tmp_path / "front.csv")
+    assert [(path.name, path.read_bytes()) for path in tmp_path.iterdir()] == [(name, b"mine")]
+    (tmp_path / name).unlink()
+    first = [path.read_bytes() for path in fc.write_scan(scan, tmp_path / "front.csv")]
+    again = [path.read_bytes() for path in fc.write_scan(scan, tmp_path / "front.csv")]
+    assert first == again
 
 
 def test_text_says_what_was_not_fixed(scan) -> None:

@@ -15,6 +15,7 @@ import io
 import json
 import re
 import sys
+from dataclasses import replace
 from pathlib import Path
 from types import ModuleType, SimpleNamespace
 from xml.etree import ElementTree as ET
@@ -94,7 +95,9 @@ def library(out: Path, a: fc.Front, b: fc.Front, study: fc.Study) -> None:
     for name in ("front.json", "front.csv", "front"):
         fc.write_screening(one, out / name)
     fc.write_comparison(both, out / "changes.csv")
-    fc.write_tolerance(drawn, out / "intervals.csv")
+    for name in ("intervals.csv", "drawn", "drawn"):  # the second time it is brought up to date
+        fc.write_tolerance(drawn, out / name)
+        drawn = replace(drawn, draws=drawn.draws + 1)
     fc.write_motion(fc.motion(one, people=fc.PEOPLE[:1], draws=20), out / "struck.json")
     fc.write_leg(fc.leg([one], fc.PEOPLE[0]), out / "leg.json")
     fc.write_dxf(one.zones, out / "front.dxf")
@@ -116,6 +119,8 @@ NO_OUTPUT = {
     "reading/table:read_bytes": "reads",
     "reading/workbook:child": "tells the process that asked what stands in a spreadsheet",
     "reading/step_child:main": "hands triangles to the process that started it",
+    "cli/ending:_say": "why a command ended; nothing of a front",
+    "cli/ending:_leave": "closes the terminal's stream",
     "outputs/documents/schemas:schema_bytes": "what a document may hold; part of the package",
 }
 # A list of file names, read back to tell ours from the user's, and nothing about a front.

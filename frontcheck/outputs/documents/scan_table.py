@@ -5,8 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from frontcheck.caution import CAUTION
+from frontcheck.reading.scan.scan import METHOD
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from frontcheck.reading.scan.scan import Scan
 
 

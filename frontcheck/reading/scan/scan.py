@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     Tell = Callable[[str, float], None]
     Points = NDArray[np.float64]
 
+METHOD: Final = "scan; ground and centre plane found; both sides folded"
+"""How the sections of a scan came about; a table that says so is no user's own."""
 ERROR_LENGTH_MM: Final = 40.0
 """How far along the contour errors of a scan are alike [mm]: own choice, hand-held scanners."""
 _SCALE_U_PERCENT: Final = 0.5
@@ -227,7 +229,7 @@ def read_scan(
             tuple(sections),
             name=name,
             symmetric=True,
-            method="scan, ground and centre plane found, both sides folded",
+            method=METHOD,
             reader_notes=tuple(notes),
             source=Source(PurePath(file).name, digest, "mesh"),
         ),
