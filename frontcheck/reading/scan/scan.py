@@ -307,10 +307,10 @@ def _fitted(
     # What is averaged grows with the noise, known here from the ground.
     noise = float(np.clip(ground.sd, 2.0, 5.0))
     widths = Widths(
-        along=20.0 + 4.0 * (noise - 2.0),
+        along=20.0 + 10.0 * (noise - 2.0) / 3.0,
         across=float(np.clip(40.0 * noise, 80.0, 150.0)),
         bend=1.0 / 200.0,
-        least=5.0 + 0.9 * (noise - 2.0),
+        least=5.0 + (noise - 2.0),
     )
     fits = []
     for i, (y, slope) in enumerate(zip(wanted, plan_slopes(body, wanted), strict=True)):
@@ -320,6 +320,8 @@ def _fitted(
             notes.append(f"No section at y = {y:g} mm: too few points lie there.")
         else:
             fits.append(fit)
+    if not fits and ground.sd > _MOST_NOISE_MM:
+        raise refuse("scan.noise", file, noise=ground.sd, most=_MOST_NOISE_MM)
     if not fits:
         raise refuse("scan.no_section", file, stations=[f"{y:g}" for y in wanted])
     return fits
