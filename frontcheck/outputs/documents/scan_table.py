@@ -38,3 +38,11 @@ def scan_csv(scan: Scan) -> bytes:
         ]
     text = "".join(f"{line}\n" for line in lines)
     return text.encode("utf-8" if text.isascii() else "utf-8-sig")
+
+
+def is_scan_table(path: Path) -> bool:
+    """Whether an earlier scan left a table there."""
+    if not path.is_file():
+        return False
+    with path.open("rb") as stream:
+        return f"method: {METHOD}".encode() in stream.read(4096)
