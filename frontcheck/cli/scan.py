@@ -18,13 +18,6 @@ if TYPE_CHECKING:
 _AXES = click.Choice(["+x", "-x", "+y", "-y", "+z", "-z"])
 
 
-class _Stations(Lengths):
-    """Distances from the centre plane; none of them below nought."""
-
-    def __init__(self) -> None:
-        super().__init__("0,100,200", signed=True)
-
-
 @click.command()
 @click.argument("file", type=FrontFile)
 @click.option(
@@ -38,7 +31,7 @@ class _Stations(Lengths):
 )
 @click.option(
     "--stations",
-    type=_Stations(),
+    type=Lengths("0,100,200", signed=True),
     help="Distances from the centre plane [mm], such as 0,100,200; each 100 mm when not given.",
 )
 @click.option(
