@@ -12,6 +12,7 @@ import numpy as np
 from frontcheck.caution import CAUTION
 from frontcheck.errors import ContourError, refuse
 from frontcheck.front.front import Front, Source
+from frontcheck.front.survey import Survey
 from frontcheck.reading.scan.scan_glass import without_glass
 from frontcheck.reading.scan.scan_ground import Ground, find_ground
 from frontcheck.reading.scan.scan_points import scan_points
@@ -224,6 +225,9 @@ def read_scan(
     strays = ~is_body & (np.abs(ours[:, 2]) > max(3.0 * ground.sd, 3.0))
     _say_found(notes, ground, pose, noise, u)
     name = PurePath(file).stem
+    scale_u = _SCALE_U_PERCENT
+    if length is not None:
+        scale_u = 100.0 * float(np.hypot(_TAPE_U_MM, noise * np.sqrt(2.0))) / length
     return Scan(
         Front(
             tuple(sections),
@@ -232,6 +236,7 @@ def read_scan(
             method=METHOD,
             reader_notes=tuple(notes),
             source=Source(PurePath(file).name, digest, "mesh"),
+            survey=Survey(error_length_mm=ERROR_LENGTH_MM, scale_u_percent=scale_u),
         ),
         len(points),
         int(strays.sum()),
@@ -245,9 +250,7 @@ def read_scan(
         pose.lean_deg,
         noise,
         u,
-        _SCALE_U_PERCENT
-        if length is None
-        else 100.0 * float(np.hypot(_TAPE_U_MM, noise * np.sqrt(2.0))) / length,
+        scale_u,
         ERROR_LENGTH_MM,
         scale,
         covered,
