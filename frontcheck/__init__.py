@@ -46,6 +46,7 @@ if TYPE_CHECKING:
     )
     from frontcheck.outputs.figures.sweep_figures import outlines as variant_outlines
     from frontcheck.outputs.figures.tolerance_figure import interval_chart, tolerance_figure
+    from frontcheck.outputs.scan_writing import write_scan
     from frontcheck.outputs.writing import (
         annex,
         worksheet,
@@ -53,7 +54,6 @@ if TYPE_CHECKING:
         write_comparison,
         write_leg,
         write_motion,
-        write_scan,
         write_screening,
         write_sweep,
         write_tolerance,
@@ -281,7 +281,7 @@ _HOMES = {
     "write_dxf": "outputs.documents.exports_dxf",
     "write_leg": "outputs.writing",
     "write_motion": "outputs.writing",
-    "write_scan": "outputs.writing",
+    "write_scan": "outputs.scan_writing",
     "write_screening": "outputs.writing",
     "write_sweep": "outputs.writing",
     "write_tolerance": "outputs.writing",

@@ -78,7 +78,7 @@ def scan(
     """
 
     def work() -> tuple[Scan, tuple[Path, ...]]:
-        from frontcheck.outputs.writing import write_scan
+        from frontcheck.outputs.scan_writing import write_scan
         from frontcheck.reading.scan.scan import read_scan
 
         with progress("reading") as step:

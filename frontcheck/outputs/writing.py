@@ -7,7 +7,6 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from frontcheck.errors import OutputError
 from frontcheck.files import write_file
 from frontcheck.outputs.documents import exports, result_files
 from frontcheck.outputs.documents.folder import write_folder
@@ -23,7 +22,6 @@ if TYPE_CHECKING:
     from frontcheck.body.motion import MotionStudy
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.legs.leg_study import LegStudy
-    from frontcheck.reading.scan.scan import Scan
     from frontcheck.screening import Screening
     from frontcheck.study.sweep_results import Results
     from frontcheck.sure.corrections import CorrectionReport
@@ -388,50 +386,6 @@ def write_worksheet(sheet: Worksheet, folder: Where, paper: Literal["a4", "lette
 
     write_sheet(sheet, Path(folder), paper)
     return Path(folder)
-
-
-def write_scan(scan: Scan, path: Where) -> tuple[Path, ...]:
-    """Write the offset table of a scan, and a picture of what was found beside it.
-
-    Parameters
-    ----------
-    scan : Scan
-        The scan.
-    path : str or os.PathLike
-        The table, ``.csv``; the picture takes its name and ``.png``.
-
-    Returns
-    -------
-    tuple of pathlib.Path
-        The table and the picture.
-
-    Raises
-    ------
-    OutputError
-        If one cannot be written, or the user's own file stands there.
-
-    Examples
-    --------
-    >>> import frontcheck as fc
-    >>> scan = fc.read_scan("geometries/plover-scan.ply", unit="m", stations=[0])
-    >>> [file.name for file in fc.write_scan(scan, "plover-scanned.csv")]
-    ['plover-scanned.csv', 'plover-scanned.png']
-    """
-    from frontcheck.outputs.documents.scan_table import is_scan_table, scan_csv
-    from frontcheck.outputs.figures.scan_figure import scan_figure
-    from frontcheck.outputs.figures.side_view import figure_bytes
-
-    target = Path(path)
-    picture = target.with_suffix(".png")
-    if any(place.exists() for place in (target, picture)) and not is_scan_table(target):
-        raise OutputError(
-            f"{target}: there is a file of this name or of its picture that is not of a scan; "
-            "expected none, or what an earlier scan left; name another table"
-        )
-    image = figure_bytes(scan_figure(scan), "png")
-    write_file(target, scan_csv(scan))
-    write_file(picture, image)
-    return target, picture
 
 
 def write_leg(study: LegStudy, path: Where, depth: float = 60.0) -> Path:

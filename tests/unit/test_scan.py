@@ -11,7 +11,7 @@ import frontcheck as fc
 from frontcheck import profile
 from frontcheck.cli import main
 from frontcheck.errors import InputError, OutputError
-from frontcheck.outputs.documents.scan_table import scan_csv
+from frontcheck.outputs.scan_writing import scan_csv
 from frontcheck.outputs.text.scan_text import scan_text
 from frontcheck.outputs.text.terminal import Plain
 
