@@ -54,6 +54,10 @@ _WHEELS_MM: Final = 30.0
 _LOW_MM: Final = (60.0, 450.0)
 """Lowest point of a front above its ground."""
 _CLEARANCE_MM: Final = 200.0
+_UNITS: Final = ("mm", "m", "in", "cm")
+"""Likeliest first."""
+_SOME_MM: Final = (700.0, 16_000.0)
+"""What is measured of a vehicle is so large, with the ground about it."""
 _PITCH_MM: Final = 50.0
 _SAMPLE, _CELLS, _LONE = 50_000, 16, 0.2
 """How evenness is looked at: corners, cells each way, share of cells without a mirror image."""
@@ -183,7 +187,7 @@ def _table(path: str | os.PathLike[str]) -> dict[str, str]:
 def _drawing(path: str | os.PathLike[str]) -> dict[str, str]:
     front: Front | None = None
     unit, how = "mm", f"{_GUESSED}: the drawing cannot be read"
-    tries: list[dict[str, Any]] = [{}, *({"unit": name} for name in ("mm", "m", "in", "cm"))]
+    tries: list[dict[str, Any]] = [{}, *({"unit": name} for name in _UNITS)]
     for options in tries:
         try:
             read = read_front(path, **options)
@@ -252,7 +256,9 @@ def _mesh(path: str | os.PathLike[str]) -> dict[str, str]:
     pose = next((one for one in _poses(data, file) if _cut_well(data, one)), None)
     names = sorted({name for name in data.objects if name})
     if pose is None:
-        ways = (data.forward or "-x", data.up or "+z", data.unit or "mm")
+        size_of = float(np.ptp(np.stack(data.extent()), axis=0).max())
+        fits = (u for u in _UNITS if _SOME_MM[0] <= size_of * MM_PER_UNIT[u] <= _SOME_MM[1])
+        ways = (data.forward or "-x", data.up or "+z", data.unit or next(fits, "mm"))
         pose = _pose(data, ways[2], ways[0], ways[1], file)
     k = MM_PER_UNIT[pose.unit]
     sign = 1.0 if pose.axes.scale[1] > 0.0 else -1.0
@@ -307,7 +313,7 @@ def _pose(data: MeshData, unit: str, forward: str, up: str, file: str) -> _Pose:
 
 def _poses(data: MeshData, file: str) -> Iterator[_Pose]:
     """Ways in which a mesh may stand that have the size of a vehicle front, likeliest first."""
-    units = [data.unit] if data.unit else ["mm", "m", "in", "cm"]
+    units = [data.unit] if data.unit else _UNITS
     own = [(data.forward, data.up)] if data.forward and data.up else []
     usual = [("-x", "+z"), ("+x", "+z"), ("+z", "+y"), ("-z", "+y"), ("-y", "+z"), ("+y", "+z")]
     ways = [*own, *usual, *itertools.product(_AXES, _AXES)]

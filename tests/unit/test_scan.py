@@ -259,5 +259,9 @@ def test_a_damaged_file_is_refused(file, tmp_path) -> None:
 
 def test_a_mesh_in_another_pose_is_no_front_for_screen(made, tmp_path) -> None:
     path = made.write_ply(tmp_path / "front.ply")
-    with pytest.raises(InputError, match="frontcheck scan"):
-        fc.read_front(path, unit="m", up="+y")
+    for pose in ({"up": "+y"}, {}):
+        with pytest.raises(InputError, match="frontcheck scan"):
+            fc.read_front(path, unit="m", **pose)
+    described = fc.describe(path)  # not as it stands, but its size tells the unit
+    assert 'unit = "m"' in described
+    assert "frontcheck scan" in described
