@@ -58,6 +58,8 @@ _UNITS: Final = ("mm", "m", "in", "cm")
 """Likeliest first."""
 _SOME_MM: Final = (700.0, 16_000.0)
 """What is measured of a vehicle is so large, with the ground about it."""
+_CLOUD: Final = 3 * 50_000
+"""Coordinates of more points than anybody draws by hand: own choice."""
 _PITCH_MM: Final = 50.0
 _SAMPLE, _CELLS, _LONE = 50_000, 16, 0.2
 """How evenness is looked at: corners, cells each way, share of cells without a mirror image."""
@@ -106,6 +108,8 @@ def describe(path: str | os.PathLike[str], out: str | os.PathLike[str] | None = 
     except (OSError, ValueError, RuntimeError):
         raise refuse("describe.place", os.fspath(path), out=str(place)) from None
     look = {"table": _table, "drawing": _drawing}.get(kind, _mesh)(path)
+    if look is None:  # no way to stand makes a front of it
+        kind, look = "scan", _scan(path)
     words = {
         "what": _plain(shape.name),
         "caution": CAUTION_SHORT,
@@ -249,16 +253,45 @@ class _Pose:
     half: bool = False
 
 
-def _mesh(path: str | os.PathLike[str]) -> dict[str, str]:
+def _scan(path: str | os.PathLike[str]) -> dict[str, str]:
+    from frontcheck.reading.scan.scan_points import scan_points
+
+    points, _ = scan_points(path, "mm", [])
+    low, high = np.quantile(points, [0.01, 0.99], axis=0)  # strays tell nothing
+    unit, size = _unit_of(high - low)
+    return {
+        "unit": _line("unit", _quoted(unit), f"{_GUESSED} by its size: {size} mm"),
+        "axes": '# forward = "-x"               # found; say it where it is not\n# up = "+z"',
+        "ground": "auto = true                    # it is found",
+        "cut": "# stations = [0, 100]          # out from the centre; each 100 mm when not given",
+        "parts": "",
+    }
+
+
+def _unit_of(extent: Array) -> tuple[str, str]:
+    """Unit in which something has the size of a vehicle, and that size."""
+    fits = (u for u in _UNITS if _SOME_MM[0] <= extent.max() * MM_PER_UNIT[u] <= _SOME_MM[1])
+    unit = next(fits, "mm")
+    return unit, " x ".join(f"{value * MM_PER_UNIT[unit]:.0f}" for value in extent)
+
+
+def _mesh(path: str | os.PathLike[str]) -> dict[str, str] | None:
     file = os.fspath(path)
-    data = load_mesh(path, cad_size(path, 2_000_000_000, "a mesh file"))
-    data.clean(file)
+    model = Path(file).suffix.lower() in STEP_SUFFIXES
+    try:
+        data = load_mesh(path, cad_size(path, 2_000_000_000, "a mesh file"))
+        data.clean(file)
+    except InputError as problem:
+        if problem.code != "mesh.no_triangle" or model:
+            raise
+        return None
     pose = next((one for one in _poses(data, file) if _cut_well(data, one)), None)
+    if (pose is None or _odd(data, pose)[0]) and not model and data.points.size > _CLOUD:
+        return None  # many points, and no way to stand makes them even: a scan
     names = sorted({name for name in data.objects if name})
     if pose is None:
-        size_of = float(np.ptp(np.stack(data.extent()), axis=0).max())
-        fits = (u for u in _UNITS if _SOME_MM[0] <= size_of * MM_PER_UNIT[u] <= _SOME_MM[1])
-        ways = (data.forward or "-x", data.up or "+z", data.unit or next(fits, "mm"))
+        unit, _ = _unit_of(np.ptp(np.stack(data.extent()), axis=0))
+        ways = (data.forward or "-x", data.up or "+z", data.unit or unit)
         pose = _pose(data, ways[2], ways[0], ways[1], file)
     k = MM_PER_UNIT[pose.unit]
     sign = 1.0 if pose.axes.scale[1] > 0.0 else -1.0
@@ -266,7 +299,6 @@ def _mesh(path: str | os.PathLike[str]) -> dict[str, str]:
     low, long = float(pose.low[2]), float(pose.high[0] - pose.low[0]) > _WHOLE_MM
     told = abs(low) <= _WHEELS_MM if long else _LOW_MM[0] <= low <= _LOW_MM[1]
     ground = 0.0 if told else low if long else low - _CLEARANCE_MM
-    model = Path(file).suffix.lower() in STEP_SUFFIXES
     sure = "as the file states" if model else "by the standard of the format"
     left, right = (float(end[1]) - pose.centre for end in (pose.low, pose.high))
     parts = f"# names in the file: {_plain(', '.join(names[:_MOST_NAMES]))}\n" if names else ""

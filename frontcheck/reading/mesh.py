@@ -116,7 +116,8 @@ def read_mesh(
             report.refuse_behind(boxes)
     low, high = (float(end[1]) for end in extent)
     half = low >= -_HALF_MM or high <= _HALF_MM
-    if not (half or cuts.side) and abs(low + high) > _UNEVEN_MM:
+    aside = max(low, -high) > _UNEVEN_MM  # no half: one reaches to the centre plane
+    if aside or (not (half or cuts.side) and abs(low + high) > _UNEVEN_MM):
         raise refuse("mesh.uneven", file, left=-low, right=high, most=_UNEVEN_MM)
     sections = report.sections
     if not sections:

@@ -262,6 +262,18 @@ def test_a_mesh_in_another_pose_is_no_front_for_screen(made, tmp_path) -> None:
     for pose in ({"up": "+y"}, {}):
         with pytest.raises(InputError, match="frontcheck scan"):
             fc.read_front(path, unit="m", **pose)
-    described = fc.describe(path)  # not as it stands, but its size tells the unit
-    assert 'unit = "m"' in described
-    assert "frontcheck scan" in described
+    described = fc.describe(path)  # no way to stand makes it even; its size tells the unit
+    assert '\nunit = "m" ' in described
+    assert '\nkind = "scan" ' in described
+
+
+def test_bare_points_are_described_as_a_scan_and_read_so(file) -> None:
+    text = fc.describe(file)
+    assert '\nkind = "scan" ' in text
+    assert '\nunit = "m" ' in text
+    assert "# Readable as it stands: " in text
+    place = file.with_suffix(".toml")
+    place.write_text(text, "utf-8")
+    front = fc.read_front(place)
+    assert (front.survey.error_length_mm, front.symmetric) == (40.0, True)
+    assert len(front.stations) > 3

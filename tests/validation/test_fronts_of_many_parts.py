@@ -167,7 +167,7 @@ def test_what_lies_at_the_rear_refuses_no_station(tmp_path) -> None:
     # Beyond 2.2 m: a tailgate in pieces, lamps outboard of the body, a roof that crosses itself.
     rear = [
         sheet([(3000, 1200), (3400, 700), (3100, 700), (3500, 1200)]),
-        box(3600, 3700, 300, 500, 800, 950),
+        box(3600, 3700, 300, 500, 800, 890),
         box(3900, 3950, 1000, 1400),
     ]
     front = front_of(tmp_path, BODY, *rear, pitch=100.0)
