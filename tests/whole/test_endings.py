@@ -16,9 +16,16 @@ from frontcheck.cli import main
 FRONT = "geometries/plover.csv"
 
 
+# Whoever starts the tests may have ignored stops, which what is started would inherit.
+STOPPABLE = (
+    "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
+    "from frontcheck.cli import main; main(prog_name='frontcheck')"
+)
+
+
 def started(root, *args, **rest):
     return subprocess.Popen(
-        [sys.executable, "-m", "frontcheck", *args],
+        [sys.executable, "-c", STOPPABLE, *args],
         cwd=root, stderr=subprocess.PIPE, text=True, **rest,
     )  # fmt: skip
 

@@ -229,7 +229,11 @@ def test_unusable_input_ends_with_2_and_leaves_nothing(change, args, says, tmp_p
 def test_a_stopped_sweep_says_how_to_go_on_and_does(workers, tmp_path):
     path, out = tmp_path / "study.toml", tmp_path / "out"
     path.write_text(STUDY.replace("variants = 512", "variants = 60000"), "utf-8")
-    code = "from frontcheck.cli.study import sweep; sweep()"
+    # Whoever starts the tests may have ignored stops, which what is started would inherit.
+    code = (
+        "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
+        "from frontcheck.cli.study import sweep; sweep()"
+    )
     args = [sys.executable, "-c", code, str(path), "--out", str(out), "--workers", workers,
             "--no-pictures"]  # fmt: skip
     process = subprocess.Popen(
