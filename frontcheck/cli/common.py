@@ -29,6 +29,8 @@ INCOMPLETE: Final = 1
 UNUSABLE: Final = 2
 
 FrontFile: Final = click.Path(path_type=Path)
+Unit: Final = click.Choice(["mm", "cm", "m", "in"])
+Axis: Final = click.Choice(["+x", "-x", "+y", "-y", "+z", "-z"])
 
 
 class Lengths(click.ParamType):  # type: ignore[type-arg]
@@ -153,7 +155,6 @@ def file_options(command: F) -> F:
 
 def reading_options(command: F) -> F:
     """Add what drawings and meshes do not state; a front file says it for every command."""
-    axes = click.Choice(["+x", "-x", "+y", "-y", "+z", "-z"])
     for option in (
         click.option(
             "--half",
@@ -184,13 +185,13 @@ def reading_options(command: F) -> F:
             type=float,
             help="Drawings and meshes: height of the ground, in file units along up.",
         ),
-        click.option("--up", type=axes, help="Drawings and meshes: file axis that points up."),
+        click.option("--up", type=Axis, help="Drawings and meshes: file axis that points up."),
         click.option(
-            "--forward", type=axes, help="Drawings and meshes: file axis the vehicle faces."
+            "--forward", type=Axis, help="Drawings and meshes: file axis the vehicle faces."
         ),
         click.option(
             "--unit",
-            type=click.Choice(["mm", "cm", "m", "in"]),
+            type=Unit,
             help="Drawings and meshes: unit of the coordinates; never guessed.",
         ),
     ):

@@ -6,14 +6,15 @@ import errno
 import os
 import sys
 from contextlib import contextmanager, suppress
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NoReturn
 
 import click
+
+from frontcheck.cli.common import UNUSABLE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-UNUSABLE: Final = 2
 FAULT: Final = 70
 """Internal software error: EX_SOFTWARE of BSD's sysexits.h (from memory)."""
 STOPPED: Final = 130
@@ -48,7 +49,7 @@ def ended_well(*, debug: bool) -> Iterator[None]:
         _fault(error, debug=debug)
 
 
-def _fault(error: Exception, *, debug: bool) -> None:
+def _fault(error: Exception, *, debug: bool) -> NoReturn:
     from frontcheck import __version__
     from frontcheck.errors import FrontcheckError
 
@@ -70,7 +71,7 @@ def _say(text: str) -> None:
         click.echo(f"frontcheck: {text}", err=True)
 
 
-def _leave(code: int) -> None:
+def _leave(code: int) -> NoReturn:
     """End with a code; what can no longer be printed is let go."""
     with suppress(OSError, ValueError, AttributeError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from frontcheck.cli.common import FrontFile, guarded, show
+from frontcheck.cli.common import FrontFile, Unit, guarded, show
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--unit",
-    type=click.Choice(["mm", "cm", "m", "in"]),
+    type=Unit,
     help="Unit of a STEP or IGES file that does not name its own.",
 )
 def parts(

@@ -8,26 +8,24 @@ from typing import TYPE_CHECKING
 
 import click
 
-from frontcheck.cli.common import DONE, FrontFile, Lengths, guarded, show
+from frontcheck.cli.common import DONE, Axis, FrontFile, Lengths, Unit, guarded, show
 from frontcheck.cli.progress import progress
 
 if TYPE_CHECKING:
     from frontcheck.outputs.text.terminal import Style
     from frontcheck.reading.scan.scan import Scan
 
-_AXES = click.Choice(["+x", "-x", "+y", "-y", "+z", "-z"])
-
 
 @click.command()
 @click.argument("file", type=FrontFile)
 @click.option(
     "--unit",
-    type=click.Choice(["mm", "cm", "m", "in"]),
+    type=Unit,
     help="Unit of the coordinates; never guessed. GLB files state theirs.",
 )
-@click.option("--up", type=_AXES, help="File axis that points up, roughly; found when not given.")
+@click.option("--up", type=Axis, help="File axis that points up, roughly; found when not given.")
 @click.option(
-    "--forward", type=_AXES, help="File axis the vehicle faces, roughly; found when not given."
+    "--forward", type=Axis, help="File axis the vehicle faces, roughly; found when not given."
 )
 @click.option(
     "--stations",

@@ -84,8 +84,8 @@ def parse_axes(
     forward: str, up: str, unit: str, ground: float, file: str, centre_y: float = 0.0
 ) -> Axes:
     """Return how file coordinates become ours."""
-    front, front_sign = _axis(forward, "forward", file)
-    top, top_sign = _axis(up, "up", file)
+    front, front_sign = axis_of(forward, "forward", file)
+    top, top_sign = axis_of(up, "up", file)
     if front == top:
         raise refuse("cad.axes_alike", file, forward=forward, up=up)
     side = 3 - front - top
@@ -96,7 +96,8 @@ def parse_axes(
     return Axes((front, side, top), scale, (0.0, -centre_y * scale[1], -ground * k))
 
 
-def _axis(text: str, name: str, file: str) -> tuple[int, float]:
+def axis_of(text: str, name: str, file: str) -> tuple[int, float]:
+    """Return which file axis a text such as ``-x`` names, and its sign."""
     plain = str(text).strip().lower()
     sign, letter = (plain[0], plain[1:]) if plain[:1] in {"+", "-"} else ("+", plain)
     if letter not in _AXES:

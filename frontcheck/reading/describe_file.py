@@ -23,7 +23,7 @@ from frontcheck.errors import InputError, refuse
 from frontcheck.geometry.outline import GAP_MM
 from frontcheck.reading.cad_file import cad_size, parse_axes
 from frontcheck.reading.front_file import GUESSED, KINDS, front_told
-from frontcheck.reading.mesh import load_mesh
+from frontcheck.reading.mesh import MAX_BYTES, load_mesh
 from frontcheck.reading.offsets import read_offsets
 from frontcheck.reading.readers import read_front
 from frontcheck.reading.step import STEP_SUFFIXES
@@ -279,7 +279,7 @@ def _mesh(path: str | os.PathLike[str]) -> dict[str, str] | None:
     file = os.fspath(path)
     model = Path(file).suffix.lower() in STEP_SUFFIXES
     try:
-        data = load_mesh(path, cad_size(path, 2_000_000_000, "a mesh file"))
+        data = load_mesh(path, cad_size(path, MAX_BYTES, "a mesh file"))
         data.clean(file)
     except InputError as problem:
         if problem.code != "mesh.no_triangle" or model:

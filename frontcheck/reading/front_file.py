@@ -246,12 +246,9 @@ def _scan(told: FrontKeys, shape: Path) -> Front:
     axes, stations = told.axes, told.cut.stations or None
     found = read_scan(shape, unit=told.unit, up=axes.up, forward=axes.forward, stations=stations)
     front, noise = found.front, told.noise
-    known = replace(
-        front.survey,
-        error_length_mm=0.0 if noise.error_length else found.error_length_mm,
-        scale_u_percent=0.0 if noise.scale_u else found.scale_u_percent,
-    )
-    return replace(front, survey=known)
+    stated = {"error_length_mm": noise.error_length, "scale_u_percent": noise.scale_u}
+    unsaid: dict[str, Any] = {name: 0.0 for name, value in stated.items() if value}
+    return replace(front, survey=replace(front.survey, **unsaid))
 
 
 def _noted(front: Front, told: FrontKeys, file: str) -> Front:

@@ -21,7 +21,7 @@ from frontcheck.reading.solid import MeshData
 from frontcheck.reading.table import several
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
 _PLY_BYTES: Final = {
     "char": 1,
@@ -58,13 +58,13 @@ def read_ply(path: str | os.PathLike[str]) -> MeshData:
     return mesh
 
 
-def read_ply_points(path: str | os.PathLike[str]) -> tuple[NDArray[np.float64], str]:
+def read_ply_points(path: str | os.PathLike[str]) -> tuple[Array, str]:
     """Return the vertices of a PLY file, with faces or without, and its digest."""
     file = os.fspath(path)
     content = Path(file).read_bytes()
     _check_ply(content, file)
 
-    def load() -> NDArray[np.float64]:
+    def load() -> Array:
         import trimesh
 
         with np.errstate(all="ignore"):
@@ -73,7 +73,7 @@ def read_ply_points(path: str | os.PathLike[str]) -> tuple[NDArray[np.float64], 
             )
             return np.asarray(loaded.vertices, dtype=np.float64).reshape(-1, 3)
 
-    points: NDArray[np.float64] = told_apart(load, file, "a PLY file")
+    points: Array = told_apart(load, file, "a PLY file")
     return points, hashlib.sha256(content).hexdigest()
 
 

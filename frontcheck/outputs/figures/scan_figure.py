@@ -12,8 +12,8 @@ from frontcheck.outputs.figures.canvas import foot, head, new_figure, plain_axes
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from numpy.typing import NDArray
 
+    from frontcheck.geometry.arrays import Array
     from frontcheck.reading.scan.scan import Scan
 
 _SIZE: Final = (11.6, 7.6)
@@ -87,17 +87,15 @@ def _cloud(ax: Axes, scan: Scan, axes: tuple[int, int]) -> None:
         (scan.body, _BODY, 0.5),
         (scan.strays, _GREY, 1.2),
     ):
-        some: NDArray[np.float64] = points[:: max(1, len(points) // 8000)]
+        some: Array = points[:: max(1, len(points) // 8000)]
         # Points as pixels: as shapes they would make a drawing of megabytes.
         ax.scatter(some[:, axes[0]], some[:, axes[1]], s=size, c=colour, lw=0.0, rasterized=True)
 
 
 def _keys(ax: Axes) -> None:
-    from matplotlib.lines import Line2D
-
     handles = [
-        Line2D([], [], color=colour, marker="o", ms=4.0, lw=0.0, label=label)
-        for colour, label in ((_BODY, "body"), (_GROUND, "ground"), (_GREY, "left out"))
+        look.key(words, color=colour, marker="o", ms=4.0, lw=0.0)
+        for colour, words in ((_BODY, "body"), (_GROUND, "ground"), (_GREY, "left out"))
     ]
-    handles.append(Line2D([], [], color=look.INK, lw=0.8, label="sections"))
+    handles.append(look.key("sections", color=look.INK, lw=0.8))
     ax.legend(handles=handles, loc="upper left", frameon=False, ncols=2)

@@ -14,9 +14,9 @@ from frontcheck.errors import ContourError, refuse
 from frontcheck.front.front import Front, Source
 from frontcheck.front.survey import Survey
 from frontcheck.reading.scan.scan_glass import without_glass
-from frontcheck.reading.scan.scan_ground import Ground, find_ground
+from frontcheck.reading.scan.scan_ground import Ground, find_ground, robust_sd
 from frontcheck.reading.scan.scan_points import scan_points
-from frontcheck.reading.scan.scan_pose import Pose, axis_of, find_body, find_pose
+from frontcheck.reading.scan.scan_pose import Pose, find_body, find_pose, unit_vector
 from frontcheck.reading.scan.scan_regions import labels, read_regions
 from frontcheck.reading.scan.scan_section import (
     FittedSection,
@@ -30,10 +30,9 @@ from frontcheck.surface.section import Section
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
     Tell = Callable[[str, float], None]
-    Points = NDArray[np.float64]
 
 METHOD: Final = "scan; ground and centre plane found; both sides folded"
 """How the sections of a scan came about; a table that says so is no user's own."""
@@ -92,10 +91,6 @@ class Scan:
         Standard deviation of single points about the sections [mm].
     u_mm : float
         Standard uncertainty of the sections, square to them, from left against right [mm].
-    scale_u_percent : float
-        Standard uncertainty of the scale [%].
-    error_length_mm : float
-        How far along the contour errors are alike [mm].
     scale : float
         Factor by which a taped length corrected the scan; 1 where none was given.
     glass_covered : float or None
@@ -128,15 +123,23 @@ class Scan:
     lean_deg: float
     noise_mm: float
     u_mm: float
-    scale_u_percent: float
-    error_length_mm: float
     scale: float
     glass_covered: float | None
-    body: Points = field(repr=False)
-    ground: Points = field(repr=False)
-    strays: Points = field(repr=False)
+    body: Array = field(repr=False)
+    ground: Array = field(repr=False)
+    strays: Array = field(repr=False)
     notes: tuple[str, ...]
     caution: str = field(default=CAUTION, repr=False)
+
+    @property
+    def scale_u_percent(self) -> float:
+        """Standard uncertainty of the scale [%]."""
+        return self.front.survey.scale_u_percent
+
+    @property
+    def error_length_mm(self) -> float:
+        """How far along the contour errors are alike [mm]."""
+        return self.front.survey.error_length_mm
 
 
 def read_scan(
@@ -194,7 +197,9 @@ def read_scan(
     say: Tell = tell or (lambda _words, _done: None)
     file = os.fspath(path)
     notes: list[str] = []
-    axes = {name: axis_of(axis, name, file) for name, axis in (("up", up), ("forward", forward))}
+    axes = {
+        name: unit_vector(axis, name, file) for name, axis in (("up", up), ("forward", forward))
+    }
     wanted = None if stations is None else _stations(stations, file)
     parts = read_regions(regions) if regions is not None else ()
     say("reading", 0.0)
@@ -250,8 +255,6 @@ def read_scan(
         pose.lean_deg,
         noise,
         u,
-        scale_u,
-        ERROR_LENGTH_MM,
         scale,
         covered,
         _some(body, datum, rng),
@@ -261,17 +264,17 @@ def read_scan(
     )
 
 
-def _triple(vector: Points) -> tuple[float, float, float]:
+def _triple(vector: Array) -> tuple[float, float, float]:
     x, y, z = (float(value) + 0.0 for value in vector)
     return x, y, z
 
 
-def _some(points: Points, datum: float, rng: np.random.Generator) -> Points:
-    out: Points = points[rng.permutation(len(points))[:_SHOWN]] - [datum, 0.0, 0.0]
+def _some(points: Array, datum: float, rng: np.random.Generator) -> Array:
+    out: Array = points[rng.permutation(len(points))[:_SHOWN]] - [datum, 0.0, 0.0]
     return out
 
 
-def _stations(stations: Sequence[float], file: str) -> Points:
+def _stations(stations: Sequence[float], file: str) -> Array:
     wanted = np.unique(np.asarray(stations, dtype=np.float64))
     if len(wanted) == 0 or len(wanted) > _MOST_STATIONS or not np.isfinite(wanted).all():
         raise refuse("scan.stations", file, count=len(wanted), most=_MOST_STATIONS)
@@ -281,7 +284,7 @@ def _stations(stations: Sequence[float], file: str) -> Points:
 
 
 def _scale(
-    points: Points,
+    points: Array,
     taped: tuple[Sequence[float], Sequence[float], float] | None,
     unit: str | None,
     file: str,
@@ -305,7 +308,7 @@ def _scale(
 
 
 def _fitted(
-    body: Points, wanted: Points, ground: Ground, say: Tell, notes: list[str], file: str
+    body: Array, wanted: Array, ground: Ground, say: Tell, notes: list[str], file: str
 ) -> list[FittedSection]:
     # What is averaged grows with the noise, known here from the ground.
     noise = float(np.clip(ground.sd, 2.0, 5.0))
@@ -347,7 +350,7 @@ def _uncertainty(fits: list[FittedSection], noise: float) -> float:
     ]
     apart = np.concatenate(differences) if differences else np.zeros(0)
     apart = apart[np.isfinite(apart)]
-    own = 1.4826 * float(np.median(np.abs(apart))) / 2.0 if len(apart) > 100 else noise / 2.0
+    own = robust_sd(apart) / 2.0 if len(apart) > 100 else noise / 2.0
     return float(max(_INFLATED * own, 0.1))
 
 
@@ -378,13 +381,13 @@ def _sections(
     return sections
 
 
-def _thinned(points: Points) -> Points:
+def _thinned(points: Array) -> Array:
     """At most as many points as draws bear, where they bend most."""
     from frontcheck.geometry.thinning import Lines
 
     for tolerance in 0.1 * 1.3 ** np.arange(30):
         line = Lines(points, None, np.array([len(points)]), np.array([False]))
-        thin: Points = line.thinned(float(tolerance)).points
+        thin: Array = line.thinned(float(tolerance)).points
         if len(thin) <= _MOST_ROWS:
             break
     return thin

@@ -12,11 +12,8 @@ from frontcheck.surface.windscreen import Rise, feet_by_shape
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array
     from frontcheck.reading.scan.scan_regions import Region
-
-    Points = NDArray[np.float64]
 
 _GLASS: Final = Rise(700.0, 20.0, 65.0, 250.0)
 """What is a windscreen by shape: as the rule sets have it, own choice."""
@@ -25,7 +22,7 @@ _LEAST_GLASS: Final = 0.5
 
 def without_glass(
     sections: list[Section],
-    body: Points,
+    body: Array,
     spacing: float,
     parts: Sequence[Region],
     notes: list[str],
@@ -58,7 +55,7 @@ def without_glass(
 
 
 def _covered(
-    sections: list[Section], feet: list[int | None], body: Points, spacing: float
+    sections: list[Section], feet: list[int | None], body: Array, spacing: float
 ) -> float | None:
     """Share of the windscreen, out to the last station, on which points lie: seen from above."""
     known = [

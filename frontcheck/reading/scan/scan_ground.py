@@ -10,9 +10,7 @@ import numpy as np
 from frontcheck.errors import refuse
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Points = NDArray[np.float64]
+    from frontcheck.geometry.arrays import Array
 
 _SAMPLE: Final = 40_000
 _TRIPLES: Final = 400
@@ -33,17 +31,22 @@ _UP_DEG: Final = 30.0
 class Ground:
     """The plane of the ground in file coordinates."""
 
-    up: Points  # (3,) float, unit normal, away from the ground
+    up: Array  # (3,) float, unit normal, away from the ground
     height: float  # of the plane along `up` [mm]
     sd: float  # of the points about it [mm]
     share: float  # of all points that lie on it
     patch: tuple[float, float]  # length and width of what was scanned [mm]
 
 
-def find_ground(points: Points, up: Points | None, rng: np.random.Generator, file: str) -> Ground:
+def robust_sd(off: Array) -> float:
+    """Standard deviation of what is normal about 0 but for strays."""
+    return float(1.4826 * np.median(np.abs(off)))
+
+
+def find_ground(points: Array, up: Array | None, rng: np.random.Generator, file: str) -> Ground:
     """Find the plane that holds most points of those that have the rest on one side."""
     sample = points[rng.permutation(len(points))[:_SAMPLE]]
-    best: tuple[int, Points, float] | None = None
+    best: tuple[int, Array, float] | None = None
     for candidate in _candidates(sample, up, rng):
         normal, height = candidate
         for tolerance in (3 * _TOLERANCE_MM, _TOLERANCE_MM, _TOLERANCE_MM):
@@ -55,7 +58,7 @@ def find_ground(points: Points, up: Points | None, rng: np.random.Generator, fil
         count = int((np.abs(off) < _TOLERANCE_MM).sum())
         sides = [float((way * off > _BELOW[1]).mean()) for way in (1.0, -1.0)]
         close = np.abs(off[np.abs(off) < 3 * _TOLERANCE_MM])
-        curved = 1.4826 * np.median(close) > _TOLERANCE_MM  # a bonnet or a roof
+        curved = robust_sd(close) > _TOLERANCE_MM  # a bonnet or a roof
         if curved or min(sides) > _BELOW[0] or (best is not None and count <= best[0]):
             continue
         way = 1.0 if sides[0] >= sides[1] else -1.0
@@ -67,8 +70,8 @@ def find_ground(points: Points, up: Points | None, rng: np.random.Generator, fil
 
 
 def _candidates(
-    sample: Points, up: Points | None, rng: np.random.Generator
-) -> list[tuple[Points, float]]:
+    sample: Array, up: Array | None, rng: np.random.Generator
+) -> list[tuple[Array, float]]:
     """Planes through triples that hold most points, the fullest."""
     from scipy.spatial import cKDTree
 
@@ -101,7 +104,7 @@ def _candidates(
     return [(normals[i], float(heights[i])) for i in kept]
 
 
-def _fitted(on: Points, normal: Points) -> tuple[Points, float]:
+def _fitted(on: Array, normal: Array) -> tuple[Array, float]:
     """Plane of least squares, distances taken square to it."""
     middle = on.mean(axis=0)
     found = np.linalg.eigh(np.cov((on - middle).T))[1][:, 0]
@@ -109,7 +112,7 @@ def _fitted(on: Points, normal: Points) -> tuple[Points, float]:
     return found, float(found @ middle)
 
 
-def _checked(points: Points, normal: Points, height: float, file: str) -> Ground:
+def _checked(points: Array, normal: Array, height: float, file: str) -> Ground:
     sd = _TOLERANCE_MM / 3
     for _ in range(4):
         off = points @ normal - height
@@ -119,7 +122,7 @@ def _checked(points: Points, normal: Points, height: float, file: str) -> Ground
         normal, height = _fitted(points[on], normal)
         off = points @ normal - height
         near = np.abs(off) < max(4.0 * sd, 6.0)
-        sd = float(1.4826 * np.median(np.abs(off[near])))
+        sd = robust_sd(off[near])
         sd = min(max(sd, 0.05), 2 * _TOLERANCE_MM)
     share = float((np.abs(off) < max(3.0 * sd, 3.0)).mean())
     flat = points[on] - normal * off[on, None]

@@ -13,22 +13,21 @@ from frontcheck.reading.cad_file import cad_size, checked_unit
 from frontcheck.reading.table import mm_per, several
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
-_MAX_BYTES: Final = 2_000_000_000
 _LEAST, _MOST = 5_000, 2_000_000
 _FAR_MM: Final = 50_000.0
 
 
 def scan_points(
     path: str | os.PathLike[str], unit: str | None, notes: list[str]
-) -> tuple[NDArray[np.float64], str]:
+) -> tuple[Array, str]:
     """Return the points in file axes [mm] and the digest of the file."""
-    from frontcheck.reading.mesh import load_mesh
+    from frontcheck.reading.mesh import MAX_BYTES, load_mesh
     from frontcheck.reading.mesh_parsed import read_ply_points
 
     file = os.fspath(path)
-    size = cad_size(path, _MAX_BYTES, "a scan")
+    size = cad_size(path, MAX_BYTES, "a scan")
     stated = checked_unit(unit, file)
     if PurePath(file).suffix.lower() == ".ply":
         points, digest = read_ply_points(path)

@@ -8,13 +8,11 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck.errors import refuse
+from frontcheck.reading.cad_file import axis_of
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.reading.scan.scan_ground import Ground
-
-    Points = NDArray[np.float64]
 
 _ABOVE_MM: Final = 80.0
 _VOXEL_MM, _LEAST_IN_VOXEL = 50.0, 4
@@ -35,31 +33,28 @@ _WIDEST_MM, _LONGEST_MM, _NARROWEST_MM = 4000.0, 15_000.0, 600.0
 class Pose:
     """How file coordinates become ours, and how well that is known."""
 
-    axes: Points  # (3, 3) float, rows: rearward, right and up in file coordinates
-    origin: Points  # (3,) float, ours of the origin of the file [mm]
+    axes: Array  # (3, 3) float, rows: rearward, right and up in file coordinates
+    origin: Array  # (3,) float, ours of the origin of the file [mm]
     matched: float  # share of the body that has its mirror image
     rms: float  # of the mirrored body about itself [mm]
     lean_deg: float  # of the centre plane, left free as a check [deg]
 
-    def __call__(self, points: Points) -> Points:
+    def __call__(self, points: Array) -> Array:
         """Return points in our axes: (n, 3) float, rearward, right, up [mm]."""
-        ours: Points = points @ self.axes.T + self.origin
+        ours: Array = points @ self.axes.T + self.origin
         return ours
 
 
-def axis_of(axis: str | None, name: str, file: str) -> Points | None:
+def unit_vector(axis: str | None, name: str, file: str) -> Array | None:
     """Unit vector of an axis such as ``-x``; None where none is given."""
     if axis is None:
         return None
-    plain = axis.strip().lower().lstrip("+")
-    letter = plain.lstrip("-")
-    if letter not in {"x", "y", "z"} or len(plain) > 2:
-        raise refuse("cad.axis", file, name=name, text=axis)
-    out: Points = np.eye(3)["xyz".index(letter)] * (-1.0 if plain[0] == "-" else 1.0)
+    index, sign = axis_of(axis, name, file)
+    out: Array = sign * np.eye(3)[index]
     return out
 
 
-def find_body(points: Points, ground: Ground, file: str) -> tuple[NDArray[np.bool_], float]:
+def find_body(points: Array, ground: Ground, file: str) -> tuple[Mask, float]:
     """Find the largest body that stands on the ground, strays left out; and the spacing [mm]."""
     from scipy.ndimage import generate_binary_structure, label
     from scipy.spatial import cKDTree
@@ -102,15 +97,15 @@ def find_body(points: Points, ground: Ground, file: str) -> tuple[NDArray[np.boo
     return mask, spacing
 
 
-def _box(points: Points) -> str:
+def _box(points: Array) -> str:
     return " x ".join(f"{side:.4g}" for side in np.ptp(points, axis=0))
 
 
 def find_pose(
-    points: Points,
-    body: Points,
+    points: Array,
+    body: Array,
     ground: Ground,
-    forward: Points | None,
+    forward: Array | None,
     rng: np.random.Generator,
     file: str,
 ) -> Pose:
@@ -148,7 +143,7 @@ def find_pose(
     )
 
 
-def _check_footprint(body: Points, points: Points, ground: Ground, file: str) -> None:
+def _check_footprint(body: Array, points: Array, ground: Ground, file: str) -> None:
     """Refuse a ground that lies below the body only: that is a side of the body itself."""
     on = points[np.abs(points[:, 2]) < 4.0 * ground.sd, :2]
     low = np.minimum(body[:, :2].min(axis=0), on.min(axis=0))
@@ -162,12 +157,12 @@ def _check_footprint(body: Points, points: Points, ground: Ground, file: str) ->
 
 
 def _rearward(
-    x: Points,
-    y: Points,
-    z: Points,
-    level: Points,
-    along: Points,
-    forward: Points | None,
+    x: Array,
+    y: Array,
+    z: Array,
+    level: Array,
+    along: Array,
+    forward: Array | None,
     file: str,
 ) -> float:
     """Which way along the body is rearward: +1 or -1."""
@@ -187,7 +182,7 @@ def _rearward(
     return 1.0 if first < last else -1.0
 
 
-def _thinned(points: Points) -> Points:
+def _thinned(points: Array) -> Array:
     """Means of the points in every cell."""
     cells = np.floor(points / _CELL_MM).astype(np.int64)
     cells -= cells.min(axis=0)
@@ -195,14 +190,14 @@ def _thinned(points: Points) -> Points:
     index = (cells[:, 0] * size[1] + cells[:, 1]) * size[2] + cells[:, 2]
     _, own, counts = np.unique(index, return_inverse=True, return_counts=True)
     sums = np.stack([np.bincount(own, points[:, i]) for i in range(3)], axis=1)
-    means: Points = (sums / counts[:, None])[counts >= 2]
+    means: Array = (sums / counts[:, None])[counts >= 2]
     return means
 
 
 class _Mirror:
     """The body and its mirror image in an upright plane."""
 
-    def __init__(self, points: Points) -> None:
+    def __init__(self, points: Array) -> None:
         from scipy.spatial import cKDTree
 
         self.points = points
@@ -214,7 +209,7 @@ class _Mirror:
         # What is no surface (edges of holes, strays) says little of where the mirror stands.
         self.flat = values[:, 0] < 0.1 * values[:, 1]
 
-    def plane(self, rng: np.random.Generator) -> tuple[Points, float, float, float, float]:
+    def plane(self, rng: np.random.Generator) -> tuple[Array, float, float, float, float]:
         """Return normal, offset, share matched, rms [mm] and lean [deg] of the best plane."""
         from scipy.spatial import cKDTree
 
@@ -262,7 +257,7 @@ class _Mirror:
             lean,
         )
 
-    def _reflected(self, state: Points, points: Points) -> tuple[Points, Points, Points]:
+    def _reflected(self, state: Array, points: Array) -> tuple[Array, Array, Array]:
         angle, offset, lean = state
         normal = np.array(
             [np.cos(angle) * np.cos(lean), np.sin(angle) * np.cos(lean), np.sin(lean)]
@@ -270,14 +265,12 @@ class _Mirror:
         off = points @ normal - offset
         return points - 2.0 * np.outer(off, normal), normal, off
 
-    def _matched(self, state: Points, some: NDArray[np.intp]) -> float:
+    def _matched(self, state: Array, some: Index) -> float:
         image = self._reflected(state, self.points[some])[0]
         near = self.tree.query(image, distance_upper_bound=_MATCH_MM)[0] < np.inf
         return float(near.mean())
 
-    def _residuals(
-        self, state: Points, some: NDArray[np.intp]
-    ) -> tuple[Points, Points, NDArray[np.bool_]]:
+    def _residuals(self, state: Array, some: Index) -> tuple[Array, Array, Mask]:
         points = self.points[some]
         image, normal, off = self._reflected(state, points)
         distance, near = self.tree.query(image, distance_upper_bound=200.0)
@@ -303,7 +296,7 @@ class _Mirror:
         found &= self.flat[near]
         return np.where(found, residual, np.inf), slopes, found
 
-    def _step(self, state: Points, some: NDArray[np.intp], width: float, *, free: bool) -> Points:
+    def _step(self, state: Array, some: Index, width: float, *, free: bool) -> Array:
         residual, slopes, _ = self._residuals(state, some)
         weight = np.maximum(1.0 - (residual / width) ** 2, 0.0) ** 2
         used = weight > 0

@@ -16,7 +16,7 @@ from frontcheck.surface.section import PARTS, Section
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
+    from frontcheck.geometry.arrays import Array
 
 _COLUMNS = ("part", "x_min", "x_max", "z_min", "z_max")
 
@@ -31,7 +31,7 @@ class Region:
     z_min: float
     z_max: float
 
-    def holds(self, point: NDArray[np.float64]) -> bool:
+    def holds(self, point: Array) -> bool:
         """Whether a point lies in the box."""
         x, z = point
         return bool(self.x_min <= x <= self.x_max and self.z_min <= z <= self.z_max)

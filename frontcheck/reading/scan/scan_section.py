@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
+from frontcheck.reading.scan.scan_ground import robust_sd
 
-    Points = NDArray[np.float64]
+if TYPE_CHECKING:
+    from frontcheck.geometry.arrays import Array, Index, Mask
 
 _CELL_MM: Final = 10.0
 _NODE_MM: Final = 2.0
@@ -36,8 +36,8 @@ class Widths:
 
     along: float  # half-width along the contour [mm]
     across: float  # half-width across the station [mm]
-    bend: float = 0.01
-    least: float = 10.0
+    bend: float  # curvature that costs little [1/mm]
+    least: float  # half-width kept to at a corner [mm]
     rounds: int = 9
 
 
@@ -46,13 +46,13 @@ class FittedSection:
     """A contour through the points about a station."""
 
     y: float
-    points: Points  # (n, 2) float, x and z [mm], evenly spaced
-    seen: NDArray[np.bool_]  # (n,) whether points lie about it: elsewhere it is bridged
-    sides: Points  # (n, 2) float, offset of the left and of the right side alone [mm]; nan: none
+    points: Array  # (n, 2) float, x and z [mm], evenly spaced
+    seen: Mask  # (n,) whether points lie about it: elsewhere it is bridged
+    sides: Array  # (n, 2) float, offset of the left and of the right side alone [mm]; nan: none
     noise: float  # of single points about the contour [mm]
 
 
-def near_station(points: Points, y: float, band: float) -> tuple[Points, Points, NDArray[np.bool_]]:
+def near_station(points: Array, y: float, band: float) -> tuple[Array, Array, Mask]:
     """Points of both sides within a band: x and z, distance across, whether mirrored."""
     own = np.abs(points[:, 1] - y) < band
     other = np.abs(points[:, 1] + y) < band
@@ -62,7 +62,7 @@ def near_station(points: Points, y: float, band: float) -> tuple[Points, Points,
     return flat, across, mirrored
 
 
-def first_contour(flat: Points) -> Points | None:
+def first_contour(flat: Array) -> Array | None:
     """The longest way through the smallest tree of cells: it bridges holes and follows folds."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import dijkstra, minimum_spanning_tree
@@ -100,7 +100,7 @@ def first_contour(flat: Points) -> Points | None:
     return line if line[0, 1] < line[-1, 1] else line[::-1]
 
 
-def fit_section(points: Points, y: float, widths: Widths, slope: float) -> FittedSection | None:
+def fit_section(points: Array, y: float, widths: Widths, slope: float) -> FittedSection | None:
     """Fit the contour at a station; `slope` is how fast the face runs rearward there."""
     flat, across, _ = near_station(points, y, _TREE_BAND_MM)
     if len(flat) < 100:
@@ -133,15 +133,15 @@ def fit_section(points: Points, y: float, widths: Widths, slope: float) -> Fitte
 class _Fit:
     """A contour that is moved toward its points, and how the surface runs across it."""
 
-    def __init__(self, curve: Points, slope: float) -> None:
+    def __init__(self, curve: Array, slope: float) -> None:
         self.curve = curve
         self.prior = np.array([[slope, 0.0], [0.0, 0.0]])
         self.shift = np.tile(self.prior, (len(curve), 1, 1))
         self.sd = 5.0
         self.floor = 8.0
-        self.residual: Points = np.zeros(0)
+        self.residual: Array = np.zeros(0)
 
-    def take(self, flat: Points, across: Points, mirrored: NDArray[np.bool_], band: float) -> None:
+    def take(self, flat: Array, across: Array, mirrored: Mask, band: float) -> None:
         """Lay points on the contour, moved along the surface to the station."""
         from scipy.spatial import cKDTree
 
@@ -162,10 +162,10 @@ class _Fit:
         self.node, self.off = near[inside], self.off[inside]
         self.distance, self.mirrored = across[inside], mirrored[inside]
         self.near_weight = (1.0 - np.abs(self.distance / band) ** 3) ** 3
-        self.sd = float(1.4826 * np.median(np.abs(self.off))) if len(self.off) else self.sd
+        self.sd = robust_sd(self.off) if len(self.off) else self.sd
         self.weight = self.near_weight * self._tukey(self.off)
 
-    def _tukey(self, off: Points) -> Points:
+    def _tukey(self, off: Array) -> Array:
         return np.maximum(1.0 - (off / (_TUKEY * max(self.sd, self.floor))) ** 2, 0.0) ** 2
 
     def across(self, band: float) -> None:
@@ -229,7 +229,7 @@ class _Fit:
         )
         second = csc_matrix(second) / _NODE_MM**2 + diags_array(bent**2)
         for _ in range(3):
-            w: Points = np.bincount(self.node, self.weight, size).astype(np.float64)
+            w: Array = np.bincount(self.node, self.weight, size).astype(np.float64)
             b = np.bincount(self.node, self.weight * self.off, size)
             kernel = _tricube(15.0)
             count = _convolved(w, kernel)
@@ -241,7 +241,7 @@ class _Fit:
             lhs = diags_array(w + 1e-6 * mean) + stiff @ second
             move = spsolve(csc_matrix(lhs), b - stiff @ bent)
             left = self.off - move[self.node]
-            self.sd = float(1.4826 * np.median(np.abs(left)))
+            self.sd = robust_sd(left)
             self.weight = self.near_weight * self._tukey(left)
         self.seen = count > _LEAST_POINTS
         self.curve = self.curve + n * move[:, None]
@@ -262,22 +262,20 @@ class _Fit:
         for i, side in enumerate((self.mirrored, ~self.mirrored)):
             move, count = _local(self.node[side], self.off[side], self.weight[side], size, length)
             sides[:, i] = np.where(count > _LEAST_POINTS, move, np.nan)
-        noise = float(1.4826 * np.median(np.abs(self.off)))
+        noise = robust_sd(self.off)
         return FittedSection(y, self.curve, self.seen, sides, noise)
 
 
-def _local(
-    node: NDArray[np.intp], off: Points, weight: Points, size: int, length: float
-) -> tuple[Points, Points]:
+def _local(node: Index, off: Array, weight: Array, size: int, length: float) -> tuple[Array, Array]:
     """Value at every node of a local quadratic of weighted offsets, and the weight about it."""
-    w: Points = np.bincount(node, weight, size).astype(np.float64)
+    w: Array = np.bincount(node, weight, size).astype(np.float64)
     b = np.bincount(node, weight * off, size)
     half = int(np.ceil(length / _NODE_MM))
     d = np.arange(-half, half + 1) * _NODE_MM / length
     kernel = np.maximum(1.0 - np.abs(d) ** 3, 0.0) ** 3
     from scipy.ndimage import correlate1d
 
-    s: list[Points] = [correlate1d(w, kernel * d**k, mode="constant") for k in range(5)]
+    s: list[Array] = [correlate1d(w, kernel * d**k, mode="constant") for k in range(5)]
     t = [correlate1d(b, kernel * d**k, mode="constant") for k in range(3)]
     lhs = np.stack([np.stack(s[i : i + 3], axis=-1) for i in range(3)], axis=-2)
     lhs += 1e-6 * np.eye(3) * (s[0][:, None, None] + 1e-9)
@@ -285,46 +283,37 @@ def _local(
     return value.astype(np.float64), s[0]
 
 
-def _tricube(length: float) -> Points:
+def _tricube(length: float) -> Array:
     half = int(np.ceil(length / _NODE_MM))
-    kernel: Points = (
+    kernel: Array = (
         1.0 - np.minimum(np.abs(np.arange(-half, half + 1) * _NODE_MM / length), 1.0) ** 3
     ) ** 3
     return kernel
 
 
-def _convolved(values: Points, kernel: Points) -> Points:
+def _convolved(values: Array, kernel: Array) -> Array:
     from scipy.ndimage import correlate1d
 
-    out: Points = correlate1d(values, kernel, axis=0, mode="constant")
+    out: Array = correlate1d(values, kernel, axis=0, mode="constant")
     return out
 
 
-def _filled(values: Points) -> Points:
-    """Values with gaps bridged in straight lines."""
-    known = np.flatnonzero(np.isfinite(values))
-    if len(known) == 0:
-        return np.zeros_like(values)
-    out: Points = np.interp(np.arange(len(values)), known, values[known])
-    return out
-
-
-def _tangents(curve: Points) -> Points:
+def _tangents(curve: Array) -> Array:
     steps = np.gradient(_smoothed(curve, 2.0), axis=0)
-    out: Points = steps / np.maximum(np.hypot(*steps.T), 1e-12)[:, None]
+    out: Array = steps / np.maximum(np.hypot(*steps.T), 1e-12)[:, None]
     return out
 
 
-def _smoothed(curve: Points, sigma: float) -> Points:
+def _smoothed(curve: Array, sigma: float) -> Array:
     """A curve smoothed along itself, its ends kept."""
     from scipy.ndimage import gaussian_filter1d
 
     ends = np.linspace(curve[0], curve[-1], len(curve))
-    out: Points = ends + gaussian_filter1d(curve - ends, sigma / _NODE_MM, axis=0, mode="nearest")
+    out: Array = ends + gaussian_filter1d(curve - ends, sigma / _NODE_MM, axis=0, mode="nearest")
     return out
 
 
-def _even(curve: Points, step: float) -> Points:
+def _even(curve: Array, step: float) -> Array:
     """The same curve with nodes evenly spaced."""
     lengths = np.hypot(*np.diff(curve, axis=0).T)
     keep = np.concatenate([[True], lengths > 1e-9])
@@ -334,7 +323,7 @@ def _even(curve: Points, step: float) -> Points:
     return np.stack([np.interp(at, arc, curve[:, i]) for i in (0, 1)], axis=1)
 
 
-def _unlooped(curve: Points) -> Points:
+def _unlooped(curve: Array) -> Array:
     """A curve without the loops in which it crosses itself."""
     reach = 60
     at = 0
@@ -355,20 +344,20 @@ def _unlooped(curve: Points) -> Points:
     return out[keep]
 
 
-def _crosses(a: Points, b: Points, c: Points, d: Points) -> NDArray[np.bool_]:
-    def turn(p: Points, q: Points, r: Points) -> Points:
-        out: Points = (q[..., 0] - p[..., 0]) * (r[..., 1] - p[..., 1]) - (
-            q[..., 1] - p[..., 1]
-        ) * (r[..., 0] - p[..., 0])
+def _crosses(a: Array, b: Array, c: Array, d: Array) -> Mask:
+    def turn(p: Array, q: Array, r: Array) -> Array:
+        out: Array = (q[..., 0] - p[..., 0]) * (r[..., 1] - p[..., 1]) - (q[..., 1] - p[..., 1]) * (
+            r[..., 0] - p[..., 0]
+        )
         return out
 
-    hit: NDArray[np.bool_] = (turn(a, b, c) * turn(a, b, d) < 0) & (
+    hit: Mask = (turn(a, b, c) * turn(a, b, d) < 0) & (
         turn(c, d, a[None]) * turn(c, d, b[None]) < 0
     )
     return hit
 
 
-def plan_slopes(points: Points, stations: NDArray[np.float64]) -> Points:
+def plan_slopes(points: Array, stations: Array) -> Array:
     """How fast the face runs rearward across every station: dx / dy, from its foremost points."""
     width = np.abs(points[:, 1])
     low = points[:, 2] < np.percentile(points[:, 2], 60)
