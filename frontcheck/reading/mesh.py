@@ -127,6 +127,9 @@ def read_mesh(
             stations=several(len(cuts.names), "station"),
             first=f" ({report.first_failure})" if report.first_failure else "",
         )
+    near = min(abs(section.y) for section in sections)
+    if near > max(_UNEVEN_MM, np.abs(cuts.names).min()):  # nothing where it should be whole
+        raise refuse("mesh.no_centre", file, near=near, first=report.first_failure)
     apart = f"{spacing:g} mm apart" if stations is None else "as stated"
     notes.append(
         f"{several(len(sections), 'section')} from y = {sections[0].y:g} to {sections[-1].y:g} mm, "
