@@ -77,8 +77,8 @@ def annex(
     """Write the geometry annex of FILE for a design review; with FILE_B, also what changes.
 
     The folder holds annex.pdf, annex.html (one file, works offline), screening.json, lines.csv,
-    lines.dxf and the figures as SVG. Exit code 0: done. 1: done, but some line could not be
-    formed. 2: unusable input or arguments.
+    lines.dxf and the figures as SVG. FILE may be a front file (.toml). Exit code 0: done. 1: done,
+    but some line could not be formed. 2: unusable input or arguments.
 
     \b
     Examples:

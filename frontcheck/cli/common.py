@@ -218,6 +218,8 @@ def warn(front: Front, file: Path | str, *, strict: bool) -> None:
     from frontcheck.front.plausible import NOT_FOUND, plausibility
 
     doubts = plausibility(front)
+    if os.fspath(file).lower().endswith(".toml") and front.source.files:
+        file = front.source.files[0].file  # rows are those of the shape
     for doubt in doubts:
         click.echo(f"frontcheck: warning: {file}: {doubt.what}; {doubt.do}.", err=True)
     if doubts:

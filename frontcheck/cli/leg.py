@@ -174,8 +174,8 @@ def leg(
 
     Stiffness is not known: it is drawn part by part, and two shapes are ranked only where nearly
     all draws agree; no value is to be held against a limit. The legform is that of the rule set and
-    of the lower bumper height. Exit code 0: done. 1: done, but some line, load or run could not be
-    had. 2: unusable input or arguments.
+    of the lower bumper height. FILE may be a front file (.toml). Exit code 0: done. 1: done, but
+    some line, load or run could not be had. 2: unusable input or arguments.
 
     \b
     Examples:

@@ -103,8 +103,9 @@ def motion(
 
     A standing person is struck from the side: nine bodies in one plane, until the head touches,
     with skin, joints and stance drawn anew in every assumed case. Beside FILE_B: what moves from
-    one front to the other, and whether more than the assumptions leave open. Exit code 0: done.
-    1: done, but for someone the place of the head cannot be given. 2: unusable input or arguments.
+    one front to the other, and whether more than the assumptions leave open. FILE may be a front
+    file (.toml). Exit code 0: done. 1: done, but for someone the place of the head cannot be given.
+    2: unusable input or arguments.
 
     \b
     Examples:

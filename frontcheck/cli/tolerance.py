@@ -84,8 +84,8 @@ def tolerance(
     The measurement is drawn many times within its uncertainties, which FILE states
     (height_u, setback_u, datum_u and the like; else --hand-tools), and all lines are formed each
     time. Then: are the rows close enough together, do checks on the car agree, and what do
-    the known errors do (--correct takes them out). Exit code 0: done. 1: done, but some line could
-    not be formed. 2: unusable input or arguments.
+    the known errors do (--correct takes them out). FILE may be a front file (.toml). Exit code 0:
+    done. 1: done, but some line could not be formed. 2: unusable input or arguments.
 
     \b
     Examples:

@@ -100,7 +100,7 @@ def describe(path: str | os.PathLike[str], out: str | os.PathLike[str] | None = 
     suffix = shape.suffix.lower()
     kind = next((name for name, own in KINDS.items() if suffix in own), None)
     if kind is None:
-        known = [one for own in KINDS.values() for one in own]
+        known = dict.fromkeys(one for own in KINDS.values() for one in own)
         raise refuse("describe.suffix", os.fspath(path), suffix=suffix, known=known)
     place = shape.with_suffix(".toml") if out is None else Path(out)
     try:

@@ -289,7 +289,9 @@ def _stations(
         for kind, n in sorted(read.items())
     )
     if not out:
-        raise refuse("drawing.no_curve", file, curves=several(len(curves), "curve"))
+        layers = shown(sorted({curve.place.partition(" on ")[2] for curve in curves}))
+        among = several(len(curves), "curve") + (f" on {layers}" if layers else "")
+        raise refuse("drawing.no_curve", file, curves=among)
     return dict(sorted(out.items()))
 
 

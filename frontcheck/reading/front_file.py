@@ -74,7 +74,8 @@ def parts_told(path: str | os.PathLike[str], **options: Any) -> dict[str, Any]:
 def _no_options(options: dict[str, Any], file: str) -> None:
     given = [name for name, value in options.items() if value not in (None, (), {})]
     if given:
-        raise refuse("front_file.option", file, name=given[0])
+        name = given[0].replace("symmetric", "symmetric (--half)")
+        raise refuse("front_file.option", file, name=name)
 
 
 def _content(path: str | os.PathLike[str]) -> bytes:
@@ -165,7 +166,7 @@ def _kind(told: FrontKeys, shapes: list[Path], file: str) -> str:
     if kind is None or not set(suffixes) <= fits:
         known = ", ".join(f"{name} ({' '.join(own)})" for name, own in KINDS.items())
         raise refuse("front_file.kind", file, key="kind" if told.kind else "files",
-                     shape=told.kind, names=told.files, known=known)  # fmt: skip
+                     shape=told.kind or "(not stated)", names=told.files, known=known)  # fmt: skip
     if len(shapes) > 1 and kind != "mesh":
         raise refuse("front_file.several", file, key="files", count=len(shapes), shape=kind)
     return kind

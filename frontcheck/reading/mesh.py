@@ -127,6 +127,9 @@ def read_mesh(
             stations=several(len(cuts.names), "station"),
             first=f" ({report.first_failure})" if report.first_failure else "",
         )
+    near = min(abs(section.y) for section in sections)
+    if near > max(_UNEVEN_MM, np.abs(cuts.names).min()):  # nothing where it should be whole
+        raise refuse("mesh.no_centre", file, near=near, first=report.first_failure)
     apart = f"{spacing:g} mm apart" if stations is None else "as stated"
     notes.append(
         f"{several(len(sections), 'section')} from y = {sections[0].y:g} to {sections[-1].y:g} mm, "
@@ -241,15 +244,17 @@ def _implausible(low: Array, high: Array, unit: str, ground: float, file: str) -
     width = float(high[1] - low[1])
     box = " x ".join(f"{value:.4g}" for value in high - low)
     far = max(np.abs(low).max(), np.abs(high).max()) > MAX_COORDINATE_MM
-    if far or width > _TOO_WIDE_MM or high[0] - low[0] > _TOO_LONG_MM:
+    half = low[1] >= -_HALF_MM or high[1] <= _HALF_MM
+    whole = 2.0 * width if half else width
+    across = max(whole, high[2] - low[2])
+    if far or across > _TOO_WIDE_MM or high[0] - low[0] > _TOO_LONG_MM:
         raise refuse("mesh.extent", file, box=box, unit=unit)
     if width < _TOO_NARROW_MM:
         raise refuse("mesh.narrow", file, width=width, box=box, unit=unit)
     if high[2] <= 0.0:
         raise refuse("mesh.below_ground", file, depth=-high[2])
     odd = []
-    half = low[1] >= -_HALF_MM or high[1] <= _HALF_MM
-    if not _NARROW_MM <= (2.0 * width if half else width) <= _WIDE_MM:
+    if not _NARROW_MM <= whole <= _WIDE_MM:
         odd.append("the width of a vehicle is about 1.5 to 2 m")
     if not 300.0 <= high[2] - low[2] <= 3500.0:
         odd.append("a front is about 1 m high")

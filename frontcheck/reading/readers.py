@@ -101,6 +101,6 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
             suffix=f"suffix {suffix!r}" if suffix else "a file name without a suffix",
             known=_READERS,
         )
-    if reader is not _offsets and options.pop("sheet", None) is not None:
+    if reader not in (_offsets, _front_file) and options.pop("sheet", None) is not None:
         raise refuse("reader.sheet", os.fspath(path))
     return reader(path, **options)

@@ -35,6 +35,8 @@ LEAST_OVERLAP_MM: Final = 80.0
 by some 2 mm at 80 mm, and by some 7 mm at 40 mm (tests/validation/test_other_readings.py)."""
 _FREE_PIECES: Final = 3
 """Most pieces in a row without an anchor: one in every four; ends of 8 stray four times as far."""
+_READ: Final = 3.0
+"""A length between two marks may read short by so many times the uncertainty of a reading."""
 _MISFIT: Final = 6.0
 """A mark or an anchor farther off than this many of its own standard uncertainties is a slip."""
 
@@ -170,8 +172,9 @@ def _comb(
     pairs, used, start, said = [], [], 0, []
     for i, (here, there) in enumerate(pairwise(marks)):
         shared = [mark for mark in here if mark in there]
-        overlap = float(np.ptp([pieces[i][here[m]].real for m in shared])) if shared else 0.0
-        if overlap < LEAST_OVERLAP_MM:
+        read = np.array([pieces[i][here[m]] for m in shared])
+        overlap = float(np.abs(read[:, None] - read).max(initial=0.0))
+        if overlap < LEAST_OVERLAP_MM - _READ * u:  # 80 mm may read as 79
             raise refuse("comb.overlap", file, blocks[i + 1][0][columns["mark"].position],
                          overlap=overlap, count=len(shared), one=names[i][:20],
                          two=names[i + 1][:20], least=LEAST_OVERLAP_MM)  # fmt: skip

@@ -19,6 +19,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.errors import InputError, refuse
+from frontcheck.reading.workbook import MAX_ROWS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -128,6 +129,8 @@ def parse_table(content: bytes, file: str, *, form_key: str = "") -> RawTable:
     padded = False
     while lines and not lines[-1].strip(' \t,;"'):
         padded = bool(lines.pop().strip()) or padded
+    if len(lines) > MAX_ROWS:  # the cells of a million would take half a minute
+        raise refuse("table.many_rows", file, MAX_ROWS + 1, count=len(lines), most=MAX_ROWS)
     if padded:
         notes.append("Rows of empty cells at the end of the file were skipped.")
     comments: list[Cell] = []

@@ -84,6 +84,12 @@ class TestFiles:
             file.truncate(MAX_BYTES + 1)
         self.refused(path, "too large", "at most 20 MB")
 
+    def test_a_million_rows_are_counted_before_they_are_taken_apart(self, tmp_path):
+        """A row that is none stands among them: it would be refused first."""
+        path = tmp_path / "scan.csv"
+        path.write_text("station_mm,height_mm,setback_mm\nx\n" + "0,200,9\n" * 1_000_000)
+        self.refused(path, "1000002 rows", "thin the rows out; a few dozen")
+
     def test_too_many_rows_at_a_station(self, tmp_path):
         path = tmp_path / "scan.csv"
         rows = "".join(f"0,{i},{i % 7}\n" for i in range(20_001))

@@ -276,7 +276,7 @@ def test_what_is_not_read_is_reported_by_type(drawing) -> None:
         (lambda d: d.line(FRONT * 1e4, "Y0"), "beyond 100 m"),
         (lambda d: d.msp.add_arc((0, 0), 1e9, 0, 1, dxfattribs={"layer": "Y0"}), "of size"),
         (lambda d: d.line(FRONT, "Y999999"), "within 100 m"),
-        (lambda d: d.line(FRONT, "sections"), "no curve on a station"),
+        (lambda d: d.line(FRONT, "sections"), "among 1 curve on layer 'sections'; expected layers"),
         (lambda d: d.line(FRONT - [0.0, 500.0], "Y0"), "below the ground"),
         (lambda d: d.line([(0, 0), (5, 5), (5, 0), (0, 5)], "Y0"), "crosses"),
         (lambda d: d.line([(0, 10), (5, 15)], "Y0"), "2 points"),

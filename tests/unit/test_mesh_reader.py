@@ -213,6 +213,13 @@ def test_implausible_sizes_are_said_or_refused(tmp_path) -> None:
         read_front(metres, unit="mm")
     with pytest.raises(InputError, match=r"4 m wide.*frontcheck scan"):
         read_front(path, unit="cm", pitch=500.0)
+    tall = write(tmp_path, "tall.obj", obj_text(vertices * [1.0, 1.0, 6.0], faces))
+    with pytest.raises(InputError, match=r"4 m high.*frontcheck scan"):
+        read_front(tall, unit="mm", pitch=500.0)
+    half = front_stl(tmp_path, widths=np.array([0.0, 800.0, 2100.0]))
+    with pytest.raises(InputError, match=r"4 m wide \(a half: 2 m\).*frontcheck scan"):
+        read_front(half, unit="mm", pitch=500.0)
+    path = front_stl(tmp_path)
     wide = write(tmp_path, "wide.obj", obj_text(vertices * [1.0, 2.1, 1.0], faces))
     front = read_front(wide, unit="mm", pitch=500.0)
     assert said(front, "Implausible", "width")

@@ -154,6 +154,12 @@ def test_between_anchors_a_comb_is_less_sure(read):
     assert many.setback_u.max() < few.setback_u.max()
 
 
+def test_an_overlap_of_80_mm_that_reads_a_little_short_is_taken(read):
+    """Where the contour bends its marks lie closer than along it, and readings stray by 0.5 mm."""
+    rows = comb_case(anchors=(0, 20, 60, 100, -1), overlap=85)  # 9 marks, 80 mm apart
+    assert len(read(COMB, COMB_HEADER[:-1], rows).sections[0]) == len(smooth())
+
+
 def changed(rows, where, column, value):
     rows = [list(row) for row in rows]
     for i in [where] if isinstance(where, int) else where:

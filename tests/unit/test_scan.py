@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from click.testing import CliRunner
@@ -267,7 +269,18 @@ def test_a_mesh_in_another_pose_is_no_front_for_screen(made, tmp_path) -> None:
     assert '\nkind = "scan" ' in described
 
 
+def test_a_front_on_its_side_is_no_half(tmp_path) -> None:
+    """Its height, taken for the way across, begins at the centre plane as that of a half does."""
+    flat = made_scan(7, posed=False, spikes=0.0, spacing=18.0, ground_spacing=48.0)
+    x, y, z = flat.points.T
+    lying = replace(flat, points=np.stack([x, z + 50.0, 1500.0 - y], axis=1))
+    with pytest.raises(InputError, match=r"no usable section within .* centre.*frontcheck scan"):
+        fc.read_front(lying.write_ply(tmp_path / "front.ply"), unit="m")
+
+
 def test_bare_points_are_described_as_a_scan_and_read_so(file) -> None:
+    with pytest.raises(InputError, match=r"no triangle.*frontcheck scan"):
+        fc.read_front(file, unit="m")
     text = fc.describe(file)
     assert '\nkind = "scan" ' in text
     assert '\nunit = "m" ' in text

@@ -122,3 +122,12 @@ def test_page_1_of_the_annex_says_it_first(slip, tmp_path) -> None:
     # The answer still ends on this page.
     assert fc.CAUTION in below
     assert "Check first" not in "".join(texts[1:])
+
+
+def test_rows_of_a_front_file_are_those_of_its_table(slip) -> None:
+    path, row = slip
+    front_file = path.with_name("front.toml")
+    front_file.write_text('files = ["slip.csv"]\n', "utf-8")
+    lines = ran("screen", front_file, "--lines-only", "--strict").stderr.splitlines()
+    assert lines[0].startswith("frontcheck: warning: slip.csv: ")
+    assert lines[-1].startswith(f"frontcheck: slip.csv, row {row}: found what looks like a slip")
