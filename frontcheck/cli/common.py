@@ -290,10 +290,19 @@ def crew_for(tasks: int, workers: int | None) -> Iterator[Executor | None]:
     if count < 2:
         yield None
         return
+    from concurrent.futures import BrokenExecutor
+
+    from frontcheck.errors import NotAvailableError
     from frontcheck.study.blocks import local_crew
 
-    with local_crew("processes", count) as crew:
-        yield crew.executor
+    try:
+        with local_crew("processes", count) as crew:
+            yield crew.executor
+    except BrokenExecutor:
+        raise NotAvailableError(
+            "a process that worked for this one was ended from outside, perhaps for want of memory; "
+            "expected it to finish; make room and run the command again"
+        ) from None
 
 
 def write_json(document: dict[str, Any], path: Path) -> None:

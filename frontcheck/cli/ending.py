@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import errno
 import os
+import signal
 import sys
+import threading
+import time
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Final, NoReturn
 
@@ -17,12 +20,69 @@ if TYPE_CHECKING:
 
 FAULT: Final = 70
 """Internal software error: EX_SOFTWARE of BSD's sysexits.h (from memory)."""
-STOPPED: Final = 130
-"""Stopped from the keyboard: 128 and the number of the signal, as shells have it (from memory)."""
+STOPS: Final = tuple(
+    getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)
+)
+"""How a person, the system or a terminal that closes stops a command. It ends with 128 and the
+number of the signal, as shells have it (from memory)."""
+_PATIENCE_S: Final = 1.2
+"""So long after a stop things are cleared away and said; whoever stops waits two seconds."""
+_said: Final = threading.Event()
+"""That a command was stopped is said once, by whoever comes first."""
 _REPORT: Final = (
     "please report it with the command, and the file if you may share it; --debug before the "
     "command shows where"
 )
+
+
+class StoppedError(KeyboardInterrupt):
+    """A stop, with the number of its signal; what is saved is a note of it."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__()
+        self.number = number
+
+
+@contextmanager
+def stoppable() -> Iterator[None]:
+    """Let a stop clear away and end the command, at once or within moments."""
+    # Whatever this process is at then: a library may swallow what is raised, or return late. So
+    # another thread waits as well.
+    if os.name != "posix" or threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    usual = (signal.SIG_DFL, signal.default_int_handler)
+    kept = {each: signal.getsignal(each) for each in STOPS}
+    caught = [each for each, handler in kept.items() if handler in usual]  # or else as told
+
+    def stop(number: int, _: object) -> NoReturn:
+        for each in caught:
+            signal.signal(each, signal.SIG_IGN)  # what clears away is not stopped
+        raise StoppedError(number)
+
+    def watch() -> None:
+        while told := os.read(reader, 1):
+            if told[0] in caught:
+                time.sleep(_PATIENCE_S)
+                _say_stopped()
+                os._exit(128 + told[0])
+        os.close(reader)
+
+    _said.clear()
+    reader, writer = os.pipe()
+    os.set_blocking(writer, False)
+    before = signal.set_wakeup_fd(writer, warn_on_full_buffer=False)
+    threading.Thread(target=watch, daemon=True).start()
+    for each in caught:
+        signal.signal(each, stop)
+    try:
+        yield
+    finally:
+        for each in caught:
+            if signal.getsignal(each) is stop:
+                signal.signal(each, kept[each])
+        signal.set_wakeup_fd(before)
+        os.close(writer)
 
 
 @contextmanager
@@ -35,9 +95,9 @@ def ended_well(*, debug: bool) -> Iterator[None]:
             sys.stdout.flush()  # what cannot be written is found here and not when all is over
     except (click.ClickException, click.exceptions.Exit, click.Abort, SystemExit):
         raise
-    except KeyboardInterrupt:
-        _say("stopped; outputs stand as they were, and a sweep goes on where it was")
-        _leave(STOPPED)
+    except KeyboardInterrupt as stop:
+        _say_stopped(*getattr(stop, "__notes__", ()))
+        _leave(128 + getattr(stop, "number", signal.SIGINT))
     except BrokenPipeError:
         _leave(0)  # whoever reads has enough
     except OSError as error:
@@ -47,6 +107,12 @@ def ended_well(*, debug: bool) -> Iterator[None]:
         _leave(UNUSABLE)
     except Exception as error:  # noqa: BLE001, a traceback is for us and not for a user
         _fault(error, debug=debug)
+
+
+def _say_stopped(what: str = "outputs stand as they were") -> None:
+    if not _said.is_set():
+        _said.set()
+        _say(f"stopped; {what}")
 
 
 def _fault(error: Exception, *, debug: bool) -> NoReturn:

@@ -14,7 +14,7 @@ from frontcheck.cli.common import DONE, INCOMPLETE, UNUSABLE, guarded, strict_op
 from frontcheck.cli.progress import progress
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from contextlib import AbstractContextManager
 
     from frontcheck.study.blocks import Crew
@@ -83,8 +83,8 @@ def sweep(
     results were made from) and pictures. A sweep that was stopped goes on with the same
     command; variants that are done are neither lost nor made again.
 
-    Exit code 0: done. 1: done, but some variant cannot be made or lacks a line, or the sweep
-    was stopped. 2: unusable input or arguments.
+    Exit code 0: done. 1: done, but some variant cannot be made or lacks a line. 2: unusable
+    input or arguments. 130: stopped.
 
     \b
     Examples:
@@ -93,14 +93,20 @@ def sweep(
       frontcheck sweep geometries/nose-study.toml --out out --cluster tcp://127.0.0.1:8786
     """
     study = guarded(lambda: _study(study_file, strict=strict))
+    saved = 0
+
+    def kept(done: int) -> None:
+        nonlocal saved
+        saved = done
+
     try:
-        run = guarded(lambda: _run(study, out, workers, threads, cluster))
-    except KeyboardInterrupt:
-        click.echo(
-            "frontcheck: stopped; what is done is kept, and the same command goes on", err=True
+        run = guarded(lambda: _run(study, out, workers, threads, cluster, kept))
+        complete = guarded(lambda: _report(study, out, run, parquet, no_pictures))
+    except KeyboardInterrupt as stop:
+        stop.add_note(
+            f"{saved} of {study.count} variants are saved in {out}; the same command goes on"
         )
-        sys.exit(INCOMPLETE)
-    complete = guarded(lambda: _report(study, out, run, parquet, no_pictures))
+        raise
     sys.exit(DONE if complete else INCOMPLETE)
 
 
@@ -162,7 +168,10 @@ def _study(path: Path, *, strict: bool) -> Study:
     return study
 
 
-def _run(study: Study, out: Path, workers: int, threads: bool, cluster: str | None) -> SweepRun:
+def _run(
+    study: Study, out: Path, workers: int, threads: bool, cluster: str | None,
+    kept: Callable[[int], None],
+) -> SweepRun:  # fmt: skip
     from frontcheck.study.blocks import cluster_crew, local_crew
     from frontcheck.study.sweep import run_sweep
 
@@ -182,6 +191,7 @@ def _run(study: Study, out: Path, workers: int, threads: bool, cluster: str | No
             click.echo(heads.cost(len(study.sample), hands.workers if hands else 1), err=True)
 
         def tell(done: int, total: int) -> None:
+            kept(done)
             step(f"variants {done}/{total}", done / max(total, 1))
 
         return run_sweep(study, out, hands, tell)

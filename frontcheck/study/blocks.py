@@ -9,6 +9,8 @@ import json
 import os
 import re
 import shutil
+import threading
+import time
 from concurrent.futures import (
     BrokenExecutor,
     CancelledError,
@@ -17,12 +19,14 @@ from concurrent.futures import (
     ThreadPoolExecutor,
 )
 from contextlib import contextmanager
+from functools import partial
 from itertools import chain
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from frontcheck.caution import CAUTION
 from frontcheck.errors import NotAvailableError, OutputError
 from frontcheck.files import ASIDE, cannot_write, write_file
+from frontcheck.reading.processes import Workers, end_workers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -55,10 +59,6 @@ class Crew:
         self.executor.shutdown(wait=False)
         self.executor = self._make()
 
-    def close(self) -> None:
-        """Let the workers go, once they are done with what they have begun."""
-        self.executor.shutdown(wait=True)
-
 
 _ANSWER_WITHIN: Final = "10s"
 """How long a scheduler is given to answer."""
@@ -72,21 +72,19 @@ def local_crew(kind: Literal["processes", "threads"], workers: int = 0) -> Itera
     def make() -> Executor:
         if kind == "threads":
             return ThreadPoolExecutor(count)
-        import multiprocessing
-
-        # Started afresh, not forked: the same on every system, and safe beside threads.
-        spawn = multiprocessing.get_context("spawn")
-        pool = ProcessPoolExecutor(count, mp_context=spawn, initializer=_leave_interrupts)
-        with _interrupts_held_back():
-            for _ in range(count):  # a worker is started a task, as long as none is idle
-                pool.submit(int)
-        return pool
+        return ProcessPoolExecutor(count, mp_context=Workers())
 
     crew = Crew(make, count)
     try:
         yield crew
-    finally:
-        crew.close()
+        crew.executor.shutdown()  # the workers go once they are done
+    except BaseException:
+        # Nobody will ask for what they are at; threads cannot be ended before their task is. The
+        # executor learns first that it ends: it takes workers that are gone for a fault.
+        threading.Thread(target=partial(crew.executor.shutdown, cancel_futures=True)).start()
+        time.sleep(0.05)
+        end_workers()
+        raise
 
 
 @contextmanager
@@ -118,31 +116,7 @@ def cluster_crew(address: str) -> Iterator[Crew]:
         try:
             yield crew
         finally:
-            crew.close()
-
-
-@contextmanager
-def _interrupts_held_back() -> Iterator[None]:
-    """Hold back a stop from the keyboard while workers are started."""
-    # A worker has what is held back from its first moment, before it can say so itself; a stop
-    # that comes meanwhile reaches this process a moment later.
-    import signal
-
-    if not hasattr(signal, "pthread_sigmask"):  # not on Windows
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-def _leave_interrupts() -> None:
-    """In a worker: a stop from the keyboard is for the process that hands out work."""
-    import signal
-
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+            crew.executor.shutdown(wait=False)
 
 
 # The folder of a running sweep: a record of the study, and finished parts of the results.
