@@ -300,8 +300,8 @@ def crew_for(tasks: int, workers: int | None) -> Iterator[Executor | None]:
             yield crew.executor
     except BrokenExecutor:
         raise NotAvailableError(
-            "a process that worked for this one was ended from outside, perhaps for want of memory; "
-            "expected it to finish; make room and run the command again"
+            "a process that worked for this one was ended from outside, perhaps for want of memory"
+            "; expected it to finish; make room and run the command again"
         ) from None
 
 

@@ -9,7 +9,7 @@ import sys
 import threading
 import time
 from contextlib import contextmanager, suppress
-from typing import TYPE_CHECKING, Final, NoReturn
+from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 import click
 
@@ -46,24 +46,40 @@ class StoppedError(KeyboardInterrupt):
 @contextmanager
 def stoppable() -> Iterator[None]:
     """Let a stop clear away and end the command, at once or within moments."""
-    # Whatever this process is at then: a library may swallow what is raised, or return late. So
-    # another thread waits as well.
     if os.name != "posix" or threading.current_thread() is not threading.main_thread():
         yield
         return
     usual = (signal.SIG_DFL, signal.default_int_handler)
-    kept = {each: signal.getsignal(each) for each in STOPS}
-    caught = [each for each, handler in kept.items() if handler in usual]  # or else as told
+    handlers = {each: signal.getsignal(each) for each in STOPS}
+    caught = [each for each, handler in handlers.items() if handler in usual]  # or else as told
+    raised, main = threading.Event(), threading.get_ident()
+    hooks = sys.unraisablehook, sys.excepthook
 
-    def stop(number: int, _: object) -> NoReturn:
-        for each in caught:
-            signal.signal(each, signal.SIG_IGN)  # what clears away is not stopped
-        raise StoppedError(number)
+    def stop(number: int, _: object) -> None:
+        if not raised.is_set():  # once: what clears away is not stopped
+            raised.set()
+            raise StoppedError(number)
 
+    # What is raised in a callback is dropped, and its trace printed: then it is raised once more.
+    def lost(what: sys.UnraisableHookArgs) -> None:
+        if isinstance(what.exc_value, StoppedError):
+            raised.clear()
+        else:
+            hooks[0](what)
+
+    def traced(kind: type[BaseException], *what: Any) -> None:
+        if not issubclass(kind, StoppedError):
+            hooks[1](kind, *what)
+
+    # Libraries swallow what is raised, or return late: so another thread waits as well.
     def watch() -> None:
         while told := os.read(reader, 1):
             if told[0] in caught:
-                time.sleep(_PATIENCE_S)
+                end = time.monotonic() + _PATIENCE_S
+                while time.monotonic() < end:
+                    time.sleep(0.05)
+                    if not raised.is_set():
+                        signal.pthread_kill(main, told[0])
                 _say_stopped()
                 os._exit(128 + told[0])
         os.close(reader)
@@ -72,15 +88,17 @@ def stoppable() -> Iterator[None]:
     reader, writer = os.pipe()
     os.set_blocking(writer, False)
     before = signal.set_wakeup_fd(writer, warn_on_full_buffer=False)
+    sys.unraisablehook, sys.excepthook = lost, traced
     threading.Thread(target=watch, daemon=True).start()
     for each in caught:
         signal.signal(each, stop)
     try:
         yield
     finally:
-        for each in caught:
-            if signal.getsignal(each) is stop:
-                signal.signal(each, kept[each])
+        if not raised.is_set():
+            for each in caught:
+                signal.signal(each, handlers[each])
+            sys.unraisablehook, sys.excepthook = hooks
         signal.set_wakeup_fd(before)
         os.close(writer)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from contextlib import nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from frontcheck.study.blocks import Crew
     from frontcheck.study.study import Study
     from frontcheck.study.sweep import SweepRun
+
+_PARQUET: Final = "results.parquet"
 
 
 def _list_parameters(ctx: click.Context, param: click.Parameter, value: bool) -> None:
@@ -92,6 +94,7 @@ def sweep(
       frontcheck sweep geometries/nose-study.toml --out reports/nose-study --workers 1
       frontcheck sweep geometries/nose-study.toml --out out --cluster tcp://127.0.0.1:8786
     """
+    guarded(lambda: _check(out, parquet))
     study = guarded(lambda: _study(study_file, strict=strict))
     saved = 0
 
@@ -158,6 +161,15 @@ def solve(study_file: Path, json_path: Path | None, boxes: int, strict: bool) ->
     sys.exit(DONE if solution.status in ("found", "met") else INCOMPLETE)
 
 
+def _check(out: Path, parquet: bool) -> None:
+    """Refuse a folder before any work."""
+    from frontcheck.outputs.documents.folder import ready
+    from frontcheck.outputs.documents.result_files import SWEEP_FILES
+    from frontcheck.study.blocks import RECORD
+
+    ready(out, (*SWEEP_FILES, *([_PARQUET] * parquet)), RECORD)
+
+
 def _study(path: Path, *, strict: bool) -> Study:
     from frontcheck.study.study_file import read_study
 
@@ -199,22 +211,20 @@ def _run(
 
 def _report(study: Study, out: Path, run: SweepRun, parquet: bool, no_pictures: bool) -> bool:
     """Write summary and pictures, and say what came out; whether every line was formed."""
-    from frontcheck.files import write_file
-    from frontcheck.outputs.documents.exports import json_bytes
-    from frontcheck.outputs.figures.side_view import save
-    from frontcheck.outputs.figures.sweep_figures import sweep_figures
-    from frontcheck.study.sweep_results import read_results, summary, write_parquet
+    from frontcheck.outputs.documents.folder import write_beside
+    from frontcheck.outputs.documents.result_files import sweep_files
+    from frontcheck.study.blocks import OWN, RECORD
+    from frontcheck.study.sweep_results import parquet_aside, read_results, summary
 
     results = read_results(study, out)
     document = summary(results)
-    write_file(out / "summary.json", json_bytes(document))
-    if parquet:
-        write_parquet(out)
-    missing: tuple[str, ...] = ()
-    if not no_pictures:
-        figures, missing = sweep_figures(results)
-        for name, figure in figures.items():
-            save(figure, out / name)
+    files, missing = sweep_files(results, pictures=not no_pictures)
+    aside = parquet_aside(out) if parquet else None
+    try:
+        write_beside(out, files | ({_PARQUET: aside} if aside else {}), RECORD, OWN)
+    finally:
+        if aside is not None:
+            aside.unlink(missing_ok=True)
     click.echo(_summary_text(document, run, out, missing), nl=False)
     return bool(document["variants"]["ok"] == document["variants"]["made"])
 
