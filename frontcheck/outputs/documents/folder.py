@@ -36,10 +36,8 @@ _TAKEN: Final = (errno.ENOTEMPTY, errno.EEXIST, errno.EBUSY, errno.EXDEV)
 def ready(
     folder: Path, names: Collection[str] = (), record: str = LIST, own: Collection[str] = ()
 ) -> Path:
-    """Return where a folder really is, or refuse it: before any work, and before any writing.
-
-    `record` shows that a folder is ours; files of the names `own` are looked after by others.
-    """
+    """Return where a folder really is, or refuse it: before any work, and before any writing."""
+    # A `record` shows whose a folder is too; files of the names `own` are looked after by others.
     with writing_to(folder):
         target = place_of(folder)
         if is_bare(target):
