@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
+from frontcheck.errors import escaped
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
     from concurrent.futures import Executor
@@ -219,7 +221,7 @@ def warn(front: Front, file: Path | str, *, strict: bool) -> None:
 
     doubts = plausibility(front)
     for doubt in doubts:
-        click.echo(f"frontcheck: warning: {file}: {doubt.what}; {doubt.do}.", err=True)
+        click.echo(f"frontcheck: warning: {escaped(file)}: {doubt.what}; {doubt.do}.", err=True)
     if doubts:
         click.echo(f"frontcheck: {NOT_FOUND}", err=True)
     sure = [doubt for doubt in doubts if not doubt.hint]

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, NoReturn
 import click
 
 from frontcheck.cli.common import UNUSABLE
+from frontcheck.errors import escaped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -111,7 +112,10 @@ def ended_well(*, debug: bool) -> Iterator[None]:
             yield
         finally:
             sys.stdout.flush()  # what cannot be written is found here and not when all is over
-    except (click.ClickException, click.exceptions.Exit, click.Abort, SystemExit):
+    except click.ClickException as error:
+        error.message = escaped(error.message, "\n")  # type: ignore[misc]
+        raise
+    except (click.exceptions.Exit, click.Abort, SystemExit):
         raise
     except KeyboardInterrupt as stop:
         _say_stopped(*getattr(stop, "__notes__", ()))
@@ -152,7 +156,7 @@ def _fault(error: Exception, *, debug: bool) -> NoReturn:
 
 def _say(text: str) -> None:
     with suppress(OSError, ValueError):
-        click.echo(f"frontcheck: {text}", err=True)
+        click.echo("frontcheck: " + escaped(text, "\n"), err=True)
 
 
 def _leave(code: int) -> NoReturn:

@@ -12,6 +12,7 @@ import click
 from frontcheck.caution import CAUTION
 from frontcheck.cli.common import DONE, INCOMPLETE, UNUSABLE, guarded, strict_option, warn
 from frontcheck.cli.progress import progress
+from frontcheck.errors import escaped
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -266,7 +267,7 @@ def _summary_text(
         )
     else:
         lines.append("All were there already; nothing was made anew.")
-    lines += [*document["cautions"][1:], f"Written: {out}", document["cautions"][0]]
+    lines += [*document["cautions"][1:], f"Written: {escaped(out)}", document["cautions"][0]]
     return _spelt_out(lines)
 
 
