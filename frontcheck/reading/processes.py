@@ -23,6 +23,9 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+_NEAR: Final = 0.9
+_SHORT: Final = 75
+"""Temporary failure, not the file's fault: EX_TEMPFAIL of BSD's sysexits.h (from memory)."""
 _GRACE_S: Final = 5
 """A child ends by itself so long after the time at which its parent ends it."""
 _BEGIN: Final = (
@@ -107,14 +110,17 @@ def answer_of(
 ) -> subprocess.CompletedProcess[bytes]:  # fmt: skip
     """Let `child` of a module of this room turn a content into an answer, within limits."""
     limits = (math.ceil(seconds) + _GRACE_S, memory, output, os.getpid())
+    command = [sys.executable, "-P", "-c", _BEGIN, str(Path(__file__).parents[2]), child]
     # -P: nothing is imported from the folder that happens to be the current one. Few arenas:
     # memory that is only set aside would count against the limit.
-    return subprocess.run(
-        [sys.executable, "-P", "-c", _BEGIN, str(Path(__file__).parents[2]), child,
-         *map(str, limits), *told],
-        input=content, capture_output=True, timeout=seconds, check=False,
-        env=os.environ | (env or {}) | {"MALLOC_ARENA_MAX": "2"},
-    )  # fmt: skip
+    try:
+        return subprocess.run(
+            [*command, *map(str, limits), *told],
+            input=content, capture_output=True, timeout=seconds, check=False,
+            env=os.environ | {"MALLOC_ARENA_MAX": "2"} | (env or {}),
+        )  # fmt: skip
+    except subprocess.TimeoutExpired:
+        raise TimeoutError from None
 
 
 def begin() -> None:
@@ -123,7 +129,16 @@ def begin() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     end_with(int(parent))
     _keep_limits(int(seconds), int(memory), int(output))
-    sys.exit(import_module(f"frontcheck.reading.{child}").child(*sys.argv[7:]))
+    code = import_module(f"frontcheck.reading.{child}").child(*sys.argv[7:])
+    sys.exit(code or (_SHORT if _ran_short(int(memory)) else 0))
+
+
+def _ran_short(memory: int) -> bool:
+    """Whether memory came near its limit: a library may then leave out what found no room."""
+    if sys.platform != "linux":
+        return False
+    peak = Path("/proc/self/status").read_text().partition("VmPeak:")[2].split()[0]  # [KiB]
+    return 1024 * int(peak) > _NEAR * memory
 
 
 def _keep_limits(seconds: int, memory: int, output: int) -> None:

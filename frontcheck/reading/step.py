@@ -11,7 +11,6 @@ import hashlib
 import math
 import os
 import re
-import subprocess
 import sys
 from contextlib import ExitStack
 from graphlib import CycleError, TopologicalSorter
@@ -118,7 +117,7 @@ def _triangles(
         try:
             done = answer_of("step_child", told, content, seconds=TIME_S, memory=MEMORY_BYTES,
                              output=_MOST_OUTPUT, env=env)  # fmt: skip
-        except subprocess.TimeoutExpired:
+        except TimeoutError:
             raise refuse("step.too_long", file, seconds=TIME_S) from None
     said = re.sub(r"\x1b\[[0-9;]*m", "", done.stderr.decode("utf-8", "replace"))
     if done.returncode == step_child.NO_PACKAGE:

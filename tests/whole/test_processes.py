@@ -7,6 +7,7 @@ source).
 
 from __future__ import annotations
 
+import ast
 import os
 import random
 import re
@@ -18,6 +19,7 @@ from pathlib import Path
 
 import pytest
 
+import frontcheck
 from frontcheck.cli.common import crew_for
 from frontcheck.errors import NotAvailableError
 from frontcheck.study.blocks import local_crew
@@ -265,6 +267,28 @@ def test_where_the_kernel_does_not_end_them_they_watch(tmp_path) -> None:
     while running(tag) and time.monotonic() < until:
         time.sleep(0.02)
     assert running(tag) == []
+
+
+def starting(source: str) -> set[str]:
+    """What a module imports by which processes are started."""
+    names = [
+        name
+        for node in ast.walk(ast.parse(source))
+        for name in (
+            [node.module or ""] if isinstance(node, ast.ImportFrom)
+            else [each.name for each in node.names] if isinstance(node, ast.Import) else []
+        )
+    ]  # fmt: skip
+    return {name.split(".")[0] for name in names} & {"subprocess", "multiprocessing", "pty"}
+
+
+def test_processes_are_started_in_one_place() -> None:
+    assert starting("def f():\n import os, subprocess\nfrom multiprocessing.pool import Pool") == {
+        "subprocess", "multiprocessing",
+    }  # fmt: skip
+    package = Path(frontcheck.__file__).parent
+    found = [path for path in package.rglob("*.py") if starting(path.read_text("utf-8"))]
+    assert [path.name for path in found] == ["processes.py"]
 
 
 def test_who_loses_a_worker_says_so_plainly() -> None:
