@@ -11,9 +11,32 @@ from collections.abc import Mapping
 from functools import cache, partial
 from typing import Any, Final, Protocol
 
+_BIDI: Final = frozenset("\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
+
+
+def is_unseen(character: str) -> bool:
+    """Whether a character has no place in a text: unseen, turning it around, or half of one."""
+    from unicodedata import category  # here: most text is plain
+
+    return character in _BIDI or category(character) in {"Cc", "Cs", "Zl", "Zp", "Cn", "Co"}
+
+
+def escaped(text: object, keep: str = "") -> str:
+    """Return text from outside as it may stand anywhere: what is unseen stands by its number."""
+    said = str(text)
+    if said.isprintable():
+        return said
+    return "".join(
+        c.encode("unicode_escape").decode() if c not in keep and is_unseen(c) else c for c in said
+    )
+
 
 class FrontcheckError(Exception):
     """Base of every error that frontcheck raises on purpose."""
+
+    def __str__(self) -> str:
+        """Return the message, in one line, whatever names stand in it."""
+        return escaped(super().__str__())
 
 
 class RefusedError(FrontcheckError):
@@ -49,7 +72,7 @@ class RefusedError(FrontcheckError):
                 place.append(f"{word} {value}")
         head = ", ".join(place)
         body = f"found {self.found}; expected {self.expected}; {self.todo}"
-        return f"{head}: {body}" if head else body
+        return escaped(f"{head}: {body}" if head else body)
 
     def __reduce__(self) -> tuple[Any, ...]:
         """Pickle with its words: a worker's refusal reaches the process that asked."""

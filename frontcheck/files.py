@@ -11,6 +11,7 @@ import shutil
 import stat
 import time
 import zlib
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
 ASIDE: Final = ".frontcheck-new-"
 """Start of the name of what is being written, until it is complete and takes its place."""
 _DAY_S: Final = 86400.0
+_LOCK: Final = ".frontcheck-lock"
+_WAIT_S: Final = 10.0
+"""So long a second run waits: most folders are written in far less."""
 _NAMED: Final = re.compile(rf"{re.escape(ASIDE)}([0-9a-f]{{8}})-(\d+)-.*")
 
 
@@ -64,30 +68,77 @@ def _lives(process: int) -> bool:
     return True
 
 
+@contextmanager
+def writing_to(place: Path) -> Iterator[None]:
+    """Say plainly where a place cannot be written to."""
+    try:
+        yield
+    except OutputError:
+        raise
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise OutputError(
+            f"{place}: cannot be written ({reason}); name a place you may write to"
+        ) from error
+
+
+def place_of(folder: Path) -> Path:
+    """Return where a folder of results really is; refuse those that are a person's own."""
+    target = folder.resolve()
+    here = (Path.cwd(), Path.home().resolve())
+    if any(target == place or target in place.parents for place in here):
+        raise OutputError(
+            f"{folder}: this is the working folder, your home or a folder that holds them; "
+            "expected a folder of its own; name another, such as reports/mine"
+        )
+    return target
+
+
+def is_bare(folder: Path) -> bool:
+    """Whether a folder is not there, or holds nothing but what a run of ours is writing."""
+    return not folder.exists() or all(
+        entry.name.startswith(".frontcheck-") for entry in folder.iterdir()
+    )
+
+
+@contextmanager
+def held(folder: Path) -> Iterator[None]:
+    """Keep other runs from writing into a folder; wait for one that does."""
+    from filelock import SoftFileLock, Timeout  # here: most commands write nothing
+
+    lock = SoftFileLock(folder / _LOCK)
+    try:
+        lock.acquire(timeout=_WAIT_S)
+    except Timeout:
+        who = (folder / _LOCK).read_text("utf-8", "replace").split()[:2]
+        raise OutputError(
+            f"{folder}: another run (process {' on '.join(who)}) has been writing here for "
+            f"{_WAIT_S:g} s; expected it to be done; wait for it, or delete {_LOCK} there if it "
+            "is dead"
+        ) from None
+    try:
+        yield
+    finally:
+        lock.release()
+
+
 def write_file(path: Path, data: bytes | Iterable[bytes]) -> None:
     """Write a file beside its place and rename it onto it; links are followed, modes kept."""
     aside: Path | None = None
     try:
-        place = path.resolve()
-        clear_leftovers(place.parent)
-        mode = stat.S_IMODE(place.stat().st_mode) if place.exists() else None
-        with (place.parent / aside_name()).open("xb") as stream:
-            aside = Path(stream.name)
-            stream.writelines([data] if isinstance(data, bytes) else data)
-        if mode is not None:
-            aside.chmod(mode)
-        aside.replace(place)
-    except OSError as error:
-        raise cannot_write(path, error) from error
+        with writing_to(path):
+            place = path.resolve()
+            clear_leftovers(place.parent)
+            mode = stat.S_IMODE(place.stat().st_mode) if place.exists() else None
+            with (place.parent / aside_name()).open("xb") as stream:
+                aside = Path(stream.name)
+                stream.writelines([data] if isinstance(data, bytes) else data)
+            if mode is not None:
+                aside.chmod(mode)
+            aside.replace(place)
     finally:
         if aside is not None:
             aside.unlink(missing_ok=True)
-
-
-def cannot_write(path: Path, error: OSError) -> OutputError:
-    """Return the error for a place that cannot be written to."""
-    reason = error.strerror or str(error)
-    return OutputError(f"{path}: cannot be written ({reason}); name a place you may write to")
 
 
 def read_text(path: Path, what: str, kind: type[RefusedError] = InputError) -> str:

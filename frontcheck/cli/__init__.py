@@ -11,7 +11,7 @@ from typing import Any, Final
 import click
 
 from frontcheck.caution import CAUTION_SHORT
-from frontcheck.cli.ending import ended_well
+from frontcheck.cli.ending import ended_well, stoppable
 
 # Name of a command -> module below frontcheck.cli that holds it under the same name.
 _HOMES: Final = MappingProxyType(
@@ -54,7 +54,7 @@ class _Commands(click.Group):
 
     def main(self, *args: Any, **settings: Any) -> Any:
         """Read the arguments and run, however it ends."""
-        with ended_well(debug="--debug" in sys.argv):
+        with stoppable(), ended_well(debug="--debug" in sys.argv):
             return super().main(*args, **settings)
 
     def invoke(self, ctx: click.Context) -> Any:

@@ -20,6 +20,7 @@ from frontcheck.cli.common import (
 )
 from frontcheck.cli.progress import progress
 from frontcheck.cli.struck import asked, motion_options, with_struck
+from frontcheck.errors import escaped
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -101,10 +102,10 @@ def annex(
         guarded(lambda: _write(first, comparison, block, paper, out, step, full=full))
     for name, report in ((file, of_first), (file_b, of_second)):
         if report is not None:
-            _show_corrections(report, str(name))
+            _show_corrections(report, escaped(name))
     for words in _missing(first, second):
         click.echo(words)
-    click.echo(f"Written: {out}")
+    click.echo(f"Written: {escaped(out)}")
     click.echo(first.cautions[0])
     both = first.complete and (second is None or second.complete)
     sys.exit(DONE if both else INCOMPLETE)

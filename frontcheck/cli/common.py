@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
+from frontcheck.errors import escaped
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
     from concurrent.futures import Executor
@@ -221,7 +223,7 @@ def warn(front: Front, file: Path | str, *, strict: bool) -> None:
     if os.fspath(file).lower().endswith(".toml") and front.source.files:
         file = front.source.files[0].file  # rows are those of the shape
     for doubt in doubts:
-        click.echo(f"frontcheck: warning: {file}: {doubt.what}; {doubt.do}.", err=True)
+        click.echo(f"frontcheck: warning: {escaped(file)}: {doubt.what}; {doubt.do}.", err=True)
     if doubts:
         click.echo(f"frontcheck: {NOT_FOUND}", err=True)
     sure = [doubt for doubt in doubts if not doubt.hint]
@@ -292,10 +294,19 @@ def crew_for(tasks: int, workers: int | None) -> Iterator[Executor | None]:
     if count < 2:
         yield None
         return
+    from concurrent.futures import BrokenExecutor
+
+    from frontcheck.errors import NotAvailableError
     from frontcheck.study.blocks import local_crew
 
-    with local_crew("processes", count) as crew:
-        yield crew.executor
+    try:
+        with local_crew("processes", count) as crew:
+            yield crew.executor
+    except BrokenExecutor:
+        raise NotAvailableError(
+            "a process that worked for this one was ended from outside, perhaps for want of memory"
+            "; expected it to finish; make room and run the command again"
+        ) from None
 
 
 def write_json(document: dict[str, Any], path: Path) -> None:

@@ -9,6 +9,7 @@ import click
 
 from frontcheck.caution import CAUTION
 from frontcheck.cli.common import DONE, INCOMPLETE, FrontFile, guarded
+from frontcheck.errors import escaped
 
 
 @click.command()
@@ -53,7 +54,7 @@ def describe(file: Path, out: Path | None) -> None:
         click.echo(text, nl=False)
     else:
         guesses = text.count(f" {GUESSED}")
-        click.echo(f"Written: {out}; {guesses} guessed: look for GUESSED and check.")
+        click.echo(f"Written: {escaped(out)}; {guesses} guessed: look for GUESSED and check.")
         click.echo(
             next(line[2:] for line in text.splitlines() if line.startswith(("# Readable", "# NOT")))
         )

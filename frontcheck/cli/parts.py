@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from frontcheck.cli.common import FrontFile, Unit, guarded, show
+from frontcheck.errors import escaped
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -66,16 +67,15 @@ def _text(style: Style, file: Path, found: NamedParts) -> str:
         box = [f"{low:.5g} to {high:.5g}" for low, high in found.boxes[i].T.tolist()]
         station = found.stations[i] if found.stations else None
         place = [] if not drawn else ["-" if station is None else f"{station:g}"]
-        rows.append(
-            [name or "(no name)", str(found.counts[i]), *box, *place, found.parts[i] or "-"]
-        )
-    title = f"{file.name}: boxes in {found.unit or 'units'} and axes of the file"
+        shown = escaped(name) or "(no name)"
+        rows.append([shown, str(found.counts[i]), *box, *place, found.parts[i] or "-"])
+    title = f"{escaped(file.name)}: boxes in {found.unit or 'units'} and axes of the file"
     header = ["name", found.counted, "x", "y", "z", *(["station"] if drawn else []), "counts as"]
     unnamed = sum(not part for part in found.parts)
     return "\n".join(
         [
             style.table(title, header, rows),
-            *(style.paragraph(note) for note in found.notes),
+            *(style.paragraph(escaped(note)) for note in found.notes),
             style.paragraph(
                 f"{unnamed} of {len(rows)} say no part by their names. Patterns of your own: "
                 "--part, or [parts] of a front file."

@@ -25,6 +25,7 @@ from frontcheck.cli.common import (
 from frontcheck.cli.draws import draw_options, settings_for
 from frontcheck.cli.progress import progress
 from frontcheck.cli.struck import asked, motion_options, with_struck
+from frontcheck.errors import escaped
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -263,7 +264,7 @@ def _write_out(
     pictures = [name for name in files if name.endswith((".png", ".svg"))]
     tables = ", ".join(sorted(files.keys() - set(pictures)))
     more = "" if figures == "all" else "; --figures all draws every station"
-    return f"{out}: {tables} and {len(pictures)} figures{more}"
+    return f"{escaped(out)}: {tables} and {len(pictures)} figures{more}"
 
 
 def _document(result: Screening, beside: dict[str, Any]) -> dict[str, Any]:

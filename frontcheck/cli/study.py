@@ -5,21 +5,24 @@ from __future__ import annotations
 import sys
 from contextlib import nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from frontcheck.caution import CAUTION
 from frontcheck.cli.common import DONE, INCOMPLETE, UNUSABLE, guarded, strict_option, warn
 from frontcheck.cli.progress import progress
+from frontcheck.errors import escaped
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from contextlib import AbstractContextManager
 
     from frontcheck.study.blocks import Crew
     from frontcheck.study.study import Study
     from frontcheck.study.sweep import SweepRun
+
+_PARQUET: Final = "results.parquet"
 
 
 def _list_parameters(ctx: click.Context, param: click.Parameter, value: bool) -> None:
@@ -83,8 +86,8 @@ def sweep(
     results were made from) and pictures. A sweep that was stopped goes on with the same
     command; variants that are done are neither lost nor made again.
 
-    Exit code 0: done. 1: done, but some variant cannot be made or lacks a line, or the sweep
-    was stopped. 2: unusable input or arguments.
+    Exit code 0: done. 1: done, but some variant cannot be made or lacks a line. 2: unusable
+    input or arguments. 130: stopped.
 
     \b
     Examples:
@@ -92,15 +95,22 @@ def sweep(
       frontcheck sweep geometries/nose-study.toml --out reports/nose-study --workers 1
       frontcheck sweep geometries/nose-study.toml --out out --cluster tcp://127.0.0.1:8786
     """
+    guarded(lambda: _check(out, parquet))
     study = guarded(lambda: _study(study_file, strict=strict))
+    saved = 0
+
+    def kept(done: int) -> None:
+        nonlocal saved
+        saved = done
+
     try:
-        run = guarded(lambda: _run(study, out, workers, threads, cluster))
-    except KeyboardInterrupt:
-        click.echo(
-            "frontcheck: stopped; what is done is kept, and the same command goes on", err=True
+        run = guarded(lambda: _run(study, out, workers, threads, cluster, kept))
+        complete = guarded(lambda: _report(study, out, run, parquet, no_pictures))
+    except KeyboardInterrupt as stop:
+        stop.add_note(
+            f"{saved} of {study.count} variants are saved in {out}; the same command goes on"
         )
-        sys.exit(INCOMPLETE)
-    complete = guarded(lambda: _report(study, out, run, parquet, no_pictures))
+        raise
     sys.exit(DONE if complete else INCOMPLETE)
 
 
@@ -152,6 +162,15 @@ def solve(study_file: Path, json_path: Path | None, boxes: int, strict: bool) ->
     sys.exit(DONE if solution.status in ("found", "met") else INCOMPLETE)
 
 
+def _check(out: Path, parquet: bool) -> None:
+    """Refuse a folder before any work."""
+    from frontcheck.outputs.documents.folder import ready
+    from frontcheck.outputs.documents.result_files import SWEEP_FILES
+    from frontcheck.study.blocks import RECORD
+
+    ready(out, (*SWEEP_FILES, *([_PARQUET] * parquet)), RECORD)
+
+
 def _study(path: Path, *, strict: bool) -> Study:
     from frontcheck.study.study_file import read_study
 
@@ -162,7 +181,10 @@ def _study(path: Path, *, strict: bool) -> Study:
     return study
 
 
-def _run(study: Study, out: Path, workers: int, threads: bool, cluster: str | None) -> SweepRun:
+def _run(
+    study: Study, out: Path, workers: int, threads: bool, cluster: str | None,
+    kept: Callable[[int], None],
+) -> SweepRun:  # fmt: skip
     from frontcheck.study.blocks import cluster_crew, local_crew
     from frontcheck.study.sweep import run_sweep
 
@@ -182,6 +204,7 @@ def _run(study: Study, out: Path, workers: int, threads: bool, cluster: str | No
             click.echo(heads.cost(len(study.sample), hands.workers if hands else 1), err=True)
 
         def tell(done: int, total: int) -> None:
+            kept(done)
             step(f"variants {done}/{total}", done / max(total, 1))
 
         return run_sweep(study, out, hands, tell)
@@ -189,22 +212,20 @@ def _run(study: Study, out: Path, workers: int, threads: bool, cluster: str | No
 
 def _report(study: Study, out: Path, run: SweepRun, parquet: bool, no_pictures: bool) -> bool:
     """Write summary and pictures, and say what came out; whether every line was formed."""
-    from frontcheck.files import write_file
-    from frontcheck.outputs.documents.exports import json_bytes
-    from frontcheck.outputs.figures.side_view import save
-    from frontcheck.outputs.figures.sweep_figures import sweep_figures
-    from frontcheck.study.sweep_results import read_results, summary, write_parquet
+    from frontcheck.outputs.documents.folder import write_beside
+    from frontcheck.outputs.documents.result_files import sweep_files
+    from frontcheck.study.blocks import OWN, RECORD
+    from frontcheck.study.sweep_results import parquet_aside, read_results, summary
 
     results = read_results(study, out)
     document = summary(results)
-    write_file(out / "summary.json", json_bytes(document))
-    if parquet:
-        write_parquet(out)
-    missing: tuple[str, ...] = ()
-    if not no_pictures:
-        figures, missing = sweep_figures(results)
-        for name, figure in figures.items():
-            save(figure, out / name)
+    files, missing = sweep_files(results, pictures=not no_pictures)
+    aside = parquet_aside(out) if parquet else None
+    try:
+        write_beside(out, files | ({_PARQUET: aside} if aside else {}), RECORD, OWN)
+    finally:
+        if aside is not None:
+            aside.unlink(missing_ok=True)
     click.echo(_summary_text(document, run, out, missing), nl=False)
     return bool(document["variants"]["ok"] == document["variants"]["made"])
 
@@ -246,7 +267,7 @@ def _summary_text(
         )
     else:
         lines.append("All were there already; nothing was made anew.")
-    lines += [*document["cautions"][1:], f"Written: {out}", document["cautions"][0]]
+    lines += [*document["cautions"][1:], f"Written: {escaped(out)}", document["cautions"][0]]
     return _spelt_out(lines)
 
 

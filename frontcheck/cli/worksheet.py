@@ -10,6 +10,7 @@ import click
 
 from frontcheck.caution import CAUTION
 from frontcheck.cli.common import DONE, guarded
+from frontcheck.errors import escaped
 
 if TYPE_CHECKING:
     from frontcheck.reading.form import Worksheet
@@ -81,11 +82,11 @@ def worksheet(
         f"{len(sheet.stations)} stations of {rows} rows, {pages} pages; datum common, "
         f"{'one half for both sides' if sheet.symmetric else 'not mirrored'}."
     )
-    click.echo(f"To print: {out / 'worksheet.pdf'}")
+    click.echo(f"To print: {escaped(out / 'worksheet.pdf')}")
     either = "worksheet.csv or worksheet.xlsx"
     if not (out / "worksheet.xlsx").exists():
         either = "worksheet.csv (as a spreadsheet too: pip install 'frontcheck[sheets]')"
-    click.echo(f"To fill in: {out / either}; then: frontcheck screen on it.")
+    click.echo(f"To fill in: {escaped(out / either)}; then: frontcheck screen on it.")
     click.echo(CAUTION)
     sys.exit(DONE)
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final, Generic, Literal, Protocol, TypeVar
 import numpy as np
 
 from frontcheck.caution import CAUTION
-from frontcheck.errors import NotAvailableError, refuse
+from frontcheck.errors import NotAvailableError, escaped, refuse
 from frontcheck.front.beside import Beside
 from frontcheck.front.survey import Attitude, Survey
 from frontcheck.serializer import one_line
@@ -102,6 +102,10 @@ class Source:
     gap_mm: float | None = None
     files: tuple[Source, ...] = ()
 
+    def __post_init__(self) -> None:
+        """Let the name of a file stand as it may stand anywhere."""
+        object.__setattr__(self, "file", escaped(self.file))
+
 
 def _alike(sections: tuple[Section, ...]) -> bool:
     """Whether a whole front is its own mirror image, so that its surface is one to the last bit."""
@@ -183,7 +187,11 @@ class Front:
     mesh: MeshSurface | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
-        """Check the stations."""
+        """Check the stations; let names and notes stand as they may stand anywhere."""
+        for name, keep in (("name", ""), ("method", ""), ("notes", "\n")):
+            object.__setattr__(self, name, escaped(getattr(self, name), keep))
+        for name in ("reader_notes", "reader_cautions", "assumed"):
+            object.__setattr__(self, name, tuple(map(escaped, getattr(self, name))))
         if not self.sections:
             raise refuse("front.no_section")
         stations = self.stations

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Literal
 
 from frontcheck.files import write_file
 from frontcheck.outputs.documents import exports, result_files
-from frontcheck.outputs.documents.folder import write_folder
+from frontcheck.outputs.documents.folder import write_beside, write_folder
 from frontcheck.reading.form import Worksheet
-from frontcheck.serializer import plain
-from frontcheck.study.study_document import SweepSummary
+from frontcheck.study.blocks import OWN, RECORD
+from frontcheck.study.sweep_results import summary
 
 if TYPE_CHECKING:
     import os
@@ -176,8 +176,8 @@ def write_sweep(results: Results, path: Where) -> Path:
     results : Results
         The results.
     path : str or os.PathLike
-        ``.json``: the summary. Anything else: a folder, which may be that of the sweep; what
-        is there stays.
+        ``.json``: the summary. Anything else: a folder, new or that of the sweep; what is there
+        stays.
 
     Returns
     -------
@@ -187,7 +187,7 @@ def write_sweep(results: Results, path: Where) -> Path:
     Raises
     ------
     OutputError
-        If it cannot be written.
+        If it cannot be written, or the user's own file stands there.
 
     Examples
     --------
@@ -197,17 +197,11 @@ def write_sweep(results: Results, path: Where) -> Path:
     >>> results = fc.read_results(study, "nose-study")  # doctest: +SKIP
     >>> fc.write_sweep(results, "nose-study")  # doctest: +SKIP
     """
-    from frontcheck.outputs.figures.side_view import save
-    from frontcheck.outputs.figures.sweep_figures import sweep_figures
-
-    target, summary = Path(path), exports.json_bytes(plain(SweepSummary, results))
+    target = Path(path)
     if target.suffix.lower() == ".json":
-        write_file(target, summary)
-        return target
-    target.mkdir(parents=True, exist_ok=True)
-    write_file(target / "summary.json", summary)
-    for name, figure in sweep_figures(results)[0].items():
-        save(figure, target / name)
+        write_file(target, exports.json_bytes(summary(results)))
+    else:
+        write_beside(target, result_files.sweep_files(results)[0], RECORD, OWN)
     return target
 
 

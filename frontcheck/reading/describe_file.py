@@ -107,6 +107,8 @@ def describe(path: str | os.PathLike[str], out: str | os.PathLike[str] | None = 
         below = shape.resolve().relative_to(place.resolve().parent)
     except (OSError, ValueError, RuntimeError):
         raise refuse("describe.place", os.fspath(path), out=str(place)) from None
+    if below.as_posix().encode(errors="ignore").decode() != below.as_posix():
+        raise refuse("describe.name", os.fspath(path))
     look = {"table": _table, "drawing": _drawing}.get(kind, _mesh)(path)
     if look is None:  # no way to stand makes a front of it
         kind, look = "scan", _scan(path)

@@ -9,7 +9,6 @@ Whatever is half filled in is still refused.
 from __future__ import annotations
 
 import re
-import unicodedata
 from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
 from itertools import groupby
@@ -260,7 +259,7 @@ def _checked_name(name: str) -> str:
     """The name on one line; refused where a table with it could not be read again."""
     one_line = " ".join(name.split())
     for character in one_line:
-        if is_control(character) or unicodedata.category(character) == "Cs":
+        if is_control(character):
             raise refuse("sheet.letters", character=ord(character))
     if len(one_line) > _MAX_NAME:
         raise refuse("sheet.name", count=len(one_line), most=_MAX_NAME)

@@ -12,7 +12,7 @@ import os
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Final
 
-from frontcheck.errors import refuse
+from frontcheck.errors import escaped, refuse
 from frontcheck.front.beside import HardPoint, HardPoints
 from frontcheck.reading.columns import Layout, read_columns
 from frontcheck.reading.table import (
@@ -92,7 +92,7 @@ def read_hard_points(path: str | os.PathLike[str]) -> HardPoints:
         tuple(points),
         metadata.get("name", ""),
         metadata.get("notes", ""),
-        PurePath(file).name,
+        escaped(PurePath(file).name),
         digest,
         (*table.notes, mark_note(mark)),
     )

@@ -11,7 +11,6 @@ import hashlib
 import math
 import os
 import re
-import subprocess
 import sys
 from contextlib import ExitStack
 from graphlib import CycleError, TopologicalSorter
@@ -25,6 +24,7 @@ from frontcheck.errors import refuse
 from frontcheck.reading import step_child
 from frontcheck.reading.mesh_parsed import laid_down
 from frontcheck.reading.part_names import shown
+from frontcheck.reading.processes import answer_of
 from frontcheck.reading.table import MM_PER_UNIT, mm_per
 
 if TYPE_CHECKING:
@@ -108,24 +108,16 @@ def _triangles(
     content: bytes, kind: str, chord: float, angle: float, file: str
 ) -> tuple[bytes, list[str]]:
     """A model as GLB, and the products of which no shape could be read."""
-    limits = (TIME_S + 5, MEMORY_BYTES, _MOST_OUTPUT, os.getpid())
-    told = [kind, *map(repr, (chord, angle)), *map(str, limits)]
+    told = (kind, *map(repr, (chord, angle)), str(_MOST_OUTPUT))
+    env: dict[str, str] = {}
     with ExitStack() as stack:
-        # Few arenas: memory that is only set aside would count against the limit.
-        env = os.environ | {"MALLOC_ARENA_MAX": "2"}
         if sys.platform != "linux":  # where the library goes by way of a file
             folder = stack.enter_context(TemporaryDirectory())
-            env |= {"TMPDIR": folder, "TEMP": folder, "TMP": folder}
+            env = dict.fromkeys(("TMPDIR", "TEMP", "TMP"), folder)
         try:
-            done = subprocess.run(
-                [sys.executable, "-P", step_child.__file__, *told],
-                input=content,
-                capture_output=True,
-                timeout=TIME_S,
-                env=env,
-                check=False,
-            )
-        except subprocess.TimeoutExpired:
+            done = answer_of("step_child", told, content, seconds=TIME_S, memory=MEMORY_BYTES,
+                             output=_MOST_OUTPUT, env=env)  # fmt: skip
+        except TimeoutError:
             raise refuse("step.too_long", file, seconds=TIME_S) from None
     said = re.sub(r"\x1b\[[0-9;]*m", "", done.stderr.decode("utf-8", "replace"))
     if done.returncode == step_child.NO_PACKAGE:

@@ -11,14 +11,13 @@ import hashlib
 import math
 import os
 import re
-import unicodedata
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
-from frontcheck.errors import InputError, refuse
+from frontcheck.errors import InputError, is_unseen, refuse
 from frontcheck.reading.workbook import MAX_ROWS
 
 if TYPE_CHECKING:
@@ -64,7 +63,6 @@ MAX_BYTES: Final = 20_000_000
 """Largest file taken [bytes]: a hand measurement is a few ten thousand."""
 _MAX_KEY: Final = 40
 _DELIMITERS: Final = {",": "comma", ";": "semicolon", "\t": "tab"}
-_BIDI: Final = frozenset("\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
 
 
 @dataclass(frozen=True)
@@ -173,9 +171,7 @@ def _decode(content: bytes, file: str) -> tuple[str, list[str]]:
 
 def is_control(character: str) -> bool:
     """Return whether a character has no place in a table: unseen, or turning text around."""
-    if character == "\t":
-        return False
-    return character in _BIDI or unicodedata.category(character) in {"Cc", "Zl", "Zp", "Cn", "Co"}
+    return character != "\t" and is_unseen(character)
 
 
 def _comment(line: str, number: int, file: str, *, may_be_blank: bool) -> Cell | None:

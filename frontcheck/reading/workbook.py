@@ -9,14 +9,13 @@ from __future__ import annotations
 import io
 import json
 import re
-import subprocess
 import sys
 import zipfile
 from importlib.util import find_spec
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.errors import InputError, refuse
+from frontcheck.reading.processes import answer_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -42,10 +41,6 @@ _COMPOUND: Final = b"\xd0\xcf\x11\xe0"
 _MACROS: Final = re.compile(r"(?i)vbaProject|^(Basic|Scripts)/|macrosheets/")
 _LINKS: Final = re.compile(r"(?i)externalLinks/|^xl/connections")
 _FORMULA: Final = re.compile(rb"""<(\w+:)?f[ >/]|\bt=["']e["']|table:formula=""")
-_CHILD: Final = (
-    "import sys; sys.path.append(sys.argv[1]); "
-    "from frontcheck.reading.workbook import child; child()"
-)
 
 
 def sheets_of(content: bytes, file: str) -> list[dict[str, Any]]:
@@ -59,14 +54,11 @@ def sheets_of(content: bytes, file: str) -> list[dict[str, Any]]:
         raise refuse("spreadsheet.macros", file)
     if not find_spec("python_calamine"):
         raise refuse("spreadsheet.extra", file)
-    # -P: nothing is imported from the folder that happens to be the current one.
-    command = [sys.executable, "-P", "-c", _CHILD, str(Path(__file__).parents[2]), f"{formulas:d}"]
     try:
-        done = subprocess.run(
-            command, input=content, capture_output=True, timeout=SECONDS, check=False
-        )
-        told = json.loads(done.stdout)
-    except subprocess.TimeoutExpired:
+        done = answer_of("workbook", (f"{formulas:d}",), content, seconds=SECONDS,
+                         memory=_MAX_MEMORY, output=MAX_UNPACKED)  # fmt: skip
+        told = json.loads(b"" if done.returncode else done.stdout)
+    except TimeoutError:
         raise refuse("spreadsheet.slow", file, seconds=SECONDS) from None
     except ValueError:
         raise refuse("spreadsheet.killed", file, memory=_MAX_MEMORY / 1e9) from None
@@ -109,16 +101,10 @@ def _check_packed(content: bytes, file: str) -> bool:
     return formulas
 
 
-def child() -> None:
+def child(formulas: str) -> None:
     """Read a file from standard input and write its sheets, or what went wrong, as JSON."""
     try:
-        import resource
-
-        resource.setrlimit(resource.RLIMIT_AS, (_MAX_MEMORY, _MAX_MEMORY))
-    except (ImportError, ValueError, OSError):
-        pass  # a lower one holds already, or none can be set; time and unpacked size hold anyway
-    try:
-        told: Any = _sheets(sys.stdin.buffer.read(), formulas=sys.argv[2] == "1")
+        told: Any = _sheets(sys.stdin.buffer.read(), formulas=formulas == "1")
     except BaseException as problem:  # noqa: BLE001 -- a panic of the parser is no Exception
         told = str(problem) or type(problem).__name__
     text = json.dumps(told)

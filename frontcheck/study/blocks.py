@@ -8,7 +8,8 @@ from __future__ import annotations
 import json
 import os
 import re
-import shutil
+import threading
+import time
 from concurrent.futures import (
     BrokenExecutor,
     CancelledError,
@@ -16,16 +17,19 @@ from concurrent.futures import (
     ProcessPoolExecutor,
     ThreadPoolExecutor,
 )
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager, suppress
+from functools import partial
 from itertools import chain
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from frontcheck.caution import CAUTION
 from frontcheck.errors import NotAvailableError, OutputError
-from frontcheck.files import ASIDE, cannot_write, write_file
+from frontcheck.files import ASIDE, held, is_bare, place_of, write_file, writing_to
+from frontcheck.reading.processes import Workers, end_workers
+from frontcheck.study.study import result_header
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from frontcheck.study.study import Study
@@ -55,10 +59,6 @@ class Crew:
         self.executor.shutdown(wait=False)
         self.executor = self._make()
 
-    def close(self) -> None:
-        """Let the workers go, once they are done with what they have begun."""
-        self.executor.shutdown(wait=True)
-
 
 _ANSWER_WITHIN: Final = "10s"
 """How long a scheduler is given to answer."""
@@ -72,21 +72,19 @@ def local_crew(kind: Literal["processes", "threads"], workers: int = 0) -> Itera
     def make() -> Executor:
         if kind == "threads":
             return ThreadPoolExecutor(count)
-        import multiprocessing
-
-        # Started afresh, not forked: the same on every system, and safe beside threads.
-        spawn = multiprocessing.get_context("spawn")
-        pool = ProcessPoolExecutor(count, mp_context=spawn, initializer=_leave_interrupts)
-        with _interrupts_held_back():
-            for _ in range(count):  # a worker is started a task, as long as none is idle
-                pool.submit(int)
-        return pool
+        return ProcessPoolExecutor(count, mp_context=Workers())
 
     crew = Crew(make, count)
     try:
         yield crew
-    finally:
-        crew.close()
+        crew.executor.shutdown()  # the workers go once they are done
+    except BaseException:
+        # Nobody will ask for what they are at; threads cannot be ended before their task is. The
+        # executor learns first that it ends: it takes workers that are gone for a fault.
+        threading.Thread(target=partial(crew.executor.shutdown, cancel_futures=True)).start()
+        time.sleep(0.05)
+        end_workers()
+        raise
 
 
 @contextmanager
@@ -118,31 +116,7 @@ def cluster_crew(address: str) -> Iterator[Crew]:
         try:
             yield crew
         finally:
-            crew.close()
-
-
-@contextmanager
-def _interrupts_held_back() -> Iterator[None]:
-    """Hold back a stop from the keyboard while workers are started."""
-    # A worker has what is held back from its first moment, before it can say so itself; a stop
-    # that comes meanwhile reaches this process a moment later.
-    import signal
-
-    if not hasattr(signal, "pthread_sigmask"):  # not on Windows
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-def _leave_interrupts() -> None:
-    """In a worker: a stop from the keyboard is for the process that hands out work."""
-    import signal
-
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+            crew.executor.shutdown(wait=False)
 
 
 # The folder of a running sweep: a record of the study, and finished parts of the results.
@@ -154,18 +128,34 @@ RECORD: Final = "sweep.json"
 """What the results in the folder were made from."""
 RESULTS: Final = "results.csv"
 """The table of results, once it is complete."""
+OWN: Final = (RECORD, RESULTS)
+"""What a sweep looks after itself."""
 
 _PARTS: Final = "parts"
 _NAME: Final = re.compile(r"(\d{9})-(\d{9})\.csv")
 
 
 class Parts:
-    """The folder of one sweep."""
+    """The folder of one sweep, which no other run may write to meanwhile."""
 
     def __init__(self, folder: Path, study: Study) -> None:
         self.folder = folder
         self.study = study
-        self._claim()
+        self._head = f"# caution: {CAUTION}\n{','.join(result_header(study.setup))}\n".encode()
+
+    @classmethod
+    @contextmanager
+    def kept(cls, folder: Path, study: Study) -> Iterator[Parts]:
+        """Make a folder this study's and keep it, or refuse it before any work."""
+        with ExitStack() as stack:
+            with writing_to(folder):
+                parts = cls(place_of(folder), study)
+                parts._check()
+                parts.folder.mkdir(parents=True, exist_ok=True)
+                stack.enter_context(held(parts.folder))
+                parts._check()
+                parts._begin()
+            yield parts
 
     @property
     def results(self) -> Path:
@@ -179,10 +169,7 @@ class Parts:
 
     def done(self) -> list[tuple[int, int]]:
         """Return which variants have been made: (first, after the last) of every part."""
-        paths = list((self.folder / _PARTS).iterdir())
-        for path in paths:
-            if path.name.startswith(ASIDE):
-                path.unlink(missing_ok=True)  # left by an interrupted run
+        paths = (self.folder / _PARTS).glob("*")
         named = filter(None, (_NAME.fullmatch(path.name) for path in paths))
         # Parts are whole blocks of one study and are only made where none was, so none overlap.
         return sorted((int(match[1]), int(match[2])) for match in named)
@@ -191,41 +178,57 @@ class Parts:
         """Keep the rows of some variants."""
         write_file(self._part(first, after), rows)
 
-    def finish(self, header: Sequence[str]) -> None:
+    def finish(self) -> None:
         """Join all parts to the table and clear them away."""
-        head = f"# caution: {CAUTION}\n{','.join(header)}\n".encode()
         pieces = (self._part(*each).read_bytes() for each in self.done())
-        write_file(self.results, chain([head], pieces))
-        shutil.rmtree(self.folder / _PARTS, ignore_errors=True)
+        write_file(self.results, chain([self._head], pieces))
+        self._clear()
 
     def _part(self, first: int, after: int) -> Path:
         return self.folder / _PARTS / f"{first:09d}-{after:09d}.csv"
 
-    def _claim(self) -> None:
-        """Make the folder this study's, or refuse when it is another's."""
-        path = self.folder / RECORD
-        digest = self.study.digest
-        try:
-            self.folder.mkdir(parents=True, exist_ok=True)
-            known = _digest_in(path)
-            if known is None and any((self.folder / n).exists() for n in (RESULTS, _PARTS)):
-                known = "unknown"
-            if known is not None and known != digest:
+    def _clear(self) -> None:
+        """Clear the parts away, and nothing that a person may have put there."""
+        for each in self.done():
+            self._part(*each).unlink()
+        with suppress(OSError):
+            (self.folder / _PARTS).rmdir()
+
+    def _check(self) -> None:
+        """Refuse a folder of another study or of anything else, and a table that is not ours."""
+        known = _digest_in(self.folder / RECORD)
+        if known is None and not is_bare(self.folder):
+            raise OutputError(
+                f"{self.folder}: holds files and no record of a sweep ({RECORD}); expected a new "
+                "or empty folder, or one that this study began; name another folder"
+            )
+        if known not in (None, self.study.digest):
+            raise OutputError(
+                f"{self.folder}: found results of another study, or of this one before it was "
+                "changed; expected a new folder or one that this study began; name another "
+                "folder, or delete this one"
+            )
+        if os.path.lexists(self.results):
+            with self.results.open("rb") as stream:
+                ours = stream.read(len(self._head)) == self._head
+            if not ours:
                 raise OutputError(
-                    f"{self.folder}: found results of another study, or of this one before it was "
-                    "changed; expected a new folder or one that this study began; name another "
-                    "folder, or delete this one"
+                    f"{self.results}: found something else than the table of this study; expected "
+                    "no such file, or ours; move it away, or name another folder"
                 )
-            if known is None:
-                record = self.study.record() | {"digest": digest, "caution": CAUTION}
-                text = json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
-                write_file(path, f"{text}\n".encode())
-            if not self.complete:
-                (self.folder / _PARTS).mkdir(exist_ok=True)
-        except OutputError:
-            raise
-        except OSError as error:
-            raise cannot_write(self.folder, error) from error
+
+    def _begin(self) -> None:
+        """Say whose the folder is, and clear away what a run left that was ended."""
+        if not (self.folder / RECORD).exists():
+            record = self.study.record() | {"digest": self.study.digest, "caution": CAUTION}
+            text = json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
+            write_file(self.folder / RECORD, f"{text}\n".encode())
+        if self.complete:
+            self._clear()
+        else:
+            (self.folder / _PARTS).mkdir(exist_ok=True)
+        for path in (self.folder / _PARTS).glob(f"{ASIDE}*"):
+            path.unlink(missing_ok=True)
 
 
 def _digest_in(path: Path) -> str | None:

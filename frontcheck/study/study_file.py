@@ -11,7 +11,14 @@ import numpy as np
 from msgspec import Meta, Struct, defstruct
 
 from frontcheck.body.assumptions import TOLD
-from frontcheck.errors import InputError, NotAvailableError, RuleSetError, StudyError, refuse
+from frontcheck.errors import (
+    InputError,
+    NotAvailableError,
+    RuleSetError,
+    StudyError,
+    escaped,
+    refuse,
+)
 from frontcheck.files import checked, parse_toml, read_text
 from frontcheck.people.people import struck_people
 from frontcheck.reading.readers import read_front
@@ -202,7 +209,7 @@ def parse_study(text: str, file: str = "study", folder: Path = Path()) -> Study:
         _check_line("sensitivity.of", line, wad, file)
     heads = None if given.motion is None else _heads(given.motion, shapes.stations, file)
     setup = Setup(shapes, rules, wad, given.zones_and_findings, heads)
-    name = given.name or Path(file).stem
+    name = escaped(given.name or Path(file).stem)
     of = given.sensitivity.of
     return Study(name, setup, varied, given.sampling.method, seed, sample, samples, of, limits)
 

@@ -18,7 +18,7 @@ import numpy as np
 
 from frontcheck.errors import OutputError
 from frontcheck.study.blocks import Parts
-from frontcheck.study.study import Setup, result_header, result_rows
+from frontcheck.study.study import Setup, result_rows
 
 if TYPE_CHECKING:
     import os
@@ -151,8 +151,8 @@ def run_sweep(
     Raises
     ------
     OutputError
-        If the folder holds another study or cannot be written, or workers keep dying; what
-        is finished stays, and the same call goes on from there.
+        If the folder holds anything else, another run writes there, it cannot be written, or
+        workers keep dying; what is finished stays, and the same call goes on from there.
 
     Examples
     --------
@@ -164,15 +164,15 @@ def run_sweep(
     32
     """
     start, workers = time.perf_counter(), crew.workers if crew else 1
-    parts = Parts(Path(folder), study)
-    if parts.complete:
-        return SweepRun(study.count, 0, 0.0, 0.0, workers, 0, 0.0, 0)
-    hand = _Handing(study, parts, progress)
-    if crew is None:
-        hand.serially()
-    else:
-        hand.to(crew)
-    parts.finish(result_header(study.setup))
+    with Parts.kept(Path(folder), study) as parts:
+        if parts.complete:
+            return SweepRun(study.count, 0, 0.0, 0.0, workers, 0, 0.0, 0)
+        hand = _Handing(study, parts, progress)
+        if crew is None:
+            hand.serially()
+        else:
+            hand.to(crew)
+        parts.finish()
     took = time.perf_counter() - start
     did = (hand.made, took, hand.worked, workers, hand.tasks, hand.cost, hand.renewals)
     return SweepRun(study.count, *did)

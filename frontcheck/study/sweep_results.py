@@ -13,7 +13,7 @@ import numpy as np
 from frontcheck.body.person_motion import Spread
 from frontcheck.caution import CAUTION
 from frontcheck.errors import NotAvailableError
-from frontcheck.files import ASIDE
+from frontcheck.files import aside_name, writing_to
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.serializer import one_line, plain
 from frontcheck.study.blocks import RESULTS
@@ -323,8 +323,8 @@ def summary(results: Results) -> dict[str, Any]:
     return plain(SweepSummary, results)
 
 
-def write_parquet(folder: Path, rows: int = 50_000) -> Path:
-    """Write the table of results as Parquet beside the CSV, in pieces."""
+def parquet_aside(folder: Path, rows: int = 50_000) -> Path:
+    """Write the table of results as Parquet, in pieces, under a name from which it is moved."""
     try:
         pa, pq = import_module("pyarrow"), import_module("pyarrow.parquet")
     except ImportError as error:
@@ -332,18 +332,20 @@ def write_parquet(folder: Path, rows: int = 50_000) -> Path:
             "Parquet needs the package pyarrow, which is not installed; install it with "
             "pip install pyarrow, or use results.csv"
         ) from error
-    source, target = _complete(folder), folder / "results.parquet"
-    aside = folder / f"{ASIDE}{target.name}"
+    source, aside = _complete(folder), folder / aside_name()
     # The same types in all pieces, whatever is missing in one of them.
     kinds = [
         (name, pa.int64() if name == "variant" else pa.string() if _is_text(name) else pa.float64())
         for name in _table(source, nrows=0)
     ]
     schema = pa.schema(kinds, {"caution": CAUTION})
-    with pq.ParquetWriter(aside, schema) as writer:
-        for piece in _table(source, chunksize=rows):
-            known = piece.where(piece != "", None)
-            columns = [pa.array(known[field.name], field.type) for field in schema]
-            writer.write_table(pa.table(columns, schema=schema))
-    aside.replace(target)
-    return target
+    try:
+        with writing_to(folder), pq.ParquetWriter(aside, schema) as writer:
+            for piece in _table(source, chunksize=rows):
+                known = piece.where(piece != "", None)
+                columns = [pa.array(known[field.name], field.type) for field in schema]
+                writer.write_table(pa.table(columns, schema=schema))
+    except BaseException:
+        aside.unlink(missing_ok=True)
+        raise
+    return aside

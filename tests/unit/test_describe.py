@@ -12,7 +12,7 @@ from front_files import PER_MM, STATIONS, section_at, write_obj, write_table
 
 import frontcheck as fc
 from frontcheck.cli import main
-from frontcheck.errors import InputError
+from frontcheck.errors import InputError, escaped
 from frontcheck.reading.readers import read_front
 
 AXES = ("-x", "+x", "-y", "+y", "-z", "+z")
@@ -150,7 +150,7 @@ def test_names_do_no_harm(tmp_path) -> None:
         shape = write_table(tmp_path / name)
         text = fc.describe(shape)
         (tmp_path / "front.toml").write_text(text, "utf-8")
-        assert read_front(tmp_path / "front.toml").source.files[0].file == name
+        assert read_front(tmp_path / "front.toml").source.files[0].file == escaped(name)
 
 
 def test_a_mesh_of_no_likely_pose_says_so(tmp_path) -> None:

@@ -118,7 +118,7 @@ NO_OUTPUT = {
     "reading/solid:_LineReader.__next__": "reads",
     "reading/table:read_bytes": "reads",
     "reading/workbook:child": "tells the process that asked what stands in a spreadsheet",
-    "reading/step_child:main": "hands triangles to the process that started it",
+    "reading/step_child:child": "hands triangles to the process that started it",
     "cli/ending:_say": "why a command ended; nothing of a front",
     "cli/ending:_leave": "closes the terminal's stream",
     "outputs/documents/schemas:schema_bytes": "what a document may hold; part of the package",

@@ -278,7 +278,7 @@ def test_damage_inside_the_parts_is_read_or_refused(tmp_path):
 
 
 def test_reading_that_does_not_end_is_ended(tmp_path, monkeypatch):
-    monkeypatch.setattr("frontcheck.reading.workbook._CHILD", "import time; time.sleep(60)")
+    monkeypatch.setattr("frontcheck.reading.processes._BEGIN", "import time; time.sleep(60)")
     monkeypatch.setattr("frontcheck.reading.workbook.SECONDS", 0.5)
     path = tmp_path / "front.xlsx"
     path.write_bytes(PLAIN)

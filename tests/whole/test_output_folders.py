@@ -16,9 +16,8 @@ from click.testing import CliRunner
 from frontcheck import files as files_module
 from frontcheck.cli import main
 from frontcheck.errors import OutputError
-from frontcheck.files import ASIDE, aside_name, clear_leftovers, write_file
-from frontcheck.outputs.documents import folder as folder_module
-from frontcheck.outputs.documents.folder import LIST, held, ready, write_folder
+from frontcheck.files import ASIDE, aside_name, clear_leftovers, held, write_file
+from frontcheck.outputs.documents.folder import LIST, ready, write_folder
 
 FILES = {"stations.csv": b"1,2\n", "screening.json": b"{}", "a view.png": b"\x89PNG"}
 OTHERS = {"stations.csv": b"3,4\n", "plan.png": b"\x89PNGplan"}
@@ -180,12 +179,12 @@ def test_a_place_that_cannot_be_written_is_said_plainly(tmp_path: Path) -> None:
 
 
 def test_a_second_run_waits_and_then_says_who_holds_the_folder(out: Path, monkeypatch) -> None:
-    monkeypatch.setattr(folder_module, "_WAIT_S", 0.2)
+    monkeypatch.setattr(files_module, "_WAIT_S", 0.2)
     with held(out):
         with pytest.raises(OutputError, match=rf"another run \(process {os.getpid()} on .+\)"):
             write_folder(out, OTHERS)
         assert is_whole(out, FILES) or LIST in held_in(out)
-    monkeypatch.setattr(folder_module, "_WAIT_S", 10.0)
+    monkeypatch.setattr(files_module, "_WAIT_S", 10.0)
     going, done = threading.Event(), threading.Event()
 
     def hold() -> None:

@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 import json
-import os
-import signal
-import subprocess
 import sys
-import time
 
 import numpy as np
 import pytest
@@ -28,7 +24,7 @@ from frontcheck.study.moves import HANDLES
 from frontcheck.study.nose_dimensions import DIMENSIONS
 from frontcheck.study.study_file import parse_study
 from frontcheck.study.sweep import run_sweep
-from frontcheck.study.sweep_results import read_results, summary, write_parquet
+from frontcheck.study.sweep_results import parquet_aside, read_results, summary
 
 STUDY = (
     LIP_STUDY
@@ -115,7 +111,7 @@ def test_results_that_are_not_there_are_named(tmp_path):
 def test_parquet_without_pyarrow_is_named(tmp_path, monkeypatch):
     monkeypatch.setitem(sys.modules, "pyarrow", None)
     with pytest.raises(NotAvailableError, match="pip install pyarrow"):
-        write_parquet(tmp_path)
+        parquet_aside(tmp_path)
 
 
 def test_parquet_holds_what_the_table_holds(tmp_path):
@@ -123,7 +119,7 @@ def test_parquet_holds_what_the_table_holds(tmp_path):
     import pandas as pd
 
     run_sweep(parse_study(STUDY), tmp_path)
-    path = write_parquet(tmp_path, rows=100)
+    path = parquet_aside(tmp_path, rows=100)
     table = pd.read_csv(tmp_path / "results.csv", comment="#")
     got = pd.read_parquet(path)
     assert list(got.columns) == list(table.columns)
@@ -188,6 +184,7 @@ def test_sweep_leaves_a_complete_folder(study_file, tmp_path):
     assert names == {
         "results.csv", "summary.json", "sweep.json", "lines.svg", "lines.png", "region.svg",
         "region.png", "sensitivity.svg", "sensitivity.png", "shapes.svg", "shapes.png",
+        "frontcheck-files.txt",
     }  # fmt: skip
     assert "768 variants, 768 with every line" in result.output
     assert "not a test" in result.output
@@ -223,34 +220,6 @@ def test_unusable_input_ends_with_2_and_leaves_nothing(change, args, says, tmp_p
     assert says in result.output + result.stderr
     assert "Traceback" not in result.output + result.stderr
     assert not out.exists()
-
-
-@pytest.mark.parametrize("workers", ["1", "2"])
-def test_a_stopped_sweep_says_how_to_go_on_and_does(workers, tmp_path):
-    path, out = tmp_path / "study.toml", tmp_path / "out"
-    path.write_text(STUDY.replace("variants = 512", "variants = 60000"), "utf-8")
-    # Whoever starts the tests may have ignored stops, which what is started would inherit.
-    code = (
-        "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
-        "from frontcheck.cli.study import sweep; sweep()"
-    )
-    args = [sys.executable, "-c", code, str(path), "--out", str(out), "--workers", workers,
-            "--no-pictures"]  # fmt: skip
-    process = subprocess.Popen(
-        args, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
-    )
-    waited = 0.0
-    while not list((out / "parts").glob("0*")) and waited < 60.0:
-        time.sleep(0.05)
-        waited += 0.05
-    os.killpg(process.pid, signal.SIGINT)  # as a terminal does: to the workers too
-    _, errors = process.communicate(timeout=60)
-    assert process.returncode == 1
-    assert "the same command goes on" in errors
-    assert "Traceback" not in errors
-    kept = {p.name: p.read_bytes() for p in (out / "parts").iterdir()}
-    assert kept
-    assert not (out / "results.csv").exists()
 
 
 def test_solve_finds_and_says_how_far_the_skin_moves(study_file):

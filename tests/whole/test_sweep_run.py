@@ -236,7 +236,7 @@ def test_results_of_unknown_origin_are_refused(content, study, tmp_path):
         run_sweep(study, tmp_path)
     (tmp_path / "sweep.json").unlink()
     (tmp_path / "results.csv").write_bytes(b"mine")
-    with pytest.raises(OutputError, match="another study"):
+    with pytest.raises(OutputError, match=r"holds files and no record of a sweep \(sweep\.json\)"):
         run_sweep(study, tmp_path)
     assert (tmp_path / "results.csv").read_bytes() == b"mine"
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal, TypeAlias
 
+from frontcheck.errors import escaped
 from frontcheck.files import own_toml
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES, STATUS_WORDS
 from frontcheck.outputs.figures.side_drawing import LINE_NAMES
@@ -90,6 +91,11 @@ class TitleBlock:
     number: str = ""  # Free text
     revision: str = ""  # Free text
     date: str = ""  # Free text
+
+    def __post_init__(self) -> None:
+        """Let texts stand as they may stand anywhere."""
+        for name, text in vars(self).copy().items():
+            object.__setattr__(self, name, escaped(text))
 
     @property
     def entries(self) -> tuple[tuple[str, str], ...]:

@@ -12,15 +12,14 @@ import hashlib
 import os
 import shutil
 import stat
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.errors import OutputError
-from frontcheck.files import aside_name, cannot_write, clear_leftovers
+from frontcheck.files import aside_name, clear_leftovers, held, is_bare, place_of, writing_to
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator, Mapping
+    from collections.abc import Collection, Iterable, Mapping
 
     Stamp = tuple[int, str]  # Size and digest
 
@@ -30,39 +29,27 @@ _HEADING: Final = (
     "# Files that frontcheck wrote here: SHA-256, size in bytes, name. Others, and files changed "
     "since, are yours and stay."
 )
-_LOCK: Final = ".frontcheck-lock"
-_WAIT_S: Final = 10.0
-"""So long a second run waits: a folder is written in far less."""
 _TAKEN: Final = (errno.ENOTEMPTY, errno.EEXIST, errno.EBUSY, errno.EXDEV)
 """A folder cannot be renamed there: another run was first, or it is a place of its own."""
 
 
-def ready(folder: Path, names: Collection[str] = ()) -> Path:
+def ready(
+    folder: Path, names: Collection[str] = (), record: str = LIST, own: Collection[str] = ()
+) -> Path:
     """Return where a folder really is, or refuse it: before any work, and before any writing."""
-    try:
-        target = folder.resolve()
-        here = (Path.cwd(), Path.home().resolve())
-        if any(target == place or target in place.parents for place in here):
-            raise OutputError(
-                f"{folder}: this is the working folder, your home or a folder that holds them; "
-                "expected a folder of its own; name another, such as reports/mine"
-            )
-        if not target.exists():
-            return target
-        if all(entry.name.startswith(".frontcheck-") for entry in target.iterdir()):
+    # A `record` shows whose a folder is too; files of the names `own` are looked after by others.
+    with writing_to(folder):
+        target = place_of(folder)
+        if is_bare(target):
             return target
         known = _listed(target)
-        if known is None:
+        if known is None and not (record != LIST and (target / record).is_file()):
             raise OutputError(
                 f"{folder}: holds files and no list of ours ({LIST}); expected a new or empty "
                 "folder, or one that frontcheck made; name another"
             )
-        for name in sorted({*known, *names}):
-            _refuse_foreign(target, name, known)
-    except OutputError:
-        raise
-    except OSError as error:
-        raise cannot_write(folder, error) from error
+        for name in sorted({*(known or ()), *names}.difference(own)):
+            _refuse_foreign(target, name, known or {})
     return target
 
 
@@ -70,44 +57,30 @@ def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
     """Make a folder with the given files, or bring one of ours up to date."""
     target = ready(folder, files)
     stamps = {name: _stamp_of(data) for name, data in files.items()}
-    try:
+    with writing_to(folder):
         target.parent.mkdir(parents=True, exist_ok=True)
         clear_leftovers(target.parent)
-        if _is_bare(target) and _made_whole(target, files, stamps):
+        if is_bare(target) and _made_whole(target, files, stamps):
             return
         with held(target):
             ready(target, files)
             clear_leftovers(target)
             _brought_up_to_date(target, files, stamps)
-    except OutputError:
-        raise
-    except OSError as error:
-        raise cannot_write(folder, error) from error
 
 
-@contextmanager
-def held(folder: Path) -> Iterator[None]:
-    """Keep other runs from writing into a folder; wait for one that does."""
-    from filelock import SoftFileLock, Timeout  # here: most commands write nothing
-
-    lock = SoftFileLock(folder / _LOCK)
-    try:
-        lock.acquire(timeout=_WAIT_S)
-    except Timeout:
-        who = (folder / _LOCK).read_text("utf-8", "replace").split()[:2]
-        raise OutputError(
-            f"{folder}: another run (process {' on '.join(who)}) has been writing here for "
-            f"{_WAIT_S:g} s; expected it to be done; wait for it, or delete {_LOCK} there if it "
-            "is dead"
-        ) from None
-    try:
-        yield
-    finally:
-        lock.release()
-
-
-def _is_bare(target: Path) -> bool:
-    return not target.exists() or not any(target.iterdir())
+def write_beside(
+    folder: Path, files: Mapping[str, bytes | Path], record: str, own: Collection[str]
+) -> None:
+    """Write files, or move them, into a folder beside what others look after; all there stays."""
+    target = ready(folder, files, record, own)
+    with writing_to(folder):
+        target.mkdir(parents=True, exist_ok=True)
+        with held(target):
+            ready(target, files, record, own)
+            names = {*(_listed(target) or ()), *own}
+            there = {name: stamp for name in names if (stamp := _stamp(target / name))}
+            new = {name: _stamp_of(data) for name, data in files.items()}
+            _brought_up_to_date(target, files, there | new)
 
 
 def _made_whole(target: Path, files: Mapping[str, bytes], stamps: Mapping[str, Stamp]) -> bool:
@@ -131,7 +104,7 @@ def _made_whole(target: Path, files: Mapping[str, bytes], stamps: Mapping[str, S
 
 
 def _brought_up_to_date(
-    target: Path, files: Mapping[str, bytes], stamps: Mapping[str, Stamp]
+    target: Path, files: Mapping[str, bytes | Path], stamps: Mapping[str, Stamp]
 ) -> None:
     """Replace and remove what is ours, all that is new being on the disk before."""
     before = {name: kept for name, kept in (_listed(target) or {}).items() if _stamp(target / name)}
@@ -140,13 +113,17 @@ def _brought_up_to_date(
     try:
         changed = [name for name in files if _stamp(target / name) != stamps[name]]
         for name in changed:
-            (aside / name).write_bytes(files[name])
+            data = files[name]
+            if isinstance(data, Path):
+                data.replace(aside / name)
+            else:
+                (aside / name).write_bytes(data)
         # Whenever this run is killed, the list knows what stands there, old and new.
         both = [(name, kept) for name, every in before.items() for kept in sorted(every)]
         _put(aside, target, LIST, _listing([*both, *stamps.items()]))
         for name in changed:
             (aside / name).replace(target / name)
-        for name in before.keys() - files.keys():
+        for name in before.keys() - stamps.keys():
             (target / name).unlink()
         _put(aside, target, LIST, _listing(stamps.items()))
     finally:
@@ -196,11 +173,13 @@ def _listed(folder: Path) -> dict[str, set[Stamp]] | None:
     return found
 
 
-def _stamp_of(data: bytes) -> Stamp:
-    return len(data), hashlib.sha256(data).hexdigest()
+def _stamp_of(data: bytes | Path) -> Stamp:
+    if isinstance(data, bytes):
+        return len(data), hashlib.sha256(data).hexdigest()
+    with data.open("rb") as stream:
+        return data.stat().st_size, hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _stamp(path: Path) -> Stamp | None:
     """Size and digest of a plain file; None of anything else."""
-    plain = path.is_file() and not path.is_symlink()
-    return _stamp_of(path.read_bytes()) if plain else None
+    return _stamp_of(path) if path.is_file() and not path.is_symlink() else None

@@ -16,6 +16,7 @@ from frontcheck.outputs.documents.exports import (
 )
 from frontcheck.people.people import PEOPLE
 from frontcheck.serializer import filled, plain
+from frontcheck.study.sweep_results import summary
 from frontcheck.sure.tolerance_document import (
     CheckEntry,
     ClosureEntry,
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.legs.leg_study import LegStudy
     from frontcheck.screening import Screening
+    from frontcheck.study.sweep_results import Results
     from frontcheck.sure.closure import ClosureReport
     from frontcheck.sure.corrections import CorrectionReport
     from frontcheck.sure.spacing import SpacingReport
@@ -365,3 +367,28 @@ def motion_files(study: MotionStudy) -> dict[str, bytes]:
         for one in study.people
     }
     return {"motion.json": json_bytes(study.to_dict())} | _pictures(figures)
+
+
+# The files that a sweep leaves in a folder, beside its table.
+
+SUMMARY: Final = "summary.json"
+SWEEP_FILES: Final = (
+    SUMMARY,
+    *(
+        f"{name}.{kind}"
+        for name in ("lines", "region", "sensitivity", "shapes")
+        for kind in ("svg", "png")
+    ),
+)
+"""All that there may be, so that a person's own is seen before any work."""
+
+
+def sweep_files(
+    results: Results, *, pictures: bool = True
+) -> tuple[dict[str, bytes], tuple[str, ...]]:
+    """Return summary and pictures of a sweep, and why some of them are not there."""
+    from frontcheck.outputs.figures.sweep_figures import sweep_figures
+
+    figures, missing = sweep_figures(results) if pictures else ({}, ())
+    drawn = _pictures({name: partial(dict.__getitem__, figures, name) for name in figures})
+    return {SUMMARY: json_bytes(summary(results)), **drawn}, missing

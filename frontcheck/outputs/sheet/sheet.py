@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.errors import OutputError
-from frontcheck.files import cannot_write, write_file
+from frontcheck.files import write_file, writing_to
 from frontcheck.outputs.documents.typst_pdf import typst_pdf
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.sheet.sheet_workbook import sheet_xlsx
@@ -78,15 +78,13 @@ def write_sheet(sheet: Worksheet, folder: Path, paper: str = "a4") -> None:
     files = {PDF_NAME: sheet_pdf(sheet, paper), CSV_NAME: sheet.to_csv()}
     if find_spec("openpyxl"):
         files[XLSX_NAME] = sheet_xlsx(sheet)
-    try:
+    with writing_to(folder):
         folder.mkdir(parents=True, exist_ok=True)
         in_use = [
             folder / name
             for name, data in files.items()
             if (folder / name).exists() and (folder / name).read_bytes() != data
         ]
-    except OSError as error:
-        raise cannot_write(folder, error) from error
     if in_use:
         raise OutputError(
             f"{in_use[0]}: another sheet is there, perhaps filled in; expected a folder "

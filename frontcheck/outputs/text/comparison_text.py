@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.errors import escaped
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -45,7 +47,7 @@ def comparison_text(style: Style, comparison: Comparison, out: Path | None = Non
     parts += [style.paragraph(note) for note in comparison.notes]
     parts += [style.paragraph(text, loud=i == 0) for i, text in enumerate(comparison.cautions)]
     if out is not None:
-        parts.append(style.paragraph(f"Written: {out}"))
+        parts.append(style.paragraph(f"Written: {escaped(out)}"))
     return style.spelt_out(parts)
 
 

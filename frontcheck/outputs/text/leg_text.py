@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.errors import escaped
+
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
@@ -33,7 +35,7 @@ def leg_text(style: Style, study: LegStudy, out: Path | None = None) -> str:
     parts += [style.paragraph(note) for note in study.notes]
     parts += [style.paragraph(text) for text in cautions]
     if out is not None:
-        parts.append(style.paragraph(f"Written: {out}"))
+        parts.append(style.paragraph(f"Written: {escaped(out)}"))
     return style.spelt_out(parts)
 
 

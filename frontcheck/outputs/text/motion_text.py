@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.body.person_motion import KINDS, by_reason
 from frontcheck.body.struck_front import BEYOND
+from frontcheck.errors import escaped
 from frontcheck.findings.people_rows import head_part, names_of, percent, plain_person
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ def motion_text(style: Style, study: MotionStudy, out: Path | None = None) -> st
     width = min(style.width, WIDEST)
     lines = list(_lines(study, width))
     if out is not None:
-        lines += [("", False), *_wrapped(f"Written: {out}", width)]
+        lines += [("", False), *_wrapped(f"Written: {escaped(out)}", width)]
     return style.spelt_out([style.lines(lines)])
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from frontcheck.caution import CAUTION
+from frontcheck.errors import escaped
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -57,7 +58,7 @@ def scan_text(style: Style, scan: Scan, written: tuple[Path, ...]) -> str:
         )
     parts.append(style.paragraph("Look at the picture before you use the table."))
     parts.append(style.paragraph(CAUTION, loud=True))
-    parts.append(style.paragraph(f"Written: {', '.join(map(str, written))}."))
+    parts.append(style.paragraph(f"Written: {', '.join(map(escaped, written))}."))
     return style.spelt_out(parts)
 
 

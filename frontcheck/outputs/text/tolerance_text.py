@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from frontcheck.errors import escaped
 from frontcheck.findings.catalogue import closure_findings
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
 from frontcheck.sure.errors_drawn import VEHICLE_ERRORS
@@ -66,7 +67,7 @@ def measurement_text(style: Style, measurement: Measurement, out: Path | None = 
     parts += [style.paragraph(f"Input: {note}") for note in front.reader_notes]
     parts += [style.paragraph(text, loud=i == 0) for i, text in enumerate(tolerance.cautions)]
     if out is not None:
-        parts.append(style.paragraph(f"Written: {out}"))
+        parts.append(style.paragraph(f"Written: {escaped(out)}"))
     return style.spelt_out(parts)
 
 
