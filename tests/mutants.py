@@ -211,12 +211,7 @@ def copied(to: Path) -> Path:
     return to
 
 
-def test_files() -> list[Path]:
-    """Every file of tests."""
-    return sorted(path.relative_to(ROOT) for path in (ROOT / "tests").rglob("test_*.py"))
-
-
-def walk(jobs: int) -> None:
+def walk(jobs: int, pattern: str) -> None:
     """Measure which lines each file of tests walks through, and how long it takes."""
     tree = copied(KEPT / "walk")
     (tree / ".coveragerc").write_text(
@@ -248,7 +243,8 @@ def walk(jobs: int) -> None:
 
     with ThreadPoolExecutor(jobs) as pool:
         found = []
-        for name, took, lines in pool.map(one, test_files()):
+        files = sorted(path.relative_to(ROOT) for path in (ROOT / "tests").glob(pattern))
+        for name, took, lines in pool.map(one, files):
             print(f"{took:7.1f} s  {name}: {len(lines)} files", flush=True)  # noqa: T201
             found.append({"file": name, "took": took, "lines": lines})
     (KEPT / "walked.json").write_text(json.dumps(found))
@@ -285,6 +281,7 @@ def main() -> int:
     ask.add_argument("--rooms", default=",".join(ROOMS))
     ask.add_argument("--jobs", type=int, default=2)
     ask.add_argument("--walk", action="store_true", help="measure anew which test walks where")
+    ask.add_argument("--tests", default="*/test_*.py", help="which files are walked, below tests/")
     ask.add_argument("--list", action="store_true", help="only list the changes")
     said = ask.parse_args()
     chosen = drawn(said.seed, said.count, tuple(said.rooms.split(",")))
@@ -292,7 +289,7 @@ def main() -> int:
         print(*chosen, sep="\n")  # noqa: T201
         return 0
     if said.walk or not (KEPT / "walked.json").exists():
-        walk(said.jobs)
+        walk(said.jobs, said.tests)
     walked = json.loads((KEPT / "walked.json").read_text())
     trees = [copied(KEPT / f"tree-{i}") for i in range(said.jobs)]
     free = list(trees)
