@@ -75,7 +75,7 @@ def intervals_text(style: Style, tolerance: Tolerance, first: str = "nominal") -
     words = "median of the draws" if first == "median" else "value"
     heights = ["LBRL z", "UBRL z", "BLERL z", "lead"]
     setbacks = ["BRRL x", *(f"WAD {distance:g} x" for distance in tolerance.wad)]
-    return [
+    tables = [
         style.table(
             f"95 % intervals: {words} [low, high], {what}, mm",
             ["y", *columns],
@@ -86,6 +86,12 @@ def intervals_text(style: Style, tolerance: Tolerance, first: str = "nominal") -
         )
         for what, columns in (("heights z and bumper lead", heights), ("setbacks x", setbacks))
     ]
+    long: dict[str, list[StationTolerance]] = {}
+    for here in tolerance.stations:
+        for line in here.lines:
+            if line.long_contact:
+                long.setdefault(f"{line.name}: {line.long_contact},", []).append(here)
+    return [*tables, *_where(style, long, len(tolerance.stations))]
 
 
 def corrections_text(
@@ -183,7 +189,11 @@ def _missing(style: Style, tolerance: Tolerance) -> list[str]:
                 where.setdefault(words, []).append(station)
         if station.no_lead_interval:
             where.setdefault(f"Lead, {station.no_lead_interval},", []).append(station)
-    everywhere = len(tolerance.stations)
+    return _where(style, where, len(tolerance.stations))
+
+
+def _where(style: Style, where: dict[str, list[StationTolerance]], everywhere: int) -> list[str]:
+    """Say each once, with the stations of which it holds."""
     return [
         style.paragraph(f"{words} at {_stations(stations, everywhere)}.")
         for words, stations in where.items()
