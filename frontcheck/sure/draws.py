@@ -338,7 +338,7 @@ def of_mark(values: Array, nominal: float) -> Array:
     least = 2.0 * min(1.0, (shift / sd) ** 2) if sd > 0.0 else 0.0
     low, high = interval(values)
     moves = shift * np.array([least, _MOST_SHIFT])
-    return np.array([(low - moves).min(), (high - moves).max()])
+    return np.array([min(nominal, *(low - moves)), max(nominal, *(high - moves))])
 
 
 def touchable(gap: Array, drawn: Array) -> Mask:

@@ -98,7 +98,7 @@ def nose(radius: float = 120.0, z: float = 210.0) -> Drawn:
     return Drawn(450.0, z).line(250.0, "underside").arc(radius, 90.0, "bumper")
 
 
-def rear(drawn: Drawn, radius: float = 150.0, bonnet: float = 650.0) -> Drawn:
+def rear(drawn: Drawn, radius: float = 150.0, bonnet: float = 700.0) -> Drawn:
     """Leading edge, bonnet, cowl and windscreen."""
     drawn.arc(radius, 9.0, "bonnet").line(bonnet, "bonnet").corner(-30.0).line(40.0, "cowl")
     return drawn.corner(30.0).line(600.0, "windscreen")
@@ -126,14 +126,14 @@ def face_along_the_edge() -> Drawn:
 
 
 def overhung_lips() -> Drawn:
-    face = Drawn(450.0, 200.0).line(300.0, "underside").arc(25.0, 60.0, "bumper")
+    face = Drawn(450.0, 200.0).line(300.0, "underside").arc(45.0, 60.0, "bumper")
     for *turned, straight in (
-        (20.0, 0.0, 50.0), (30.0, 100.0, 60.0), (20.0, 180.0, 45.0), (30.0, 80.0, 80.0),
+        (40.0, 0.0, 50.0), (30.0, 100.0, 60.0), (20.0, 180.0, 45.0), (30.0, 80.0, 80.0),
         (40.0, 5.0, 30.0),
     ):  # fmt: skip
         face.arc(*turned, "bumper").line(straight, "bumper")
-    face.arc(30.0, 110.0, "grille").line(90.0, "grille").arc(25.0, 170.0, "grille")
-    return rear(face.line(20.0, "grille").arc(40.0, 50.0, "bonnet"), 120.0)
+    face.arc(30.0, 110.0, "grille").line(90.0, "grille").arc(25.0, 170.0, "bonnet")
+    return rear(face.line(20.0, "bonnet").arc(40.0, 50.0, "bonnet"), 120.0, 750.0)
 
 
 SHAPES = {
@@ -147,7 +147,9 @@ SHAPES = {
 
 
 def true_values(shape: Drawn) -> dict[str, float]:
-    found = lines_of(*shape.at(shape.rows(FINE_MM, 1.0)), WAD)
+    points, parts = shape.at(shape.rows(FINE_MM, 1.0))
+    # Reading of the specification: a grille is bumper.
+    found = lines_of(points, tuple(p.replace("grille", "bumper") for p in parts), WAD)
     values = {
         f"{name.replace(' ', '_')}_{axis}_mm": float(at)
         for name, place in found.items()

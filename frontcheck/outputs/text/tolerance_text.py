@@ -53,7 +53,7 @@ def measurement_text(style: Style, measurement: Measurement, out: Path | None = 
     ]
     if measurement.applied:
         parts += corrections_text(style, measurement.corrections, applied=True)
-    parts += intervals_text(style, tolerance, "median")
+    parts += intervals_text(style, tolerance)
     parts += _missing(style, tolerance)
     parts += _statuses(style, tolerance)
     parts += _legform(style, tolerance)
@@ -70,17 +70,16 @@ def measurement_text(style: Style, measurement: Measurement, out: Path | None = 
     return style.spelt_out(parts)
 
 
-def intervals_text(style: Style, tolerance: Tolerance, first: str = "nominal") -> list[str]:
+def intervals_text(style: Style, tolerance: Tolerance) -> list[str]:
     """Return the tables of 95 % intervals."""
-    words = "median of the draws" if first == "median" else "value"
     heights = ["LBRL z", "UBRL z", "BLERL z", "lead"]
     setbacks = ["BRRL x", *(f"WAD {distance:g} x" for distance in tolerance.wad)]
     tables = [
         style.table(
-            f"95 % intervals: {words} [low, high], {what}, mm",
+            f"95 % intervals: value [low, high], {what}, mm",
             ["y", *columns],
             [
-                [f"{here.y:g}", *(_interval(here, name, first) for name in columns)]
+                [f"{here.y:g}", *(_interval(here, name) for name in columns)]
                 for here in tolerance.stations
             ],
         )
@@ -140,12 +139,11 @@ def _spread(here: StationTolerance, column: str) -> Spread | None:
     return line.x if axis == "x" else line.z
 
 
-def _interval(here: StationTolerance, column: str, first: str) -> str:
+def _interval(here: StationTolerance, column: str) -> str:
     spread = _spread(here, column)
     if spread is None:
         return _no_interval(here, column)
-    value = spread.median if first == "median" else spread.nominal
-    shown = "-" if value is None else f"{value:.1f}"
+    shown = "-" if spread.nominal is None else f"{spread.nominal:.1f}"
     return f"{shown} [{spread.low:.1f}, {spread.high:.1f}]"
 
 
