@@ -327,10 +327,11 @@ def test_interval_is_the_middle_of_the_draws() -> None:
 
 
 def test_interval_of_a_mark_moves_back_over_a_bias() -> None:
-    """Draws normal about 2 with sd 1, nominal 0: the mark itself is off by 1 to 1.5 times 2."""
-    low, high = of_mark(normal(2.0), 0.0)
-    assert low == pytest.approx(-3.0 - 1.959964, abs=1e-3)
-    assert high == pytest.approx(-2.0 + 1.959964, abs=1e-3)
+    """Draws normal about 1.5 with sd 1, nominal 0: the mark is off by 1 to 1.5 times 1.5."""
+    low, high = of_mark(normal(1.5), 0.0)
+    assert low == pytest.approx(-2.25 - 1.959964, abs=1e-3)
+    assert high == pytest.approx(-1.5 + 1.959964, abs=1e-3)
+    assert of_mark(normal(3.0), 0.0)[1] == 0.0  # the mark itself is never left out
 
 
 @pytest.mark.parametrize("sign", [1.0, -1.0])
