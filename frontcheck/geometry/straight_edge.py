@@ -57,6 +57,11 @@ class StraightEdge:
         """Rearward travel per unit of height along the edge, tan(lean)."""
         return math.tan(math.radians(self.lean_deg))
 
+    @property
+    def cosine(self) -> float:
+        """Height per unit of length along the edge."""
+        return math.cos(math.radians(self.lean_deg))
+
     def gap(self, x: Array, z: Array) -> Array:
         """Return the gap of points to the edge when its lower end is at x = 0."""
         return x - (z - self.low) * self.slope

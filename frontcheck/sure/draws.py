@@ -306,28 +306,57 @@ LEVEL: Final = 0.95
 """Level of every interval."""
 
 
-def interval(values: Array, nominal: float | None) -> tuple[float, float]:
-    """Return the 95 % interval of a quantity from its draws about the measured shape."""
-    # Draws are made about the offsets as measured, which are themselves off. A contact is an
-    # extreme (the foremost of several points, the shortest of several tapes), so errors shift it
-    # one way, and the draws shift it once more. The percentile interval takes no account of that;
-    # the bias-corrected percentile interval does, but is too narrow where a contact jumps between
-    # points. The interval given spans both. Tests state how often it covers the true value
-    # (tests/validation/test_coverage.py).
-    # Percentile and bias-corrected interval: B. Efron and R. J. Tibshirani, An Introduction to the
-    # Bootstrap, Chapman & Hall, 1993, chapters 13 and 14 (from memory). Spanning both: own choice.
-    from scipy.special import ndtr, ndtri  # here: the command line must start fast
+# Draws are made about the offsets as measured, which are themselves off. Where a number is an
+# extreme, errors shift it one way, and the draws shift it once more; each kind in its own way:
+# - A contact jumps along the contour, to and fro: the middle of the draws (the percentile interval)
+#   holds it, until rows lie along the edge. There the truth is an end of what may be touched, and
+#   draws hardly reach it: whatever row may be touched counts (`touchable`).
+# - A taut tape is the shortest of many: errors lengthen its way, so marks lie too far forward.
+#   Draws tell by how much (`of_mark`).
+# tests/benchmarks/test_interval_coverage.py states how often each covers the true value.
+# Percentile and reflected interval: B. Efron and R. J. Tibshirani, An Introduction to the
+# Bootstrap, Chapman & Hall, 1993, chapter 13 (from memory).
 
-    tail = (1.0 - LEVEL) / 2.0
-    levels = np.array([tail, 1.0 - tail])
-    low, high = np.quantile(values, levels)
-    if nominal is not None:
-        below = (np.sum(values < nominal) + 0.5 * np.sum(values == nominal)) / len(values)
-        least = 0.5 / len(values)
-        shift = 2.0 * ndtri(np.clip(below, least, 1.0 - least))
-        corrected = np.quantile(values, ndtr(shift + ndtri(levels)))
-        low, high = min(low, corrected[0]), max(high, corrected[1])
-    return float(low), float(high)
+_TAILS: Final = ((1.0 - LEVEL) / 2.0, (1.0 + LEVEL) / 2.0)
+_MAY_TOUCH: Final = 2.25
+"""Own choice, in standard deviations: of ten rows along an edge, the last is kept 9 times of 10."""
+_MOST_SHIFT: Final = 2.5
+"""Own choice: a mark is off by 1 to 1.5 times as far as its draws are off the mark (measured)."""
+
+
+def interval(values: Array) -> Array:
+    """Return the middle 95 % of draws, along the first axis."""
+    ends: Array = np.quantile(values, _TAILS, axis=0)
+    return ends
+
+
+def of_mark(values: Array, nominal: float) -> Array:
+    """Return the interval of a mark of the tape: its draws, moved back by what shifts them."""
+    shift, sd = float(np.median(values)) - nominal, float(values.std())
+    # Moved back twice, draws are reflected at the mark. A shift that is small against the spread
+    # is not known to be one (a mark in a hollow has draws on both slopes): it may be none.
+    least = 2.0 * min(1.0, (shift / sd) ** 2) if sd > 0.0 else 0.0
+    low, high = interval(values)
+    moves = shift * np.array([least, _MOST_SHIFT])
+    return np.array([min(nominal, *(low - moves)), max(nominal, *(high - moves))])
+
+
+def touchable(gap: Array, drawn: Array) -> Mask:
+    """Which rows an edge may touch in truth, from their gaps (n,) and gaps drawn (B, n)."""
+    first = gap.argmin()
+    sd = (drawn - drawn[:, first, None]).std(axis=0)
+    may: Mask = gap - gap[first] <= _MAY_TOUCH * sd
+    return may
+
+
+def of_difference(one: float, of_one: Array, two: float, of_two: Array, r: float) -> Array:
+    """Return the interval of one number less another, from theirs and their correlation."""
+    # G. Y. Zou and A. Donner, Construction of confidence limits about effect measures: a general
+    # approach, Statistics in Medicine 27 (10), 1693-1702, 2008 (from memory).
+    off, other = np.abs(of_one - one), np.abs(of_two[::-1] - two)
+    far = np.sqrt(np.maximum(off**2 + other**2 - 2.0 * r * off * other, 0.0))
+    ends: Array = one - two + far * [-1.0, 1.0]
+    return ends
 
 
 class CrossSums:

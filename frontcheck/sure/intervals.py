@@ -9,13 +9,15 @@ import numpy as np
 from frontcheck.caution import CAUTION
 from frontcheck.errors import refuse
 from frontcheck.front.attitude import not_corrected
-from frontcheck.lines.bumper_lines import tape_anchor
-from frontcheck.lines.line_values import STATUSES
+from frontcheck.geometry.straight_edge import StraightEdge
+from frontcheck.lines.bumper_lines import bumper_of, lower_edge, tape_anchor, upper_edge
+from frontcheck.lines.line_values import OK, RETAKEN, STATUSES, UNDERSIDE_FIRST, WAD_1000
 from frontcheck.lines.lined_front import TapeStart, line_up
 from frontcheck.lines.rear import RULED, RuledRear
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.sure.draws import (
+    LINES,
     OPEN,
     CrossSums,
     StationDraws,
@@ -23,12 +25,15 @@ from frontcheck.sure.draws import (
     crossing,
     interval,
     line_names,
+    of_difference,
+    of_mark,
     open_ended,
     quantities,
     quantity_index,
     quantity_names,
     station_draws,
     status_codes,
+    touchable,
 )
 from frontcheck.sure.tolerance_result import (
     ContactShare,
@@ -46,7 +51,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from frontcheck.front.front import Front
-    from frontcheck.geometry.arrays import Array
+    from frontcheck.geometry.arrays import Array, Index
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.rules.ruleset import RuleSet
@@ -54,6 +59,8 @@ if TYPE_CHECKING:
 
 _LISTED: Final = 0.01
 """Contact and variance shares below this are left out of the lists."""
+_AT_A_ROW: Final = (OK, RETAKEN, UNDERSIDE_FIRST)
+"""Codes of lines that lie where their edge first touches, and not at its tip."""
 
 
 def tolerance(
@@ -173,9 +180,12 @@ class _Station:
         self.contacts = np.zeros((len(self.names), len(survey.section)), dtype=np.intp)
         self.sums = CrossSums(shape[0], len(survey.inputs))
         self.crossed = 0
+        self.sample = np.empty((0, len(survey.section), 2))  # the first draws, to judge contacts by
 
     def run(self) -> _Station:
         for at, normals, points in self.survey.blocks():
+            if at.start == 0:
+                self.sample = points
             copies = Contours.copies(self.survey.section, points)
             tape_x = None if self.tape_x is None else self.tape_x[at]
             batch = section_lines(copies, self.rules, self.wad, tape_x=tape_x)
@@ -199,7 +209,8 @@ class _Station:
         shares = self.sums.shares()
         codes = status_codes(nominal)[:, i]
         placed = [float(values[q, i]) if formed[q, i] else None for q in range(len(values))]
-        spreads = [self._spread(q, placed[q], shares[q]) for q in range(len(values))]
+        ends, lengths = self._ends(placed, codes, float(nominal.edge_angle_deg[i]))
+        spreads = [self._spread(q, placed[q], ends[q], shares[q]) for q in range(len(values))]
         for k in np.flatnonzero(codes == OPEN):
             spreads[2 * k] = spreads[2 * k + 1] = None
         if OPEN in codes[[self.names.index(name) for name in ("UBRL", "BLERL")]]:
@@ -213,6 +224,7 @@ class _Station:
                 spreads[2 * k + 1],
                 self._contacts(k),
                 _place(*placed[2 * k : 2 * k + 2]),
+                lengths.get(name, 0.0),
             )
             for k, name in enumerate(self.names)
         )
@@ -225,12 +237,63 @@ class _Station:
             self.crossed / len(self.survey),
         )
 
-    def _spread(self, q: int, nominal: float | None, shares: Array) -> Spread | None:
+    def _ends(
+        self, placed: Sequence[float | None], codes: Index, angle: float
+    ) -> tuple[Array, dict[str, float]]:
+        """Both ends of every interval, and the length over which long contacts may lie."""
+        ends = np.zeros((len(placed), 2))
+        for q, at in enumerate(placed):
+            drawn = self.values[q, self.formed[q]]
+            k = q // 2
+            mark = k < len(codes) and (k >= len(LINES) or codes[k] == WAD_1000)
+            if len(drawn):
+                ends[q] = of_mark(drawn, at) if mark and at is not None else interval(drawn)
+        lengths = {}
+        for name, (edge, rows) in self._edges(angle).items():
+            k = self.names.index(name)
+            if codes[k] in _AT_A_ROW and len(rows):
+                drawn = self.sample[:, rows]
+                gap = edge.gap(*self.survey.section.points[rows].T)
+                may = touchable(gap, edge.gap(drawn[..., 0], drawn[..., 1]))
+                length = float(np.ptp(self.survey.section.z[rows[may]])) / edge.cosine
+                if length > self.rules.value("blerl.continuous_length_mm"):
+                    lengths[name] = length
+                    low, high = interval(drawn[:, may])
+                    at_k = ends[2 * k : 2 * k + 2]
+                    at_k[:, 0] = np.minimum(at_k[:, 0], low.min(axis=0))
+                    at_k[:, 1] = np.maximum(at_k[:, 1], high.max(axis=0))
+        edge_q, upper_q = (2 * self.names.index(name) for name in ("BLERL", "UBRL"))
+        one, two = placed[edge_q], placed[upper_q]
+        if one is not None and two is not None and self.formed[-1].any() and lengths:
+            r = _correlation(*self.values[[edge_q, upper_q]][:, self.formed[-1]])
+            wide = of_difference(one, ends[edge_q], two, ends[upper_q], r)
+            ends[-1] = min(ends[-1, 0], wide[0]), max(ends[-1, 1], wide[1])
+        return ends, lengths
+
+    def _edges(self, angle: float) -> dict[str, tuple[StraightEdge, Index]]:
+        """The edge of each line, and the rows that it may touch."""
+        contours = Contours.of([self.survey.section])
+        bumper, z = bumper_of(contours, self.rules), self.survey.section.z
+        length, foot = (
+            self.rules.value(f"blerl.{name}") for name in ("edge_length_mm", "foot_height_mm")
+        )
+        counted = True if bumper.counted is None else bumper.counted[0]
+        edges = {
+            "UBRL": (upper_edge(self.rules, labelled=bool(bumper.labelled[0])), counted),
+            "LBRL": (lower_edge(self.rules), counted),
+            "BLERL": (StraightEdge.standing(length, angle, foot), True),
+        }
+        return {
+            name: (edge, np.flatnonzero(counted & (z >= edge.low) & (z <= edge.high)))
+            for name, (edge, counted) in edges.items()
+        }
+
+    def _spread(self, q: int, nominal: float | None, ends: Array, shares: Array) -> Spread | None:
         drawn = self.values[q, self.formed[q]]
         if len(drawn) == 0:
             return None
         sd = float(drawn.std())
-        low, high = interval(drawn, nominal)
+        low, high = map(float, ends)
         rows = self.survey.section.rows
         listed = sorted(np.flatnonzero(shares >= _LISTED), key=lambda e: (-shares[e], e))
         # Errors alike along the contour are told by the row nearest to each; several may share it.
@@ -302,6 +365,12 @@ class _Station:
             float((formed & ~below).sum()) / n,
             float((~formed).sum()) / n,
         )
+
+
+def _correlation(one: Array, two: Array) -> float:
+    one, two = one - one.mean(), two - two.mean()
+    scale = float(np.sqrt((one * one).sum() * (two * two).sum()))
+    return float((one * two).sum()) / scale if scale > 0.0 else 0.0
 
 
 def _place(x: float | None, z: float | None) -> tuple[float, float] | None:

@@ -72,6 +72,7 @@ class LineToleranceEntry(Entry):
     z: SpreadEntry | None
     contacts: list[ContactEntry]
     no_interval: str = ""
+    long_contact: str = ""
 
 
 class StationToleranceEntry(Entry):

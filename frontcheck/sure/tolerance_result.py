@@ -70,6 +70,12 @@ NO_INTERVAL: Final = (
 """Why draws say nothing of a line that ends where the measurement does."""
 
 
+LONG_CONTACT: Final = (
+    "long contact: the measurement is not sure enough to say where the edge touches along"
+)
+"""Why an interval spans all rows that may be touched."""
+
+
 # Small entries of a tolerance result: shares of the draws, and what to measure again.
 
 
@@ -122,6 +128,12 @@ class LineTolerance:
     z: Spread | None  # Its place; None when no draw forms it, and of an open end
     contacts: tuple[ContactShare, ...]
     nominal: tuple[float, float] | None = None  # x and z with the offsets as measured [mm]
+    may_touch_mm: float = 0.0  # Length of a long contact; 0 of a short one, and of marks
+
+    @property
+    def long_contact(self) -> str:
+        """Why the interval is wide, where the contour lies along the edge; else empty."""
+        return f"{LONG_CONTACT} {self.may_touch_mm:.0f} mm" if self.may_touch_mm else ""
 
     @property
     def no_interval(self) -> str:
@@ -159,12 +171,13 @@ class StationTolerance:
         return f"{' and '.join(open_end)}: {NO_INTERVAL}" if open_end else ""
 
     def rows(self) -> Iterator[tuple[Any, ...]]:
-        """Every quantity that is formed, as `Tolerance.records` has it, or why it is not sure."""
+        """Every quantity that is formed, as `Tolerance.records` has it, and why it is not sure."""
         for line in self.lines:
             stem = line.name.replace(" ", "_")
             for i, spread in enumerate((line.x, line.z)):
                 at = None if line.nominal is None else line.nominal[i]
-                yield from _row(f"{stem}_{'xz'[i]}_mm", spread, at, line.no_interval)
+                why = line.no_interval or line.long_contact
+                yield from _row(f"{stem}_{'xz'[i]}_mm", spread, at, why)
         edge, upper = self.line("BLERL").nominal, self.line("UBRL").nominal
         lead = None if edge is None or upper is None else edge[0] - upper[0]
         yield from _row("bumper_lead_mm", self.bumper_lead, lead, self.no_lead_interval)
@@ -177,13 +190,13 @@ class StationTolerance:
 
 
 def _row(
-    quantity: str, spread: Spread | None, nominal: float | None, why_not: str
+    quantity: str, spread: Spread | None, nominal: float | None, why: str
 ) -> Iterator[tuple[Any, ...]]:
     if spread is not None:
         numbers = (spread.median, spread.low, spread.high, spread.sd, spread.formed)
-        yield quantity, spread.nominal, *numbers, None
-    elif why_not and nominal is not None:
-        yield quantity, nominal, *([None] * 5), why_not
+        yield quantity, spread.nominal, *numbers, why or None
+    elif why and nominal is not None:
+        yield quantity, nominal, *([None] * 5), why
 
 
 _COLUMNS: Final = (
@@ -275,7 +288,7 @@ class Tolerance(ByStation[StationTolerance]):
         -------
         list of dict
             The same keys everywhere; lengths in mm, shares 0 to 1. Where there is no interval
-            of something formed, ``reason`` says why.
+            of something formed, or a wide one of a long contact, ``reason`` says why.
         """
         return [
             dict(zip(_COLUMNS, (station.y, *cells), strict=True))

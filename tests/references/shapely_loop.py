@@ -78,7 +78,9 @@ def tape(above: shapely.LineString, x: float, distance: float):
         part = substring(above, 0.0, s)
         end = part.coords[-1]
         hull = shapely.MultiPoint([ground, *part.coords]).convex_hull
-        return hull.exterior.length - math.dist(ground, end) - distance
+        # The hull of points in one line, as of an upright face, is a line: there and back.
+        around = hull.length * (2.0 if hull.geom_type == "LineString" else 1.0)
+        return around - math.dist(ground, end) - distance
 
     s = brentq(miss, 1.0, above.length, xtol=1e-9)
     return above.interpolate(s).coords[0]

@@ -21,7 +21,10 @@ from frontcheck.sure.draws import (
     contact_counts,
     crossing,
     interval,
+    of_difference,
+    of_mark,
     quantity_names,
+    touchable,
 )
 from frontcheck.sure.intervals import tolerance
 from frontcheck.sure.uncertainty import HAND_TOOLS, SOURCES, Uncertainty
@@ -312,25 +315,89 @@ def test_crossing_draws_are_counted_and_said() -> None:
 # --- intervals and settings --------------------------------------------------------------------
 
 
-def test_interval_of_unbiased_draws_is_the_percentile_interval() -> None:
-    values = np.linspace(-1.0, 1.0, 4001)
-    assert interval(values, 0.0) == pytest.approx((-0.95, 0.95), abs=1e-3)
-    assert interval(values, None) == pytest.approx((-0.95, 0.95), abs=1e-3)
-
-
-def test_interval_reaches_back_over_a_bias() -> None:
-    """Draws normal about 1 with sd 1, nominal 0: the corrected interval is normal about -1."""
+def normal(mean: float, sd: float = 1.0) -> np.ndarray:
     from scipy.special import ndtri
 
-    values = 1.0 + ndtri((np.arange(200_000) + 0.5) / 200_000)
-    low, high = interval(values, 0.0)
-    # Its end is at level Phi(-3.96), the eighth of 200 000 values: they lie some 0.03 apart there.
-    assert low == pytest.approx(-1.0 - 1.959964, abs=0.03)
-    assert high == pytest.approx(1.0 + 1.959964, abs=0.01)
+    return mean + sd * ndtri((np.arange(200_000) + 0.5) / 200_000)
 
 
-def test_interval_of_a_constant() -> None:
-    assert interval(np.full(500, 3.0), 3.0) == (3.0, 3.0)
+def test_interval_is_the_middle_of_the_draws() -> None:
+    assert interval(np.linspace(-1.0, 1.0, 4001)) == pytest.approx((-0.95, 0.95), abs=1e-3)
+    assert interval(np.full(500, 3.0)) == pytest.approx((3.0, 3.0), abs=0.0)
+
+
+def test_interval_of_a_mark_moves_back_over_a_bias() -> None:
+    """Draws normal about 1.5 with sd 1, nominal 0: the mark is off by 1 to 1.5 times 1.5."""
+    low, high = of_mark(normal(1.5), 0.0)
+    assert low == pytest.approx(-2.25 - 1.959964, abs=1e-3)
+    assert high == pytest.approx(-1.5 + 1.959964, abs=1e-3)
+    assert of_mark(normal(3.0), 0.0)[1] == 0.0  # the mark itself is never left out
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_small_shift_of_a_mark_may_be_none(sign: float) -> None:
+    """Of a tenth of the spread: held possible are moves by 0.02 and by 2.5 times the shift."""
+    ends = of_mark(sign * normal(0.1), 0.0) * sign
+    assert sorted(ends) == pytest.approx([-0.15 - 1.959964, 0.098 + 1.959964], abs=1e-3)
+    assert of_mark(normal(0.0), 0.0) == pytest.approx((-1.959964, 1.959964), abs=1e-3)
+    assert of_mark(np.full(500, 3.0), 3.0) == pytest.approx((3.0, 3.0), abs=0.0)
+
+
+def test_interval_of_a_difference() -> None:
+    """Of normal numbers as of their difference; of numbers that move together, none at all."""
+    half = 1.959964
+    apart = of_difference(
+        5.0, 5.0 + half * np.array([-3, 3]), 1.0, 1.0 + half * np.array([-4, 4]), 0.0
+    )
+    assert apart == pytest.approx((4.0 - 5.0 * half, 4.0 + 5.0 * half))
+    one_way = of_difference(0.0, np.array([-1.0, 2.0]), 0.0, np.array([0.0, 0.0]), 0.5)
+    assert one_way == pytest.approx((-1.0, 2.0))
+    together = of_difference(9.0, np.array([8.0, 10.0]), 2.0, np.array([1.0, 3.0]), 1.0)
+    assert together == pytest.approx((7.0, 7.0))
+
+
+def test_rows_that_may_be_touched() -> None:
+    """Gaps sure to 1 mm each: differences are sure to 1.41 mm, so within 3.18 mm of the first."""
+    gap = np.array([9.0, 0.0, 3.1, 3.3, 1.0])
+    drawn = gap + np.random.default_rng(3).normal(size=(200_000, 5)) + 40.0
+    assert touchable(gap, drawn).tolist() == [False, True, True, False, True]
+    # What moves all rows together makes none of them less sure than the others.
+    alike = gap + 50.0 * np.random.default_rng(4).normal(size=(1000, 1)) + [0.0, 0.0, 0.0, 0.0, 0.0]
+    assert touchable(gap, alike).tolist() == [False, True, False, False, False]
+
+
+def face(lean_deg: float) -> Front:
+    """A face of seven rows, 20 mm apart, that leans; above it a corner."""
+    lean = np.radians(lean_deg)
+    along = 20.0 * np.arange(7.0)[:, None]
+    points = [(150.0, 300.0), *(np.array([100.0, 400.0]) + along * [np.sin(lean), np.cos(lean)])]
+    points += [(260.0, 700.0), (900.0, 800.0)]
+    return Front((Section(points),), symmetric=True)
+
+
+def test_a_contact_along_the_edge_is_told_and_spans_all_of_it() -> None:
+    """Along the 20 deg edge, whose uppermost touch it is; draws hardly ever leave the outermost."""
+    rows = Uncertainty(height_u_mm=2.0, setback_u_mm=2.0)
+    front = face(20.0)
+    outer = front.sections[0].points.copy()
+    outer[2, 0] -= 5.0  # Read too far forward: it is what the edge now touches
+    told = tolerance(replace(front, sections=(Section(outer),)), RULES, (), rows, draws=400)
+    upper, lower = told.stations[0].line("UBRL"), told.stations[0].line("BLERL")
+    assert upper.may_touch_mm == pytest.approx(120.0, abs=21.0)
+    assert upper.z.high >= front.sections[0].z[7] > upper.nominal[1] + 80.0
+    assert f"{upper.may_touch_mm:.0f} mm" in upper.long_contact
+    assert lower.long_contact == ""
+    words = {row["quantity"]: row["reason"] for row in told.records()}
+    assert words["UBRL_z_mm"] == upper.long_contact
+    assert words["BLERL_z_mm"] is None
+    entry = told.to_dict()["stations"][0]["lines"]
+    assert entry["UBRL"]["long_contact"] == upper.long_contact
+
+
+def test_a_contact_at_a_corner_is_none() -> None:
+    rows = Uncertainty(height_u_mm=2.0, setback_u_mm=2.0)
+    upper = tolerance(face(45.0), RULES, (), rows, draws=400).stations[0].line("UBRL")
+    assert (upper.may_touch_mm, upper.long_contact) == (0.0, "")
 
 
 def test_survey_states_the_settings(plover: Front) -> None:

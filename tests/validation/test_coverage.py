@@ -4,8 +4,9 @@ A survey is simulated here, with plain formulas and numpy's own generator, not w
 the product: rows are misread, the square leans, the datum is off, the floor slopes, the body rides
 high or low. The true value is the line of the shape itself. Each survey gets its own interval.
 
-Of 200 trials with chance 0.95, four standard deviations are 6 %: a single quantity may lie between
-0.888 and 1. All quantities of one shape together must lie between 0.92 and 0.98.
+Of 200 trials with chance 0.95, three standard deviations are 5 %: a single quantity must lie above
+0.9, all of one shape together between 0.94 and 0.98. Shapes that are harder:
+tests/benchmarks/test_interval_coverage.py.
 """
 
 from __future__ import annotations
@@ -97,16 +98,14 @@ def true_values(section: Section) -> dict[str, float]:
     return values | {"bumper_lead_mm": station.bumper_lead}
 
 
-# Least coverage of a single quantity: four standard deviations below 0.95. The face of avocet
-# nearly follows the straight edge of UBRL over 150 mm: the foremost of many rows is biased in the
-# survey itself, which an interval about it can only know in part. Measured with the seeds below,
-# all together and least single one: plain nose 0.946 and 0.920; plover 0.961 and 0.910; avocet
-# 0.953 and 0.860 (UBRL x).
-LEAST = {"plain nose": 0.888, "plover": 0.888, "avocet": 0.8}
+# Measured with the seeds below, all together and least single one: plain nose 0.948 and 0.920;
+# plover 0.961 and 0.910; avocet, whose face nearly follows the straight edge of UBRL over 150 mm,
+# 0.959 and 0.910.
+LEAST = 0.9
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", LEAST)
+@pytest.mark.parametrize("name", ["plain nose", "plover", "avocet"])
 def test_interval_covers_the_true_value(name: str, geometries: Path) -> None:
     true = shapes(geometries)[name]
     wanted = true_values(true)
@@ -121,9 +120,9 @@ def test_interval_covers_the_true_value(name: str, geometries: Path) -> None:
     share = {quantity: hits / SURVEYS for quantity, hits in covered.items()}
     print(name, {quantity: round(value, 3) for quantity, value in share.items()})  # noqa: T201
     print(name, "all together", round(float(np.mean(list(share.values()))), 4))  # noqa: T201
-    assert 0.92 <= np.mean(list(share.values())) <= 0.98
+    assert 0.94 <= np.mean(list(share.values())) <= 0.98
     for quantity, value in share.items():
-        assert value >= LEAST[name], quantity
+        assert value >= LEAST, quantity
 
 
 def test_interval_that_leaves_errors_out_covers_too_little(geometries: Path) -> None:

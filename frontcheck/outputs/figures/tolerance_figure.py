@@ -211,8 +211,8 @@ def _bar_tolerance(
     shift: float = 0.0,
     half: float = 0.09,
 ) -> None:
-    """Interval with end ticks, median as a tick, value as measured as a marker."""
-    low, high, middle = spread.low - shift, spread.high - shift, spread.median - shift
+    """Interval with end ticks, value as measured as a marker."""
+    low, high = spread.low - shift, spread.high - shift
     color = stroke.color
     ax.plot([at, at], [low, high], color=color, linewidth=2.2, solid_capstyle="butt", zorder=3.0,
             gid="interval")  # fmt: skip
@@ -221,8 +221,6 @@ def _bar_tolerance(
     if spread.nominal is not None:
         mark = look.dots(stroke.marker, 5.0, color)
         ax.plot([at], [spread.nominal - shift], zorder=3.5, gid="nominal", **mark)
-    ax.plot([at - 1.5 * half, at + 1.5 * half], [middle, middle], color=look.INK, linewidth=0.9,
-            zorder=3.6, gid="median")  # fmt: skip
 
 
 def _open_end(ax: Axes, at: float, value: float, stroke: look.Stroke, up: float = 1.0) -> None:
@@ -382,7 +380,11 @@ def _words(figure: Figure, tolerance: Tolerance) -> None:
     words = look.told("tolerance", seed=tolerance.seed, **said)
     look.head(figure, f"{name}: how far the lines may be off", words, left=0.012)
     notes = " ".join(tolerance.cautions[1:])
-    if any(line.no_interval for station in tolerance.stations for line in station.lines):
+    lines = [line for station in tolerance.stations for line in station.lines]
+    long = dict.fromkeys(line.name for line in lines if line.long_contact)
+    if long:
+        notes = f"Long contact, so a wide interval: {', '.join(long)}. {notes}"
+    if any(line.no_interval for line in lines):
         notes = f"Hollow: {STATUS_WORDS[OPEN_END]}, so there is no interval. {notes}"
     figure.text(0.012, 0.034, "\n".join(textwrap.wrap(look.printable(notes, 700), 235)[:3]),
                 fontsize=look.SMALL, va="bottom", color=look.MUTED)  # fmt: skip

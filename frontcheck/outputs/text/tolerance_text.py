@@ -54,7 +54,7 @@ def measurement_text(style: Style, measurement: Measurement, out: Path | None = 
     ]
     if measurement.applied:
         parts += corrections_text(style, measurement.corrections, applied=True)
-    parts += intervals_text(style, tolerance, "median")
+    parts += intervals_text(style, tolerance)
     parts += _missing(style, tolerance)
     parts += _statuses(style, tolerance)
     parts += _legform(style, tolerance)
@@ -71,22 +71,27 @@ def measurement_text(style: Style, measurement: Measurement, out: Path | None = 
     return style.spelt_out(parts)
 
 
-def intervals_text(style: Style, tolerance: Tolerance, first: str = "nominal") -> list[str]:
+def intervals_text(style: Style, tolerance: Tolerance) -> list[str]:
     """Return the tables of 95 % intervals."""
-    words = "median of the draws" if first == "median" else "value"
     heights = ["LBRL z", "UBRL z", "BLERL z", "lead"]
     setbacks = ["BRRL x", *(f"WAD {distance:g} x" for distance in tolerance.wad)]
-    return [
+    tables = [
         style.table(
-            f"95 % intervals: {words} [low, high], {what}, mm",
+            f"95 % intervals: value [low, high], {what}, mm",
             ["y", *columns],
             [
-                [f"{here.y:g}", *(_interval(here, name, first) for name in columns)]
+                [f"{here.y:g}", *(_interval(here, name) for name in columns)]
                 for here in tolerance.stations
             ],
         )
         for what, columns in (("heights z and bumper lead", heights), ("setbacks x", setbacks))
     ]
+    long: dict[str, list[StationTolerance]] = {}
+    for here in tolerance.stations:
+        for line in here.lines:
+            if line.long_contact:
+                long.setdefault(f"{line.name}: {line.long_contact},", []).append(here)
+    return [*tables, *_where(style, long, len(tolerance.stations))]
 
 
 def corrections_text(
@@ -135,12 +140,11 @@ def _spread(here: StationTolerance, column: str) -> Spread | None:
     return line.x if axis == "x" else line.z
 
 
-def _interval(here: StationTolerance, column: str, first: str) -> str:
+def _interval(here: StationTolerance, column: str) -> str:
     spread = _spread(here, column)
     if spread is None:
         return _no_interval(here, column)
-    value = spread.median if first == "median" else spread.nominal
-    shown = "-" if value is None else f"{value:.1f}"
+    shown = "-" if spread.nominal is None else f"{spread.nominal:.1f}"
     return f"{shown} [{spread.low:.1f}, {spread.high:.1f}]"
 
 
@@ -184,7 +188,11 @@ def _missing(style: Style, tolerance: Tolerance) -> list[str]:
                 where.setdefault(words, []).append(station)
         if station.no_lead_interval:
             where.setdefault(f"Lead, {station.no_lead_interval},", []).append(station)
-    everywhere = len(tolerance.stations)
+    return _where(style, where, len(tolerance.stations))
+
+
+def _where(style: Style, where: dict[str, list[StationTolerance]], everywhere: int) -> list[str]:
+    """Say each once, with the stations of which it holds."""
     return [
         style.paragraph(f"{words} at {_stations(stations, everywhere)}.")
         for words, stations in where.items()
