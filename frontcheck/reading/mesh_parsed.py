@@ -17,34 +17,18 @@ import numpy as np
 
 from frontcheck.errors import InputError, refuse
 from frontcheck.reading.cad_file import told_apart
+from frontcheck.reading.ply_body import WIDTHS, check_body
 from frontcheck.reading.solid import MeshData
 from frontcheck.reading.table import several
 
 if TYPE_CHECKING:
     from frontcheck.geometry.arrays import Array
 
-_PLY_BYTES: Final = {
-    "char": 1,
-    "uchar": 1,
-    "int8": 1,
-    "uint8": 1,
-    "short": 2,
-    "ushort": 2,
-    "int16": 2,
-    "uint16": 2,
-    "int": 4,
-    "uint": 4,
-    "int32": 4,
-    "uint32": 4,
-    "float": 4,
-    "float32": 4,
-    "double": 8,
-    "float64": 8,
-}
 _GLB_BYTES: Final = {5120: 1, 5121: 1, 5122: 2, 5123: 2, 5125: 4, 5126: 4}
 _GLB_WIDTH: Final = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT2": 4, "MAT3": 9, "MAT4": 16}
 _MAX_HEADER: Final = 100_000
 _MAX_USES: Final = 100_000
+_MOST_USES: Final = 20_000
 _MOST_CORNERS: Final = 20_000_000
 
 
@@ -186,7 +170,7 @@ def _check_ply(content: bytes, file: str) -> None:
                 if count < 0:
                     raise ValueError
             elif words[0] == "property":
-                width = _PLY_BYTES[words[2] if words[1] == "list" else words[1]]
+                width = WIDTHS[words[2] if words[1] == "list" else words[1]]
                 per += width if binary else 2
         except (IndexError, KeyError, ValueError):
             raise refuse("mesh.ply_header", file, row, line=repr(line[:60])) from None
@@ -194,6 +178,7 @@ def _check_ply(content: bytes, file: str) -> None:
     # The last number of a text needs no blank after it.
     if least > body + 2:
         raise refuse("damaged.ply_length", file, least=least, body=max(body, 0))
+    check_body(content, end + len(b"end_header"), text, file)
 
 
 def _check_glb(content: bytes, file: str) -> None:
@@ -209,14 +194,17 @@ def _check_glb(content: bytes, file: str) -> None:
         raise refuse("damaged.glb_length", file, counts=counts, size=size)
     try:
         tree = json.loads(content[20 : 20 + size])
-        _check_tree(tree, len(content), file)
+        data = int.from_bytes(content[20 + size : 24 + size], "little")
+        if data > len(content) - size - 28:
+            raise refuse("damaged.glb_length", file, counts=data, size=len(content))
+        _check_tree(tree, len(content), data, file)
     except InputError:
         raise
     except (ValueError, KeyError, TypeError, AttributeError, LookupError, RecursionError):
         raise refuse("glb.unreadable", file) from None
 
 
-def _check_tree(tree: dict[str, Any], size: int, file: str) -> None:
+def _check_tree(tree: dict[str, Any], size: int, data: int, file: str) -> None:
     """Refuse a JSON part that asks for what the file does not hold, or for itself."""
     accessors = tree.get("accessors", [])
     for accessor in accessors:
@@ -224,11 +212,24 @@ def _check_tree(tree: dict[str, Any], size: int, file: str) -> None:
         need *= _GLB_WIDTH[accessor["type"]]
         if need < 0 or need > size:
             raise refuse("glb.array", file, need=need, size=size)
-    for buffer in tree.get("buffers", []):
+    views, buffers = tree.get("bufferViews", []), tree.get("buffers", [])
+    for accessor in accessors:
+        if "bufferView" not in accessor:
+            continue
+        # Each array within its view, and each view within the data there are.
+        view = views[int(accessor["bufferView"])]
+        own = _GLB_BYTES[accessor["componentType"]] * _GLB_WIDTH[accessor["type"]]
+        step = int(view.get("byteStride", own))
+        at, length = int(accessor.get("byteOffset", 0)), int(view["byteLength"])
+        need = at + step * (int(accessor["count"]) - 1) + own
+        start = int(view.get("byteOffset", 0))
+        if min(at, start, length) < 0 or need > length or start + length > data:
+            raise refuse("glb.array", file, need=max(need, start + length), size=min(length, data))
+    for buffer in buffers:
         if "uri" in buffer:
             raise refuse("glb.elsewhere", file)
-        if int(buffer["byteLength"]) > size:
-            raise refuse("glb.buffer", file, need=buffer["byteLength"], size=size)
+        if int(buffer["byteLength"]) > data:
+            raise refuse("glb.buffer", file, need=buffer["byteLength"], size=data)
     nodes = tree.get("nodes", [])
     children = [int(child) for node in nodes for child in node.get("children", [])]
     if len(set(children)) != len(children):
@@ -244,3 +245,5 @@ def _check_tree(tree: dict[str, Any], size: int, file: str) -> None:
     # Each use of a mesh is laid down: many uses of one mesh could ask for any amount.
     if need * 12 > 20 * size + _MAX_USES:
         raise refuse("glb.uses", file, need=need)
+    if (count := sum("mesh" in node for node in nodes)) > _MOST_USES:
+        raise refuse("glb.instances", file, count=count, most=_MOST_USES)

@@ -92,7 +92,7 @@ def draw_contour(drawing: look.Drawing, section: Section, skin: float) -> tuple[
 
     line = LineString(section.points)
     if len(section) > look.MANY:
-        line = line.simplify(skin / 8.0)
+        line = line.simplify(max(skin / 8.0, 2.0))
     strip = line.buffer(-skin, single_sided=True, join_style="mitre")
     for piece in get_parts(strip):
         drawing.fill(np.asarray(piece.exterior.coords), look.SKIN, zorder=0.5)
