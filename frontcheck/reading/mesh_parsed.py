@@ -11,13 +11,15 @@ import io
 import json
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
+import msgspec
 import numpy as np
+from msgspec import UNSET, Meta, Struct, UnsetType
 
 from frontcheck.errors import InputError, refuse
 from frontcheck.reading.cad_file import told_apart
-from frontcheck.reading.ply_body import WIDTHS, check_body
+from frontcheck.reading.ply_body import check_ply
 from frontcheck.reading.solid import MeshData
 from frontcheck.reading.table import several
 
@@ -26,17 +28,77 @@ if TYPE_CHECKING:
 
 _GLB_BYTES: Final = {5120: 1, 5121: 1, 5122: 2, 5123: 2, 5125: 4, 5126: 4}
 _GLB_WIDTH: Final = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT2": 4, "MAT3": 9, "MAT4": 16}
-_MAX_HEADER: Final = 100_000
 _MAX_USES: Final = 100_000
 _MOST_USES: Final = 20_000
 _MOST_CORNERS: Final = 20_000_000
+
+
+_Whole = Annotated[int, Meta(ge=0)]
+
+
+def _numbers(count: int) -> Any:
+    return Annotated[list[float], Meta(min_length=count, max_length=count)] | UnsetType
+
+
+class _Node(Struct):
+    """A node of a scene, as far as parsers look at it."""
+
+    name: str | UnsetType = UNSET
+    mesh: _Whole | UnsetType = UNSET
+    children: list[_Whole] | UnsetType = UNSET
+    matrix: _numbers(16) = UNSET  # type: ignore[valid-type]
+    translation: _numbers(3) = UNSET  # type: ignore[valid-type]
+    rotation: _numbers(4) = UNSET  # type: ignore[valid-type]
+    scale: _numbers(3) = UNSET  # type: ignore[valid-type]
+
+
+class _Primitive(Struct):
+    attributes: dict[str, _Whole]
+    indices: _Whole | UnsetType = UNSET
+    mode: _Whole | UnsetType = UNSET
+
+
+class _Mesh(Struct):
+    primitives: list[_Primitive]
+    name: str | UnsetType = UNSET
+
+
+class _Accessor(Struct):
+    componentType: _Whole
+    count: _Whole
+    type: str
+    bufferView: _Whole | UnsetType = UNSET
+    byteOffset: _Whole | UnsetType = UNSET
+
+
+class _View(Struct):
+    byteLength: _Whole
+    buffer: _Whole = 0
+    byteOffset: _Whole | UnsetType = UNSET
+    byteStride: _Whole | UnsetType = UNSET
+
+
+class _Scene(Struct):
+    nodes: list[_Whole] | UnsetType = UNSET
+    name: str | UnsetType = UNSET
+
+
+class _Tree(Struct):
+    """What a GLB file describes: a parser takes each entry to be of its kind (glTF 2.0, 5)."""
+
+    scene: _Whole | UnsetType = UNSET
+    scenes: list[_Scene] = []
+    nodes: list[_Node] = []
+    meshes: list[_Mesh] = []
+    accessors: list[_Accessor] = []
+    bufferViews: list[_View] = []
 
 
 def read_ply(path: str | os.PathLike[str]) -> MeshData:
     """Read a PLY file."""
     file = os.fspath(path)
     content = Path(file).read_bytes()
-    _check_ply(content, file)
+    check_ply(content, file)
     mesh = _parsed(content, "ply", "a PLY mesh", file)
     mesh.objects, mesh.object_of = (), None  # the one name is the parser's own
     return mesh
@@ -46,7 +108,7 @@ def read_ply_points(path: str | os.PathLike[str]) -> tuple[Array, str]:
     """Return the vertices of a PLY file, with faces or without, and its digest."""
     file = os.fspath(path)
     content = Path(file).read_bytes()
-    _check_ply(content, file)
+    check_ply(content, file)
 
     def load() -> Array:
         import trimesh
@@ -150,37 +212,6 @@ def _gathered(scene: Any, digest: str, file: str) -> MeshData:
     )
 
 
-def _check_ply(content: bytes, file: str) -> None:
-    """Refuse a header that is none, or that counts more than the file can hold."""
-    end = content.find(b"end_header", 0, _MAX_HEADER)
-    if not content.startswith((b"ply\n", b"ply\r")) or end < 0:
-        raise refuse("damaged.ply", file)
-    body = len(content) - end - len(b"end_header\n")
-    text = content[:end].decode("ascii", "replace")
-    binary = "format ascii" not in text
-    least, per, count = 0, 0, 0
-    for row, line in enumerate(text.splitlines(), start=1):
-        words = line.split()
-        if not words:
-            continue
-        try:
-            if words[0] == "element":
-                least += per * count
-                per, count = 0, int(words[2])
-                if count < 0:
-                    raise ValueError
-            elif words[0] == "property":
-                width = WIDTHS[words[2] if words[1] == "list" else words[1]]
-                per += width if binary else 2
-        except (IndexError, KeyError, ValueError):
-            raise refuse("mesh.ply_header", file, row, line=repr(line[:60])) from None
-    least += per * count
-    # The last number of a text needs no blank after it.
-    if least > body + 2:
-        raise refuse("damaged.ply_length", file, least=least, body=max(body, 0))
-    check_body(content, end + len(b"end_header"), text, file)
-
-
 def _check_glb(content: bytes, file: str) -> None:
     """Refuse what is no GLB file, is cut short, or asks for more than it holds."""
     if content[:4] != b"glTF" or len(content) < 20:
@@ -193,7 +224,9 @@ def _check_glb(content: bytes, file: str) -> None:
         counts, size = max(length, size), len(content)
         raise refuse("damaged.glb_length", file, counts=counts, size=size)
     try:
-        tree = json.loads(content[20 : 20 + size])
+        text = content[20 : 20 + size]
+        msgspec.json.decode(text, type=_Tree)
+        tree = json.loads(text)
         data = int.from_bytes(content[20 + size : 24 + size], "little")
         if data > len(content) - size - 28:
             raise refuse("damaged.glb_length", file, counts=data, size=len(content))

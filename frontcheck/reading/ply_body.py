@@ -16,41 +16,60 @@ _KINDS: Final = {
     "int16": "i2", "uint16": "u2", "int": "i4", "uint": "u4", "int32": "i4", "uint32": "u4",
     "float": "f4", "float32": "f4", "double": "f8", "float64": "f8",
 }  # fmt: skip
-WIDTHS: Final = {name: int(kind[1]) for name, kind in _KINDS.items()}
+_ORDERS: Final = {"ascii": "", "binary_little_endian": "<", "binary_big_endian": ">"}
+_MAX_HEADER: Final = 100_000
+_WIDTHS: Final = {name: int(kind[1]) for name, kind in _KINDS.items()}
 _Property = tuple[str, str | None]  # Kind of its value, and of the count before a list
 _Element = tuple[str, int, list[_Property]]
 
 
-def elements_of(header: str) -> list[_Element]:
-    """Name, rows and properties of every element of a header that was checked."""
-    elements: list[_Element] = []
-    for words in map(str.split, header.splitlines()):
-        if words[:1] == ["element"]:
-            elements.append((words[1], int(words[2]), []))
-        elif words[:1] == ["property"]:
-            several = words[1] == "list"
-            elements[-1][2].append((words[3 if several else 1], words[2] if several else None))
-    return elements
-
-
-def check_body(content: bytes, start: int, header: str, file: str) -> None:
-    """Refuse a body with fewer or more rows than the header says, or with rows of other length."""
-    elements = elements_of(header)
-    start += 2 if content[start : start + 2] == b"\r\n" else 1
-    if "format ascii" in header:
-        _check_text(content[start:], header.count("\n") + 2, elements, file)
+def check_ply(content: bytes, file: str) -> None:
+    """Refuse a header that is none, and a body that has not just the rows that the header says."""
+    end = content.find(b"end_header", 0, _MAX_HEADER)
+    if not content.startswith((b"ply\n", b"ply\r")) or end < 0:
+        raise refuse("damaged.ply", file)
+    header = content[:end].decode("ascii", "replace")
+    order, elements = _header(header, file)
+    at = end + len(b"end_header")
+    at += 2 if content[at : at + 2] == b"\r\n" else 1
+    if not order:
+        _check_text(content[at:], len(header.splitlines()) + 2, elements, file)
         return
-    order = "<" if "format binary_little_endian" in header else ">"
-    at = start
     for name, rows, properties in elements:
         if any(count for _, count in properties):
             at = _past_lists(content, at, order, (name, rows, properties), file)
         else:
-            at += rows * sum(WIDTHS[kind] for kind, _ in properties)
+            at += rows * sum(_WIDTHS[kind] for kind, _ in properties)
         if at > len(content):
             raise refuse("ply.short", file, name=name, rows=rows)
     if content[at:].strip():
         raise refuse("ply.long", file, spare=len(content) - at)
+
+
+def _header(header: str, file: str) -> tuple[str, list[_Element]]:
+    """Byte order, none of a text, and name, rows and properties of every element."""
+    order, elements, places = "?", list[_Element](), set[str]()
+    for row, line in enumerate(header.splitlines(), start=1):
+        words = line.split()
+        try:
+            if words[:1] == ["format"]:
+                order = _ORDERS[words[1]]
+            elif words[:1] == ["element"]:
+                elements.append((words[1], int(words[2]), []))
+                if int(words[2]) < 0:
+                    raise ValueError
+            elif words[:1] == ["property"]:
+                several = words[2] if words[1] == "list" else None
+                kind = words[3 if several else 1]
+                if _WIDTHS[kind] and several and _KINDS[several][0] == "f":
+                    raise ValueError
+                elements[-1][2].append((kind, several))
+                places |= {words[-1]} if elements[-1][0] == "vertex" and not several else set()
+        except (IndexError, KeyError, ValueError):
+            raise refuse("mesh.ply_header", file, row, line=repr(line[:60])) from None
+    if order == "?" or not places >= {"x", "y", "z"}:
+        raise refuse("damaged.ply", file)
+    return order, elements
 
 
 def _check_text(body: bytes, first: int, elements: Sequence[_Element], file: str) -> None:
@@ -86,7 +105,7 @@ def _past_lists(content: bytes, at: int, order: str, element: _Element, file: st
     if len(properties) == 1 and rows:
         ((kind, several),) = properties
         # Lists of one length, as of triangles, are looked at together.
-        one = np.dtype([("n", order + _KINDS[several or ""]), ("v", f"V{WIDTHS[kind] * 3}")])
+        one = np.dtype([("n", order + _KINDS[several or ""]), ("v", f"V{_WIDTHS[kind] * 3}")])
         if at + rows * one.itemsize <= len(content):
             counts: Any = np.frombuffer(content, one, rows, at)["n"]
             if (counts == 3).all():
@@ -94,15 +113,15 @@ def _past_lists(content: bytes, at: int, order: str, element: _Element, file: st
     for _ in range(rows):
         for kind, several in properties:
             if several is None:
-                at += WIDTHS[kind]
+                at += _WIDTHS[kind]
                 continue
-            end = at + WIDTHS[several]
+            end = at + _WIDTHS[several]
             if end > len(content):
                 raise refuse("ply.short", file, name=name, rows=rows)
             number = int(np.frombuffer(content, order + _KINDS[several], 1, at)[0])
             if number < 0:
                 raise refuse("ply.short", file, name=name, rows=rows)
-            at = end + number * WIDTHS[kind]
+            at = end + number * _WIDTHS[kind]
         if at > len(content):
             raise refuse("ply.short", file, name=name, rows=rows)
     return at
