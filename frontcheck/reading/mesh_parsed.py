@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 _GLB_BYTES: Final = {5120: 1, 5121: 1, 5122: 2, 5123: 2, 5125: 4, 5126: 4}
 _GLB_WIDTH: Final = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT2": 4, "MAT3": 9, "MAT4": 16}
 _MAX_USES: Final = 100_000
-_MOST_USES: Final = 20_000
+_MOST_USES: Final = 50_000
 _MOST_CORNERS: Final = 20_000_000
 
 
@@ -264,11 +264,13 @@ def _check_tree(tree: dict[str, Any], size: int, data: int, file: str) -> None:
         if int(buffer["byteLength"]) > data:
             raise refuse("glb.buffer", file, need=buffer["byteLength"], size=data)
     nodes = tree.get("nodes", [])
+    if (count := sum("mesh" in node for node in nodes)) > _MOST_USES:
+        raise refuse("glb.instances", file, count=count, most=_MOST_USES)
     children = [int(child) for node in nodes for child in node.get("children", [])]
     if len(set(children)) != len(children):
         raise refuse("glb.two_parents", file)
     # One parent each, so a walk from the roots that misses a node has left out a circle.
-    seen, todo = 0, [i for i in range(len(nodes)) if i not in set(children)]
+    seen, todo = 0, list(set(range(len(nodes))).difference(children))
     while todo:
         seen += 1
         todo.extend(int(child) for child in nodes[todo.pop()].get("children", []))
@@ -278,5 +280,3 @@ def _check_tree(tree: dict[str, Any], size: int, data: int, file: str) -> None:
     # Each use of a mesh is laid down: many uses of one mesh could ask for any amount.
     if need * 12 > 20 * size + _MAX_USES:
         raise refuse("glb.uses", file, need=need)
-    if (count := sum("mesh" in node for node in nodes)) > _MOST_USES:
-        raise refuse("glb.instances", file, count=count, most=_MOST_USES)
