@@ -107,6 +107,17 @@ class Source:
         object.__setattr__(self, "file", escaped(self.file))
 
 
+MOST_STATIONS: Final = 4001
+"""Most sections taken of a front: one each millimetre over its greatest width. Own choice."""
+_MOST_WIDE_MM, _MOST_LONG_MM = 4000.0, 15_000.0
+
+
+def check_size(length: float, width: float, file: str | None = None) -> None:
+    """Refuse what is larger than any vehicle, for every kind of input: a slip of units."""
+    if width > _MOST_WIDE_MM or length > _MOST_LONG_MM:
+        raise refuse("front.size", file, length=length, width=width)
+
+
 def _alike(sections: tuple[Section, ...]) -> bool:
     """Whether a whole front is its own mirror image, so that its surface is one to the last bit."""
     return all(
@@ -187,19 +198,25 @@ class Front:
     mesh: MeshSurface | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
-        """Check the stations; let names and notes stand as they may stand anywhere."""
+        """Check stations and size; let names and notes stand as they may stand anywhere."""
         for name, keep in (("name", ""), ("method", ""), ("notes", "\n")):
             object.__setattr__(self, name, escaped(getattr(self, name), keep))
         for name in ("reader_notes", "reader_cautions", "assumed"):
             object.__setattr__(self, name, tuple(map(escaped, getattr(self, name))))
         if not self.sections:
             raise refuse("front.no_section")
-        stations = self.stations
+        stations, file = self.stations, self.source.file or None
+        if len(stations) > MOST_STATIONS:
+            raise refuse("front.stations", file, count=len(stations), most=MOST_STATIONS)
         for before, after in zip(stations, stations[1:], strict=False):
             if not after > before:
                 raise refuse("front.order", after=after, before=before)
         if self.symmetric and stations[0] < 0.0 < stations[-1]:
             raise refuse("front.both_sides", first=stations[0], last=stations[-1])
+        far = max(abs(stations[0]), abs(stations[-1]))
+        width = 2.0 * far if self.symmetric else stations[-1] - stations[0]
+        ends = [(float(s.x.min()), float(s.x.max())) for s in self.sections]
+        check_size(max(end for _, end in ends) - min(end for end, _ in ends), width, file)
 
     @property
     def stations(self) -> tuple[float, ...]:

@@ -7,6 +7,8 @@ anchor
 path
     The bends of the tape from the anchor to a contour point. Where two bends are not
     neighbours on the contour, the tape spans air: it bridges a recess.
+way
+    Number of a path: its last bend, and the way that it goes on from.
 bearing point
     The last bend before a contour point; the tape runs straight from there.
 turn
@@ -38,6 +40,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.geometry.point_cells import PointCells
 from frontcheck.geometry.polyline import nearest, taut_string
 
 if TYPE_CHECKING:
@@ -66,7 +69,7 @@ class TapePoint:
     distance: float  # Length of the taut tape from the anchor to the point [mm]
     stretch: int  # Index of the contour stretch that holds it
     t: float  # Position within the stretch, 0 to 1
-    path: tuple[int, ...]  # Bends of the tape from the anchor: contour indices, `ANCHOR` first
+    way: int  # Of the tape up to its last bend: `TautTape.path_of`
     bridged: bool
 
 
@@ -115,15 +118,29 @@ class TautTape:
         n = len(self.points)
         self._near = stretch if t == 0.0 else stretch + 1 if t == 1.0 else n
         self._first_up = stretch + 1
-        self._ways: list[tuple[int, ...]] = [()] * n
+        # One path goes on from another, so that all of them take no more room than the contour.
+        self._bend, self._before, self._depth, self._far = [ANCHOR], [0], [0], [0.0]
+        self._known: dict[tuple[int, int], int] = {}
+        self._ways = [0] * n
         self._walk(range(self._first_up, n), +1.0)
 
     def path_to(self, index: int) -> tuple[int, ...]:
         """Return the bends of the tape to a contour point, `ANCHOR` first, the point last."""
-        return self._paths[index] if index < self._first_up else self._ways[index]
+        return self.path_of(self._way_to(index))
+
+    def path_of(self, way: int) -> tuple[int, ...]:
+        """Return the bends of a way, `ANCHOR` first."""
+        path = []
+        while way:
+            path.append(self._bend[way])
+            way = self._before[way]
+        return (ANCHOR, *path[::-1])
+
+    def _way_to(self, index: int) -> int:
+        return self._all_ways[index] if index < self._first_up else self._ways[index]
 
     @cached_property
-    def _paths(self) -> list[tuple[int, ...]]:
+    def _all_ways(self) -> list[int]:
         """The ways to all points: few ask for those below the nose."""
         self._walk(range(self._first_up - 1, -1, -1), -1.0)
         return self._ways
@@ -131,7 +148,7 @@ class TautTape:
     @cached_property
     def distances(self) -> Array:
         """Length of the tape to every contour point, (n,) [mm]."""
-        return self._lengths(self._paths)
+        return np.array([self._far[way] for way in self._all_ways])
 
     @cached_property
     def distances_up(self) -> Array:
@@ -139,45 +156,38 @@ class TautTape:
         if self.start < self._first_up:
             return np.where(np.arange(len(self.points)) < self.start, np.nan, self.distances)
         far = np.full(len(self.points), np.nan)
-        far[self.start :] = self._lengths(self._ways[self.start :])
+        far[self.start :] = [self._far[way] for way in self._ways[self.start :]]
         return far
 
-    def _lengths(self, paths: list[tuple[int, ...]]) -> Array:
-        # One path goes on from another: its length is that up to its last bend, and the rest.
-        known: dict[tuple[int, ...], float] = {}
-        for path in paths:
-            *_, bend, end = path
-            before = known.get(path[:-1])
-            if before is None:
-                before = known[path[:-1]] = self._added(path[:-1])
-            known[path] = before + self._span(bend, end)
-        return np.array([known[path] for path in paths])
+    def _reaching(self, far: Array, distance: float) -> list[int]:
+        """Stretches that may hold a point at a distance, by those of their ends."""
+        lower = (far[:-1] + far[1:] - np.hypot(*np.diff(self.points[: len(far)], axis=0).T)) / 2.0
+        upper = np.maximum(far[:-1], far[1:])
+        return np.flatnonzero((lower - 1e-6 <= distance) & (distance <= upper + 1e-6)).tolist()
 
     def at(self, stretch: int, t: float) -> TapePoint:
         """Return the tape to a point within a contour stretch."""
         a, b = self.points[stretch], self.points[stretch + 1]
         p = a + t * (b - a)
-        for path, t0, t1 in self._windows(stretch):
+        for way, t0, t1 in self._windows(stretch):
             if t0 <= t <= t1:
-                return self._point(stretch, t, p, path)
+                return self._point(stretch, t, p, way)
         raise ValueError(f"t must lie within 0 and 1, not {t:g}")
 
     def solve(self, distance: float) -> tuple[TapePoint, ...]:
         """Return every contour point at a given tape distance, in order along the contour."""
         far = self.distances_up
         if far[self.start] > distance:
-            for stretch in range(self.start - 1, -1, -1):
+            for stretch in self._reaching(self.distances[: self.start + 1], distance)[::-1]:
                 below = self._solve_stretch(stretch, distance)
                 if below:
                     return (below[-1],)
         found: list[TapePoint] = []
-        for stretch in range(self.start, len(self.points) - 1):
-            lower = (far[stretch] + far[stretch + 1] - self._stretch_length(stretch)) / 2.0
-            if lower - 1e-6 <= distance <= max(far[stretch], far[stretch + 1]) + 1e-6:
-                for point in self._solve_stretch(stretch, distance):
-                    same = found and np.hypot(point.x - found[-1].x, point.z - found[-1].z) < 1e-9
-                    if not same:
-                        found.append(point)
+        for stretch in self._reaching(far, distance):
+            for point in self._solve_stretch(stretch, distance):
+                same = found and math.hypot(point.x - found[-1].x, point.z - found[-1].z) < 1e-9
+                if not same:
+                    found.append(point)
         return tuple(found)
 
     def spans(self, path: tuple[int, ...]) -> tuple[tuple[int, int], ...]:
@@ -191,7 +201,7 @@ class TautTape:
     def _level(self, a: int, b: int) -> bool:
         """Whether the contour runs straight between two bends, so that nothing is bridged."""
         low, high = min(a, b), max(a, b)
-        off = self._inward(low, high, 1.0)[low : high + 1]
+        off = self._inward(low, high, 1.0, slice(low, high + 1))
         return bool(np.abs(off).max() <= ON_SURFACE_MM)
 
     # --- the walk ------------------------------------------------------------------
@@ -200,14 +210,28 @@ class TautTape:
         """Follow the tape from its nearest point; `side` is +1 walking up, -1 down."""
         bends: list[int] = [ANCHOR, self._near]
         signs: list[float] = [0.0, 0.0]  # turn at each bend; 0 is decided by the next step
+        ways = [0, self._onward(0, self._near)]
         for k in order:
-            self._advance(bends, signs, k, side)
-            self._ways[k] = (*bends, k)
+            kept = self._advance(bends, signs, k, side)
             bends.append(k)
             signs.append(0.0)
+            del ways[kept:]
+            for bend in bends[kept:]:
+                ways.append(self._onward(ways[-1], bend))
+            self._ways[k] = ways[-1]
 
-    def _advance(self, bends: list[int], signs: list[float], k: int, side: float) -> None:
-        """Let the tape end move on to contour point k."""
+    def _onward(self, way: int, bend: int) -> int:
+        """The way that goes on to a bend from another way."""
+        known = self._known.setdefault((way, bend), len(self._bend))
+        if known == len(self._bend):
+            self._far.append(self._far[way] + self._span(self._bend[way], bend))
+            self._depth.append(self._depth[way] + 1)
+            self._before.append(way)
+            self._bend.append(bend)
+        return known
+
+    def _advance(self, bends: list[int], signs: list[float], k: int, side: float) -> int:
+        """Let the tape end move on to contour point k; return how many bends are as they were."""
         x, z = self._x, self._z
         while len(bends) > 1:
             w = bends[-1]
@@ -222,21 +246,26 @@ class TautTape:
             bears = turn * side < 0.0 if signs[-1] == 0.0 else turn * signs[-1] > 0.0
             if bears:
                 signs[-1] = 1.0 if turn > 0.0 else -1.0
-                return
+                break
             bends.pop()
-            signs.pop()
+            # Where the tape bears as it does on the contour that it passed, this lies behind it.
+            passed = max(signs.pop() * side, signs[-1] * side) <= 0.0
             clear = turn == 0.0 or (self._plain and side > 0.0 and k > self.start)
-            caught = [] if clear else self._caught(a, w, k)
+            caught = [] if clear else self._caught(a, w, k, self._piece(a, k) if passed else None)
             if caught:
+                first = len(bends)
                 bends.extend(caught)
                 signs.extend([1.0 if turn > 0.0 else -1.0] * len(caught))
-                self._settle(bends, signs, k)
-                return
+                return self._settle(bends, signs, k, first)
+        return len(bends)
 
-    def _settle(self, bends: list[int], signs: list[float], k: int) -> None:
-        """After catching on points, let go of every bend that no longer bears."""
+    def _settle(self, bends: list[int], signs: list[float], k: int, first: int) -> int:
+        """After catching on points, let go of what no longer bears; return how many are as before.
+
+        Bends before that on which the first caught point follows bear as they did.
+        """
         x, z = self._x, self._z
-        i = 1
+        i = max(first - 1, 1)
         while i < len(bends):
             a, w = bends[i - 1], bends[i]
             b = bends[i + 1] if i + 1 < len(bends) else k
@@ -247,43 +276,65 @@ class TautTape:
             caught = self._caught(a, w, b) if turn != 0.0 else []
             bends[i : i + 1] = caught
             signs[i : i + 1] = [1.0 if turn > 0.0 else -1.0] * len(caught)
+            first = min(first, i)
             i = max(i - 1, 1)
+        return first
 
-    def _caught(self, a: int, w: int, b: int) -> list[int]:
+    def _piece(self, a: int, k: int) -> tuple[int, int] | None:
+        """First and last contour point that the walk passed from a bend to its end."""
+        start = self._first_up
+        if k >= start:
+            first = start if a in {ANCHOR, len(self.points)} else a
+            return (first, k) if start <= first < k else None
+        last = start - 1 if a in {ANCHOR, len(self.points)} else a
+        return (k, last) if k < last < start else None
+
+    def _caught(self, a: int, w: int, b: int, behind: tuple[int, int] | None = None) -> list[int]:
         """Contour points inside triangle (a, w, b) that a tape let go of w catches on."""
         x, z = self._x, self._z
         ax, az, bx, bz = x[a], z[a], x[b], z[b]
         turn = 1.0 if (x[w] - ax) * (bz - z[w]) - (z[w] - az) * (bx - x[w]) > 0.0 else -1.0
+        close = self._cells.near((ax, az), (x[w], z[w]), (bx, bz), behind)
+        for i, j, off in ((b, a, 0.0), (a, w, _TOUCH_MM), (w, b, _TOUCH_MM)):
+            dx, dz = (x[j] - x[i]) * turn, (z[j] - z[i]) * turn
+            x0, z0, least = x[i], z[i], -2.0 * off * (abs(dx) + abs(dz))
+            close = [k for k in close if dx * (z[k] - z0) - dz * (x[k] - x0) >= least and k != j]
+        if not close:
+            return []
+        near = np.array(close)
         # How far points lie inward of each side of the triangle.
-        first, second = self._inward(a, w, turn), self._inward(w, b, turn)
-        inside = self._inward(b, a, turn) > _TOUCH_MM
+        first, second = self._inward(a, w, turn, near), self._inward(w, b, turn, near)
+        inside = self._inward(b, a, turn, near) > _TOUCH_MM
         inside &= np.minimum(first, second) > -_TOUCH_MM
-        for corner in (a, w, b):
-            if 0 <= corner < len(self.points):
-                inside[corner] = False
-        for side in (first, second):
-            # A point that just touches the tape as it lies may have its body on the other
-            # side; it stops the tape only when the contour runs inward from it.
-            touching = inside & (side <= _TOUCH_MM)
-            if touching.any():
-                inward = side > _TOUCH_MM
-                before = np.concatenate([[False], inward[:-1]])
-                after = np.concatenate([inward[1:], [False]])
-                inside &= ~touching | before | after
-        px, pz = self.points[:, 0], self.points[:, 1]
-        found = np.flatnonzero(inside)
+        # A point that just touches the tape as it lies may have its body on the other
+        # side; it stops the tape only when the contour runs inward from it.
+        last = len(self.points) - 1
+        for side, ends in ((first, (a, w)), (second, (w, b))):
+            touching = np.flatnonzero(inside & (side <= _TOUCH_MM))
+            if len(touching):
+                before, after = near[touching] - 1, near[touching] + 1
+                inward = (before >= 0) & (self._inward(*ends, turn, before) > _TOUCH_MM)
+                beside = np.minimum(after, last)
+                inward |= (after <= last) & (self._inward(*ends, turn, beside) > _TOUCH_MM)
+                inside[touching] = inward
+        found = near[inside]
         if len(found) == 0:
             return []
         # Order along a -> b, then keep the hull on the side of w.
-        along = (px[found] - ax) * (bx - ax) + (pz[found] - az) * (bz - az)
+        px, pz = self.points[found, 0], self.points[found, 1]
+        along = (px - ax) * (bx - ax) + (pz - az) * (bz - az)
         row = [a, *found[np.argsort(along, kind="stable")].tolist(), b]
         bears = taut_string(np.array([(x[i], z[i]) for i in row]), turn)
         return [row[i] for i in bears[1:-1].tolist()]
 
-    def _inward(self, i: int, j: int, turn: float) -> Array:
-        """Distance of every contour point from the line i -> j, on the side of a turn [mm]."""
+    @cached_property
+    def _cells(self) -> PointCells:
+        return PointCells(self.points)
+
+    def _inward(self, i: int, j: int, turn: float, which: Index | slice) -> Array:
+        """Distance of contour points from the line i -> j, on the side of a turn [mm]."""
         dx, dz = self._x[j] - self._x[i], self._z[j] - self._z[i]
-        off = dx * (self.points[:, 1] - self._z[i]) - dz * (self.points[:, 0] - self._x[i])
+        off = dx * (self.points[which, 1] - self._z[i]) - dz * (self.points[which, 0] - self._x[i])
         return off * (turn / max(math.hypot(dx, dz), _TOUCH_MM))
 
     def _folds(self, a: int, w: int, k: int) -> bool:
@@ -298,34 +349,24 @@ class TautTape:
     def _span(self, i: int, j: int) -> float:
         return math.hypot(self._x[i] - self._x[j], self._z[i] - self._z[j])
 
-    def _stretch_length(self, stretch: int) -> float:
-        return self._span(stretch, stretch + 1)
-
-    def _path_length(self, path: tuple[int, ...]) -> float:
-        # Nearly every way that is asked for is that to a point of the contour, and known.
-        end = path[-1]
-        if self.start <= end < len(self.points) and self.path_to(end) == path:
-            return float(self.distances_up[end])
-        return self._added(path)
-
-    def _added(self, path: tuple[int, ...]) -> float:
-        return float(sum(self._span(i, j) for i, j in zip(path, path[1:], strict=False)))
-
-    def _windows(self, stretch: int) -> list[tuple[tuple[int, ...], float, float]]:
-        """Parts of a stretch with one bearing point each: (path to it, from t, to t)."""
-        lower, upper = self.path_to(stretch), self.path_to(stretch + 1)
-        common = 0
-        while common < min(len(lower), len(upper)) and lower[common] == upper[common]:
-            common += 1
+    def _windows(self, stretch: int) -> list[tuple[int, float, float]]:
+        """Parts of a stretch with one bearing point each: (way to it, from t, to t)."""
+        before, depth = self._before, self._depth
+        lower, upper = self._way_to(stretch), self._way_to(stretch + 1)
         # Bearing points met while the end walks along: back down the one path, up the other.
-        bearing = [lower[:i] for i in range(len(lower), common, -1)]
-        bearing.append(lower[:common])
-        bearing.extend(upper[:i] for i in range(common + 1, len(upper)))
+        bearing, up = [lower], []
+        while bearing[-1] != upper:
+            if depth[bearing[-1]] >= depth[upper]:
+                bearing.append(before[bearing[-1]])
+            else:
+                upper = before[upper]
+                up.append(upper)
+        bearing.extend(up[-2::-1])
         a, b = self.points[stretch], self.points[stretch + 1]
-        windows: list[tuple[tuple[int, ...], float, float]] = []
+        windows: list[tuple[int, float, float]] = []
         t0 = 0.0
         for here, after in zip(bearing, bearing[1:], strict=False):
-            t1 = min(max(self._meets(here[-1], after[-1], a, b), t0), 1.0)
+            t1 = min(max(self._meets(self._bend[here], self._bend[after], a, b), t0), 1.0)
             windows.append((here, t0, t1))
             t0 = t1
         windows.append((bearing[-1], t0, 1.0))
@@ -341,11 +382,9 @@ class TautTape:
             return 0.0
         return float(((px - a[0]) * dz - (pz - a[1]) * dx) / cross)
 
-    def _point(self, stretch: int, t: float, p: Array, path: tuple[int, ...]) -> TapePoint:
-        last = path[-1]
-        distance = self._path_length(path) + float(
-            np.hypot(p[0] - self._x[last], p[1] - self._z[last])
-        )
+    def _point(self, stretch: int, t: float, p: Array, way: int) -> TapePoint:
+        last = self._bend[way]
+        distance = self._far[way] + float(np.hypot(p[0] - self._x[last], p[1] - self._z[last]))
         bridged = last not in (ANCHOR, stretch, stretch + 1)
         if bridged:
             # A bend on the straight continuation of the stretch: the tape lies on the surface.
@@ -354,21 +393,21 @@ class TautTape:
                 b[0] - a[0], b[1] - a[1], p[0] - self._x[last], p[1] - self._z[last], t
             )
             bridged = bool(lift > ON_SURFACE_MM)
-        return TapePoint(float(p[0]), float(p[1]), distance, stretch, t, path, bridged)
+        return TapePoint(float(p[0]), float(p[1]), distance, stretch, t, way, bridged)
 
     def _solve_stretch(self, stretch: int, distance: float) -> list[TapePoint]:
         a, b = self.points[stretch], self.points[stretch + 1]
         found: list[TapePoint] = []
-        for path, t0, t1 in self._windows(stretch):
-            last = path[-1]
-            rest = distance - self._path_length(path)
+        for way, t0, t1 in self._windows(stretch):
+            last = self._bend[way]
+            rest = distance - self._far[way]
             if rest < 0.0:
                 continue
             for t in _circle_roots(a, b, self._x[last], self._z[last], rest):
                 if t0 - 1e-12 <= t <= t1 + 1e-12 and -1e-12 <= t <= 1.0 + 1e-12:
                     t_in = min(max(t, 0.0), 1.0)
                     if not found or abs(t_in - found[-1].t) > 1e-12:
-                        found.append(self._point(stretch, t_in, a + t_in * (b - a), path))
+                        found.append(self._point(stretch, t_in, a + t_in * (b - a), way))
         return sorted(found, key=lambda point: point.t)
 
 

@@ -193,7 +193,8 @@ class Tools:
         if self.tape is None:
             bends = self._bends[j]
         else:
-            bends = [bend for bend in self._solved[j][0].path if 0 <= bend < len(contour)]
+            way = self.tape.path_of(self._solved[j][0].way)
+            bends = [bend for bend in way if 0 <= bend < len(contour)]
         stand = float(self.batch.anchor_x[self.i])
         return tape_path(contour, stand, bends, at, stretch, bridged=bridged)
 

@@ -42,6 +42,17 @@ def cad_size(path: str | os.PathLike[str], largest: int, kind: str) -> int:
     return size
 
 
+def _of_bad_data() -> tuple[type[Exception], ...]:
+    """Errors by which parsers say that data are bad; any other is a fault of a program."""
+    import struct
+    import sys
+
+    # OSError is what ezdxf documents for what is no drawing.
+    plain = (ValueError, LookupError, ArithmeticError, EOFError, RecursionError, OSError)
+    ezdxf = sys.modules.get("ezdxf.lldxf.const")
+    return (*plain, struct.error, *([] if ezdxf is None else [ezdxf.DXFError]))
+
+
 def told_apart(load: Callable[[], Any], file: str, kind: str) -> Any:
     """Run a parser of another package and turn whatever it raises into our error."""
     try:
@@ -51,7 +62,7 @@ def told_apart(load: Callable[[], Any], file: str, kind: str) -> Any:
     except ImportError as problem:
         package = (problem.name or "a parser").partition(".")[0]
         raise refuse("cad.no_package", file, package=package) from None
-    except Exception as problem:  # parsers raise what they like on damaged files
+    except _of_bad_data() as problem:
         reason = " ".join(str(problem).split())[:120] or "no reason given"
         raise refuse(
             "cad.damaged", file, error=type(problem).__name__, reason=reason, wanted=kind

@@ -63,10 +63,11 @@ def drawn(document: Any, file: str) -> Iterator[tuple[Any, tuple[str, ...]]]:
             apart = told_apart(partial(taken_apart, entity), file, f"a sound {place_of(entity)}")
             yield from walk(apart, (*blocks, block.name), layer)
 
-    inserts = document.modelspace().query("INSERT")
+    space = told_apart(document.modelspace, file, "a sound DXF drawing")
+    inserts = space.query("INSERT")
     if (count := sum(size(one, ()) for one in inserts)) > _MOST_IN_BLOCKS:
         raise refuse("drawing.many_in_blocks", file, count=count, most=_MOST_IN_BLOCKS)
-    yield from walk(document.modelspace(), (), "0")
+    yield from walk(space, (), "0")
 
 
 def curve_points(entity: Any, chord: float, reach: float, file: str) -> Array | None:

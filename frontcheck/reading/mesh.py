@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.errors import refuse
-from frontcheck.front.front import Front, Source
+from frontcheck.front.front import MOST_STATIONS, Front, Source, check_size
 from frontcheck.geometry.outline import GAP_MM
 from frontcheck.reading.cad_file import (
     MAX_COORDINATE_MM,
@@ -41,11 +41,11 @@ if TYPE_CHECKING:
 PITCH_MM: Final = 20.0
 """Station spacing when none is given [mm]."""
 MAX_BYTES: Final = 2_000_000_000
-_MAX_STATIONS: Final = 20_000
 _HALF_MM: Final = 1.0
 """A half model may reach this far over the centre plane, or end this far short of it [mm]."""
 _NARROW_MM, _WIDE_MM = 1000.0, 3000.0
-_TOO_NARROW_MM, _TOO_WIDE_MM, _TOO_LONG_MM = 100.0, 4000.0, 15_000.0
+_TOO_NARROW_MM: Final = 100.0
+_TOO_TALL_MM: Final = 4000.0
 _UNEVEN_MM: Final = 100.0
 """Half-widths of a whole front may differ by this [mm]; beyond it the centre plane is another."""
 
@@ -244,11 +244,11 @@ def _implausible(low: Array, high: Array, unit: str, ground: float, file: str) -
     width = float(high[1] - low[1])
     box = " x ".join(f"{value:.4g}" for value in high - low)
     far = max(np.abs(low).max(), np.abs(high).max()) > MAX_COORDINATE_MM
+    if far or high[2] - low[2] > _TOO_TALL_MM:
+        raise refuse("mesh.extent", file, box=box, unit=unit)
     half = low[1] >= -_HALF_MM or high[1] <= _HALF_MM
     whole = 2.0 * width if half else width
-    across = max(whole, high[2] - low[2])
-    if far or across > _TOO_WIDE_MM or high[0] - low[0] > _TOO_LONG_MM:
-        raise refuse("mesh.extent", file, box=box, unit=unit)
+    check_size(float(high[0] - low[0]), whole, file)
     if width < _TOO_NARROW_MM:
         raise refuse("mesh.narrow", file, width=width, box=box, unit=unit)
     if high[2] <= 0.0:
@@ -292,8 +292,8 @@ def _stations(
     if isinstance(at, float):
         first = int(np.ceil((near - (_HALF_MM if half else EDGE_MM)) / at))
         last = int(np.floor((far + (_HALF_MM if half else EDGE_MM)) / at))
-        if last - first + 1 > _MAX_STATIONS:
-            raise refuse("mesh.stations", file, count=last - first + 1, most=_MAX_STATIONS)
+        if last - first + 1 > MOST_STATIONS:
+            raise refuse("mesh.stations", file, count=last - first + 1, most=MOST_STATIONS)
         names = np.arange(first, last + 1, dtype=np.float64) * at + 0.0
     else:
         names = np.unique(np.array(at, dtype=np.float64) + 0.0)

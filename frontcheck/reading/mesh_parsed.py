@@ -11,48 +11,94 @@ import io
 import json
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
+import msgspec
 import numpy as np
+from msgspec import UNSET, Meta, Struct, UnsetType
 
 from frontcheck.errors import InputError, refuse
 from frontcheck.reading.cad_file import told_apart
+from frontcheck.reading.ply_body import check_ply
 from frontcheck.reading.solid import MeshData
 from frontcheck.reading.table import several
 
 if TYPE_CHECKING:
     from frontcheck.geometry.arrays import Array
 
-_PLY_BYTES: Final = {
-    "char": 1,
-    "uchar": 1,
-    "int8": 1,
-    "uint8": 1,
-    "short": 2,
-    "ushort": 2,
-    "int16": 2,
-    "uint16": 2,
-    "int": 4,
-    "uint": 4,
-    "int32": 4,
-    "uint32": 4,
-    "float": 4,
-    "float32": 4,
-    "double": 8,
-    "float64": 8,
-}
 _GLB_BYTES: Final = {5120: 1, 5121: 1, 5122: 2, 5123: 2, 5125: 4, 5126: 4}
 _GLB_WIDTH: Final = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT2": 4, "MAT3": 9, "MAT4": 16}
-_MAX_HEADER: Final = 100_000
 _MAX_USES: Final = 100_000
+_MOST_USES: Final = 50_000
 _MOST_CORNERS: Final = 20_000_000
+
+
+_Whole = Annotated[int, Meta(ge=0)]
+
+
+def _numbers(count: int) -> Any:
+    return Annotated[list[float], Meta(min_length=count, max_length=count)] | UnsetType
+
+
+class _Node(Struct):
+    """A node of a scene, as far as parsers look at it."""
+
+    name: str | UnsetType = UNSET
+    mesh: _Whole | UnsetType = UNSET
+    children: list[_Whole] | UnsetType = UNSET
+    matrix: _numbers(16) = UNSET  # type: ignore[valid-type]
+    translation: _numbers(3) = UNSET  # type: ignore[valid-type]
+    rotation: _numbers(4) = UNSET  # type: ignore[valid-type]
+    scale: _numbers(3) = UNSET  # type: ignore[valid-type]
+
+
+class _Primitive(Struct):
+    attributes: dict[str, _Whole]
+    indices: _Whole | UnsetType = UNSET
+    mode: _Whole | UnsetType = UNSET
+
+
+class _Mesh(Struct):
+    primitives: list[_Primitive]
+    name: str | UnsetType = UNSET
+
+
+class _Accessor(Struct):
+    componentType: _Whole
+    count: _Whole
+    type: str
+    bufferView: _Whole | UnsetType = UNSET
+    byteOffset: _Whole | UnsetType = UNSET
+
+
+class _View(Struct):
+    byteLength: _Whole
+    buffer: _Whole = 0
+    byteOffset: _Whole | UnsetType = UNSET
+    byteStride: _Whole | UnsetType = UNSET
+
+
+class _Scene(Struct):
+    nodes: list[_Whole] | UnsetType = UNSET
+    name: str | UnsetType = UNSET
+
+
+class _Tree(Struct):
+    """What a GLB file describes: a parser takes each entry to be of its kind (glTF 2.0, 5)."""
+
+    scene: _Whole | UnsetType = UNSET
+    scenes: list[_Scene] = []
+    nodes: list[_Node] = []
+    meshes: list[_Mesh] = []
+    accessors: list[_Accessor] = []
+    bufferViews: list[_View] = []
 
 
 def read_ply(path: str | os.PathLike[str]) -> MeshData:
     """Read a PLY file."""
     file = os.fspath(path)
     content = Path(file).read_bytes()
-    _check_ply(content, file)
+    check_ply(content, file)
     mesh = _parsed(content, "ply", "a PLY mesh", file)
     mesh.objects, mesh.object_of = (), None  # the one name is the parser's own
     return mesh
@@ -62,7 +108,7 @@ def read_ply_points(path: str | os.PathLike[str]) -> tuple[Array, str]:
     """Return the vertices of a PLY file, with faces or without, and its digest."""
     file = os.fspath(path)
     content = Path(file).read_bytes()
-    _check_ply(content, file)
+    check_ply(content, file)
 
     def load() -> Array:
         import trimesh
@@ -166,36 +212,6 @@ def _gathered(scene: Any, digest: str, file: str) -> MeshData:
     )
 
 
-def _check_ply(content: bytes, file: str) -> None:
-    """Refuse a header that is none, or that counts more than the file can hold."""
-    end = content.find(b"end_header", 0, _MAX_HEADER)
-    if not content.startswith((b"ply\n", b"ply\r")) or end < 0:
-        raise refuse("damaged.ply", file)
-    body = len(content) - end - len(b"end_header\n")
-    text = content[:end].decode("ascii", "replace")
-    binary = "format ascii" not in text
-    least, per, count = 0, 0, 0
-    for row, line in enumerate(text.splitlines(), start=1):
-        words = line.split()
-        if not words:
-            continue
-        try:
-            if words[0] == "element":
-                least += per * count
-                per, count = 0, int(words[2])
-                if count < 0:
-                    raise ValueError
-            elif words[0] == "property":
-                width = _PLY_BYTES[words[2] if words[1] == "list" else words[1]]
-                per += width if binary else 2
-        except (IndexError, KeyError, ValueError):
-            raise refuse("mesh.ply_header", file, row, line=repr(line[:60])) from None
-    least += per * count
-    # The last number of a text needs no blank after it.
-    if least > body + 2:
-        raise refuse("damaged.ply_length", file, least=least, body=max(body, 0))
-
-
 def _check_glb(content: bytes, file: str) -> None:
     """Refuse what is no GLB file, is cut short, or asks for more than it holds."""
     if content[:4] != b"glTF" or len(content) < 20:
@@ -208,15 +224,20 @@ def _check_glb(content: bytes, file: str) -> None:
         counts, size = max(length, size), len(content)
         raise refuse("damaged.glb_length", file, counts=counts, size=size)
     try:
-        tree = json.loads(content[20 : 20 + size])
-        _check_tree(tree, len(content), file)
+        text = content[20 : 20 + size]
+        msgspec.json.decode(text, type=_Tree)
+        tree = json.loads(text)
+        data = int.from_bytes(content[20 + size : 24 + size], "little")
+        if data > len(content) - size - 28:
+            raise refuse("damaged.glb_length", file, counts=data, size=len(content))
+        _check_tree(tree, len(content), data, file)
     except InputError:
         raise
     except (ValueError, KeyError, TypeError, AttributeError, LookupError, RecursionError):
         raise refuse("glb.unreadable", file) from None
 
 
-def _check_tree(tree: dict[str, Any], size: int, file: str) -> None:
+def _check_tree(tree: dict[str, Any], size: int, data: int, file: str) -> None:
     """Refuse a JSON part that asks for what the file does not hold, or for itself."""
     accessors = tree.get("accessors", [])
     for accessor in accessors:
@@ -224,17 +245,32 @@ def _check_tree(tree: dict[str, Any], size: int, file: str) -> None:
         need *= _GLB_WIDTH[accessor["type"]]
         if need < 0 or need > size:
             raise refuse("glb.array", file, need=need, size=size)
-    for buffer in tree.get("buffers", []):
+    views, buffers = tree.get("bufferViews", []), tree.get("buffers", [])
+    for accessor in accessors:
+        if "bufferView" not in accessor:
+            continue
+        # Each array within its view, and each view within the data there are.
+        view = views[int(accessor["bufferView"])]
+        own = _GLB_BYTES[accessor["componentType"]] * _GLB_WIDTH[accessor["type"]]
+        step = int(view.get("byteStride", own))
+        at, length = int(accessor.get("byteOffset", 0)), int(view["byteLength"])
+        need = at + step * (int(accessor["count"]) - 1) + own
+        start = int(view.get("byteOffset", 0))
+        if min(at, start, length) < 0 or need > length or start + length > data:
+            raise refuse("glb.array", file, need=max(need, start + length), size=min(length, data))
+    for buffer in buffers:
         if "uri" in buffer:
             raise refuse("glb.elsewhere", file)
-        if int(buffer["byteLength"]) > size:
-            raise refuse("glb.buffer", file, need=buffer["byteLength"], size=size)
+        if int(buffer["byteLength"]) > data:
+            raise refuse("glb.buffer", file, need=buffer["byteLength"], size=data)
     nodes = tree.get("nodes", [])
+    if (count := sum("mesh" in node for node in nodes)) > _MOST_USES:
+        raise refuse("glb.instances", file, count=count, most=_MOST_USES)
     children = [int(child) for node in nodes for child in node.get("children", [])]
     if len(set(children)) != len(children):
         raise refuse("glb.two_parents", file)
     # One parent each, so a walk from the roots that misses a node has left out a circle.
-    seen, todo = 0, [i for i in range(len(nodes)) if i not in set(children)]
+    seen, todo = 0, list(set(range(len(nodes))).difference(children))
     while todo:
         seen += 1
         todo.extend(int(child) for child in nodes[todo.pop()].get("children", []))

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 NO_PART: Final = -1
 _AT_ONCE: Final = 20_000
 _MOVED_AT_ONCE: Final = 5_000
+MOST_TRIANGLES: Final = 40_000_000
 _MOST_BAD: Final = 0.01
 """Share of triangles that may be damaged: beyond it the file is."""
 
@@ -61,6 +62,8 @@ class MeshData:
         total = len(self)
         if total == 0:
             raise refuse("mesh.no_triangle", file)
+        if total > MOST_TRIANGLES:
+            raise refuse("mesh.many", file, count=total, most=MOST_TRIANGLES)
         self._drop(~self._whole(file), "with a corner that is not a finite number", file, total)
         if len(self):
             self._drop(self._folded(), "without area (two corners in one place)", file, None)
@@ -217,7 +220,7 @@ def read_stl(path: str | os.PathLike[str], size: int) -> MeshData:
                 needed=needed,
                 size=size,
             )
-        if count == 0 or size > 2 * needed:
+        if count == 0 or size >= needed + _RECORD.itemsize:
             raise refuse("stl.length", file, triangles=several(count, "triangle"), size=size)
         return _binary(stream, head, count, size - needed)
 
@@ -246,10 +249,22 @@ def _binary(stream: BinaryIO, head: bytes, count: int, spare: int) -> MeshData:
     return MeshData(corners, None, None, digest.hexdigest(), notes)
 
 
+_WITHIN: Final[dict[bytes, tuple[bytes, list[bytes]]]] = {
+    b"solid": (b"solid", []),
+    b"facet": (b"facet", [b"solid"]),
+    b"outer": (b"loop", [b"facet"]),
+}
+"""What each word of a text STL opens, and within what."""
+_PLACES: Final = {b"solid": "no solid", b"facet": "a solid", b"loop": "a facet"}
+_ENDS: Final = {b"endloop": b"loop", b"endfacet": b"facet", b"endsolid": b"solid"}
+_CLOSED: Final = {b"endloop": "an outer loop", b"endfacet": "a facet", b"endsolid": "a solid"}
+
+
 def _text_stl(stream: BinaryIO, file: str) -> MeshData:
     digest = hashlib.sha256()
     numbers = array("d")
-    open_facet = False
+    # What has been opened and not closed yet, innermost last: a damaged text is not mended.
+    inside: list[bytes] = []
     corners = 0
     ended = False
     for row, line in enumerate(_lines(stream, digest, file), start=1):
@@ -258,19 +273,26 @@ def _text_stl(stream: BinaryIO, file: str) -> MeshData:
             continue
         first = words[0].lower()
         if first == b"vertex":
-            _numbers(numbers, words[1:4], file, row)
+            if inside[-1:] != [b"loop"]:
+                raise refuse("stl.order", file, row, word="vertex", within="an outer loop")
+            _numbers(numbers, words[1:], file, row)
             corners += 1
-        elif first == b"facet":
-            open_facet, corners, ended = True, 0, False
-        elif first == b"endfacet":
-            if not open_facet or corners != 3:
+        elif first in _WITHIN:
+            word, place = _WITHIN[first]
+            if inside[-1:] != place:
+                raise refuse("stl.order", file, row, word=first.decode(), within=_PLACES[word])
+            inside.append(word)
+            corners, ended = 0, False
+        elif first in _ENDS:
+            if inside[-1:] != [_ENDS[first]]:
+                raise refuse("stl.order", file, row, word=first.decode(), within=_CLOSED[first])
+            if first != b"endsolid" and corners != 3:
                 raise refuse("stl.facet", file, row, corners=several(corners, "corner"))
-            open_facet = False
-        elif first == b"endsolid":
-            ended = True
-        elif first not in {b"solid", b"outer", b"endloop"}:
+            inside.pop()
+            ended = first == b"endsolid"
+        else:
             raise refuse("stl.word", file, row, text=_shown(line))
-    if open_facet or not ended:
+    if inside or not ended:
         raise refuse("stl.unfinished", file, row)
     points = np.array(numbers, dtype=np.float64).reshape(-1, 3, 3)
     return MeshData(points, None, None, digest.hexdigest(), [])
@@ -381,6 +403,8 @@ def _shown(line: bytes) -> str:
 def _numbers(into: array[float], words: list[bytes], file: str, row: int) -> None:
     try:
         x, y, z = words
+        if b"_" in x + y + z:  # of Python, and of no mesh file
+            raise ValueError
         into.extend((float(x), float(y), float(z)))
     except ValueError:
         raise refuse("mesh.vertex_text", file, row, text=_shown(b" ".join(words))) from None

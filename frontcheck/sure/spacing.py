@@ -328,7 +328,7 @@ class _StationCheck:
         if self.station.tape_x is not None:
             tape = TautTape(self.points, self.station.tape_x, self.station.tape_start)
             found = tape.solve(distance)
-            bends = (*found[0].path, found[0].stretch + 1) if found else ()
+            bends = (*tape.path_of(found[0].way), found[0].stretch + 1) if found else ()
             borne = [a for a, b in zip(bends, bends[1:], strict=False) if a >= 0 and b == a + 1]
             rest = float(self.swell[borne].sum())
             for i in sorted(borne, key=lambda i: -self.swell[i]):

@@ -13,6 +13,7 @@ smooth, straight
 
 from __future__ import annotations
 
+import bisect
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
@@ -193,9 +194,10 @@ def _features(section: Section) -> tuple[Index, Array]:
     for i in np.argsort(-size, kind="stable").tolist():
         if size[i] < _FEATURE_DEG:
             break
-        if all(abs(arcs[i] - arcs[k]) > _FEATURE_SPAN_MM for k in found):
-            found.append(i)
-    at = np.array(sorted(found), dtype=np.intp)
+        k = bisect.bisect_left(found, i)
+        if all(abs(arcs[i] - arcs[j]) > _FEATURE_SPAN_MM for j in found[max(k - 1, 0) : k + 1]):
+            found.insert(k, i)
+    at = np.array(found, dtype=np.intp)
     return at, turn[at]
 
 

@@ -125,6 +125,10 @@ def rules_words(rules: RuleSet, width: int) -> str:
     return printable(f"Rule set {rules.id}: {rules.title}", width) + own
 
 
+MANY: Final = 1000
+"""Points beyond which what merely goes with a line follows it to a pixel or two: own choice."""
+_LABEL_PX: Final = 2.0
+
 # A sheet that collects lines and label wishes, and sets the labels once all lines are known.
 
 LABEL: Final = "frontcheck-label"
@@ -242,7 +246,8 @@ class Drawing:
         room, dpi = self.ax.get_window_extent(renderer), figure_of(self.ax).dpi
         edge, scale = _EDGE_PT * dpi / 72.0, dpi / 100.0
         frame = (room.x0 + edge, room.y0 + edge, room.x1 - edge, room.y1 - edge)
-        lines = np.concatenate(self.segments) if self.segments else np.zeros((0, 2, 2))
+        paths = [self._coarse(path) for path in self.segments]
+        lines = np.concatenate(paths) if paths else np.zeros((0, 2, 2))
         lines = np.unique(lines, axis=0)  # several tapes share most of their way
         segments = self._pixels(lines.reshape(-1, 2)).reshape(-1, 2, 2)
         places = arrange(requests, frame, segments, gap=5.0 * scale, scale=scale)
@@ -254,6 +259,16 @@ class Drawing:
                 way = np.array([wish.at, back.transform(place.leader)])
                 self.line(way, leader, zorder=_ABOVE - 1.0, avoid=False, gid=LEADER)
         self.wishes.clear()
+
+    def _coarse(self, segments: Array) -> Array:
+        """A path as finely as labels need it: they stand some pixels off."""
+        if len(segments) <= MANY:
+            return segments
+        from shapely import LineString
+
+        path = LineString(self._pixels(np.concatenate([segments[:1, 0], segments[:, 1]])))
+        points = self.ax.transData.inverted().transform(path.simplify(_LABEL_PX).coords)
+        return np.stack([points[:-1], points[1:]], axis=1)
 
     def _pixels(self, points: Array) -> Array:
         return np.asarray(self.ax.transData.transform(points), dtype=np.float64)

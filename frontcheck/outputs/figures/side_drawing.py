@@ -90,7 +90,10 @@ def draw_contour(drawing: look.Drawing, section: Section, skin: float) -> tuple[
     """Draw the contour by part, a tinted strip on its body side, and its points."""
     from shapely import LineString, get_parts
 
-    strip = LineString(section.points).buffer(-skin, single_sided=True, join_style="mitre")
+    line = LineString(section.points)
+    if len(section) > look.MANY:
+        line = line.simplify(max(skin / 8.0, 2.0))
+    strip = line.buffer(-skin, single_sided=True, join_style="mitre")
     for piece in get_parts(strip):
         drawing.fill(np.asarray(piece.exterior.coords), look.SKIN, zorder=0.5)
     runs = part_runs(section)
