@@ -63,9 +63,6 @@ _WRONG_WAY_MM: Final = 200.0
 _MAX_ROWS: Final = 20_000
 """Most rows taken at a station: no hand measurement has more, and checking them stays quick."""
 
-_MOST_ROWS: Final = 100_000
-"""Most rows taken of a table, as of a sheet: own choice."""
-
 _Row = tuple[Cell, ...]
 
 
@@ -100,8 +97,6 @@ class _Interpreter:
         self.layout = self.readings.layout if self.readings else LAYOUT
         self.columns, self.table = read_columns(table, file, self.layout)
         check_keys(self.readings, self.metadata, table, file)
-        if (count := len(self.table.rows)) > _MOST_ROWS:
-            raise refuse("table.many_rows", file, table.header_row, count=count, most=_MOST_ROWS)
         self.agree_in_unit()
         self.stated = read_uncertainties(self.metadata, self.columns, file)
         self.rows, left_out = measured_rows(self.table, self.metadata, self.columns, file)
