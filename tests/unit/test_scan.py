@@ -54,6 +54,8 @@ def test_the_pose_is_the_one_that_was_made(made, scan) -> None:
     assert np.degrees(np.arccos(min(1.0, up @ made.turn[:, 2]))) <= 0.1
     assert np.degrees(np.arccos(min(1.0, forward @ -made.turn[:, 0]))) <= 0.1
     assert abs(made.shift @ up - scan.ground_mm) <= 1.5
+    amid = made.turn @ [400.0, 0.0, 700.0] + made.shift
+    assert abs(amid @ np.cross(up, np.negative(scan.forward)) - scan.centre_mm) <= 1.0
     assert scan.ground_sd_mm == pytest.approx(2.0, rel=0.1)
     assert scan.noise_mm == pytest.approx(2.0, rel=0.25)
 

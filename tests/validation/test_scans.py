@@ -63,6 +63,12 @@ def angle(one, two) -> float:
     return float(np.degrees(np.arccos(min(1.0, float(np.dot(one, two))))))
 
 
+def off_centre(scan: fc.Scan, made: MadeScan) -> float:
+    """How far the true centre plane is off the one found, amid the body [mm]."""
+    amid = made.turn @ [400.0, 0.0, 700.0] + made.shift
+    return float(amid @ np.cross(scan.up, np.negative(scan.forward))) - scan.centre_mm
+
+
 @pytest.mark.benchmark  # thirty scans: five minutes and more
 @pytest.mark.parametrize("noise", MOST)
 def test_lines_within_the_accuracies_stated(noise, monkeypatch) -> None:
@@ -74,6 +80,7 @@ def test_lines_within_the_accuracies_stated(noise, monkeypatch) -> None:
         assert angle(scan.up, made.turn[:, 2]) <= 0.1
         assert angle(scan.forward, -made.turn[:, 0]) <= 0.05
         assert abs(made.shift @ np.array(scan.up) - scan.ground_mm) <= 1.5
+        assert abs(off_centre(scan, made)) <= 1.0
         assert scan.noise_mm == pytest.approx(noise, rel=0.25)
     rms = np.sqrt(np.nanmean(np.square(found), axis=(0, 1)))
     assert (rms <= MOST[noise]).all(), rms

@@ -75,6 +75,8 @@ class Scan:
         Points that are neither body nor ground.
     up, forward : tuple of float
         Unit vectors in file axes: away from the ground, and the way the vehicle faces.
+    centre_mm : float
+        How far to the right of the origin of the file the centre plane lies [mm].
     ground_mm : float
         Height of the ground along `up`, from the origin of the file [mm].
     ground_sd_mm : float
@@ -115,6 +117,7 @@ class Scan:
     left_out: int
     up: tuple[float, float, float]
     forward: tuple[float, float, float]
+    centre_mm: float
     ground_mm: float
     ground_sd_mm: float
     ground_patch_mm: tuple[float, float]
@@ -247,6 +250,7 @@ def read_scan(
         int(strays.sum()),
         _triple(pose.axes[2]),
         _triple(-pose.axes[0]),
+        -float(pose.origin[1]),
         ground.height,
         ground.sd,
         ground.patch,
