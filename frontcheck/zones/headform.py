@@ -253,6 +253,8 @@ def enclosed(ring: ArrayLike) -> Any:
     """What a ring encloses; lines along which it runs to and fro have no area, and go."""
     import shapely
 
+    if len(np.asarray(ring)) < 3:  # one contour alone has no area
+        return shapely.Polygon()
     # Of mixed parts nothing can be cut, and they have no border.
     valid = shapely.make_valid(shapely.Polygon(ring))
     parts = shapely.get_parts(shapely.get_parts(valid))

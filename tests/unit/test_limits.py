@@ -59,6 +59,8 @@ def test_ply_holds_what_its_header_says(tmp_path) -> None:
     short[-1] = short[-1].rsplit(b" ", 1)[0]
     row = refusal(tmp_path / "a.ply", b"\n".join(short), unit="mm")
     assert f"row {len(lines)}: found a row of face with 3 numbers" in row
+    other = text.replace(b"vertex_indices", b"element")
+    assert "faces without a list" in refusal(tmp_path / "a.ply", other, unit="mm")
     binary = exported("ply")
     assert "fewer" in refusal(tmp_path / "b.ply", binary[:-5], unit="mm")
     assert "more than" in refusal(tmp_path / "b.ply", binary + b"abcde", unit="mm")
@@ -106,3 +108,4 @@ def test_an_outline_that_touches_itself_encloses_its_area() -> None:
     at_a_point = enclosed([(0, 0), (1, 1), (1, 0), (0, 1)])
     assert at_a_point.area == 0.5
     assert enclosed([(0, 0), (1, 0), (2, 0)]).is_empty
+    assert enclosed([(0, 0), (1, 0)]).is_empty
