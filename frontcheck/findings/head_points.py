@@ -23,6 +23,7 @@ import numpy as np
 
 from frontcheck.geometry.polyline import nearest
 from frontcheck.people.impactors import headforms
+from frontcheck.zones.headform import enclosed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -75,7 +76,7 @@ def area_shape(area: HeadformArea) -> Any:
             if wad is not None
         ]
         if len(ring) >= 3:
-            polygons.append(shapely.make_valid(shapely.Polygon(ring)))
+            polygons.append(enclosed(ring))
     return shapely.union_all(polygons)
 
 
@@ -99,7 +100,7 @@ def head_points(zones: FrontZones, rules: RuleSet) -> tuple[HeadPoint, ...]:
                 *point.point,
                 point.wad,
                 impact_angle_deg(point.normal, travel[point.area]),
-                None if border.is_empty else float(border.distance(places[i])),
+                None if border is None or border.is_empty else float(border.distance(places[i])),
             )
         )
     return tuple(found)

@@ -260,10 +260,8 @@ class TautTape:
         return len(bends)
 
     def _settle(self, bends: list[int], signs: list[float], k: int, first: int) -> int:
-        """After catching on points, let go of what no longer bears; return how many are as before.
-
-        Bends before that on which the first caught point follows bear as they did.
-        """
+        """After a catch, let go of what no longer bears; return how many bends are as before."""
+        # Bends before the one that the first caught point follows bear as they did.
         x, z = self._x, self._z
         i = max(first - 1, 1)
         while i < len(bends):

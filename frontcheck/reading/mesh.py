@@ -241,14 +241,15 @@ def _extent(data: MeshData, axes: Axes) -> tuple[Array, Array]:
 
 def _implausible(low: Array, high: Array, unit: str, ground: float, file: str) -> list[str]:
     """Refuse extents that no vehicle has; say which are odd."""
-    width = float(high[1] - low[1])
-    box = " x ".join(f"{value:.4g}" for value in high - low)
+    with np.errstate(over="ignore"):
+        size = high - low
+    width, box = float(size[1]), " x ".join(f"{value:.4g}" for value in size)
     far = max(np.abs(low).max(), np.abs(high).max()) > MAX_COORDINATE_MM
-    if far or high[2] - low[2] > _TOO_TALL_MM:
+    if far or size[2] > _TOO_TALL_MM:
         raise refuse("mesh.extent", file, box=box, unit=unit)
     half = low[1] >= -_HALF_MM or high[1] <= _HALF_MM
     whole = 2.0 * width if half else width
-    check_size(float(high[0] - low[0]), whole, file)
+    check_size(float(size[0]), whole, file)
     if width < _TOO_NARROW_MM:
         raise refuse("mesh.narrow", file, width=width, box=box, unit=unit)
     if high[2] <= 0.0:

@@ -48,7 +48,7 @@ def check_ply(content: bytes, file: str) -> None:
 
 def _header(header: str, file: str) -> tuple[str, list[_Element]]:
     """Byte order, none of a text, and name, rows and properties of every element."""
-    order, elements, places = "?", list[_Element](), set[str]()
+    order, elements, places, lists = "?", list[_Element](), set[str](), set[str]()
     for row, line in enumerate(header.splitlines(), start=1):
         words = line.split()
         try:
@@ -64,11 +64,17 @@ def _header(header: str, file: str) -> tuple[str, list[_Element]]:
                 if _WIDTHS[kind] and several and _KINDS[several][0] == "f":
                     raise ValueError
                 elements[-1][2].append((kind, several))
-                places |= {words[-1]} if elements[-1][0] == "vertex" and not several else set()
+                if elements[-1][0] == "vertex" and not several:
+                    places.add(words[-1])
+                if elements[-1][0] == "face" and several:
+                    lists.add(words[-1])
         except (IndexError, KeyError, ValueError):
             raise refuse("mesh.ply_header", file, row, line=repr(line[:60])) from None
     if order == "?" or not places >= {"x", "y", "z"}:
         raise refuse("damaged.ply", file)
+    faces = any(name == "face" and rows for name, rows, _ in elements)
+    if faces and not lists & {"vertex_index", "vertex_indices"}:
+        raise refuse("damaged.ply_face", file)
     return order, elements
 
 

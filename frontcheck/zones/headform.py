@@ -26,6 +26,8 @@ from frontcheck.lines.front_line import worst_status, xyz
 from frontcheck.zones.front_zones import HeadformArea, Outline
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
     from frontcheck.geometry.arrays import Array, Index
     from frontcheck.lines.side import SideContacts
     from frontcheck.zones.front_zones import AreaName
@@ -237,7 +239,7 @@ def _outlines(across: Across, shape: AreaShape) -> tuple[Outline, ...]:
             _places(across, shape.rows[here], arcs[here, None])[:, 0]
             for arcs in (shape.front, shape.rear)
         )
-        rings.append(shapely.make_valid(shapely.Polygon(np.concatenate([front, rear[::-1]]))))
+        rings.append(enclosed(np.concatenate([front, rear[::-1]])))
     found = shapely.union_all(rings).intersection(_between_sides(shape.left, shape.right))
     parts = [p for p in shapely.get_parts(found) if p.geom_type == "Polygon" and not p.is_empty]
     outlines = []
@@ -247,15 +249,25 @@ def _outlines(across: Across, shape: AreaShape) -> tuple[Outline, ...]:
     return tuple(outlines)
 
 
-def _between_sides(left: SideBound, right: SideBound) -> Any:
+def enclosed(ring: ArrayLike) -> Any:
+    """What a ring encloses; lines along which it runs to and fro have no area, and go."""
     import shapely
 
+    if len(np.asarray(ring)) < 3:  # one contour alone has no area
+        return shapely.Polygon()
+    # Of mixed parts nothing can be cut, and they have no border.
+    valid = shapely.make_valid(shapely.Polygon(ring))
+    parts = shapely.get_parts(shapely.get_parts(valid))
+    return shapely.union_all([part for part in parts if part.geom_type == "Polygon"])
+
+
+def _between_sides(left: SideBound, right: SideBound) -> Any:
     def chain(side: SideBound, sign: float) -> Array:
         inner = side.points * (1.0, sign, 1.0)
         return np.concatenate([inner[:1] - _BEYOND, inner, inner[-1:] + _BEYOND])
 
     ring = np.concatenate([chain(left, -1.0), chain(right, 1.0)[::-1]])
-    return shapely.make_valid(shapely.Polygon(ring))
+    return enclosed(ring)
 
 
 def _missing(name: AreaName, reason: str) -> HeadformArea:

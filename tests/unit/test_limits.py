@@ -13,6 +13,7 @@ import frontcheck as fc
 from frontcheck.errors import InputError
 from frontcheck.geometry.tape import TautTape
 from frontcheck.reading.cad_file import told_apart
+from frontcheck.zones.headform import enclosed
 
 
 def refusal(path, content, **options) -> str:
@@ -58,6 +59,8 @@ def test_ply_holds_what_its_header_says(tmp_path) -> None:
     short[-1] = short[-1].rsplit(b" ", 1)[0]
     row = refusal(tmp_path / "a.ply", b"\n".join(short), unit="mm")
     assert f"row {len(lines)}: found a row of face with 3 numbers" in row
+    other = text.replace(b"vertex_indices", b"element")
+    assert "faces without a list" in refusal(tmp_path / "a.ply", other, unit="mm")
     binary = exported("ply")
     assert "fewer" in refusal(tmp_path / "b.ply", binary[:-5], unit="mm")
     assert "more than" in refusal(tmp_path / "b.ply", binary + b"abcde", unit="mm")
@@ -97,3 +100,12 @@ def test_a_tape_takes_no_more_room_than_its_contour() -> None:
     assert (end.x, end.z) == pytest.approx(
         (-500.0 * np.cos(on_arc / 500.0), 600.0 + 500.0 * np.sin(on_arc / 500.0)), abs=0.01
     )
+
+
+def test_an_outline_that_touches_itself_encloses_its_area() -> None:
+    to_and_fro = enclosed([(0, 0), (1, 0), (1, 1), (2, 1), (1, 1), (0, 1)])
+    assert (to_and_fro.area, to_and_fro.boundary.length) == (1.0, 4.0)
+    at_a_point = enclosed([(0, 0), (1, 1), (1, 0), (0, 1)])
+    assert at_a_point.area == 0.5
+    assert enclosed([(0, 0), (1, 0), (2, 0)]).is_empty
+    assert enclosed([(0, 0), (1, 0)]).is_empty
