@@ -79,6 +79,11 @@ def _header(header: str, file: str) -> tuple[str, list[_Element]]:
 
 
 def _check_text(body: bytes, first: int, elements: Sequence[_Element], file: str) -> None:
+    left = max(body.count(b"\n"), body.count(b"\r")) + 1
+    for name, count, _ in elements:
+        left -= count
+        if left < 0:
+            raise refuse("ply.short", file, name=name, rows=count)
     lines = enumerate(body.splitlines(), start=first)
     rows = ((number, words) for number, line in lines if (words := line.split()))
     for name, count, properties in elements:

@@ -374,7 +374,7 @@ GLB_BOMBS = [
     (_circle, "their own parents"),
     (lambda tree: tree["buffers"][0].update(uri="file:///etc/hostname"), "in another file"),
     (lambda tree: tree["buffers"][0].update(byteLength=10**12), "a buffer of"),
-    (lambda tree: tree["accessors"][0].update(count=-5), "array of"),
+    (lambda tree: tree["accessors"][0].update(count=-5), "cannot be read"),
     (lambda tree: tree["accessors"][0].update(componentType=1), "cannot be read"),
 ]
 
