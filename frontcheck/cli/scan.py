@@ -76,9 +76,10 @@ def scan(
     """
 
     def work() -> tuple[Scan, tuple[Path, ...]]:
-        from frontcheck.outputs.scan_writing import write_scan
+        from frontcheck.outputs.scan_writing import scan_places, write_scan
         from frontcheck.reading.scan.scan import read_scan
 
+        scan_places(out)
         with progress("reading") as step:
             found = read_scan(
                 file, unit=unit, up=up, forward=forward, stations=stations, regions=regions,

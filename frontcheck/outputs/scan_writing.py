@@ -16,6 +16,22 @@ if TYPE_CHECKING:
     from frontcheck.reading.scan.scan import Scan
 
 
+def scan_places(path: str | os.PathLike[str]) -> tuple[Path, Path]:
+    """Where table and picture of a scan go; refuse a place that cannot take them before any work."""
+    target = Path(path)
+    if not target.parent.is_dir():
+        raise OutputError(
+            f"{target}: there is no folder {target.parent}; expected one; make it, or name another"
+        )
+    picture = target.with_suffix(".png")
+    if any(place.exists() for place in (target, picture)) and not is_scan_table(target):
+        raise OutputError(
+            f"{target}: there is a file of this name or of its picture that is not of a scan; "
+            "expected none, or what an earlier scan left; name another table"
+        )
+    return target, picture
+
+
 def write_scan(scan: Scan, path: str | os.PathLike[str]) -> tuple[Path, ...]:
     """Write the offset table of a scan, and a picture of what was found beside it.
 
@@ -46,13 +62,7 @@ def write_scan(scan: Scan, path: str | os.PathLike[str]) -> tuple[Path, ...]:
     from frontcheck.outputs.figures.scan_figure import scan_figure
     from frontcheck.outputs.figures.side_view import figure_bytes
 
-    target = Path(path)
-    picture = target.with_suffix(".png")
-    if any(place.exists() for place in (target, picture)) and not is_scan_table(target):
-        raise OutputError(
-            f"{target}: there is a file of this name or of its picture that is not of a scan; "
-            "expected none, or what an earlier scan left; name another table"
-        )
+    target, picture = scan_places(path)
     image = figure_bytes(scan_figure(scan), "png")
     write_file(target, scan_csv(scan))
     write_file(picture, image)

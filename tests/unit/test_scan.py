@@ -16,6 +16,7 @@ from frontcheck.errors import InputError, OutputError
 from frontcheck.outputs.scan_writing import scan_csv
 from frontcheck.outputs.text.scan_text import scan_text
 from frontcheck.outputs.text.terminal import Plain
+from frontcheck.reading.scan import scan as scan_module
 
 SMALL = {"spacing": 9.0, "ground_spacing": 24.0}
 
@@ -244,6 +245,15 @@ def test_a_users_file_stays_and_an_earlier_scan_is_replaced(scan, tmp_path, name
     first = [path.read_bytes() for path in fc.write_scan(scan, tmp_path / "front.csv")]
     again = [path.read_bytes() for path in fc.write_scan(scan, tmp_path / "front.csv")]
     assert first == again
+
+
+def test_a_place_that_cannot_take_a_scan_is_refused_before_any_work(tmp_path, monkeypatch) -> None:
+    monkeypatch.setattr(scan_module, "read_scan", lambda *_, **__: pytest.fail("it was read"))
+    (tmp_path / "front.csv").write_text("mine")
+    for out, words in (("front.csv", "not of a scan"), ("none/front.csv", "no folder")):
+        run = CliRunner().invoke(main, ["scan", "front.ply", "--out", str(tmp_path / out)])
+        assert (run.exit_code, run.stdout) == (2, "")
+        assert words in run.stderr
 
 
 def test_text_says_what_was_not_fixed(scan) -> None:
