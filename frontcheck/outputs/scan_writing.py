@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def scan_places(path: str | os.PathLike[str]) -> tuple[Path, Path]:
-    """Where table and picture of a scan go; refuse a place that cannot take them before any work."""
+    """Where table and picture of a scan go; a place that cannot take them is refused."""
     target = Path(path)
     if not target.parent.is_dir():
         raise OutputError(

@@ -171,12 +171,17 @@ def test_what_is_no_front_is_refused(made, tmp_path) -> None:
     refused(moved(made, flat), tmp_path, "hang together")
 
 
-def test_leaning_car_and_noise_are_refused(made, tmp_path) -> None:
+def test_leaning_car_and_noise_are_refused(made, scan, tmp_path) -> None:
+    assert not any("wider than need be" in note for note in scan.notes)
     points = own(made)
     low = points[:, 2] < 60
     c, s = np.cos(0.02), np.sin(0.02)
     leaning = points @ np.array([[1, 0, 0], [0, c, s], [0, -s, c]])
     refused(posed(made, np.where(low[:, None], points, leaning)), tmp_path, "leans by 1.1")
+    told = "wider than need be"
+    noisy = posed(made, points + np.random.default_rng(0).normal(scale=2.5, size=points.shape))
+    path = noisy.write_ply(tmp_path / "noisy.ply")
+    assert any(told in note for note in fc.read_scan(path, unit="m", stations=[0]).notes)
     loud = points + np.random.default_rng(0).normal(scale=9.0, size=points.shape)
     refused(posed(made, loud), tmp_path, "noise of|hang together")
 
