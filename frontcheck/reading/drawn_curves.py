@@ -55,7 +55,9 @@ def drawn(document: Any, file: str) -> Iterator[tuple[Any, tuple[str, ...]]]:
 
     def walk(entities: Any, blocks: tuple[str, ...], outer: str) -> Iterator[Any]:
         for entity in entities:
-            layer = outer if blocks and entity.dxf.layer == "0" else entity.dxf.layer
+            # What no version of the format knows has no layer either.
+            own = entity.dxf.layer if entity.dxf.is_supported("layer") else "0"
+            layer = outer if blocks and own == "0" else own
             block = entity.block() if entity.dxftype() == "INSERT" else None
             if block is None:
                 yield entity, (*blocks, layer)

@@ -269,6 +269,16 @@ def test_what_is_not_read_is_reported_by_type(drawing) -> None:
     assert said(front, "Skipped: CIRCLE, 1 read")
 
 
+def test_what_no_version_of_the_format_knows_is_skipped(drawing) -> None:
+    drawing.line(FRONT, "Y0").line(FRONT, "Y100").read()
+    head, own, rest = drawing.path.read_bytes().rpartition(b"\nLWPOLYLINE")
+    assert own
+    drawing.path.write_bytes(head + b"\nL\x1b[31mWPOLYLINE" + rest)
+    front = read_front(drawing.path)
+    assert front.stations == (0.0,)
+    assert said(front, r"Skipped: L\x1b[31mWPOLYLINE, 1 read")
+
+
 @pytest.mark.parametrize(
     ("spoil", "words"),
     [
