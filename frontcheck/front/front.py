@@ -109,12 +109,14 @@ class Source:
 
 MOST_STATIONS: Final = 4001
 """Most sections taken of a front: one each millimetre over its greatest width. Own choice."""
-_MOST_WIDE_MM, _MOST_LONG_MM = 4000.0, 15_000.0
+MOST_POINTS: Final = 20_000
+"""Most points taken of a section: no hand measurement has more. Own choice."""
+MOST_WIDE_MM, MOST_LONG_MM = 4000.0, 15_000.0
 
 
 def check_size(length: float, width: float, file: str | None = None) -> None:
     """Refuse what is larger than any vehicle, for every kind of input: a slip of units."""
-    if width > _MOST_WIDE_MM or length > _MOST_LONG_MM:
+    if width > MOST_WIDE_MM or length > MOST_LONG_MM:
         raise refuse("front.size", file, length=length, width=width)
 
 

@@ -149,7 +149,7 @@ def touch_runs(
     counted: Mask | None = None,
 ) -> TouchRuns:
     """Measure how much of each contour lies within a tolerance of the edge at contact."""
-    cosine = math.cos(math.radians(edge.lean_deg))
+    cosine = edge.cosine
     sine = math.sin(math.radians(edge.lean_deg))
     cut, _ = _clip_near(points, edge, counted)
     # No number to subtract where nothing is touched; nothing is near there either.

@@ -33,7 +33,7 @@ import numpy as np
 
 from frontcheck.errors import refuse
 from frontcheck.front.attitude import adjusted
-from frontcheck.front.front import Front, Source
+from frontcheck.front.front import MOST_POINTS, Front, Source
 from frontcheck.front.survey import Survey
 from frontcheck.geometry.chains import link_segments
 from frontcheck.geometry.outline import GAP_MM, NO_LABEL, outer_contour
@@ -64,8 +64,6 @@ JOIN_MM: Final = 0.1
 """Ends of curves closer than this are one point [mm]."""
 _FLAT_MM: Final = 1e-3
 MAX_BYTES: Final = 200_000_000
-_MOST_POINTS: Final = 20_000
-"""Most points taken at a station, as of a table."""
 _MOST_RECORDS: Final = 200_000
 _RECORD: Final = re.compile(rb"\n *0\r?\n *[A-Z]")
 _UNITS: Final = {1: "in", 4: "mm", 5: "cm", 6: "m"}
@@ -118,8 +116,8 @@ def read_dxf(
     notes.extend(tally)
     stations = _stations(curves, unit, forward, up, (level, centre_y), notes, file)
     for y, pieces in stations.items():
-        if (count := sum(len(line) for line, _ in pieces)) > _MOST_POINTS:
-            raise refuse("drawing.many_points", file, count=count, y=y, most=_MOST_POINTS)
+        if (count := sum(len(line) for line, _ in pieces)) > MOST_POINTS:
+            raise refuse("drawing.many_points", file, count=count, y=y, most=MOST_POINTS)
     report = _sections(stations, widest)
     sections = report.sections
     if not sections:

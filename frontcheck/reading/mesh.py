@@ -115,7 +115,7 @@ def read_mesh(
             cuts, surface, report = _cut(data, axes, extent, at, symmetric, widest, file)
             report.refuse_behind(boxes)
     low, high = (float(end[1]) for end in extent)
-    half = low >= -_HALF_MM or high <= _HALF_MM
+    half = any(_sides(low, high))
     aside = max(low, -high) > _UNEVEN_MM  # no half: one reaches to the centre plane
     if aside or (not (half or cuts.side) and abs(low + high) > _UNEVEN_MM):
         raise refuse("mesh.uneven", file, left=-low, right=high, most=_UNEVEN_MM)
@@ -247,8 +247,7 @@ def _implausible(low: Array, high: Array, unit: str, ground: float, file: str) -
     far = max(np.abs(low).max(), np.abs(high).max()) > MAX_COORDINATE_MM
     if far or size[2] > _TOO_TALL_MM:
         raise refuse("mesh.extent", file, box=box, unit=unit)
-    half = low[1] >= -_HALF_MM or high[1] <= _HALF_MM
-    whole = 2.0 * width if half else width
+    whole = 2.0 * width if any(_sides(low[1], high[1])) else width
     check_size(float(size[0]), whole, file)
     if width < _TOO_NARROW_MM:
         raise refuse("mesh.narrow", file, width=width, box=box, unit=unit)
@@ -272,11 +271,16 @@ def _implausible(low: Array, high: Array, unit: str, ground: float, file: str) -
     ]
 
 
+def _sides(low: float, high: float) -> tuple[bool, bool]:
+    """Whether a mesh is the right half of a front, and whether it is the left one."""
+    return bool(low >= -_HALF_MM), bool(high <= _HALF_MM)
+
+
 def _stations(
     low: float, high: float, at: float | Sequence[float], symmetric: bool | None, file: str
 ) -> _Stations:
     notes = []
-    right, left = low >= -_HALF_MM, high <= _HALF_MM
+    right, left = _sides(low, high)
     half = right or left
     if symmetric is None:
         symmetric = half

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 _GLB_BYTES: Final = {5120: 1, 5121: 1, 5122: 2, 5123: 2, 5125: 4, 5126: 4}
 _GLB_WIDTH: Final = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT2": 4, "MAT3": 9, "MAT4": 16}
-_MAX_USES: Final = 100_000
+_SPARE_BYTES: Final = 100_000
 _MOST_USES: Final = 50_000
 _MOST_CORNERS: Final = 20_000_000
 
@@ -278,5 +278,5 @@ def _check_tree(tree: dict[str, Any], size: int, data: int, file: str) -> None:
         raise refuse("glb.circle", file)
     need = _corners(tree)
     # Each use of a mesh is laid down: many uses of one mesh could ask for any amount.
-    if need * 12 > 20 * size + _MAX_USES:
+    if need * 12 > 20 * size + _SPARE_BYTES:
         raise refuse("glb.uses", file, need=need)

@@ -18,7 +18,7 @@ import numpy as np
 
 from frontcheck.errors import ContourError, InputError, refuse
 from frontcheck.front.attitude import adjusted
-from frontcheck.front.front import Datum, Front, Source
+from frontcheck.front.front import MOST_POINTS, Datum, Front, Source
 from frontcheck.front.survey import slope_note
 from frontcheck.reading.columns import read_columns
 from frontcheck.reading.form import FORM_KEY, filled_metadata, measured_rows, sheet_check
@@ -60,8 +60,6 @@ _MAX_STATION: Final = 1e5
 """Farthest station taken [mm], as for every other coordinate: beyond it the unit is wrong."""
 _WRONG_WAY_MM: Final = 200.0
 """A contour whose last point stands this far ahead of its first [mm] was signed forward."""
-_MAX_ROWS: Final = 20_000
-"""Most rows taken at a station: no hand measurement has more, and checking them stays quick."""
 
 _Row = tuple[Cell, ...]
 
@@ -300,14 +298,14 @@ class _Interpreter:
             raise refuse("offsets.order", self.file, cell, y=y, before=before)
 
     def section(self, y: float, rows: list[_Row]) -> Section:
-        if len(rows) > _MAX_ROWS:
+        if len(rows) > MOST_POINTS:
             raise refuse(
                 "offsets.many_rows",
                 self.file,
-                rows[_MAX_ROWS][self.columns["station"].position],
+                rows[MOST_POINTS][self.columns["station"].position],
                 count=len(rows),
                 y=y,
-                most=_MAX_ROWS,
+                most=MOST_POINTS,
             )
         placed = self.placed(rows)
         rows, points = list(placed.rows), placed.points

@@ -10,17 +10,11 @@ import time
 
 import pytest
 from click.testing import CliRunner
+from stoppable import STOPPABLE
 
 from frontcheck.cli import main
 
 FRONT = "geometries/plover.csv"
-
-
-# Whoever starts the tests may have ignored stops, which what is started would inherit.
-STOPPABLE = (
-    "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
-    "from frontcheck.cli import main; main(prog_name='frontcheck')"
-)
 
 
 def started(root, *args, **rest):

@@ -18,6 +18,8 @@ import time
 from pathlib import Path
 
 import pytest
+from lip_study import NOSE_STUDY
+from stoppable import STOPPABLE
 
 import frontcheck
 from frontcheck.cli.common import crew_for
@@ -30,22 +32,6 @@ pytestmark = pytest.mark.skipif(not Path("/proc/self/environ").exists(), reason=
 
 AT_ONCE_S = 2.0
 FRONTS = ("geometries/plover.csv", "geometries/avocet.csv")
-STUDY = """
-wad_mm = [1000, 1500]
-[nose]
-stations_mm = [0, 500]
-[vary]
-lower_lip_height_mm = { low = 300, high = 420 }
-recess_depth_mm = { low = 0, high = 40 }
-lead_mm = { low = 60, high = 140 }
-[sampling]
-variants = VARIANTS
-"""
-# Whoever starts the tests may have ignored stops, which what is started would inherit.
-STOPPABLE = (
-    "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
-    "from frontcheck.cli import main; main(prog_name='frontcheck')"
-)
 POOLS = {
     "sweep": ("sweep", "STUDY", "--workers", "2", "--out", "OUT"),
     "motion": ("motion", *FRONTS, "--draws", "400", "--workers", "2", "--out", "OUT"),
@@ -80,7 +66,7 @@ class Command:
     def __init__(self, root: Path, folder: Path, args: tuple[str, ...], most: int = 60000) -> None:
         self.tag = f"FRONTCHECK_TEST={folder.name}-{os.getpid()}-{time.monotonic_ns()}"
         self.out, study = folder / "out", folder / "study.toml"
-        study.write_text(STUDY.replace("VARIANTS", str(most)), "utf-8")
+        study.write_text(NOSE_STUDY.replace("variants = 1500", f"variants = {most}"), "utf-8")
         known = {"OUT": str(self.out), "STUDY": str(study)}
         self.process = subprocess.Popen(
             [sys.executable, "-c", STOPPABLE, *(known.get(arg, arg) for arg in args)],

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from lip_study import NOSE_STUDY
 
 from frontcheck.errors import OutputError
 from frontcheck.lines.lined_front import line_up
@@ -21,22 +22,10 @@ from frontcheck.study.study import BLOCK
 from frontcheck.study.study_file import parse_study
 from frontcheck.study.sweep import run_sweep
 
-STUDY = """
-wad_mm = [1000, 1500]
-[nose]
-stations_mm = [0, 500]
-[vary]
-lower_lip_height_mm = { low = 300, high = 420 }
-recess_depth_mm = { low = 0, high = 40 }
-lead_mm = { low = 60, high = 140 }
-[sampling]
-variants = 1500
-"""
-
 
 @pytest.fixture(scope="module")
 def study():
-    return parse_study(STUDY)
+    return parse_study(NOSE_STUDY)
 
 
 @pytest.fixture(scope="module")
@@ -223,7 +212,7 @@ def test_an_interrupted_sweep_goes_on_without_loss_or_repeat(
 def test_a_changed_study_is_refused_and_nothing_touched(study, tmp_path):
     run_sweep(study, tmp_path)
     before = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
-    changed = parse_study(STUDY.replace("high = 420", "high = 421"))
+    changed = parse_study(NOSE_STUDY.replace("high = 420", "high = 421"))
     with pytest.raises(OutputError, match="another study"):
         run_sweep(changed, tmp_path)
     assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == before

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from frontcheck.errors import refuse
+from frontcheck.front.front import MOST_LONG_MM, MOST_WIDE_MM
 from frontcheck.reading.cad_file import axis_of
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ _MATCH_MM: Final = 25.0
 _LEAST_MATCHED, _MOST_LEAN_DEG, _MOST_RMS = 0.7, 0.5, 3.0
 _ENDS_MM: Final = 150.0
 """Ends whose heights differ by less do not tell which is the front."""
-_WIDEST_MM, _LONGEST_MM, _NARROWEST_MM = 4000.0, 15_000.0, 600.0
+_NARROWEST_MM: Final = 600.0
 
 
 @dataclass(frozen=True)
@@ -127,7 +128,7 @@ def find_pose(
     along = np.array([normal[1], -normal[0], 0.0])  # along x up points along the normal, or not
     x, y, z = local @ along, local @ normal - offset, local[:, 2]
     length, width = float(np.ptp(x)), float(2 * np.percentile(np.abs(y), 99.9))
-    if width > _WIDEST_MM or length > _LONGEST_MM:
+    if width > MOST_WIDE_MM or length > MOST_LONG_MM:
         raise refuse("scan.extent", file, box=f"{length:.4g} x {width:.4g} x {np.ptp(z):.4g}")
     if width < _NARROWEST_MM:
         raise refuse("scan.narrow", file, width=width)
