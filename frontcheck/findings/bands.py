@@ -139,16 +139,16 @@ def _band(
         high,
         section.at_arc_length(np.concatenate([[low], inner, [high]])),
         near + _LANE_MM,
-        _strip(section, ends, inner, near, near + _FILLED * _LANE_MM),
+        strip_along(section, ends, inner, near, near + _FILLED * _LANE_MM),
         (x, z),
         ((x1 - x0) / length, (z1 - z0) / length),
     )
 
 
-def _strip(
+def strip_along(
     section: Section, ends: tuple[float, float], inner: Array, near: float, far: float
 ) -> Array:
-    """Outline of a strip along the air side of the contour."""
+    """Return the outline of a strip along the air side of the contour."""
     stops = np.unique(np.concatenate([ends, inner, np.arange(*ends, _STEP_MM)]))
     # Normals smoothed over the width of the strip, so that it does not fold at a bend.
     reach = 0.5 * far + 4.0

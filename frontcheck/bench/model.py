@@ -1,0 +1,187 @@
+"""A shape that is tried, step by step, and what the library says of it; no browser in here.
+
+Glossary
+--------
+step
+    A front as it was loaded, what was moved on it, and the front that this makes. Steps never
+    change: to undo is to go back to the one before.
+draft
+    The step that a drag has reached so far; it becomes a step when the drag ends.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck.errors import refuse
+from frontcheck.lines.lined_front import line_up
+from frontcheck.rules.ruleset import DEFAULT_RULES
+from frontcheck.screening import screen
+from frontcheck.study.moves import HANDLES, morph_front
+from frontcheck.surface.section import Section
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from frontcheck.comparison.comparison_result import Comparison
+    from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array
+    from frontcheck.lines.station import Station
+    from frontcheck.screening import Screening
+
+Point = tuple[float, float]
+
+FEATURES: Final = {"lower_lip": "lower lip", "upper_lip": "upper lip", "leading_edge": "leading edge"}
+"""Features that can be taken hold of, by the stem of the handles that move them."""
+
+
+@dataclass(frozen=True, eq=False)
+class Step:
+    """A front as it was loaded, what was moved on it, and the front that this makes."""
+
+    base: Front
+    moves: Mapping[str, float] = field(default_factory=dict)  # Amount by handle
+    points: Mapping[tuple[float, int], Point] = field(default_factory=dict)
+    """Travel of single points beyond that, by station and place in the section."""
+    front: Front = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        """Make the front; refuse what makes no contour."""
+        object.__setattr__(self, "front", self._made())
+
+    def _made(self) -> Front:
+        front = self.base
+        if self.moves:
+            morphed = morph_front(front, dict(self.moves))
+            if morphed.front is None:
+                raise refuse("bench.shape", why=morphed.reason)
+            front = morphed.front
+        if not self.points:
+            return front
+        sections = []
+        for section in front.sections:
+            here = {i: d for (y, i), d in self.points.items() if y == section.y}
+            sections.append(_shifted(section, here) if here else section)
+        return replace(front, sections=tuple(sections), mesh=None)
+
+    def proposed(self, y: float) -> list[bool]:
+        """Return which points of a section are not where they were measured."""
+        moved = self.front.section(y).points != self.base.section(y).points
+        return list(moved.any(axis=1).tolist())
+
+    def with_move(self, handle: str, amount: float) -> Step:
+        """Return the step with one handle at an amount."""
+        moves = {name: value for name, value in self.moves.items() if name != handle}
+        return replace(self, moves=moves | ({handle: amount} if amount else {}))
+
+    def with_points(self, y: float, to: Mapping[int, Point]) -> Step:
+        """Return the step with single points of one section at other places."""
+        without = {key: d for key, d in self.points.items() if key[0] != y or key[1] not in to}
+        start = replace(self, points=without).front.section(y).points
+        moved = {(y, i): (x - start[i, 0], z - start[i, 1]) for i, (x, z) in to.items()}
+        return replace(self, points=without | {key: d for key, d in moved.items() if any(d)})
+
+    def features(self, y: float) -> dict[str, int]:
+        """Return the features of a section that can be taken hold of, and their points."""
+        section = self.base.section(y)
+        face = section.face
+        at = {
+            "lower_lip": face.lower_lip, "upper_lip": face.upper_lip, "leading_edge": face.face_top
+        }  # fmt: skip
+        return {
+            name: int(np.argmin(np.hypot(section.x - place[0], section.z - place[1])))
+            for name, place in at.items()
+            if place is not None
+        }
+
+    def with_feature(self, y: float, name: str, to: Point) -> Step:
+        """Return the step with a feature of one section at another place, at all stations alike."""
+        i = self.features(y)[name]
+        x, z = self.front.section(y).points[i]
+        back, up = f"{name}_back_mm", f"{name}_up_mm"
+        step = self.with_move(back, self.moves.get(back, 0.0) + float(to[0] - x))
+        return step.with_move(up, self.moves.get(up, 0.0) + float(to[1] - z))
+
+
+def _shifted(section: Section, by: Mapping[int, Point]) -> Section:
+    points = section.points.copy()
+    for i, travel in by.items():
+        points[i] += travel
+    return _section_at(section, points)
+
+
+def _section_at(section: Section, points: Array) -> Section:
+    return Section(
+        points, section.y, section.parts, section.height_u, section.setback_u, section.rows,
+        section.correlation,
+    )  # fmt: skip
+
+
+class Bench:
+    """What one tab of the page holds: steps and where one stands among them, and the other shape."""
+
+    def __init__(self, front: Front, other: Front | None = None) -> None:
+        self.steps: tuple[Step, ...] = (Step(front),)
+        self.at = 0
+        self.draft: Step | None = None
+        self.other = other
+        self.y = min(front.stations, key=lambda y: (abs(y), y))
+
+    @property
+    def step(self) -> Step:
+        """The shape that is seen: the draft of a drag, else the last step."""
+        return self.draft or self.steps[self.at]
+
+    @property
+    def front(self) -> Front:
+        """The front that is seen."""
+        return self.step.front
+
+    @property
+    def section(self) -> Section:
+        """The side section that is seen."""
+        return self.front.section(self.y)
+
+    def take(self, step: Step) -> None:
+        """Make a step; what was undone is forgotten."""
+        self.steps = (*self.steps[: self.at + 1], step)
+        self.at += 1
+        self.draft = None
+
+    def go(self, by: int) -> bool:
+        """Undo (-1) or redo (+1); say whether there was such a step."""
+        self.draft = None
+        there = 0 <= self.at + by < len(self.steps)
+        self.at += by if there else 0
+        return there
+
+    def load(self, front: Front) -> None:
+        """Start anew with another front; the other shape stays."""
+        self.__init__(front, self.other)  # type: ignore[misc]
+
+    def keep_as_b(self) -> None:
+        """Lay the present shape aside as B."""
+        self.other = self.front
+
+
+def quick_lines(front: Front, y: float) -> Station:
+    """Return the lines of one side section, and of no other: what can follow a drag."""
+    one = replace(front, sections=(front.section(y),), mesh=None)
+    return line_up(one, DEFAULT_RULES).stations[0]
+
+
+def screened(front: Front) -> Screening:
+    """Return the screening of a front with all that the page shows of it worked out."""
+    result = screen(front)
+    _ = result.answer_bands
+    return result
+
+
+def compared(a: Screening, b: Front) -> Comparison:
+    """Return what changes from the shape on the bench to B."""
+    from frontcheck.comparison.two_fronts import compare
+
+    return compare(a, screen(b))

@@ -1,0 +1,164 @@
+"""What the page says, as HTML: every word that comes from outside is escaped."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import TYPE_CHECKING, Final
+
+from frontcheck.findings.people_rows import percent
+from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
+from frontcheck.outputs.text.terminal import Plain
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from frontcheck.body.motion import MotionStudy
+    from frontcheck.comparison.comparison_result import Comparison
+    from frontcheck.lines.station import LinePoint, Station, WadPoint
+    from frontcheck.screening import Screening
+
+NOT_ADVICE: Final = "A drawing, not advice to alter a vehicle."
+MEANINGS: Final = {
+    "LBRL": "lower bumper reference line",
+    "UBRL": "upper bumper reference line",
+    "BLERL": "bonnet leading edge reference line",
+    "BRRL": "bonnet rear reference line",
+}
+_DIGITS: Final = {"mm": 1, "in": 2}
+_KINDS: Final = {
+    "pushed ahead": "pushed ahead",
+    "folded over the edge": "folded over the edge",
+    "carried up": "carried up",
+}
+
+
+class Lengths:
+    """Lengths in the unit that was chosen."""
+
+    def __init__(self, unit: str) -> None:
+        self.unit = unit
+        self.scale = 1.0 if unit == "mm" else 1.0 / 25.4
+
+    def said(self, value: float | None, *, sign: bool = False) -> str:
+        """Return a length as text; a dash where there is none."""
+        if value is None:
+            return "-"
+        digits = _DIGITS[self.unit]
+        shown = round(value * self.scale, digits) + 0.0
+        return f"{shown:{'+' if sign else ''}.{digits}f}".replace("-", "\N{MINUS SIGN}")
+
+
+def table(head: Sequence[str], rows: Iterable[Sequence[str]], css: str = "") -> str:
+    """Return a table; the first cell of a row is its heading. Cells are HTML already."""
+    top = "".join(f'<th scope="col">{cell}</th>' for cell in head)
+    body = "".join(
+        f'<tr><th scope="row">{first}</th>{"".join(f"<td>{cell}</td>" for cell in rest)}</tr>'
+        for first, *rest in rows
+    )
+    return f'<table class="{css}"><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>'
+
+
+def numbers(station: Station, lengths: Lengths, whole: Station | None) -> str:
+    """Return the lines of the section; what needs the whole front is blank until that is there."""
+    rear = whole.BRRL if whole is not None else None
+    points: list[tuple[str, str, LinePoint | WadPoint | None]] = [
+        (line.name, MEANINGS[line.name], rear if line.name == "BRRL" else line)
+        for line in station.lines
+    ]
+    points += [(mark.name, "wrap-around distance", mark) for mark in station.wads]
+    head = ["", *(f'<abbr title="{words}">{name}</abbr>' for name, words, _ in points), "lead"]
+    rows = [
+        ["height", *(_cell(name, point, "z", lengths) for name, _, point in points), ""],
+        [
+            "setback",
+            *(_cell(name, point, "x", lengths) for name, _, point in points),
+            f'<span class="fc-lead">{_lead(station, lengths)}</span>',
+        ],
+    ]
+    said = [
+        f"{name}: {STATUS_NAMES.get(point.status, point.status.replace('_', ' '))}"
+        for name, _, point in points
+        if point is not None and point.status != "ok"
+    ]
+    below = f'<p class="small">{escape("; ".join(said))}</p>' if said else ""
+    return table(head, rows, "numbers") + below
+
+
+def _lead(station: Station, lengths: Lengths) -> str:
+    text = lengths.said(station.bumper_lead)
+    return f"({text})" if station.lead_open_end else text
+
+
+def _cell(name: str, point: LinePoint | WadPoint | None, axis: str, lengths: Lengths) -> str:
+    if point is None:
+        return '<span class="late">...</span>'
+    value = point.x if axis == "x" else point.z
+    text = lengths.said(value)
+    text = f"({text})" if point.status == OPEN_END else text
+    return f'<span class="fc-{name.replace(" ", "-")}-{axis}">{text}</span>'
+
+
+def answer(result: Screening | None, *, late: bool) -> str:
+    """Return the answer, in the words of the terminal."""
+    if result is None:
+        return '<p class="late">working it out ...</p>'
+    css = "answer old" if late else "answer"
+    return f'<pre class="{css}">{escape(Plain().screening(result))}</pre>'
+
+
+def state(*, late: bool, moved: int, refused: str) -> str:
+    """Return whether all that is shown is of the shape that is shown."""
+    if refused:
+        return f'<p class="refused" role="alert">Not done: {escape(refused)}</p>'
+    shape = (
+        f"<b>proposed</b>, {moved} points moved at this station"
+        if moved
+        else "<b>as loaded</b> at this station"
+    )
+    ready = "catching up: answer, areas and BRRL are of the shape before" if late else "up to date"
+    css = "late" if late else "ready"
+    return f'<p><span class="{css}">{ready}</span> Shape: {shape}.</p>'
+
+
+def people(study: MotionStudy | None, *, current: bool, lengths: Lengths) -> str:
+    """Return what becomes of people; cells are blank once the shape has been moved."""
+    if study is None:
+        return "<p>Not worked out for this shape.</p>"
+    rows = []
+    for one in study.people:
+        if not current:
+            rows.append([escape(one.person), "", ""])
+        elif one.refused:
+            rows.append([escape(one.person), escape(one.reason), ""])
+        else:
+            kind, share = max(
+                ((k, s) for k, s in one.shares.items() if k in ("pushed", "folded", "carried")),
+                key=lambda pair: pair[1],
+            )
+            unsure = "?" if one.kind == "undecided" else ""
+            wad = one.wad_mm
+            head = "-" if wad is None else f"{lengths.said(wad.p5)} to {lengths.said(wad.p95)}"
+            rows.append([escape(one.person), f"{percent(share)} {kind}{unsure}", head])
+    head = ["who", f"of {study.draws} assumed cases", f"head lands at WAD [{lengths.unit}]"]
+    blank = "" if current else "<p>Blank: the shape was moved since. Work it out again.</p>"
+    return table(head, rows, "people") + blank
+
+
+def differences(comparison: Comparison | None, y: float, lengths: Lengths) -> str:
+    """Return what changes from the shape on the bench (A) to B at a station."""
+    if comparison is None:
+        return "<p>No second shape yet: keep the present one as B, or load one.</p>"
+    station = next((s for s in comparison.stations if abs(s.y - abs(y)) < 1e-6 or s.y == y), None)
+    if station is None:
+        return "<p>B cannot be compared at this station.</p>"
+    rows = []
+    for change in station.changes:
+        if change.unit == "mm" and isinstance(change.a, int | float):
+            cells = [lengths.said(change.a), lengths.said(_number(change.b))]
+            cells.append(lengths.said(_number(change.change), sign=True))
+            rows.append([escape(change.words), *cells])
+    return table(["", "A", "B", f"B less A [{lengths.unit}]"], rows, "differences")
+
+
+def _number(value: object) -> float | None:
+    return float(value) if isinstance(value, int | float) else None
