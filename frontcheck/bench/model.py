@@ -84,6 +84,10 @@ class Step:
         moved = {(y, i): (x - start[i, 0], z - start[i, 1]) for i, (x, z) in to.items()}
         return replace(self, points=without | {key: d for key, d in moved.items() if any(d)})
 
+    def without_point(self, y: float, i: int) -> Step:
+        """Return the step with one point where the features take it."""
+        return replace(self, points={key: d for key, d in self.points.items() if key != (y, i)})
+
     def features(self, y: float) -> dict[str, int]:
         """Return the features of a section that can be taken hold of, and their points."""
         section = self.base.section(y)
@@ -133,7 +137,12 @@ class Bench:
     @property
     def step(self) -> Step:
         """The shape that is seen: the draft of a drag, else the last step."""
-        return self.draft or self.steps[self.at]
+        return self.draft or self.last
+
+    @property
+    def last(self) -> Step:
+        """The last step, whatever a drag has reached since."""
+        return self.steps[self.at]
 
     @property
     def front(self) -> Front:

@@ -3,49 +3,49 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from functools import partial
 from html import escape
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from bokeh.events import Pan, PanEnd, PanStart
 from bokeh.layouts import column, row
 from bokeh.models import (
-    Button, Div, GlobalInlineStyleSheet, InlineStyleSheet, RadioButtonGroup, Select, Slider,
-    Spinner, TabPanel, Tabs,
+    Button, Div, GlobalInlineStyleSheet, InlineStyleSheet, RadioButtonGroup, Select, TabPanel, Tabs,
 )  # fmt: skip
 
 from frontcheck.bench import page_words as words
-from frontcheck.bench.model import FEATURES, Bench, compared, quick_lines, screened
+from frontcheck.bench.model import Bench, compared, quick_lines, screened
+from frontcheck.bench.panels import PANELS, WIDE, on
+from frontcheck.bench.saves import saves
 from frontcheck.bench.side_plot import SidePlot
 from frontcheck.caution import CAUTION
 from frontcheck.errors import FrontcheckError
-from frontcheck.study.moves import HANDLES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from concurrent.futures import Future
 
     from bokeh.document import Document
-    from bokeh.model import Model
 
-    from frontcheck.bench.model import Step
+    from frontcheck.bench.model import Point, Step
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.front.front import Front
     from frontcheck.screening import Screening
+
+T = TypeVar("T")
 
 _POOL: Final = ThreadPoolExecutor(2, thread_name_prefix="bench")
 """Works out what would hold a drag up."""
 _REST_MS: Final = 120
 """How long a shape must rest before all of it is worked out: own choice, between two moves."""
-_SIDE_PX: Final = 440
-_DARK: Final = "html { filter: invert(.93) hue-rotate(180deg); background: #ffffff; }"
+_DARK: Final = "html { filter: invert(.93) hue-rotate(180deg); }"
 """The light page with its lightness turned over: hues, marks and contrast stay."""
 SHADES: Final = {
     "as the system": f"@media (prefers-color-scheme: dark) {{ {_DARK} }}",
     "light": "",
     "dark": _DARK,
 }
+_DRAGS: Final = ("features", "points")
 
 
 def page(doc: Document, shapes: Sequence[Front]) -> None:
@@ -58,136 +58,87 @@ class Page:
 
     def __init__(self, doc: Document, bench: Bench) -> None:
         self.doc, self.bench = doc, bench
-        self.unit, self.shade = "mm", "as the system"
+        self.shade, self.tab, self.drags = "as the system", 0, "features"
+        self.lengths = words.Lengths("mm")
         self.result: Screening | None = None
         self.comparison: Comparison | None = None
         self.late, self.refused = True, ""
         self.turn = self.working = 0
-        self.waiting = False
-        self.held: dict[int, tuple[float, float]] = {}
-        self.hold = ""
-        self.quiet = False
+        self.held: dict[int, Point] = {}
         doc.title = "frontcheck: try shapes"
 
     # Building.
 
     def show(self) -> None:
         """Build the page anew, in the unit and shade that were chosen."""
-        self.lengths = words.Lengths(self.unit)
-        self.plot = SidePlot(self.lengths.scale, self.unit)
+        self.plot = SidePlot(self.lengths)
         self.sheet = InlineStyleSheet(css=_text("page.css"))
         self.head_sheet = GlobalInlineStyleSheet(css=_text("page_head.css") + SHADES[self.shade])
-        self.state, self.numbers = self._div("state"), self._div("numbers")
-        self.answer, self.differences = self._div("answer"), self._div("differences")
+        self.state, self.numbers, self.answer = map(self._div, ("state", "numbers", "answer"))
         figure = self.plot.figure
         figure.on_event(PanStart, self._taken)
         figure.on_event(Pan, self._dragged)
         figure.on_event(PanEnd, self._let_go)
-        left = column(self._head(), self.state, figure, self.numbers, self.answer)
+        self.panels = [kind(self) for kind in PANELS]
         tabs = Tabs(
-            tabs=[
-                TabPanel(child=self._moving(), title="Move"),
-                TabPanel(child=self._point(), title="One point"),
-                TabPanel(child=self._both(), title="A and B"),
-            ],
-            width=_SIDE_PX, stylesheets=[self.sheet],
+            tabs=[TabPanel(child=panel.root, title=panel.title) for panel in self.panels],
+            width=WIDE, active=self.tab, stylesheets=[self.sheet],
         )  # fmt: skip
+        on(tabs, "active", self._turned)
+        left = column(self._head(), self._bar(), figure, self.numbers, self.answer)
         sticky = self._div("caution", css_classes=["fc-sticky"], margin=0)
         sticky.text = f"<p><b>{words.NOT_ADVICE}</b> {CAUTION}</p>"
         sticky.stylesheets = [self.sheet, self.head_sheet]
         self.doc.clear()
         self.doc.add_root(row(left, tabs, spacing=10))
         self.doc.add_root(sticky)
-        sections = self.bench.front.sections
-        self.plot.frame(sections if self.bench.other is None else
-                        (*sections, *self.bench.other.sections))  # fmt: skip
+        other = self.bench.other
+        self.plot.frame([*self.bench.front.sections, *(other.sections if other else ())])
         self.changed()
 
-    def _div(self, name: str, **more: Any) -> Div:
-        return Div(name=name, text="", stylesheets=[self.sheet], **more)
-
-    def _button(self, label: str, work: Callable[[], None], **more: Any) -> Button:
-        button = Button(label=label, stylesheets=[self.sheet], **more)
-        button.on_click(lambda: self._tried(work))
-        return button
+    def _div(self, name: str, **how: Any) -> Div:
+        return Div(name=name, text="", stylesheets=[self.sheet], **how)
 
     def _head(self) -> Any:
-        front = self.bench.front
-        title = self._div("title", css_classes=["title"], width=300)
-        title.text = f"<h1>Try shapes</h1><p>A: {escape(front.name)}</p>"
-        station = Select(
-            title="Side section at", value=f"{self.bench.y:g}", width=110, name="station",
-            options=[(f"{y:g}", f"{self.lengths.said(y)} {self.unit}") for y in front.stations],
-            stylesheets=[self.sheet],
-        )  # fmt: skip
-        _on(station, "value", lambda new: self._go_to(float(new)))
-        unit = Select(title="Unit", value=self.unit, options=["mm", "in"], width=60, name="unit",
-                      stylesheets=[self.sheet])  # fmt: skip
-        _on(unit, "value", self._anew)
-        shade = Select(title="Colours", value=self.shade, options=list(SHADES), width=110,
-                       name="shade", stylesheets=[self.sheet])  # fmt: skip
-        _on(shade, "value", self._shaded)
-        self.undo = self._button("Undo", lambda: self._gone(-1), width=70, name="undo")
-        self.redo = self._button("Redo", lambda: self._gone(1), width=70, name="redo")
-        buttons = row(self.undo, self.redo, margin=(16, 0, 0, 0))
-        return row(title, station, unit, shade, buttons)
-
-    def _moving(self) -> Any:
-        """A slider and a typed value for every dimension."""
-        self.sliders: dict[str, tuple[Slider, Spinner]] = {}
-        note = self._div("note", width=_SIDE_PX)
-        note.text = (
-            "<p>Features move at all stations alike. Drag the squares in the drawing, slide, or "
-            "type.</p>"
+        title = self._div("title", width=270)
+        other = self.bench.other
+        title.text = f"<h1>Try shapes</h1><p>A: {escape(self.bench.front.name)}" + (
+            f" &nbsp; B: {escape(other.name)}</p>" if other else "</p>"
         )
-        rows: list[Any] = [note]
-        for handle in HANDLES:
-            k = self.lengths.scale if handle.unit == "mm" else 1.0
-            unit = self.unit if handle.unit == "mm" else handle.unit
-            most = 120.0 * k if handle.unit == "mm" else 20.0
-            step = (1.0 if unit != "in" else 0.05)
-            title = f"{handle.name.rpartition('_')[0].replace('_', ' ')} [{unit}]"
-            slider = Slider(start=-most, end=most, step=step, value=0.0, title=title, width=320,
-                            show_value=False, name=f"slide-{handle.name}",
-                            stylesheets=[self.sheet])  # fmt: skip
-            typed = Spinner(step=step, value=0.0, width=90, name=f"type-{handle.name}",
-                            stylesheets=[self.sheet])  # fmt: skip
-            self.sliders[handle.name] = (slider, typed)
-            _on(slider, "value", partial(self._slid, handle.name, k))
-            _on(slider, "value_throttled", lambda _: self._settle())
-            _on(typed, "value", partial(self._typed, handle.name, k))
-            rows.append(row(slider, typed))
-        return column(*rows, width=_SIDE_PX)
-
-    def _point(self) -> Any:
-        """One point by its number, for keys and typed values."""
-        note = self._div("note", width=_SIDE_PX)
-        note.text = (
-            "<p>A point moves at this station alone. Drag it in the drawing, or choose it by its "
-            "number, counted from the underside, and type where it is to stand.</p>"
+        unit = self.lengths.unit
+        stations = [
+            (f"{y!r}", f"{self.lengths.said(y)} {unit}") for y in self.bench.front.stations
+        ]
+        choices = (
+            ("Section, from the centre", "station", stations, repr(self.bench.y), self._go_to, 150),
+            ("Unit", "unit", ["mm", "in"], unit, self._measured_in, 66),
+            ("Colours", "shade", list(SHADES), self.shade, self._shaded, 130),
         )
-        k = self.lengths.scale
-        step = 1.0 if self.unit == "mm" else 0.05
-        self.which = Spinner(title="Point", low=1, high=len(self.bench.section), step=1, value=1,
-                             width=110, name="which", stylesheets=[self.sheet])  # fmt: skip
-        self.back = Spinner(title=f"setback [{self.unit}]", step=step, width=120, name="back",
+        made = []
+        for label, name, options, value, work, wide in choices:
+            select = Select(title=label, name=name, options=options, value=value, width=wide,
                             stylesheets=[self.sheet])  # fmt: skip
-        self.up = Spinner(title=f"height [{self.unit}]", step=step, width=120, name="up",
-                          stylesheets=[self.sheet])  # fmt: skip
-        _on(self.which, "value", lambda _: self._filled())
-        for box in (self.back, self.up):
-            _on(box, "value", lambda _: self._placed(k))
-        return column(note, row(self.which, self.back, self.up), width=_SIDE_PX)
+            on(select, "value", work)
+            made.append(select)
+        return row(title, *made)
 
-    def _both(self) -> Any:
-        keep = self._button("Keep the present shape as B", self._kept, name="keep")
-        swap = self._button("Let B go", self._forgot, name="forget")
-        self.differences.width = _SIDE_PX
-        return column(row(keep, swap), self.differences, width=_SIDE_PX)
+    def _bar(self) -> Any:
+        """What a drag takes hold of, since points stand close; undo and redo; what is shown."""
+        what = RadioButtonGroup(labels=[f"Drag {name}" for name in _DRAGS], width=200, name="drags",
+                                active=_DRAGS.index(self.drags), stylesheets=[self.sheet])  # fmt: skip
+        on(what, "active", lambda i: self._drags(_DRAGS[i]))
+        self.plot.drags(self.drags)
+        self.undo, self.redo = (
+            Button(label=label, name=label.lower(), width=60, stylesheets=[self.sheet])
+            for label in ("Undo", "Redo")
+        )
+        self.undo.on_click(lambda: self.tried(lambda: self._gone(-1)))
+        self.redo.on_click(lambda: self.tried(lambda: self._gone(1)))
+        return row(what, self.undo, self.redo, self.state)
 
-    # What a person does.
+    # What panels ask for.
 
-    def _tried(self, work: Callable[[], None]) -> None:
+    def tried(self, work: Callable[[], None]) -> None:
         """Do what was asked for; what is refused is said, and the shape stays."""
         self.refused = ""
         try:
@@ -197,91 +148,113 @@ class Page:
             self.refused = str(error)
             self.changed()
 
-    def _anew(self, unit: str) -> None:
-        self.unit = unit
+    def draft(self, step: Step, *, handles: bool = True) -> None:
+        """Show a step that a drag has reached."""
+        self.bench.draft = step
+        self.changed(handles=handles)
+
+    def take(self, step: Step) -> None:
+        """Make a step."""
+        self.bench.take(step)
+        self.changed()
+
+    def settle(self) -> None:
+        """Make the step that a drag has reached."""
+        if self.bench.draft is not None:
+            self.take(self.bench.draft)
+
+    def soon(self, work: Callable[[], None]) -> None:
+        """Have work done on the page's own thread, once what is under way is done."""
+        self.doc.add_next_tick_callback(work)
+
+    def behind(self, work: Callable[[], T], done: Callable[[T | None], None]) -> None:
+        """Have work done beside the page, and then what follows; None when it was refused."""
+
+        def finished(future: Future[T]) -> None:
+            self.soon(lambda: over(future))
+
+        def over(future: Future[T]) -> None:
+            try:
+                found: T | None = future.result()
+            except FrontcheckError as error:
+                found, self.refused = None, str(error)
+                self._say_state()
+            done(found)
+
+        _POOL.submit(work).add_done_callback(finished)
+
+    def say(self, html: str) -> None:
+        """Say what is under way."""
+        self.state.text = html
+
+    def loaded(self, front: Front | None, as_: str) -> None:
+        """Put a shape that was read on the page."""
+        if front is None:
+            return
+        self.refused = ""
+        if as_ == "A":
+            self.bench.load(front)
+        else:
+            self.bench.other = front
+        self.show()
+
+    def offers(self) -> dict[str, Callable[[], bytes]]:
+        """Return what can be saved of the present shape."""
+        if self.late or self.result is None:
+            return {}
+        return saves(self.result, self.bench.y, self.comparison)
+
+    # What a person does.
+
+    def _turned(self, tab: int) -> None:
+        self.tab = tab
+
+    def _measured_in(self, unit: str) -> None:
+        self.lengths = words.Lengths(unit)
         self.show()
 
     def _shaded(self, shade: str) -> None:
         self.shade = shade
         self.head_sheet.css = _text("page_head.css") + SHADES[shade]
 
-    def _go_to(self, y: float) -> None:
-        self.bench.y = y
+    def _drags(self, what: str) -> None:
+        self.drags = what
+        self.plot.drags(what)
+
+    def _go_to(self, y: str) -> None:
+        self.bench.y = float(y)
         self.changed(moved=False)
 
     def _gone(self, by: int) -> None:
         if self.bench.go(by):
             self.changed()
 
-    def _kept(self) -> None:
-        self.bench.keep_as_b()
-        self.changed()
-
-    def _forgot(self) -> None:
-        self.bench.other = None
-        self.changed()
-
-    def _slid(self, handle: str, k: float, value: float) -> None:
-        if not self.quiet:
-            start = self.bench.steps[self.bench.at]
-            self._tried(lambda: self._draft(start.with_move(handle, value / k)))
-
-    def _typed(self, handle: str, k: float, value: float | None) -> None:
-        if not self.quiet and value is not None:
-            start = self.bench.steps[self.bench.at]
-            self._tried(lambda: self._take(start.with_move(handle, value / k)))
-
-    def _placed(self, k: float) -> None:
-        if self.quiet or None in (self.which.value, self.back.value, self.up.value):
-            return
-        to = (self.back.value / k, self.up.value / k)
-        start, i = self.bench.steps[self.bench.at], int(self.which.value) - 1
-        self._tried(lambda: self._take(start.with_points(self.bench.y, {i: to})))
-
-    def _draft(self, step: Step, *, handles: bool = True) -> None:
-        self.bench.draft = step
-        self.changed(handles=handles)
-
-    def _take(self, step: Step) -> None:
-        self.bench.take(step)
-        self.changed()
-
-    def _settle(self) -> None:
-        if not self.quiet and self.bench.draft is not None:
-            self._take(self.bench.draft)
-
-    # A drag: the browser moves the point by itself, and tells at the end where it is. On the way
-    # there the place of the pointer says as much, so that lines follow.
+    # A drag: the browser moves the mark by itself and tells where it is when the drag ends. On the
+    # way there the place of the pointer says as much, so that lines follow.
 
     def _taken(self, event: PanStart) -> None:
-        self.began = (event.x, event.y)
-        self.hold = ""
+        self.began, self.held = (event.x, event.y), {}
 
-    def _dragged(self, event: Pan) -> None:
-        if event.x is None or not self._holds():
+    def _dragged(self, event: Pan | PanEnd) -> None:
+        chosen = self.plot.sources[self.drags].selected.indices
+        if not chosen or event.x is None or event.y is None:
             return
+        if not self.held:
+            section = self.bench.last.front.section(self.bench.y)
+            at = list(self.bench.last.features(self.bench.y).values())
+            places = chosen if self.drags == "points" else [at[i] for i in chosen]
+            self.held = {i: tuple(section.points[i].tolist()) for i in places}
         k = self.lengths.scale
-        by = ((event.x - self.began[0]) / k, (event.y - self.began[1]) / k)
-        to = {i: (x + by[0], z + by[1]) for i, (x, z) in self.held.items()}
-        self._tried(lambda: self._draft(self._step_to(to), handles=False))
+        dx, dz = (
+            round((to - start) / k, 1)
+            for to, start in zip((event.x, event.y), self.began, strict=True)
+        )
+        to = {i: (x + dx, z + dz) for i, (x, z) in self.held.items()}
+        self.tried(lambda: self.draft(self._step_to(to), handles=False))
 
-    def _holds(self) -> bool:
-        """Find out what the pointer took hold of, once a drag."""
-        if not self.hold:
-            section = self.bench.steps[self.bench.at].front.section(self.bench.y)
-            for name in ("features", "points"):
-                chosen = self.plot.sources[name].selected.indices
-                if chosen:
-                    at = list(self.bench.step.features(self.bench.y).values())
-                    places = [at[i] for i in chosen] if name == "features" else chosen
-                    self.held = {i: tuple(section.points[i].tolist()) for i in places}
-                    self.hold = name
-                    break
-        return bool(self.hold)
-
-    def _step_to(self, to: dict[int, tuple[float, float]]) -> Step:
-        start, y = self.bench.steps[self.bench.at], self.bench.y
-        if self.hold == "points":
+    def _step_to(self, to: dict[int, Point]) -> Step:
+        start, y = self.bench.last, self.bench.y
+        if self.drags == "points":
             return start.with_points(y, to)
         names = {i: name for name, i in start.features(y).items()}
         for i, place in to.items():
@@ -289,16 +262,11 @@ class Page:
         return start
 
     def _let_go(self, event: PanEnd) -> None:
-        """A drag ends: what it has reached is a step."""
-        if self.hold:
+        if self.held:
             self._dragged(event)
-            self._settle()
-        self.hold = ""
-        for name in ("points", "features"):
-            self.plot.sources[name].selected.indices = []
-
-    def _from_browser(self, _: str, __: Any, new: dict[str, Any]) -> None:
-        """Points are neither added nor taken away in the browser: put back what is gone."""
+            self.settle()
+        self.held = {}
+        self.plot.sources[self.drags].selected.indices = []
 
     # What follows from it.
 
@@ -309,38 +277,26 @@ class Page:
             self.late = True
             self.turn += 1
         self.plot.show_shape(bench.step, bench.y, handles=handles)
-        self.plot.show_other(_section_of(bench.other, bench.y))
         self.station = quick_lines(bench.front, bench.y)
         self._show_numbers()
+        self.undo.disabled = bench.at == 0
+        self.redo.disabled = bench.at == len(bench.steps) - 1
         if handles:
-            self._filled()
+            self.plot.show_other(bench.other, bench.y)
         if moved:
             self.doc.add_timeout_callback(lambda turn=self.turn: self._rested(turn), _REST_MS)
-        else:
-            self._show_rest()
+        if handles or not moved:
+            self.show_rest()
 
     def _show_numbers(self) -> None:
         whole = None if self.late or self.result is None else self.result.station(self.bench.y)
         self.numbers.text = words.numbers(self.station, self.lengths, whole)
         self.plot.show_lines(whole or self.station, rear=whole is not None)
-        moved = sum(self.bench.step.proposed(self.bench.y))
-        self.state.text = words.state(late=self.late, moved=moved, refused=self.refused)
+        self._say_state()
 
-    def _filled(self) -> None:
-        """Let every box show the present shape."""
-        self.quiet = True
-        step, k = self.bench.step, self.lengths.scale
-        for handle in HANDLES:
-            value = step.moves.get(handle.name, 0.0) * (k if handle.unit == "mm" else 1.0)
-            for box in self.sliders[handle.name]:
-                box.value = round(value, 4)
-        self.which.high = len(self.bench.section)
-        i = min(int(self.which.value or 1), len(self.bench.section)) - 1
-        x, z = self.bench.section.points[i].tolist()
-        self.back.value, self.up.value = round(x * k, 4), round(z * k, 4)
-        self.undo.disabled = self.bench.at == 0
-        self.redo.disabled = self.bench.at == len(self.bench.steps) - 1
-        self.quiet = False
+    def _say_state(self) -> None:
+        moved = sum(self.bench.step.proposed(self.bench.y))
+        self.say(words.state(late=self.late, moved=moved, refused=self.refused))
 
     def _rested(self, turn: int) -> None:
         """Work the whole shape out, unless it has moved on or another is being worked out."""
@@ -353,47 +309,25 @@ class Page:
             result = screened(front)
             return result, None if other is None else compared(result, other)
 
-        def done(future: Future[tuple[Screening, Comparison | None]]) -> None:
-            self.doc.add_next_tick_callback(lambda: self._caught_up(turn, future))
+        self.behind(work, lambda found: self._caught_up(turn, found))
 
-        _POOL.submit(work).add_done_callback(done)
-
-    def _caught_up(
-        self, turn: int, future: Future[tuple[Screening, Comparison | None]]
-    ) -> None:
+    def _caught_up(self, turn: int, found: tuple[Screening, Comparison | None] | None) -> None:
         self.working = 0
         if turn != self.turn:  # it has moved on: only the newest counts
             self._rested(self.turn)
-            return
-        try:
-            self.result, self.comparison = future.result()
-        except FrontcheckError as error:
-            self.refused = str(error)
-        else:
+        elif found is not None:
+            self.result, self.comparison = found
             self.late = False
-        self._show_numbers()
-        self._show_rest()
+            self._show_numbers()
+            self.show_rest()
 
-    def _show_rest(self) -> None:
-        late = self.late
-        self.answer.text = words.answer(self.result, late=late)
-        self.plot.show_areas(None if late else self.result, self.bench.y)
-        self.differences.text = words.differences(
-            None if late else self.comparison, self.bench.y, self.lengths
-        )
-
-
-def _section_of(front: Front | None, y: float) -> Any:
-    if front is None:
-        return None
-    there = front.full().sections
-    return next((section for section in there if abs(section.y - y) < 1e-6), None)
+    def show_rest(self) -> None:
+        """Show what is of the whole front, or that it is still of the shape before."""
+        self.answer.text = words.answer(self.result, late=self.late)
+        self.plot.show_areas(None if self.late else self.result, self.bench.y)
+        for panel in self.panels:
+            panel.fill()
 
 
 def _text(name: str) -> str:
     return files("frontcheck.bench").joinpath(name).read_text("utf-8")
-
-
-def _on(model: Model, name: str, work: Callable[[Any], None]) -> None:
-    """Have work done with the new value of a property."""
-    model.on_change(name, lambda _attr, _old, new: work(new))

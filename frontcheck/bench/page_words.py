@@ -10,13 +10,24 @@ from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
 from frontcheck.outputs.text.terminal import Plain
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from frontcheck.body.motion import MotionStudy
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.lines.station import LinePoint, Station, WadPoint
     from frontcheck.screening import Screening
 
+LATE: Final = '<p class="late">catching up ...</p>'
+READING: Final = '<p class="late">reading ...</p>'
+NO_OTHER: Final = "<p>No second shape yet. Keep the present one as B, or load one under Files.</p>"
+MOTION: Final = (
+    "<p>A standing person is struck from the side in many assumed cases, until the head touches. "
+    "Shares are of these cases, never a chance. Takes some seconds.</p>"
+)
+LOADING: Final = (
+    "<p>An offset table, a spreadsheet, a drawing, a mesh or a model. A front file (.toml) is "
+    "chosen together with the files that it names. Nothing leaves this machine.</p>"
+)
 NOT_ADVICE: Final = "A drawing, not advice to alter a vehicle."
 MEANINGS: Final = {
     "LBRL": "lower bumper reference line",
@@ -25,11 +36,7 @@ MEANINGS: Final = {
     "BRRL": "bonnet rear reference line",
 }
 _DIGITS: Final = {"mm": 1, "in": 2}
-_KINDS: Final = {
-    "pushed ahead": "pushed ahead",
-    "folded over the edge": "folded over the edge",
-    "carried up": "carried up",
-}
+_KINDS: Final = {"pushed": "pushed ahead", "folded": "folded over", "carried": "carried up"}
 
 
 class Lengths:
@@ -37,7 +44,7 @@ class Lengths:
 
     def __init__(self, unit: str) -> None:
         self.unit = unit
-        self.scale = 1.0 if unit == "mm" else 1.0 / 25.4
+        self.scale, self.step = (1.0, 1.0) if unit == "mm" else (1.0 / 25.4, 0.05)
 
     def said(self, value: float | None, *, sign: bool = False) -> str:
         """Return a length as text; a dash where there is none."""
@@ -131,10 +138,7 @@ def people(study: MotionStudy | None, *, current: bool, lengths: Lengths) -> str
         elif one.refused:
             rows.append([escape(one.person), escape(one.reason), ""])
         else:
-            kind, share = max(
-                ((k, s) for k, s in one.shares.items() if k in ("pushed", "folded", "carried")),
-                key=lambda pair: pair[1],
-            )
+            share, kind = max((one.shares[key], words) for key, words in _KINDS.items())
             unsure = "?" if one.kind == "undecided" else ""
             wad = one.wad_mm
             head = "-" if wad is None else f"{lengths.said(wad.p5)} to {lengths.said(wad.p95)}"
@@ -144,10 +148,30 @@ def people(study: MotionStudy | None, *, current: bool, lengths: Lengths) -> str
     return table(head, rows, "people") + blank
 
 
-def differences(comparison: Comparison | None, y: float, lengths: Lengths) -> str:
+def progress(share: float) -> str:
+    """Return how far a long piece of work has come."""
+    return f'<progress max="1" value="{share:.2f}"></progress> {100.0 * share:.0f} %'
+
+
+_SAVES: Final = {
+    "shape.csv": "the shape as an offset table; moved points are marked proposed",
+    "screening.json": "the screening document",
+    "side.svg": "a picture of this side section",
+    "annex.pdf": "the annex for a design review; takes some seconds",
+}
+
+
+def saves(links: Mapping[str, str]) -> str:
+    """Return links to what can be saved, by file name."""
+    rows = (
+        f'<li><a href="{escape(link)}" download="{name}">{name}</a>: {_SAVES[name]}</li>'
+        for name, link in links.items()
+    )
+    return f"<ul>{''.join(rows)}</ul>"
+
+
+def differences(comparison: Comparison, y: float, lengths: Lengths) -> str:
     """Return what changes from the shape on the bench (A) to B at a station."""
-    if comparison is None:
-        return "<p>No second shape yet: keep the present one as B, or load one.</p>"
     station = next((s for s in comparison.stations if abs(s.y - abs(y)) < 1e-6 or s.y == y), None)
     if station is None:
         return "<p>B cannot be compared at this station.</p>"

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from frontcheck.bench.model import Step
+    from frontcheck.bench.page_words import Lengths
+    from frontcheck.front.front import Front
     from frontcheck.geometry.arrays import Array
     from frontcheck.lines.station import Station
     from frontcheck.screening import Screening
@@ -42,10 +44,11 @@ _MARKS: Final = {"LBRL": "inverted_triangle", "UBRL": "circle", "BLERL": "square
 
 
 class SidePlot:
-    """The drawing and the sources behind it; lengths in it are mm times `scale`."""
+    """The drawing and the sources behind it; lengths in it are in the unit of the page."""
 
-    def __init__(self, scale: float, unit: str) -> None:
-        self.scale = scale
+    def __init__(self, lengths: Lengths) -> None:
+        self.scale, unit = lengths.scale, lengths.unit
+        self.unit = unit
         self.sources = {name: ColumnDataSource(dict.fromkeys(columns, ())) for name, columns in {
             "runs": ("xs", "ys", "color", "width"),
             "base": ("x", "y"),
@@ -129,19 +132,25 @@ class SidePlot:
         ):
             style: dict[str, Any] = small | how
             plot.add_layout(LabelSet(x="x", y="y", text="words", source=source[name], **style))
-        self.draw_tool = PointDrawTool(renderers=[features, points], add=False, drag=True,
-                                       description="Drag points and features")  # fmt: skip
-        unit = "mm" if self.scale == 1.0 else "in"
-        hover = HoverTool(
-            renderers=[points],
-            tooltips=f"@state @part: setback @x{{0.0[00]}}, height @y{{0.0[00]}} {unit}",
-        )
-        over = HoverTool(renderers=[features], tooltips="@name: drag it, at all stations alike")
+        self.handles = {"points": points, "features": features}
+        self.draw_tool = PointDrawTool(add=False, drag=True, description="Drag", renderers=[])
+        told = f"setback @x{{0.0[00]}}, height @y{{0.0[00]}} {self.unit}"
+        self.hovers = {
+            "points": HoverTool(renderers=[points], tooltips=f"@number @part, @state: {told}"),
+            "features": HoverTool(renderers=[features], tooltips=f"@name: {told}"),
+        }
         wheel = WheelZoomTool()
         plot.add_tools(self.draw_tool, PanTool(), wheel, BoxZoomTool(match_aspect=True),
-                       ResetTool(), hover, over)  # fmt: skip
+                       ResetTool(), *self.hovers.values())  # fmt: skip
         plot.toolbar.active_drag = self.draw_tool
         plot.toolbar.active_tap = self.draw_tool
+
+    def drags(self, what: str) -> None:
+        """Have a drag take hold of ``features`` or of ``points``."""
+        self.draw_tool.renderers = [self.handles[what]]
+        for name, hover in self.hovers.items():
+            hover.renderers = [self.handles[name]] if name == what else []
+        self.handles["features"].visible = what == "features"
 
     # What is put into the sources.
 
@@ -191,9 +200,10 @@ class SidePlot:
             "name": [FEATURES[name] for name in at],
         }
 
-    def show_other(self, section: Section | None) -> None:
+    def show_other(self, front: Front | None, y: float) -> None:
         """Draw the contour of B; nothing where B has none here."""
-        points = np.empty((0, 2)) if section is None else section.points * self.scale
+        there = () if front is None else front.full().sections
+        points = next((s.points * self.scale for s in there if s.y == y), np.empty((0, 2)))
         self.sources["other"].data = {"x": points[:, 0], "y": points[:, 1]}
 
     def show_lines(self, station: Station, *, rear: bool) -> None:

@@ -58,6 +58,8 @@ _READERS: Final[dict[str, Callable[..., Front]]] = {
     **dict.fromkeys(MESH_SUFFIXES, _mesh),
 }
 
+KNOWN_SUFFIXES: Final = tuple(_READERS)
+
 
 def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
     """Read a vehicle front from a file, with the reader that its suffix calls for.

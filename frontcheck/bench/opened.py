@@ -1,0 +1,46 @@
+"""Files that a browser hands over, read as a front; nothing of them stays on disk."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+from pathlib import Path, PureWindowsPath
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any
+
+from frontcheck.errors import FrontcheckError, NotAvailableError, escaped, refuse
+from frontcheck.reading.readers import read_front
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from frontcheck.front.front import Front
+
+
+def opened(names: Sequence[str], contents: Sequence[str], **options: Any) -> Front:
+    """Read the front in files given as base64; of several, the front file says what the rest is."""
+    tables = [name for name in names if name.lower().endswith(".toml")]
+    if len(names) > 1 and len(tables) != 1:
+        raise refuse("bench.files", count=len(names), tables=len(tables))
+    with TemporaryDirectory(prefix="frontcheck-") as folder:
+        paths = [_kept(Path(folder), *each) for each in zip(names, contents, strict=True)]
+        chosen = paths[names.index(tables[0])] if tables else paths[0]
+        given = {name: value for name, value in options.items() if value is not None}
+        try:
+            return read_front(chosen, **({} if tables else given))
+        except FrontcheckError as error:
+            said = str(error).replace(f"{escaped(folder)}/", "")
+            if tables and len(names) == 1:
+                said += "; choose the front file and the files that it names together"
+            raise NotAvailableError(said) from None
+
+
+def _kept(folder: Path, name: str, content: str) -> Path:
+    bare = PureWindowsPath(name).name
+    try:
+        data = base64.b64decode(content, validate=True)
+        path = folder / bare
+        path.write_bytes(data)
+    except (OSError, ValueError, binascii.Error):
+        raise refuse("bench.file", name=name[:80]) from None
+    return path

@@ -1,0 +1,311 @@
+"""The panels beside the drawing: what moves the shape, and what is said of it besides its lines."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, Any, Final
+
+from bokeh.layouts import column, row
+from bokeh.models import Button, Checkbox, Div, FileInput, Select, Slider, Spinner
+
+from frontcheck.bench import page_words as words
+from frontcheck.bench.opened import opened
+from frontcheck.reading.readers import KNOWN_SUFFIXES
+from frontcheck.study.moves import HANDLES
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from bokeh.model import Model
+
+    from frontcheck.bench.page import Page
+    from frontcheck.body.motion import MotionStudy
+
+WIDE: Final = 440
+_MOST_MM: Final = 120.0
+_MOST_DEG: Final = 15.0
+"""How far a slider goes either way: own choice; a typed value may go as far as the handle."""
+_ASK: Final = "not stated"
+
+
+def on(model: Model, name: str, work: Callable[[Any], None]) -> None:
+    """Have work done with the new value of a property."""
+    model.on_change(name, lambda _attr, _old, new: work(new))
+
+
+class Panel:
+    """What stands on one tab."""
+
+    title = ""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.quiet = False
+        self.root = column(*self.build(), width=WIDE)
+
+    def build(self) -> list[Any]:
+        """Return what stands on it, from above."""
+        raise NotImplementedError
+
+    def fill(self) -> None:
+        """Show the present shape."""
+
+    def made(self, kind: Callable[..., Any], **how: Any) -> Any:
+        """Return a widget in the style of the page."""
+        return kind(stylesheets=[self.page.sheet], **how)
+
+    def told(self, html: str, **how: Any) -> Any:
+        """Return a text."""
+        return self.made(Div, text=html, width=WIDE - 12, **how)
+
+    def button(self, label: str, work: Callable[[], None], **how: Any) -> Any:
+        """Return a button; what is refused is said."""
+        button = self.made(Button, label=label, **how)
+        button.on_click(lambda: self.page.tried(work))
+        return button
+
+
+class MovePanel(Panel):
+    """A slider and a typed value for every dimension."""
+
+    title = "Move"
+
+    def build(self) -> list[Any]:
+        """Return the sliders."""
+        self.boxes: dict[str, tuple[Slider, Spinner]] = {}
+        lengths = self.page.lengths
+        rows = [self.told("<p>Slide, type, or drag a square in the drawing. Features move at all "
+                          "stations alike.</p>")]  # fmt: skip
+        for handle in HANDLES:
+            k, unit, most, step = lengths.scale, lengths.unit, _MOST_MM, lengths.step
+            if handle.unit == "deg":
+                k, unit, most, step = 1.0, "deg", _MOST_DEG, 0.5
+            title = f"{handle.name.rpartition('_')[0].replace('_', ' ')} [{unit}]"
+            slider = self.made(
+                Slider, start=-most * k, end=most * k, step=step, value=0.0, width=130,
+                show_value=False, title=title, name=f"slide-{handle.name}", margin=(2, 5, 0, 5),
+            )  # fmt: skip
+            typed = self.made(Spinner, step=step, value=0.0, width=62, format="0[.]0[0]",
+                              name=f"type-{handle.name}", margin=(6, 0, 0, 0))  # fmt: skip
+            self.boxes[handle.name] = (slider, typed)
+            on(slider, "value", partial(self._slid, handle.name, k))
+            on(slider, "value_throttled", lambda _: self.page.settle())
+            on(typed, "value", partial(self._typed, handle.name, k))
+            rows.append(row(slider, typed))
+        half = (len(rows) + 1) // 2
+        return [rows[0], row(column(*rows[1:half]), column(*rows[half:]))]
+
+    def _slid(self, handle: str, k: float, value: float) -> None:
+        if not self.quiet:
+            start = self.page.bench.last
+            self.page.tried(lambda: self.page.draft(start.with_move(handle, value / k)))
+
+    def _typed(self, handle: str, k: float, value: float | None) -> None:
+        if not self.quiet and value is not None:
+            start = self.page.bench.last
+            self.page.tried(lambda: self.page.take(start.with_move(handle, value / k)))
+
+    def fill(self) -> None:
+        """Show how far everything has been moved."""
+        self.quiet = True
+        for handle in HANDLES:
+            k = self.page.lengths.scale if handle.unit == "mm" else 1.0
+            for box in self.boxes[handle.name]:
+                box.value = round(self.page.bench.step.moves.get(handle.name, 0.0) * k, 4)
+        self.quiet = False
+
+
+class PointPanel(Panel):
+    """One point by its number, for keys and typed values."""
+
+    title = "Point"
+
+    def build(self) -> list[Any]:
+        """Return the boxes."""
+        lengths = self.page.lengths
+        self.which = self.made(Spinner, title="Point", low=1, step=1, value=1, width=100,
+                               name="which")  # fmt: skip
+        self.back, self.up = (
+            self.made(Spinner, title=f"{name} [{lengths.unit}]", step=lengths.step, width=130,
+                      name=name)
+            for name in ("setback", "height")
+        )  # fmt: skip
+        on(self.which, "value", lambda _: self.fill())
+        for box in (self.back, self.up):
+            on(box, "value", lambda _: self._placed())
+        return [
+            self.told("<p>A point moves at this station alone. Choose it by its number, counted "
+                      "from the underside, and type where it is to stand; arrow keys go in small "
+                      "steps. Or choose <b>Drag points</b> above the drawing.</p>"),
+            row(self.which, self.back, self.up),
+            self.button("Put this point back", self._put_back, name="put-back"),
+        ]  # fmt: skip
+
+    def _chosen(self) -> int:
+        return min(int(self.which.value or 1), len(self.page.bench.section)) - 1
+
+    def _placed(self) -> None:
+        if self.quiet or None in (self.back.value, self.up.value):
+            return
+        k, y = self.page.lengths.scale, self.page.bench.y
+        to = {self._chosen(): (self.back.value / k, self.up.value / k)}
+        self.page.tried(lambda: self.page.take(self.page.bench.last.with_points(y, to)))
+
+    def _put_back(self) -> None:
+        self.page.take(self.page.bench.last.without_point(self.page.bench.y, self._chosen()))
+
+    def fill(self) -> None:
+        """Show where the point stands."""
+        self.quiet = True
+        section, k = self.page.bench.section, self.page.lengths.scale
+        self.which.high = len(section)
+        x, z = section.points[self._chosen()].tolist()
+        self.back.value, self.up.value = round(x * k, 4), round(z * k, 4)
+        self.quiet = False
+
+
+class BothPanel(Panel):
+    """The second shape, and what differs."""
+
+    title = "A and B"
+
+    def build(self) -> list[Any]:
+        """Return the buttons and the list."""
+        self.list = self.told("", name="differences")
+        return [
+            row(
+                self.button("Keep the present shape as B", self._kept, name="keep"),
+                self.button("Let B go", self._let_go, name="let-go"),
+            ),
+            self.list,
+        ]
+
+    def _kept(self) -> None:
+        self.page.bench.keep_as_b()
+        self.page.changed()
+
+    def _let_go(self) -> None:
+        self.page.bench.other = None
+        self.page.changed()
+
+    def fill(self) -> None:
+        """Show what differs, once it is known."""
+        page = self.page
+        if page.bench.other is None:
+            self.list.text = words.NO_OTHER
+        elif page.late or page.comparison is None:
+            self.list.text = words.LATE
+        else:
+            self.list.text = words.differences(page.comparison, page.bench.y, page.lengths)
+
+
+class PeoplePanel(Panel):
+    """People who are struck: worked out when asked for, blank once the shape has been moved."""
+
+    title = "People struck"
+
+    def build(self) -> list[Any]:
+        """Return the button and the table."""
+        self.study: MotionStudy | None = None
+        self.turn = -1
+        self.running = False
+        self.ask = self.button("Work out what becomes of people", self._asked, name="motion")
+        self.progress = self.told("", name="motion-progress")
+        self.list = self.told("", name="people")
+        return [self.told(words.MOTION), self.ask, self.progress, self.list]
+
+    def _asked(self) -> None:
+        page = self.page
+        if self.running or page.late or page.result is None:
+            self.progress.text = "<p>Wait until the answer is up to date, then ask again.</p>"
+            return
+        self.running, turn, result = True, page.turn, page.result
+        self.ask.disabled = True
+        told = [0.0]
+
+        def step(_: str, share: float) -> None:
+            if share - told[0] >= 0.02:
+                told[0] = share
+                page.soon(lambda: self._progressed(share))
+
+        def work() -> MotionStudy:
+            from frontcheck.body.motion import motion
+
+            return motion(result, progress=step)
+
+        self._progressed(0.0)
+        page.behind(work, lambda study: self._done(turn, study))
+
+    def _progressed(self, share: float) -> None:
+        self.progress.text = words.progress(share)
+
+    def _done(self, turn: int, study: MotionStudy | None) -> None:
+        self.running = self.ask.disabled = False
+        self.progress.text = ""
+        if study is None:
+            return
+        self.study, self.turn = study, turn
+        page = self.page
+        if turn == page.turn and page.result is not None:
+            from frontcheck.screening import with_motion
+
+            page.result = with_motion(page.result, study)
+            page.show_rest()
+        self.fill()
+
+    def fill(self) -> None:
+        """Show what becomes of people; nothing that is of another shape."""
+        current = self.turn == self.page.turn
+        self.list.text = words.people(self.study, current=current, lengths=self.page.lengths)
+
+
+class FilesPanel(Panel):
+    """Load a shape, save what there is."""
+
+    title = "Files"
+
+    def build(self) -> list[Any]:
+        """Return the file boxes, what a drawing or mesh does not state, and the links."""
+        accept = ",".join(KNOWN_SUFFIXES)
+        boxes = []
+        for letter in "AB":
+            box = self.made(FileInput, multiple=True, accept=accept, title=f"Load as {letter}",
+                            name=f"load-{letter}", width=WIDE - 20)  # fmt: skip
+            # Names and contents come one after the other: look once both are there.
+            on(box, "value", lambda _, b=box, as_=letter: self.page.soon(lambda: self._chosen(b, as_)))
+            boxes.append(box)
+        axes = [_ASK, "-x", "+x", "-y", "+y", "-z", "+z"]
+        self.told_of = {
+            "unit": self.made(Select, title="unit", options=[_ASK, "mm", "cm", "m", "in"],
+                              value=_ASK, width=95, name="file-unit"),
+            "forward": self.made(Select, title="faces", options=axes, value=_ASK, width=95),
+            "up": self.made(Select, title="up is", options=axes, value=_ASK, width=95),
+            "ground": self.made(Spinner, title="ground at", width=95),
+        }  # fmt: skip
+        self.half = self.made(Checkbox, label="one half stands for both sides")
+        self.links = self.told("", name="saves")
+        return [
+            self.told(words.LOADING), *boxes,
+            self.told("<p>Only for drawings and meshes, where the file does not say it:</p>"),
+            row(*self.told_of.values()), self.half, self.told("<h2>Save</h2>"), self.links,
+        ]  # fmt: skip
+
+    def _chosen(self, box: FileInput, as_: str) -> None:
+        if not box.value:
+            return
+        names, contents = list(box.filename), list(box.value)
+        given = {name: each.value for name, each in self.told_of.items() if each.value != _ASK}
+        if self.half.active:
+            given["symmetric"] = True
+        page = self.page
+        page.say(words.READING)
+        page.behind(
+            lambda: opened(names, contents, **given), lambda front: page.loaded(front, as_)
+        )
+
+    def fill(self) -> None:
+        """Offer what is of the present shape."""
+        self.links.text = words.LATE if self.page.late else words.saves(dict.fromkeys(self.page.offers(), '#'))
+
+
+PANELS: Final = (MovePanel, PointPanel, BothPanel, PeoplePanel, FilesPanel)

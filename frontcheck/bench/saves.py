@@ -1,0 +1,48 @@
+"""What the page offers to save, each as the bytes of a file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from frontcheck.comparison.comparison_result import Comparison
+    from frontcheck.screening import Screening
+
+MADE_BY: Final = "bench"
+"""What makes the tables, as `table_place` has it."""
+
+
+def saves(result: Screening, y: float, comparison: Comparison | None) -> dict[str, Callable[[], bytes]]:
+    """Return what makes each file, by its name; made when it is asked for."""
+    return {
+        "shape.csv": lambda: _shape(result),
+        "screening.json": lambda: _document(result),
+        "side.svg": lambda: _picture(result, y),
+        "annex.pdf": lambda: _annex(result, comparison),
+    }
+
+
+def _shape(result: Screening) -> bytes:
+    from frontcheck.outputs.documents.offset_table import offset_table
+
+    return offset_table(result.front, MADE_BY)
+
+
+def _document(result: Screening) -> bytes:
+    from frontcheck.outputs.documents.exports import json_bytes, screening_document
+
+    return json_bytes(screening_document(result))
+
+
+def _picture(result: Screening, y: float) -> bytes:
+    from frontcheck.outputs.figures.side_view import figure_bytes, side_view
+
+    return figure_bytes(side_view(result, y).figure)
+
+
+def _annex(result: Screening, comparison: Comparison | None) -> bytes:
+    from frontcheck.outputs.writing import annex
+
+    return annex(result, comparison)["annex.pdf"]
