@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.errors import refuse
+from frontcheck.errors import InputError, refuse
 from frontcheck.lines.lined_front import line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES
 from frontcheck.screening import screen
@@ -34,7 +34,11 @@ if TYPE_CHECKING:
 
 Point = tuple[float, float]
 
-FEATURES: Final = {"lower_lip": "lower lip", "upper_lip": "upper lip", "leading_edge": "leading edge"}
+FEATURES: Final = {
+    "lower_lip": "lower lip",
+    "upper_lip": "upper lip",
+    "leading_edge": "leading edge",
+}
 """Features that can be taken hold of, by the stem of the handles that move them."""
 
 
@@ -178,8 +182,7 @@ class Bench:
 
 def quick_lines(front: Front, y: float) -> Station:
     """Return the lines of one side section, and of no other: what can follow a drag."""
-    one = replace(front, sections=(front.section(y),), mesh=None)
-    return line_up(one, DEFAULT_RULES).stations[0]
+    return line_up(_alone(front, y), DEFAULT_RULES).stations[0]
 
 
 def screened(front: Front) -> Screening:
@@ -194,3 +197,32 @@ def compared(a: Screening, b: Front) -> Comparison:
     from frontcheck.comparison.two_fronts import compare
 
     return compare(a, screen(b))
+
+
+def per_ten(step: Step, y: float) -> dict[str, dict[str, float | None]]:
+    """Return by how much lines of a section move for 10 mm, or 1 deg, of each handle."""
+    alone = replace(step, base=_alone(step.base, y))
+    before, found = _heights(alone.front), {}
+    for handle in HANDLES:
+        by = 10.0 if handle.unit == "mm" else 1.0
+        try:
+            after = _heights(
+                alone.with_move(handle.name, alone.moves.get(handle.name, 0.0) + by).front
+            )
+        except InputError:  # a feature that is not there, or a move that cannot be made
+            after = dict.fromkeys(before)
+        found[handle.name.rpartition("_")[0].replace("_", " ")] = {
+            name: None if was is None or (now := after[name]) is None else now - was
+            for name, was in before.items()
+        }
+    return found
+
+
+def _alone(front: Front, y: float) -> Front:
+    return replace(front, sections=(front.section(y),), mesh=None)
+
+
+def _heights(front: Front) -> dict[str, float | None]:
+    (station,) = line_up(front, DEFAULT_RULES).stations
+    lines = (station.LBRL, station.UBRL, station.BLERL)
+    return {f"{line.name} height": line.z for line in lines} | {"lead": station.bumper_lead}

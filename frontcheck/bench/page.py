@@ -10,13 +10,20 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 from bokeh.events import Pan, PanEnd, PanStart
 from bokeh.layouts import column, row
 from bokeh.models import (
-    Button, Div, GlobalInlineStyleSheet, InlineStyleSheet, RadioButtonGroup, Select, TabPanel, Tabs,
+    Button,
+    Div,
+    GlobalInlineStyleSheet,
+    InlineStyleSheet,
+    RadioButtonGroup,
+    Select,
+    TabPanel,
+    Tabs,
 )  # fmt: skip
 
 from frontcheck.bench import page_words as words
 from frontcheck.bench.model import Bench, compared, quick_lines, screened
 from frontcheck.bench.panels import PANELS, WIDE, on
-from frontcheck.bench.saves import saves
+from frontcheck.bench.saves import offers
 from frontcheck.bench.side_plot import SidePlot
 from frontcheck.caution import CAUTION
 from frontcheck.errors import FrontcheckError
@@ -38,6 +45,8 @@ _POOL: Final = ThreadPoolExecutor(2, thread_name_prefix="bench")
 """Works out what would hold a drag up."""
 _REST_MS: Final = 120
 """How long a shape must rest before all of it is worked out: own choice, between two moves."""
+_LEFT: Final = 786
+"""Width of drawing and answer [px]."""
 _DARK: Final = "html { filter: invert(.93) hue-rotate(180deg); }"
 """The light page with its lightness turned over: hues, marks and contrast stay."""
 SHADES: Final = {
@@ -85,7 +94,10 @@ class Page:
             width=WIDE, active=self.tab, stylesheets=[self.sheet],
         )  # fmt: skip
         on(tabs, "active", self._turned)
-        left = column(self._head(), self._bar(), figure, self.numbers, self.answer)
+        key = self._div("key", width=_LEFT)
+        key.text = words.KEY
+        left = column(self._head(), self._bar(), figure, self.numbers, self.answer, key,
+                      width=_LEFT)  # fmt: skip
         sticky = self._div("caution", css_classes=["fc-sticky"], margin=0)
         sticky.text = f"<p><b>{words.NOT_ADVICE}</b> {CAUTION}</p>"
         sticky.stylesheets = [self.sheet, self.head_sheet]
@@ -100,17 +112,15 @@ class Page:
         return Div(name=name, text="", stylesheets=[self.sheet], **how)
 
     def _head(self) -> Any:
-        title = self._div("title", width=270)
+        title = self._div("title", width=255)
         other = self.bench.other
         title.text = f"<h1>Try shapes</h1><p>A: {escape(self.bench.front.name)}" + (
             f" &nbsp; B: {escape(other.name)}</p>" if other else "</p>"
         )
         unit = self.lengths.unit
-        stations = [
-            (f"{y!r}", f"{self.lengths.said(y)} {unit}") for y in self.bench.front.stations
-        ]
+        stations = [(f"{y!r}", f"{self.lengths.said(y)} {unit}") for y in self.bench.front.stations]
         choices = (
-            ("Section, from the centre", "station", stations, repr(self.bench.y), self._go_to, 150),
+            ("Section, from the centre", "station", stations, repr(self.bench.y), self._go_to, 170),
             ("Unit", "unit", ["mm", "in"], unit, self._measured_in, 66),
             ("Colours", "shade", list(SHADES), self.shade, self._shaded, 130),
         )
@@ -202,7 +212,7 @@ class Page:
         """Return what can be saved of the present shape."""
         if self.late or self.result is None:
             return {}
-        return saves(self.result, self.bench.y, self.comparison)
+        return offers(self.result, self.bench.y, self.comparison)
 
     # What a person does.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from html import escape
 from typing import TYPE_CHECKING, Final
 
@@ -19,6 +20,13 @@ if TYPE_CHECKING:
 
 LATE: Final = '<p class="late">catching up ...</p>'
 READING: Final = '<p class="late">reading ...</p>'
+NOT_MADE: Final = "<p>Nothing made of the present shape yet.</p>"
+KEY: Final = (
+    '<p class="small">Solid: A, coloured by part. Dotted: A as loaded. Dashed, blue: B. Orange '
+    "diamonds: proposed points, never measured. Thin straight lines: the straight edges that find "
+    "LBRL, UBRL and BLERL. Yellow band: the tape. Strips: headform areas; numbered ones: what the "
+    "answer's lines are about.</p>"
+)
 NO_OTHER: Final = "<p>No second shape yet. Keep the present one as B, or load one under Files.</p>"
 MOTION: Final = (
     "<p>A standing person is struck from the side in many assumed cases, until the head touches. "
@@ -161,13 +169,33 @@ _SAVES: Final = {
 }
 
 
-def saves(links: Mapping[str, str]) -> str:
-    """Return links to what can be saved, by file name."""
+def saves(made: Mapping[str, bytes]) -> str:
+    """Return links that hold the files themselves, so that nothing else can be asked for them."""
     rows = (
-        f'<li><a href="{escape(link)}" download="{name}">{name}</a>: {_SAVES[name]}</li>'
-        for name, link in links.items()
+        f'<li><a href="data:application/octet-stream;base64,{b64encode(data).decode()}" '
+        f'download="{name}">{name}</a>: {_SAVES[name]}</li>'
+        for name, data in made.items()
     )
     return f"<ul>{''.join(rows)}</ul>"
+
+
+def per_ten(rows: Mapping[str, Mapping[str, float | None]]) -> str:
+    """Return by how much each line moves for a small move of each feature."""
+    names = list(next(iter(rows.values()), {}))
+    body = []
+    for words, moved in rows.items():
+        cells = (_moved(moved[name]) for name in names)
+        body.append([escape(words), *cells])
+    return (
+        "<p>mm that a line moves for 10 mm (or 1 deg) of a feature, from the present shape, at this "
+        "station.</p>" + table(["", *map(escape, names)], body, "per-ten")
+    )
+
+
+def _moved(value: float | None) -> str:
+    if value is None:
+        return "-"
+    return f"{value + 0.0:+.1f}".replace("-", "\N{MINUS SIGN}") if abs(value) >= 0.05 else "0"
 
 
 def differences(comparison: Comparison, y: float, lengths: Lengths) -> str:

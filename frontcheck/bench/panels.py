@@ -9,6 +9,8 @@ from bokeh.layouts import column, row
 from bokeh.models import Button, Checkbox, Div, FileInput, Select, Slider, Spinner
 
 from frontcheck.bench import page_words as words
+from frontcheck.bench import saves
+from frontcheck.bench.model import per_ten
 from frontcheck.bench.opened import opened
 from frontcheck.reading.readers import KNOWN_SUFFIXES
 from frontcheck.study.moves import HANDLES
@@ -82,18 +84,17 @@ class MovePanel(Panel):
                 k, unit, most, step = 1.0, "deg", _MOST_DEG, 0.5
             title = f"{handle.name.rpartition('_')[0].replace('_', ' ')} [{unit}]"
             slider = self.made(
-                Slider, start=-most * k, end=most * k, step=step, value=0.0, width=130,
-                show_value=False, title=title, name=f"slide-{handle.name}", margin=(2, 5, 0, 5),
+                Slider, start=-most * k, end=most * k, step=step, value=0.0, width=310,
+                show_value=False, title=title, name=f"slide-{handle.name}", margin=(0, 8, 0, 5),
             )  # fmt: skip
-            typed = self.made(Spinner, step=step, value=0.0, width=62, format="0[.]0[0]",
-                              name=f"type-{handle.name}", margin=(6, 0, 0, 0))  # fmt: skip
+            typed = self.made(Spinner, step=step, value=0.0, width=90, format="0[.]0[0]",
+                              name=f"type-{handle.name}", margin=(4, 0, 0, 0))  # fmt: skip
             self.boxes[handle.name] = (slider, typed)
             on(slider, "value", partial(self._slid, handle.name, k))
             on(slider, "value_throttled", lambda _: self.page.settle())
             on(typed, "value", partial(self._typed, handle.name, k))
             rows.append(row(slider, typed))
-        half = (len(rows) + 1) // 2
-        return [rows[0], row(column(*rows[1:half]), column(*rows[half:]))]
+        return rows
 
     def _slid(self, handle: str, k: float, value: float) -> None:
         if not self.quiet:
@@ -164,6 +165,26 @@ class PointPanel(Panel):
         self.quiet = False
 
 
+class PerTenPanel(Panel):
+    """Which feature moves which line."""
+
+    title = "What moves what"
+
+    def build(self) -> list[Any]:
+        """Return the table."""
+        self.list = self.told("", name="per-ten")
+        return [self.list]
+
+    def fill(self) -> None:
+        """Show what lines do for a small move of each feature from the present shape."""
+        page = self.page
+        self.list.text = (
+            words.LATE
+            if page.late or page.result is None
+            else words.per_ten(per_ten(page.bench.step, page.bench.y))
+        )
+
+
 class BothPanel(Panel):
     """The second shape, and what differs."""
 
@@ -202,7 +223,7 @@ class BothPanel(Panel):
 class PeoplePanel(Panel):
     """People who are struck: worked out when asked for, blank once the shape has been moved."""
 
-    title = "People struck"
+    title = "People"
 
     def build(self) -> list[Any]:
         """Return the button and the table."""
@@ -272,7 +293,11 @@ class FilesPanel(Panel):
             box = self.made(FileInput, multiple=True, accept=accept, title=f"Load as {letter}",
                             name=f"load-{letter}", width=WIDE - 20)  # fmt: skip
             # Names and contents come one after the other: look once both are there.
-            on(box, "value", lambda _, b=box, as_=letter: self.page.soon(lambda: self._chosen(b, as_)))
+            on(
+                box,
+                "value",
+                lambda _, b=box, as_=letter: self.page.soon(lambda: self._chosen(b, as_)),
+            )
             boxes.append(box)
         axes = [_ASK, "-x", "+x", "-y", "+y", "-z", "+z"]
         self.told_of = {
@@ -284,10 +309,17 @@ class FilesPanel(Panel):
         }  # fmt: skip
         self.half = self.made(Checkbox, label="one half stands for both sides")
         self.links = self.told("", name="saves")
+        self.made_of: tuple[int, dict[str, bytes]] = (-1, {})
+        kinds = {"Make the files": saves.FEW, "Make the annex": saves.ANNEX}
+        asks = [
+            self.button(label, partial(self._asked, names), name=label.lower().replace(" ", "-"))
+            for label, names in kinds.items()
+        ]
         return [
             self.told(words.LOADING), *boxes,
             self.told("<p>Only for drawings and meshes, where the file does not say it:</p>"),
-            row(*self.told_of.values()), self.half, self.told("<h2>Save</h2>"), self.links,
+            row(*self.told_of.values()), self.half, self.told("<h2>Save</h2>"), row(*asks),
+            self.links,
         ]  # fmt: skip
 
     def _chosen(self, box: FileInput, as_: str) -> None:
@@ -299,13 +331,25 @@ class FilesPanel(Panel):
             given["symmetric"] = True
         page = self.page
         page.say(words.READING)
-        page.behind(
-            lambda: opened(names, contents, **given), lambda front: page.loaded(front, as_)
-        )
+        page.behind(lambda: opened(names, contents, **given), lambda front: page.loaded(front, as_))
+
+    def _asked(self, names: tuple[str, ...]) -> None:
+        page, turn = self.page, self.page.turn
+        offers = page.offers()
+        self.links.text = words.LATE
+
+        def made(files: dict[str, bytes] | None) -> None:
+            kept = self.made_of[1] if self.made_of[0] == turn else {}
+            self.made_of = (turn, kept | (files or {}))
+            self.fill()
+
+        page.behind(lambda: {name: offers[name]() for name in names if name in offers}, made)
 
     def fill(self) -> None:
-        """Offer what is of the present shape."""
-        self.links.text = words.LATE if self.page.late else words.saves(dict.fromkeys(self.page.offers(), '#'))
+        """Offer what was made of the present shape, and of no other."""
+        turn, made = self.made_of
+        current = turn == self.page.turn and made
+        self.links.text = words.saves(made) if current else words.NOT_MADE
 
 
-PANELS: Final = (MovePanel, PointPanel, BothPanel, PeoplePanel, FilesPanel)
+PANELS: Final = (MovePanel, PointPanel, PerTenPanel, BothPanel, PeoplePanel, FilesPanel)

@@ -14,7 +14,13 @@ MADE_BY: Final = "bench"
 """What makes the tables, as `table_place` has it."""
 
 
-def saves(result: Screening, y: float, comparison: Comparison | None) -> dict[str, Callable[[], bytes]]:
+FEW: Final = ("shape.csv", "screening.json", "side.svg")
+ANNEX: Final = ("annex.pdf",)
+
+
+def offers(
+    result: Screening, y: float, comparison: Comparison | None
+) -> dict[str, Callable[[], bytes]]:
     """Return what makes each file, by its name; made when it is asked for."""
     return {
         "shape.csv": lambda: _shape(result),

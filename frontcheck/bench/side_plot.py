@@ -6,7 +6,14 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from bokeh.models import (
-    BoxZoomTool, ColumnDataSource, HoverTool, LabelSet, PanTool, PointDrawTool, Range1d, ResetTool,
+    BoxZoomTool,
+    ColumnDataSource,
+    HoverTool,
+    LabelSet,
+    PanTool,
+    PointDrawTool,
+    Range1d,
+    ResetTool,
     WheelZoomTool,
 )  # fmt: skip
 from bokeh.plotting import figure
@@ -40,7 +47,12 @@ _TICK_MM: Final = 22.0
 _NEAR_MM: Final = 6.0
 _FAR_MM: Final = 30.0
 _AHEAD_MM: Final = 330.0
-_MARKS: Final = {"LBRL": "inverted_triangle", "UBRL": "circle", "BLERL": "square", "BRRL": "diamond"}
+_MARKS: Final = {
+    "LBRL": "inverted_triangle",
+    "UBRL": "circle",
+    "BLERL": "square",
+    "BRRL": "diamond",
+}
 
 
 class SidePlot:
@@ -108,7 +120,9 @@ class SidePlot:
         plot.line("x", "y", source=source["other"], line_color=OTHER, line_width=2.2,
                   line_dash="dashed")  # fmt: skip
         plot.multi_line("xs", "ys", source=source["runs"], line_color="color", line_width="width")
-        plot.multi_line("xs", "ys", source=source["ticks"], line_color=look.TAPE_RIM, line_width=2.5)
+        plot.multi_line(
+            "xs", "ys", source=source["ticks"], line_color=look.TAPE_RIM, line_width=2.5
+        )
         features = plot.scatter(
             "x", "y", source=source["features"], size=17, marker="square", fill_color=look.PAPER,
             fill_alpha=0.25, line_color=PROPOSED, line_width=2, name="features",
@@ -219,8 +233,7 @@ class SidePlot:
             "marker": [_MARKS[line.name] for line in lines],
             "color": [style[line.name].color for line in lines],
             "fill": [
-                look.PAPER if line.status in UNSURE else style[line.name].color
-                for line in lines
+                look.PAPER if line.status in UNSURE else style[line.name].color for line in lines
             ],
             "words": [line.name for line in lines],
         }
@@ -263,7 +276,11 @@ class SidePlot:
         }
         self.sources["area_words"].data = {
             "x": [float(ring[:, 0].mean()) * k for ring, *_ in strips],
-            "y": [float(ring[:, 1].mean()) * k for ring, *_ in strips],
+            "y": [
+                (float(ring[:, 1].max()) + 70.0 if words.isdigit() else float(ring[:, 1].mean()))
+                * k
+                for ring, *_, words in strips
+            ],
             "words": [words for *_, words in strips],
         }
 

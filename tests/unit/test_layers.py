@@ -38,13 +38,14 @@ ORDER = (
     ("comparison",),
     ("study",),
     ("outputs",),
+    ("bench",),
     ("cli",),
     ("__main__",),
 )
 LAYER = {name: number for number, names in enumerate(ORDER) for name in names}
 FACADE = "frontcheck"  # frontcheck/__init__.py: above all, so nobody below may lean on it
-PRESENTATION = {"matplotlib", "click", "rich"}
-PRESENTING = {"cli", "outputs"}
+PRESENTATION = {"matplotlib", "click", "rich", "bokeh"}
+PRESENTING = {"cli", "outputs", "bench"}
 HEAVY = {
     "pandas",
     "matplotlib",

@@ -1,0 +1,186 @@
+"""What a tab of the page holds, without a browser: steps, lines that follow, what is saved.
+
+Checked against the library's own whole screening, against the definition of a travel (a point goes
+where it is put), and against files read back.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import frontcheck as fc
+from frontcheck.bench import saves
+from frontcheck.bench.model import Bench, Step, per_ten, quick_lines, screened
+from frontcheck.bench.opened import opened
+from frontcheck.errors import FrontcheckError, InputError
+
+PLOVER = fc.read_front("geometries/plover.csv")
+AVOCET = fc.read_front("geometries/avocet.csv")
+
+
+def test_a_point_goes_where_it_is_put_and_nothing_else_moves() -> None:
+    before = PLOVER.section(300.0).points
+    step = Step(PLOVER).with_points(300.0, {7: (40.0, 330.0)})
+    after = step.front.section(300.0).points
+    assert after[7] == pytest.approx((40.0, 330.0), abs=1e-9)
+    assert np.array_equal(np.delete(after, 7, axis=0), np.delete(before, 7, axis=0))
+    assert step.front.section(0.0) is PLOVER.section(0.0)
+    assert [i for i, moved in enumerate(step.proposed(300.0)) if moved] == [7]
+    assert not any(step.proposed(0.0))
+
+
+def test_a_point_put_twice_stands_at_the_second_place_and_can_be_put_back() -> None:
+    once = Step(PLOVER).with_points(0.0, {7: (30.0, 320.0)})
+    twice = once.with_points(0.0, {7: (29.0, 325.0)})
+    assert twice.front.section(0.0).points[7] == pytest.approx((29.0, 325.0), abs=1e-9)
+    back = twice.without_point(0.0, 7)
+    assert np.array_equal(back.front.section(0.0).points, PLOVER.section(0.0).points)
+
+
+@pytest.mark.parametrize("name", ["lower_lip", "upper_lip", "leading_edge"])
+def test_a_feature_goes_where_it_is_dragged_at_every_station_alike(name: str) -> None:
+    start = Step(PLOVER)
+    i = start.features(0.0)[name]
+    x, z = PLOVER.section(0.0).points[i]
+    step = start.with_feature(0.0, name, (x - 12.5, z + 4.0))
+    assert step.front.section(0.0).points[i] == pytest.approx((x - 12.5, z + 4.0), abs=1e-9)
+    for y in PLOVER.stations:
+        k = start.features(y)[name]
+        travel = step.front.section(y).points[k] - PLOVER.section(y).points[k]
+        assert travel == pytest.approx((-12.5, 4.0), abs=1e-9)
+
+
+def test_moves_and_points_do_not_ask_in_which_order_they_came() -> None:
+    one = Step(PLOVER).with_move("lower_lip_back_mm", -15.0).with_points(0.0, {20: (15.0, 560.0)})
+    shift = np.subtract(one.front.section(0.0).points[20], Step(PLOVER).with_move(
+        "lower_lip_back_mm", -15.0).front.section(0.0).points[20])  # fmt: skip
+    x, z = PLOVER.section(0.0).points[20] + shift
+    two = Step(PLOVER).with_points(0.0, {20: (x, z)}).with_move("lower_lip_back_mm", -15.0)
+    assert two.front.section(0.0).points == pytest.approx(one.front.section(0.0).points, abs=1e-9)
+
+
+def test_a_move_that_crosses_the_contour_is_refused_and_leaves_the_step() -> None:
+    step = Step(PLOVER)
+    with pytest.raises(InputError, match="cross"):
+        step.with_points(0.0, {10: (600.0, 1100.0)})
+    assert step.front is PLOVER
+
+
+def test_undo_and_redo_walk_the_steps_and_a_new_step_forgets_what_was_undone() -> None:
+    bench = Bench(PLOVER)
+    for amount in (10.0, 20.0, 30.0):
+        bench.take(bench.step.with_move("leading_edge_up_mm", amount))
+    assert bench.go(-1)
+    assert bench.go(-1)
+    assert bench.step.moves == {"leading_edge_up_mm": 10.0}
+    assert bench.go(1)
+    assert bench.step.moves == {"leading_edge_up_mm": 20.0}
+    bench.take(bench.step.with_move("lower_lip_back_mm", -5.0))
+    assert not bench.go(1)
+    assert all(bench.go(-1) for _ in range(3))
+    assert not bench.go(-1)
+    assert bench.front is PLOVER
+
+
+def test_a_draft_is_seen_and_is_no_step_until_it_is_taken() -> None:
+    bench = Bench(PLOVER)
+    bench.draft = bench.last.with_move("leading_edge_up_mm", 10.0)
+    assert bench.front is bench.draft.front
+    assert bench.last.front is PLOVER
+    bench.go(-1)
+    assert bench.front is PLOVER
+
+
+def test_b_stays_as_it_was_kept_while_a_moves_on() -> None:
+    bench = Bench(PLOVER)
+    bench.take(bench.step.with_move("leading_edge_up_mm", 10.0))
+    bench.keep_as_b()
+    kept = bench.other
+    bench.take(bench.step.with_move("leading_edge_up_mm", 40.0))
+    assert bench.other is kept
+    assert kept is not None
+    assert fc.screen(kept).station(0).BLERL.z == pytest.approx(810.0, abs=1e-9)
+    bench.load(AVOCET)
+    assert bench.front is AVOCET
+    assert bench.other is kept
+    assert bench.at == 0
+
+
+@pytest.mark.parametrize("front", [PLOVER, AVOCET, PLOVER.full()])
+def test_lines_of_one_section_are_those_of_the_whole_screening(front: fc.Front) -> None:
+    step = Step(front).with_move("leading_edge_up_mm", 12.0)
+    whole = fc.screen(step.front)
+    for y in front.stations[:4]:
+        quick, slow = quick_lines(step.front, y), whole.station(y)
+        for one, two in zip(quick.lines[:3] + quick.wads, slow.lines[:3] + slow.wads, strict=True):
+            assert one.status == two.status
+            assert one.formed
+            assert (one.x, one.z) == pytest.approx((two.x, two.z), abs=1e-9)
+
+
+def test_the_leading_edge_line_rises_as_the_edge_does() -> None:
+    """The edge is a corner between a steep face and a flat bonnet, so the line is the corner."""
+    table = per_ten(Step(PLOVER), 0.0)
+    assert table["leading edge up"]["BLERL height"] == pytest.approx(10.0, abs=1e-6)
+    assert table["leading edge up"]["LBRL height"] == pytest.approx(0.0, abs=1e-9)
+    assert table["leading edge back"]["lead"] == pytest.approx(10.0, abs=1e-6)
+
+
+def test_a_feature_that_is_not_there_has_a_dash_in_the_table() -> None:
+    """Avocet has no recess, so no lips: nothing is said of moving them."""
+    assert AVOCET.section(0.0).face.lower_lip is None
+    assert set(per_ten(Step(AVOCET), 0.0)["lower lip up"].values()) == {None}
+    assert "lower_lip" not in Step(AVOCET).features(0.0)
+
+
+def test_the_document_saved_holds_the_numbers_shown() -> None:
+    step = Step(PLOVER).with_move("leading_edge_up_mm", 12.0)
+    files = saves.offers(screened(step.front), 0.0, None)
+    document = json.loads(files["screening.json"]())
+    assert document["stations"][0]["BLERL"]["z_mm"] == pytest.approx(
+        quick_lines(step.front, 0.0).BLERL.z, abs=1e-9
+    )
+    picture = files["side.svg"]()
+    assert picture.startswith(b"<?xml")
+    assert picture == saves.offers(screened(step.front), 0.0, None)["side.svg"]()
+
+
+def _b64(data: bytes) -> str:
+    return base64.b64encode(data).decode()
+
+
+def test_a_file_is_read_as_from_disk() -> None:
+    front = opened(["plover.csv"], [_b64(Path("geometries/plover.csv").read_bytes())])
+    assert front.source.file == "plover.csv"
+    assert np.array_equal(front.section(100.0).points, PLOVER.section(100.0).points)
+
+
+def test_a_front_file_is_read_with_what_it_names_and_refused_without() -> None:
+    contents = {}
+    for name in ("plover.toml", "plover.stl", "plover-hard-points.csv"):
+        contents[name] = _b64(Path(f"geometries/{name}").read_bytes())
+    front = opened(list(contents), list(contents.values()))
+    with pytest.raises(FrontcheckError, match="together") as refused:
+        opened(["plover.toml"], [contents["plover.toml"]])
+    assert "/tmp" not in str(refused.value)
+    assert front.stations == fc.read_front("geometries/plover.toml").stations
+
+
+@pytest.mark.parametrize(
+    ("names", "contents", "says"),
+    [
+        (["a.csv", "b.csv"], ["", ""], "one front file with the files"),
+        (["..\\..\\evil.csv"], [_b64(b"x")], "evil.csv"),
+        (["a.csv"], ["no base64!"], "cannot be kept"),
+        ([".."], [_b64(b"x")], "cannot be kept"),
+        (["a.exe"], [_b64(b"x")], "suffix"),
+    ],
+)
+def test_what_cannot_be_read_is_refused(names: list[str], contents: list[str], says: str) -> None:
+    with pytest.raises(FrontcheckError, match=says):
+        opened(names, contents)
