@@ -129,7 +129,7 @@ def _section_at(section: Section, points: Array) -> Section:
 
 
 class Bench:
-    """What one tab of the page holds: steps and where one stands among them, and the other shape."""
+    """What one tab of the page holds: steps, where one stands among them, and the other shape."""
 
     def __init__(self, front: Front, other: Front | None = None) -> None:
         self.steps: tuple[Step, ...] = (Step(front),)

@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from html import escape
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from bokeh.events import Pan, PanEnd, PanStart
 from bokeh.layouts import column, row
-from bokeh.models import (
-    Button,
-    Div,
-    GlobalInlineStyleSheet,
-    InlineStyleSheet,
-    RadioButtonGroup,
-    Select,
-    TabPanel,
-    Tabs,
-)  # fmt: skip
+from bokeh.models import GlobalInlineStyleSheet, InlineStyleSheet, TabPanel, Tabs
+from bokeh.models.widgets import Button, Div, RadioButtonGroup, Select
 
 from frontcheck.bench import page_words as words
 from frontcheck.bench.model import Bench, compared, quick_lines, screened
@@ -118,7 +111,9 @@ class Page:
             f" &nbsp; B: {escape(other.name)}</p>" if other else "</p>"
         )
         unit = self.lengths.unit
-        stations = [(f"{y!r}", f"{self.lengths.said(y)} {unit}") for y in self.bench.front.stations]
+        stations: list[Any] = [
+            (f"{y!r}", f"{self.lengths.said(y)} {unit}") for y in self.bench.front.stations
+        ]
         choices = (
             ("Section, from the centre", "station", stations, repr(self.bench.y), self._go_to, 170),
             ("Unit", "unit", ["mm", "in"], unit, self._measured_in, 66),
@@ -126,7 +121,7 @@ class Page:
         )
         made = []
         for label, name, options, value, work, wide in choices:
-            select = Select(title=label, name=name, options=options, value=value, width=wide,
+            select = Select(title=label, name=name, options=list(options), value=value, width=wide,
                             stylesheets=[self.sheet])  # fmt: skip
             on(select, "value", work)
             made.append(select)
@@ -134,8 +129,9 @@ class Page:
 
     def _bar(self) -> Any:
         """What a drag takes hold of, since points stand close; undo and redo; what is shown."""
-        what = RadioButtonGroup(labels=[f"Drag {name}" for name in _DRAGS], width=200, name="drags",
-                                active=_DRAGS.index(self.drags), stylesheets=[self.sheet])  # fmt: skip
+        labels = [f"Drag {name}" for name in _DRAGS]
+        what = RadioButtonGroup(labels=labels, active=_DRAGS.index(self.drags), width=200,
+                                name="drags", stylesheets=[self.sheet])  # fmt: skip
         on(what, "active", lambda i: self._drags(_DRAGS[i]))
         self.plot.drags(self.drags)
         self.undo, self.redo = (
@@ -242,10 +238,10 @@ class Page:
     # A drag: the browser moves the mark by itself and tells where it is when the drag ends. On the
     # way there the place of the pointer says as much, so that lines follow.
 
-    def _taken(self, event: PanStart) -> None:
+    def _taken(self, event: Any) -> None:
         self.began, self.held = (event.x, event.y), {}
 
-    def _dragged(self, event: Pan | PanEnd) -> None:
+    def _dragged(self, event: Any) -> None:
         chosen = self.plot.sources[self.drags].selected.indices
         if not chosen or event.x is None or event.y is None:
             return
@@ -271,7 +267,7 @@ class Page:
             start = start.with_feature(y, names[i], place)
         return start
 
-    def _let_go(self, event: PanEnd) -> None:
+    def _let_go(self, event: Any) -> None:
         if self.held:
             self._dragged(event)
             self.settle()
@@ -294,7 +290,7 @@ class Page:
         if handles:
             self.plot.show_other(bench.other, bench.y)
         if moved:
-            self.doc.add_timeout_callback(lambda turn=self.turn: self._rested(turn), _REST_MS)
+            self.doc.add_timeout_callback(partial(self._rested, self.turn), _REST_MS)
         if handles or not moved:
             self.show_rest()
 

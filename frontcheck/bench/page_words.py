@@ -68,7 +68,7 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]], css: str = "") -> 
     top = "".join(f'<th scope="col">{cell}</th>' for cell in head)
     body = "".join(
         f'<tr><th scope="row">{first}</th>{"".join(f"<td>{cell}</td>" for cell in rest)}</tr>'
-        for first, *rest in rows
+        for first, *rest in map(list, rows)
     )
     return f'<table class="{css}"><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>'
 
@@ -139,7 +139,7 @@ def people(study: MotionStudy | None, *, current: bool, lengths: Lengths) -> str
     """Return what becomes of people; cells are blank once the shape has been moved."""
     if study is None:
         return "<p>Not worked out for this shape.</p>"
-    rows = []
+    rows: list[list[str]] = []
     for one in study.people:
         if not current:
             rows.append([escape(one.person), "", ""])
@@ -184,11 +184,10 @@ def per_ten(rows: Mapping[str, Mapping[str, float | None]]) -> str:
     names = list(next(iter(rows.values()), {}))
     body = []
     for words, moved in rows.items():
-        cells = (_moved(moved[name]) for name in names)
-        body.append([escape(words), *cells])
+        body.append([escape(words), *(_moved(moved[name]) for name in names)])
     return (
-        "<p>mm that a line moves for 10 mm (or 1 deg) of a feature, from the present shape, at this "
-        "station.</p>" + table(["", *map(escape, names)], body, "per-ten")
+        "<p>mm that a line moves for 10 mm (or 1 deg) of a feature, from the present shape, at "
+        "this station.</p>" + table(["", *map(escape, names)], body, "per-ten")
     )
 
 

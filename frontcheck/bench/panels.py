@@ -6,7 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
 from bokeh.layouts import column, row
-from bokeh.models import Button, Checkbox, Div, FileInput, Select, Slider, Spinner
+from bokeh.models.widgets import Button, Checkbox, Div, FileInput, Select, Slider, Spinner
 
 from frontcheck.bench import page_words as words
 from frontcheck.bench import saves
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from bokeh.model import Model
 
-    from frontcheck.bench.page import Page
     from frontcheck.body.motion import MotionStudy
 
 WIDE: Final = 440
@@ -40,8 +39,8 @@ class Panel:
 
     title = ""
 
-    def __init__(self, page: Page) -> None:
-        self.page = page
+    def __init__(self, page: Any) -> None:
+        self.page = page  # a `frontcheck.bench.page.Page`, which makes the panels
         self.quiet = False
         self.root = column(*self.build(), width=WIDE)
 
@@ -293,11 +292,7 @@ class FilesPanel(Panel):
             box = self.made(FileInput, multiple=True, accept=accept, title=f"Load as {letter}",
                             name=f"load-{letter}", width=WIDE - 20)  # fmt: skip
             # Names and contents come one after the other: look once both are there.
-            on(
-                box,
-                "value",
-                lambda _, b=box, as_=letter: self.page.soon(lambda: self._chosen(b, as_)),
-            )
+            on(box, "value", partial(self._told, box, letter))
             boxes.append(box)
         axes = [_ASK, "-x", "+x", "-y", "+y", "-z", "+z"]
         self.told_of = {
@@ -321,6 +316,9 @@ class FilesPanel(Panel):
             row(*self.told_of.values()), self.half, self.told("<h2>Save</h2>"), row(*asks),
             self.links,
         ]  # fmt: skip
+
+    def _told(self, box: FileInput, as_: str, _: object) -> None:
+        self.page.soon(partial(self._chosen, box, as_))
 
     def _chosen(self, box: FileInput, as_: str) -> None:
         if not box.value:

@@ -45,7 +45,9 @@ def _document(result: Screening) -> bytes:
 def _picture(result: Screening, y: float) -> bytes:
     from frontcheck.outputs.figures.side_view import figure_bytes, side_view
 
-    return figure_bytes(side_view(result, y).figure)
+    figure = side_view(result, y).get_figure(root=True)
+    assert figure is not None
+    return figure_bytes(figure)
 
 
 def _annex(result: Screening, comparison: Comparison | None) -> bytes:

@@ -9,13 +9,13 @@ from bokeh.models import (
     BoxZoomTool,
     ColumnDataSource,
     HoverTool,
-    LabelSet,
     PanTool,
     PointDrawTool,
     Range1d,
     ResetTool,
     WheelZoomTool,
 )  # fmt: skip
+from bokeh.models.annotations import LabelSet
 from bokeh.plotting import figure
 
 from frontcheck.bench.model import FEATURES
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 
 WIDE: Final = 690
 HIGH: Final = 410
-"""Size of the drawing [px], so that the page holds it, its numbers and its handles at 1280 x 800."""
+"""Size of the drawing [px]: the page holds it and its numbers at 1280 x 800."""
 PROPOSED: Final = "#b4501e"
 """Of moved points, which are diamonds besides: told apart by form, not by colour alone."""
 OTHER: Final = "#0b62a8"
@@ -75,9 +75,10 @@ class SidePlot:
             "areas": ("xs", "ys", "color", "hatch"),
             "area_words": ("x", "y", "words"),
         }.items()}  # fmt: skip
+        self.across, self.up = Range1d(start=0.0, end=1.0), Range1d(start=0.0, end=1.0)
         self.figure = figure(
             frame_width=WIDE, frame_height=HIGH, toolbar_location="right", tools="",
-            x_range=Range1d(0.0, 1.0), y_range=Range1d(0.0, 1.0), name="side",
+            x_range=self.across, y_range=self.up, name="side",
             x_axis_label=f"setback [{unit}], rearward to the right",
             y_axis_label=f"height above ground [{unit}]",
         )  # fmt: skip
@@ -176,8 +177,8 @@ class SidePlot:
         per_px = max((x1 - x0) / WIDE, (z1 - z0) / HIGH) * self.scale
         left = x0 * self.scale - max(WIDE * per_px - (x1 - x0) * self.scale, 0.0) / 2.0
         for axis, low, high in (
-            (self.figure.x_range, left, left + WIDE * per_px),
-            (self.figure.y_range, z0 * self.scale, z0 * self.scale + HIGH * per_px),
+            (self.across, left, left + WIDE * per_px),
+            (self.up, z0 * self.scale, z0 * self.scale + HIGH * per_px),
         ):
             axis.start, axis.end = low, high
             axis.reset_start, axis.reset_end = low, high
@@ -276,13 +277,14 @@ class SidePlot:
         }
         self.sources["area_words"].data = {
             "x": [float(ring[:, 0].mean()) * k for ring, *_ in strips],
-            "y": [
-                (float(ring[:, 1].max()) + 70.0 if words.isdigit() else float(ring[:, 1].mean()))
-                * k
-                for ring, *_, words in strips
-            ],
+            "y": [_above(ring, words) * k for ring, *_, words in strips],
             "words": [words for *_, words in strips],
         }
+
+
+def _above(ring: Array, words: str) -> float:
+    """Where words of a strip stand: names of areas within the body, numbers clear of it."""
+    return float(ring[:, 1].max()) + 70.0 if words.isdigit() else float(ring[:, 1].mean())
 
 
 def area_strips(result: Screening, y: float) -> list[tuple[Array, str, str, str]]:

@@ -1,0 +1,67 @@
+"""The page to try shapes on, served to a Chromium for tests."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+_SERVE = """
+import sys
+from bokeh.server.server import Server
+import frontcheck as fc
+from frontcheck.bench.page import page
+fronts = [fc.read_front(path) for path in sys.argv[1:]]
+server = Server({"/": lambda doc: page(doc, fronts)}, port=0, address="127.0.0.1")
+server.start()
+print(server.port, flush=True)
+server.io_loop.start()
+"""
+
+
+@contextmanager
+def served(*paths: str) -> Iterator[str]:
+    """The address of a page with these fronts."""
+    command = [sys.executable, "-c", _SERVE, *paths]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as process:
+        assert process.stdout is not None
+        try:
+            yield f"http://127.0.0.1:{int(process.stdout.readline())}/"
+        finally:
+            process.terminate()
+
+
+def opened_page(browser: Any, address: str, **how: Any) -> Any:
+    """A tab of its own, once all is worked out; whatever it throws fails the test."""
+    page = browser.new_context(viewport={"width": 1280, "height": 800}, **how).new_page()
+    page.thrown = []
+    page.on("pageerror", lambda error: page.thrown.append(str(error)))
+    page.goto(address)
+    ready(page)
+    return page
+
+
+def ready(page: Any) -> None:
+    """Wait until all that is shown is of the shape that is shown."""
+    page.wait_for_selector(".ready >> text=up to date", timeout=30_000)
+
+
+_PLACE = """([x, z]) => {
+  const plot = Bokeh.documents[0].get_model_by_name("side");
+  const view = Bokeh.index.find_one_by_id(plot.id);
+  const box = view.canvas_view.el.getBoundingClientRect();
+  return [box.x + view.frame.x_scale.compute(x), box.y + view.frame.y_scale.compute(z)];
+}"""
+
+
+def drag(page: Any, at: tuple[float, float], by: tuple[float, float]) -> None:
+    """Drag what stands at a place (x, z) by pixels, in steps, as a hand does."""
+    x, y = page.evaluate(_PLACE, list(at))
+    page.mouse.move(x, y)
+    page.mouse.down()
+    for share in (0.3, 0.6, 0.9, 1.0):
+        page.mouse.move(x + share * by[0], y + share * by[1])
+        page.wait_for_timeout(60)
+    page.mouse.up()

@@ -1,0 +1,158 @@
+"""The page to try shapes on, in a real browser: what is dragged, shown, loaded and saved.
+
+What the page shows is held against the library called from here, in another process.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import chromium
+import pytest
+from bench_pages import drag, opened_page, ready, served
+
+import frontcheck as fc
+
+pytest.importorskip("bokeh")
+api = pytest.importorskip("playwright.sync_api")
+if chromium.found() is None:
+    pytest.skip("no Chromium here", allow_module_level=True)
+
+PLOVER = "geometries/plover.csv"
+UPPER_LIP = (19.5, 538.0)
+_FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    with api.sync_playwright() as driver:
+        found = driver.chromium.launch(executable_path=chromium.found(), args=_FLAGS)
+        yield found
+        found.close()
+
+
+@pytest.fixture(scope="module")
+def address() -> Iterator[str]:
+    with served(PLOVER) as url:
+        yield url
+
+
+def number(page: Any, name: str, axis: str = "z") -> float:
+    return float(page.locator(f".fc-{name}-{axis}").inner_text().replace("\N{MINUS SIGN}", "-"))
+
+
+def value(page: Any, name: str) -> Any:
+    """What a widget of the page holds, by its name."""
+    return page.evaluate("name => Bokeh.documents[0].get_model_by_name(name).value", name)
+
+
+def tab(page: Any, title: str) -> None:
+    page.locator(".bk-tab", has_text=title).click()
+
+
+def saved(page: Any, name: str) -> bytes:
+    tab(page, "Files")
+    page.locator("button", has_text="Make the files").click()
+    link = page.locator(f"a[download='{name}']")
+    link.wait_for(timeout=30_000)
+    return base64.b64decode(link.get_attribute("href").partition(",")[2])
+
+
+def test_a_dragged_feature_moves_ubrl_to_the_number_of_the_library(
+    browser: Any, address: str
+) -> None:
+    page = opened_page(browser, address)
+    before = number(page, "UBRL")
+    assert before == 556.0
+    drag(page, UPPER_LIP, (-14.0, -9.0))
+    ready(page)
+    moved = {
+        f"upper_lip_{way}_mm": value(page, f"type-upper_lip_{way}_mm") for way in ("back", "up")
+    }
+    assert moved["upper_lip_back_mm"] < -20.0
+    assert moved["upper_lip_up_mm"] > 10.0
+    front = fc.move_features(fc.read_front(PLOVER), moved).front
+    assert front is not None
+    station = fc.screen(front).station(0)
+    assert number(page, "UBRL") == pytest.approx(station.UBRL.z, abs=0.0501)
+    assert number(page, "UBRL") != before
+    assert "proposed" in page.locator("text=points moved at this station").inner_text()
+    document = json.loads(saved(page, "screening.json"))
+    for line in ("UBRL", "LBRL", "BLERL", "BRRL"):
+        shown, own = document["stations"][0][line], getattr(station, line)
+        assert (shown["x_mm"], shown["z_mm"]) == pytest.approx((own.x, own.z), abs=1e-9)
+    page.locator("button", has_text="Undo").click()
+    ready(page)
+    assert number(page, "UBRL") == before
+    assert page.thrown == []
+
+
+def test_two_tabs_do_not_mix(browser: Any, address: str) -> None:
+    one, two = opened_page(browser, address), opened_page(browser, address)
+    drag(one, UPPER_LIP, (-14.0, -9.0))
+    ready(one)
+    assert number(one, "UBRL") != 556.0
+    two.locator("button", has_text="Drag points").click()
+    assert number(two, "UBRL") == 556.0
+    assert value(two, "type-upper_lip_back_mm") == 0
+
+
+def test_a_file_with_markup_in_its_name_shows_as_text(
+    browser: Any, address: str, tmp_path: Path
+) -> None:
+    page = opened_page(browser, address)
+    text = Path(PLOVER).read_text().replace("# name: Plover", "# name: <b>x</b><img src=n>")
+    file = tmp_path / "<img src=x onerror=boom>.csv"
+    file.write_text(text)
+    tab(page, "Files")
+    page.locator("input[type=file]").first.set_input_files(file)
+    page.locator("p", has_text="A: <b>x</b><img src=n>").wait_for(timeout=30_000)
+    ready(page)
+    assert page.locator("img[src=n], img[src=x]").count() == 0
+    bad = tmp_path / "<i>bad.csv"
+    bad.write_text("nothing of use")
+    tab(page, "Files")
+    page.locator("input[type=file]").first.set_input_files(bad)
+    page.locator(".refused", has_text="<i>bad").wait_for(timeout=30_000)
+    assert page.thrown == []
+
+
+def test_the_answer_is_that_of_the_terminal(browser: Any, address: str) -> None:
+    from frontcheck.outputs.text.terminal import Plain
+
+    page = opened_page(browser, address)
+    shown = page.locator("pre.answer").text_content()
+    assert shown == Plain().screening(fc.screen(fc.read_front(PLOVER)))
+
+
+def test_a_slider_goes_by_keys(browser: Any, address: str) -> None:
+    page = opened_page(browser, address)
+    page.locator(".noUi-handle").first.focus()
+    page.keyboard.press("ArrowRight")
+    page.locator(".late").first.wait_for(timeout=10_000)
+    ready(page)
+    assert value(page, "type-lower_lip_back_mm") != 0
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_caution_and_numbers_are_in_view_and_nothing_leaves_the_machine(
+    browser: Any, address: str, scheme: str
+) -> None:
+    page = opened_page(browser, address, color_scheme=scheme)
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.reload()
+    ready(page)
+    for words in ("not advice to alter a vehicle", "Only testing by an accredited laboratory"):
+        box = page.locator(".fc-sticky p", has_text=words).bounding_box()
+        assert box["y"] + box["height"] <= 800.0
+    box = page.locator("table.numbers").bounding_box()
+    assert box["x"] >= 0.0
+    assert box["y"] + box["height"] < 740.0
+    assert page.evaluate("document.documentElement.scrollWidth") <= 1280
+    assert asked
+    assert all(url.startswith((address, "data:", "blob:")) for url in asked)
