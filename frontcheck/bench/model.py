@@ -11,6 +11,7 @@ draft
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
@@ -34,6 +35,8 @@ if TYPE_CHECKING:
 
 Point = tuple[float, float]
 
+PROPOSED: Final = " (proposed)"
+"""Behind the name of a front that is not as it was measured."""
 FEATURES: Final = {
     "lower_lip": "lower lip",
     "upper_lip": "upper lip",
@@ -58,18 +61,29 @@ class Step:
 
     def _made(self) -> Front:
         front = self.base
+        if not (self.moves or self.points):
+            return front
         if self.moves:
             morphed = morph_front(front, dict(self.moves))
             if morphed.front is None:
                 raise refuse("bench.shape", why=morphed.reason)
             front = morphed.front
-        if not self.points:
-            return front
+        # The name goes along into every text, figure and file.
+        name = f"{self.base.name.removesuffix(PROPOSED)}{PROPOSED}"
+        notes = (*front.reader_notes, *self._points_said())
         sections = []
         for section in front.sections:
             here = {i: d for (y, i), d in self.points.items() if y == section.y}
             sections.append(_shifted(section, here) if here else section)
-        return replace(front, sections=tuple(sections), mesh=None)
+        return replace(front, name=name, reader_notes=notes, sections=tuple(sections), mesh=None)
+
+    def _points_said(self) -> list[str]:
+        """How many points were moved by themselves, station by station."""
+        count = Counter(y for y, _ in self.points)
+        return [
+            f"proposed, never measured: {n} points moved by themselves at y = {y:g} mm"
+            for y, n in sorted(count.items())
+        ]
 
     def proposed(self, y: float) -> list[bool]:
         """Return which points of a section are not where they were measured."""

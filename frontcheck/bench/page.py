@@ -121,8 +121,8 @@ class Page:
         )
         made = []
         for label, name, options, value, work, wide in choices:
-            select = Select(title=label, name=name, options=list(options), value=value, width=wide,
-                            stylesheets=[self.sheet])  # fmt: skip
+            select = Select(title=label, name=name, value=value, width=wide,
+                            options=list(options), stylesheets=[self.sheet])  # fmt: skip
             on(select, "value", work)
             made.append(select)
         return row(title, *made)

@@ -67,8 +67,9 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]], css: str = "") -> 
     """Return a table; the first cell of a row is its heading. Cells are HTML already."""
     top = "".join(f'<th scope="col">{cell}</th>' for cell in head)
     body = "".join(
-        f'<tr><th scope="row">{first}</th>{"".join(f"<td>{cell}</td>" for cell in rest)}</tr>'
-        for first, *rest in map(list, rows)
+        f'<tr><th scope="row">{cells[0]}</th>'
+        f"{''.join(f'<td>{cell}</td>' for cell in cells[1:])}</tr>"
+        for cells in rows
     )
     return f'<table class="{css}"><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>'
 
@@ -146,14 +147,14 @@ def people(study: MotionStudy | None, *, current: bool, lengths: Lengths) -> str
         elif one.refused:
             rows.append([escape(one.person), escape(one.reason), ""])
         else:
-            share, kind = max((one.shares[key], words) for key, words in _KINDS.items())
+            share, kind = max((one.shares[key], said) for key, said in _KINDS.items())
             unsure = "?" if one.kind == "undecided" else ""
             wad = one.wad_mm
             head = "-" if wad is None else f"{lengths.said(wad.p5)} to {lengths.said(wad.p95)}"
             rows.append([escape(one.person), f"{percent(share)} {kind}{unsure}", head])
-    head = ["who", f"of {study.draws} assumed cases", f"head lands at WAD [{lengths.unit}]"]
+    columns = ["who", f"of {study.draws} assumed cases", f"head lands at WAD [{lengths.unit}]"]
     blank = "" if current else "<p>Blank: the shape was moved since. Work it out again.</p>"
-    return table(head, rows, "people") + blank
+    return table(columns, rows, "people") + blank
 
 
 def progress(share: float) -> str:
@@ -162,7 +163,6 @@ def progress(share: float) -> str:
 
 
 _SAVES: Final = {
-    "shape.csv": "the shape as an offset table; moved points are marked proposed",
     "screening.json": "the screening document",
     "side.svg": "a picture of this side section",
     "annex.pdf": "the annex for a design review; takes some seconds",
@@ -183,8 +183,8 @@ def per_ten(rows: Mapping[str, Mapping[str, float | None]]) -> str:
     """Return by how much each line moves for a small move of each feature."""
     names = list(next(iter(rows.values()), {}))
     body = []
-    for words, moved in rows.items():
-        body.append([escape(words), *(_moved(moved[name]) for name in names)])
+    for handle, moved in rows.items():
+        body.append([escape(handle), *(_moved(moved[name]) for name in names)])
     return (
         "<p>mm that a line moves for 10 mm (or 1 deg) of a feature, from the present shape, at "
         "this station.</p>" + table(["", *map(escape, names)], body, "per-ten")

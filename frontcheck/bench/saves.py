@@ -10,11 +10,7 @@ if TYPE_CHECKING:
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.screening import Screening
 
-MADE_BY: Final = "bench"
-"""What makes the tables, as `table_place` has it."""
-
-
-FEW: Final = ("shape.csv", "screening.json", "side.svg")
+FEW: Final = ("screening.json", "side.svg")
 ANNEX: Final = ("annex.pdf",)
 
 
@@ -23,17 +19,10 @@ def offers(
 ) -> dict[str, Callable[[], bytes]]:
     """Return what makes each file, by its name; made when it is asked for."""
     return {
-        "shape.csv": lambda: _shape(result),
         "screening.json": lambda: _document(result),
         "side.svg": lambda: _picture(result, y),
         "annex.pdf": lambda: _annex(result, comparison),
     }
-
-
-def _shape(result: Screening) -> bytes:
-    from frontcheck.outputs.documents.offset_table import offset_table
-
-    return offset_table(result.front, MADE_BY)
 
 
 def _document(result: Screening) -> bytes:

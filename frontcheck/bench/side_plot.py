@@ -162,7 +162,7 @@ class SidePlot:
 
     def drags(self, what: str) -> None:
         """Have a drag take hold of ``features`` or of ``points``."""
-        self.draw_tool.renderers = [self.handles[what]]
+        self.draw_tool.update(renderers=[self.handles[what]])
         for name, hover in self.hovers.items():
             hover.renderers = [self.handles[name]] if name == what else []
         self.handles["features"].visible = what == "features"

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import base64
 import json
+import re
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 import frontcheck as fc
-from frontcheck.bench import saves
+from frontcheck.bench import page_words, saves
 from frontcheck.bench.model import Bench, Step, per_ten, quick_lines, screened
 from frontcheck.bench.opened import opened
 from frontcheck.errors import FrontcheckError, InputError
@@ -184,3 +185,34 @@ def test_a_front_file_is_read_with_what_it_names_and_refused_without() -> None:
 def test_what_cannot_be_read_is_refused(names: list[str], contents: list[str], says: str) -> None:
     with pytest.raises(FrontcheckError, match=says):
         opened(names, contents)
+
+
+def test_what_was_moved_says_so_in_name_notes_and_files() -> None:
+    step = Step(PLOVER).with_points(100.0, {7: (40.0, 330.0)}).with_move("nose_up_mm", 5.0)
+    assert step.front.name == "Plover (proposed)"
+    again = Step(step.front).with_move("nose_up_mm", 5.0)
+    assert again.front.name == "Plover (proposed)"
+    files = saves.offers(screened(step.front), 0.0, None)
+    document = json.loads(files["screening.json"]())
+    assert document["input"]["name"] == "Plover (proposed)"
+    assert any("1 points moved by themselves at y = 100" in n for n in document["input"]["notes"])
+    assert "(proposed)" in files["side.svg"]().decode()
+
+
+def test_what_becomes_of_people_is_blank_once_the_shape_has_moved() -> None:
+    study = fc.motion(PLOVER, people=fc.PEOPLE[:1], draws=20)
+    cells = re.compile(r"<td>([^<]*)</td>")
+    lengths = page_words.Lengths("mm")
+    current = cells.findall(page_words.people(study, current=True, lengths=lengths))
+    moved = cells.findall(page_words.people(study, current=False, lengths=lengths))
+    assert len(current) == len(moved) == 2
+    assert all(current)
+    assert not any(moved)
+
+
+@pytest.mark.parametrize(
+    ("unit", "text"), [("mm", "\N{MINUS SIGN}25.4"), ("in", "\N{MINUS SIGN}1.00")]
+)
+def test_lengths_are_said_in_either_unit(unit: str, text: str) -> None:
+    """An inch is 25.4 mm (international yard and pound, 1959)."""
+    assert page_words.Lengths(unit).said(-25.4) == text
