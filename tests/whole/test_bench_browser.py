@@ -86,8 +86,7 @@ def test_a_dragged_feature_moves_ubrl_to_the_number_of_the_library(
         shown, own = document["stations"][0][line], getattr(station, line)
         assert (shown["x_mm"], shown["z_mm"]) == pytest.approx((own.x, own.z), abs=1e-9)
     page.locator("button", has_text="Undo").click()
-    ready(page)
-    assert number(page, "UBRL") == before
+    page.locator(".fc-UBRL-z", has_text="556.0").wait_for(timeout=10_000)
     assert page.thrown == []
 
 
