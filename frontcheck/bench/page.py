@@ -81,6 +81,8 @@ class Page:
         figure.on_event(PanStart, self._taken)
         figure.on_event(Pan, self._dragged)
         figure.on_event(PanEnd, self._let_go)
+        for name in _DRAGS:
+            on(self.plot.sources[name], "data", partial(self._all_there, name))
         self.panels = [kind(self) for kind in PANELS]
         tabs = Tabs(
             tabs=[TabPanel(child=panel.root, title=panel.title) for panel in self.panels],
@@ -273,6 +275,13 @@ class Page:
             self.settle()
         self.held = {}
         self.plot.sources[self.drags].selected.indices = []
+
+    def _all_there(self, name: str, data: dict[str, Any]) -> None:
+        """Put back what the Backspace key took out of the drawing: no point is ever deleted."""
+        bench = self.bench
+        count = len(bench.section if name == "points" else bench.step.features(bench.y))
+        if len(data["x"]) != count:
+            self.plot.show_shape(bench.step, bench.y)
 
     # What follows from it.
 

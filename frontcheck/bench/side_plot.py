@@ -276,15 +276,17 @@ class SidePlot:
             "hatch": [hatch for _, _, hatch, *_ in strips],
         }
         self.sources["area_words"].data = {
-            "x": [float(ring[:, 0].mean()) * k for ring, *_ in strips],
-            "y": [_above(ring, words) * k for ring, *_, words in strips],
+            "x": [_beside(ring, words)[0] * k for ring, *_, words in strips],
+            "y": [_beside(ring, words)[1] * k for ring, *_, words in strips],
             "words": [words for *_, words in strips],
         }
 
 
-def _above(ring: Array, words: str) -> float:
+def _beside(ring: Array, words: str) -> tuple[float, float]:
     """Where words of a strip stand: names of areas within the body, numbers clear of it."""
-    return float(ring[:, 1].max()) + 70.0 if words.isdigit() else float(ring[:, 1].mean())
+    number = words.isdigit()
+    x, z = ring[(3 if number else 1) * len(ring) // 4].tolist()  # out on the near side, back far
+    return x, z + 75.0 * number
 
 
 def area_strips(result: Screening, y: float) -> list[tuple[Array, str, str, str]]:
