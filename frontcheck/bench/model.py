@@ -22,6 +22,8 @@ from frontcheck.lines.lined_front import line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES
 from frontcheck.screening import screen
 from frontcheck.study.moves import HANDLES, morph_front
+from frontcheck.study.nose_dimensions import Nose
+from frontcheck.study.noses import nose_front
 from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
@@ -194,6 +196,11 @@ class Bench:
         self.other = self.front
 
 
+def invented() -> Front:
+    """Return a shape to begin with where nobody has loaded one."""
+    return replace(nose_front(Nose()), name="An invented nose, to try things on")
+
+
 def quick_lines(front: Front, y: float) -> Station:
     """Return the lines of one side section, and of no other: what can follow a drag."""
     return line_up(_alone(front, y), DEFAULT_RULES).stations[0]
@@ -206,11 +213,11 @@ def screened(front: Front) -> Screening:
     return result
 
 
-def compared(a: Screening, b: Front) -> Comparison:
+def compared(a: Screening, b: Screening) -> Comparison:
     """Return what changes from the shape on the bench to B."""
     from frontcheck.comparison.two_fronts import compare
 
-    return compare(a, screen(b))
+    return compare(a, b)
 
 
 def per_ten(step: Step, y: float) -> dict[str, dict[str, float | None]]:

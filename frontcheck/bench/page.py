@@ -14,7 +14,7 @@ from bokeh.models import GlobalInlineStyleSheet, InlineStyleSheet, TabPanel, Tab
 from bokeh.models.widgets import Button, Div, RadioButtonGroup, Select
 
 from frontcheck.bench import page_words as words
-from frontcheck.bench.model import Bench, compared, quick_lines, screened
+from frontcheck.bench.model import Bench, compared, invented, quick_lines, screened
 from frontcheck.bench.panels import PANELS, WIDE, on
 from frontcheck.bench.saves import offers
 from frontcheck.bench.side_plot import SidePlot
@@ -51,8 +51,8 @@ _DRAGS: Final = ("features", "points")
 
 
 def page(doc: Document, shapes: Sequence[Front]) -> None:
-    """Fill the document of one tab with shapes A and B."""
-    Page(doc, Bench(*shapes[:2])).show()
+    """Fill the document of one tab with shapes A and B; without any, with an invented nose."""
+    Page(doc, Bench(*(shapes[:2] or (invented(),)))).show()
 
 
 class Page:
@@ -64,6 +64,7 @@ class Page:
         self.lengths = words.Lengths("mm")
         self.result: Screening | None = None
         self.comparison: Comparison | None = None
+        self.of_other: tuple[Front, Screening] | None = None
         self.late, self.refused = True, ""
         self.turn = self.working = 0
         self.held: dict[int, Point] = {}
@@ -322,7 +323,11 @@ class Page:
 
         def work() -> tuple[Screening, Comparison | None]:
             result = screened(front)
-            return result, None if other is None else compared(result, other)
+            if other is None:
+                return result, None
+            if self.of_other is None or self.of_other[0] is not other:  # B stands while A moves
+                self.of_other = (other, screened(other))
+            return result, compared(result, self.of_other[1])
 
         self.behind(work, lambda found: self._caught_up(turn, found))
 
