@@ -8,27 +8,17 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-_SERVE = """
-import sys
-from bokeh.server.server import Server
-import frontcheck as fc
-from frontcheck.bench.page import page
-fronts = [fc.read_front(path) for path in sys.argv[1:]]
-server = Server({"/": lambda doc: page(doc, fronts)}, port=0, address="127.0.0.1")
-server.start()
-print(server.port, flush=True)
-server.io_loop.start()
-"""
-
 
 @contextmanager
-def served(*paths: str) -> Iterator[str]:
-    """The address of a page with these fronts."""
-    command = [sys.executable, "-c", _SERVE, *paths]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as process:
-        assert process.stdout is not None
+def served(*arguments: str) -> Iterator[tuple[str, subprocess.Popen[str]]]:
+    """The address at which `frontcheck bench` serves, and the process that does."""
+    command = [sys.executable, "-m", "frontcheck", "bench", *arguments]
+    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
+    with subprocess.Popen(command, text=True, **pipes) as process:
         try:
-            yield f"http://127.0.0.1:{int(process.stdout.readline())}/"
+            assert process.stdout is not None
+            told = next((line for line in process.stdout if line.startswith("http://")), "")
+            yield told.strip(), process
         finally:
             process.terminate()
 

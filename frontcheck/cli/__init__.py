@@ -21,6 +21,7 @@ _HOMES: Final = MappingProxyType(
         "parts": "parts",
         "scan": "scan",
         "screen": "screen",
+        "bench": "bench",
         "motion": "motion",
         "leg": "leg",
         "tolerance": "tolerance",

@@ -50,6 +50,7 @@ COMMANDS = (
     "screen A --strict",
     "scan SCAN --unit m --up +y --forward -x --stations 0,300 --regions REGIONS --out OUT/a.csv",
     "scan SCAN --unit m --stations 0 --taped -1.395,-.301,.402 .058,.049,.271 1500 --out OUT/b.csv",
+    "bench A B --strict --close-after 1",
     "screen A --stations",
     "screen A --findings",
     "screen BOOK --sheet sections --lines-only",
