@@ -31,6 +31,7 @@ from PIL import Image
 from pypdf import PdfReader
 
 import frontcheck as fc
+from frontcheck.bench.saves import offers
 from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.cli import main
 from frontcheck.errors import InputError
@@ -107,6 +108,8 @@ def library(out: Path, a: fc.Front, b: fc.Front, study: fc.Study) -> None:
     fc.sweep(study, out / "sweep")
     fc.write_sweep(fc.read_results(study, out / "sweep"), out / "sweep")
     fc.save_figure(fc.overview(one), out / "overview")
+    for name, make in offers(one, 0.0, both).items():  # what the page saves
+        (out / f"page-{name}").write_bytes(make())
     for result in (a, one, both):
         page = result._repr_html_()  # what a notebook shows
         (out / f"{type(result).__name__}.html").write_text(page, "utf-8")
@@ -120,6 +123,8 @@ NO_OUTPUT = {
     "reading/table:read_bytes": "reads",
     "reading/workbook:child": "tells the process that asked what stands in a spreadsheet",
     "reading/step_child:child": "hands triangles to the process that started it",
+    "bench/page:Page.offers": "hands on what bench/saves makes, read above",
+    "bench/opened:_kept": "keeps what a browser hands over for as long as it is read",
     "cli/ending:_say": "why a command ended; nothing of a front",
     "cli/ending:_leave": "closes the terminal's stream",
     "outputs/documents/schemas:schema_bytes": "what a document may hold; part of the package",
