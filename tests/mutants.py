@@ -241,13 +241,16 @@ def walk(jobs: int, pattern: str) -> None:
             {f.removeprefix(prefix): sorted(lines.lines(f) or ()) for f in lines.measured_files()},
         )  # fmt: skip
 
+    file = KEPT / "walked.json"
     with ThreadPoolExecutor(jobs) as pool:
         found = []
         files = sorted(path.relative_to(ROOT) for path in (ROOT / "tests").glob(pattern))
         for name, took, lines in pool.map(one, files):
             print(f"{took:7.1f} s  {name}: {len(lines)} files", flush=True)  # noqa: T201
             found.append({"file": name, "took": took, "lines": lines})
-    (KEPT / "walked.json").write_text(json.dumps(found))
+    before = json.loads(file.read_text()) if file.exists() else []
+    anew = {each["file"] for each in found}
+    file.write_text(json.dumps([each for each in before if each["file"] not in anew] + found))
 
 
 def noticed_by(mutant: Mutant, tree: Path, walked: list[dict]) -> str | None:  # type: ignore[type-arg]
@@ -281,7 +284,7 @@ def main() -> int:
     ask.add_argument("--rooms", default=",".join(ROOMS))
     ask.add_argument("--jobs", type=int, default=2)
     ask.add_argument("--walk", action="store_true", help="measure anew which test walks where")
-    ask.add_argument("--tests", default="*/test_*.py", help="which files are walked, below tests/")
+    ask.add_argument("--tests", default="*/test_*.py", help="which files --walk takes")
     ask.add_argument("--list", action="store_true", help="only list the changes")
     said = ask.parse_args()
     chosen = drawn(said.seed, said.count, tuple(said.rooms.split(",")))
