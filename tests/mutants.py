@@ -51,6 +51,7 @@ WORDS = (
     ("A", "B"), ("x", "z"), ("height", "setback"), ("not", ""), ("mm", "cm"), ("deg", "rad"),
     ("child", "adult"), ("up", "down"), ("before", "after"),
 )  # fmt: skip
+COMMUTES = {"min", "max", "minimum", "maximum", "hypot", "dist", "union1d", "isclose"}
 ALIKE = (ast.Name, ast.Attribute, ast.Subscript, ast.UnaryOp, ast.BinOp, ast.Call)
 STYLE = re.compile(
     r"font|size|color|colour|alpha|width=|lw=|pad|zorder|marker|style|dash|space|inset|margin|dpi",
@@ -127,7 +128,12 @@ def mutants_of(path: Path) -> Iterator[Mutant]:
             yield made(node, *place(node), NAMES[node.id], "name")
         elif isinstance(node, ast.Call | ast.Tuple):
             values = node.args if isinstance(node, ast.Call) else node.elts
-            if len(values) >= 2 and all(isinstance(v, ALIKE) for v in values[:2]):
+            named = ast.unparse(node.func).rpartition(".")[2] if isinstance(node, ast.Call) else ""
+            if (
+                named not in COMMUTES
+                and len(values) >= 2
+                and all(isinstance(v, ALIKE) for v in values[:2])
+            ):
                 (a, b), (c, d) = place(values[0]), place(values[1])
                 if source[a:b] != source[c:d]:
                     yield made(node, a, d, source[c:d] + source[b:c] + source[a:b], "order")
@@ -166,6 +172,8 @@ def _walked(tree: ast.AST) -> Iterator[ast.AST]:
                 continue
             if isinstance(child, ast.Expr) and isinstance(child.value, ast.Constant):
                 continue
+            if isinstance(child, ast.keyword) and child.arg == "strict":
+                continue  # a guard: what it guards against does not come
             if isinstance(child, ast.If) and "TYPE_CHECKING" in ast.dump(child.test):
                 continue
             yield child
