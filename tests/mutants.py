@@ -172,8 +172,8 @@ def _walked(tree: ast.AST) -> Iterator[ast.AST]:
                 continue
             if isinstance(child, ast.Expr) and isinstance(child.value, ast.Constant):
                 continue
-            if isinstance(child, ast.keyword) and child.arg == "strict":
-                continue  # a guard: what it guards against does not come
+            if isinstance(child, ast.keyword) and child.arg in {"strict", "repr"}:
+                continue  # a guard against what does not come, and how a thing is shown to developers
             if isinstance(child, ast.If) and "TYPE_CHECKING" in ast.dump(child.test):
                 continue
             yield child
