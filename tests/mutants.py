@@ -173,7 +173,7 @@ def _walked(tree: ast.AST) -> Iterator[ast.AST]:
             if isinstance(child, ast.Expr) and isinstance(child.value, ast.Constant):
                 continue
             if isinstance(child, ast.keyword) and child.arg in {"strict", "repr"}:
-                continue  # a guard against what does not come, and how a thing is shown to developers
+                continue  # guards against what does not come; how a thing shows to developers
             if isinstance(child, ast.If) and "TYPE_CHECKING" in ast.dump(child.test):
                 continue
             yield child
