@@ -51,6 +51,22 @@ class FileEntry(Entry):
     sha256: str
 
 
+class ProposedEntry(Entry):
+    """How many points are proposed and were never measured, and what was done to what was."""
+
+    points: int
+    of: int
+    changes: list[str]
+
+
+def proposed_in(front: Any) -> ProposedEntry | UnsetType:
+    """Return what is said of proposed points, where a front has some or was changed."""
+    if not (front.changes or front.not_measured):
+        return UNSET
+    points, of = front.proposed
+    return ProposedEntry(points=points, of=of, changes=list(front.changes))
+
+
 class InputEntry(Entry):
     """The files a front was read from, and what their reader detected, repaired or left out."""
 
@@ -63,6 +79,7 @@ class InputEntry(Entry):
         From(lambda front: [front.source, *front.source.files] if front.source.file else []),
     ]
     notes: Annotated[list[str], From("reader_notes")]
+    proposed: Annotated[ProposedEntry | UnsetType, From(proposed_in)] = UNSET
 
 
 def everything_read(screening: Any) -> InputEntry:

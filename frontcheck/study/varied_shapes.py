@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
-from frontcheck.errors import NotAvailableError
 from frontcheck.serializer import one_line
 from frontcheck.study.moves import BLEND_MM, MorphField, morph_field, morph_front
 from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
@@ -157,10 +156,7 @@ class FrontShapes:
         """Make one variant from scratch, with all stations of the measured front."""
         amounts = dict(zip(self.names, (float(v) for v in values), strict=True))
         sections = tuple(self.measured.section(y) for y in self.stations)
-        morphed = morph_front(replace(self.measured, sections=sections), amounts, self.blend)
-        if morphed.front is None:
-            raise NotAvailableError(morphed.reason)
-        return morphed.front
+        return morph_front(replace(self.measured, sections=sections), amounts, self.blend).front
 
     def to_dict(self) -> dict[str, Any]:
         """Return what the variants depend on."""
