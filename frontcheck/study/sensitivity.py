@@ -120,8 +120,8 @@ def sensitivity(
     """Say how far each line goes for 10 mm or 1 deg of each feature, at the present shape.
 
     Every feature is moved a little both ways and the lines of that section are formed anew,
-    exactly; the rate is that from one to the other. Where both ways differ, or the line jumps, there
-    is no one rate and that is said. The bonnet rear line is left out: one section has none.
+    exactly; the rate is that from one to the other. Where both ways differ, or the line jumps,
+    there is no one rate and that is said. The bonnet rear line is left out: one section has none.
 
     Parameters
     ----------

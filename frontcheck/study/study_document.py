@@ -242,7 +242,7 @@ class RateEntry(Entry):
     reason: str
 
 
-class SensitivityEntry(Entry):
+class RatesEntry(Entry):
     """Which feature moves which line at one station, near the shape before."""
 
     station_mm: Annotated[float, From("station")]
@@ -282,5 +282,5 @@ class WhatIfDocument(Entry, tag_field="schema", tag=WHAT_IF, kw_only=True):
     lines: Annotated[list[MovedLineEntry], From(_moved_lines)]
     answer: Annotated[list[ToldEntry], From(lambda found: found.answer())]
     people: Annotated[list[PersonMovedEntry], From(_met)]
-    per_10mm: SensitivityEntry | UnsetType = UNSET
+    per_10mm: RatesEntry | UnsetType = UNSET
     cautions: Annotated[list[str], From(lambda found: found.cautions)]
