@@ -25,6 +25,7 @@ _HOMES: Final = MappingProxyType(
         "leg": "leg",
         "tolerance": "tolerance",
         "compare": "compare",
+        "what-if": "what_if",
         "annex": "annex",
         "sweep": "study",
         "solve": "study",
@@ -48,7 +49,7 @@ class _Commands(click.Group):
         if cmd_name not in _HOMES:
             return None
         module = import_module(f"frontcheck.cli.{_HOMES[cmd_name]}")
-        command: click.Command = getattr(module, cmd_name)
+        command: click.Command = getattr(module, cmd_name.replace("-", "_"))
         command.epilog = CAUTION_SHORT
         return command
 

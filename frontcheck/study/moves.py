@@ -161,6 +161,10 @@ class MorphField:
         return moved
 
 
+BELOW, CROSS = (f"the contour would {what}" for what in ("go below the ground", "meet itself"))
+"""What is in the way of a move."""
+
+
 class Obstacle(NamedTuple):
     """Why a move cannot be made at a station."""
 
@@ -206,11 +210,9 @@ def morph_front(
     blend: float = BLEND_MM,
     only_at: Collection[float] | None = None,
 ) -> MorphedFront:
-    """Move handles of a front, at all its stations alike or at some; all that is in the way, told.
-
-    A point that moved is marked as proposed. Own choice: it keeps the uncertainty stated of where
-    it was measured, for it is that place plus a shift that is exact, and so no surer.
-    """
+    """Move handles of a front, at all its stations alike or at some; say all that is in the way."""
+    # Own choice: a point that moved is marked as proposed, and keeps the uncertainty stated of
+    # where it was measured: it is that place plus a shift that is exact, and so no surer.
     names, sections, farthest = tuple(amounts), [], 0.0
     for name in names:
         _handle(name).check(amounts[name])
@@ -233,7 +235,8 @@ def morph_front(
         try:
             sections.append(replace(section, points=points, proposed=drawn))
         except ContourError as error:
-            obstacles.append(Obstacle(section.y, f"it makes {error.found}"))
+            what = BELOW if points[:, 1].min() < 0.0 else CROSS
+            obstacles.append(Obstacle(section.y, what if error.index is not None else error.found))
     if obstacles:
         return MorphedFront(None, None, tuple(obstacles))
     lift, said = amounts.get("ride_height_up_mm", 0.0), moves_said(amounts)
@@ -318,10 +321,8 @@ def _between(along: Array, low: float, high: float) -> Array:
 
 
 def _bumper(section: Section) -> tuple[int, int]:
-    """First and last point of the face of the bumper; unlabelled, up to the upper lip or foremost.
-
-    Labels may run on under the chin or up to the leading edge: only what stands in the face counts.
-    """
+    """First and last point of the bumper's face; unlabelled, up to the upper lip or foremost."""
+    # Labels may run on under the chin: only what stands in the face counts.
     face = section.face
     low, top = _index(section, face.face_bottom), _index(section, face.face_top)
     labelled = np.flatnonzero(section.part_mask("bumper")[low : top + 1])

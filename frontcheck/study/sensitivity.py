@@ -36,24 +36,12 @@ UNITS: Final = {"mm": 10.0, "deg": 1.0}
 @one_line
 @dataclass(frozen=True)
 class Rate:
-    """How far one line goes for 10 mm or 1 deg of one feature.
+    """How far one line goes for 10 mm or 1 deg of one feature."""
 
-    Parameters
-    ----------
-    handle : Handle
-        The feature, and the way in which it goes.
-    line : str
-        Which coordinate of which line, such as ``UBRL_z_mm``.
-    mm : float or None
-        How far that goes [mm] for 10 mm or 1 deg; None where there is no such number.
-    reason : str
-        Why there is none.
-    """
-
-    handle: Handle
-    line: str
-    mm: float | None
-    reason: str = ""
+    handle: Handle  # The feature, and the way in which it goes
+    line: str  # Which coordinate of which line, such as ``UBRL_z_mm``
+    mm: float | None  # How far that goes for 10 mm or 1 deg; None where there is no such number
+    reason: str = ""  # Why there is none
 
 
 @one_line
@@ -198,7 +186,7 @@ def _numbers(batch: LineBatch) -> dict[str, tuple[Array, str]]:
     """Coordinates of every line, NaN where it is not formed or not known, and why the first is."""
     out = {}
     known = {}
-    for name in ("UBRL", "LBRL", "BLERL"):
+    for name in ("LBRL", "UBRL", "BLERL"):
         line = getattr(batch, name)
         known[name] = line.formed & (line.code != OPEN_END)
         for axis in "xz":

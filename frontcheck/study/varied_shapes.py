@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 
 from frontcheck.serializer import one_line
-from frontcheck.study.moves import BLEND_MM, MorphField, morph_field, morph_front
+from frontcheck.study.moves import (
+    BELOW,
+    BLEND_MM,
+    CROSS,
+    MorphField,
+    Obstacle,
+    morph_field,
+    morph_front,
+)
 from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
 from frontcheck.study.noses import NoseBatch, nose_batch, nose_front
 from frontcheck.study.roundings import BEYOND_PLAN
@@ -129,11 +137,8 @@ class FrontShapes:
         reasons = np.full(len(values), "", dtype=object)
         for field_, at in zip(self.fields, points, strict=True):
             below = (at[..., 1] < 0.0).any(axis=1)
-            for bad, what in (
-                (~_simple(at), "cross or touch itself"),
-                (below, "go below the ground"),
-            ):
-                why = f"at y = {field_.section.y:g} mm the contour would {what}"
+            for bad, what in ((~_simple(at), CROSS), (below, BELOW)):
+                why = Obstacle(field_.section.y, what).words
                 reasons[(reasons == "") & bad] = why
         good = reasons == ""
         contours = tuple(

@@ -14,9 +14,9 @@ from frontcheck.errors import NotAvailableError, refuse
 from frontcheck.lines.lined_front import glazed
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set
 from frontcheck.screening import Screening, screen
-from frontcheck.serializer import one_line, plain
+from frontcheck.serializer import filled, one_line, plain
 from frontcheck.study.moves import BLEND_MM, MorphedFront, amounts_of, morph_front, moves_said
-from frontcheck.study.study_document import WhatIfDocument
+from frontcheck.study.study_document import RatesEntry, WhatIfDocument
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from frontcheck.findings.people_rows import PersonRow
     from frontcheck.front.front import Front
     from frontcheck.study.moves import Obstacle
+    from frontcheck.study.sensitivity import Sensitivity
     from frontcheck.surface.section import Section
 
 DRAWING: Final = "A drawing, not advice to alter a vehicle."
@@ -111,7 +112,13 @@ class WhatIf:
 
     @cached_property
     def after(self) -> Screening:
-        """The moved front, screened; what is in the way is raised where there is none."""
+        """The moved front, screened.
+
+        Raises
+        ------
+        NotAvailableError
+            If something is in the way, so that there is none.
+        """
         if self.front is None:
             raise NotAvailableError("; ".join(each.words for each in self.obstacles))
         return screen(self.front, self.rules, **self.settings)
@@ -127,31 +134,77 @@ class WhatIf:
         return (self.after.all_cautions()[0], DRAWING, *self.after.all_cautions()[1:])
 
     def lines(self) -> list[tuple[float, Change]]:
-        """Return what became of every line at every station: `a` is before, `b` after."""
+        """Return what became of every line at every station.
+
+        Returns
+        -------
+        list of tuple
+            Station [mm], and the change: its `a` is before, its `b` after.
+        """
         stations = self.comparison.stations
         return [(station.y, change) for station in stations for change in station.lines]
 
     def answer(self) -> tuple[Told, ...]:
-        """Return the lines of the answer that went, came, changed or stayed."""
+        """Return the lines of the answer that went, came, changed or stayed.
+
+        Returns
+        -------
+        tuple of Told
+            What stands out, what cannot be said, what to do next; text before and after.
+        """
         one, two = _lines(self.before.answer), _lines(self.after.answer)
         return tuple(
             Told(key[0], one.get(key), two.get(key)) for key in dict.fromkeys((*one, *two))
         )
 
     def people(self) -> tuple[tuple[PersonRow, PersonRow], ...]:
-        """Return who meets what, before and after."""
+        """Return who meets what, before and after.
+
+        Returns
+        -------
+        tuple of tuple
+            A row of the answer before and after, person by person.
+        """
         pair = self.before.answer.people, self.after.answer.people
         return tuple(zip(*pair, strict=True))
 
-    def to_dict(self) -> dict[str, Any]:
+    @property
+    def complete(self) -> bool:
+        """Whether every line could be formed, before and after."""
+        return self.comparison.complete
+
+    def in_the_way(self) -> list[str]:
+        """Return what is in the way, with the stations where it is.
+
+        Returns
+        -------
+        list of str
+            Each reason once; empty where there is a front.
+        """
+        where: dict[str, list[str]] = {}
+        for obstacle in self.obstacles:
+            where.setdefault(obstacle.reason, []).append(f"{obstacle.station:g}")
+        all_ = len(self.base.sections)
+        return [
+            ("everywhere " if len(ys) == all_ else f"at y = {', '.join(ys)} mm ") + reason
+            for reason, ys in where.items()
+        ]
+
+    def to_dict(self, per_10mm: Sensitivity | None = None) -> dict[str, Any]:
         """Return the document ``frontcheck.what-if/1`` as plain values.
+
+        Parameters
+        ----------
+        per_10mm : Sensitivity, optional
+            Which feature moves which line, to go with it.
 
         Returns
         -------
         dict
             Ready for JSON; missing values are None.
         """
-        return plain(WhatIfDocument, self)
+        given = {} if per_10mm is None else {"per_10mm": filled(RatesEntry, per_10mm)}
+        return plain(WhatIfDocument, self, **given)
 
 
 def what_if(

@@ -91,10 +91,7 @@ def table_place(
     path: str | os.PathLike[str], made_by: str, beside: Sequence[str] = (),
     inputs: Sequence[str | os.PathLike[str]] = (),
 ) -> tuple[Path, ...]:  # fmt: skip
-    """Where a table goes, and files beside it by suffix; refused where it cannot or must not.
-
-    Only what the same maker left before is written over, and nothing that was read.
-    """
+    """Where table and files beside it go; only what the same maker left is ever written over."""
     target = Path(path)
     if target.suffix.lower() != ".csv":
         raise OutputError(f"{target}: found no .csv; expected an offset table; name it so")
