@@ -28,14 +28,9 @@ Status = Literal[
 Legform = Literal["lower", "either", "upper"]
 Comparison = Literal["<", "<=", ">", ">=", "within", "outside", "is"]
 Theme = Literal[
-    "low_support",
-    "bumper_height",
-    "pushed_or_carried",
-    "head_room",
-    "head_area",
-    "uncovered",
+    "low_support", "bumper_height", "pushed_or_carried", "head_room", "head_area", "uncovered",
     "measurement",
-]
+]  # fmt: skip
 Kind = Literal["pushed ahead", "folded over the edge", "carried up", "undecided"]
 """What becomes of a person who is struck."""
 Evidence = Literal["bound", "test", "robust", "study", "practice"]
@@ -51,22 +46,6 @@ class FileEntry(Entry):
     sha256: str
 
 
-class ProposedEntry(Entry):
-    """How many points are proposed and were never measured, and what was done to what was."""
-
-    points: int
-    of: int
-    changes: list[str]
-
-
-def proposed_in(front: Any) -> ProposedEntry | UnsetType:
-    """Return what is said of proposed points, where a front has some or was changed."""
-    if not (front.changes or front.not_measured):
-        return UNSET
-    points, of = front.proposed
-    return ProposedEntry(points=points, of=of, changes=list(front.changes))
-
-
 class InputEntry(Entry):
     """The files a front was read from, and what their reader detected, repaired or left out."""
 
@@ -79,7 +58,9 @@ class InputEntry(Entry):
         From(lambda front: [front.source, *front.source.files] if front.source.file else []),
     ]
     notes: Annotated[list[str], From("reader_notes")]
-    proposed: Annotated[ProposedEntry | UnsetType, From(proposed_in)] = UNSET
+    proposed_points: Annotated[int, From(lambda front: front.proposed[0])] = 0
+    of_points: Annotated[int, From(lambda f: f.proposed[1] if f.not_measured else 0)] = 0
+    changes: Annotated[list[str], From("changes")] = field(default_factory=list)
 
 
 def everything_read(screening: Any) -> InputEntry:

@@ -37,22 +37,20 @@ MADE_BY: Final = "what-if"
 
 def _moves(command: F) -> F:
     """Add an option for every feature that can be moved."""
-    from frontcheck.study.moves import FEATURES, HANDLES
+    from frontcheck.study.moves import FEATURES, HANDLES, ways_of
 
     for what in reversed(FEATURES):
         handles = [handle for handle in HANDLES if handle.what == what]
-        ways = " or ".join(filter(None, (way for h in handles for way in (h.way, h.opposite))))
+        does = handles[0].meaning
+        if len(handles) > 1:  # both of them say so, one for each way
+            does = does.replace(" rearward", "")
         command = click.option(
             f"--{what.replace('_', '-')}",
             multiple=True,
             metavar=f"WAY:{handles[0].unit.upper()}",
-            help=f"WAY is {ways}. {_sentence('; or '.join(h.meaning for h in handles))}",
+            help=f"{', '.join(ways_of(what))}: {does}.",
         )(command)
     return command
-
-
-def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}."
 
 
 @click.command()
@@ -159,7 +157,7 @@ def _found(
 def _ways(what: str, given: tuple[str, ...]) -> dict[str, float]:
     """Amounts by way of what is typed, such as ``forward:20,up:5``; the same way twice adds up."""
     from frontcheck.errors import refuse
-    from frontcheck.study.moves import HANDLES
+    from frontcheck.study.moves import ways_of
 
     ways: dict[str, float] = {}
     for text in ",".join(given).split(","):
@@ -167,11 +165,9 @@ def _ways(what: str, given: tuple[str, ...]) -> dict[str, float]:
         try:
             ways[way] = ways.get(way, 0.0) + float(amount)
         except ValueError:
-            handles = [handle for handle in HANDLES if handle.what == what]
-            known = [way for h in handles for way in (h.way, h.opposite) if way]
-            raise refuse("moves.number", text=text[:40], what=handles[0].words, known=known,
-                         example=f"{known[0]}:{'20' if handles[0].unit == 'mm' else '2'}"
-                         ) from None  # fmt: skip
+            known = tuple(ways_of(what))
+            raise refuse("moves.number", text=text[:40], what=what.replace("_", " "), known=known,
+                         example=f"{known[0]}:2") from None  # fmt: skip
     return ways
 
 

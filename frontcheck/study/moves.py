@@ -109,19 +109,28 @@ FEATURES: Final = tuple(dict.fromkeys(handle.what for handle in HANDLES))
 """What can be moved."""
 
 
+def ways_of(what: str) -> dict[str, tuple[Handle, float]]:
+    """Return which ways a feature goes: by which handle, and with which sign of its amount."""
+    ways: dict[str, tuple[Handle, float]] = {}
+    for handle in HANDLES:
+        if handle.what == what:
+            ways[handle.way] = handle, 1.0
+            if handle.opposite:
+                ways[handle.opposite] = handle, -1.0
+    return ways
+
+
 def amounts_of(moves: Mapping[str, Mapping[str, float]]) -> dict[str, float]:
     """Return the amounts by handle of moves such as ``{"lower_lip": {"forward": 20}}``."""
     amounts: dict[str, float] = {}
     for said, ways in moves.items():
         what = said.strip().lower().replace(" ", "_").replace("-", "_")
-        handles = [handle for handle in HANDLES if handle.what == what]
-        if not handles:
+        signs = ways_of(what)
+        if not signs:
             raise refuse("moves.feature", name=said[:40], known=FEATURES)
-        signs = {h.way: (h, 1.0) for h in handles} | {h.opposite: (h, -1.0) for h in handles}
-        signs.pop("", None)
         for way, amount in ways.items():
             if way not in signs:
-                raise refuse("moves.way", what=handles[0].words, way=way[:40], known=signs)
+                raise refuse("moves.way", what=what.replace("_", " "), way=way[:40], known=signs)
             handle, sign = signs[way]
             handle.check(amount)
             amounts[handle.name] = amounts.get(handle.name, 0.0) + sign * amount

@@ -11,10 +11,8 @@ from frontcheck.documents import (
     VERSION,
     AnswerPersonEntry,
     InputEntry,
-    ProposedEntry,
     RuleSetEntry,
     SpreadEntry,
-    proposed_in,
 )
 from frontcheck.serializer import Entry, From, filled
 from frontcheck.study.moves import moves_said
@@ -275,9 +273,7 @@ class WhatIfDocument(Entry, tag_field="schema", tag=WHAT_IF, kw_only=True):
     rule_set: Annotated[RuleSetEntry, From("rules")]
     moves: Annotated[list[MoveEntry], From(_moves)]
     skin_moved_mm: float
-    proposed: Annotated[ProposedEntry | UnsetType, From(lambda found: proposed_in(found.front))] = (
-        UNSET
-    )
+    moved: Annotated[InputEntry, From("front")]
     notes: list[str]
     lines: Annotated[list[MovedLineEntry], From(_moved_lines)]
     answer: Annotated[list[ToldEntry], From(lambda found: found.answer())]

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from frontcheck.comparison.changes import Change
     from frontcheck.findings.people_rows import PersonRow
+    from frontcheck.front.front import Front
     from frontcheck.outputs.text.terminal import Style
     from frontcheck.study.moves import Handle
     from frontcheck.study.sensitivity import Rate, Sensitivity
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
 _BLOCKS: Final = {"stands out": "What stands out", "cannot say": "", "next": "Next"}
 _MET: Final = ("leg met first", "knee to face", "bonnet edge to balance point")
+_FOR: Final = " or ".join(f"{size:g} {unit}" for unit, size in UNITS.items())
 _SAME: Final = 1e-6
 """Changes below this are rounding [mm]."""
 
@@ -42,7 +44,7 @@ def what_if_text(
     parts += [style.paragraph(text) for text in found.notes]
     parts += [style.paragraph(CAUTION, loud=True), style.paragraph(DRAWING)]
     if out is not None:
-        parts.append(style.paragraph(f"Written: {escaped(out)}"))
+        parts.append(style.paragraph(f"Written: {escaped(out)}{_left_out(front)}"))
     return style.spelt_out(parts)
 
 
@@ -64,6 +66,14 @@ def _moved(style: Style, found: WhatIf) -> list[str]:
     parts += [style.paragraph(f"{text}.") for text in _not_said(found)]
     parts.append(style.lines(list(_answer(found, style.width))))
     return parts
+
+
+def _left_out(front: Front) -> str:
+    """What of a front its table does not say."""
+    beside = front.beside
+    said = {"hard points": beside.hard_points, "beam ends": beside.beam_ends_mm}
+    names = [name for name, there in said.items() if there]
+    return f" (without {' and '.join(names)}: a table has no place for them)" if names else ""
 
 
 def _row(change: Change, everywhere: list[Change]) -> list[str]:
@@ -166,11 +176,11 @@ def _rates(style: Style, table: Sensitivity) -> list[str]:
     """Two tables, lines and tape, for one would be too wide; what has no one rate stands below."""
     handles = list(dict.fromkeys(rate.handle for rate in table.rates))
     there: list[Handle] = []
-    absent: dict[str, list[str]] = {}
+    absent: dict[str, dict[str, bool]] = {}
     for handle in handles:
         own = [rate for rate in table.rates if rate.handle == handle]
         if len({rate.reason for rate in own}) == 1 and own[0].reason:
-            absent.setdefault(own[0].reason, []).append(f"{handle.words} {handle.way}")
+            absent.setdefault(own[0].reason.partition(",")[0], {})[handle.words] = True
         else:
             there.append(handle)
     at = "the centre" if table.station == 0.0 else f"y = {table.station:g} mm"
@@ -180,10 +190,10 @@ def _rates(style: Style, table: Sensitivity) -> list[str]:
         rows = []
         for handle in there:
             rates = [table.rate(handle.name, line) for line in lines]
-            label = f"{handle.words} {handle.way} {UNITS[handle.unit]:g} {handle.unit}"
+            label = f"{handle.words} {handle.way}"
             rows.append([label, *map(_rate, rates)])
             notes += [f"{label}, {_head(r.line)}: {r.reason}" for r in rates if r.reason]
-        title = f"How far a line goes at {at} for a little of each feature, mm (. stays)"
+        title = f"How far a line goes at {at}, mm, for {_FOR} of each (. stays)"
         if lines:
             parts.append(style.table(title, ["for", *map(_head, lines)], rows))
     if notes:
