@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from frontcheck.caution import CAUTION
 from frontcheck.errors import escaped
 from frontcheck.lines.statuses import OPEN_END
-from frontcheck.outputs.text.first_screen import edge_words, knee, touch
+from frontcheck.outputs.text.first_screen import edge_words, knee, missing_lines, touch
 from frontcheck.study.sensitivity import UNITS
 from frontcheck.study.what_if import DRAWING
 
@@ -64,6 +64,7 @@ def _moved(style: Style, found: WhatIf) -> list[str]:
     title = f"Lines at {where}, mm"
     parts.append(style.table(title, ["line", "before", "after", "change", "all stations"], rows))
     parts += [style.paragraph(f"{text}.") for text in _not_said(found)]
+    parts += [style.paragraph(f"Not formed: {text}.") for text in missing_lines(found.after)]
     parts.append(style.lines(list(_answer(found, style.width))))
     return parts
 
