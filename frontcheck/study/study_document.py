@@ -256,7 +256,7 @@ def _moved_lines(found: Any) -> list[MovedLineEntry]:
     return [
         MovedLineEntry(y, each.quantity, each.a, each.b, each.change, each.status_a,
                        each.status_b, each.reason)
-        for y, each in found.lines()
+        for y, each in found.lines
     ]  # fmt: skip
 
 

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 
 from frontcheck.caution import CAUTION
-from frontcheck.comparison.two_fronts import compare
+from frontcheck.comparison.changes import Origins, line_changes
 from frontcheck.errors import NotAvailableError, refuse
-from frontcheck.lines.lined_front import glazed
+from frontcheck.lines.lined_front import glazed, match_stations
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set
 from frontcheck.screening import Screening, screen
 from frontcheck.serializer import filled, one_line, plain
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from frontcheck.comparison.changes import Change
-    from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.findings.answer import Answer
     from frontcheck.findings.people_rows import PersonRow
     from frontcheck.front.front import Front
@@ -32,6 +31,8 @@ if TYPE_CHECKING:
 
 DRAWING: Final = "A drawing, not advice to alter a vehicle."
 """Said with every moved front."""
+
+_SAME_DATUM: Final = Origins(0.0, 0.0, "")
 
 Kind = Literal["gone", "changed", "new", "stayed"]
 
@@ -123,26 +124,19 @@ class WhatIf:
             raise NotAvailableError("; ".join(each.words for each in self.obstacles))
         return screen(self.front, self.rules, **self.settings)
 
-    @cached_property
-    def comparison(self) -> Comparison:
-        """Everything that changes, after less before."""
-        return compare(self.before, self.after)
-
     @property
     def cautions(self) -> tuple[str, ...]:
         """What to keep in mind; the first says what a screening is not."""
         return (self.after.all_cautions()[0], DRAWING, *self.after.all_cautions()[1:])
 
-    def lines(self) -> list[tuple[float, Change]]:
-        """Return what became of every line at every station.
-
-        Returns
-        -------
-        list of tuple
-            Station [mm], and the change: its `a` is before, its `b` after.
-        """
-        stations = self.comparison.stations
-        return [(station.y, change) for station in stations for change in station.lines]
+    @cached_property
+    def lines(self) -> tuple[tuple[float, Change], ...]:
+        """Station, and what became of a line there: `a` is before, `b` after."""
+        matched, _ = match_stations(self.before, self.after)
+        # Setbacks compare even from local datums: those of either shape are the same.
+        return tuple(
+            (each.y, change) for each in matched for change in line_changes(each, _SAME_DATUM)
+        )
 
     def answer(self) -> tuple[Told, ...]:
         """Return the lines of the answer that went, came, changed or stayed.
@@ -171,7 +165,7 @@ class WhatIf:
     @property
     def complete(self) -> bool:
         """Whether every line could be formed, before and after."""
-        return self.comparison.complete
+        return self.before.complete and self.after.complete
 
     def in_the_way(self) -> list[str]:
         """Return what is in the way, with the stations where it is.

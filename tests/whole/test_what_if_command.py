@@ -311,3 +311,18 @@ def test_frontcheck_alone_names_the_ways_in():
     for way in ("frontcheck bench", "frontcheck worksheet", "frontcheck screen FILE"):
         assert way in done.stdout
     assert len(done.stdout.splitlines()) < 9
+
+
+def test_setbacks_compare_even_from_local_datums(plover, tmp_path):
+    """A move leaves the datum of each station where it was."""
+    path = tmp_path / "local.csv"
+    path.write_text(Path(plover).read_text("utf-8").replace("datum: common", "datum: local"))
+    made, alike = (
+        fc.what_if(fc.read_front(file), {"lower_lip": {"forward": 20}}) for file in (path, plover)
+    )
+    changes = [
+        {(y, each.quantity): each.change for y, each in one.lines if "BRRL" not in each.quantity}
+        for one in (made, alike)
+    ]
+    assert changes[0] == changes[1]
+    assert changes[0][0.0, "LBRL_x_mm"] < -20

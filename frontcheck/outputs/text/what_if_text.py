@@ -53,14 +53,13 @@ def _moved(style: Style, found: WhatIf) -> list[str]:
     proposed = "" if front is None else front.not_measured
     skin = f"The skin moves {found.skin_moved_mm:.4g} mm at most"
     parts = [style.paragraph("; ".join(filter(None, [skin, proposed])) + ".")]
-    stations = found.comparison.stations
-    at = min(stations, key=lambda station: (abs(station.y), station.y))
+    at = min((y for y, _ in found.lines), key=lambda y: (abs(y), y))
     rows = [
-        _row(change, [other for y, other in found.lines() if other.quantity == change.quantity])
-        for change in at.lines
-        if change.unit == "mm" and (change.a is not None or change.b is not None)
+        _row(change, [other for _, other in found.lines if other.quantity == change.quantity])
+        for y, change in found.lines
+        if y == at and change.unit == "mm" and (change.a is not None or change.b is not None)
     ]
-    where = "the centre" if at.y == 0.0 else f"y = {at.y:g} mm"
+    where = "the centre" if at == 0.0 else f"y = {at:g} mm"
     title = f"Lines at {where}, mm"
     parts.append(style.table(title, ["line", "before", "after", "change", "all stations"], rows))
     parts += [style.paragraph(f"{text}.") for text in _not_said(found)]
@@ -101,7 +100,7 @@ def _change(value: float | None) -> str:
 def _not_said(found: WhatIf) -> Iterator[str]:
     """Lines that one side lacks or does not know, or that are formed in another way, by station."""
     where: dict[str, list[str]] = {}
-    for y, change in found.lines():
+    for y, change in found.lines:
         if change.quantity.endswith("_x_mm") or change.quantity == "bumper_lead_mm":
             name = change.quantity.removesuffix("_mm").removesuffix("_x").replace("_", " ")
             text = ""
@@ -112,7 +111,7 @@ def _not_said(found: WhatIf) -> Iterator[str]:
                 text = f"{name} is formed in another way: {' > '.join(change.ways)}"
             if text:
                 where.setdefault(text, []).append(f"{y:g}")
-    everywhere = len(found.comparison.stations)
+    everywhere = len({y for y, _ in found.lines})
     for text, ys in where.items():
         yield f"{text} (at {'all stations' if len(ys) == everywhere else 'y = ' + ', '.join(ys)})"
 
