@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from frontcheck.legs.leg_study import leg_study as leg
     from frontcheck.outputs.documents.exports import read_screening
     from frontcheck.outputs.documents.exports_dxf import write_dxf
+    from frontcheck.outputs.documents.offset_table import offset_table
     from frontcheck.outputs.figures.comparison_figures import (
         changes_figure,
         distance_figure,
@@ -67,16 +68,16 @@ if TYPE_CHECKING:
     from frontcheck.reading.scan.scan import Scan, read_scan
     from frontcheck.rules.ruleset import RuleSet, rule_set, rule_set_ids
     from frontcheck.screening import Screening, ScreeningDocument, screen
-    from frontcheck.study.moves import MorphedFront as MovedFront
-    from frontcheck.study.moves import morph_front as move_features
     from frontcheck.study.nose_dimensions import Nose
     from frontcheck.study.noses import nose_front
+    from frontcheck.study.sensitivity import Sensitivity, sensitivity
     from frontcheck.study.solve import Solution, solve
     from frontcheck.study.study import Study
     from frontcheck.study.study_file import read_study
     from frontcheck.study.sweep import SweepRun
     from frontcheck.study.sweep import run_sweep as sweep
     from frontcheck.study.sweep_results import Results, read_results
+    from frontcheck.study.what_if import WhatIf, what_if
     from frontcheck.sure.closure import ClosureReport, closure
     from frontcheck.sure.corrections import CorrectionReport, corrected
     from frontcheck.sure.intervals import tolerance
@@ -104,7 +105,6 @@ __all__ = [
     "HardPoints",
     "LegStudy",
     "MotionStudy",
-    "MovedFront",
     "Nose",
     "Person",
     "PersonMotion",
@@ -114,6 +114,7 @@ __all__ = [
     "Screening",
     "ScreeningDocument",
     "Section",
+    "Sensitivity",
     "Solution",
     "Source",
     "SpacingReport",
@@ -121,6 +122,7 @@ __all__ = [
     "SweepRun",
     "Tolerance",
     "Uncertainty",
+    "WhatIf",
     "Worksheet",
     "ZoneOptions",
     "__version__",
@@ -146,8 +148,8 @@ __all__ = [
     "leg_overlay_figure",
     "motion",
     "motion_figure",
-    "move_features",
     "nose_front",
+    "offset_table",
     "outline_figure",
     "overlay_figure",
     "overview",
@@ -166,6 +168,7 @@ __all__ = [
     "scan_figure",
     "scatter_matrix",
     "screen",
+    "sensitivity",
     "sensitivity_bars",
     "side_view",
     "solve",
@@ -174,6 +177,7 @@ __all__ = [
     "tolerance",
     "tolerance_figure",
     "variant_outlines",
+    "what_if",
     "worksheet",
     "write_annex",
     "write_comparison",
@@ -205,7 +209,6 @@ _HOMES = {
     "HardPoints": "front.beside",
     "LegStudy": "legs.leg_study",
     "MotionStudy": "body.motion",
-    "MovedFront": "study.moves:MorphedFront",
     "Nose": "study.nose_dimensions",
     "PEOPLE": "people.people",
     "Person": "people.people",
@@ -216,6 +219,7 @@ _HOMES = {
     "Screening": "screening",
     "ScreeningDocument": "screening",
     "Section": "surface.section",
+    "Sensitivity": "study.sensitivity",
     "Solution": "study.solve",
     "Source": "front.front",
     "SpacingReport": "sure.spacing",
@@ -223,6 +227,7 @@ _HOMES = {
     "SweepRun": "study.sweep",
     "Tolerance": "sure.tolerance_result",
     "Uncertainty": "sure.uncertainty",
+    "WhatIf": "study.what_if",
     "Worksheet": "reading.form",
     "ZoneOptions": "zones.front_zones",
     "annex": "outputs.writing",
@@ -247,8 +252,8 @@ _HOMES = {
     "leg_overlay_figure": "outputs.figures.comparison_figures:leg_figure",
     "motion": "body.motion",
     "motion_figure": "outputs.figures.motion_figure",
-    "move_features": "study.moves:morph_front",
     "nose_front": "study.noses",
+    "offset_table": "outputs.documents.offset_table",
     "outline_figure": "outputs.figures.comparison_figures:plan_figure",
     "overlay_figure": "outputs.figures.comparison_figures",
     "overview": "outputs.figures.side_view",
@@ -267,6 +272,7 @@ _HOMES = {
     "scan_figure": "outputs.figures.scan_figure",
     "scatter_matrix": "outputs.figures.sweep_figures",
     "screen": "screening",
+    "sensitivity": "study.sensitivity",
     "sensitivity_bars": "outputs.figures.sweep_figures",
     "side_view": "outputs.figures.side_view",
     "solve": "study.solve",
@@ -275,6 +281,7 @@ _HOMES = {
     "tolerance": "sure.intervals",
     "tolerance_figure": "outputs.figures.tolerance_figure",
     "variant_outlines": "outputs.figures.sweep_figures:outlines",
+    "what_if": "study.what_if",
     "worksheet": "outputs.writing",
     "write_annex": "outputs.writing",
     "write_comparison": "outputs.writing",

@@ -28,14 +28,9 @@ Status = Literal[
 Legform = Literal["lower", "either", "upper"]
 Comparison = Literal["<", "<=", ">", ">=", "within", "outside", "is"]
 Theme = Literal[
-    "low_support",
-    "bumper_height",
-    "pushed_or_carried",
-    "head_room",
-    "head_area",
-    "uncovered",
+    "low_support", "bumper_height", "pushed_or_carried", "head_room", "head_area", "uncovered",
     "measurement",
-]
+]  # fmt: skip
 Kind = Literal["pushed ahead", "folded over the edge", "carried up", "undecided"]
 """What becomes of a person who is struck."""
 Evidence = Literal["bound", "test", "robust", "study", "practice"]
@@ -63,6 +58,9 @@ class InputEntry(Entry):
         From(lambda front: [front.source, *front.source.files] if front.source.file else []),
     ]
     notes: Annotated[list[str], From("reader_notes")]
+    proposed_points: Annotated[int, From(lambda front: front.proposed[0])] = 0
+    of_points: Annotated[int, From(lambda f: f.proposed[1] if f.not_measured else 0)] = 0
+    changes: Annotated[list[str], From("changes")] = field(default_factory=list)
 
 
 def everything_read(screening: Any) -> InputEntry:

@@ -223,10 +223,10 @@ def copied(to: Path) -> Path:
     return to
 
 
-def tested(name: str) -> list[str]:
+def tested(name: str, *options: str) -> list[str]:
     """What Python is to run for one file of tests, or for the reports."""
     if name != REPORTS:
-        return ["-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider", name]
+        return ["-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider", *options, name]
     return ["tests/mutants.py", "--reports", str(ROOT / "reports")]
 
 
@@ -285,15 +285,12 @@ def noticed_by(mutant: Mutant, tree: Path, walked: list[dict]) -> str | None:  #
     source = (ROOT / mutant.file).read_text(encoding="utf-8")
     target.write_text(source[: mutant.start] + mutant.text + source[mutant.end :], encoding="utf-8")
     try:
-        through = [
-            w
-            for w in walked
-            if mutant.line in w["lines"].get(mutant.file, ()) and w["file"] not in TIMED
-        ]
+        those = (w for w in walked if w["file"] not in TIMED)
+        through = [w for w in those if mutant.line in w["lines"].get(mutant.file, ())]
         for each in sorted(through, key=lambda w: w["took"]):
             try:
                 done = subprocess.run(
-                    [sys.executable, *tested(each["file"])], cwd=tree, env=environment(tree),
+                    [sys.executable, *tested(each["file"], "-x")], cwd=tree, env=environment(tree),
                     capture_output=True, timeout=60 + 5 * each["took"], check=False,
                 )  # fmt: skip
             except subprocess.TimeoutExpired:

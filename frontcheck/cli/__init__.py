@@ -26,6 +26,7 @@ _HOMES: Final = MappingProxyType(
         "leg": "leg",
         "tolerance": "tolerance",
         "compare": "compare",
+        "what-if": "what_if",
         "annex": "annex",
         "sweep": "study",
         "solve": "study",
@@ -49,7 +50,7 @@ class _Commands(click.Group):
         if cmd_name not in _HOMES:
             return None
         module = import_module(f"frontcheck.cli.{_HOMES[cmd_name]}")
-        command: click.Command = getattr(module, cmd_name)
+        command: click.Command = getattr(module, cmd_name.replace("-", "_"))
         command.epilog = CAUTION_SHORT
         return command
 
@@ -64,14 +65,24 @@ class _Commands(click.Group):
             return super().invoke(ctx)
 
 
+_WAYS_IN: Final = """\
+Screen the shape of a vehicle front. Three ways in:
+  frontcheck bench         a page to try shapes on (needs: pip install '.[bench]')
+  frontcheck worksheet -h  a sheet to print and a table to fill in, for a square and a tape
+  frontcheck screen FILE   what stands out on a table, drawing, model, mesh or front file
+frontcheck --help lists every command."""
+
+
 @click.command(
     cls=_Commands,
+    invoke_without_command=True,
     epilog=CAUTION_SHORT,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 @click.version_option(package_name="frontcheck")
 @click.option("--debug", is_flag=True, help="Show where a fault of frontcheck itself arose.")
-def main(debug: bool) -> None:
+@click.pass_context
+def main(ctx: click.Context, debug: bool) -> None:
     """Screen the shape of a vehicle front against published pedestrian-protection definitions.
 
     \b
@@ -84,3 +95,5 @@ def main(debug: bool) -> None:
             stream.reconfigure(errors="backslashreplace")
     # A command makes many small things and is soon over: looking for garbage is a twentieth of it.
     gc.set_threshold(50_000)
+    if ctx.invoked_subcommand is None:
+        click.echo(f"{_WAYS_IN}\n{CAUTION_SHORT}")

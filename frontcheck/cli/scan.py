@@ -76,10 +76,11 @@ def scan(
     """
 
     def work() -> tuple[Scan, tuple[Path, ...]]:
-        from frontcheck.outputs.scan_writing import scan_places, write_scan
+        from frontcheck.outputs.documents.offset_table import table_place
+        from frontcheck.outputs.scan_writing import PICTURE, SCAN, write_scan
         from frontcheck.reading.scan.scan import read_scan
 
-        scan_places(out)
+        table_place(out, SCAN, PICTURE, [file])
         with progress("reading") as step:
             found = read_scan(
                 file, unit=unit, up=up, forward=forward, stations=stations, regions=regions,
@@ -88,8 +89,6 @@ def scan(
             step("drawing", 0.99)
             return found, write_scan(found, out)
 
-    if out.suffix.lower() != ".csv":
-        raise click.BadParameter(f"{out} is no .csv file", param_hint="--out")
     found, written = guarded(work)
 
     def text(style: Style) -> str:

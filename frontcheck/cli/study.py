@@ -37,7 +37,7 @@ def _list_parameters(ctx: click.Context, param: click.Parameter, value: bool) ->
         click.echo(f"  {d.name:<26} {d.default:>7g} {d.unit}  ({d.low:g} to {d.high:g})")
     click.echo("Handles of a measured front: what a positive amount does (range)")
     for h in HANDLES:
-        click.echo(f"  {h.name:<22} {h.meaning} ({-h.reach:g} to {h.reach:g} {h.unit})")
+        click.echo(f"  {h.name:<26} {h.meaning} ({-h.reach:g} to {h.reach:g} {h.unit})")
     click.echo(CAUTION)
     ctx.exit()
 

@@ -210,7 +210,7 @@ class SurfaceEntry(Entry):
     rows: list[SurfaceRowEntry]
 
 
-class ComparedEntry(InputEntry):
+class ComparedEntry(InputEntry, kw_only=True):
     """One of the two fronts."""
 
     datum: str

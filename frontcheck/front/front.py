@@ -165,6 +165,8 @@ class Front:
         What the measurer noted beside the offsets.
     beside : Beside, optional
         Hard points, beam ends and foot of the windscreen, where a front file gives them.
+    changes : tuple of str, optional
+        What was done to what was measured: from which file, and how each feature was moved.
     mesh : MeshSurface, optional
         The mesh that the sections are cut from. Where sections are changed it no longer fits:
         leave it out, or move it alike.
@@ -197,13 +199,14 @@ class Front:
     source: Source = Source()
     survey: Survey = field(default_factory=Survey)
     beside: Beside = field(default_factory=Beside)
+    changes: tuple[str, ...] = ()
     mesh: MeshSurface | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
         """Check stations and size; let names and notes stand as they may stand anywhere."""
         for name, keep in (("name", ""), ("method", ""), ("notes", "\n")):
             object.__setattr__(self, name, escaped(getattr(self, name), keep))
-        for name in ("reader_notes", "reader_cautions", "assumed"):
+        for name in ("reader_notes", "reader_cautions", "assumed", "changes"):
             object.__setattr__(self, name, tuple(map(escaped, getattr(self, name))))
         if not self.sections:
             raise refuse("front.no_section")
@@ -235,6 +238,19 @@ class Front:
             if rows is not None
         ]
         return max(stated, default=None)
+
+    @property
+    def proposed(self) -> tuple[int, int]:
+        """How many points are proposed and were never measured, and how many there are."""
+        marks = (section.proposed for section in self.sections)
+        count = sum(int(mark.sum()) for mark in marks if mark is not None)
+        return count, sum(map(len, self.sections))
+
+    @property
+    def not_measured(self) -> str:
+        """What is to be said of proposed points; empty where all were measured."""
+        count, all_ = self.proposed
+        return f"{count} of {all_} points proposed, not measured" if count else ""
 
     def section(self, y: float) -> Section:
         """Return the measured section at one station.

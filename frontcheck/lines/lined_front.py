@@ -100,8 +100,7 @@ def line_up(
 ) -> LinedFront:
     """Form every line of every section of a front."""
     rules = rule_set(rules)
-    rise = Rise(*(rules.value(f"windscreen.{name}") for name in _RISE))
-    front = with_windscreen(front, rise, windscreen_from)
+    front = glazed(front, rules, windscreen_from)
     distances = tuple(
         dict.fromkeys(float(d) for d in (rules.values("wad.distances_mm") if wad is None else wad))
     )
@@ -136,6 +135,12 @@ def line_up(
     return LinedFront(
         front, rules, tuple(stations), distances, tape_start, batch=batch, tapes=tapes
     )
+
+
+def glazed(front: Front, rules: RuleSet, given: tuple[float, float] | None = None) -> Front:
+    """Return the front with its windscreen told, as the lines take it."""
+    rise = Rise(*(rules.value(f"windscreen.{name}") for name in _RISE))
+    return with_windscreen(front, rise, given)
 
 
 _RISE: Final = ("above_z_mm", "rise_low_deg", "rise_high_deg", "length_mm")

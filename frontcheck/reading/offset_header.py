@@ -20,7 +20,7 @@ from frontcheck.reading.columns import Layout
 from frontcheck.reading.table import MM_PER_UNIT, UNITS, Cell, mm_per
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
     from frontcheck.reading.columns import Column
 
@@ -198,6 +198,21 @@ def _arches(metadata: Mapping[str, Cell], file: str) -> ArchHeights | None:
         raise problem.at(file=file, row=cell.row, column=cell.column) from None
 
 
+def survey_lines(survey: Survey, digits: Callable[[float], str]) -> dict[str, str]:
+    """Return the header lines that say a survey again, but for marks and checks on the car."""
+    said = {key: digits(value) for key in _ANGLES if (value := getattr(survey, key))}
+    said |= {
+        key: f"{digits(value)} mm" for key in _LENGTHS if (value := getattr(survey, f"{key}_mm"))
+    }
+    if survey.scale_u_percent:
+        said[_SCALE] = f"{digits(survey.scale_u_percent)} %"
+    if survey.arches is not None:
+        names = (f"{key.removeprefix('arch_')}_mm" for key in ARCHES)
+        lengths = zip(ARCHES, names, strict=True)
+        said |= {key: f"{digits(getattr(survey.arches, name))} mm" for key, name in lengths}
+    return said
+
+
 def _check(cell: Cell, file: str) -> MeasuredCheck:
     match = _CHECK.fullmatch(cell.text)
     if match is None:
@@ -220,12 +235,18 @@ _REQUIRED: Final = ("station", "height", "setback")
 _UNCERTAINTIES: Final = ("height_u", "setback_u")
 LAYOUT: Final = Layout(
     _REQUIRED + _UNCERTAINTIES,
-    ("part",),
+    ("part", "origin"),
     _REQUIRED,
-    "station_<u>, height_<u>, setback_<u>, part, height_u_<u> or setback_u_<u>",
+    "station_<u>, height_<u>, setback_<u>, part, origin, height_u_<u> or setback_u_<u>",
 )
 """The columns of an offset table."""
+CHANGES_MARK: Final = " | "
+"""Between changes in the ``# changes`` line."""
+ORIGINS: Final = ("measured", "proposed")
+"""What the column ``origin`` says of a row."""
 LONGEST: Final = {
+    "made_by": 120,
+    "changes": 4000,
     "worksheet": 1000,
     "caution": 1000,
     "name": 120,

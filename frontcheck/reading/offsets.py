@@ -23,8 +23,10 @@ from frontcheck.front.survey import slope_note
 from frontcheck.reading.columns import read_columns
 from frontcheck.reading.form import FORM_KEY, filled_metadata, measured_rows, sheet_check
 from frontcheck.reading.offset_header import (
+    CHANGES_MARK,
     LAYOUT,
     LONGEST,
+    ORIGINS,
     read_survey,
     read_uncertainties,
     survey_numbers,
@@ -134,6 +136,7 @@ class _Interpreter:
             assumed=tuple(self.notes.assumed),
             source=source,
             survey=self.survey(),
+            changes=tuple(filter(None, self.text("changes").split(CHANGES_MARK))),
         )
         return adjusted(front)
 
@@ -273,6 +276,15 @@ class _Interpreter:
             parts.append("" if part == _NO_PART else part)
         return parts
 
+    def proposed(self, rows: list[_Row]) -> list[bool] | None:
+        if "origin" not in self.columns:
+            return None
+        cells = [row[self.columns["origin"].position] for row in rows]
+        for cell in cells:
+            if cell.text.lower() not in ORIGINS:
+                raise refuse("offsets.origin", self.file, cell, text=cell.text[:40], known=ORIGINS)
+        return [cell.text.lower() == ORIGINS[1] for cell in cells]
+
     # ---- sections -------------------------------------------------------------------
 
     def sections(self) -> list[Section]:
@@ -321,7 +333,9 @@ class _Interpreter:
             height_u = self.uncertainties(rows, "height_u")
             setback_u = self.uncertainties(rows, "setback_u")
         try:
-            section = Section(points, y, parts, height_u, setback_u, numbers, both)
+            section = Section(
+                points, y, parts, height_u, setback_u, numbers, both, self.proposed(rows)
+            )
         except ContourError as problem:
             at = numbers[-1 if problem.index is None else problem.index]
             places = self.table.places and [

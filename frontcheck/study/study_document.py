@@ -1,12 +1,21 @@
 """What stands in the documents of a solution and of a sweep, key by key."""
 
 import math
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
+
+from msgspec import UNSET, UnsetType
 
 from frontcheck.body.assumptions import assumptions
 from frontcheck.caution import CAUTION
-from frontcheck.documents import RuleSetEntry, SpreadEntry
+from frontcheck.documents import (
+    VERSION,
+    AnswerPersonEntry,
+    InputEntry,
+    RuleSetEntry,
+    SpreadEntry,
+)
 from frontcheck.serializer import Entry, From, filled
+from frontcheck.study.moves import moves_said
 
 SOLUTION = "frontcheck.solution/1"
 """Name and version of the document of a solution."""
@@ -179,3 +188,95 @@ class SweepSummary(Entry, tag_field="schema", tag=SUMMARY):
     heads: Annotated[list[HeadLandingEntry], From("head_landings")]
     assumed: Annotated[list[str], From(_assumed)]
     cautions: Annotated[list[str], _CAUTIONS]
+
+
+WHAT_IF: Final = "frontcheck.what-if/1"
+"""Name and version of the document of moved features."""
+
+
+class MoveEntry(Entry):
+    """One handle and how far it was moved."""
+
+    handle: str
+    amount: float
+    words: str
+
+
+class MovedLineEntry(Entry):
+    """One coordinate of a line at one station, before and after."""
+
+    station_mm: float
+    quantity: str
+    before: float | None
+    after: float | None
+    change: float | None
+    status_before: str
+    status_after: str
+    reason: str
+
+
+class ToldEntry(Entry):
+    """One line of the answer before and after."""
+
+    block: str
+    kind: Literal["gone", "changed", "new", "stayed"]
+    before: str | None
+    after: str | None
+
+
+class PersonMovedEntry(Entry):
+    """Who meets what, before and after."""
+
+    before: AnswerPersonEntry
+    after: AnswerPersonEntry
+
+
+class RateEntry(Entry):
+    """How far one line goes for 10 mm or 1 deg of one feature."""
+
+    handle: Annotated[str, From("handle.name")]
+    line: str
+    mm: float | None
+    reason: str
+
+
+class RatesEntry(Entry):
+    """Which feature moves which line at one station, near the shape before."""
+
+    station_mm: Annotated[float, From("station")]
+    rates: list[RateEntry]
+
+
+def _moves(found: Any) -> list[MoveEntry]:
+    amounts = found.amounts.items()
+    return [MoveEntry(name, amount, moves_said({name: amount})) for name, amount in amounts]
+
+
+def _moved_lines(found: Any) -> list[MovedLineEntry]:
+    return [
+        MovedLineEntry(y, each.quantity, each.a, each.b, each.change, each.status_a,
+                       each.status_b, each.reason)
+        for y, each in found.lines
+    ]  # fmt: skip
+
+
+def _met(found: Any) -> list[PersonMovedEntry]:
+    entries = ((filled(AnswerPersonEntry, each) for each in pair) for pair in found.people())
+    return [PersonMovedEntry(*pair) for pair in entries]
+
+
+class WhatIfDocument(Entry, tag_field="schema", tag=WHAT_IF, kw_only=True):
+    """A front with features moved: what of lines and answer that changes."""
+
+    frontcheck: Annotated[str, VERSION]
+    input: Annotated[InputEntry, From("base")]
+    rule_set: Annotated[RuleSetEntry, From("rules")]
+    moves: Annotated[list[MoveEntry], From(_moves)]
+    skin_moved_mm: float
+    moved: Annotated[InputEntry, From("front")]
+    notes: list[str]
+    lines: Annotated[list[MovedLineEntry], From(_moved_lines)]
+    answer: Annotated[list[ToldEntry], From(lambda found: found.answer())]
+    people: Annotated[list[PersonMovedEntry], From(_met)]
+    per_10mm: RatesEntry | UnsetType = UNSET
+    cautions: Annotated[list[str], From(lambda found: found.cautions)]

@@ -7,9 +7,16 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
-from frontcheck.errors import NotAvailableError
 from frontcheck.serializer import one_line
-from frontcheck.study.moves import BLEND_MM, MorphField, morph_field, morph_front
+from frontcheck.study.moves import (
+    BELOW,
+    BLEND_MM,
+    CROSS,
+    MorphField,
+    Obstacle,
+    morph_field,
+    morph_front,
+)
 from frontcheck.study.nose_dimensions import DIMENSIONS, Nose
 from frontcheck.study.noses import NoseBatch, nose_batch, nose_front
 from frontcheck.study.roundings import BEYOND_PLAN
@@ -130,11 +137,8 @@ class FrontShapes:
         reasons = np.full(len(values), "", dtype=object)
         for field_, at in zip(self.fields, points, strict=True):
             below = (at[..., 1] < 0.0).any(axis=1)
-            for bad, what in (
-                (~_simple(at), "cross or touch itself"),
-                (below, "go below the ground"),
-            ):
-                why = f"at y = {field_.section.y:g} mm the contour would {what}"
+            for bad, what in ((~_simple(at), CROSS), (below, BELOW)):
+                why = Obstacle(field_.section.y, what).words
                 reasons[(reasons == "") & bad] = why
         good = reasons == ""
         contours = tuple(
@@ -157,10 +161,7 @@ class FrontShapes:
         """Make one variant from scratch, with all stations of the measured front."""
         amounts = dict(zip(self.names, (float(v) for v in values), strict=True))
         sections = tuple(self.measured.section(y) for y in self.stations)
-        morphed = morph_front(replace(self.measured, sections=sections), amounts, self.blend)
-        if morphed.front is None:
-            raise NotAvailableError(morphed.reason)
-        return morphed.front
+        return morph_front(replace(self.measured, sections=sections), amounts, self.blend).front
 
     def to_dict(self) -> dict[str, Any]:
         """Return what the variants depend on."""

@@ -143,15 +143,9 @@ class StationSurface(Surface):
         rows = np.linspace(self.stations[i], self.stations[i + 1], _ROWS)
         curves = np.concatenate([self._between(i, np.full(len(u), y), u) for y in rows], axis=1)
         stops = [*changes.tolist(), len(u) - 1]
-        kept = [0]
-        for within in _STRAIGHT_MM:
-            kept = [0]
-            for stop in stops:
-                while kept[-1] < stop:
-                    kept.append(_straight_to(u, curves, kept[-1], stop, within))
-            if len(kept) <= _MANY_KNOTS:
-                break
-        return kept
+        tried = (_thinned(u, curves, stops, within) for within in _STRAIGHT_MM[:-1])
+        few = next((kept for kept in tried if len(kept) <= _MANY_KNOTS), None)
+        return few or _thinned(u, curves, stops, _STRAIGHT_MM[-1])
 
     def _facets(self, low: Array, high: Array) -> Facets:
         first = int(np.searchsorted(self.stations, max(low[1], self.y_range[0]), side="right")) - 1
@@ -215,6 +209,15 @@ class StationSurface(Surface):
         right = np.clip(np.searchsorted(own, u), 1, len(own) - 1)
         nearest = np.where(u - own[right - 1] < own[right] - u, right - 1, right)
         return [parts[k] for k in nearest]
+
+
+def _thinned(u: Array, curves: Array, stops: list[int], within: float) -> list[int]:
+    """Places between which curves over u run straight, the stops among them."""
+    kept = [0]
+    for stop in stops:
+        while kept[-1] < stop:
+            kept.append(_straight_to(u, curves, kept[-1], stop, within))
+    return kept
 
 
 def _straight_to(u: Array, curves: Array, start: int, stop: int, within: float) -> int:

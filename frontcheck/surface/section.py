@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from copy import copy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
@@ -77,6 +77,8 @@ class Section:
         (n,) row of the source file each point came from.
     correlation : array_like, optional
         (n,) correlation of the errors of z and x of a point, from -1 to 1; 0 when not given.
+    proposed : array_like, optional
+        (n,) bool, which points are proposed and were never measured; none when not given.
 
     Raises
     ------
@@ -100,6 +102,7 @@ class Section:
     setback_u: Array | None = None
     rows: tuple[int, ...] | None = field(default=None, repr=False)
     correlation: Array | None = field(default=None, repr=False)
+    proposed: Mask | None = field(default=None, repr=False)
     x: Array = field(init=False, repr=False)
     """Setback of every point, (n,) [mm]."""
     z: Array = field(init=False, repr=False)
@@ -114,6 +117,7 @@ class Section:
         setback_u: ArrayLike | None = None,
         rows: Sequence[int] | None = None,
         correlation: ArrayLike | None = None,
+        proposed: ArrayLike | None = None,
     ) -> None:
         array = np.array(points, dtype=np.float64)
         labels = None if parts is None else tuple(str(part) for part in parts)
@@ -152,6 +156,11 @@ class Section:
                 "give one a point",
             )
         _freeze(self, "correlation", None if both is None else both[counts])
+        drawn = np.zeros(n, dtype=bool) if proposed is None else np.array(proposed, dtype=bool)
+        if drawn.shape != (n,):
+            raise contour_error(None, f"{drawn.size} marks for {n} points", "one mark a point",
+                                "complete the marks")  # fmt: skip
+        _freeze(self, "proposed", drawn[counts] if drawn[counts].any() else None)
         used = None if rows is None else tuple(np.array(rows, dtype=int)[counts].tolist())
         object.__setattr__(self, "rows", used)
 
@@ -323,13 +332,10 @@ class Section:
         Section
             A section with the same contour and station -y.
         """
-        return Section(
-            self.points, 0.0 - self.y, self.parts, self.height_u, self.setback_u, self.rows,
-            self.correlation,
-        )  # fmt: skip
+        return replace(self, y=0.0 - self.y)
 
 
-def _freeze(target: Section, name: str, array: Array | None) -> None:
+def _freeze(target: Section, name: str, array: Array | Mask | None) -> None:
     if array is not None:
         array.setflags(write=False)
     object.__setattr__(target, name, array)

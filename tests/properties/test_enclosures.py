@@ -26,6 +26,10 @@ HANDLES = (
     "nose_up_mm", "lower_lip_up_mm", "lower_lip_back_mm", "upper_lip_back_mm",
     "leading_edge_up_mm", "leading_edge_back_mm",
 )  # fmt: skip
+WHOLE = (
+    "recess_deeper_mm", "bumper_face_back_mm", "bumper_face_up_mm", "bonnet_height_up_mm",
+    "nose_back_mm", "ride_height_up_mm",
+)  # fmt: skip
 REACH = 60.0
 DIMENSIONS = {
     "lower_lip_height_mm": (300.0, 380.0),
@@ -75,10 +79,11 @@ def avocet(request):
 @given(
     st.lists(unit, min_size=6, max_size=6), st.sampled_from([0.003, 0.03, 0.3, 1.0]),
     st.sampled_from(["UN-R127-02", "EU-631-2009"]), st.sampled_from([0.0, 300.0, 580.0]),
+    st.sampled_from([HANDLES, WHOLE]),
 )  # fmt: skip
 @settings(max_examples=150)
-def test_measured_fronts(plover, at, width, rules, y):
-    shapes = FrontShapes(plover, HANDLES, (y,))
+def test_measured_fronts(plover, at, width, rules, y, handles):
+    shapes = FrontShapes(plover, handles, (y,))
     lo = -REACH + np.array(at) * 2 * REACH * (1 - width)
     check(shapes, rule_set(rules), lo, lo + 2 * REACH * width, seed=1)
 

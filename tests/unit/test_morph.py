@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from frontcheck.errors import InputError
+from frontcheck.errors import InputError, NotAvailableError
 from frontcheck.front.front import Front
 from frontcheck.lines.lined_front import line_up
 from frontcheck.reading.readers import read_front
@@ -106,16 +106,17 @@ def test_many_at_once_are_bit_for_bit_the_same_as_one_by_one(plover):
 
 def test_a_morph_that_crosses_itself_has_a_reason_and_no_front(plover):
     moved = morph_front(plover, {"lower_lip_up_mm": 300.0})
-    assert moved.status == "infeasible"
-    assert "crosses or touches itself" in moved.reason
-    assert moved.front is None
+    assert moved.made is None
+    assert "meet itself" in moved.obstacles[0].reason
+    with pytest.raises(NotAvailableError, match="at y = 0 mm"):
+        _ = moved.front
     assert moved.skin_moved_mm is None
 
 
 def test_a_morph_below_the_ground_has_a_reason(plover):
     moved = morph_front(plover, {"nose_up_mm": -400.0})
-    assert moved.status == "infeasible"
-    assert "below the ground" in moved.reason
+    assert moved.made is None
+    assert "below the ground" in moved.obstacles[0].reason
 
 
 @pytest.mark.parametrize(
@@ -135,5 +136,5 @@ def test_what_cannot_be_used_is_refused(plover, amounts, blend, says):
 
 def test_a_face_without_a_recess_has_no_lip_to_move():
     flat = Section([(300, 200), (0, 250), (10, 700), (100, 800), (1000, 900)])
-    with pytest.raises(InputError, match="no lower lip"):
-        morph_front(Front((flat,)), {"lower_lip_up_mm": 5.0})
+    made = morph_front(Front((flat,)), {"lower_lip_up_mm": 5.0})
+    assert made.obstacles == ((0.0, "no recess, so no lower lip"),)

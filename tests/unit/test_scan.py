@@ -109,7 +109,7 @@ def test_table_says_how_sure_it_is(scan) -> None:
     text = scan_csv(scan).decode()
     assert "# error_length: 40 mm\n" in text
     assert "# scale_u: 0.5 %\n" in text
-    assert f"# height_u: {scan.u_mm:.2f} mm\n" in text
+    assert f"# height_u: {round(scan.u_mm, 2):g} mm\n" in text
     assert fc.CAUTION in text
     rows = [line for line in text.splitlines() if line[0].isdigit()]
     assert len(rows) == sum(len(s.points) for s in scan.front.sections)
@@ -243,7 +243,7 @@ def test_command_writes_table_and_picture_and_says_what_was_found(file, tmp_path
 @pytest.mark.parametrize("name", ["front.csv", "front.png"])
 def test_a_users_file_stays_and_an_earlier_scan_is_replaced(scan, tmp_path, name) -> None:
     (tmp_path / name).write_bytes(b"mine")
-    with pytest.raises(OutputError, match="not of a scan"):
+    with pytest.raises(OutputError, match="scan did not make"):
         fc.write_scan(scan, tmp_path / "front.csv")
     assert [(path.name, path.read_bytes()) for path in tmp_path.iterdir()] == [(name, b"mine")]
     (tmp_path / name).unlink()
@@ -255,7 +255,7 @@ def test_a_users_file_stays_and_an_earlier_scan_is_replaced(scan, tmp_path, name
 def test_a_place_that_cannot_take_a_scan_is_refused_before_any_work(tmp_path, monkeypatch) -> None:
     monkeypatch.setattr(scan_module, "read_scan", lambda *_, **__: pytest.fail("it was read"))
     (tmp_path / "front.csv").write_text("mine")
-    for out, words in (("front.csv", "not of a scan"), ("none/front.csv", "no folder")):
+    for out, words in (("front.csv", "scan did not make"), ("none/front.csv", "no folder")):
         run = CliRunner().invoke(main, ["scan", "front.ply", "--out", str(tmp_path / out)])
         assert (run.exit_code, run.stdout) == (2, "")
         assert words in run.stderr

@@ -74,6 +74,9 @@ COMMANDS = (
     "motion A --draws 20 --person=six-year-old --correct --json -",
     "compare A B --strict",
     "compare A B --draws 100 --correct --json OUT/comparison.json --out OUT/folder",
+    "what-if A --strict --lower-lip up:2 --only-at 0 --per-10mm --json OUT/w.json --out OUT/w.csv",
+    "what-if A --correct --bonnet-slope steeper:1 --json -",
+    "what-if MESH --unit mm --pitch 400 --half --ride-height up:5",
     "annex A B --strict --correct --motion --motion-draws 20 --speed 30 --out OUT",
     "annex A --paper letter --full --out OUT",
     "sweep STUDY --strict --workers 1 --parquet --out OUT",
@@ -419,7 +422,7 @@ def test_abbreviations_stand_beside_their_words_first(made):
 
 # Columns and keys that say what they are in everyday words, or hold the document itself.
 EVERYDAY = {
-    "answer", "caution", "changed", "complete", "digest", "distance mm", "facets",
+    "answer", "caution", "complete", "digest", "distance mm", "facets",
     "file", "files", "from", "from mm", "front", "front b", "frontcheck", "fronts", "group", "id",
     "input", "inputs", "kind", "largest x mm", "largest z mm", "method", "move mm", "name",
     "schema", "sd mm",

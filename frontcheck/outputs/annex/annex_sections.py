@@ -77,6 +77,8 @@ def front_facts(screening: Screening, caption: str) -> Facts:
     said = (
         ("Method", front.method),
         ("Notes in the file", front.notes),
+        ("Not measured", front.not_measured),
+        ("Changed from what was measured", "; ".join(front.changes)),
         ("Detected or repaired by the reader", " ".join(front.reader_notes)),
         ("Whether it looks like a front", " ".join(doubts_said(screening.doubts))),
         ("Taken without being told", " ".join(screening.assumed(struck=False))),

@@ -108,6 +108,7 @@ def _rests_on(screening: Screening) -> Facts:
     pairs = [
         ("Input", "; ".join(filter(None, (f"{name}, {front.source.kind}", front.method, exact)))),
         ("SHA-256", front.source.sha256),
+        ("Not measured", front.not_measured),
         ("Slips in the input", NOT_FOUND if screening.doubts else " ".join(doubts_said(()))),
         ("Rule set", f"{rules.id}; {len(rules.constants)} constants: {known}"),
         ("Not confirmed, but used", doubtful),

@@ -12,7 +12,7 @@ from frontcheck.files import write_file
 from frontcheck.legs.leg_document import LegDocument
 from frontcheck.screening import ScreeningDocument
 from frontcheck.serializer import schema
-from frontcheck.study.study_document import SolutionDocument, SweepSummary
+from frontcheck.study.study_document import SolutionDocument, SweepSummary, WhatIfDocument
 from frontcheck.sure.tolerance_document import ToleranceDocument
 
 if TYPE_CHECKING:
@@ -26,6 +26,7 @@ SCHEMAS: Final[dict[str, type[Entry]]] = {
     "solution": SolutionDocument,
     "sweep-summary": SweepSummary,
     "tolerance": ToleranceDocument,
+    "what-if": WhatIfDocument,
 }
 """Documents with a schema, by name."""
 

@@ -134,9 +134,9 @@ def _head(result: Screening, width: int, short: int) -> list[tuple[str, bool]]:
 
 def _exact(front: Front) -> str:
     u = front.row_u_mm
-    if u is not None:
-        return f"+/- {u:g} mm"
-    return "" if front.mesh is not None else "how exact is not stated"
+    said = f"+/- {u:g} mm" if u is not None else "how exact is not stated"
+    stated = "" if u is None and front.mesh is not None else said
+    return ", ".join(filter(None, [front.not_measured, stated]))
 
 
 def face_words(result: Screening) -> str:

@@ -1,0 +1,156 @@
+"""A front as an offset table that reads back as it is; every such table is written here."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from frontcheck import __version__
+from frontcheck.caution import CAUTION
+from frontcheck.errors import OutputError, refuse
+from frontcheck.reading.offset_header import CHANGES_MARK, LONGEST, survey_lines
+from frontcheck.reading.table import MAX_BYTES
+
+if TYPE_CHECKING:
+    import os
+    from collections.abc import Sequence
+
+    from frontcheck.front.front import Front
+    from frontcheck.geometry.arrays import Array
+    from frontcheck.surface.section import Section
+
+_KINDS: Final = ("height_u", "setback_u")
+
+
+def offset_table(front: Front, made_by: str) -> bytes:
+    """Return a front as an offset table, every number with all its digits.
+
+    Points that are proposed are marked so in a column ``origin``. What a table cannot say is left
+    out: hard points and beam ends, checks on the car, and how errors of height and setback stray
+    together.
+
+    Parameters
+    ----------
+    front : Front
+        The front; of a mesh, its sections.
+    made_by : str
+        What makes the table, such as ``what-if``; see `table_place`.
+
+    Returns
+    -------
+    bytes
+        The table.
+
+    Raises
+    ------
+    InputError
+        If the table would be larger than one that can be read.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> table = fc.offset_table(fc.read_front("geometries/plover.csv"), "a sketch")
+    >>> table.decode().splitlines()[:3:2]
+    ['# made_by: a sketch, frontcheck ...', '# name: Plover']
+    """
+    own = {kind: _stated(front, kind) for kind in _KINDS}
+    columns = [kind for kind, rows in own.items() if rows is not None and len(set(rows)) > 1]
+    metadata = {
+        "made_by": f"{made_by}, frontcheck {__version__}",
+        "caution": CAUTION,
+        "name": front.name,
+        "method": front.method,
+        "datum": front.datum,
+        "symmetric": "yes" if front.symmetric else "no",
+        **{
+            kind: f"{_digits(rows[0])} mm"
+            for kind, rows in own.items()
+            if rows is not None and kind not in columns
+        },
+        "ground_slope_deg": _digits(front.ground_slope_deg) if front.ground_slope_deg else "",
+        **survey_lines(front.survey, _digits),
+        "changes": CHANGES_MARK.join(front.changes),
+        "notes": front.notes,
+    }
+    proposed = any(section.proposed is not None for section in front.sections)
+    header = ["station_mm", "height_mm", "setback_mm", "part", *["origin"] * proposed]
+    lines = [f"# {key}: {text}" for key, given in metadata.items() if (text := _fit(key, given))]
+    lines.append(",".join([*header, *(f"{kind}_mm" for kind in columns)]))
+    for section in front.sections:
+        lines += _rows(section, columns, proposed=proposed)
+    text = "".join(f"{line}\n" for line in lines)
+    data = text.encode("utf-8" if text.isascii() else "utf-8-sig")
+    if len(data) > MAX_BYTES:
+        raise refuse("table.too_large", size=len(data) / 1e6, most=MAX_BYTES / 1e6)
+    return data
+
+
+def table_place(
+    path: str | os.PathLike[str], made_by: str, beside: Sequence[str] = (),
+    inputs: Sequence[str | os.PathLike[str]] = (),
+) -> tuple[Path, ...]:  # fmt: skip
+    """Where table and files beside it go; only what the same maker left is ever written over."""
+    target = Path(path)
+    if target.suffix.lower() != ".csv":
+        raise OutputError(f"{target}: found no .csv; expected an offset table; name it so")
+    if not target.parent.is_dir():
+        raise OutputError(
+            f"{target}: there is no folder {target.parent}; expected one; make it, or name another"
+        )
+    places = (target, *(target.with_suffix(suffix) for suffix in beside))
+    read = {Path(each).resolve() for each in inputs}
+    if any(place.resolve() in read for place in places):
+        raise OutputError(f"{target}: this is what was read; expected a new file; name another")
+    if any(place.exists() for place in places) and not _made(target, made_by):
+        what = "a file of this name" + (" or of what goes beside it" if beside else "")
+        raise OutputError(
+            f"{target}: there is {what} that {made_by} did not make; expected none, or what an "
+            f"earlier {made_by} left; name another table"
+        )
+    return places
+
+
+def _made(path: Path, made_by: str) -> bool:
+    if not path.is_file():
+        return False
+    with path.open("rb") as stream:
+        head = stream.read(200).removeprefix(b"\xef\xbb\xbf")
+    return head.startswith(f"# made_by: {made_by}, frontcheck ".encode())
+
+
+def _stated(front: Front, kind: str) -> list[float] | None:
+    """Uncertainty of every row; None where a station states none."""
+    each: list[Array | None] = [getattr(section, kind) for section in front.sections]
+    known = [rows for rows in each if rows is not None]
+    return np.concatenate(known).tolist() if len(known) == len(each) else None
+
+
+def _rows(section: Section, columns: Sequence[str], *, proposed: bool) -> list[str]:
+    parts = section.parts or ("",) * len(section)
+    marks = np.zeros(len(section), bool) if section.proposed is None else section.proposed
+    beside = [getattr(section, kind).tolist() for kind in columns]
+    y = _digits(section.y)
+    return [
+        ",".join(
+            [
+                y, _digits(z), _digits(x), part or "-",
+                *["proposed" if mark else "measured"] * proposed, *map(_digits, given),
+            ]
+        )
+        for (x, z), part, mark, *given in zip(
+            section.points.tolist(), parts, marks.tolist(), *beside, strict=True
+        )
+    ]  # fmt: skip
+
+
+def _digits(value: float) -> str:
+    """A number with all its digits, and never three behind the point: that may be thousands."""
+    text = np.format_float_positional(value + 0.0, trim="-")
+    return f"{text}0" if len(text.partition(".")[2]) == 3 else text
+
+
+def _fit(key: str, text: str) -> str:
+    """A value on one line, as long as its reader takes it."""
+    return " ".join(text.split())[: LONGEST[key]].rstrip(",; ")

@@ -1,0 +1,213 @@
+"""What the command ``what-if`` says on the terminal."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, Final
+
+from frontcheck.caution import CAUTION
+from frontcheck.errors import escaped
+from frontcheck.lines.statuses import OPEN_END
+from frontcheck.outputs.text.first_screen import edge_words, knee, missing_lines, touch
+from frontcheck.study.sensitivity import UNITS
+from frontcheck.study.what_if import DRAWING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from frontcheck.comparison.changes import Change
+    from frontcheck.findings.people_rows import PersonRow
+    from frontcheck.front.front import Front
+    from frontcheck.outputs.text.terminal import Style
+    from frontcheck.study.moves import Handle
+    from frontcheck.study.sensitivity import Rate, Sensitivity
+    from frontcheck.study.what_if import Told, WhatIf
+
+_BLOCKS: Final = {"stands out": "What stands out", "cannot say": "", "next": "Next"}
+_MET: Final = ("leg met first", "knee to face", "bonnet edge to balance point")
+_FOR: Final = " or ".join(f"{size:g} {unit}" for unit, size in UNITS.items())
+_SAME: Final = 1e-6
+"""Changes below this are rounding [mm]."""
+
+
+def what_if_text(
+    style: Style, found: WhatIf, rates: Sensitivity | None = None, out: Path | None = None
+) -> str:
+    """Return what moved, what that does to lines and answer, and which feature moves which line."""
+    front = found.base
+    parts = [style.paragraph(f"{front.name}: {found.moves or 'as it is'}. {found.rules.title}.")]
+    if found.amounts:
+        parts += _moved(style, found)
+    if rates is not None:
+        parts += _rates(style, rates)
+    parts += [style.paragraph(text) for text in found.notes]
+    parts += [style.paragraph(CAUTION, loud=True), style.paragraph(DRAWING)]
+    if out is not None:
+        parts.append(style.paragraph(f"Written: {escaped(out)}{_left_out(front)}"))
+    return style.spelt_out(parts)
+
+
+def _moved(style: Style, found: WhatIf) -> list[str]:
+    front = found.front
+    proposed = "" if front is None else front.not_measured
+    skin = f"The skin moves {found.skin_moved_mm:.4g} mm at most"
+    parts = [style.paragraph("; ".join(filter(None, [skin, proposed])) + ".")]
+    at = min((y for y, _ in found.lines), key=lambda y: (abs(y), y))
+    rows = [
+        _row(change, [other for _, other in found.lines if other.quantity == change.quantity])
+        for y, change in found.lines
+        if y == at and change.unit == "mm" and (change.a is not None or change.b is not None)
+    ]
+    where = "the centre" if at == 0.0 else f"y = {at:g} mm"
+    title = f"Lines at {where}, mm"
+    parts.append(style.table(title, ["line", "before", "after", "change", "all stations"], rows))
+    parts += [style.paragraph(f"{text}.") for text in _not_said(found)]
+    parts += [style.paragraph(f"Not formed: {text}.") for text in missing_lines(found.after)]
+    parts.append(style.lines(list(_answer(found, style.width))))
+    return parts
+
+
+def _left_out(front: Front) -> str:
+    """What of a front its table does not say."""
+    beside = front.beside
+    said = {"hard points": beside.hard_points, "beam ends": beside.beam_ends_mm}
+    names = [name for name, there in said.items() if there]
+    return f" (without {' and '.join(names)}: a table has no place for them)" if names else ""
+
+
+def _row(change: Change, everywhere: list[Change]) -> list[str]:
+    values = [each.change for each in everywhere if each.change is not None]
+    ends = f"{_change(min(values))} to {_change(max(values))}" if values else "-"
+    name = change.quantity.removesuffix("_mm").replace("_", " ")
+    sides = ((change.a, change.status_a), (change.b, change.status_b))
+    before, after = (_number(value, status) for value, status in sides)
+    return [name, before, after, _change(change.change), ends]
+
+
+def _number(value: float | None, status: str) -> str:
+    if value is None:
+        return "-"
+    return f"({value:.1f})" if status.startswith(OPEN_END) else f"{value:.1f}"
+
+
+def _change(value: float | None) -> str:
+    if value is None:
+        return "-"
+    return "0" if abs(value) < _SAME else f"{value:+.1f}"
+
+
+def _not_said(found: WhatIf) -> Iterator[str]:
+    """Lines that one side lacks or does not know, or that are formed in another way, by station."""
+    where: dict[str, list[str]] = {}
+    for y, change in found.lines:
+        if change.quantity.endswith("_x_mm") or change.quantity == "bumper_lead_mm":
+            name = change.quantity.removesuffix("_mm").removesuffix("_x").replace("_", " ")
+            text = ""
+            if change.reason and (change.a is not None or change.b is not None):
+                reason = change.reason.replace(" in A", " before").replace(" in B", " after")
+                text = f"{name}: {reason}"
+            elif change.status_changed:
+                text = f"{name} is formed in another way: {' > '.join(change.ways)}"
+            if text:
+                where.setdefault(text, []).append(f"{y:g}")
+    everywhere = len({y for y, _ in found.lines})
+    for text, ys in where.items():
+        yield f"{text} (at {'all stations' if len(ys) == everywhere else 'y = ' + ', '.join(ys)})"
+
+
+def _answer(found: WhatIf, width: int) -> Iterator[tuple[str, bool]]:
+    """The answer, line by line: what went, what came, what stays."""
+    yield "The answer: - went, + came, = stays", True
+    told = found.answer()
+    for block, title in _BLOCKS.items():
+        lines = [each for each in told if each.block == block]
+        if block == "next":
+            yield from _people(found, width)
+        if not title or not lines:
+            continue
+        kept = [each for each in lines if each.kind == "stayed"]
+        if len(kept) == len(lines) and block == "next":
+            yield f"{title}: as before", False
+            continue
+        yield title, False
+        for each in lines:
+            yield from _told(each, width)
+
+
+def _told(told: Told, width: int) -> Iterator[tuple[str, bool]]:
+    if told.kind == "stayed":
+        yield from _marked("=", told.after, width)
+    else:
+        yield from _marked("-", told.before, width)
+        yield from _marked("+", told.after, width)
+
+
+def _marked(mark: str, text: str | None, width: int) -> Iterator[tuple[str, bool]]:
+    if text is not None:
+        for line in textwrap.wrap(
+            text, width, initial_indent=f"  {mark} ", subsequent_indent=" " * 4
+        ):
+            yield line, False
+
+
+def _people(found: WhatIf, width: int) -> Iterator[tuple[str, bool]]:
+    """Who meets something else than before, and what it was."""
+    said = []
+    for pair in found.people():
+        whats = [
+            f"{what} {after} (was {before})"
+            for what, before, after in zip(_MET, *map(_met, pair), strict=True)
+            if before != after
+        ]
+        if whats:
+            said.append(f"{pair[0].person}: {'; '.join(whats)}")
+    rest = len(found.people()) - len(said)
+    yield "Who meets what" + ("" if not rest else ": as before" if not said else ", changed"), False
+    for text in said:
+        yield from _marked(" ", text, width)
+
+
+def _met(row: PersonRow) -> tuple[str, str, str]:
+    return touch(row), knee(row), edge_words(row)
+
+
+def _rates(style: Style, table: Sensitivity) -> list[str]:
+    """Two tables, lines and tape, for one would be too wide; what has no one rate stands below."""
+    handles = list(dict.fromkeys(rate.handle for rate in table.rates))
+    there: list[Handle] = []
+    absent: dict[str, dict[str, bool]] = {}
+    for handle in handles:
+        own = [rate for rate in table.rates if rate.handle == handle]
+        if len({rate.reason for rate in own}) == 1 and own[0].reason:
+            absent.setdefault(own[0].reason.partition(",")[0], {})[handle.words] = True
+        else:
+            there.append(handle)
+    at = "the centre" if table.station == 0.0 else f"y = {table.station:g} mm"
+    parts, notes = [], []
+    tape = [line for line in table.lines if line.startswith("WAD")]
+    for lines in ([line for line in table.lines if line not in tape], tape):
+        rows = []
+        for handle in there:
+            rates = [table.rate(handle.name, line) for line in lines]
+            label = f"{handle.words} {handle.way}"
+            rows.append([label, *map(_rate, rates)])
+            notes += [f"{label}, {_head(r.line)}: {r.reason}" for r in rates if r.reason]
+        title = f"How far a line goes at {at}, mm, for {_FOR} of each (. stays)"
+        if lines:
+            parts.append(style.table(title, ["for", *map(_head, lines)], rows))
+    if notes:
+        parts.append(style.paragraph(f"* No one rate: {'; '.join(notes)}."))
+    for reason, names in absent.items():
+        parts.append(style.paragraph(f"Not to be moved here ({reason}): {', '.join(names)}."))
+    return parts
+
+
+def _head(line: str) -> str:
+    return line.removesuffix("_mm").replace("bumper_", "").replace("_", " ")
+
+
+def _rate(rate: Rate) -> str:
+    if rate.mm is None:
+        return "*"
+    return "." if abs(rate.mm) < 0.05 else f"{rate.mm:+.1f}"
