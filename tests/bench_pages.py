@@ -6,7 +6,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, NamedTuple
 
 
 @contextmanager
@@ -23,14 +23,33 @@ def served(*arguments: str) -> Iterator[tuple[str, subprocess.Popen[str]]]:
             process.terminate()
 
 
-def opened_page(browser: Any, address: str, **how: Any) -> Any:
-    """A tab of its own, once all is worked out; whatever it throws fails the test."""
-    page = browser.new_context(viewport={"width": 1280, "height": 800}, **how).new_page()
-    page.thrown = []
-    page.on("pageerror", lambda error: page.thrown.append(str(error)))
-    page.goto(address)
-    ready(page)
-    return page
+class Visit(NamedTuple):
+    """A browser that came in with the address, which opens once; its tabs share the cookie."""
+
+    context: Any
+    url: str
+
+    @classmethod
+    def paid(cls, browser: Any, address: str) -> Visit:
+        """Come in."""
+        context = browser.new_context(viewport={"width": 1280, "height": 800})
+        page = context.new_page()
+        page.goto(address)
+        url = page.url
+        page.close()
+        return cls(context, url)
+
+    def tab(self, **how: Any) -> Any:
+        """A tab of its own, once all is worked out; whatever it throws or is kept from is noted."""
+        page = self.context.new_page()
+        page.emulate_media(**how)
+        page.thrown, page.asked = [], []
+        page.on("pageerror", lambda error: page.thrown.append(str(error)))
+        page.on("console", lambda m: page.thrown.append(m.text) if m.type == "error" else None)
+        page.on("request", lambda request: page.asked.append(request.url))
+        page.goto(self.url)
+        ready(page)
+        return page
 
 
 def ready(page: Any) -> None:

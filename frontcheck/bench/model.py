@@ -17,28 +17,25 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.errors import InputError, refuse
+from frontcheck.errors import refuse
 from frontcheck.lines.lined_front import line_up
 from frontcheck.rules.ruleset import DEFAULT_RULES
 from frontcheck.screening import screen
-from frontcheck.study.moves import HANDLES, morph_front
+from frontcheck.study.moves import in_the_way, morph_front
 from frontcheck.study.nose_dimensions import Nose
 from frontcheck.study.noses import nose_front
-from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.front.front import Front
-    from frontcheck.geometry.arrays import Array
     from frontcheck.lines.station import Station
     from frontcheck.screening import Screening
+    from frontcheck.surface.section import Section
 
 Point = tuple[float, float]
 
-PROPOSED: Final = " (proposed)"
-"""Behind the name of a front that is not as it was measured."""
 FEATURES: Final = {
     "lower_lip": "lower lip",
     "upper_lip": "upper lip",
@@ -63,34 +60,36 @@ class Step:
 
     def _made(self) -> Front:
         front = self.base
-        if not (self.moves or self.points):
-            return front
         if self.moves:
             morphed = morph_front(front, dict(self.moves))
-            if morphed.front is None:
-                raise refuse("bench.shape", why=morphed.reason)
-            front = morphed.front
-        # The name goes along into every text, figure and file.
-        name = f"{self.base.name.removesuffix(PROPOSED)}{PROPOSED}"
-        notes = (*front.reader_notes, *self._points_said())
-        sections = []
-        for section in front.sections:
-            here = {i: d for (y, i), d in self.points.items() if y == section.y}
-            sections.append(_shifted(section, here) if here else section)
-        return replace(front, name=name, reader_notes=notes, sections=tuple(sections), mesh=None)
-
-    def _points_said(self) -> list[str]:
-        """How many points were moved by themselves, station by station."""
+            if morphed.made is None:
+                raise refuse(
+                    "bench.shape", why="; ".join(in_the_way(morphed.obstacles, len(front.sections)))
+                )
+            front = morphed.made
+        if not self.points:
+            return front
         count = Counter(y for y, _ in self.points)
-        return [
-            f"proposed, never measured: {n} points moved by themselves at y = {y:g} mm"
-            for y, n in sorted(count.items())
-        ]
+        sections = tuple(
+            self._shifted(section) if section.y in count else section for section in front.sections
+        )
+        said = ", ".join(f"{n} at y = {y:g} mm" for y, n in sorted(count.items()))
+        changes = (*front.changes, f"points moved one by one: {said}")
+        survey = replace(front.survey, checks=())
+        return replace(front, sections=sections, survey=survey, changes=changes, mesh=None)
+
+    def _shifted(self, section: Section) -> Section:
+        points = section.points.copy()
+        proposed = np.array(_marks(section))
+        for (y, i), travel in self.points.items():
+            if y == section.y:
+                points[i] += travel
+                proposed[i] = True
+        return replace(section, points=points, proposed=proposed)
 
     def proposed(self, y: float) -> list[bool]:
-        """Return which points of a section are not where they were measured."""
-        moved = self.front.section(y).points != self.base.section(y).points
-        return list(moved.any(axis=1).tolist())
+        """Return which points of a section were never measured where they are."""
+        return _marks(self.front.section(y))
 
     def with_move(self, handle: str, amount: float) -> Step:
         """Return the step with one handle at an amount."""
@@ -130,18 +129,8 @@ class Step:
         return step.with_move(up, self.moves.get(up, 0.0) + float(to[1] - z))
 
 
-def _shifted(section: Section, by: Mapping[int, Point]) -> Section:
-    points = section.points.copy()
-    for i, travel in by.items():
-        points[i] += travel
-    return _section_at(section, points)
-
-
-def _section_at(section: Section, points: Array) -> Section:
-    return Section(
-        points, section.y, section.parts, section.height_u, section.setback_u, section.rows,
-        section.correlation,
-    )  # fmt: skip
+def _marks(section: Section) -> list[bool]:
+    return [False] * len(section) if section.proposed is None else list(section.proposed.tolist())
 
 
 class Bench:
@@ -220,30 +209,5 @@ def compared(a: Screening, b: Screening) -> Comparison:
     return compare(a, b)
 
 
-def per_ten(step: Step, y: float) -> dict[str, dict[str, float | None]]:
-    """Return by how much lines of a section move for 10 mm, or 1 deg, of each handle."""
-    alone = replace(step, base=_alone(step.base, y))
-    before, found = _heights(alone.front), {}
-    for handle in HANDLES:
-        by = 10.0 if handle.unit == "mm" else 1.0
-        try:
-            after = _heights(
-                alone.with_move(handle.name, alone.moves.get(handle.name, 0.0) + by).front
-            )
-        except InputError:  # a feature that is not there, or a move that cannot be made
-            after = dict.fromkeys(before)
-        found[handle.name.rpartition("_")[0].replace("_", " ")] = {
-            name: None if was is None or (now := after[name]) is None else now - was
-            for name, was in before.items()
-        }
-    return found
-
-
 def _alone(front: Front, y: float) -> Front:
     return replace(front, sections=(front.section(y),), mesh=None)
-
-
-def _heights(front: Front) -> dict[str, float | None]:
-    (station,) = line_up(front, DEFAULT_RULES).stations
-    lines = (station.LBRL, station.UBRL, station.BLERL)
-    return {f"{line.name} height": line.z for line in lines} | {"lead": station.bumper_lead}

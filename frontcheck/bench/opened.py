@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+from collections import Counter
 from pathlib import Path, PureWindowsPath
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
@@ -22,6 +23,9 @@ def opened(names: Sequence[str], contents: Sequence[str], **options: Any) -> Fro
     tables = [name for name in names if name.lower().endswith(".toml")]
     if len(names) > 1 and len(tables) != 1:
         raise refuse("bench.files", count=len(names), tables=len(tables))
+    twice = [name for name, count in Counter(map(str.casefold, names)).items() if count > 1]
+    if twice:
+        raise refuse("bench.same", name=twice[0][:80])
     with TemporaryDirectory(prefix="frontcheck-") as folder:
         paths = [_kept(Path(folder), *each) for each in zip(names, contents, strict=True)]
         chosen = paths[names.index(tables[0])] if tables else paths[0]

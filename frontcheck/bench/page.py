@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import logging
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from html import escape
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
+from bokeh.core.templates import get_env
 from bokeh.events import Pan, PanEnd, PanStart
 from bokeh.layouts import column, row
 from bokeh.models import GlobalInlineStyleSheet, InlineStyleSheet, TabPanel, Tabs
@@ -15,17 +17,19 @@ from bokeh.models.widgets import Button, Div, RadioButtonGroup, Select
 
 from frontcheck.bench import page_words as words
 from frontcheck.bench.model import Bench, compared, invented, quick_lines, screened
-from frontcheck.bench.panels import PANELS, WIDE, on
+from frontcheck.bench.panels import PANELS, WIDE
 from frontcheck.bench.saves import offers
 from frontcheck.bench.side_plot import SidePlot
 from frontcheck.caution import CAUTION
 from frontcheck.errors import FrontcheckError
+from frontcheck.study.what_if import DRAWING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from concurrent.futures import Future
 
     from bokeh.document import Document
+    from bokeh.model import Model
 
     from frontcheck.bench.model import Point, Step
     from frontcheck.comparison.comparison_result import Comparison
@@ -47,6 +51,10 @@ SHADES: Final = {
     "light": "",
     "dark": _DARK,
 }
+_PAPER: Final = (
+    '{% extends base %}{% block preamble %}<link rel="icon" href="data:,">{% endblock %}'
+)
+"""A browser asks for an icon where it is told of none."""
 _DRAGS: Final = ("features", "points")
 
 
@@ -69,6 +77,7 @@ class Page:
         self.turn = self.working = 0
         self.held: dict[int, Point] = {}
         doc.title = "frontcheck: try shapes"
+        doc.template = get_env().from_string(_PAPER)
 
     # Building.
 
@@ -79,23 +88,22 @@ class Page:
         self.head_sheet = GlobalInlineStyleSheet(css=_text("page_head.css") + SHADES[self.shade])
         self.state, self.numbers, self.answer = map(self._div, ("state", "numbers", "answer"))
         figure = self.plot.figure
-        figure.on_event(PanStart, self._taken)
-        figure.on_event(Pan, self._dragged)
-        figure.on_event(PanEnd, self._let_go)
+        for event, work in ((PanStart, self._taken), (Pan, self._dragged), (PanEnd, self._let_go)):
+            figure.on_event(event, partial(self._happened, work))
         for name in _DRAGS:
-            on(self.plot.sources[name], "data", partial(self._all_there, name))
+            self.on(self.plot.sources[name], "data", partial(self._all_there, name))
         self.panels = [kind(self) for kind in PANELS]
         tabs = Tabs(
             tabs=[TabPanel(child=panel.root, title=panel.title) for panel in self.panels],
             width=WIDE, active=self.tab, stylesheets=[self.sheet],
         )  # fmt: skip
-        on(tabs, "active", self._turned)
+        self.on(tabs, "active", self._turned)
         key = self._div("key", width=_LEFT)
         key.text = words.KEY
         left = column(self._head(), self._bar(), figure, self.numbers, self.answer, key,
                       width=_LEFT)  # fmt: skip
         sticky = self._div("caution", css_classes=["fc-sticky"], margin=0)
-        sticky.text = f"<p><b>{words.NOT_ADVICE}</b> {CAUTION}</p>"
+        sticky.text = f"<p><b>{DRAWING}</b> {CAUTION}</p>"
         sticky.stylesheets = [self.sheet, self.head_sheet]
         self.doc.clear()
         self.doc.add_root(row(left, tabs, spacing=10))
@@ -126,7 +134,7 @@ class Page:
         for label, name, options, value, work, wide in choices:
             select = Select(title=label, name=name, value=value, width=wide,
                             options=list(options), stylesheets=[self.sheet])  # fmt: skip
-            on(select, "value", work)
+            self.on(select, "value", work)
             made.append(select)
         return row(title, *made)
 
@@ -135,7 +143,7 @@ class Page:
         labels = [f"Drag {name}" for name in _DRAGS]
         what = RadioButtonGroup(labels=labels, active=_DRAGS.index(self.drags), width=200,
                                 name="drags", stylesheets=[self.sheet])  # fmt: skip
-        on(what, "active", lambda i: self._drags(_DRAGS[i]))
+        self.on(what, "active", lambda i: self._drags(_DRAGS[i]))
         self.plot.drags(self.drags)
         self.undo, self.redo = (
             Button(label=label, name=label.lower(), width=60, stylesheets=[self.sheet])
@@ -148,14 +156,32 @@ class Page:
     # What panels ask for.
 
     def tried(self, work: Callable[[], None]) -> None:
-        """Do what was asked for; what is refused is said, and the shape stays."""
+        """Do what was asked for; what was refused before is answered by it."""
         self.refused = ""
+        self.kept_up(work)
+
+    def kept_up(self, work: Callable[[], None]) -> None:
+        """Do what follows; what is refused is said, and the shape stays."""
         try:
             work()
         except FrontcheckError as error:
             self.bench.draft = None
             self.refused = str(error)
             self.changed()
+        except Exception as error:  # noqa: BLE001, a trace is for us and not for a user
+            self._fault(error)
+
+    def on(self, model: Model, name: str, work: Callable[[Any], None]) -> None:
+        """Have work done with the new value of a property."""
+        model.on_change(name, lambda _attr, _old, new: self.kept_up(partial(work, new)))
+
+    def _happened(self, work: Callable[[Any], None], event: Any) -> None:
+        self.kept_up(partial(work, event))
+
+    def _fault(self, error: Exception) -> None:
+        logging.getLogger(__name__).error("%s: %s", type(error).__name__, error, exc_info=error)
+        self.bench.draft, self.refused = None, words.FAULT
+        self._say_state()
 
     def draft(self, step: Step, *, handles: bool = True) -> None:
         """Show a step that a drag has reached."""
@@ -174,7 +200,7 @@ class Page:
 
     def soon(self, work: Callable[[], None]) -> None:
         """Have work done on the page's own thread, once what is under way is done."""
-        self.doc.add_next_tick_callback(work)
+        self.doc.add_next_tick_callback(partial(self.kept_up, work))
 
     def behind(self, work: Callable[[], T], done: Callable[[T | None], None]) -> None:
         """Have work done beside the page, and then what follows; None when it was refused."""
@@ -188,6 +214,9 @@ class Page:
             except FrontcheckError as error:
                 found, self.refused = None, str(error)
                 self._say_state()
+            except Exception as error:  # noqa: BLE001
+                found = None
+                self._fault(error)
             done(found)
 
         _POOL.submit(work).add_done_callback(finished)
@@ -300,7 +329,8 @@ class Page:
         if handles:
             self.plot.show_other(bench.other, bench.y)
         if moved:
-            self.doc.add_timeout_callback(partial(self._rested, self.turn), _REST_MS)
+            rested = partial(self._rested, self.turn)
+            self.doc.add_timeout_callback(partial(self.kept_up, rested), _REST_MS)
         if handles or not moved:
             self.show_rest()
 

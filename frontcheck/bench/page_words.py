@@ -17,9 +17,13 @@ if TYPE_CHECKING:
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.lines.station import LinePoint, Station, WadPoint
     from frontcheck.screening import Screening
+    from frontcheck.study.sensitivity import Sensitivity
 
 LATE: Final = '<p class="late">catching up ...</p>'
 READING: Final = '<p class="late">reading ...</p>'
+FAULT: Final = (
+    "this is a fault of frontcheck; please report what the terminal says, and what was done here"
+)
 NOT_MADE: Final = "<p>Nothing made of the present shape yet.</p>"
 KEY: Final = (
     '<p class="small">Solid: A, coloured by part. Dotted: A as loaded. Dashed, blue: B. Orange '
@@ -36,13 +40,20 @@ LOADING: Final = (
     "<p>An offset table, a spreadsheet, a drawing, a mesh or a model. A front file (.toml) is "
     "chosen together with the files that it names. Nothing leaves this machine.</p>"
 )
-NOT_ADVICE: Final = "A drawing, not advice to alter a vehicle."
 MEANINGS: Final = {
     "LBRL": "lower bumper reference line",
     "UBRL": "upper bumper reference line",
     "BLERL": "bonnet leading edge reference line",
     "BRRL": "bonnet rear reference line",
 }
+_LINES: Final = {
+    "LBRL_z_mm": "LBRL height",
+    "UBRL_z_mm": "UBRL height",
+    "BLERL_z_mm": "BLERL height",
+    "bumper_lead_mm": "lead",
+    "WAD_1000_x_mm": "WAD 1000 setback",
+}
+"""Lines of the table of what moves what: as many as stand beside each other."""
 _DIGITS: Final = {"mm": 1, "in": 2}
 _KINDS: Final = {"pushed": "pushed ahead", "folded": "folded over", "carried": "carried up"}
 
@@ -163,6 +174,7 @@ def progress(share: float) -> str:
 
 
 _SAVES: Final = {
+    "shape.csv": "the shape as an offset table, its moved points marked as proposed",
     "screening.json": "the screening document",
     "side.svg": "a picture of this side section",
     "annex.pdf": "the annex for a design review; takes some seconds",
@@ -179,22 +191,33 @@ def saves(made: Mapping[str, bytes]) -> str:
     return f"<ul>{''.join(rows)}</ul>"
 
 
-def per_ten(rows: Mapping[str, Mapping[str, float | None]]) -> str:
+def per_ten(table_: Sensitivity, lengths: Lengths) -> str:
     """Return by how much each line moves for a small move of each feature."""
-    names = list(next(iter(rows.values()), {}))
-    body = []
-    for handle, moved in rows.items():
-        body.append([escape(handle), *(_moved(moved[name]) for name in names)])
-    return (
-        "<p>mm that a line moves for 10 mm (or 1 deg) of a feature, from the present shape, at "
-        "this station.</p>" + table(["", *map(escape, names)], body, "per-ten")
+    names = [name for name in table_.lines if name in _LINES]
+    body, notes, absent = [], [], {}
+    for handle in dict.fromkeys(rate.handle for rate in table_.rates):
+        rates = [table_.rate(handle.name, name) for name in names]
+        label = f"{handle.words} {handle.way}"
+        if len({rate.reason for rate in rates}) == 1 and rates[0].reason:
+            absent[handle.words] = rates[0].reason
+            continue
+        body.append([escape(label), *(_moved(rate.mm, lengths) for rate in rates)])
+        notes += [f"{label}, {_LINES[rate.line]}: {rate.reason}" for rate in rates if rate.reason]
+    text = (
+        f"<p>By how many {lengths.unit} a line goes for 10 mm (or 1 deg) of a feature, from the "
+        "present shape, at this station. A dot: it stays.</p>"
+        + table(["", *(_LINES[name] for name in names)], body, "per-ten")
     )
+    if notes:
+        text += f'<p class="small">* No one rate: {escape("; ".join(notes))}.</p>'
+    said = "; ".join(f"{name} ({why})" for name, why in absent.items())
+    return text + (f'<p class="small">Not to be moved here: {escape(said)}.</p>' if said else "")
 
 
-def _moved(value: float | None) -> str:
+def _moved(value: float | None, lengths: Lengths) -> str:
     if value is None:
-        return "-"
-    return f"{value + 0.0:+.1f}".replace("-", "\N{MINUS SIGN}") if abs(value) >= 0.05 else "0"
+        return "*"
+    return lengths.said(value, sign=True) if abs(value) >= 0.05 else "."
 
 
 def differences(comparison: Comparison, y: float, lengths: Lengths) -> str:

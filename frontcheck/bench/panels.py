@@ -10,15 +10,13 @@ from bokeh.models.widgets import Button, Checkbox, Div, FileInput, Select, Slide
 
 from frontcheck.bench import page_words as words
 from frontcheck.bench import saves
-from frontcheck.bench.model import per_ten
 from frontcheck.bench.opened import opened
 from frontcheck.reading.readers import KNOWN_SUFFIXES
 from frontcheck.study.moves import HANDLES
+from frontcheck.study.sensitivity import sensitivity
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from bokeh.model import Model
 
     from frontcheck.body.motion import MotionStudy
 
@@ -27,11 +25,6 @@ _MOST_MM: Final = 120.0
 _MOST_DEG: Final = 15.0
 """How far a slider goes either way: own choice; a typed value may go as far as the handle."""
 _ASK: Final = "not stated"
-
-
-def on(model: Model, name: str, work: Callable[[Any], None]) -> None:
-    """Have work done with the new value of a property."""
-    model.on_change(name, lambda _attr, _old, new: work(new))
 
 
 class Panel:
@@ -89,9 +82,9 @@ class MovePanel(Panel):
             typed = self.made(Spinner, step=step, value=0.0, width=90, format="0[.]0[0]",
                               name=f"type-{handle.name}", margin=(4, 0, 0, 0))  # fmt: skip
             self.boxes[handle.name] = (slider, typed)
-            on(slider, "value", partial(self._slid, handle.name, k))
-            on(slider, "value_throttled", lambda _: self.page.settle())
-            on(typed, "value", partial(self._typed, handle.name, k))
+            self.page.on(slider, "value", partial(self._slid, handle.name, k))
+            self.page.on(slider, "value_throttled", lambda _: self.page.settle())
+            self.page.on(typed, "value", partial(self._typed, handle.name, k))
             rows.append(row(slider, typed))
         return rows
 
@@ -130,9 +123,9 @@ class PointPanel(Panel):
                       name=name)
             for name in ("setback", "height")
         )  # fmt: skip
-        on(self.which, "value", lambda _: self.fill())
+        self.page.on(self.which, "value", lambda _: self.fill())
         for box in (self.back, self.up):
-            on(box, "value", lambda _: self._placed())
+            self.page.on(box, "value", lambda _: self._placed())
         return [
             self.told("<p>A point moves at this station alone. Choose it by its number, counted "
                       "from the underside, and type where it is to stand; arrow keys go in small "
@@ -180,7 +173,7 @@ class PerTenPanel(Panel):
         self.list.text = (
             words.LATE
             if page.late or page.result is None
-            else words.per_ten(per_ten(page.bench.step, page.bench.y))
+            else words.per_ten(sensitivity(page.bench.front, station=page.bench.y), page.lengths)
         )
 
 
@@ -292,7 +285,7 @@ class FilesPanel(Panel):
             box = self.made(FileInput, multiple=True, accept=accept, title=f"Load as {letter}",
                             name=f"load-{letter}", width=WIDE - 20)  # fmt: skip
             # Names and contents come one after the other: look once both are there.
-            on(box, "value", partial(self._told, box, letter))
+            self.page.on(box, "value", partial(self._told, box, letter))
             boxes.append(box)
         axes = [_ASK, "-x", "+x", "-y", "+y", "-z", "+z"]
         self.told_of = {

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.screening import Screening
 
-FEW: Final = ("screening.json", "side.svg")
+FEW: Final = ("shape.csv", "screening.json", "side.svg")
 ANNEX: Final = ("annex.pdf",)
 
 
@@ -19,10 +19,17 @@ def offers(
 ) -> dict[str, Callable[[], bytes]]:
     """Return what makes each file, by its name; made when it is asked for."""
     return {
+        "shape.csv": lambda: _shape(result),
         "screening.json": lambda: _document(result),
         "side.svg": lambda: _picture(result, y),
         "annex.pdf": lambda: _annex(result, comparison),
     }
+
+
+def _shape(result: Screening) -> bytes:
+    from frontcheck.outputs.documents.offset_table import offset_table
+
+    return offset_table(result.front, "bench")
 
 
 def _document(result: Screening) -> bytes:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from frontcheck.cli.common import DONE, FrontFile, guarded, read, reading_options, strict_option
+from frontcheck.cli.ending import fault_said
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -39,19 +41,22 @@ def bench(file: Path | None, file_b: Path | None, close_after: int, **options: A
       frontcheck bench
       frontcheck bench geometries/plover.csv geometries/avocet.csv
     """
+    debug = click.get_current_context().find_root().params["debug"]
 
     def work() -> None:
         fronts = [read(each, options) for each in (file, file_b) if each is not None]
         try:
             from frontcheck.bench.server import serve
-        except ImportError as error:
+        except ModuleNotFoundError as error:
+            if (error.name or "").partition(".")[0] not in ("bokeh", "tornado"):
+                raise
             from frontcheck.errors import NotAvailableError
 
             raise NotAvailableError(
                 "the page needs the package bokeh, which is not installed; "
                 "install it with: pip install 'frontcheck[bench]'"
             ) from error
-        serve(fronts, close_after, _said)
+        serve(fronts, close_after, _said, partial(fault_said, debug=debug))
 
     guarded(work)
     sys.exit(DONE)
@@ -59,6 +64,10 @@ def bench(file: Path | None, file_b: Path | None, close_after: int, **options: A
 
 def _said(address: str) -> None:
     from frontcheck.caution import CAUTION
+    from frontcheck.study.what_if import DRAWING
 
-    click.echo(f"Open this address in a browser on this machine; Ctrl-C stops the page:\n{address}")
-    click.echo(f"\nA drawing, not advice to alter a vehicle. {CAUTION}")
+    click.echo(
+        "Open this address in a browser on this machine; it opens once, in one browser. Ctrl-C "
+        f"stops the page.\n{address}"
+    )
+    click.echo(f"\n{DRAWING} {CAUTION}")

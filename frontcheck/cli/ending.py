@@ -138,20 +138,31 @@ def _say_stopped(what: str = "outputs stand as they were") -> None:
 
 
 def _fault(error: Exception, *, debug: bool) -> NoReturn:
-    from frontcheck import __version__
     from frontcheck.errors import FrontcheckError
 
+    if not isinstance(error, FrontcheckError):
+        fault_said(f"{type(error).__name__}: {error}", error, debug=debug)
+        _leave(FAULT)
     if debug:
-        import traceback
+        _say_trace(error)
+    _say(str(error))
+    _leave(UNUSABLE)
 
-        _say("".join(traceback.format_exception(error)))
-    if isinstance(error, FrontcheckError):
-        _say(str(error))
-        _leave(UNUSABLE)
-    words = " ".join(f"{type(error).__name__}: {error}".split())[:200]
-    _say(f"a fault of frontcheck {__version__} ({words})")
+
+def fault_said(words: str, error: BaseException | None, *, debug: bool) -> None:
+    """Say a fault of ours and what to report."""
+    from frontcheck import __version__
+
+    if debug and error is not None:
+        _say_trace(error)
+    _say(f"a fault of frontcheck {__version__} ({' '.join(words.split())[:200]})")
     _say(_REPORT)
-    _leave(FAULT)
+
+
+def _say_trace(error: BaseException) -> None:
+    import traceback
+
+    _say("".join(traceback.format_exception(error)))
 
 
 def _say(text: str) -> None:

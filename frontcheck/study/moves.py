@@ -186,6 +186,17 @@ class Obstacle(NamedTuple):
         return f"at y = {self.station:g} mm {self.reason}"
 
 
+def in_the_way(obstacles: Sequence[Obstacle], stations: int) -> list[str]:
+    """Each reason once, with the stations where it is."""
+    where: dict[str, list[str]] = {}
+    for obstacle in obstacles:
+        where.setdefault(obstacle.reason, []).append(f"{obstacle.station:g}")
+    return [
+        reason if len(ys) == stations else f"at y = {', '.join(ys)} mm {reason}"
+        for reason, ys in where.items()
+    ]
+
+
 @dataclass(frozen=True)
 class MorphedFront:
     """A front with features moved, or what was in the way."""

@@ -16,7 +16,7 @@ import pytest
 
 import frontcheck as fc
 from frontcheck.bench import page_words, saves
-from frontcheck.bench.model import Bench, Step, per_ten, quick_lines, screened
+from frontcheck.bench.model import Bench, Step, quick_lines, screened
 from frontcheck.bench.opened import opened
 from frontcheck.errors import FrontcheckError, InputError
 
@@ -124,19 +124,41 @@ def test_lines_of_one_section_are_those_of_the_whole_screening(front: fc.Front) 
             assert (one.x, one.z) == pytest.approx((two.x, two.z), abs=1e-9)
 
 
-def test_the_leading_edge_line_rises_as_the_edge_does() -> None:
-    """The edge is a corner between a steep face and a flat bonnet, so the line is the corner."""
-    table = per_ten(Step(PLOVER), 0.0)
-    assert table["leading edge up"]["BLERL height"] == pytest.approx(10.0, abs=1e-6)
-    assert table["leading edge up"]["LBRL height"] == pytest.approx(0.0, abs=1e-9)
-    assert table["leading edge back"]["lead"] == pytest.approx(10.0, abs=1e-6)
+def test_what_moves_what_is_said_in_either_unit_from_the_table_of_the_library() -> None:
+    table = fc.sensitivity(Step(PLOVER).with_move("leading_edge_up_mm", 12.0).front)
+    for unit, scale, digits in (("mm", 1.0, 1), ("in", 1.0 / 25.4, 2)):
+        html = page_words.per_ten(table, page_words.Lengths(unit))
+        rows = re.findall(r"<tr><th scope=.row.>([^<]*)</th>(.*?)</tr>", html)
+        told = {name: re.findall(r"<td>([^<]*)</td>", cells) for name, cells in rows}
+        lines = ("LBRL_z_mm", "UBRL_z_mm", "BLERL_z_mm", "bumper_lead_mm", "WAD_1000_x_mm")
+        assert len(told) >= 10
+        for handle in dict.fromkeys(rate.handle for rate in table.rates):
+            cells = told.pop(f"{handle.words} {handle.way}", None)
+            for k, line in enumerate(lines):
+                rate = table.rate(handle.name, line)
+                if cells is None:
+                    assert rate.reason
+                elif rate.mm is None:
+                    assert cells[k] == "*"
+                    assert rate.reason.replace(">", "&gt;") in html
+                elif abs(rate.mm) < 0.05:
+                    assert cells[k] == "."
+                else:
+                    value = float(cells[k].replace("\N{MINUS SIGN}", "-"))
+                    assert value == pytest.approx(rate.mm * scale, abs=0.51 * 10.0**-digits)
+                    assert cells[k][0] in "+\N{MINUS SIGN}"
+        assert not told
 
 
-def test_a_feature_that_is_not_there_has_a_dash_in_the_table() -> None:
-    """Avocet has no recess, so no lips: nothing is said of moving them."""
+def test_a_feature_that_is_not_there_is_not_to_be_moved() -> None:
+    """Avocet has no recess, so no lips."""
     assert AVOCET.section(0.0).face.lower_lip is None
-    assert set(per_ten(Step(AVOCET), 0.0)["lower lip up"].values()) == {None}
+    html = page_words.per_ten(fc.sensitivity(AVOCET), page_words.Lengths("mm"))
+    assert "Not to be moved here: lower lip (no recess" in html
     assert "lower_lip" not in Step(AVOCET).features(0.0)
+    with pytest.raises(InputError, match="no recess") as refused:
+        Step(AVOCET).with_move("lower_lip_up_mm", 5.0)
+    assert str(refused.value).count("no recess") == 1  # and not once for each station
 
 
 def test_the_document_saved_holds_the_numbers_shown() -> None:
@@ -178,6 +200,7 @@ def test_a_front_file_is_read_with_what_it_names_and_refused_without() -> None:
         (["a.csv", "b.csv"], ["", ""], "one front file with the files"),
         (["..\\..\\evil.csv"], [_b64(b"x")], "evil.csv"),
         (["a.csv"], ["no base64!"], "cannot be kept"),
+        (["a.toml", "b.csv", "B.csv"], ["", "", ""], "two files named b.csv"),
         ([".."], [_b64(b"x")], "cannot be kept"),
         (["a.exe"], [_b64(b"x")], "suffix"),
     ],
@@ -187,16 +210,36 @@ def test_what_cannot_be_read_is_refused(names: list[str], contents: list[str], s
         opened(names, contents)
 
 
-def test_what_was_moved_says_so_in_name_notes_and_files() -> None:
+def test_what_was_moved_says_so_in_every_file_and_is_never_called_measured() -> None:
     step = Step(PLOVER).with_points(100.0, {7: (40.0, 330.0)}).with_move("nose_up_mm", 5.0)
-    assert step.front.name == "Plover (proposed)"
-    again = Step(step.front).with_move("nose_up_mm", 5.0)
-    assert again.front.name == "Plover (proposed)"
+    count, all_ = step.front.proposed
+    assert count == sum(
+        int((step.front.section(y).points != PLOVER.section(y).points).any(axis=1).sum())
+        for y in PLOVER.stations
+    )
+    assert 0 < count < all_
     files = saves.offers(screened(step.front), 0.0, None)
     document = json.loads(files["screening.json"]())
-    assert document["input"]["name"] == "Plover (proposed)"
-    assert any("1 points moved by themselves at y = 100" in n for n in document["input"]["notes"])
-    assert "(proposed)" in files["side.svg"]().decode()
+    assert document["input"]["proposed_points"] == count
+    assert any("nose up 5 mm" in each for each in document["input"]["changes"])
+    assert document["input"]["changes"][-1] == "points moved one by one: 1 at y = 100 mm"
+    text = files["shape.csv"]().decode()
+    rows = [line.split(",") for line in text.splitlines() if not line.startswith("#")]
+    at = rows[0].index("origin")
+    assert [row[at] for row in rows[1:]].count("proposed") == count
+    assert f"{count} of {all_} points proposed, not measured" in files["side.svg"]().decode()
+
+
+def test_the_shape_saved_loads_to_the_same_bytes_and_the_same_numbers() -> None:
+    step = Step(PLOVER).with_points(100.0, {7: (40.0, 330.0)}).with_move("nose_up_mm", 5.0)
+    first = saves.offers(screened(step.front), 0.0, None)["shape.csv"]()
+    again = opened(["shape.csv"], [_b64(first)])
+    assert saves.offers(screened(again), 0.0, None)["shape.csv"]() == first
+    for y in PLOVER.stations:
+        one, two = (fc.screen(front).station(y) for front in (step.front, again))
+        for a, b in zip(one.lines + one.wads, two.lines + two.wads, strict=True):
+            assert a.status == b.status
+            assert (a.x, a.z) == pytest.approx((b.x, b.z), abs=1e-9)
 
 
 def test_what_becomes_of_people_is_blank_once_the_shape_has_moved() -> None:

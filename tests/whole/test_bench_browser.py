@@ -13,7 +13,7 @@ from typing import Any
 
 import chromium
 import pytest
-from bench_pages import drag, opened_page, ready, served
+from bench_pages import Visit, drag, ready, served
 
 import frontcheck as fc
 
@@ -36,9 +36,9 @@ def browser() -> Iterator[Any]:
 
 
 @pytest.fixture(scope="module")
-def address() -> Iterator[str]:
-    with served(PLOVER) as (url, _):
-        yield url
+def visit(browser: Any) -> Iterator[Visit]:
+    with served(PLOVER) as (address, _):
+        yield Visit.paid(browser, address)
 
 
 def number(page: Any, name: str, axis: str = "z") -> float:
@@ -62,10 +62,8 @@ def saved(page: Any, name: str) -> bytes:
     return base64.b64decode(link.get_attribute("href").partition(",")[2])
 
 
-def test_a_dragged_feature_moves_ubrl_to_the_number_of_the_library(
-    browser: Any, address: str
-) -> None:
-    page = opened_page(browser, address)
+def test_a_dragged_feature_moves_ubrl_to_the_number_of_the_library(visit: Visit) -> None:
+    page = visit.tab()
     before = number(page, "UBRL")
     assert before == 556.0
     drag(page, UPPER_LIP, (-14.0, -9.0))
@@ -75,9 +73,8 @@ def test_a_dragged_feature_moves_ubrl_to_the_number_of_the_library(
     }
     assert moved["upper_lip_back_mm"] < -20.0
     assert moved["upper_lip_up_mm"] > 10.0
-    front = fc.move_features(fc.read_front(PLOVER), moved).front
-    assert front is not None
-    station = fc.screen(front).station(0)
+    plain = {"upper_lip": {way: moved[f"upper_lip_{way}_mm"] for way in ("back", "up")}}
+    station = fc.what_if(fc.read_front(PLOVER), plain).after.station(0)
     assert number(page, "UBRL") == pytest.approx(station.UBRL.z, abs=0.0501)
     assert number(page, "UBRL") != before
     assert "proposed" in page.locator("text=points moved at this station").inner_text()
@@ -90,8 +87,8 @@ def test_a_dragged_feature_moves_ubrl_to_the_number_of_the_library(
     assert page.thrown == []
 
 
-def test_two_tabs_do_not_mix(browser: Any, address: str) -> None:
-    one, two = opened_page(browser, address), opened_page(browser, address)
+def test_two_tabs_do_not_mix(visit: Visit) -> None:
+    one, two = visit.tab(), visit.tab()
     drag(one, UPPER_LIP, (-14.0, -9.0))
     ready(one)
     assert number(one, "UBRL") != 556.0
@@ -100,10 +97,8 @@ def test_two_tabs_do_not_mix(browser: Any, address: str) -> None:
     assert value(two, "type-upper_lip_back_mm") == 0
 
 
-def test_a_file_with_markup_in_its_name_shows_as_text(
-    browser: Any, address: str, tmp_path: Path
-) -> None:
-    page = opened_page(browser, address)
+def test_a_file_with_markup_in_its_name_shows_as_text(visit: Visit, tmp_path: Path) -> None:
+    page = visit.tab()
     text = Path(PLOVER).read_text().replace("# name: Plover", "# name: <b>x</b><img src=n>")
     file = tmp_path / "<img src=x onerror=boom>.csv"
     file.write_text(text)
@@ -120,16 +115,16 @@ def test_a_file_with_markup_in_its_name_shows_as_text(
     assert page.thrown == []
 
 
-def test_the_answer_is_that_of_the_terminal(browser: Any, address: str) -> None:
+def test_the_answer_is_that_of_the_terminal(visit: Visit) -> None:
     from frontcheck.outputs.text.terminal import Plain
 
-    page = opened_page(browser, address)
+    page = visit.tab()
     shown = page.locator("pre.answer").text_content()
     assert shown == Plain().screening(fc.screen(fc.read_front(PLOVER)))
 
 
-def test_a_slider_goes_by_keys(browser: Any, address: str) -> None:
-    page = opened_page(browser, address)
+def test_a_slider_goes_by_keys(visit: Visit) -> None:
+    page = visit.tab()
     page.locator(".noUi-handle").first.focus()
     page.keyboard.press("ArrowRight")
     page.locator(".late").first.wait_for(timeout=10_000)
@@ -139,13 +134,9 @@ def test_a_slider_goes_by_keys(browser: Any, address: str) -> None:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_caution_and_numbers_are_in_view_and_nothing_leaves_the_machine(
-    browser: Any, address: str, scheme: str
+    visit: Visit, scheme: str
 ) -> None:
-    page = opened_page(browser, address, color_scheme=scheme)
-    asked: list[str] = []
-    page.on("request", lambda request: asked.append(request.url))
-    page.reload()
-    ready(page)
+    page = visit.tab(color_scheme=scheme)
     for words in ("not advice to alter a vehicle", "Only testing by an accredited laboratory"):
         box = page.locator(".fc-sticky p", has_text=words).bounding_box()
         assert box["y"] + box["height"] <= 800.0
@@ -153,5 +144,6 @@ def test_caution_and_numbers_are_in_view_and_nothing_leaves_the_machine(
     assert box["x"] >= 0.0
     assert box["y"] + box["height"] < 740.0
     assert page.evaluate("document.documentElement.scrollWidth") <= 1280
-    assert asked
-    assert all(url.startswith((address.rsplit("/", 2)[0], "data:", "blob:")) for url in asked)
+    assert page.asked
+    assert all(url.startswith((visit.url, "data:", "blob:")) for url in page.asked)
+    assert page.thrown == []
