@@ -10,9 +10,10 @@ from typing import Any, NamedTuple
 
 
 @contextmanager
-def served(*arguments: str) -> Iterator[tuple[str, subprocess.Popen[str]]]:
+def served(*arguments: str, before: str = "") -> Iterator[tuple[str, subprocess.Popen[str]]]:
     """The address at which `frontcheck bench` serves, and the process that does."""
-    command = [sys.executable, "-m", "frontcheck", "bench", *arguments]
+    run = f"{before}\nfrom frontcheck.cli import main\nmain(prog_name='frontcheck')"
+    command = [sys.executable, "-c", run, "bench", *arguments]
     pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
     with subprocess.Popen(command, text=True, **pipes) as process:
         try:
@@ -36,6 +37,7 @@ class Visit(NamedTuple):
         page = context.new_page()
         page.goto(address)
         url = page.url
+        ready(page)  # cut off while it opens, a line would be held for longer
         page.close()
         return cls(context, url)
 

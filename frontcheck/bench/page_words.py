@@ -138,9 +138,9 @@ def state(*, late: bool, moved: int, refused: str) -> str:
     if refused:
         return f'<p class="refused" role="alert">Not done: {escape(refused)}</p>'
     shape = (
-        f"<b>proposed</b>, {moved} points moved at this station"
+        f"<b>proposed</b>, {moved} points of this station never measured"
         if moved
-        else "<b>as loaded</b> at this station"
+        else "<b>as measured</b> at this station"
     )
     ready = "catching up: answer, areas and BRRL are of the shape before" if late else "up to date"
     css = "late" if late else "ready"

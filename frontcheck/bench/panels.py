@@ -24,7 +24,7 @@ WIDE: Final = 440
 _MOST_MM: Final = 120.0
 _MOST_DEG: Final = 15.0
 """How far a slider goes either way: own choice; a typed value may go as far as the handle."""
-_ASK: Final = "not stated"
+_ASK: Final = "as filed"
 
 
 class Panel:

@@ -71,7 +71,7 @@ class SidePlot:
             "tape": ("x", "y"),
             "ticks": ("xs", "ys"),
             "tick_words": ("x", "y", "words"),
-            "lines": ("x", "y", "marker", "color", "fill", "words"),
+            "lines": ("x", "y", "marker", "color", "fill", "words", "across", "side"),
             "areas": ("xs", "ys", "color", "hatch"),
             "area_words": ("x", "y", "words"),
         }.items()}  # fmt: skip
@@ -141,7 +141,7 @@ class SidePlot:
         small = {"text_font_size": "12px", "text_color": look.INK}
         box = {"background_fill_color": look.PAPER, "background_fill_alpha": 0.7}
         for name, how in (
-            ("lines", {"x_offset": -12, "y_offset": -6, "text_align": "right", **box}),
+            ("lines", {"x_offset": "across", "y_offset": -6, "text_align": "side", **box}),
             ("tick_words", {"x_offset": 3, "y_offset": 8, "text_color": look.TAPE_RIM}),
             ("area_words", {"y_offset": -14, "text_align": "center", "text_baseline": "top"}),
         ):
@@ -237,6 +237,9 @@ class SidePlot:
                 look.PAPER if line.status in UNSURE else style[line.name].color for line in lines
             ],
             "words": [line.name for line in lines],
+            # Clear of the face, and of the tape's marks on the bonnet.
+            "across": [10 if line.name == "BRRL" else -12 for line in lines],
+            "side": ["left" if line.name == "BRRL" else "right" for line in lines],
         }
         edges = edges_of(station)
         self.sources["edges"].data = {
@@ -262,7 +265,9 @@ class SidePlot:
         self.sources["tick_words"].data = {
             "x": [max(a[0], b[0]) if a[1] > b[1] else b[0] for a, b in ends],
             "y": [max(a[1], b[1]) for a, b in ends],
-            "words": [mark.name for mark, _ in found],
+            "words": [
+                mark.name.split()[-1] if k else mark.name for k, (mark, _) in enumerate(found)
+            ],
         }
 
     def show_areas(self, result: Screening | None, y: float) -> None:

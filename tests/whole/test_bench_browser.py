@@ -7,6 +7,9 @@ from __future__ import annotations
 
 import base64
 import json
+import re
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -23,6 +26,7 @@ if chromium.found() is None:
     pytest.skip("no Chromium here", allow_module_level=True)
 
 PLOVER = "geometries/plover.csv"
+LINES = ("LBRL", "UBRL", "BLERL", "BRRL")
 UPPER_LIP = (19.5, 538.0)
 _FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 
@@ -77,9 +81,9 @@ def test_a_dragged_feature_moves_ubrl_to_the_number_of_the_library(visit: Visit)
     station = fc.what_if(fc.read_front(PLOVER), plain).after.station(0)
     assert number(page, "UBRL") == pytest.approx(station.UBRL.z, abs=0.0501)
     assert number(page, "UBRL") != before
-    assert "proposed" in page.locator("text=points moved at this station").inner_text()
+    assert "proposed" in page.locator("p", has_text="points of this station").first.inner_text()
     document = json.loads(saved(page, "screening.json"))
-    for line in ("UBRL", "LBRL", "BLERL", "BRRL"):
+    for line in LINES:
         shown, own = document["stations"][0][line], getattr(station, line)
         assert (shown["x_mm"], shown["z_mm"]) == pytest.approx((own.x, own.z), abs=1e-9)
     page.locator("button", has_text="Undo").click()
@@ -146,4 +150,89 @@ def test_caution_and_numbers_are_in_view_and_nothing_leaves_the_machine(
     assert page.evaluate("document.documentElement.scrollWidth") <= 1280
     assert page.asked
     assert all(url.startswith((visit.url, "data:", "blob:")) for url in page.asked)
+    assert page.thrown == []
+
+
+def test_a_shape_saved_and_loaded_again_gives_the_same_bytes_and_the_numbers_of_the_command(
+    visit: Visit, tmp_path: Path
+) -> None:
+    page = visit.tab()
+    drag(page, UPPER_LIP, (-14.0, -9.0))
+    ready(page)
+    shown = {name: (number(page, name), number(page, name, "x")) for name in LINES}
+    first, document = saved(page, "shape.csv"), json.loads(saved(page, "screening.json"))
+    file = tmp_path / "shape.csv"
+    file.write_bytes(first)
+    again = visit.tab()
+    tab(again, "Files")
+    again.locator("input[type=file]").first.set_input_files(file)
+    again.locator("p", has_text="points of this station never measured").wait_for(timeout=30_000)
+    ready(again)
+    assert {name: (number(again, name), number(again, name, "x")) for name in LINES} == shown
+    assert saved(again, "shape.csv") == first
+    assert b"proposed" in first
+    command = [sys.executable, "-m", "frontcheck", "screen", str(file), "--out", f"{tmp_path}/out"]
+    subprocess.run(command, check=False, capture_output=True)
+    (made,) = (tmp_path / "out").rglob("screening.json")
+    for one, two in zip(
+        json.loads(made.read_text())["stations"], document["stations"], strict=True
+    ):
+        for name in LINES:
+            assert one[name]["status"] == two[name]["status"]
+            ours, page_s = ([each[name][f"{axis}_mm"] for axis in "xz"] for each in (one, two))
+            assert ours == pytest.approx(page_s, abs=1e-9)
+
+
+def test_a_fault_of_ours_is_told_on_the_page_and_in_two_lines_and_the_page_goes_on(
+    browser: Any,
+) -> None:
+    """Any fault: here one put into the words of what moves what, for one station."""
+    before = (
+        "import frontcheck.study.sensitivity as s; own = s.sensitivity\n"
+        "def broken(front, station): return own(front, station=station) if not station else 1 / 0\n"
+        "s.sensitivity = broken"
+    )
+    with served(PLOVER, before=before) as (address, process):
+        page = Visit.paid(browser, address).tab()
+        choose = page.locator("select", has_text="300.0 mm")
+        choose.select_option(label="300.0 mm")
+        page.locator(".refused", has_text="a fault of frontcheck").wait_for(timeout=10_000)
+        choose.select_option(label="0.0 mm")
+        page.locator("button", has_text="Drag points").click()
+        drag(page, (1150.0, 965.0), (0.0, 0.0))
+        page.locator(".fc-UBRL-z", has_text="556.0").wait_for(timeout=10_000)
+        process.terminate()
+        process.wait(timeout=20)
+        assert process.stderr is not None
+        told = process.stderr.read().splitlines()
+        assert re.fullmatch(
+            r"frontcheck: a fault of frontcheck \S+ \(ZeroDivisionError: division by zero\)",
+            told[0],
+        )
+        assert told[1].startswith("frontcheck: please report it")
+        assert told[2:] == ["frontcheck: stopped; outputs stand as they were"]
+        assert page.thrown == []
+
+
+def test_it_runs_as_long_as_the_page_is_open_and_ends_once_it_was_closed(browser: Any) -> None:
+    with served(PLOVER, "--close-after", "3") as (address, process):
+        page = Visit.paid(browser, address).tab()
+        page.wait_for_timeout(5000)
+        assert process.poll() is None
+        page.close()
+        assert process.wait(timeout=20) == 0
+
+
+def test_a_file_too_large_to_read_is_refused_and_the_page_goes_on(
+    visit: Visit, tmp_path: Path
+) -> None:
+    """As text it has 160 MB, beyond what web servers take by default (100 MB)."""
+    file = tmp_path / "large.csv"
+    with file.open("wb") as stream:
+        stream.truncate(120_000_000)
+    page = visit.tab()
+    tab(page, "Files")
+    page.locator("input[type=file]").first.set_input_files(file)
+    page.locator(".refused", has_text="large.csv").wait_for(timeout=60_000)
+    page.locator(".fc-UBRL-z", has_text="556.0").wait_for(timeout=10_000)
     assert page.thrown == []
