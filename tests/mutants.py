@@ -285,7 +285,7 @@ def noticed_by(mutant: Mutant, tree: Path, walked: list[dict]) -> str | None:  #
     source = (ROOT / mutant.file).read_text(encoding="utf-8")
     target.write_text(source[: mutant.start] + mutant.text + source[mutant.end :], encoding="utf-8")
     try:
-        those = (w for w in walked if w["file"] not in TIMED)
+        those = (w for w in walked if w["file"] not in TIMED and (tree / w["file"]).exists())
         through = [w for w in those if mutant.line in w["lines"].get(mutant.file, ())]
         for each in sorted(through, key=lambda w: w["took"]):
             try:

@@ -132,9 +132,11 @@ def test_highest_points_agree_with_shapely() -> None:
     points = np.cumsum(rng.normal(size=(5, 40, 2)) * [12.0, 9.0], axis=1)
     points[:, 5] = points[:, 4] + [0.0, 7.0]  # a stretch at constant x
     points[0, 30:] = points[0, 30]  # padded
-    x = np.unique([*np.linspace(-60.0, 60.0, 41), points[2, 4, 0]])
+    ends = [*points[..., 0].min(axis=1), *points[..., 0].max(axis=1)]  # met in one point
+    x = np.unique([*np.linspace(-60.0, 60.0, 41), points[2, 4, 0], *ends])
     tops = highest_at(points, x)
     for contour, row in zip(points, tops, strict=True):
+        assert not np.isnan(row[np.isin(x, [contour[:, 0].min(), contour[:, 0].max()])]).any()
         line = shapely.LineString(contour)
         for at, top in zip(x, row, strict=True):
             upright = shapely.LineString([(at, -1e4), (at, 1e4)])
