@@ -67,9 +67,15 @@ _PLACE = """([x, z]) => {
 }"""
 
 
+def place(page: Any, at: tuple[float, float]) -> tuple[float, float]:
+    """Where a place (x, z) of the drawing is in the window."""
+    x, y = page.evaluate(_PLACE, list(at))
+    return x, y
+
+
 def drag(page: Any, at: tuple[float, float], by: tuple[float, float]) -> None:
     """Drag what stands at a place (x, z) by pixels, in steps, as a hand does."""
-    x, y = page.evaluate(_PLACE, list(at))
+    x, y = place(page, at)
     page.mouse.move(x, y)
     page.mouse.down()
     for share in (0.3, 0.6, 0.9, 1.0):

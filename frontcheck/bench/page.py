@@ -100,9 +100,10 @@ class Page:
         self.on(tabs, "active", self._turned)
         key = self._div("key", width=_LEFT)
         key.text = words.KEY
-        left = column(self._head(), self._bar(), figure, self.numbers, self.answer, key,
-                      width=_LEFT)  # fmt: skip
-        sticky = self._div("caution", css_classes=["fc-sticky"], margin=0)
+        # Nothing above the drawing changes its height: the pointer would be elsewhere in it.
+        below = (self.state, self.numbers, self.answer, key)
+        left = column(self._head(), self._bar(), figure, *below, width=_LEFT)
+        sticky = self._div("caution", css_classes=["fc-sticky"], margin=0, width=None)
         sticky.text = f"<p><b>{DRAWING}</b> {CAUTION}</p>"
         sticky.stylesheets = [self.sheet, self.head_sheet]
         self.doc.clear()
@@ -113,7 +114,7 @@ class Page:
         self.changed()
 
     def _div(self, name: str, **how: Any) -> Div:
-        return Div(name=name, text="", stylesheets=[self.sheet], **how)
+        return Div(name=name, text="", stylesheets=[self.sheet], **{"width": _LEFT} | how)
 
     def _head(self) -> Any:
         title = self._div("title", width=255)
@@ -151,7 +152,7 @@ class Page:
         )
         self.undo.on_click(lambda: self.tried(lambda: self._gone(-1)))
         self.redo.on_click(lambda: self.tried(lambda: self._gone(1)))
-        return row(what, self.undo, self.redo, self.state)
+        return row(what, self.undo, self.redo)
 
     # What panels ask for.
 

@@ -95,9 +95,13 @@ def numbers(station: Station, lengths: Lengths, whole: Station | None) -> str:
     points += [(mark.name, "wrap-around distance", mark) for mark in station.wads]
     head = ["", *(f'<abbr title="{words}">{name}</abbr>' for name, words, _ in points), "lead"]
     rows = [
-        ["height", *(_cell(name, point, "z", lengths) for name, _, point in points), ""],
         [
-            "setback",
+            f"height [{lengths.unit}]",
+            *(_cell(name, point, "z", lengths) for name, _, point in points),
+            "",
+        ],
+        [
+            f"setback [{lengths.unit}]",
             *(_cell(name, point, "x", lengths) for name, _, point in points),
             f'<span class="fc-lead">{_lead(station, lengths)}</span>',
         ],
@@ -138,13 +142,11 @@ def state(*, late: bool, moved: int, refused: str) -> str:
     if refused:
         return f'<p class="refused" role="alert">Not done: {escape(refused)}</p>'
     shape = (
-        f"<b>proposed</b>, {moved} points of this station never measured"
-        if moved
-        else "<b>as measured</b> at this station"
+        f"<b>proposed</b>, {moved} points here not measured" if moved else "<b>as measured</b> here"
     )
     ready = "catching up: answer, areas and BRRL are of the shape before" if late else "up to date"
     css = "late" if late else "ready"
-    return f'<p><span class="{css}">{ready}</span> Shape: {shape}.</p>'
+    return f'<p><span class="{css}">{ready}</span> Shape {shape}.</p>'
 
 
 def people(study: MotionStudy | None, *, current: bool, lengths: Lengths) -> str:

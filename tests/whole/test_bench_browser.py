@@ -16,7 +16,7 @@ from typing import Any
 
 import chromium
 import pytest
-from bench_pages import Visit, drag, ready, served
+from bench_pages import Visit, drag, place, ready, served
 
 import frontcheck as fc
 
@@ -81,7 +81,7 @@ def test_a_dragged_feature_moves_ubrl_to_the_number_of_the_library(visit: Visit)
     station = fc.what_if(fc.read_front(PLOVER), plain).after.station(0)
     assert number(page, "UBRL") == pytest.approx(station.UBRL.z, abs=0.0501)
     assert number(page, "UBRL") != before
-    assert "proposed" in page.locator("p", has_text="points of this station").first.inner_text()
+    assert "proposed" in page.locator("p", has_text="points here").first.inner_text()
     document = json.loads(saved(page, "screening.json"))
     for line in LINES:
         shown, own = document["stations"][0][line], getattr(station, line)
@@ -89,6 +89,21 @@ def test_a_dragged_feature_moves_ubrl_to_the_number_of_the_library(visit: Visit)
     page.locator("button", has_text="Undo").click()
     page.locator(".fc-UBRL-z", has_text="556.0").wait_for(timeout=10_000)
     assert page.thrown == []
+
+
+def test_a_feature_goes_as_far_as_the_pointer_and_no_other_way(visit: Visit) -> None:
+    page = visit.tab()
+    there, before = (place(page, (x, 538.0)) for x in (19.5, -80.5))
+    for by in ((-9.0, 0.0), (0.0, -9.0)):
+        drag(page, UPPER_LIP, by)
+        ready(page)
+        mm = [px * 100.0 / (there[0] - before[0]) for px in (by[0], -by[1])]
+        moved = [value(page, f"type-upper_lip_{way}_mm") for way in ("back", "up")]
+        assert moved == pytest.approx(mm, abs=1.5 * 100.0 / (there[0] - before[0]))  # a pixel
+        assert place(page, (19.5, 538.0)) == there
+        page.locator("button", has_text="Undo").click()
+        page.locator(".fc-UBRL-z", has_text="556.0").wait_for(timeout=10_000)
+        ready(page)
 
 
 def test_two_tabs_do_not_mix(visit: Visit) -> None:
@@ -166,7 +181,7 @@ def test_a_shape_saved_and_loaded_again_gives_the_same_bytes_and_the_numbers_of_
     again = visit.tab()
     tab(again, "Files")
     again.locator("input[type=file]").first.set_input_files(file)
-    again.locator("p", has_text="points of this station never measured").wait_for(timeout=30_000)
+    again.locator("p", has_text="points here not measured").wait_for(timeout=30_000)
     ready(again)
     assert {name: (number(again, name), number(again, name, "x")) for name in LINES} == shown
     assert saved(again, "shape.csv") == first
