@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
-from frontcheck.caution import CAUTION
+from frontcheck.caution import CAUTION, DRAWING
 from frontcheck.comparison.changes import Origins, line_changes
 from frontcheck.errors import NotAvailableError, refuse
 from frontcheck.lines.lined_front import glazed, match_stations
@@ -35,9 +35,6 @@ if TYPE_CHECKING:
     from frontcheck.study.moves import Obstacle
     from frontcheck.study.sensitivity import Sensitivity
     from frontcheck.surface.section import Section
-
-DRAWING: Final = "A drawing, not advice to alter a vehicle."
-"""Said with every moved front."""
 
 _SAME_DATUM: Final = Origins(0.0, 0.0, "")
 

@@ -65,6 +65,10 @@ class Style(ABC):
 
     width = _WIDTH
 
+    def fitted(self, text: str) -> str:
+        """Return a text of paragraphs and tables with no line wider than this style is."""
+        return text
+
     def screening(
         self,
         result: Screening,
@@ -221,6 +225,10 @@ class Plain(Style):
         """Return a paragraph on a line of its own."""
         del loud
         return f"{text}\n"
+
+    def fitted(self, text: str) -> str:
+        """Return it with long lines wrapped."""
+        return "".join(f"{textwrap.fill(line, _WIDTH)}\n" for line in text.splitlines())
 
     def lines(self, lines: Sequence[tuple[str, bool]]) -> str:
         """Return them as they are."""
