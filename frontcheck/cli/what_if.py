@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
@@ -160,7 +161,10 @@ def _found(
         raise refuse("moves.none")
     rules = rule_set(rules_id or DEFAULT_RULES)
     start: TapeStart = "vehicle" if tape_start == "vehicle" else "section"
-    front, _ = corrected_if_asked(read(file, options), rules, options)
+    front, report = corrected_if_asked(read(file, options), rules, options)
+    if report is not None:  # how the body was turned, the front itself knows
+        done = [each.message for each in report.corrections if each.name != "ride attitude"]
+        front = replace(front, changes=(*front.changes, *done))
     if out is not None:
         beside = [file.parent / each.file for each in front.source.files]
         table_place(out, MADE_BY, inputs=[file, *beside])

@@ -262,7 +262,10 @@ def morph_front(
     left = tuple(dict.fromkeys(each for own in absent.values() for each in own))
     source, lift = front.source, 0.0 if only_at else amounts.get("ride_height_up_mm", 0.0)
     hard = tuple(replace(point, z=point.z + lift) for point in front.beside.hard_points)
-    start = f"{source.file}, sha256 {source.sha256}" if source.file else "a front made in memory"
+    read = [f"{each.file}, sha256 {each.sha256}" for each in (source, *source.files) if each.file]
+    if front.attitude.basis != "as measured":
+        read.append(f"{front.attitude.words} by {front.attitude.basis}")
+    start = ", ".join(read) or "a front made in memory"
     where = "" if only_at is None else f", at y = {', '.join(f'{y:g}' for y in chosen)} mm only"
     said = "; ".join([f"{moves_said(amounts)}{where}", *in_the_way(left, len(front.sections))])
     changes = (*front.changes, f"{start}: {said}") if farthest else front.changes
