@@ -18,8 +18,16 @@ from click.testing import CliRunner
 
 import frontcheck as fc
 from frontcheck.cli import main
+from frontcheck.outputs.documents.exports import stations_csv
 from frontcheck.outputs.documents.offset_table import offset_table, table_place
-from frontcheck.outputs.documents.result_files import comparison_files
+from frontcheck.outputs.documents.result_files import (
+    changes_csv,
+    findings_csv,
+    findings_csv_comparison,
+    intervals_csv,
+    lines_csv,
+)
+from frontcheck.outputs.figures.side_view import figure_bytes, side_view_figure
 
 DRAWING = "A drawing, not advice to alter a vehicle."
 SAID = "107 of 378 points proposed, not measured"
@@ -66,28 +74,26 @@ def test_every_command_names_proposed_points(name, moved, tmp_path) -> None:
         assert "Proposed points are drawn as unsure as before they moved." in text
 
 
-def test_every_file_of_a_screening_names_proposed_points(moved, tmp_path) -> None:
-    out, dxf = tmp_path / "out", tmp_path / "lines.dxf"
-    assert run("screen", moved, "--out", out, "--figures", "all", "--dxf", dxf)[0] == 0
-    for path in out.glob("*.csv"):
-        for row in csv.DictReader(io.StringIO(path.read_text("utf-8"))):
-            assert row["caution"].endswith(f"Plover (proposed): {SAID}. {DRAWING}")
-    assert len(list(out.glob("*.csv"))) == 3
-    for path in out.glob("*.svg"):
-        assert "(proposed)" in path.read_text("utf-8"), path.name
+def test_every_file_names_proposed_points(moved, tmp_path) -> None:
+    one, two = (fc.screen(fc.read_front(path)) for path in ("geometries/plover.csv", moved))
+    compared, sure = fc.compare(one, two), fc.tolerance(two.front, two.rules, draws=100)
+    tables = (
+        stations_csv(two), lines_csv(two), findings_csv(two), intervals_csv(sure),
+        changes_csv(compared), findings_csv_comparison(compared),
+    )  # fmt: skip
+    for table in tables:
+        rows = list(csv.DictReader(io.StringIO(table.decode())))
+        assert rows
+        assert {row["caution"] for row in rows} == {
+            f"{fc.CAUTION} Plover (proposed): {SAID}. {DRAWING}"
+        }
+    picture = figure_bytes(side_view_figure(two, 0.0)).decode()
+    assert "Plover (proposed): side view" in picture
+    dxf = fc.write_dxf(two.zones, tmp_path / "lines.dxf")
     (text,) = ezdxf.readfile(dxf).modelspace().query('MTEXT[layer=="CAUTION"]')
     assert f"{SAID}. {DRAWING}" in text.plain_text()
-    document = json.loads((out / "screening.json").read_text("utf-8"))
-    assert f"Plover (proposed): {SAID}. {DRAWING}" in document["cautions"]
+    assert f"Plover (proposed): {SAID}. {DRAWING}" in two.to_dict()["cautions"]
     assert DRAWING in moved.read_text("utf-8").splitlines()[1]
-
-
-def test_tables_of_a_comparison_name_the_front_that_is_proposed(moved) -> None:
-    one, two = (fc.screen(fc.read_front(path)) for path in ("geometries/plover.csv", moved))
-    files = comparison_files(fc.compare(one, two))
-    for name in ("changes.csv", "finding-changes.csv"):
-        for row in csv.DictReader(io.StringIO(files[name].decode())):
-            assert f"Plover (proposed): {SAID}." in row["caution"]
 
 
 def test_nothing_is_said_of_a_front_that_was_measured() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import textwrap
 from abc import ABC, abstractmethod
+from functools import partial
 from typing import TYPE_CHECKING, Literal, TextIO
 
 from frontcheck.caution import CAUTION
@@ -228,7 +229,9 @@ class Plain(Style):
 
     def fitted(self, text: str) -> str:
         """Return it with long lines wrapped."""
-        return "".join(f"{textwrap.fill(line, _WIDTH)}\n" for line in text.splitlines())
+        # Paths stay in one piece.
+        fill = partial(textwrap.fill, width=_WIDTH, break_long_words=False, break_on_hyphens=False)
+        return "".join(f"{fill(line)}\n" for line in text.splitlines())
 
     def lines(self, lines: Sequence[tuple[str, bool]]) -> str:
         """Return them as they are."""
