@@ -99,10 +99,9 @@ def what_if(
 
     A move is a way and an amount, such as forward:20, in mm; of slope and lean in deg. Several go
     with commas or with the option said again; a negative amount goes the other way. Moved points
-    are marked as proposed, never as measured. Without a move: how far each line goes for 10 mm of
-    each feature.
-
-    A feature that some stations lack is moved at the others, and that is said.
+    are marked as proposed, never as measured: a drawing, not advice to alter a vehicle. A feature
+    that some stations lack is moved at the others. Without a move: how far each line goes for
+    10 mm of each feature.
 
     Exit code 0: done. 1: done, but some line could not be formed before or after, or a feature is
     not there at some station. 2: unusable input or arguments, or a move that cannot be made; then
@@ -114,12 +113,15 @@ def what_if(
       frontcheck what-if geometries/plover.csv --bonnet-slope steeper:1 --out higher.csv
       frontcheck what-if geometries/avocet.csv
     """
+    from frontcheck.files import write_file
+    from frontcheck.outputs.documents.offset_table import offset_table
+
     guarded(lambda: _check_places(json_path, out))
     found, table = guarded(
         lambda: _found(file, only_at, rates, rules_id, wad, tape_start, out, options)
     )
-    if out is not None:
-        guarded(lambda: _write(found, out))
+    if out is not None and (moved := found.front) is not None:
+        guarded(lambda: write_file(out, offset_table(moved, MADE_BY)))
 
     def text(style: Style) -> str:
         from frontcheck.outputs.text.what_if_text import what_if_text
@@ -199,11 +201,3 @@ def _ways(what: str, given: tuple[str, ...]) -> dict[str, float]:
             raise refuse("moves.number", text=text[:40], what=words, known=known, unit=handle.unit,
                          example=example) from None  # fmt: skip
     return ways
-
-
-def _write(found: WhatIf, out: Path) -> None:
-    from frontcheck.files import write_file
-    from frontcheck.outputs.documents.offset_table import offset_table
-
-    if found.front is not None:
-        write_file(out, offset_table(found.front, MADE_BY))

@@ -327,7 +327,8 @@ def _field(section: Section, handle: Handle, blend: float) -> Array:
         return out
     if what in ("lower_lip", "upper_lip", "recess"):
         if face.lower_lip is None or face.upper_lip is None or face.recess is None:
-            raise refuse("moves.no_recess", handle=handle.words, y=section.y)
+            words = "depth of it" if what == "recess" else handle.words
+            raise refuse("moves.no_recess", handle=words, y=section.y)
         k = _index(section, getattr(face, what))
         ends = np.array([-blend, blend])
         if what == "recess":

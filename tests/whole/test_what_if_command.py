@@ -63,10 +63,9 @@ def test_what_is_printed_is_what_the_document_says(plover, tmp_path):
             [min(changes), max(changes)], abs=0.051
         )
     for told in document["answer"]:
-        if told["block"] == "stands out":
-            for mark, side in (("-", "before"), ("+", "after")):
-                if told["kind"] != "stayed" and told[side]:
-                    assert f"{mark} {told[side]}" in " ".join(text.split())
+        for mark, side in (("-", "before"), ("+", "after")):
+            if told["kind"] != "stayed" and told[side]:
+                assert f"{mark} {told[side]}" in " ".join(text.split())
     said = f"{document['moved']['proposed_points']} of {document['moved']['of_points']} points"
     assert said in text
     assert document["skin_moved_mm"] == pytest.approx(20.0, abs=1e-9)
@@ -178,6 +177,7 @@ REFUSED = {
         "found face lean = 60; expected a number from -45 to 45 deg"),
     "no recess": ("avocet.csv --lower-lip up:3",
         "cannot be made: no recess, so no lower lip; expected"),
+    "no depth": ("avocet.csv --recess deeper:3", "no recess, so no depth of it; expected"),
     "crossing": ("plover.csv --lower-lip up:300",
         "cannot be made: the contour would meet itself; expected"),
     "below the ground": ("plover.csv --ride-height down:240",

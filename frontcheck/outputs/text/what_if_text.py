@@ -24,7 +24,11 @@ if TYPE_CHECKING:
     from frontcheck.study.sensitivity import Rate, Sensitivity
     from frontcheck.study.what_if import Told, WhatIf
 
-_BLOCKS: Final = {"stands out": "What stands out", "cannot say": "", "next": "Next"}
+_BLOCKS: Final = {
+    "stands out": "What stands out",
+    "cannot say": "What a shape cannot say",
+    "next": "Next",
+}
 _MET: Final = ("leg met first", "knee to face", "bonnet edge to balance point")
 _FOR: Final = " or ".join(f"{size:g} {unit}" for unit, size in UNITS.items())
 _SAME: Final = 1e-6
@@ -84,7 +88,11 @@ def _left_out(front: Front) -> str:
     beside = front.beside
     said = {"hard points": beside.hard_points, "beam ends": beside.beam_ends_mm}
     names = [name for name, there in said.items() if there]
-    return f" (without {' and '.join(names)}: a table has no place for them)" if names else ""
+    return (
+        f" (without {' and '.join(names)}: a table has no place for them, so its answer may differ)"
+        if names
+        else ""
+    )
 
 
 def _row(change: Change, everywhere: list[Change]) -> list[str]:
@@ -116,10 +124,7 @@ def _answer(found: WhatIf, width: int) -> Iterator[tuple[str, bool]]:
         lines = [each for each in told if each.block == block]
         if block == "next":
             yield from _people(found, width)
-        if not title or not lines:
-            continue
-        kept = [each for each in lines if each.kind == "stayed"]
-        if len(kept) == len(lines) and block == "next":
+        if block != "stands out" and all(each.kind == "stayed" for each in lines):
             yield f"{title}: as before", False
             continue
         yield title, False
