@@ -17,6 +17,9 @@ CAUTION_SHORT: Final = (
 )
 """The same in one line, for figures."""
 
+DRAWING: Final = "A drawing, not advice to alter a vehicle."
+"""Said with every front that has points that were never measured."""
+
 LEG_CAUTION: Final = (
     "Stiffness not known: shapes may be ranked under the same assumptions; "
     "no value is to be held against a limit."

@@ -28,6 +28,8 @@ _DAY_S: Final = 86400.0
 _LOCK: Final = ".frontcheck-lock"
 _WAIT_S: Final = 10.0
 """So long a second run waits: most folders are written in far less."""
+_HEAD_BYTES: Final = 65_536
+"""How far into a file its mark is sought."""
 _NAMED: Final = re.compile(rf"{re.escape(ASIDE)}([0-9a-f]{{8}})-(\d+)-.*")
 
 
@@ -139,6 +141,28 @@ def write_file(path: Path, data: bytes | Iterable[bytes]) -> None:
     finally:
         if aside is not None:
             aside.unlink(missing_ok=True)
+
+
+def check_folder(path: Path) -> None:
+    """Refuse a place for a file in a folder that is not there."""
+    if not path.parent.is_dir():
+        raise OutputError(
+            f"{path}: there is no folder {path.parent}; expected one; make it, or name another"
+        )
+
+
+def check_own(path: Path, mark: str) -> None:
+    """Refuse a place where a file stands that does not bear the mark of ours near its start."""
+    with writing_to(path):
+        if not path.is_file() or not path.stat().st_size:
+            return
+        with path.open("rb") as stream:
+            head = stream.read(_HEAD_BYTES)
+    if mark.encode() not in head:
+        raise OutputError(
+            f"{path}: there is a file of this name that frontcheck did not write; expected none, "
+            "or one of ours of this kind; name another"
+        )
 
 
 def read_text(path: Path, what: str, kind: type[RefusedError] = InputError) -> str:

@@ -164,7 +164,11 @@ class MotionStudy:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What is said with every result."""
-        return CAUTION, *MOTION_CAUTIONS
+        return (
+            CAUTION,
+            *filter(None, (lined.front.drawn for lined in self.fronts)),
+            *MOTION_CAUTIONS,
+        )
 
     @property
     def to_mind(self) -> tuple[str, ...]:
@@ -173,7 +177,7 @@ class MotionStudy:
         withheld = [
             f"{', '.join(who)}: {what}: {why}." for why, who in by_reason(self.people).items()
         ]
-        return *withheld, *self.cautions[1:]
+        return *withheld, *MOTION_CAUTIONS
 
     def to_dict(self) -> dict[str, Any]:
         """Return the motion document ``frontcheck.motion/1`` as plain values.

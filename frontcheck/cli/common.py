@@ -30,6 +30,9 @@ DONE: Final = 0
 INCOMPLETE: Final = 1
 UNUSABLE: Final = 2
 
+JSON_MARK: Final = '"schema": "frontcheck.'
+"""What every document of ours has near its start."""
+
 FrontFile: Final = click.Path(path_type=Path)
 Unit: Final = click.Choice(["mm", "cm", "m", "in"])
 Axis: Final = click.Choice(["+x", "-x", "+y", "-y", "+z", "-z"])
@@ -311,13 +314,14 @@ def crew_for(tasks: int, workers: int | None) -> Iterator[Executor | None]:
 
 def write_json(document: dict[str, Any], path: Path) -> None:
     """Write a document as JSON, or print it where the path is ``-``."""
-    from frontcheck.files import write_file
+    from frontcheck.files import check_own, write_file
     from frontcheck.outputs.documents.exports import json_bytes
 
     data = json_bytes(document)
     if str(path) == "-":
         sys.stdout.buffer.write(data)
     else:
+        check_own(path, JSON_MARK)
         write_file(path, data)
 
 

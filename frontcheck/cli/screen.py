@@ -274,7 +274,9 @@ def _document(result: Screening, beside: dict[str, Any]) -> dict[str, Any]:
 
 
 def _write_dxf(result: Screening, path: Path) -> None:
-    from frontcheck.files import write_file
+    from frontcheck.caution import CAUTION
+    from frontcheck.files import check_own, write_file
     from frontcheck.outputs.documents.exports_dxf import dxf_bytes
 
+    check_own(path, CAUTION)
     write_file(path, dxf_bytes(result.zones))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
@@ -11,6 +12,7 @@ import click
 from frontcheck.cli.common import (
     DONE,
     INCOMPLETE,
+    JSON_MARK,
     FrontFile,
     Lengths,
     corrected_if_asked,
@@ -25,6 +27,7 @@ from frontcheck.cli.common import (
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from frontcheck.lines.lined_front import TapeStart
     from frontcheck.outputs.text.terminal import Style
     from frontcheck.study.sensitivity import Sensitivity
     from frontcheck.study.what_if import WhatIf
@@ -96,11 +99,13 @@ def what_if(
 
     A move is a way and an amount, such as forward:20, in mm; of slope and lean in deg. Several go
     with commas or with the option said again; a negative amount goes the other way. Moved points
-    are marked as proposed, never as measured. Without a move: how far each line goes for 10 mm of
-    each feature.
+    are marked as proposed, never as measured: a drawing, not advice to alter a vehicle. A feature
+    that some stations lack is moved at the others. Without a move: how far each line goes for
+    10 mm of each feature.
 
-    Exit code 0: done. 1: done, but some line could not be formed before or after. 2: unusable
-    input or arguments, or a move that cannot be made; then nothing is written.
+    Exit code 0: done. 1: done, but some line could not be formed before or after, or a feature is
+    not there at some station. 2: unusable input or arguments, or a move that cannot be made; then
+    nothing is written.
 
     \b
     Examples:
@@ -108,11 +113,15 @@ def what_if(
       frontcheck what-if geometries/plover.csv --bonnet-slope steeper:1 --out higher.csv
       frontcheck what-if geometries/avocet.csv
     """
+    from frontcheck.files import write_file
+    from frontcheck.outputs.documents.offset_table import offset_table
+
+    guarded(lambda: _check_places(json_path, out))
     found, table = guarded(
         lambda: _found(file, only_at, rates, rules_id, wad, tape_start, out, options)
     )
-    if out is not None:
-        guarded(lambda: _write(found, out))
+    if out is not None and (moved := found.front) is not None:
+        guarded(lambda: write_file(out, offset_table(moved, MADE_BY)))
 
     def text(style: Style) -> str:
         from frontcheck.outputs.text.what_if_text import what_if_text
@@ -123,6 +132,20 @@ def what_if(
     sys.exit(DONE if found.complete else INCOMPLETE)
 
 
+def _check_places(json_path: Path | None, out: Path | None) -> None:
+    """Refuse what cannot be written before any work, so that there is all of it or nothing."""
+    from frontcheck.errors import OutputError
+    from frontcheck.files import check_folder, check_own
+
+    if json_path is None or str(json_path) == "-":
+        return
+    if out is not None and json_path.resolve() == out.resolve():
+        raise OutputError(f"{out}: named for table and document alike; expected two places; "
+                          "name another for one of them")  # fmt: skip
+    check_folder(json_path)
+    check_own(json_path, JSON_MARK)
+
+
 def _found(
     file: Path, only_at: tuple[float, ...] | None, rates: bool, rules_id: str | None,
     wad: tuple[float, ...] | None, tape_start: str, out: Path | None, options: dict[str, Any],
@@ -131,7 +154,7 @@ def _found(
     from frontcheck.errors import refuse
     from frontcheck.outputs.documents.offset_table import table_place
     from frontcheck.rules.ruleset import DEFAULT_RULES, rule_set
-    from frontcheck.study.moves import FEATURES
+    from frontcheck.study.moves import BELOW, CROSS, FEATURES, most_of, moves_said
     from frontcheck.study.sensitivity import sensitivity
     from frontcheck.study.what_if import what_if as move
 
@@ -139,18 +162,25 @@ def _found(
     if not moves and (out is not None or only_at is not None):
         raise refuse("moves.none")
     rules = rule_set(rules_id or DEFAULT_RULES)
-    front, _ = corrected_if_asked(read(file, options), rules, options)
+    start: TapeStart = "vehicle" if tape_start == "vehicle" else "section"
+    front, report = corrected_if_asked(read(file, options), rules, options)
+    if report is not None:  # how the body was turned, the front itself knows
+        done = [each.message for each in report.corrections if each.name != "ride attitude"]
+        front = replace(front, changes=(*front.changes, *done))
     if out is not None:
         beside = [file.parent / each.file for each in front.source.files]
         table_place(out, MADE_BY, inputs=[file, *beside])
-    found = move(front, moves, rules, wad, only_at=only_at, tape_start=tape_start)
+    found = move(front, moves, rules, wad, only_at=only_at, tape_start=start)
     if found.front is None:
         said = "; ".join(found.in_the_way())
-        raise refuse("moves.obstacles", str(file), moves=found.moves, said=said)
+        if not {each.reason for each in found.obstacles} & {BELOW, CROSS}:
+            raise refuse("moves.absent", str(file), moves=found.moves, said=said)
+        most = moves_said(most_of(found.base, found.amounts, only_at)) or "not a hundredth of it"
+        raise refuse("moves.obstacles", str(file), moves=found.moves, said=said, most=most)
     table = None
     if rates or not moves:
         nearest = min(front.stations, key=lambda y: (abs(y), y))
-        table = sensitivity(found.base, rules, nearest, wad)
+        table = sensitivity(found.base, rules, nearest, wad, tape_start=start)
     return found, table
 
 
@@ -165,15 +195,9 @@ def _ways(what: str, given: tuple[str, ...]) -> dict[str, float]:
         try:
             ways[way] = ways.get(way, 0.0) + float(amount)
         except ValueError:
-            known = tuple(ways_of(what))
-            raise refuse("moves.number", text=text[:40], what=what.replace("_", " "), known=known,
-                         example=f"{known[0]}:2") from None  # fmt: skip
+            known = ways_of(what)
+            handle, _ = known[next(iter(known))]
+            words, example = handle.words, f"{handle.way}:2"
+            raise refuse("moves.number", text=text[:40], what=words, known=known, unit=handle.unit,
+                         example=example) from None  # fmt: skip
     return ways
-
-
-def _write(found: WhatIf, out: Path) -> None:
-    from frontcheck.files import write_file
-    from frontcheck.outputs.documents.offset_table import offset_table
-
-    if found.front is not None:
-        write_file(out, offset_table(found.front, MADE_BY))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final, Generic, Literal, Protocol, TypeVar
 
 import numpy as np
 
-from frontcheck.caution import CAUTION
+from frontcheck.caution import CAUTION, DRAWING
 from frontcheck.errors import NotAvailableError, escaped, refuse
 from frontcheck.front.beside import Beside
 from frontcheck.front.survey import Attitude, Survey
@@ -67,6 +67,8 @@ LOCAL_DATUM: Final = (
 )
 """Why there is no surface of a front measured from local datums."""
 
+_PROPOSED: Final = " (proposed)"
+"""End of the name of a front that has proposed points."""
 ONE_STATION: Final = "there is one station only, and one section makes no surface"
 """Why there is no surface of a front of one section."""
 
@@ -204,6 +206,9 @@ class Front:
 
     def __post_init__(self) -> None:
         """Check stations and size; let names and notes stand as they may stand anywhere."""
+        # Whatever shows a name then says so too: tables, figures, documents.
+        if self.not_measured and not self.name.endswith(_PROPOSED):
+            object.__setattr__(self, "name", f"{self.name}{_PROPOSED}".lstrip())
         for name, keep in (("name", ""), ("method", ""), ("notes", "\n")):
             object.__setattr__(self, name, escaped(getattr(self, name), keep))
         for name in ("reader_notes", "reader_cautions", "assumed", "changes"):
@@ -251,6 +256,11 @@ class Front:
         """What is to be said of proposed points; empty where all were measured."""
         count, all_ = self.proposed
         return f"{count} of {all_} points proposed, not measured" if count else ""
+
+    @property
+    def drawn(self) -> str:
+        """The same as a caution."""
+        return f"{self.name}: {self.not_measured}. {DRAWING}" if self.not_measured else ""
 
     def section(self, y: float) -> Section:
         """Return the measured section at one station.

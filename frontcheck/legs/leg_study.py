@@ -158,7 +158,8 @@ class LegStudy:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What is said with every value: stiffness first."""
-        return LEG_CAUTION, CAUTION, *filter(None, [self.fronts[0].rules.caution])
+        drawn = (lined.front.drawn for lined in self.fronts)
+        return LEG_CAUTION, CAUTION, *filter(None, [*drawn, self.fronts[0].rules.caution])
 
     def to_dict(self) -> dict[str, Any]:
         """Return the leg document ``frontcheck.leg/2`` as plain values.

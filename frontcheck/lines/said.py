@@ -29,8 +29,8 @@ def said_of_lines(lined: LinedFront) -> tuple[str, ...]:
     """Return what to keep in mind of a front and its lines."""
     front = lined.front
     cautions = [CAUTION, *front.reader_cautions]
-    if front.not_measured:
-        cautions.append(f"{front.not_measured}.")
+    if front.drawn:
+        cautions.append(front.drawn)
     if front.datum == "local":
         cautions.append(
             "Setbacks are from a datum set anew at each station (datum: local): sections may be "

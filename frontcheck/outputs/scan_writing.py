@@ -52,11 +52,11 @@ def write_scan(scan: Scan, path: str | os.PathLike[str]) -> tuple[Path, ...]:
 
     target, picture = table_place(path, SCAN, PICTURE)
     image = figure_bytes(scan_figure(scan), "png")
-    write_file(target, scan_csv(scan))
+    write_file(target, scan_csv(scan, image))
     write_file(picture, image)
     return target, picture
 
 
-def scan_csv(scan: Scan) -> bytes:
+def scan_csv(scan: Scan, *beside: bytes) -> bytes:
     """Return the sections of a scan as an offset table that reads back as they are."""
-    return offset_table(replace(scan.front, notes=" ".join(scan.notes)), SCAN)
+    return offset_table(replace(scan.front, notes=" ".join(scan.notes)), SCAN, beside)

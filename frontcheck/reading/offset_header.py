@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
@@ -16,13 +17,14 @@ from frontcheck.front.survey import (
     ReferenceMark,
     Survey,
 )
-from frontcheck.reading.columns import Layout
-from frontcheck.reading.table import MM_PER_UNIT, UNITS, Cell, mm_per
+from frontcheck.reading.columns import Layout, plain_name
+from frontcheck.reading.table import MM_PER_UNIT, UNITS, Cell, mm_per, suggest
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
 
     from frontcheck.reading.columns import Column
+    from frontcheck.reading.table import RawTable
 
 
 # What a measurer notes at the top of an offset table beside name and datum.
@@ -198,6 +200,15 @@ def _arches(metadata: Mapping[str, Cell], file: str) -> ArchHeights | None:
         raise problem.at(file=file, row=cell.row, column=cell.column) from None
 
 
+def layout_of(table: RawTable) -> Layout:
+    """Return the columns that a table may have: a user's own ``origin`` is none of ours."""
+    near = [i for i, name in enumerate(table.columns) if suggest(plain_name(name), [ORIGIN], "")]
+    said = {row[i].text.strip().lower() for row in table.rows for i in near}
+    if not any(suggest(word, ORIGINS[1:], "", cutoff=0.8) for word in said):
+        return LAYOUT
+    return replace(LAYOUT, texts=(*LAYOUT.texts, ORIGIN), words=f"{LAYOUT.words}, {ORIGIN}")
+
+
 def survey_lines(survey: Survey, digits: Callable[[float], str]) -> dict[str, str]:
     """Return the header lines that say a survey again, but for marks and checks on the car."""
     said = {key: digits(value) for key in _ANGLES if (value := getattr(survey, key))}
@@ -235,17 +246,19 @@ _REQUIRED: Final = ("station", "height", "setback")
 _UNCERTAINTIES: Final = ("height_u", "setback_u")
 LAYOUT: Final = Layout(
     _REQUIRED + _UNCERTAINTIES,
-    ("part", "origin"),
+    ("part",),
     _REQUIRED,
-    "station_<u>, height_<u>, setback_<u>, part, origin, height_u_<u> or setback_u_<u>",
+    "station_<u>, height_<u>, setback_<u>, part, height_u_<u> or setback_u_<u>",
 )
 """The columns of an offset table."""
 CHANGES_MARK: Final = " | "
 """Between changes in the ``# changes`` line."""
+ORIGIN: Final = "origin"
+"""Column of a table in which some points were never measured."""
 ORIGINS: Final = ("measured", "proposed")
-"""What the column ``origin`` says of a row."""
+"""What it says of a row."""
 LONGEST: Final = {
-    "made_by": 120,
+    "made_by": 250,
     "changes": 4000,
     "worksheet": 1000,
     "caution": 1000,

@@ -24,9 +24,10 @@ from frontcheck.reading.columns import read_columns
 from frontcheck.reading.form import FORM_KEY, filled_metadata, measured_rows, sheet_check
 from frontcheck.reading.offset_header import (
     CHANGES_MARK,
-    LAYOUT,
     LONGEST,
+    ORIGIN,
     ORIGINS,
+    layout_of,
     read_survey,
     read_uncertainties,
     survey_numbers,
@@ -94,7 +95,7 @@ class _Interpreter:
         self.shift: Mapping[str, float] = told.get("shift", {})  # Heights and stations less this
         self.metadata = filled_metadata(read_metadata(table, file, LONGEST), file)
         self.readings = readings_of(table)
-        self.layout = self.readings.layout if self.readings else LAYOUT
+        self.layout = self.readings.layout if self.readings else layout_of(table)
         self.columns, self.table = read_columns(table, file, self.layout)
         check_keys(self.readings, self.metadata, table, file)
         self.agree_in_unit()
@@ -277,9 +278,9 @@ class _Interpreter:
         return parts
 
     def proposed(self, rows: list[_Row]) -> list[bool] | None:
-        if "origin" not in self.columns:
+        if ORIGIN not in self.columns:
             return None
-        cells = [row[self.columns["origin"].position] for row in rows]
+        cells = [row[self.columns[ORIGIN].position] for row in rows]
         for cell in cells:
             if cell.text.lower() not in ORIGINS:
                 raise refuse("offsets.origin", self.file, cell, text=cell.text[:40], known=ORIGINS)

@@ -60,11 +60,11 @@ class Handle:
         """The feature in words."""
         return self.what.replace("_", " ")
 
-    def check(self, amount: float) -> None:
+    def check(self, amount: float, name: str = "") -> None:
         """Refuse an amount that is not a number within reach."""
         if not (math.isfinite(amount) and abs(amount) <= self.reach):
-            name, unit, reach = self.name, self.unit, self.reach
-            raise refuse("moves.amount", name=name, value=amount, low=-reach, high=reach, unit=unit)
+            raise refuse("moves.amount", name=name or self.name, value=amount, low=-self.reach,
+                         high=self.reach, unit=self.unit)  # fmt: skip
 
     def said(self, amount: float) -> str:
         """A move in words, such as ``lower lip forward 20 mm``."""
@@ -128,14 +128,15 @@ def amounts_of(moves: Mapping[str, Mapping[str, float]]) -> dict[str, float]:
         signs = ways_of(what)
         if not signs:
             raise refuse("moves.feature", name=said[:40], known=FEATURES)
-        for way, amount in ways.items():
+        for typed, amount in ways.items():
+            way, words = typed.strip().lower(), what.replace("_", " ")
             if way not in signs:
-                raise refuse("moves.way", what=what.replace("_", " "), way=way[:40], known=signs)
+                raise refuse("moves.way", what=words, way=typed[:40], known=signs)
             handle, sign = signs[way]
-            handle.check(amount)
+            handle.check(amount, f"{words} {way}")
             amounts[handle.name] = amounts.get(handle.name, 0.0) + sign * amount
     for name, amount in amounts.items():
-        _BY_NAME[name].check(amount)
+        _BY_NAME[name].check(amount, f"{_BY_NAME[name].words} {_BY_NAME[name].way} in all")
     return amounts
 
 
@@ -204,6 +205,7 @@ class MorphedFront:
     made: Front | None  # The front; None where something was in the way
     skin_moved_mm: float | None  # Farthest that any point of the skin travelled [mm]
     obstacles: tuple[Obstacle, ...] = field(default=())
+    """What was in the way; beside a front, where a feature is not there and so was not moved."""
 
     @property
     def front(self) -> Front:
@@ -232,23 +234,20 @@ def morph_front(
 ) -> MorphedFront:
     """Move handles of a front, at all its stations alike or at some; say all that is in the way."""
     # Own choice: a point that moved is marked as proposed, and keeps the uncertainty stated of
-    # where it was measured: it is that place plus a shift that is exact, and so no surer.
-    names, sections, farthest = tuple(amounts), [], 0.0
-    for name in names:
-        _handle(name).check(amounts[name])
-    row = np.array([[amounts[name] for name in names]], dtype=np.float64)
-    obstacles = []
+    # where it was measured: it is that place plus a shift that is exact, and so no surer. A feature
+    # that some stations lack is moved at the others; one that all lack is in the way.
+    for name, amount in amounts.items():
+        _handle(name).check(amount)
+    sections, farthest = [], 0.0
+    blocked: list[Obstacle] = []
+    absent: dict[str, list[Obstacle]] = {name: [] for name in amounts}
+    chosen = front.stations if only_at is None else [y for y in front.stations if y in only_at]
     for section in front.sections:
-        if only_at is not None and section.y not in only_at:
+        if section.y not in chosen:
             sections.append(section)
             continue
-        try:
-            points = morph_field(section, names, blend).points(row)[0]
-        except InputError as error:
-            if error.code not in _NO_FEATURE:
-                raise
-            obstacles.append(Obstacle(section.y, error.found.partition(", at y")[0]))
-            continue
+        own = _there(section, tuple(amounts), blend, absent)
+        points = own.points(np.array([[amounts[name] for name in own.names]]))[0]
         travel = np.hypot(*(points - section.points).T)
         farthest = max(farthest, float(travel.max()))
         drawn = travel > 0.0 if section.proposed is None else section.proposed | (travel > 0.0)
@@ -256,20 +255,57 @@ def morph_front(
             sections.append(replace(section, points=points, proposed=drawn))
         except ContourError as error:
             what = BELOW if points[:, 1].min() < 0.0 else CROSS
-            obstacles.append(Obstacle(section.y, what if error.index is not None else error.found))
-    if obstacles:
-        return MorphedFront(None, None, tuple(obstacles))
-    lift, said = amounts.get("ride_height_up_mm", 0.0), moves_said(amounts)
+            blocked.append(Obstacle(section.y, what if error.index is not None else error.found))
+    nowhere = [each for own in absent.values() if len(own) == len(chosen) for each in own]
+    if blocked or nowhere:
+        return MorphedFront(None, None, tuple(dict.fromkeys([*nowhere, *blocked])))
+    left = tuple(dict.fromkeys(each for own in absent.values() for each in own))
+    source, lift = front.source, 0.0 if only_at else amounts.get("ride_height_up_mm", 0.0)
     hard = tuple(replace(point, z=point.z + lift) for point in front.beside.hard_points)
-    source = front.source
-    start = f"{source.file}, sha256 {source.sha256}" if source.file else "a front made in memory"
-    where = "" if only_at is None else f", at y = {', '.join(f'{y:g}' for y in only_at)} mm only"
-    changes = (*front.changes, f"{start}: {said}{where}") if said else front.changes
+    read = [f"{each.file}, sha256 {each.sha256}" for each in (source, *source.files) if each.file]
+    if front.attitude.basis != "as measured":
+        read.append(f"{front.attitude.words} by {front.attitude.basis}")
+    start = ", ".join(read) or "a front made in memory"
+    where = "" if only_at is None else f", at y = {', '.join(f'{y:g}' for y in chosen)} mm only"
+    said = "; ".join([f"{moves_said(amounts)}{where}", *in_the_way(left, len(front.sections))])
+    changes = (*front.changes, f"{start}: {said}") if farthest else front.changes
     morphed = replace(
         front, sections=tuple(sections), changes=changes, mesh=None,
         survey=replace(front.survey, checks=()), beside=replace(front.beside, hard_points=hard),
     )  # fmt: skip
-    return MorphedFront(morphed, farthest)
+    return MorphedFront(morphed, farthest, left)
+
+
+def _there(
+    section: Section, names: Sequence[str], blend: float, absent: dict[str, list[Obstacle]]
+) -> MorphField:
+    """The fields of those handles that a section has; what it lacks is added to the absent."""
+    fields = [np.zeros((0, len(section), 2))]
+    own = []
+    for name in names:
+        try:
+            fields.append(morph_field(section, [name], blend).fields)
+            own.append(name)
+        except InputError as error:
+            if error.code not in _NO_FEATURE:
+                raise
+            absent[name].append(Obstacle(section.y, error.found.partition(", at y")[0]))
+    return MorphField(section, tuple(own), np.concatenate(fields))
+
+
+def most_of(
+    front: Front, amounts: Mapping[str, float], only_at: Collection[float] | None = None
+) -> dict[str, float]:
+    """Return the largest share of amounts, in hundredths, found to make a front; else nothing."""
+    made, high = 0, 100
+    while high - made > 1:
+        share = (made + high) // 2
+        part = {name: amount * share / 100.0 for name, amount in amounts.items()}
+        if morph_front(front, part, BLEND_MM, only_at).made is None:
+            high = share
+        else:
+            made = share
+    return {name: amount * made / 100.0 for name, amount in amounts.items() if made}
 
 
 _NO_FEATURE: Final = ("moves.no_recess", "moves.no_bonnet")
@@ -291,7 +327,8 @@ def _field(section: Section, handle: Handle, blend: float) -> Array:
         return out
     if what in ("lower_lip", "upper_lip", "recess"):
         if face.lower_lip is None or face.upper_lip is None or face.recess is None:
-            raise refuse("moves.no_recess", handle=handle.words, y=section.y)
+            words = "depth of it" if what == "recess" else handle.words
+            raise refuse("moves.no_recess", handle=words, y=section.y)
         k = _index(section, getattr(face, what))
         ends = np.array([-blend, blend])
         if what == "recess":

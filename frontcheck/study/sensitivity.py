@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.errors import InputError, refuse
+from frontcheck.lines.bumper_lines import tape_anchor
 from frontcheck.lines.line_values import OK, OPEN_END
 from frontcheck.lines.lined_front import glazed
 from frontcheck.lines.section_lines import section_lines
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 
     from frontcheck.front.front import Front
     from frontcheck.geometry.arrays import Array
+    from frontcheck.lines.lined_front import TapeStart
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.surface.section import Section
 
@@ -104,6 +106,8 @@ def sensitivity(
     station: float = 0.0,
     wad: Iterable[float] | None = None,
     blend: float = BLEND_MM,
+    *,
+    tape_start: TapeStart = "section",
 ) -> Sensitivity:
     """Say how far each line goes for 10 mm or 1 deg of each feature, at the present shape.
 
@@ -123,6 +127,8 @@ def sensitivity(
         Wrap-around distances [mm]; else those of the rule set.
     blend : float, optional
         Length along the contour over which a lip or edge fades to nothing [mm].
+    tape_start : str, optional
+        ``section`` or ``vehicle``, as for `screen`; every feature is moved at all stations alike.
 
     Returns
     -------
@@ -145,27 +151,42 @@ def sensitivity(
     front = glazed(front, rules)
     if station not in front.stations:
         raise refuse("moves.station", y=station, known=[f"{y:g}" for y in front.stations])
-    section = front.section(station)
+    whole = tape_start == "vehicle"
+    distances = None if wad is None else tuple(wad)
+    if whole and front.datum == "local":
+        distances = ()  # no tape for all of them without a plan
     rates: list[Rate] = []
     for handle in HANDLES:
-        rates += _rates(section, handle, rules, wad, blend)
+        copies, travel, missing = _moved(front.section(station), handle, blend)
+        contours = Contours.copies(front.section(station), copies)
+        tape_x = _foremost(front, handle, rules, blend) if whole else None
+        batch = section_lines(contours, rules, distances, tape_x=tape_x)
+        rates += _rates(batch, handle, travel, missing)
     return Sensitivity(station, tuple(rates))
 
 
-def _rates(
-    section: Section, handle: Handle, rules: RuleSet, wad: Iterable[float] | None, blend: float
-) -> list[Rate]:
-    unit, missing = UNITS[handle.unit], ""
-    copies = np.repeat(section.points[None], 3, axis=0)
-    travel = 0.0
+def _moved(section: Section, handle: Handle, blend: float) -> tuple[Array, float, str]:
+    """A section as it is and moved either way, how far for the unit, and why it cannot be."""
     try:
         field = morph_field(section, [handle.name], blend)
-        amounts = np.array([[0.0], [_STEP * unit], [-_STEP * unit]])
-        copies = field.points(amounts)
-        travel = float(np.hypot(*(copies[1] - copies[0]).T).max()) / _STEP
     except InputError as error:
-        missing = error.found.partition(", at y")[0]
-    batch = section_lines(Contours.copies(section, copies), rules, None if wad is None else [*wad])
+        return np.repeat(section.points[None], 3, axis=0), 0.0, error.found.partition(", at y")[0]
+    step = _STEP * UNITS[handle.unit]
+    copies = field.points(np.array([[0.0], [step], [-step]]))
+    return copies, float(np.hypot(*(copies[1] - copies[0]).T).max()) / _STEP, ""
+
+
+def _foremost(front: Front, handle: Handle, rules: RuleSet, blend: float) -> Array | None:
+    """Where the tape of the whole vehicle stands, as it is and moved either way."""
+    at = np.full(3, np.inf)
+    for section in front.sections:
+        anchor = tape_anchor(Contours.copies(section, _moved(section, handle, blend)[0]), rules)
+        at = np.minimum(at, np.where(anchor.found, anchor.x, np.inf))
+    return at if np.isfinite(at).all() else None
+
+
+def _rates(batch: LineBatch, handle: Handle, travel: float, missing: str) -> list[Rate]:
+    """What comes of the lines of a section as it is and moved either way."""
     out = []
     for line, (values, why) in _numbers(batch).items():
         here, ahead, behind = values.tolist()
@@ -197,10 +218,7 @@ def _numbers(batch: LineBatch) -> dict[str, tuple[Array, str]]:
     out["bumper_lead_mm"] = lead, "" if both[0] else "UBRL or BLERL is missing or not known"
     for j, distance in enumerate(batch.distances):
         there = batch.wad_code[:, j] == OK
-        why = (
-            ""
-            if there[0]
-            else "the tape does not reach so far, or what lies beyond could change it"
-        )
+        far = "the tape does not reach so far, or what lies beyond could change it"
+        why = "" if there[0] else far
         out[f"WAD_{distance:g}_x_mm"] = np.where(there, batch.WAD.x[:, j], np.nan), why
     return out

@@ -272,6 +272,7 @@ class WhatIfDocument(Entry, tag_field="schema", tag=WHAT_IF, kw_only=True):
     input: Annotated[InputEntry, From("base")]
     rule_set: Annotated[RuleSetEntry, From("rules")]
     moves: Annotated[list[MoveEntry], From(_moves)]
+    not_moved: Annotated[list[str], From(lambda found: found.in_the_way())]
     skin_moved_mm: float
     moved: Annotated[InputEntry, From("front")]
     notes: list[str]

@@ -8,14 +8,21 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
-from frontcheck.caution import CAUTION
+from frontcheck.caution import CAUTION, DRAWING
 from frontcheck.comparison.changes import Origins, line_changes
 from frontcheck.errors import NotAvailableError, refuse
 from frontcheck.lines.lined_front import glazed, match_stations
 from frontcheck.rules.ruleset import DEFAULT_RULES, RuleSet, rule_set
 from frontcheck.screening import Screening, screen
 from frontcheck.serializer import filled, one_line, plain
-from frontcheck.study.moves import BLEND_MM, MorphedFront, amounts_of, morph_front, moves_said
+from frontcheck.study.moves import (
+    BLEND_MM,
+    MorphedFront,
+    amounts_of,
+    in_the_way,
+    morph_front,
+    moves_said,
+)
 from frontcheck.study.study_document import RatesEntry, WhatIfDocument
 
 if TYPE_CHECKING:
@@ -28,9 +35,6 @@ if TYPE_CHECKING:
     from frontcheck.study.moves import Obstacle
     from frontcheck.study.sensitivity import Sensitivity
     from frontcheck.surface.section import Section
-
-DRAWING: Final = "A drawing, not advice to alter a vehicle."
-"""Said with every moved front."""
 
 _SAME_DATUM: Final = Origins(0.0, 0.0, "")
 
@@ -73,7 +77,7 @@ class WhatIf:
     skin_moved_mm : float or None
         Farthest that any point of the skin travelled [mm].
     obstacles : tuple of Obstacle
-        What is in the way, by station.
+        What was in the way, by station; beside a front, where it has no such feature.
     notes : tuple of str
         What was done first.
     rules : RuleSet
@@ -164,25 +168,18 @@ class WhatIf:
 
     @property
     def complete(self) -> bool:
-        """Whether every line could be formed, before and after."""
-        return self.before.complete and self.after.complete
+        """Whether every line could be formed, before and after, and every feature was there."""
+        return self.before.complete and self.after.complete and not self.obstacles
 
     def in_the_way(self) -> list[str]:
-        """Return what is in the way, with the stations where it is.
+        """Return what was in the way, with the stations where it was.
 
         Returns
         -------
         list of str
-            Each reason once; empty where there is a front.
+            Each reason once. Beside a front: where it has no such feature, and so stayed.
         """
-        where: dict[str, list[str]] = {}
-        for obstacle in self.obstacles:
-            where.setdefault(obstacle.reason, []).append(f"{obstacle.station:g}")
-        all_ = len(self.base.sections)
-        return [
-            ("everywhere " if len(ys) == all_ else f"at y = {', '.join(ys)} mm ") + reason
-            for reason, ys in where.items()
-        ]
+        return in_the_way(self.obstacles, len(self.base.sections))
 
     def to_dict(self, per_10mm: Sensitivity | None = None) -> dict[str, Any]:
         """Return the document ``frontcheck.what-if/1`` as plain values.
@@ -270,7 +267,7 @@ def what_if(
     for y in stations or ():
         if y not in base.stations:
             raise refuse("moves.station", y=y, known=[f"{at:g}" for at in base.stations])
-    marked = replace(base, sections=sections) if amounts else base
+    marked = replace(base, sections=sections) if any(amounts.values()) else base
     made = morph_front(marked, amounts, blend, stations)
     settings |= {"wad": None if wad is None else tuple(wad)}
     return WhatIf(

@@ -391,6 +391,8 @@ def _cautions(
             f"{settings.error_length_mm:g} mm, and as independent from station to station: a row "
             "that is named stands for the stretch about it."
         )
+    if front.drawn:
+        cautions.append(f"{front.drawn} Proposed points are drawn as unsure as before they moved.")
     uncorrected = not_corrected(front)
     if uncorrected:
         cautions.append(uncorrected)

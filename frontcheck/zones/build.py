@@ -148,6 +148,7 @@ def zones_of(screening: LinedFront, options: ZoneOptions | None = None) -> Front
         options=options,
         surface=surface.kind,
         notes=_notes(across),
+        drawn=front.drawn,
     )
 
 
@@ -342,4 +343,5 @@ def _nothing(screening: LinedFront, options: ZoneOptions, reason: str) -> FrontZ
         options=options,
         surface="",
         notes=(f"No lines across the front and no zones: {reason}.",),
+        drawn=screening.front.drawn,
     )

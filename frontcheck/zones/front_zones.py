@@ -221,6 +221,8 @@ class FrontZones:
         ``mesh``, ``smooth`` or ``straight``; empty where there is no surface.
     notes : tuple of str, optional
         How wordings were read and what to mind.
+    drawn : str, optional
+        What is to be said of proposed points of the front.
 
     Examples
     --------
@@ -245,6 +247,7 @@ class FrontZones:
     options: ZoneOptions  # What was chosen
     surface: str  # ``mesh``, ``smooth`` or ``straight``; empty where there is no surface
     notes: tuple[str, ...] = ()  # How wordings were read and what to mind
+    drawn: str = ""  # What is to be said of proposed points of the front
 
     @property
     def formed(self) -> set[str]:

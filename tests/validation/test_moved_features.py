@@ -9,6 +9,7 @@ UN R127 02 series, 2.26, 2.38, 2.7, 2.43.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -181,6 +182,26 @@ def test_a_rate_is_what_a_small_move_does() -> None:
             moved = morph_front(avocet, {rate.handle.name: 0.5}).front
             change = fc.screen(moved).station(100).BLERL.z - start.BLERL.z
             assert rate.mm == pytest.approx(20 * change, abs=0.05)
+
+
+def test_a_rate_of_the_tape_of_the_whole_vehicle_is_what_a_small_move_does() -> None:
+    """The tape stands below the foremost point of all stations, which moves as well."""
+    plover = fc.read_front("geometries/plover.csv")
+    table = fc.sensitivity(plover, station=580.0, tape_start="vehicle")
+    alone = fc.sensitivity(plover, station=580.0)
+    names = ("lower_lip_back_mm", "nose_back_mm", "ride_height_up_mm")
+    for name in names:
+        ends = [
+            fc.screen(morph_front(plover, {name: d}).front, tape_start="vehicle").station(580)
+            for d in (0.5, -0.5)
+        ]
+        change = 10 * (ends[0].wad(1000).x - ends[1].wad(1000).x)
+        rate = table.rate(name, "WAD_1000_x_mm").mm
+        assert rate == pytest.approx(change, abs=1e-3)
+        assert abs(rate - alone.rate(name, "WAD_1000_x_mm").mm) > 1.2e-3
+    local = replace(plover, datum="local")
+    lines = fc.sensitivity(local, station=580.0, tape_start="vehicle").lines
+    assert lines == tuple(name for name in alone.lines if "WAD" not in name)
 
 
 def test_a_line_between_two_corners_has_no_one_rate() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import random
 import re
@@ -42,13 +43,13 @@ def test_what_is_printed_is_what_the_document_says(plover, tmp_path):
     code, text, _ = run(plover, *MOVES.split(), "--json", str(out))
     document = json.loads(out.read_text("utf-8"))
     assert code == 0
-    assert CAUTION in text
+    assert CAUTION in " ".join(text.split())
     assert "A drawing, not advice to alter a vehicle." in text
     assert (document["cautions"][0], document["schema"]) == (CAUTION, "frontcheck.what-if/1")
     lines = {
         each["quantity"]: each for each in document["lines"] if each["station_mm"] == 0.0
     }  # fmt: skip
-    rows = table_of(text, "Lines at the centre, mm")
+    rows = table_of(text, "Lines at the centre, mm: x back from the datum, z up from the ground")
     assert len(rows) == 17
     for name, (before, after, change, every) in rows.items():
         said = lines[f"{name.replace(' ', '_')}_mm"]
@@ -62,10 +63,9 @@ def test_what_is_printed_is_what_the_document_says(plover, tmp_path):
             [min(changes), max(changes)], abs=0.051
         )
     for told in document["answer"]:
-        if told["block"] == "stands out":
-            for mark, side in (("-", "before"), ("+", "after")):
-                if told["kind"] != "stayed" and told[side]:
-                    assert f"{mark} {told[side]}" in " ".join(text.split())
+        for mark, side in (("-", "before"), ("+", "after")):
+            if told["kind"] != "stayed" and told[side]:
+                assert f"{mark} {told[side]}" in " ".join(text.split())
     said = f"{document['moved']['proposed_points']} of {document['moved']['of_points']} points"
     assert said in text
     assert document["skin_moved_mm"] == pytest.approx(20.0, abs=1e-9)
@@ -104,7 +104,7 @@ def test_the_table_reads_back_as_the_moved_front(name, geometries, tmp_path):
     given = (str(geometries / file), *options, *moves.split(), "--out", str(out))
     code, text, _ = run(*given, "--json", str(doc))
     assert code in (0, 1)
-    assert f"Written: {out}" in text
+    assert f"Written: {out}" in " ".join(text.split())
     back = fc.read_front(out)
     document = json.loads(doc.read_text("utf-8"))
     result = fc.screen(back)
@@ -123,13 +123,20 @@ def test_the_table_reads_back_as_the_moved_front(name, geometries, tmp_path):
         document["moved"]["proposed_points"], document["moved"]["of_points"]
     )  # fmt: skip
     assert back.changes == tuple(document["moved"]["changes"])
-    source = fc.read_front(geometries / file) if not options else None
-    if source is not None:
-        assert back.changes[0].startswith(f"{file}, sha256 {source.source.sha256}: ")
-    assert f"# made_by: what-if, frontcheck {fc.__version__}" in out.read_text("utf-8-sig")
-    first = out.read_bytes()
+    digest = hashlib.sha256((geometries / file).read_bytes()).hexdigest()
+    assert back.changes[-1].startswith(f"{file}, sha256 {digest}")
+    if name == "front file":
+        shape = hashlib.sha256((geometries / "plover.stl").read_bytes()).hexdigest()
+        assert f", plover.stl, sha256 {shape}, " in back.changes[-1]
+    if name == "corrected":
+        assert "inclined rearward by 0.4 deg" in back.changes[0]
+        assert "turned by 0.2105 deg, front up" in back.changes[-1]
+    first, rest = out.read_bytes().removeprefix(b"\xef\xbb\xbf").split(b"\n", 1)
+    by = f"# made_by: what-if, frontcheck {fc.__version__}, sha256 "
+    assert first.decode() == by + hashlib.sha256(rest).hexdigest()
+    data = out.read_bytes()
     run(*given)  # what an earlier run left is ours, and the same again
-    assert out.read_bytes() == first
+    assert out.read_bytes() == data
 
 
 def test_proposed_points_are_counted_in_all_that_comes_out(plover, tmp_path):
@@ -138,12 +145,15 @@ def test_proposed_points_are_counted_in_all_that_comes_out(plover, tmp_path):
     result = fc.screen(fc.read_front(out))
     said = "107 of 378 points proposed, not measured"
     assert result.front.not_measured == said
+    assert result.front.name == "Plover (proposed)"
     shown = CliRunner().invoke(main, ["screen", str(out)]).stdout
     assert said in " ".join(shown.split())
     document = result.to_dict()["input"]
     assert (document["proposed_points"], document["of_points"]) == (107, 378)
     assert document["changes"][0].endswith(": upper lip up 5 mm")
-    assert f"{said}." in result.to_dict()["cautions"]
+    drawn = f"Plover (proposed): {said}. A drawing, not advice to alter a vehicle."
+    assert drawn in result.to_dict()["cautions"]
+    assert f"{said}; the others +/- 2 mm" in " ".join(shown.split())
     assert said in " ".join(fc.annex(result)["annex.html"].decode().split())
     plain = fc.screen(fc.read_front(plover)).to_dict()["input"]
     assert not {"proposed_points", "of_points", "changes"} & set(plain)
@@ -158,14 +168,23 @@ def test_proposed_points_are_counted_in_all_that_comes_out(plover, tmp_path):
 
 REFUSED = {
     "no such way": ("plover.csv --nose sideways:3", "found nose to go 'sideways'; expected one of"),
-    "no amount": ("plover.csv --nose up", "found 'up'; expected a way and an amount"),
-    "no number": ("plover.csv --recess deeper:ten", "found 'deeper:ten'; expected a way"),
-    "not finite": ("plover.csv --nose up:nan", "nose_up_mm = nan; expected a number from -500"),
-    "beyond reach": ("plover.csv --face lean:60", "face_lean_deg = 60; expected"),
-    "no recess": ("avocet.csv --lower-lip up:3", "everywhere no recess, so no lower lip"),
-    "crossing": ("plover.csv --lower-lip up:300", "everywhere the contour would meet itself"),
+    "no amount": ("plover.csv --nose up",
+        "found 'up' for the nose; expected a way and an amount in mm, such as back:2"),
+    "no number": ("plover.csv --recess deeper:ten",
+        "found 'deeper:ten' for the recess; expected a way"),
+    "not finite": ("plover.csv --nose up:nan", "found nose up = nan; expected a number from -500"),
+    "beyond reach": ("plover.csv --face lean:60",
+        "found face lean = 60; expected a number from -45 to 45 deg"),
+    "no recess": ("avocet.csv --lower-lip up:3",
+        "cannot be made: no recess, so no lower lip; expected"),
+    "no depth": ("avocet.csv --recess deeper:3", "no recess, so no depth of it; expected"),
+    "crossing": ("plover.csv --lower-lip up:300",
+        "cannot be made: the contour would meet itself; expected"),
     "below the ground": ("plover.csv --ride-height down:240",
                          "the contour would go below the ground"),
+    "beyond reach in all": ("plover.csv --nose up:400,down:-200",
+                            "found nose up in all = 600; expected"),
+    "in inches": ("plover.csv --nose up:0.8in", "a way and an amount in mm, such as back:2"),
     "no such station": ("plover.csv --nose up:3 --only-at 0,55", "found station 55 mm; expected"),
     "a table of nothing": ("plover.csv --out OUT", "found no move; expected a feature"),
     "no such file": ("kestrel.csv --nose up:3", "kestrel.csv"),

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from pathlib import Path
 
+    from frontcheck.front.front import Front
     from frontcheck.screening import Screening
     from frontcheck.sure.corrections import CorrectionReport
     from frontcheck.sure.tolerance_result import Tolerance
@@ -77,17 +78,18 @@ def read_screening(path: str | Path) -> ScreeningDocument:
     return read_document(ScreeningDocument, path)
 
 
-def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
+def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[object]], *fronts: Front) -> bytes:
     """Return rows as comma-separated values, the caution in the last column of each."""
+    caution = " ".join([CAUTION, *filter(None, (one.drawn for one in fronts))])
     # Text that a spreadsheet would take for a formula is given a leading apostrophe, so that
     # names and notes from input files stay text.
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow([*header, "caution"])
     start = stream.tell()
-    writer.writerows([*map(_cell, row), CAUTION] for row in rows)
+    writer.writerows([*map(_cell, row), caution] for row in rows)
     if stream.tell() == start:  # No row to stand in: below the header, as a comment
-        stream.write(f"# caution: {CAUTION}\n")
+        stream.write(f"# caution: {caution}\n")
     return stream.getvalue().encode()
 
 
@@ -100,7 +102,7 @@ def station_rows(screening: Screening) -> tuple[list[str], list[list[object]]]:
 
 def stations_csv(screening: Screening) -> bytes:
     """Return the table of lines as CSV."""
-    return csv_bytes(*station_rows(screening))
+    return csv_bytes(*station_rows(screening), screening.front)
 
 
 def _cell(value: object) -> object:

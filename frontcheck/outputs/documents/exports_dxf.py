@@ -111,7 +111,7 @@ def dxf_bytes(zones: FrontZones) -> bytes:
             for candidate in zones.grid:
                 space.add_point(candidate.point, dxfattribs={"layer": "CANDIDATE POINTS"})
         doc.layers.add("CAUTION", color=_AREA_COLOUR)
-        text = "\\P".join([CAUTION, *_not_known(zones)])
+        text = "\\P".join(filter(None, [CAUTION, zones.drawn, *_not_known(zones)]))
         attributes = {"layer": "CAUTION", "char_height": _LETTERS_MM, "width": 1600.0}
         space.add_mtext(text, dxfattribs=attributes | {"insert": (0.0, -2600.0, 0.0)})
         # The library writes these from sets, whose order changes from run to run.

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import re
+from codecs import BOM_UTF8
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from frontcheck import __version__
-from frontcheck.caution import CAUTION
+from frontcheck.caution import CAUTION, DRAWING
 from frontcheck.errors import OutputError, refuse
-from frontcheck.reading.offset_header import CHANGES_MARK, LONGEST, survey_lines
+from frontcheck.files import check_folder
+from frontcheck.reading.offset_header import CHANGES_MARK, LONGEST, ORIGIN, survey_lines
 from frontcheck.reading.table import MAX_BYTES
 
 if TYPE_CHECKING:
@@ -24,19 +28,21 @@ if TYPE_CHECKING:
 _KINDS: Final = ("height_u", "setback_u")
 
 
-def offset_table(front: Front, made_by: str) -> bytes:
+def offset_table(front: Front, made_by: str, beside: Sequence[bytes] = ()) -> bytes:
     """Return a front as an offset table, every number with all its digits.
 
     Points that are proposed are marked so in a column ``origin``. What a table cannot say is left
     out: hard points and beam ends, checks on the car, and how errors of height and setback stray
-    together.
+    together. The first line has the digest of the rest: a table changed since is the user's.
 
     Parameters
     ----------
     front : Front
         The front; of a mesh, its sections.
     made_by : str
-        What makes the table, such as ``what-if``; see `table_place`.
+        What makes the table, such as ``what-if``.
+    beside : sequence of bytes, optional
+        Files that go beside it, whose digests stand in it too.
 
     Returns
     -------
@@ -57,9 +63,9 @@ def offset_table(front: Front, made_by: str) -> bytes:
     """
     own = {kind: _stated(front, kind) for kind in _KINDS}
     columns = [kind for kind, rows in own.items() if rows is not None and len(set(rows)) > 1]
+    proposed = bool(front.not_measured)
     metadata = {
-        "made_by": f"{made_by}, frontcheck {__version__}",
-        "caution": CAUTION,
+        "caution": f"{CAUTION} {DRAWING}" if proposed else CAUTION,
         "name": front.name,
         "method": front.method,
         "datum": front.datum,
@@ -74,14 +80,16 @@ def offset_table(front: Front, made_by: str) -> bytes:
         "changes": CHANGES_MARK.join(front.changes),
         "notes": front.notes,
     }
-    proposed = any(section.proposed is not None for section in front.sections)
-    header = ["station_mm", "height_mm", "setback_mm", "part", *["origin"] * proposed]
+    header = ["station_mm", "height_mm", "setback_mm", "part", *[ORIGIN] * proposed]
     lines = [f"# {key}: {text}" for key, given in metadata.items() if (text := _fit(key, given))]
     lines.append(",".join([*header, *(f"{kind}_mm" for kind in columns)]))
     for section in front.sections:
         lines += _rows(section, columns, proposed=proposed)
-    text = "".join(f"{line}\n" for line in lines)
-    data = text.encode("utf-8" if text.isascii() else "utf-8-sig")
+    rest = "".join(f"{line}\n" for line in lines).encode()
+    digests = " ".join(sha256(each).hexdigest() for each in (rest, *beside))
+    by = _fit("made_by", f"{made_by}, frontcheck {__version__}, sha256 {digests}")
+    first = f"# made_by: {by}\n".encode()
+    data = (b"" if (first + rest).isascii() else BOM_UTF8) + first + rest
     if len(data) > MAX_BYTES:
         raise refuse("table.too_large", size=len(data) / 1e6, most=MAX_BYTES / 1e6)
     return data
@@ -91,33 +99,35 @@ def table_place(
     path: str | os.PathLike[str], made_by: str, beside: Sequence[str] = (),
     inputs: Sequence[str | os.PathLike[str]] = (),
 ) -> tuple[Path, ...]:  # fmt: skip
-    """Where table and files beside it go; only what the same maker left is ever written over."""
+    """Where table and files beside it go; only what the same maker left there is written over."""
     target = Path(path)
     if target.suffix.lower() != ".csv":
         raise OutputError(f"{target}: found no .csv; expected an offset table; name it so")
-    if not target.parent.is_dir():
-        raise OutputError(
-            f"{target}: there is no folder {target.parent}; expected one; make it, or name another"
-        )
+    check_folder(target)
     places = (target, *(target.with_suffix(suffix) for suffix in beside))
     read = {Path(each).resolve() for each in inputs}
     if any(place.resolve() in read for place in places):
         raise OutputError(f"{target}: this is what was read; expected a new file; name another")
-    if any(place.exists() for place in places) and not _made(target, made_by):
+    there = [place for place in places if place.exists()]
+    if there and not _as_made(target, made_by, there[1:]):
         what = "a file of this name" + (" or of what goes beside it" if beside else "")
         raise OutputError(
-            f"{target}: there is {what} that {made_by} did not make; expected none, or what an "
-            f"earlier {made_by} left; name another table"
+            f"{target}: there is {what} that {made_by} did not make, or that was changed since; "
+            f"expected none, or what an earlier {made_by} left; name another table"
         )
     return places
 
 
-def _made(path: Path, made_by: str) -> bool:
-    if not path.is_file():
+def _as_made(path: Path, made_by: str, beside: Sequence[Path]) -> bool:
+    """Whether a table, and what stands beside it, is as its maker left it."""
+    data = path.read_bytes() if path.is_file() and path.stat().st_size <= MAX_BYTES else b""
+    first, _, rest = data.removeprefix(BOM_UTF8).partition(b"\n")
+    known = re.fullmatch(rb"# made_by: (.+), frontcheck \S+, sha256 ([0-9a-f ]+)", first)
+    if known is None or known[1] != made_by.encode():
         return False
-    with path.open("rb") as stream:
-        head = stream.read(200).removeprefix(b"\xef\xbb\xbf")
-    return head.startswith(f"# made_by: {made_by}, frontcheck ".encode())
+    own, *others = known[2].decode().split()
+    digests = [sha256(each.read_bytes()).hexdigest() for each in beside]
+    return own == sha256(rest).hexdigest() and not {*digests}.difference(others)
 
 
 def _stated(front: Front, kind: str) -> list[float] | None:

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
     from frontcheck.body.motion import MotionStudy
     from frontcheck.comparison.comparison_result import Comparison
+    from frontcheck.front.front import Front
     from frontcheck.legs.leg_study import LegStudy
     from frontcheck.screening import Screening
     from frontcheck.study.sweep_results import Results
@@ -80,7 +81,7 @@ def intervals_csv(tolerance: Tolerance) -> bytes:
         "y_mm", "quantity", "nominal_mm", "median_mm", "low_mm", "high_mm", "sd_mm",
         "formed_share", "reason",
     )  # fmt: skip
-    return _table(header, tolerance.records())
+    return _table(header, tolerance.records(), tolerance.front)
 
 
 def corrections_csv(corrections: CorrectionReport) -> bytes:
@@ -106,8 +107,8 @@ def tolerance_files(measurement: Measurement) -> dict[str, bytes]:
     return files | _pictures({"tolerance": lambda: tolerance_figure(measurement.tolerance)})
 
 
-def _table(header: Sequence[str], records: Sequence[dict[str, Any]]) -> bytes:
-    return csv_bytes(header, ([record[name] for name in header] for record in records))
+def _table(header: Sequence[str], records: Sequence[dict[str, Any]], *fronts: Front) -> bytes:
+    return csv_bytes(header, ([record[name] for name in header] for record in records), *fronts)
 
 
 def _measure_again_csv(tolerance: Tolerance) -> bytes:
@@ -124,7 +125,7 @@ def _measure_again_csv(tolerance: Tolerance) -> bytes:
         }
         for number, item in enumerate(tolerance.measure_again(_ALL), start=1)
     ]
-    return _table(header, records)
+    return _table(header, records, tolerance.front)
 
 
 def _spacing_csv(spacing: SpacingReport) -> bytes:
@@ -171,7 +172,7 @@ def lines_csv(screening: Screening) -> bytes:
     """Return the lines across the front as CSV, one row a point."""
     from frontcheck.outputs.documents.exports_dxf import LINES_HEADER, lines_rows
 
-    return csv_bytes(LINES_HEADER, lines_rows(screening.zones))
+    return csv_bytes(LINES_HEADER, lines_rows(screening.zones), screening.front)
 
 
 def findings_csv(screening: Screening) -> bytes:
@@ -188,7 +189,7 @@ def findings_csv(screening: Screening) -> bytes:
             entry["threshold"] = " to ".join(f"{limit:g}" for limit in entry["threshold"])
         entry["no"] = number
         rows.append([entry[name] for name in header])
-    return csv_bytes(header, rows)
+    return csv_bytes(header, rows, screening.front)
 
 
 def screening_files(
@@ -277,7 +278,7 @@ _MOST: Final = 12
 def changes_csv(comparison: Comparison) -> bytes:
     """Return the table of changes as CSV, one row a station and quantity."""
     records = comparison.records()
-    return _table(list(records[0]), records)
+    return _table(list(records[0]), records, comparison.a.front, comparison.b.front)
 
 
 def findings_csv_comparison(comparison: Comparison) -> bytes:
@@ -294,7 +295,7 @@ def findings_csv_comparison(comparison: Comparison) -> bytes:
         ]
         for found in comparison.findings
     ]  # fmt: skip
-    return csv_bytes(header, rows)
+    return csv_bytes(header, rows, comparison.a.front, comparison.b.front)
 
 
 def comparison_files(comparison: Comparison) -> dict[str, bytes]:

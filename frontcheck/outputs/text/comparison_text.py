@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 from frontcheck.errors import escaped
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
     from pathlib import Path
 
     from frontcheck.comparison.changes import Change
@@ -30,10 +31,11 @@ def comparison_text(style: Style, comparison: Comparison, out: Path | None = Non
     parts.append(style.paragraph(comparison.alignment))
     if not comparison.changed:
         parts.append(style.paragraph("Nothing is different in B.", loud=True))
-    statuses = _statuses(comparison)
+    lines = [(station.y, change) for station in comparison.stations for change in station.lines]
+    statuses = formed_otherwise(lines)
     if statuses:
         parts.append(style.table("Formed in another way", ["line", "in A", "in B", "y"], statuses))
-    parts += [style.paragraph(f"{text}.") for text in _not_comparable(comparison)]
+    parts += [style.paragraph(f"{text}.") for text in not_comparable(lines)]
     zones = [_zone_row(change) for change in comparison.zones if change.differs]
     if zones:
         parts.append(style.table("Whole front", ["", "A", "B", "change", ""], zones))
@@ -59,29 +61,25 @@ def _cell(value: float | str | None) -> str:
     return f"{value:.1f}"
 
 
-def _statuses(comparison: Comparison) -> list[list[str]]:
-    where: dict[tuple[str, str, str], list[str]] = {}
-    for station in comparison.stations:
-        for change in station.lines:
-            if change.status_changed and change.quantity.endswith("_z_mm"):
-                name = change.quantity.removesuffix("_z_mm").replace("_", " ")
-                key = (name, *change.ways)
-                where.setdefault(key, []).append(f"{station.y:g}")
+def formed_otherwise(lines: Iterable[tuple[float, Change]]) -> list[list[str]]:
+    """Lines formed in another way, how they were and are, and the stations where they are."""
+    where: dict[tuple[str, ...], list[str]] = {}
+    for y, change in lines:
+        if change.status_changed and change.quantity.endswith("_z_mm"):
+            name = change.quantity.removesuffix("_z_mm").replace("_", " ")
+            where.setdefault((name, *change.ways), []).append(f"{y:g}")
     return [[*key, ", ".join(ys)] for key, ys in where.items()]
 
 
-def _not_comparable(comparison: Comparison) -> list[str]:
+def not_comparable(lines: Sequence[tuple[float, Change]]) -> list[str]:
     """What is there in one front only, or barred, said once for all stations."""
     where: dict[str, list[str]] = {}
-    for station in comparison.stations:
-        for change in station.lines:
-            if change.reason and (change.a is not None or change.b is not None):
-                what = f"{change.words}: {change.reason}"
-                what = (
-                    f"{what[0].upper()}{what[1:]}" if change.open_end else f"Not comparable: {what}"
-                )
-                where.setdefault(what, []).append(f"{station.y:g}")
-    everywhere = len(comparison.stations)
+    for y, change in lines:
+        if change.reason and (change.a is not None or change.b is not None):
+            what = f"{change.words}: {change.reason}"
+            what = f"{what[0].upper()}{what[1:]}" if change.open_end else f"Not comparable: {what}"
+            where.setdefault(what, []).append(f"{y:g}")
+    everywhere = len({y for y, _ in lines})
     return [
         f"{what} (at {'all stations' if len(ys) == everywhere else 'y = ' + ', '.join(ys)})"
         for what, ys in where.items()

@@ -134,9 +134,12 @@ def _head(result: Screening, width: int, short: int) -> list[tuple[str, bool]]:
 
 def _exact(front: Front) -> str:
     u = front.row_u_mm
+    proposed, points = front.proposed
+    if proposed == points:
+        return front.not_measured
     said = f"+/- {u:g} mm" if u is not None else "how exact is not stated"
     stated = "" if u is None and front.mesh is not None else said
-    return ", ".join(filter(None, [front.not_measured, stated]))
+    return "; the others ".join(filter(None, [front.not_measured, stated]))
 
 
 def face_words(result: Screening) -> str:

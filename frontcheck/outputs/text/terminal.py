@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import textwrap
 from abc import ABC, abstractmethod
+from functools import partial
 from typing import TYPE_CHECKING, Literal, TextIO
 
 from frontcheck.caution import CAUTION
@@ -64,6 +65,10 @@ class Style(ABC):
         """Return lines of text, headings among them."""
 
     width = _WIDTH
+
+    def fitted(self, text: str) -> str:
+        """Return a text of paragraphs and tables with no line wider than this style is."""
+        return text
 
     def screening(
         self,
@@ -221,6 +226,12 @@ class Plain(Style):
         """Return a paragraph on a line of its own."""
         del loud
         return f"{text}\n"
+
+    def fitted(self, text: str) -> str:
+        """Return it with long lines wrapped."""
+        # Paths stay in one piece.
+        fill = partial(textwrap.fill, width=_WIDTH, break_long_words=False, break_on_hyphens=False)
+        return "".join(f"{fill(line)}\n" for line in text.splitlines())
 
     def lines(self, lines: Sequence[tuple[str, bool]]) -> str:
         """Return them as they are."""

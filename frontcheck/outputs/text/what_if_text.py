@@ -5,12 +5,12 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Final
 
-from frontcheck.caution import CAUTION
+from frontcheck.caution import CAUTION, DRAWING
 from frontcheck.errors import escaped
 from frontcheck.lines.statuses import OPEN_END
+from frontcheck.outputs.text.comparison_text import formed_otherwise, not_comparable
 from frontcheck.outputs.text.first_screen import edge_words, knee, missing_lines, touch
 from frontcheck.study.sensitivity import UNITS
-from frontcheck.study.what_if import DRAWING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,7 +24,11 @@ if TYPE_CHECKING:
     from frontcheck.study.sensitivity import Rate, Sensitivity
     from frontcheck.study.what_if import Told, WhatIf
 
-_BLOCKS: Final = {"stands out": "What stands out", "cannot say": "", "next": "Next"}
+_BLOCKS: Final = {
+    "stands out": "What stands out",
+    "cannot say": "What a shape cannot say",
+    "next": "Next",
+}
 _MET: Final = ("leg met first", "knee to face", "bonnet edge to balance point")
 _FOR: Final = " or ".join(f"{size:g} {unit}" for unit, size in UNITS.items())
 _SAME: Final = 1e-6
@@ -36,7 +40,8 @@ def what_if_text(
 ) -> str:
     """Return what moved, what that does to lines and answer, and which feature moves which line."""
     front = found.base
-    parts = [style.paragraph(f"{front.name}: {found.moves or 'as it is'}. {found.rules.title}.")]
+    moves = found.moves or ("not moved" if found.amounts else "as it is")
+    parts = [style.paragraph(f"{front.name}: {moves}. {found.rules.title}.")]
     if found.amounts:
         parts += _moved(style, found)
     if rates is not None:
@@ -45,7 +50,7 @@ def what_if_text(
     parts += [style.paragraph(CAUTION, loud=True), style.paragraph(DRAWING)]
     if out is not None:
         parts.append(style.paragraph(f"Written: {escaped(out)}{_left_out(front)}"))
-    return style.spelt_out(parts)
+    return style.fitted(style.spelt_out(parts))
 
 
 def _moved(style: Style, found: WhatIf) -> list[str]:
@@ -53,6 +58,7 @@ def _moved(style: Style, found: WhatIf) -> list[str]:
     proposed = "" if front is None else front.not_measured
     skin = f"The skin moves {found.skin_moved_mm:.4g} mm at most"
     parts = [style.paragraph("; ".join(filter(None, [skin, proposed])) + ".")]
+    parts += [style.paragraph(f"Not moved everywhere: {text}.") for text in found.in_the_way()]
     at = min((y for y, _ in found.lines), key=lambda y: (abs(y), y))
     rows = [
         _row(change, [other for _, other in found.lines if other.quantity == change.quantity])
@@ -60,9 +66,18 @@ def _moved(style: Style, found: WhatIf) -> list[str]:
         if y == at and change.unit == "mm" and (change.a is not None or change.b is not None)
     ]
     where = "the centre" if at == 0.0 else f"y = {at:g} mm"
-    title = f"Lines at {where}, mm"
-    parts.append(style.table(title, ["line", "before", "after", "change", "all stations"], rows))
-    parts += [style.paragraph(f"{text}.") for text in _not_said(found)]
+    title = f"Lines at {where}, mm: x back from the datum, z up from the ground"
+    header = ["line", "before", "after", "change", "change at all stations"]
+    parts.append(style.table(title, header, rows))
+    otherwise = formed_otherwise(found.lines)
+    if otherwise:
+        parts.append(
+            style.table("Formed in another way", ["line", "before", "after", "y"], otherwise)
+        )
+    parts += [
+        style.paragraph(f"{text.replace(' in A', ' before').replace(' in B', ' after')}.")
+        for text in not_comparable(found.lines)
+    ]
     parts += [style.paragraph(f"Not formed: {text}.") for text in missing_lines(found.after)]
     parts.append(style.lines(list(_answer(found, style.width))))
     return parts
@@ -73,7 +88,11 @@ def _left_out(front: Front) -> str:
     beside = front.beside
     said = {"hard points": beside.hard_points, "beam ends": beside.beam_ends_mm}
     names = [name for name, there in said.items() if there]
-    return f" (without {' and '.join(names)}: a table has no place for them)" if names else ""
+    return (
+        f" (without {' and '.join(names)}: a table has no place for them, so its answer may differ)"
+        if names
+        else ""
+    )
 
 
 def _row(change: Change, everywhere: list[Change]) -> list[str]:
@@ -97,25 +116,6 @@ def _change(value: float | None) -> str:
     return "0" if abs(value) < _SAME else f"{value:+.1f}"
 
 
-def _not_said(found: WhatIf) -> Iterator[str]:
-    """Lines that one side lacks or does not know, or that are formed in another way, by station."""
-    where: dict[str, list[str]] = {}
-    for y, change in found.lines:
-        if change.quantity.endswith("_x_mm") or change.quantity == "bumper_lead_mm":
-            name = change.quantity.removesuffix("_mm").removesuffix("_x").replace("_", " ")
-            text = ""
-            if change.reason and (change.a is not None or change.b is not None):
-                reason = change.reason.replace(" in A", " before").replace(" in B", " after")
-                text = f"{name}: {reason}"
-            elif change.status_changed:
-                text = f"{name} is formed in another way: {' > '.join(change.ways)}"
-            if text:
-                where.setdefault(text, []).append(f"{y:g}")
-    everywhere = len({y for y, _ in found.lines})
-    for text, ys in where.items():
-        yield f"{text} (at {'all stations' if len(ys) == everywhere else 'y = ' + ', '.join(ys)})"
-
-
 def _answer(found: WhatIf, width: int) -> Iterator[tuple[str, bool]]:
     """The answer, line by line: what went, what came, what stays."""
     yield "The answer: - went, + came, = stays", True
@@ -124,10 +124,7 @@ def _answer(found: WhatIf, width: int) -> Iterator[tuple[str, bool]]:
         lines = [each for each in told if each.block == block]
         if block == "next":
             yield from _people(found, width)
-        if not title or not lines:
-            continue
-        kept = [each for each in lines if each.kind == "stayed"]
-        if len(kept) == len(lines) and block == "next":
+        if block != "stands out" and all(each.kind == "stayed" for each in lines):
             yield f"{title}: as before", False
             continue
         yield title, False
@@ -156,7 +153,7 @@ def _people(found: WhatIf, width: int) -> Iterator[tuple[str, bool]]:
     said = []
     for pair in found.people():
         whats = [
-            f"{what} {after} (was {before})"
+            f"{what}: {after} (was {before})"
             for what, before, after in zip(_MET, *map(_met, pair), strict=True)
             if before != after
         ]
