@@ -20,9 +20,8 @@ from frontcheck.bench.model import Bench, compared, invented, quick_lines, scree
 from frontcheck.bench.panels import PANELS, WIDE
 from frontcheck.bench.saves import offers
 from frontcheck.bench.side_plot import SidePlot
-from frontcheck.caution import CAUTION
+from frontcheck.caution import CAUTION, DRAWING
 from frontcheck.errors import FrontcheckError
-from frontcheck.study.what_if import DRAWING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

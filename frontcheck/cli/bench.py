@@ -63,8 +63,7 @@ def bench(file: Path | None, file_b: Path | None, close_after: int, **options: A
 
 
 def _said(address: str) -> None:
-    from frontcheck.caution import CAUTION
-    from frontcheck.study.what_if import DRAWING
+    from frontcheck.caution import CAUTION, DRAWING
 
     click.echo(
         "Open this address in a browser on this machine; it opens once, in one browser. Ctrl-C "
