@@ -56,7 +56,7 @@ class Visit(NamedTuple):
 
 def ready(page: Any) -> None:
     """Wait until all that is shown is of the shape that is shown."""
-    page.wait_for_selector(".ready >> text=up to date", timeout=30_000)
+    page.wait_for_selector(".ready >> text=up to date", timeout=60_000)
 
 
 _PLACE = """([x, z]) => {

@@ -230,12 +230,12 @@ def test_a_fault_of_ours_is_told_on_the_page_and_in_two_lines_and_the_page_goes_
 
 
 def test_it_runs_as_long_as_the_page_is_open_and_ends_once_it_was_closed(browser: Any) -> None:
-    with served(PLOVER, "--close-after", "3") as (address, process):
+    with served(PLOVER, "--close-after", "8") as (address, process):
         page = Visit.paid(browser, address).tab()
-        page.wait_for_timeout(5000)
+        page.wait_for_timeout(11_000)
         assert process.poll() is None
         page.close()
-        assert process.wait(timeout=20) == 0
+        assert process.wait(timeout=60) == 0
 
 
 def test_a_file_too_large_to_read_is_refused_and_the_page_goes_on(
