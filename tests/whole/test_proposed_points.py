@@ -13,6 +13,7 @@ import re
 from pathlib import Path
 
 import ezdxf
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -230,6 +231,27 @@ def test_all_is_written_or_nothing(place, tmp_path) -> None:
     assert len(problem.splitlines()) == 1
     assert [path.name for path in tmp_path.iterdir()] == ["taken.json"]
     assert document.read_text("utf-8") == "{}"
+
+
+@pytest.mark.parametrize("more", [0, 1])
+def test_no_table_is_made_that_could_not_be_read(more, tmp_path) -> None:
+    count = 99_994 + more  # and six lines above them: made_by to symmetric, and the columns
+    z = np.linspace(100, 1000, 19_999)
+    points = np.stack([400 - 0.3 * z + 1e-3 * (z % 7), z], axis=1)
+    sizes = [19_999] * (count // 19_999)
+    sizes.append(count - sum(sizes))
+    sections = [fc.Section(points[:n], 10.0 * i) for i, n in enumerate(sizes)]
+    front = fc.Front(tuple(sections), name="dense")
+    if more:
+        with pytest.raises(
+            fc.errors.InputError, match="found 100001 rows; expected at most 100000"
+        ):
+            fc.offset_table(front, "a test")
+        return
+    path = tmp_path / "dense.csv"
+    path.write_bytes(fc.offset_table(front, "a test"))
+    assert len(path.read_text("utf-8").splitlines()) == 100_000
+    assert fc.read_front(path).stations == front.stations
 
 
 # What a move could not do.
