@@ -236,10 +236,9 @@ def test_all_is_written_or_nothing(place, tmp_path) -> None:
 @pytest.mark.parametrize("more", [0, 1])
 def test_no_table_is_made_that_could_not_be_read(more, tmp_path) -> None:
     count = 99_994 + more  # and six lines above them: made_by to symmetric, and the columns
-    z = np.linspace(100, 1000, 19_999)
-    points = np.stack([400 - 0.3 * z + 1e-3 * (z % 7), z], axis=1)
-    sizes = [19_999] * (count // 19_999)
-    sizes.append(count - sum(sizes))
+    z = np.linspace(100, 1000, 20_000)
+    points = np.stack([0.3 * z, z], axis=1)
+    sizes = [*[19_999] * 4, count - 4 * 19_999]
     sections = [fc.Section(points[:n], 10.0 * i) for i, n in enumerate(sizes)]
     front = fc.Front(tuple(sections), name="dense")
     if more:

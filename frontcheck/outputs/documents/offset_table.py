@@ -15,7 +15,8 @@ from frontcheck.caution import CAUTION, DRAWING
 from frontcheck.errors import OutputError, refuse
 from frontcheck.files import check_folder
 from frontcheck.reading.offset_header import CHANGES_MARK, LONGEST, ORIGIN, survey_lines
-from frontcheck.reading.table import MAX_BYTES, MAX_ROWS
+from frontcheck.reading.table import MAX_BYTES
+from frontcheck.reading.workbook import MAX_ROWS
 
 if TYPE_CHECKING:
     import os
