@@ -323,6 +323,17 @@ def test_no_line_is_wider_than_the_first_screen(name) -> None:
     assert max(map(len, text.splitlines())) <= 100
 
 
+def test_a_small_change_is_shown_by_its_own_digit_and_never_as_minus_nothing() -> None:
+    code, text, _ = run("what-if", "geometries/plover.csv", "--lower-lip", "forward:20")
+    moved = fc.what_if(fc.read_front("geometries/plover.csv"), {"lower_lip": {"forward": 20}})
+    (wad,) = (each for y, each in moved.lines if (y, each.quantity) == (0.0, "WAD_1000_z_mm"))
+    assert code == 0
+    assert 0.0 < abs(wad.change) < 0.05
+    shown = re.search(r"^WAD 1000 z +\S+ +\S+ +(\S+)", text, re.MULTILINE)[1]
+    assert float(shown) == pytest.approx(wad.change, rel=0.3)
+    assert not re.search(r"[+-]0\.0\b", text)
+
+
 def test_ways_are_taken_however_they_are_spelt() -> None:
     plover = fc.read_front("geometries/plover.csv")
     made = [
