@@ -13,6 +13,7 @@ import re
 from pathlib import Path
 
 import ezdxf
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -232,6 +233,26 @@ def test_all_is_written_or_nothing(place, tmp_path) -> None:
     assert document.read_text("utf-8") == "{}"
 
 
+@pytest.mark.parametrize("more", [0, 1])
+def test_no_table_is_made_that_could_not_be_read(more, tmp_path) -> None:
+    count = 99_994 + more  # and six lines above them: made_by to symmetric, and the columns
+    z = np.linspace(100, 1000, 20_000)
+    points = np.stack([0.3 * z, z], axis=1)
+    sizes = [*[19_999] * 4, count - 4 * 19_999]
+    sections = [fc.Section(points[:n], 10.0 * i) for i, n in enumerate(sizes)]
+    front = fc.Front(tuple(sections), name="dense")
+    if more:
+        with pytest.raises(
+            fc.errors.InputError, match="found 100001 rows; expected at most 100000"
+        ):
+            fc.offset_table(front, "a test")
+        return
+    path = tmp_path / "dense.csv"
+    path.write_bytes(fc.offset_table(front, "a test"))
+    assert len(path.read_text("utf-8").splitlines()) == 100_000
+    assert fc.read_front(path).stations == front.stations
+
+
 # What a move could not do.
 
 LIPS = {0: (40, 70, 0, 60), 300: (60, 85, 20, 80), 600: (160, 150, 140, 180)}
@@ -300,6 +321,17 @@ def test_no_line_is_wider_than_the_first_screen(name) -> None:
     code, text, _ = run("what-if", *WIDE[name].split())
     assert code in (0, 1)
     assert max(map(len, text.splitlines())) <= 100
+
+
+def test_a_small_change_is_shown_by_its_own_digit_and_never_as_minus_nothing() -> None:
+    code, text, _ = run("what-if", "geometries/plover.csv", "--lower-lip", "forward:20")
+    moved = fc.what_if(fc.read_front("geometries/plover.csv"), {"lower_lip": {"forward": 20}})
+    (wad,) = (each for y, each in moved.lines if (y, each.quantity) == (0.0, "WAD_1000_z_mm"))
+    assert code == 0
+    assert 0.0 < abs(wad.change) < 0.05
+    shown = re.search(r"^WAD 1000 z +\S+ +\S+ +(\S+)", text, re.MULTILINE)[1]
+    assert float(shown) == pytest.approx(wad.change, rel=0.3)
+    assert not re.search(r"[+-]0\.0\b", text)
 
 
 def test_ways_are_taken_however_they_are_spelt() -> None:

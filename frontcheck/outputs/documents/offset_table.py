@@ -16,6 +16,7 @@ from frontcheck.errors import OutputError, refuse
 from frontcheck.files import check_folder
 from frontcheck.reading.offset_header import CHANGES_MARK, LONGEST, ORIGIN, survey_lines
 from frontcheck.reading.table import MAX_BYTES
+from frontcheck.reading.workbook import MAX_ROWS
 
 if TYPE_CHECKING:
     import os
@@ -52,7 +53,7 @@ def offset_table(front: Front, made_by: str, beside: Sequence[bytes] = ()) -> by
     Raises
     ------
     InputError
-        If the table would be larger than one that can be read.
+        If the table would be larger, or have more rows, than one that can be read.
 
     Examples
     --------
@@ -85,6 +86,8 @@ def offset_table(front: Front, made_by: str, beside: Sequence[bytes] = ()) -> by
     lines.append(",".join([*header, *(f"{kind}_mm" for kind in columns)]))
     for section in front.sections:
         lines += _rows(section, columns, proposed=proposed)
+    if len(lines) >= MAX_ROWS:  # with the line on top of them
+        raise refuse("table.many_rows", count=len(lines) + 1, most=MAX_ROWS)
     rest = "".join(f"{line}\n" for line in lines).encode()
     digests = " ".join(sha256(each).hexdigest() for each in (rest, *beside))
     by = _fit("made_by", f"{made_by}, frontcheck {__version__}, sha256 {digests}")

@@ -33,6 +33,8 @@ _MET: Final = ("leg met first", "knee to face", "bonnet edge to balance point")
 _FOR: Final = " or ".join(f"{size:g} {unit}" for unit, size in UNITS.items())
 _SAME: Final = 1e-6
 """Changes below this are rounding [mm]."""
+_TENTH: Final = 0.05
+"""What would read as 0.0 is shown with its own digit [mm]."""
 
 
 def what_if_text(
@@ -45,7 +47,7 @@ def what_if_text(
     if found.amounts:
         parts += _moved(style, found)
     if rates is not None:
-        parts += _rates(style, rates)
+        parts += _rates(style, rates, "Before the moves: how" if found.amounts else "How")
     parts += [style.paragraph(text) for text in found.notes]
     parts += [style.paragraph(CAUTION, loud=True), style.paragraph(DRAWING)]
     if out is not None:
@@ -113,7 +115,9 @@ def _number(value: float | None, status: str) -> str:
 def _change(value: float | None) -> str:
     if value is None:
         return "-"
-    return "0" if abs(value) < _SAME else f"{value:+.1f}"
+    if abs(value) < _SAME:
+        return "0"
+    return f"{value:+.1f}" if abs(value) >= _TENTH else f"{value:+.1g}"
 
 
 def _answer(found: WhatIf, width: int) -> Iterator[tuple[str, bool]]:
@@ -169,7 +173,7 @@ def _met(row: PersonRow) -> tuple[str, str, str]:
     return touch(row), knee(row), edge_words(row)
 
 
-def _rates(style: Style, table: Sensitivity) -> list[str]:
+def _rates(style: Style, table: Sensitivity, how: str) -> list[str]:
     """Two tables, lines and tape, for one would be too wide; what has no one rate stands below."""
     handles = list(dict.fromkeys(rate.handle for rate in table.rates))
     there: list[Handle] = []
@@ -190,7 +194,7 @@ def _rates(style: Style, table: Sensitivity) -> list[str]:
             label = f"{handle.words} {handle.way}"
             rows.append([label, *map(_rate, rates)])
             notes += [f"{label}, {_head(r.line)}: {r.reason}" for r in rates if r.reason]
-        title = f"How far a line goes at {at}, mm, for {_FOR} of each (. stays)"
+        title = f"{how} far a line goes at {at}, mm, for {_FOR} of each (. stays)"
         if lines:
             parts.append(style.table(title, ["for", *map(_head, lines)], rows))
     if notes:
