@@ -24,8 +24,8 @@ _FOOT_MM: Final = 60.0
 _NOTES: Final = (
     "Read from one side photo: one section, y = 0, of the outline seen from the side.",
     "The plan shape and stations off the centre plane cannot be seen in a side photo.",
-    "Errors of the board's corners are shared by all points; they stand in the uncertainty of each "
-    "row, and the error length of half the board's smaller side is an own choice.",
+    "Errors of the board's corners are shared by all points and stand in the uncertainty of each.",
+    "The error length, half the board's smaller side, is an own choice.",
 )
 _CAUTION: Final = (
     "A recess that the corners of the bumper hide from the side is not seen: where the photo shows "
