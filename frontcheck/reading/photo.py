@@ -68,6 +68,12 @@ class PhotoClicks:
     plan_radius_mm, crown_radius_mm : float, optional
         Radii of the front in plan and of the bonnet across [mm].
 
+    Raises
+    ------
+    InputError
+        If points are missing, the corners are in another order, the board is too small in the
+        picture, or a number may not stand there.
+
     Examples
     --------
     >>> import frontcheck as fc

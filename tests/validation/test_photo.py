@@ -240,3 +240,17 @@ def test_what_a_photo_cannot_give_is_said():
     assert any("not seen" in said for said in front.reader_cautions)
     with pytest.raises(LookupError, match="one station"):
         front.surface()
+
+
+@pytest.mark.parametrize("b", [350.0, -350.0])
+def test_level_bonnet_seen_from_above_stands_off_by_the_closed_form(b):
+    # b^2 Rc / (2 d^2) = 15.9 at 350, 5 m, 6500: two lines, one upright and one level.
+    from frontcheck.reading.photo import _silhouette
+
+    clicks = replace(photo(), plan_radius_mm=2600.0, crown_radius_mm=6500.0)
+    level = np.array([[0.0, 900.0], [100.0, 900.0], [200.0, 900.0]])
+    upright = level[:, ::-1]
+    found = _silhouette(clicks, level, np.array([100.0, 900.0 + b]))[1]
+    assert np.abs(found) == pytest.approx([0.0, 15.9], abs=0.05)
+    found = _silhouette(clicks, upright, np.array([1200.0, 100.0]))[1]
+    assert np.abs(found) == pytest.approx([4.7, 0.0], abs=0.05)
