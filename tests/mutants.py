@@ -4,10 +4,10 @@
 
 Draws changes (a turned comparison, a sign, swapped arguments, another word, a lost line) from the
 rooms that work something out or say it, runs for each the test files that walk through the changed
-line, quickest first, until one fails, and lists what none noticed. Ends with 1 if under 95 % were
-noticed. Which test file walks through which line is measured once (`--walk`, some 40 min on two
-cores) and kept in `.mutants/`; needs `coverage` (extra `dev`). Which changes mean the same
-(equivalent ones) is for the reader of the list to tell.
+line, quickest first, then what CI does with reports/, until one fails, and lists what none noticed.
+Ends with 1 if under 95 % were noticed. Which test file walks through which line is measured once
+(`--walk`, some 40 min on two cores) and kept in `.mutants/`; needs `coverage` (extra `dev`). Which
+changes mean the same (equivalent ones) is for the reader of the list to tell.
 """
 
 from __future__ import annotations
@@ -34,6 +34,8 @@ ROOMS = (
     "comparison", "study", "outputs",
 )  # fmt: skip
 AIM = 0.95
+REPORTS = ".ci/reports"
+"""CI makes reports/ anew and compares them with what is committed: a test like others."""
 COMPARED = {"<": "<=", "<=": "<", ">": ">=", ">=": ">", "==": "!=", "!=": "==", "is not": "is"}
 OPERATORS = {
     ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">=", ast.Eq: "==", ast.NotEq: "!=",
@@ -49,6 +51,9 @@ WORDS = (
     ("A", "B"), ("x", "z"), ("height", "setback"), ("not", ""), ("mm", "cm"), ("deg", "rad"),
     ("child", "adult"), ("up", "down"), ("before", "after"),
 )  # fmt: skip
+TIMED = {"tests/whole/test_processes.py"}
+"""How fast a run ends fails beside other work, whatever was changed."""
+COMMUTES = {"min", "max", "minimum", "maximum", "hypot", "dist", "union1d", "isclose"}
 ALIKE = (ast.Name, ast.Attribute, ast.Subscript, ast.UnaryOp, ast.BinOp, ast.Call)
 STYLE = re.compile(
     r"font|size|color|colour|alpha|width=|lw=|pad|zorder|marker|style|dash|space|inset|margin|dpi",
@@ -125,7 +130,12 @@ def mutants_of(path: Path) -> Iterator[Mutant]:
             yield made(node, *place(node), NAMES[node.id], "name")
         elif isinstance(node, ast.Call | ast.Tuple):
             values = node.args if isinstance(node, ast.Call) else node.elts
-            if len(values) >= 2 and all(isinstance(v, ALIKE) for v in values[:2]):
+            named = ast.unparse(node.func).rpartition(".")[2] if isinstance(node, ast.Call) else ""
+            if (
+                named not in COMMUTES
+                and len(values) >= 2
+                and all(isinstance(v, ALIKE) for v in values[:2])
+            ):
                 (a, b), (c, d) = place(values[0]), place(values[1])
                 if source[a:b] != source[c:d]:
                     yield made(node, a, d, source[c:d] + source[b:c] + source[a:b], "order")
@@ -164,6 +174,8 @@ def _walked(tree: ast.AST) -> Iterator[ast.AST]:
                 continue
             if isinstance(child, ast.Expr) and isinstance(child.value, ast.Constant):
                 continue
+            if isinstance(child, ast.keyword) and child.arg in {"strict", "repr"}:
+                continue  # guards against what does not come; how a thing shows to developers
             if isinstance(child, ast.If) and "TYPE_CHECKING" in ast.dump(child.test):
                 continue
             yield child
@@ -211,6 +223,21 @@ def copied(to: Path) -> Path:
     return to
 
 
+def tested(name: str, *options: str) -> list[str]:
+    """What Python is to run for one file of tests, or for the reports."""
+    if name != REPORTS:
+        return ["-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider", *options, name]
+    return ["tests/mutants.py", "--reports", str(ROOT / "reports")]
+
+
+def same_reports(committed: str) -> int:
+    """Make reports/ anew where one stands, and compare them."""
+    if subprocess.run([REPORTS], capture_output=True, check=False).returncode:
+        return 1
+    check = [sys.executable, ".ci/report_check.py", committed, "reports"]
+    return subprocess.run(check, capture_output=True, check=False).returncode
+
+
 def walk(jobs: int, pattern: str) -> None:
     """Measure which lines each file of tests walks through, and how long it takes."""
     tree = copied(KEPT / "walk")
@@ -225,10 +252,8 @@ def walk(jobs: int, pattern: str) -> None:
             "COVERAGE_FILE": f"{data}/data", "COVERAGE_PROCESS_START": f"{tree}/.coveragerc",
         }  # fmt: skip
         start = time.monotonic()
-        run = [sys.executable, "-m", "coverage", "run", "-m", "pytest", "-q", "-n", "0", str(path)]
-        subprocess.run(
-            [*run, "-p", "no:cacheprovider"], cwd=tree, env=env, capture_output=True, check=False
-        )
+        run = [sys.executable, "-m", "coverage", "run", *tested(path.as_posix())]
+        subprocess.run(run, cwd=tree, env=env, capture_output=True, check=False)
         took = time.monotonic() - start
         from coverage import Coverage
 
@@ -241,13 +266,17 @@ def walk(jobs: int, pattern: str) -> None:
             {f.removeprefix(prefix): sorted(lines.lines(f) or ()) for f in lines.measured_files()},
         )  # fmt: skip
 
+    file = KEPT / "walked.json"
     with ThreadPoolExecutor(jobs) as pool:
         found = []
         files = sorted(path.relative_to(ROOT) for path in (ROOT / "tests").glob(pattern))
+        files += [Path(REPORTS)] if pattern in {"*/test_*.py", REPORTS} else []
         for name, took, lines in pool.map(one, files):
             print(f"{took:7.1f} s  {name}: {len(lines)} files", flush=True)  # noqa: T201
             found.append({"file": name, "took": took, "lines": lines})
-    (KEPT / "walked.json").write_text(json.dumps(found))
+    before = json.loads(file.read_text()) if file.exists() else []
+    anew = {each["file"] for each in found}
+    file.write_text(json.dumps([each for each in before if each["file"] not in anew] + found))
 
 
 def noticed_by(mutant: Mutant, tree: Path, walked: list[dict]) -> str | None:  # type: ignore[type-arg]
@@ -256,12 +285,12 @@ def noticed_by(mutant: Mutant, tree: Path, walked: list[dict]) -> str | None:  #
     source = (ROOT / mutant.file).read_text(encoding="utf-8")
     target.write_text(source[: mutant.start] + mutant.text + source[mutant.end :], encoding="utf-8")
     try:
-        through = [w for w in walked if mutant.line in w["lines"].get(mutant.file, ())]
+        those = (w for w in walked if w["file"] not in TIMED)
+        through = [w for w in those if mutant.line in w["lines"].get(mutant.file, ())]
         for each in sorted(through, key=lambda w: w["took"]):
-            run = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", each["file"]]
             try:
                 done = subprocess.run(
-                    [*run, "-p", "no:cacheprovider"], cwd=tree, env=environment(tree),
+                    [sys.executable, *tested(each["file"], "-x")], cwd=tree, env=environment(tree),
                     capture_output=True, timeout=60 + 5 * each["took"], check=False,
                 )  # fmt: skip
             except subprocess.TimeoutExpired:
@@ -281,9 +310,12 @@ def main() -> int:
     ask.add_argument("--rooms", default=",".join(ROOMS))
     ask.add_argument("--jobs", type=int, default=2)
     ask.add_argument("--walk", action="store_true", help="measure anew which test walks where")
-    ask.add_argument("--tests", default="*/test_*.py", help="which files are walked, below tests/")
+    ask.add_argument("--tests", default="*/test_*.py", help="which files --walk takes")
     ask.add_argument("--list", action="store_true", help="only list the changes")
+    ask.add_argument("--reports", help=argparse.SUPPRESS)  # what a mutant's reports are held to
     said = ask.parse_args()
+    if said.reports:
+        return same_reports(said.reports)
     chosen = drawn(said.seed, said.count, tuple(said.rooms.split(",")))
     if said.list:
         print(*chosen, sep="\n")  # noqa: T201

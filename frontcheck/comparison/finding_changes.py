@@ -103,7 +103,7 @@ def finding_changes(
     a: Sequence[Finding],
     b: Sequence[Finding],
     change_at: Callable[[float, str], Change | None],
-    halves: tuple[bool, bool] = (False, False),
+    halves: tuple[bool, bool],
 ) -> tuple[FindingChange, ...]:
     """Match the findings of two fronts."""
     pairs = _pairs(a, b, halves)

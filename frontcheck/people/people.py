@@ -174,7 +174,8 @@ class Person:
 
 
 def _rank(rank: float) -> str:
-    return "below p1" if rank < 0.5 else "above p99" if rank >= 99.5 else f"p{rank:.0f}"
+    nearest = math.floor(rank + 0.5)
+    return "below p1" if nearest < 1 else "above p99" if nearest > 99 else f"p{nearest}"
 
 
 def _lifted(height: BodyHeight, by: float) -> BodyHeight:

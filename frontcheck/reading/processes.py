@@ -96,6 +96,24 @@ class Workers(SpawnContext):
 
     Process = Worker
 
+    def __init__(self) -> None:
+        if os.name == "posix":
+            _track_quietly()
+
+
+def _track_quietly() -> None:
+    """Start what clears away after a pool that was stopped: it does so, and need not say it."""
+    from multiprocessing import resource_tracker
+
+    before = os.environ.get("PYTHONWARNINGS")
+    os.environ["PYTHONWARNINGS"] = f"{before or 'default'},ignore:resource_tracker"
+    try:
+        resource_tracker.ensure_running()
+    finally:
+        del os.environ["PYTHONWARNINGS"]
+        if before is not None:
+            os.environ["PYTHONWARNINGS"] = before
+
 
 def end_workers() -> None:
     """End all workers at once; nobody waits for what they are at."""

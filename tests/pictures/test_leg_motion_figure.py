@@ -235,3 +235,14 @@ def test_unlike_runs_and_odd_numbers_are_refused(sections, runs) -> None:
         leg_motion_figure(
             NAMES, sections[0.0], [runs[0.0][0], run_legform(sections[0.0][1], LIMITED)]
         )
+
+
+@pytest.mark.parametrize("y", [0.0, 760.0])
+def test_every_link_drawn_lies_within_its_frame(y, sections, runs) -> None:
+    figure = leg_motion_figure(NAMES, sections[y], runs[y])
+    links = [line for line in figure.findobj(Line2D) if str(line.get_gid()).endswith(" link")]
+    assert len(links) > 8
+    for line in links:
+        low, high = line.axes.get_xlim()
+        assert low <= line.get_xdata().min()
+        assert line.get_xdata().max() <= high

@@ -18,6 +18,7 @@ import shapely
 from references.random_contours import RandomContour, random_contours
 
 from frontcheck import Front, Section, rule_set, screen
+from frontcheck.lines.open_ends import LOWER, REAR, Ends
 from frontcheck.lines.section_lines import LineBatch, section_lines
 from frontcheck.surface.contours import Contours
 
@@ -177,3 +178,32 @@ def test_copies_of_a_section_carry_the_status():
     assert [batch.LBRL.status(i) for i in range(2)] == ["open_end"] * 2
     assert (batch.wad_open[batch.WAD.reached] > 0).all()
     assert batch.wad_code.shape == (2, len(WADS))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_continuation_that_comes_just_ahead_of_a_tool_is_found(seed) -> None:
+    """The reference is the fan itself, clipped by shapely; its arc is rounded outward by 0.3 %."""
+    rng, reach, spread = np.random.default_rng(seed), 500.0, math.radians(30.0)
+    apex = rng.uniform([[-200.0, 250.0]] * 2, [[200.0, 900.0]] * 2, size=(60, 2, 2))
+    ends = Ends(apex, rng.uniform(-math.pi, math.pi, (60, 2)), reach, spread)
+    met = 0
+    for b in range(60):
+        for end, bit in ((0, LOWER), (1, REAR)):
+            turns = ends.along[b, end] + np.linspace(-spread, spread, 400)
+            arc = apex[b, end] + reach * np.stack([np.cos(turns), np.sin(turns)], axis=1)
+            fan = shapely.Polygon([apex[b, end], *arc])
+            slope, (low, high) = rng.uniform(-0.6, 1.2), sorted(rng.uniform(0.0, 1100.0, 2))
+            inside = shapely.get_coordinates(fan & shapely.box(-2e3, low, 2e3, high))
+            if not len(inside):
+                continue
+            least = float((inside[:, 0] - slope * inside[:, 1]).min())
+            excess = 0.005 * reach * math.hypot(1.0, slope)
+            if min(abs(ends.apex[b, end, 1] - height) for height in (low, high)) < 2.0:
+                continue
+            found = [ends.ahead(slope, least + off, low, high)[b] & bit for off in (0.2, -excess)]
+            assert found[0], "a continuation is ahead of the tool"
+            met += 1
+            # Where a height cuts the fan obliquely its rounded arc reaches farther along it.
+            if low < ends.apex[b, end, 1] < high and inside[:, 1].min() > low + 5.0:
+                assert not found[1] or inside[:, 1].max() > high - 5.0
+    assert met > 40

@@ -79,6 +79,15 @@ def test_a_front_read_twice_is_the_same_front(plover, geometries) -> None:
     assert not compare(plover, screen(read_front(geometries / "plover.csv"))).changed
 
 
+@pytest.mark.parametrize("what", ["stations", "zones", "findings"])
+def test_one_kind_of_change_is_a_change(plover, both, what) -> None:
+    same = compare(plover, plover)
+    assert not replace(
+        both, stations=same.stations, zones=same.zones, findings=same.findings
+    ).changed
+    assert replace(same, **{what: getattr(both, what)}).changed
+
+
 @pytest.mark.parametrize("align", ["none", "foremost"])
 def test_b_against_a_is_exactly_the_opposite(plover, avocet, align) -> None:
     there = compare(plover, avocet, align=align, draws=200)

@@ -10,7 +10,7 @@ from scipy.interpolate import pchip_interpolate
 from frontcheck.errors import NotAvailableError
 from frontcheck.front.front import Front
 from frontcheck.reading.readers import read_front
-from frontcheck.surface.interpolate import match_sections
+from frontcheck.surface.matching import match_sections
 from frontcheck.surface.section import Section
 
 DEMOS = ("plover.csv", "avocet.csv")
@@ -141,3 +141,26 @@ def test_a_labelled_edge_meets_itself_though_another_point_turns_more(geometries
     middle = front.surface("straight").section(150.0)
     gap = np.hypot(*(middle.points - (places[0] + places[1]) / 2.0).T)
     assert gap.min() < 0.5
+
+
+@pytest.mark.parametrize(("wave", "within"), [(0.0, 0.003), (0.05, 0.03), (0.3, 0.11)])
+def test_a_station_of_very_many_points_is_thinned_between_stations_alone(wave, within) -> None:
+    """The reference is scipy's interpolation at every place of the full contours."""
+    dense = np.linspace(0.0, 1.0, 20_001)
+    z = 200.0 + 700.0 * dense
+    x = 100.0 * (2.0 * dense - 1.0) ** 2 + wave * np.sin(900.0 * dense)
+    rows = np.append(np.stack([x, z], axis=1), [[900.0, 950.0]], axis=0)
+    few = [(130, 210), (40, 420), (30, 560), (140, 880), (900, 940)]
+    sections = [Section(few, 0.0), Section(rows, 150.0), Section(np.add(few, (40, 5)), 300.0)]
+    surface = Front(tuple(sections), symmetric=False).surface()
+    assert np.array_equal(surface.section(150.0).points, rows)
+    knots = surface.knots(70.0)
+    assert len(knots) < 3000
+    u = surface.u[1]
+    curves = np.stack([surface.points(y, u)[:, ::2] for y in surface.stations])
+    for y in (1.0, 70.0, 149.0, 230.0):
+        own = surface.points(y, surface.knots(y))
+        here = np.stack([np.interp(u, surface.knots(y), own[:, k]) for k in (0, 2)], axis=1)
+        expected = pchip_interpolate(surface.stations, curves, y, axis=0)
+        assert np.abs(here - expected).max() < within
+    assert len(surface.facets()) < 3000 * 2 * 2 * 30

@@ -13,6 +13,7 @@ from frontcheck.people.people import (
     PEOPLE,
     SHOE_MM,
     Person,
+    _rank,
     person_of_stature,
     struck_people,
 )
@@ -101,6 +102,21 @@ def test_a_stature_is_told_with_its_rank_and_heights() -> None:
         "men (ANSUR II)"
     )
     assert "above p99 of women and above p99 of men" in person_of_stature(1990).words
+
+
+@pytest.mark.parametrize(
+    ("rank", "words"),
+    [
+        (0.49, "below p1"),
+        (0.5, "p1"),
+        (1.49, "p1"),
+        (1.5, "p2"),
+        (99.49, "p99"),
+        (99.5, "above p99"),
+    ],
+)
+def test_a_rank_is_told_to_the_nearest_and_never_beyond_the_ends(rank, words) -> None:
+    assert _rank(rank) == words
 
 
 def test_centre_of_mass_states_a_band_that_holds_what_is_published() -> None:

@@ -26,7 +26,7 @@ from frontcheck.sure.draws import (
     quantity_names,
     touchable,
 )
-from frontcheck.sure.intervals import tolerance
+from frontcheck.sure.intervals import _correlation, tolerance
 from frontcheck.sure.uncertainty import HAND_TOOLS, SOURCES, Uncertainty
 from frontcheck.surface.section import Section
 
@@ -459,3 +459,11 @@ def test_vehicle_tape_without_common_datum_is_refused(plover: Front) -> None:
 def test_impossible_uncertainties_are_refused(name: str, value: float) -> None:
     with pytest.raises(InputError, match=name):
         Uncertainty(**{name: value})
+
+
+def test_correlation_of_errors_is_that_of_numpy() -> None:
+    """Of values far from nought, as coordinates are."""
+    drawn = np.random.default_rng(3).normal(size=(2, 400))
+    one, two = 800.0 + drawn[0], 90.0 + 0.6 * drawn[0] + drawn[1]
+    assert _correlation(one, two) == pytest.approx(np.corrcoef(one, two)[0, 1], abs=1e-12)
+    assert _correlation(one, np.full(400, 5.0)) == 0.0

@@ -27,6 +27,7 @@ from frontcheck.findings.assumed_cases import (
 )
 from frontcheck.findings.finding_rules import RULES, STRUCK_RULES
 from frontcheck.findings.finding_settings import LegSettings
+from frontcheck.lines.lined_front import line_up
 from frontcheck.people.people import CHILD
 from frontcheck.sure.draws import station_draws
 from frontcheck.sure.shares import ROBUST_SHARE, is_robust
@@ -104,6 +105,20 @@ def test_a_case_holds_what_screening_it_in_full_finds(name, u) -> None:
             seen.add((code, wanted))
     # It is no test where all cases are alike: some codes hold in some of them only.
     assert len(seen) > len({code for code, _ in seen})
+
+
+@pytest.mark.parametrize("start", ["section", "vehicle"])
+@pytest.mark.parametrize("datum", ["local", "common"])
+def test_cases_are_refused_where_no_tape_of_the_vehicle_can_start(start, datum) -> None:
+    """A tape from the foremost point of the vehicle needs setbacks from one datum."""
+    lined = line_up(
+        replace(unsure("plover", 2.0, 0.0, 300.0), datum=datum), "UN-R127-02", tape_start=start
+    )
+    if (start, datum) == ("vehicle", "local"):
+        with pytest.raises(InputError, match="tape"):
+            AssumedCases.of(lined, EXACT, 1)
+    else:
+        assert AssumedCases.of(lined, EXACT, 1).seed == 1
 
 
 def test_a_contour_that_crosses_itself_holds_nothing() -> None:

@@ -10,14 +10,16 @@ from __future__ import annotations
 import json
 import math
 
+import numpy as np
 import pytest
 
 from frontcheck.front.front import Front
 from frontcheck.rules.ruleset import rule_set
+from frontcheck.screening import screen
 from frontcheck.study.sampling import sobol
 from frontcheck.study.search import bound
 from frontcheck.study.solve import solve
-from frontcheck.study.study import Limit, Setup, Study, Varied
+from frontcheck.study.study import Limit, Setup, Study, Varied, measure, prefixed
 from frontcheck.study.study_file import parse_study
 from frontcheck.study.varied_shapes import FrontShapes
 from frontcheck.surface.section import Section
@@ -250,3 +252,66 @@ def test_solving_twice_gives_the_same():
         [at_least("BLERL_z_mm", 820), at_most("bumper_lead_mm", 30)],
     )
     assert solve(study).to_dict() == solve(study).to_dict()
+
+
+LINES = {
+    "LBRL_z_mm": lambda station: station.LBRL.z,
+    "UBRL_z_mm": lambda station: station.UBRL.z,
+    "BLERL_z_mm": lambda station: station.BLERL.z,
+    "BRRL_x_mm": lambda station: station.BRRL.x,
+    "bumper_lead_mm": lambda station: station.bumper_lead,
+    "WAD_1000_x_mm": lambda station: station.wads[0].x,
+}
+GRID = 61
+
+
+@pytest.mark.parametrize("seed", range(14))
+def test_random_studies_against_every_place_of_a_grid(seed):
+    """Two handles, one or two limits; every fifth front ends ahead of its windscreen, so that BRRL
+    is missing. No place of the grid that keeps the limits may move the skin less than what was
+    found, and none may keep them where that is said to be impossible."""
+    rng = np.random.default_rng(seed)
+    missing = seed % 5 == 0
+    section = corner(float(rng.uniform(650.0, 900.0)))
+    if missing:
+        section = Section(section.points[:4], 0.0, section.parts[:4])
+    names = rng.choice(["nose_up_mm", "face_lean_deg", "leading_edge_up_mm"], 2, replace=False)
+    ends = [(-40.0, 40.0) if name.endswith("mm") else (-4.0, 12.0) for name in names]
+    varied = [Varied(str(n), n.rpartition("_")[2], *e) for n, e in zip(names, ends, strict=True)]
+    study = study_of(section, varied, [])
+    shapes = study.setup.shapes
+    axes = [np.linspace(*end, GRID) for end in ends]
+    places = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 2)
+    measured = measure(study.setup, places)
+    lines = (
+        ["BRRL_x_mm"]
+        if missing
+        else rng.choice(sorted(LINES.keys() - {"BRRL_x_mm"}), 2, replace=False).tolist()
+    )
+    columns = [measured.known(prefixed(0.0, line)) for line in lines]
+    limits, some = [], int(rng.integers(len(places)))
+    for line, column in zip(lines, columns, strict=True):
+        # Most limits are kept at some place of the grid, taken by chance.
+        at = np.nan_to_num(column[some]) + (
+            0.0 if rng.random() < 0.75 else rng.uniform(-30.0, 30.0)
+        )
+        high = column[some] > column[len(places) // 2]
+        limits.append(at_least(line, float(at)) if high else at_most(line, float(at)))
+    found = solve(study_of(section, varied, limits))
+    kept = np.all(
+        [(v >= m.at_least) & (v <= m.at_most) for v, m in zip(columns, limits, strict=True)], axis=0
+    )
+    travel = shapes.travel(places).max(axis=1)
+    if found.status in {"met", "found"}:
+        at = [found.values.get(str(name), 0.0) for name in names]
+        made = screen(shapes.front(np.array(at)), wad=(1000.0,)).stations[0]
+        for limit in limits:
+            value = LINES[limit.line](made)
+            assert value is not None
+            assert limit.at_least - EXACT <= value <= limit.at_most + EXACT
+        least = travel[kept].min() if kept.any() else np.inf
+        assert (found.skin_moved_mm or 0.0) <= least + 1e-4
+    else:
+        assert not kept.any()
+    if missing:
+        assert found.status not in {"met", "found"}

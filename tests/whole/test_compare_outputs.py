@@ -120,6 +120,22 @@ def test_figures_say_the_numbers_and_the_caution(found) -> None:
         assert "not a test, approval or prediction of injury" in words(figure)
 
 
+def test_the_bar_beside_the_distances_is_as_long_as_it_says(found) -> None:
+    ax = next(ax for ax in distance_figure(found).axes if "length along A" in ax.get_xlabel())
+    (bar,) = (line for line in ax.lines if line.get_linewidth() == 2.0)
+    low, high = bar.get_ydata()
+    words = [t.get_text() for t in ax.texts if t.get_text() == f"{high - low:g} mm"]
+    assert len(words) == 1
+    # The largest round length that the largest distance holds.
+    peak = max(
+        abs(each.value)
+        for station in found.stations if station.contour is not None
+        for each in (station.contour.outward, station.contour.inward) if each is not None
+    )  # fmt: skip
+    rounds = [step * 10.0**k for k in range(-1, 4) for step in (1.0, 2.0, 5.0)]
+    assert high - low == pytest.approx(max(each for each in rounds if each <= peak))
+
+
 def test_overlay_is_to_scale_and_the_leg_pair_to_one_scale(found) -> None:
     overlay = overlay_figure(found, 300.0)
     for ax in overlay.axes:

@@ -127,6 +127,21 @@ def test_a_stop_ends_everything_at_once(root, tmp_path, name) -> None:
             assert [path.name for path in folder.iterdir()] == ["study.toml"]
 
 
+@pytest.mark.parametrize("set_by_user", [None, "error"])
+def test_what_a_stop_leaves_is_cleared_away_without_a_word(root, set_by_user) -> None:
+    """Semaphores of a pool whose process is gone: Python removes them, and would warn of it."""
+    env = {name: value for name, value in os.environ.items() if name != "PYTHONWARNINGS"}
+    env |= {"PYTHONWARNINGS": set_by_user} if set_by_user else {}
+    ends = (
+        "import os; from frontcheck.reading.processes import Workers; lock = Workers().Lock(); "
+        "print(os.environ.get('PYTHONWARNINGS'), flush=True); os._exit(3)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", ends], cwd=root, env=env, capture_output=True, text=True, check=False
+    )  # its error stream is also that of what clears away: it is read to the end
+    assert (done.returncode, done.stdout, done.stderr) == (3, f"{set_by_user}\n", "")
+
+
 def test_a_stopped_sweep_says_what_is_saved_and_goes_on_to_the_same_bytes(root, tmp_path) -> None:
     """Stopped, killed and stopped again; the last run makes what is left."""
     folder = tmp_path / "work"

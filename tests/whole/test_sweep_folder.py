@@ -96,6 +96,15 @@ def test_a_persons_files_stay_and_one_in_the_way_is_an_error_before_any_work(
     assert "summary.json: was changed since" in sweep("no.toml", out).stderr
 
 
+def test_a_summary_alone_is_the_summary_in_the_folder(tmp_path) -> None:
+    out = tmp_path / "out"
+    run_sweep(STUDY, out)
+    results = read_results(STUDY, out)
+    write_sweep(results, out)
+    write_sweep(results, tmp_path / "alone.json")
+    assert (tmp_path / "alone.json").read_bytes() == (out / "summary.json").read_bytes()
+
+
 def test_a_table_that_is_not_ours_is_never_read_nor_replaced(study_file, tmp_path) -> None:
     out = tmp_path / "out"
     run_sweep(STUDY, out)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 from frontcheck.body.person_motion import by_reason, too_few
 from frontcheck.caution import CAUTION
 from frontcheck.findings.people_rows import names_of, percent
+from frontcheck.front.attitude import not_corrected
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
 
 if TYPE_CHECKING:
@@ -358,8 +359,9 @@ def _number(point: LinePoint | WadPoint, axis: str) -> str:
 
 def _rests_on(result: Screening, width: int, short: int) -> list[tuple[str, bool]]:
     """What to mind of the input, where more is said, all in few lines."""
-    cautions = result.front.reader_cautions[: max(_SHORTEST - max(short, 1), 0)]
-    out = [_shortened(text, width) for text in cautions]
+    # An error that is known and still in the offsets comes first: it is in every number above.
+    cautions = [*filter(None, [not_corrected(result.front)]), *result.front.reader_cautions]
+    out = [_shortened(text, width) for text in cautions[: max(_SHORTEST - max(short, 1), 1)]]
     doubts = len(result.assumed()) + len(result.unconfirmed)
     out.append(
         f"More: {'' if result.motion else '--motion, '}--stations, --findings "
