@@ -63,7 +63,8 @@ if TYPE_CHECKING:
     from frontcheck.reading.describe_file import describe
     from frontcheck.reading.form import Worksheet
     from frontcheck.reading.hard_point_file import read_hard_points
-    from frontcheck.reading.photo import PhotoClicks, front_from_photo
+    from frontcheck.reading.photo import front_from_photo
+    from frontcheck.reading.photo_clicks import PhotoClicks
     from frontcheck.reading.readers import read_front
     from frontcheck.reading.scan.scan import Scan, read_scan
     from frontcheck.rules.ruleset import RuleSet, rule_set, rule_set_ids
@@ -213,7 +214,7 @@ _HOMES = {
     "PEOPLE": "people.people",
     "Person": "people.people",
     "PersonMotion": "body.person_motion",
-    "PhotoClicks": "reading.photo",
+    "PhotoClicks": "reading.photo_clicks",
     "Results": "study.sweep_results",
     "RuleSet": "rules.ruleset",
     "Scan": "reading.scan.scan",

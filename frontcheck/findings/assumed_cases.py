@@ -25,7 +25,6 @@ from frontcheck.sure.draws import station_draws
 from frontcheck.sure.intervals import vehicle_tape
 from frontcheck.sure.shares import ROBUST_CASES
 from frontcheck.surface.contours import Contours
-from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping
@@ -100,10 +99,7 @@ def _drawn(
         batch = section_lines(contours, lined.rules, lined.wad, tape_x=standing)
         for k, drawn in enumerate(points):
             try:
-                section = Section(
-                    drawn, base.y, base.parts, base.height_u, base.setback_u, base.rows,
-                    base.correlation,
-                )  # fmt: skip
+                section = replace(base, points=drawn)
             except ContourError:
                 yield None
                 continue

@@ -10,7 +10,6 @@ import numpy as np
 
 from frontcheck.errors import ContourError, refuse
 from frontcheck.front.survey import Attitude
-from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -108,17 +107,7 @@ def moved(front: Front, name: str, motion: Callable[[Array], Array]) -> Front:
     sections = []
     for section in front.sections:
         try:
-            sections.append(
-                Section(
-                    motion(section.points),
-                    section.y,
-                    section.parts,
-                    section.height_u,
-                    section.setback_u,
-                    rows=section.rows,
-                    correlation=section.correlation,
-                )
-            )
+            sections.append(replace(section, points=motion(section.points)))
         except ContourError as problem:
             rows, index = section.rows, problem.index
             row = None if rows is None or index is None else rows[index]

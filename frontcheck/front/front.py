@@ -69,6 +69,13 @@ LOCAL_DATUM: Final = (
 
 ONE_STATION: Final = "there is one station only, and one section makes no surface"
 """Why there is no surface of a front of one section."""
+OF_OUTLINE: Final = "an outline seen from the side is one station only: the plan shape is not seen"
+"""Why there is no surface of a front read off a side photo."""
+NOT_SEEN: Final = (
+    "Seen from the side only: recesses and the lower lip between the sides, the plan shape, "
+    "corners and stations off the centre are not seen. Where no recess shows, there may be one."
+)
+"""What a side photo does not show."""
 
 
 @one_line
@@ -226,6 +233,11 @@ class Front:
         return tuple(section.y for section in self.sections)
 
     @property
+    def silhouette(self) -> bool:
+        """Whether it is but an outline seen from the side: see `NOT_SEEN`."""
+        return any(section.silhouette for section in self.sections)
+
+    @property
     def row_u_mm(self) -> float | None:
         """Largest standard uncertainty stated of a row [mm]; None where none is stated."""
         stated = [
@@ -303,7 +315,7 @@ class Front:
                 raise NotAvailableError(LOCAL_DATUM)
             sections = self.full().sections
             if len(sections) < 2:
-                raise NotAvailableError(ONE_STATION)
+                raise NotAvailableError(OF_OUTLINE if self.silhouette else ONE_STATION)
             symmetric = self.symmetric or _alike(sections)
             self._surfaces[between] = StationSurface(sections, symmetric=symmetric, method=between)
         return self._surfaces[between]

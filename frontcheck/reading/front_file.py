@@ -27,12 +27,12 @@ from frontcheck.reading.offset_header import read_survey
 from frontcheck.reading.spreadsheet import SPREADSHEETS
 from frontcheck.reading.step import STEP_SUFFIXES
 from frontcheck.reading.table import MAX_BYTES, Cell, file_size, mm_per
-from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from frontcheck.errors import RefusedError
+    from frontcheck.surface.section import Section
 
 WHAT: Final = "a front file in TOML"
 GUESSED: Final = "# GUESSED"
@@ -310,12 +310,8 @@ def _survey(told: FrontKeys, own: Survey, file: str) -> Survey:
 
 
 def _with_u(section: Section, name: str, u: float) -> Section:
-    heights = {
-        "height_u": section.height_u,
-        "setback_u": section.setback_u,
-        name: [u] * len(section),
-    }
-    return Section(section.points, section.y, section.parts, rows=section.rows, **heights)
+    given: dict[str, Any] = {name: [u] * len(section)}
+    return replace(section, **given)
 
 
 def _posed(front: Front, pose: PoseKeys) -> Front:

@@ -1,148 +1,50 @@
-"""A side section from clicks on a side photo: a board in the centre plane gives the scale."""
+"""A side section from clicks on a side photo: a board in the centre plane gives the scale.
+
+Glossary
+--------
+camera's foot
+    Where the line from the camera square to the centre plane meets it. A board that stands a
+    little before or behind that plane is seen larger or smaller about this point.
+shared error
+    One that all points have from the same cause: a corner clicked off, the board's size, the board
+    off the plane, the outline seen beside the section.
+"""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from frontcheck.errors import refuse
+from frontcheck.errors import ContourError, refuse
 from frontcheck.front.front import Front
-from frontcheck.front.survey import MAX_ERROR_LENGTH_MM, Survey
-from frontcheck.serializer import one_line
+from frontcheck.front.survey import Survey
+from frontcheck.reading.photo_clicks import LEAST_PX, PhotoClicks, number_of
 from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
     from frontcheck.geometry.arrays import Array
 
-_LEAST_BOARD_PX: Final = 60.0
-"""A board with a shorter side in the picture scales nothing: own choice, 1 px is then 1.7 %."""
 _FOOT_MM: Final = 60.0
 """Farther from the board's foot the ground line is another ground: own choice [mm]."""
+_HORIZON: Final = 0.05
+"""Own choice: what is seen twenty times as small as the board is next to the horizon."""
+_FAR_BOARDS: Final = 3.0
+"""Clicks farther from the board than so many of its widths are named: own choice, there a click of
+a corner counts some ten times."""
+_SMALL_MM: Final = 600.0
+"""Boards lower or narrower than this are named [mm]: own choice, below it errors grow fast."""
+_STEP: Final = 0.05  # of a click [px] and of a side [mm], to see what it does
 _NOTES: Final = (
     "Read from one side photo: one section, y = 0, of the outline seen from the side.",
-    "The plan shape and stations off the centre plane cannot be seen in a side photo.",
-    "Errors of the board's corners are shared by all points and stand in the uncertainty of each.",
-    "The error length, half the board's smaller side, is an own choice.",
+    "Recesses, the lower lip, the plan shape, corners and stations off the centre are not seen.",
+    "Heights are from the foot of the board; the two ground points say which way is level.",
+    "Errors that all points share are stated as of datum, square, ground, ride height and scale.",
 )
-_CAUTION: Final = (
-    "A recess that the corners of the bumper hide from the side is not seen: where the photo shows "
-    "no recess, there may be one."
-)
-
-_Pixels = tuple[tuple[float, float], ...]
-
-
-@one_line
-@dataclass(frozen=True)
-class PhotoClicks:
-    """What was clicked on a side photo, and how it was taken.
-
-    Parameters
-    ----------
-    ground : tuple of tuple of float
-        Two points (column, row) on the ground in the centre plane [px], rows downward.
-    corners : tuple of tuple of float
-        Corners of the board as they are in the picture [px]: bottom left, bottom right, top right,
-        top left.
-    board_mm : tuple of float
-        Width and height of the board [mm].
-    outline : tuple of tuple of float
-        Points of the outline from the lowest of the face over the nose rearward [px].
-    parts : tuple of str, optional
-        Part of every point of the outline.
-    facing : {"left", "right"}, optional
-        Where the vehicle looks in the picture; found from the outline when not given: its last
-        point is rearward of its first.
-    click_px, board_u_mm : float, optional
-        Standard uncertainties of a click [px] and of the board's sides [mm].
-    off_plane_mm : float, optional
-        Standard uncertainty of how far the board is off the centre plane [mm].
-    distance_mm : float, optional
-        Camera to centre plane [mm].
-    behind_mm, above_mm : float, optional
-        How far the camera is behind the foremost point and above the highest point of the bonnet
-        [mm]; without such a part, above the highest point.
-    plan_radius_mm, crown_radius_mm : float, optional
-        Radii of the front in plan and of the bonnet across [mm].
-
-    Raises
-    ------
-    InputError
-        If points are missing, the corners are in another order, the board is too small in the
-        picture, or a number may not stand there.
-
-    Examples
-    --------
-    >>> import frontcheck as fc
-    >>> clicks = fc.PhotoClicks(
-    ...     ground=((80, 900), (900, 900)),
-    ...     corners=((300, 900), (700, 900), (700, 500), (300, 500)),
-    ...     board_mm=(800, 800),
-    ...     outline=((130, 800), (100, 650), (140, 500), (540, 430)),
-    ... )
-    >>> fc.front_from_photo(clicks).section(0).points.round(1).tolist()
-    [[60.0, 200.0], [0.0, 500.0], [80.0, 800.0], [880.0, 940.0]]
-    """
-
-    ground: _Pixels
-    corners: _Pixels
-    board_mm: tuple[float, float]
-    outline: _Pixels
-    parts: tuple[str, ...] | None = None
-    facing: Literal["left", "right"] | None = None
-    click_px: float = 1.0
-    board_u_mm: float = 1.0
-    off_plane_mm: float = 20.0
-    distance_mm: float = 5000.0
-    behind_mm: float = 0.0
-    above_mm: float = 0.0
-    plan_radius_mm: float = 2500.0
-    crown_radius_mm: float = 6500.0
-
-    def __post_init__(self) -> None:
-        """Check what can be checked before anything is computed."""
-        for name, given, least in (("ground", self.ground, 2), ("corners", self.corners, 4)):
-            if np.shape(given) != (least, 2) or not np.isfinite(given).all():
-                raise refuse("photo.points", key=name, count=len(given), least=least)
-        if len(self.outline) < 3 or np.shape(self.outline) != (len(self.outline), 2):
-            raise refuse("photo.outline", key="outline", count=len(self.outline))
-        if not np.isfinite(self.outline).all():
-            raise refuse("photo.number", key="outline", value="a click that is no number")
-        for key in ("distance_mm", "plan_radius_mm", "crown_radius_mm", "click_px"):
-            _positive(key, getattr(self, key))
-        for side in self.board_mm:
-            _positive("board_mm", side)
-        for key in ("board_u_mm", "off_plane_mm"):
-            if not 0.0 <= getattr(self, key) < math.inf:
-                raise refuse("photo.number", key=key, value=getattr(self, key))
-        for key in ("behind_mm", "above_mm"):
-            if not math.isfinite(getattr(self, key)):
-                raise refuse("photo.number", key=key, value=getattr(self, key))
-        if self.facing not in {None, "left", "right"}:
-            raise refuse("photo.number", key="facing", value=self.facing)
-        _check_board(np.array(self.corners, dtype=np.float64))
-
-
-def _positive(key: str, value: float) -> None:
-    """Refuse what scales or divides and is nothing."""
-    if not (math.isfinite(value) and value > 0.0):
-        raise refuse("photo.number", key=key, value=value)
-
-
-def _check_board(corners: Array) -> None:
-    """Refuse corners in another order, and a board that scales nothing."""
-    sides = np.roll(corners, -1, axis=0) - corners
-    after = np.roll(sides, -1, axis=0)
-    turns = sides[:, 0] * after[:, 1] - sides[:, 1] * after[:, 0]
-    # Rows run downward, so this order turns to the left of the picture: every turn negative.
-    if not ((turns < 0.0).all() and sides[0, 0] > abs(sides[0, 1])):
-        raise refuse("photo.corners", key="corners")
-    shortest = float(np.hypot(*sides.T).min())
-    if shortest < _LEAST_BOARD_PX:
-        raise refuse("photo.board", key="corners", side=shortest, least=_LEAST_BOARD_PX)
 
 
 def homography(seen: Array, true: Array) -> Array:
@@ -165,37 +67,73 @@ def _board(size: Array) -> Array:
     return np.array([[0.0, 0.0], [size[0], 0.0], size, [0.0, size[1]]])
 
 
-def _levelled(corners: Array, ground: Array, size: Array, points: Array) -> Array:
-    """Return points from the ground line: along it from the board's first corner, and above it."""
-    # The ground points alone say where z = 0 is and which way is up: the board may lean.
-    matrix = homography(corners, _board(size))
-    first, second = through(matrix, ground[np.argsort(ground[:, 0])])
-    along = (second - first) / np.hypot(*(second - first))
-    plane = through(matrix, points)
-    x = plane @ along
-    return np.column_stack([x, (plane - first) @ (-along[1], along[0])])
+_CORNERS, _GROUND = slice(0, 4), slice(4, 6)
 
 
-def _covariance(clicks: PhotoClicks, corners: Array, ground: Array, outline: Array) -> Array:
-    """Return the (n, 2, 2) covariance of points by clicks, corners, ground and board's size."""
-    size = np.array(clicks.board_mm, dtype=np.float64)
-    given = np.concatenate([corners.ravel(), ground.ravel(), size])
-    steps = np.append(np.full(12, 0.05), np.full(2, 0.05))
-    u = np.append(np.full(12, clicks.click_px), np.full(2, clicks.board_u_mm))
+class _Picture:
+    """Clicks about the board's middle, the board about 1 large, so that nothing is ill posed."""
 
-    def at(values: Array, points: Array) -> Array:
-        return _levelled(values[:8].reshape(4, 2), values[8:12].reshape(2, 2), values[12:], points)
+    def __init__(self, clicks: PhotoClicks) -> None:
+        every = np.array([*clicks.corners, *clicks.ground, *clicks.outline])
+        corners, ground = every[_CORNERS], every[_GROUND]
+        if np.hypot(*(ground[1] - ground[0])) < LEAST_PX:
+            raise refuse("photo.ground_near", key="ground", least=LEAST_PX)
+        self.px = float(np.ptp(corners, axis=0).max())
+        self.every = (every - corners.mean(axis=0)) / self.px
+        self.size = np.array(clicks.board_mm)
+        matrix = homography(self.every[_CORNERS], _board(self.size))
+        depth = np.column_stack([self.every, np.ones(len(every))]) @ matrix[2]
+        for i in np.flatnonzero(depth < _HORIZON).tolist():
+            key, before = ("outline", 6) if i > 5 else ("ground", 4)
+            raise refuse("photo.horizon", None, i - before + 1, key=key)
+        self.plane = through(matrix, self.every)
+        self.points = self.placed(self.every, self.size)
 
-    shared = [
-        (at(given + step, outline) - at(given - step, outline)) / (2.0 * step.sum()) * each
-        for step, each in zip(np.diag(steps), u, strict=True)
-    ]
-    own = [
-        (at(given, outline + step) - at(given, outline - step)) / 0.1 * clicks.click_px
-        for step in ((0.05, 0.0), (0.0, 0.05))
-    ]
-    parts = np.array(shared + own)
-    return np.asarray(np.einsum("kni,knj->nij", parts, parts))
+    def placed(self, every: Array, size: Array) -> Array:
+        """Where corners, ground points and outline are: along the ground, and above the foot."""
+        # The board stands on the ground, so its foot says where z = 0 is: a board off the plane
+        # then scales all about the camera's foot, wherever the ground points are. Those say which
+        # way is up, as the board may lean: a line along the ground is level off the plane, too.
+        plane = through(homography(every[_CORNERS], _board(size)), every)
+        first, second = plane[_GROUND][np.argsort(every[_GROUND, 0])]
+        along = (second - first) / np.hypot(*(second - first))
+        where = np.column_stack([plane @ along, plane @ (-along[1], along[0])])
+        return np.asarray(where - (0.0, where[:2, 1].mean()))
+
+    def foot(self) -> Array:
+        """How far both feet of the board are above the line of the ground points, (2,) [mm]."""
+        return np.asarray(self.points[:2, 1] - self.points[_GROUND, 1].mean())
+
+    def shared(self, click_px: float, board_u: float) -> list[Array]:
+        """What each corner, ground point and side of the board does to the outline, (n, 2) [mm]."""
+        moves = [(one, np.zeros(2), click_px) for one in self._clicks(range(6))]
+        moves += [(np.zeros(2), side, board_u) for side in _STEP * np.eye(2)]
+        return [self._moved(off, size) * (u / _STEP) for off, size, u in moves]
+
+    def own(self, click_px: float) -> Array:
+        """Variance of every point by its own click, (n, 2) [mm2]."""
+        moves = (self._moved(off, np.zeros(2)) for off in self._clicks([slice(6, None)]))
+        return np.asarray(sum(np.square(move * (click_px / _STEP)) for move in moves))
+
+    def _clicks(self, which: Iterable[int | slice]) -> Iterator[Array]:
+        """A step of each of some clicks, along the row and down the column."""
+        for i in which:
+            for axis in range(2):
+                off = np.zeros_like(self.every)
+                off[i, axis] = _STEP / self.px
+                yield off
+
+    def _moved(self, off: Array, size: Array) -> Array:
+        """How far such a step moves the outline, (n, 2) [mm]."""
+        ahead = self.placed(self.every + off, self.size + size)
+        behind = self.placed(self.every - off, self.size - size)
+        return np.asarray((ahead - behind)[6:] / 2.0)
+
+    def far(self) -> list[int]:
+        """Numbers of the clicks of the outline that are far from the board."""
+        clicks = self.plane[6:]
+        off = np.maximum(np.maximum(-clicks, clicks - self.size), 0.0)
+        return [int(i) + 1 for i in np.flatnonzero(np.hypot(*off.T) > _FAR_BOARDS * self.size[0])]
 
 
 def _silhouette(clicks: PhotoClicks, points: Array, camera: Array) -> Array:
@@ -210,8 +148,113 @@ def _silhouette(clicks: PhotoClicks, points: Array, camera: Array) -> Array:
     return np.asarray(normal * (lean**2 / (2.0 * np.maximum(fall, 1e-12)))[:, None])
 
 
+@dataclass(frozen=True)
+class _Outline:
+    """Where the outline is, how unsure, and what makes it less sure than need be."""
+
+    points: Array  # (n, 2) [mm]
+    shared: Array  # Variance by errors that all points share, (n, 2) [mm2]
+    own: Array  # Variance by their own clicks, (n, 2) [mm2]
+    doubts: tuple[str, ...]
+
+
+def _outline(clicks: PhotoClicks) -> _Outline:
+    """Read clicks."""
+    picture = _Picture(clicks)
+    foot = picture.foot()
+    if np.abs(foot).max() > _FOOT_MM:
+        raise refuse("photo.ground", key="ground", foot=np.abs(foot).max(), most=_FOOT_MM)
+    points = picture.points[6:].copy()
+    right = points[-1, 0] < points[0, 0] if clicks.facing is None else clicks.facing == "right"
+    points[:, 0] *= -1.0 if right else 1.0
+    points[:, 0] -= points[:, 0].min()
+    bonnet = np.array([part == "bonnet" for part in clicks.parts or ()], dtype=bool)
+    top = float((points[bonnet, 1] if bonnet.any() else points[:, 1]).max())
+    camera = np.array([clicks.behind_mm, top + clicks.above_mm])
+    off = clicks.off_plane_mm / clicks.distance_mm
+    shared = picture.shared(clicks.click_px, clicks.board_u_mm)
+    shared += [(points - camera) * off, _silhouette(clicks, points, camera)]
+    own, doubts, gap = picture.own(clicks.click_px), [], float(foot.mean())
+    likely = math.hypot(2.0 * math.sqrt(float(own.mean())), float(camera[1]) * off)
+    if abs(gap) > 3.0 * likely:  # 3 standard deviations
+        doubts.append(
+            f"The foot of the board is {abs(gap):.0f} mm {'above' if gap > 0.0 else 'below'} the "
+            "line of the ground points, more than clicks explain: heights are from the foot. Does "
+            "it stand on the ground, and are the ground points on the line it stands on?"
+        )
+    if far := picture.far():
+        doubts.append(
+            f"{len(far)} clicks of the outline, from number {far[0]} on, are more than "
+            f"{_FAR_BOARDS:g} board widths from the board: errors of its corners grow fast there. "
+            "Use a larger board, or one nearer to them."
+        )
+    if min(clicks.board_mm) < _SMALL_MM:
+        doubts.append(
+            f"The board is smaller than {_SMALL_MM:g} mm: what is above or beside it is unsure."
+        )
+    return _Outline(points, np.square(shared).sum(axis=0), own, tuple(doubts))
+
+
+def _as_whole(points: Array, shared: Array) -> tuple[Survey, Array]:
+    """Return shared errors as those of the whole measurement, and the variance left to the rows."""
+    from scipy.optimize import linprog  # here: the command line must start fast
+
+    # As much as datum, square, ground, scale and ride height can carry without stating any point
+    # less sure than it is: the greatest sum of shares, a linear programme in their variances.
+    x, z = np.square(points.T / 1000.0)
+    one, none = np.ones_like(x), np.zeros_like(x)
+    moves = np.hstack([[one, z, z, x, none], [none, none, x, z, one]]).T
+    room = np.maximum(shared.T.ravel(), 1e-12)
+    share = moves / room[:, None]
+    most = np.square([200.0, *[1000.0 * math.radians(15.0)] * 2, 100.0, 200.0])  # of a survey
+    bounds = [(0.0, float(top)) for top in most]
+    found = linprog(-np.asarray(share.sum(axis=0)), share, np.ones(len(room)), bounds=bounds)
+    assert found.x is not None  # no error at all is always a way
+    u = np.sqrt(np.maximum(found.x, 0.0))
+    # Rounded down, as they are written.
+    units = np.array([1.0, *[math.degrees(1e-3)] * 2, 0.1, 1.0])
+    u = np.floor(u * units * 1e4) / 1e4
+    datum, tilt, slope, scale, ride = u.tolist()
+    left = np.maximum(shared - (moves @ np.square(u / units)).reshape(2, -1).T, 0.0)
+    survey = Survey(
+        datum_u_mm=datum,
+        square_tilt_u_deg=tilt,
+        ground_slope_u_deg=slope,
+        scale_u_percent=scale,
+        ride_height_u_mm=ride,
+    )
+    return survey, left
+
+
+def point_uncertainty(clicks: PhotoClicks) -> Array:
+    """Return how unsure each point of the outline is, all errors together.
+
+    Parameters
+    ----------
+    clicks : PhotoClicks
+        What was clicked and how the photo was taken.
+
+    Returns
+    -------
+    ndarray
+        (n, 2) float, standard uncertainty of setback and of height [mm].
+
+    Raises
+    ------
+    InputError
+        As `front_from_photo`.
+    """
+    read = _outline(clicks)
+    return np.asarray(np.sqrt(read.shared + read.own))
+
+
 def front_from_photo(clicks: PhotoClicks, name: str = "front") -> Front:
     """Return the one section that clicks on a side photo give, with its uncertainties.
+
+    Errors that all points share stand in the survey of the front (datum, square, ground, ride
+    height, scale), those of single points at its rows; `point_uncertainty` gives both together.
+    The section is marked as an outline seen from the side (`Section.silhouette`): what depends on
+    a recess or on the lower lip is then said to be not seen.
 
     Parameters
     ----------
@@ -223,13 +266,14 @@ def front_from_photo(clicks: PhotoClicks, name: str = "front") -> Front:
     Returns
     -------
     Front
-        One section at y = 0, setbacks from its foremost point.
+        One section at y = 0, setbacks from its foremost point; `reader_cautions` name what makes
+        it less sure than need be.
 
     Raises
     ------
     InputError
         If the ground is not at the board's foot, a point lies at or beyond the horizon, or the
-        outline crosses itself.
+        outline is none: too few points, crossing itself, below the ground.
 
     Examples
     --------
@@ -240,63 +284,55 @@ def front_from_photo(clicks: PhotoClicks, name: str = "front") -> Front:
     ...     board_mm=(800, 800),
     ...     outline=((130, 800), (100, 650), (140, 500), (540, 430)),
     ... )
-    >>> fc.front_from_photo(clicks, "Plover").stations
-    (0.0,)
+    >>> front = fc.front_from_photo(clicks, "Plover")
+    >>> front.stations, front.silhouette, front.survey.scale_u_percent > 0
+    ((0.0,), True, True)
     """
-    corners, ground, outline = (
-        np.array(each, dtype=np.float64) for each in (clicks.corners, clicks.ground, clicks.outline)
-    )
-    size = np.array(clicks.board_mm, dtype=np.float64)
-    matrix = homography(corners, _board(size))
-    every = np.column_stack([np.vstack([outline, ground]), np.ones(len(outline) + 2)])
-    if not (every @ matrix[2] > 1e-6).all():
-        raise refuse("photo.horizon", key="outline")
-    if np.hypot(*(ground[1] - ground[0])) < _LEAST_BOARD_PX:
-        raise refuse("photo.ground_near", key="ground", least=_LEAST_BOARD_PX)
-    foot = float(np.abs(_levelled(corners, ground, size, corners[:2])[:, 1]).max())
-    if foot > _FOOT_MM:
-        raise refuse("photo.ground", key="ground", foot=foot, most=_FOOT_MM)
-    points = _levelled(corners, ground, size, outline)
-    covariance = _covariance(clicks, corners, ground, outline)
-    if (clicks.facing or ("left" if points[-1, 0] > points[0, 0] else "right")) == "right":
-        points[:, 0] *= -1.0
-        covariance[:, 0, 1] *= -1.0
-        covariance[:, 1, 0] *= -1.0
-    points[:, 0] -= points[:, 0].min()
-    bonnet = np.array([part == "bonnet" for part in clicks.parts or ()], dtype=bool)
-    top = points[bonnet, 1] if len(bonnet) == len(points) and bonnet.any() else points[:, 1]
-    camera = np.array([clicks.behind_mm, float(top.max()) + clicks.above_mm])
-    # A board off the plane scales all; heights from the ground or, if the ground points are off
-    # with it, from the camera: the larger of the two.
-    reach = np.maximum(np.abs(points), np.abs(points - camera))
-    off = reach * (clicks.off_plane_mm / clicks.distance_mm)
-    seen = _silhouette(clicks, points, camera)
-    for i in range(2):
-        covariance[:, i, i] += off[:, i] ** 2 + seen[:, i] ** 2
-    u = np.sqrt(np.einsum("nii->ni", covariance))
-    section = Section(
-        points,
-        parts=clicks.parts,
-        setback_u=u[:, 0],
-        height_u=u[:, 1],
-        correlation=np.clip(covariance[:, 0, 1] / (u[:, 0] * u[:, 1]), -1.0, 1.0),
-    )
+    read = _outline(clicks)
+    survey, left = _as_whole(read.points, read.shared)
+    u = np.sqrt(left + read.own)
+    try:
+        section = Section(read.points, 0.0, clicks.parts, u[:, 1], u[:, 0], silhouette=True)
+    except ContourError as problem:
+        at = None if problem.index is None else problem.index + 1
+        raise refuse("photo.contour", None, at, key="outline", found=problem.found,
+                     expected=problem.expected, todo=problem.todo) from problem  # fmt: skip
+    least, most = np.sqrt(read.shared + read.own).min(), np.sqrt(read.shared + read.own).max()
+    sure = f"A point is sure to {least:.1f} to {most:.1f} mm, all errors together."
     return Front(
         (section,),
         name=name,
         method="side photo with a board in the centre plane",
-        reader_notes=_NOTES,
-        reader_cautions=(_CAUTION,),
-        survey=Survey(error_length_mm=min(float(size.min()) / 2.0, MAX_ERROR_LENGTH_MM)),
+        notes=" ".join([*_NOTES, sure, *read.doubts]),
+        reader_notes=(*_NOTES, sure),
+        reader_cautions=read.doubts,
+        survey=survey,
     )
 
 
 def board_grid(clicks: PhotoClicks, pitch_mm: float = 100.0) -> tuple[Array, ...]:
-    """Return the lines of a grid on the board in pixels, (2, 2) each, to draw over the picture."""
-    _positive("pitch_mm", pitch_mm)
+    """Return the lines of a grid on the board, to draw over the picture and see that they fit.
+
+    Parameters
+    ----------
+    clicks : PhotoClicks
+        What was clicked.
+    pitch_mm : float, optional
+        Pitch of the grid [mm]; never more than 100 lines each way.
+
+    Returns
+    -------
+    tuple of ndarray
+        (2, 2) float each, both ends of a line, column and row [px].
+
+    Raises
+    ------
+    InputError
+        If the pitch is no length.
+    """
     width, height = clicks.board_mm
-    pitch = max(pitch_mm, max(width, height) / 100.0)
-    back = homography(_board(np.array([width, height])), np.array(clicks.corners, dtype=float))
+    pitch = max(number_of("pitch_mm", pitch_mm, 1e-9, 1e5), max(width, height) / 100.0)
+    back = homography(_board(np.array([width, height])), np.array(clicks.corners))
     upright = [[[u, 0.0], [u, height]] for u in np.append(np.arange(0.0, width, pitch), width)]
     level = [[[0.0, v], [width, v]] for v in np.append(np.arange(0.0, height, pitch), height)]
     return tuple(through(back, np.array(line)) for line in upright + level)

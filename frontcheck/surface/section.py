@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from copy import copy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
@@ -77,6 +77,9 @@ class Section:
         (n,) row of the source file each point came from.
     correlation : array_like, optional
         (n,) correlation of the errors of z and x of a point, from -1 to 1; 0 when not given.
+    silhouette : bool, optional
+        Whether this is the outline of all stations seen from the side, as in a side photo, and no
+        cut: recesses and the lower lip of this station are then not seen.
 
     Raises
     ------
@@ -100,6 +103,7 @@ class Section:
     setback_u: Array | None = None
     rows: tuple[int, ...] | None = field(default=None, repr=False)
     correlation: Array | None = field(default=None, repr=False)
+    silhouette: bool = False
     x: Array = field(init=False, repr=False)
     """Setback of every point, (n,) [mm]."""
     z: Array = field(init=False, repr=False)
@@ -114,6 +118,7 @@ class Section:
         setback_u: ArrayLike | None = None,
         rows: Sequence[int] | None = None,
         correlation: ArrayLike | None = None,
+        silhouette: bool = False,
     ) -> None:
         array = np.array(points, dtype=np.float64)
         labels = None if parts is None else tuple(str(part) for part in parts)
@@ -154,6 +159,7 @@ class Section:
         _freeze(self, "correlation", None if both is None else both[counts])
         used = None if rows is None else tuple(np.array(rows, dtype=int)[counts].tolist())
         object.__setattr__(self, "rows", used)
+        object.__setattr__(self, "silhouette", bool(silhouette))
 
     def __len__(self) -> int:
         """Return the number of contour points."""
@@ -289,6 +295,7 @@ class Section:
             self.points,
             bumper=self.part_mask("bumper") if self.has_part("bumper") else None,
             bonnet=self.part_mask("bonnet") if self.has_part("bonnet") else None,
+            silhouette=self.silhouette,
         )
 
     def relabelled(self, parts: Sequence[str]) -> Section:
@@ -323,10 +330,7 @@ class Section:
         Section
             A section with the same contour and station -y.
         """
-        return Section(
-            self.points, 0.0 - self.y, self.parts, self.height_u, self.setback_u, self.rows,
-            self.correlation,
-        )  # fmt: skip
+        return replace(self, y=0.0 - self.y)
 
 
 def _freeze(target: Section, name: str, array: Array | None) -> None:

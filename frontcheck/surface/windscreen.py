@@ -180,7 +180,9 @@ def with_foot(section: Section, foot: float | None) -> Section:
     )
     rows = section.rows and (*section.rows[:k], section.rows[k - 1], *section.rows[k:])
     parts = [*parts[:k], "windscreen", *map(_glass, parts[k:])]
-    return Section(points, section.y, parts, height_u, setback_u, rows, both)
+    return Section(
+        points, section.y, parts, height_u, setback_u, rows, both, silhouette=section.silhouette
+    )
 
 
 def _glass(part: str) -> str:
