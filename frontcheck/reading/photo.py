@@ -20,7 +20,7 @@ import numpy as np
 
 from frontcheck.errors import ContourError, refuse
 from frontcheck.front.front import Front
-from frontcheck.front.survey import Survey
+from frontcheck.front.survey import MAX_ERROR_LENGTH_MM, Survey
 from frontcheck.reading.photo_clicks import LEAST_PX, PhotoClicks, number_of
 from frontcheck.surface.section import Section
 
@@ -38,6 +38,11 @@ _FAR_BOARDS: Final = 3.0
 a corner counts some ten times."""
 _SMALL_MM: Final = 600.0
 """Boards lower or narrower than this are named [mm]: own choice, below it errors grow fast."""
+_HALF_MM: Final = 900.0
+"""No vehicle is seen farther from its centre plane [mm]: own choice, half of a wide car."""
+_CROWN_MM: Final = (600.0, 850.0)
+"""The crown of a bonnet begins at one height and is whole from the other on [mm]: own choice, from
+the foot of the straight edge that finds the leading edge to a bonnet."""
 _STEP: Final = 0.05  # of a click [px] and of a side [mm], to see what it does
 _NOTES: Final = (
     "Read from one side photo: one section, y = 0, of the outline seen from the side.",
@@ -137,15 +142,24 @@ class _Picture:
 
 
 def _silhouette(clicks: PhotoClicks, points: Array, camera: Array) -> Array:
-    """Return how far the outline seen stands off the section at each point, as (x, z) [mm]."""
-    # Along the normal n the surface falls off by y^2 k / 2 with k = |nx| / R + |nz| / Rc, and the
-    # view leans against it by s = n (camera - point) / d: it is touched s^2 / (2 k) farther out.
+    """Return how far what is seen is from each point of the section, as (x, z) [mm]."""
+    # At y a point of the section stands x + y^2 / 2R, z - y^2 / 2Rc; along the normal n of the
+    # section that falls off by k y^2 / 2, k = |nx| / R + nz / Rc (no crown below the bonnet, nor
+    # where it faces down). The view grazes the surface where y^2 / 2 + d y = n (camera - point) / k,
+    # and what is there is drawn to the plane from the camera. To first order that is s^2 / (2 k)
+    # along n, with s = n (camera - point) / d, and y / d of the way to the camera along the section.
     tangent = np.gradient(points, axis=0)
     normal = np.column_stack([-tangent[:, 1], tangent[:, 0]])
     normal /= np.maximum(np.hypot(*normal.T), 1e-9)[:, None]
-    fall = np.abs(normal) @ (1.0 / clicks.plan_radius_mm, 1.0 / clicks.crown_radius_mm)
-    lean = np.einsum("ni,ni->n", normal, camera - points) / clicks.distance_mm
-    return np.asarray(normal * (lean**2 / (2.0 * np.maximum(fall, 1e-12)))[:, None])
+    crown = np.clip((points[:, 1] - _CROWN_MM[0]) / np.ptp(_CROWN_MM), 0.0, 1.0)
+    crown *= (normal[:, 1] > 0.0) / clicks.crown_radius_mm
+    plan, d = np.full(len(points), 1.0 / clicks.plan_radius_mm), clicks.distance_mm
+    fall = np.maximum(np.abs(normal[:, 0]) * plan + normal[:, 1] * crown, 1e-12)
+    lean = np.einsum("ni,ni->n", normal, camera - points) / fall
+    half = min(_HALF_MM, d / 2.0)
+    y = np.clip(np.sqrt(np.maximum(d**2 + 2.0 * lean, 0.0)) - d, -half, half)[:, None]
+    there = points + y**2 / 2.0 * np.column_stack([plan, -crown])
+    return np.asarray(camera + (there - camera) * (d / (d + y)) - points)
 
 
 @dataclass(frozen=True)
@@ -195,13 +209,14 @@ def _outline(clicks: PhotoClicks) -> _Outline:
     return _Outline(points, np.square(shared).sum(axis=0), own, tuple(doubts))
 
 
-def _as_whole(points: Array, shared: Array) -> tuple[Survey, Array]:
+def _as_whole(clicks: PhotoClicks, read: _Outline) -> tuple[Survey, Array]:
     """Return shared errors as those of the whole measurement, and the variance left to the rows."""
+    shared = read.shared
     from scipy.optimize import linprog  # here: the command line must start fast
 
     # As much as datum, square, ground, scale and ride height can carry without stating any point
     # less sure than it is: the greatest sum of shares, a linear programme in their variances.
-    x, z = np.square(points.T / 1000.0)
+    x, z = np.square(read.points.T / 1000.0)
     one, none = np.ones_like(x), np.zeros_like(x)
     moves = np.hstack([[one, z, z, x, none], [none, none, x, z, one]]).T
     room = np.maximum(shared.T.ravel(), 1e-12)
@@ -216,14 +231,19 @@ def _as_whole(points: Array, shared: Array) -> tuple[Survey, Array]:
     u = np.floor(u * units * 1e4) / 1e4
     datum, tilt, slope, scale, ride = u.tolist()
     left = np.maximum(shared - (moves @ np.square(u / units)).reshape(2, -1).T, 0.0)
+    # Clicks err one by one. Own choice: where what is left of the shared errors is three times as
+    # large, as far from a small board, rows err alike over half the board.
+    bends = np.median(left) > 9.0 * np.median(read.own)
+    length = min(min(clicks.board_mm) / 2.0, MAX_ERROR_LENGTH_MM) if bends else 0.0
     survey = Survey(
         datum_u_mm=datum,
         square_tilt_u_deg=tilt,
         ground_slope_u_deg=slope,
         scale_u_percent=scale,
         ride_height_u_mm=ride,
+        error_length_mm=length,
     )
-    return survey, left
+    return survey, left + read.own
 
 
 def point_uncertainty(clicks: PhotoClicks) -> Array:
@@ -289,8 +309,8 @@ def front_from_photo(clicks: PhotoClicks, name: str = "front") -> Front:
     ((0.0,), True, True)
     """
     read = _outline(clicks)
-    survey, left = _as_whole(read.points, read.shared)
-    u = np.sqrt(left + read.own)
+    survey, rows = _as_whole(clicks, read)
+    u = np.sqrt(rows)
     try:
         section = Section(read.points, 0.0, clicks.parts, u[:, 1], u[:, 0], silhouette=True)
     except ContourError as problem:
