@@ -28,14 +28,9 @@ Status = Literal[
 Legform = Literal["lower", "either", "upper"]
 Comparison = Literal["<", "<=", ">", ">=", "within", "outside", "is"]
 Theme = Literal[
-    "low_support",
-    "bumper_height",
-    "pushed_or_carried",
-    "head_room",
-    "head_area",
-    "uncovered",
+    "low_support", "bumper_height", "pushed_or_carried", "head_room", "head_area", "uncovered",
     "measurement",
-]
+]  # fmt: skip
 Kind = Literal["pushed ahead", "folded over the edge", "carried up", "undecided"]
 """What becomes of a person who is struck."""
 Evidence = Literal["bound", "test", "robust", "study", "practice"]

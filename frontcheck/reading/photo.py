@@ -145,9 +145,9 @@ def _silhouette(clicks: PhotoClicks, points: Array, camera: Array) -> Array:
     """Return how far what is seen is from each point of the section, as (x, z) [mm]."""
     # At y a point of the section stands x + y^2 / 2R, z - y^2 / 2Rc; along the normal n of the
     # section that falls off by k y^2 / 2, k = |nx| / R + nz / Rc (no crown below the bonnet, nor
-    # where it faces down). The view grazes the surface where y^2 / 2 + d y = n (camera - point) / k,
-    # and what is there is drawn to the plane from the camera. To first order that is s^2 / (2 k)
-    # along n, with s = n (camera - point) / d, and y / d of the way to the camera along the section.
+    # where it faces down). The view grazes it where y^2 / 2 + d y = n (camera - point) / k; what is
+    # there is drawn to the plane from the camera. To first order that is s^2 / (2 k) along n,
+    # with s = n (camera - point) / d, and s / (k d) of the way to the camera along the section.
     tangent = np.gradient(points, axis=0)
     normal = np.column_stack([-tangent[:, 1], tangent[:, 0]])
     normal /= np.maximum(np.hypot(*normal.T), 1e-9)[:, None]
@@ -247,23 +247,7 @@ def _as_whole(clicks: PhotoClicks, read: _Outline) -> tuple[Survey, Array]:
 
 
 def point_uncertainty(clicks: PhotoClicks) -> Array:
-    """Return how unsure each point of the outline is, all errors together.
-
-    Parameters
-    ----------
-    clicks : PhotoClicks
-        What was clicked and how the photo was taken.
-
-    Returns
-    -------
-    ndarray
-        (n, 2) float, standard uncertainty of setback and of height [mm].
-
-    Raises
-    ------
-    InputError
-        As `front_from_photo`.
-    """
+    """Return how unsure each click of the outline is, all errors together: (n, 2) x and z [mm]."""
     read = _outline(clicks)
     return np.asarray(np.sqrt(read.shared + read.own))
 
@@ -331,25 +315,7 @@ def front_from_photo(clicks: PhotoClicks, name: str = "front") -> Front:
 
 
 def board_grid(clicks: PhotoClicks, pitch_mm: float = 100.0) -> tuple[Array, ...]:
-    """Return the lines of a grid on the board, to draw over the picture and see that they fit.
-
-    Parameters
-    ----------
-    clicks : PhotoClicks
-        What was clicked.
-    pitch_mm : float, optional
-        Pitch of the grid [mm]; never more than 100 lines each way.
-
-    Returns
-    -------
-    tuple of ndarray
-        (2, 2) float each, both ends of a line, column and row [px].
-
-    Raises
-    ------
-    InputError
-        If the pitch is no length.
-    """
+    """Return a grid on the board as ends of lines, (2, 2) each [px]: seen on it, it has to fit."""
     width, height = clicks.board_mm
     pitch = max(number_of("pitch_mm", pitch_mm, 1e-9, 1e5), max(width, height) / 100.0)
     back = homography(_board(np.array([width, height])), np.array(clicks.corners))
