@@ -164,7 +164,8 @@ class MotionStudy:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What is said with every result."""
-        return CAUTION, *MOTION_CAUTIONS
+        unseen = dict.fromkeys(lined.front.not_seen for lined in self.fronts)
+        return CAUTION, *MOTION_CAUTIONS, *filter(None, unseen)
 
     @property
     def to_mind(self) -> tuple[str, ...]:

@@ -138,7 +138,7 @@ def answer(
     if cases is not None:
         every = _counted(lined, every, cases, settings, zones)
     chosen, left = _chosen(every)
-    lip = not _LIPS.isdisjoint(finding.code for finding in findings)
+    lip = not _LIPS.isdisjoint(finding.code for finding in findings if not lined.front.silhouette)
     told = {"first_touch": _first_touch(findings)}
     struck = _undecided(motion)
     lines = tuple(

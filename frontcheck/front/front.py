@@ -71,7 +71,7 @@ ONE_STATION: Final = "there is one station only, and one section makes no surfac
 """Why there is no surface of a front of one section."""
 OF_OUTLINE: Final = "an outline seen from the side is one station only: the plan shape is not seen"
 """Why there is no surface of a front read off a side photo."""
-NOT_SEEN: Final = (
+_NOT_SEEN: Final = (
     "Seen from the side only: recesses and the lower lip between the sides, the plan shape, "
     "corners and stations off the centre are not seen. Where no recess shows, there may be one."
 )
@@ -234,8 +234,13 @@ class Front:
 
     @property
     def silhouette(self) -> bool:
-        """Whether it is but an outline seen from the side: see `NOT_SEEN`."""
+        """Whether it is but an outline seen from the side, as in a photo."""
         return any(section.silhouette for section in self.sections)
+
+    @property
+    def not_seen(self) -> str:
+        """What an outline seen from the side does not show; empty for any other front."""
+        return _NOT_SEEN if self.silhouette else ""
 
     @property
     def row_u_mm(self) -> float | None:

@@ -158,7 +158,8 @@ class LegStudy:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What is said with every value: stiffness first."""
-        return LEG_CAUTION, CAUTION, *filter(None, [self.fronts[0].rules.caution])
+        unseen = dict.fromkeys(lined.front.not_seen for lined in self.fronts)
+        return LEG_CAUTION, CAUTION, *filter(None, [self.fronts[0].rules.caution, *unseen])
 
     def to_dict(self) -> dict[str, Any]:
         """Return the leg document ``frontcheck.leg/2`` as plain values.

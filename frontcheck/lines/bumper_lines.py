@@ -158,9 +158,9 @@ def lower_bumper_line(
         other[ahead] = np.stack([first.x, first.z], axis=-1)[ahead]
         first_only = ahead & (out.code == OK)
         out.code[first_only], out.reason_code[first_only] = UNDERSIDE_FIRST, R_UNDERSIDE
+    opened(out, ends, ends.meet(edge, touch.foot_x, counted=bumper.ends(contours)))
     unseen = contours.silhouette & out.formed
     out.code[unseen], out.reason_code[unseen] = OPEN_END, R_NOT_SEEN
-    opened(out, ends, ends.meet(edge, touch.foot_x, counted=bumper.ends(contours)))
     return out, other
 
 

@@ -73,7 +73,7 @@ REASONS: tuple[str, ...] = (
             ("either end", "along the underside, and farther up and rearward"),
         )
     ),
-    "the lower lip is not seen from the side, where the lowest of all stations shows; measure it",
+    "open end: the lower lip is not seen from the side, but the lowest of all stations; measure it",
 )
 (
     PLAIN,

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION
 from frontcheck.front.attitude import not_corrected
-from frontcheck.front.front import NOT_SEEN
 from frontcheck.lines.statuses import OPEN_END
 
 if TYPE_CHECKING:
@@ -29,9 +28,7 @@ def untold(lined: LinedFront, *, wad_given: bool) -> tuple[str, ...]:
 def said_of_lines(lined: LinedFront) -> tuple[str, ...]:
     """Return what to keep in mind of a front and its lines."""
     front = lined.front
-    cautions = [CAUTION, *front.reader_cautions]
-    if front.silhouette:
-        cautions.append(NOT_SEEN)
+    cautions = [CAUTION, *front.reader_cautions, *filter(None, [front.not_seen])]
     if front.datum == "local":
         cautions.append(
             "Setbacks are from a datum set anew at each station (datum: local): sections may be "

@@ -294,13 +294,13 @@ def front_from_photo(clicks: PhotoClicks, name: str = "front") -> Front:
     """
     read = _outline(clicks)
     survey, rows = _as_whole(clicks, read)
-    u = np.sqrt(rows)
+    u = np.ceil(np.sqrt(rows) * 10.0) / 10.0
     try:
         section = Section(read.points, 0.0, clicks.parts, u[:, 1], u[:, 0], silhouette=True)
     except ContourError as problem:
         at = None if problem.index is None else problem.index + 1
         raise refuse("photo.contour", None, at, key="outline", found=problem.found,
-                     expected=problem.expected, todo=problem.todo) from problem  # fmt: skip
+                     expected=problem.expected) from problem  # fmt: skip
     least, most = np.sqrt(read.shared + read.own).min(), np.sqrt(read.shared + read.own).max()
     sure = f"A point is sure to {least:.1f} to {most:.1f} mm, all errors together."
     return Front(

@@ -391,9 +391,7 @@ def _cautions(
             f"{settings.error_length_mm:g} mm, and as independent from station to station: a row "
             "that is named stands for the stretch about it."
         )
-    uncorrected = not_corrected(front)
-    if uncorrected:
-        cautions.append(uncorrected)
+    cautions += filter(None, [not_corrected(front), front.not_seen])
     exact = [
         text
         for name, text in (

@@ -9,7 +9,6 @@ from frontcheck.body.person_motion import by_reason, too_few
 from frontcheck.caution import CAUTION
 from frontcheck.findings.people_rows import names_of, percent
 from frontcheck.front.attitude import not_corrected
-from frontcheck.front.front import NOT_SEEN
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
 
 if TYPE_CHECKING:
@@ -364,8 +363,7 @@ def _rests_on(result: Screening, width: int, short: int) -> list[tuple[str, bool
     """What to mind of the input, where more is said, all in few lines."""
     # An error that is known and still in the offsets comes first: it is in every number above.
     front = result.front
-    first = [not_corrected(front), NOT_SEEN if front.silhouette else ""]
-    cautions = [*filter(None, first), *front.reader_cautions]
+    cautions = [*filter(None, [not_corrected(front), front.not_seen]), *front.reader_cautions]
     out = [_shortened(text, width) for text in cautions[: max(_SHORTEST - max(short, 1), 1)]]
     doubts = len(result.assumed()) + len(result.unconfirmed)
     out.append(
