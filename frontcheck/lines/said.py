@@ -28,7 +28,7 @@ def untold(lined: LinedFront, *, wad_given: bool) -> tuple[str, ...]:
 def said_of_lines(lined: LinedFront) -> tuple[str, ...]:
     """Return what to keep in mind of a front and its lines."""
     front = lined.front
-    cautions = [CAUTION, *front.reader_cautions, *filter(None, [front.not_seen])]
+    cautions = [CAUTION, *front.reader_cautions]
     if front.datum == "local":
         cautions.append(
             "Setbacks are from a datum set anew at each station (datum: local): sections may be "
@@ -37,6 +37,7 @@ def said_of_lines(lined: LinedFront) -> tuple[str, ...]:
     uncorrected = not_corrected(front)
     if uncorrected:
         cautions.append(uncorrected)
+    cautions += filter(None, [front.not_seen])
     open_end = sorted(
         {
             f"{line.name} at y = {station.y:g} mm"

@@ -23,13 +23,13 @@ import numpy as np
 
 from frontcheck.errors import ContourError, refuse
 from frontcheck.serializer import one_line
+from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from frontcheck.front.front import Front
     from frontcheck.geometry.arrays import Array
-    from frontcheck.surface.section import Section
 
 BLEND_MM: Final = 150.0
 """Length along the contour over which a moved lip or edge fades to nothing [mm]."""
@@ -183,8 +183,11 @@ def morph_front(
     for field in fields:
         section = field.section
         points = field.points(row)[0]
+        as_measured = (
+            section.parts, section.height_u, section.setback_u, section.rows, section.correlation,
+        )  # fmt: skip
         try:
-            sections.append(replace(section, points=points))
+            sections.append(Section(points, section.y, *as_measured))
         except ContourError as error:
             reason = f"at y = {section.y:g} mm the morph makes {error.found}"
             return MorphedFront("infeasible", reason, None, None)

@@ -391,7 +391,9 @@ def _cautions(
             f"{settings.error_length_mm:g} mm, and as independent from station to station: a row "
             "that is named stands for the stretch about it."
         )
-    cautions += filter(None, [not_corrected(front), front.not_seen])
+    uncorrected = not_corrected(front)
+    if uncorrected:
+        cautions.append(uncorrected)
     exact = [
         text
         for name, text in (
@@ -410,6 +412,7 @@ def _cautions(
         exact.insert(0, "setbacks without an uncertainty of their own")
     if exact:
         cautions.append(f"Taken as exact, since no uncertainty was given: {', '.join(exact)}.")
+    cautions += filter(None, [front.not_seen])
     ended = [(line.share(OPEN_END), s.y, line) for s in stations for line in s.lines]
     drawn = [(share, y, line) for share, y, line in ended if share and not line.no_interval]
     if drawn:
