@@ -36,6 +36,8 @@ _HORIZON: Final = 0.05
 _FAR_BOARDS: Final = 3.0
 """Clicks farther from the board than so many of its widths are named: own choice, there a click of
 a corner counts some ten times."""
+_UNSURE_MM: Final = 25.0
+"""Clicks less sure than this are named [mm]: own choice, ten times what a click is."""
 _SMALL_MM: Final = 600.0
 """Boards lower or narrower than this are named [mm]: own choice, below it errors grow fast."""
 _HALF_MM: Final = 900.0
@@ -206,7 +208,15 @@ def _outline(clicks: PhotoClicks) -> _Outline:
         doubts.append(
             f"The board is smaller than {_SMALL_MM:g} mm: what is above or beside it is unsure."
         )
-    return _Outline(points, np.square(shared).sum(axis=0), own, tuple(doubts))
+    total = np.square(shared).sum(axis=0)
+    unsure = np.flatnonzero((total + own).max(axis=1) > _UNSURE_MM**2) + 1
+    if len(unsure):
+        doubts.append(
+            f"Unsure by more than {_UNSURE_MM:g} mm, far from the board or seen far off the centre "
+            f"plane, are clicks of the outline: {', '.join(map(str, unsure[:9]))}"
+            + (f" and {len(unsure) - 9} more." if len(unsure) > 9 else ".")
+        )
+    return _Outline(points, total, own, tuple(doubts))
 
 
 def _as_whole(clicks: PhotoClicks, read: _Outline) -> tuple[Survey, Array]:

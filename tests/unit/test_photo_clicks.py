@@ -13,6 +13,7 @@ import frontcheck as fc
 from frontcheck.errors import InputError
 from frontcheck.findings.finding_rules import RULES, WORDS
 from frontcheck.outputs.text.first_screen import face_words
+from frontcheck.reading.photo import point_uncertainty
 
 GOOD = fc.PhotoClicks(
     ground=((0, 1100), (1100, 1100)),
@@ -127,7 +128,8 @@ def test_lists_and_arrays_are_taken_as_tuples():
 
 
 def test_clicks_far_from_the_board_are_named():
-    assert fc.front_from_photo(GOOD).reader_cautions == ()
+    near = replace(GOOD, outline=OUTLINE[1:10])
+    assert fc.front_from_photo(near).reader_cautions == ()
     small = ((650, 1100), (890, 1100), (890, 860), (650, 860))
     front = fc.front_from_photo(replace(GOOD, corners=small, board_mm=(300, 300)))
     # 300 mm are 240 px: the 11th click is 610 px beside and 500 px above the board, 789 px off.
@@ -138,9 +140,18 @@ def test_clicks_far_from_the_board_are_named():
     assert said.split(". ")[0] in " ".join(fc.screen(front).cautions)
 
 
+def test_clicks_that_are_unsure_are_named():
+    # The first faces down and is seen from a camera 0.9 m above it; the last is far from the board.
+    (said,) = fc.front_from_photo(GOOD).reader_cautions
+    named = [int(word.strip(",.")) for word in said.rpartition(": ")[2].split()]
+    u = point_uncertainty(GOOD).max(axis=1)
+    assert named == [i + 1 for i in range(len(u)) if u[i] > 25.0]
+    assert 0 < len(named) < len(u)
+
+
 def test_board_that_does_not_stand_on_the_ground_line_is_named():
     raised = replace(GOOD, ground=((0, 1130), (1100, 1130)))
-    (said,) = fc.front_from_photo(raised).reader_cautions
+    said, *_ = fc.front_from_photo(raised).reader_cautions
     assert "38 mm above the line of the ground points" in said  # 30 px of 1.25 mm
     points = fc.front_from_photo(GOOD).section(0).points
     assert fc.front_from_photo(raised).section(0).points == pytest.approx(points)
