@@ -64,6 +64,8 @@ if TYPE_CHECKING:
     from frontcheck.reading.describe_file import describe
     from frontcheck.reading.form import Worksheet
     from frontcheck.reading.hard_point_file import read_hard_points
+    from frontcheck.reading.photo import front_from_photo
+    from frontcheck.reading.photo_clicks import PhotoClicks
     from frontcheck.reading.readers import read_front
     from frontcheck.reading.scan.scan import Scan, read_scan
     from frontcheck.rules.ruleset import RuleSet, rule_set, rule_set_ids
@@ -108,6 +110,7 @@ __all__ = [
     "Nose",
     "Person",
     "PersonMotion",
+    "PhotoClicks",
     "Results",
     "RuleSet",
     "Scan",
@@ -139,6 +142,7 @@ __all__ = [
     "feasible_region",
     "findings_view",
     "free_chain",
+    "front_from_photo",
     "front_view",
     "head_map",
     "interval_chart",
@@ -213,6 +217,7 @@ _HOMES = {
     "PEOPLE": "people.people",
     "Person": "people.people",
     "PersonMotion": "body.person_motion",
+    "PhotoClicks": "reading.photo_clicks",
     "Results": "study.sweep_results",
     "RuleSet": "rules.ruleset",
     "Scan": "reading.scan.scan",
@@ -243,6 +248,7 @@ _HOMES = {
     "feasible_region": "outputs.figures.sweep_figures",
     "findings_view": "outputs.figures.findings_figures",
     "free_chain": "body.free_chain",
+    "front_from_photo": "reading.photo",
     "front_view": "outputs.figures.plan_figures",
     "head_map": "outputs.figures.findings_figures",
     "interval_chart": "outputs.figures.tolerance_figure",

@@ -171,6 +171,7 @@ class FaceEntry(Entry):
     undercut_mm: float | None
     bonnet_angle_deg: float | None
     bonnet_basis: str
+    not_seen: list[str] = field(default_factory=list)
 
 
 class StationEntry(Entry):

@@ -164,11 +164,9 @@ class MotionStudy:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What is said with every result."""
-        return (
-            CAUTION,
-            *filter(None, (lined.front.drawn for lined in self.fronts)),
-            *MOTION_CAUTIONS,
-        )
+        fronts = [lined.front for lined in self.fronts]
+        said = dict.fromkeys([*(f.drawn for f in fronts), *(f.not_seen for f in fronts)])
+        return CAUTION, *filter(None, said), *MOTION_CAUTIONS
 
     @property
     def to_mind(self) -> tuple[str, ...]:

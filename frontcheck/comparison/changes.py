@@ -262,8 +262,9 @@ def face_changes(matched: Matched, origins: Origins) -> tuple[Change, ...]:
         words = f"{axis} of the foremost point of the face"
         out.append(change_of(f"face_foremost_{axis}_mm", words, one, two, origins=counted))
     for name, words in _FACE:
-        why = "no bonnet in the section" if name.startswith("bonnet") else "the face has no recess"
-        out.append(change_of(name, words, getattr(a, name), getattr(b, name), missing=(why, why)))
+        why = "no bonnet in the section"
+        missing = (why, why) if name.startswith("bonnet") else (a.no_recess, b.no_recess)
+        out.append(change_of(name, words, getattr(a, name), getattr(b, name), missing=missing))
     return tuple(out)
 
 

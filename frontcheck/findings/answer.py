@@ -138,7 +138,7 @@ def answer(
     if cases is not None:
         every = _counted(lined, every, cases, settings, zones)
     chosen, left = _chosen(every)
-    lip = not _LIPS.isdisjoint(finding.code for finding in findings)
+    lip = not _LIPS.isdisjoint(finding.code for finding in findings if not lined.front.silhouette)
     told = {"first_touch": _first_touch(findings)}
     struck = _undecided(motion)
     lines = tuple(
@@ -408,6 +408,8 @@ def _adults(finding: Finding) -> list[str]:
 def _cannot_say(lined: LinedFront, *, lip: bool) -> tuple[str, ...]:
     soft = f"{_SOFTNESS} A lip is here; whether it holds a leg is not known." if lip else _SOFTNESS
     said = [soft, "This cannot say whether a car is safe."]
+    if lined.front.silhouette:
+        said.append("Recess, lower lip, corners: a side photo shows only the outline (not seen).")
     if len(lined.front.full().sections) < 2:
         said.append(
             "Where bumper test area and headform areas lie: one section has no shape in plan."

@@ -119,6 +119,10 @@ def _doubted(finding: Finding, lined: LinedFront) -> Finding:
         if ys:
             doubts.append(f"{name} at y = {', '.join(f'{y:g}' for y in ys)} mm")
             doubted |= {*ys}
+    if WORDS[finding.code].get("hidden") and lined.front.silhouette:
+        note = "(read off the outline: recess and lower lip are not seen from the side)"
+        message = f"{finding.message.removesuffix('.')} {note}."
+        return replace(finding, message=message, aside=True)
     if not doubts:
         return finding
     note = f"(open end: {'; '.join(doubts)}: what lies beyond the measured surface could change it)"

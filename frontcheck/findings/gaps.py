@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from frontcheck.findings.finding import Finding, Region, stations_text
-from frontcheck.findings.finding_rules import GAP_RULES
+from frontcheck.findings.finding_rules import GAP_RULES, WORDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -17,7 +17,12 @@ if TYPE_CHECKING:
 
 def gap_findings(lined: LinedFront, head: HeadContact) -> tuple[Finding, ...]:
     """Return what no test covers and what could not be assessed."""
-    return (*_areas(lined, head.zones), *_hard_points(lined, head.depths), *_missing(lined))
+    return (
+        *_areas(lined, head.zones),
+        *_hard_points(lined, head.depths),
+        *_missing(lined),
+        *_unseen(lined),
+    )
 
 
 def _areas(lined: LinedFront, zones: FrontZones) -> Iterator[Finding]:
@@ -100,4 +105,19 @@ def _missing(lined: LinedFront) -> Iterator[Finding]:
             f"{name} could not be formed {where}{count}: {reason}.",
             "better or further measurement at these stations",
             aside=alone and name == "BRRL",  # of one section there is none: said elsewhere
+        )
+
+
+def _unseen(lined: LinedFront) -> Iterator[Finding]:
+    if lined.front.silhouette:
+        codes = ", ".join(code for code, words in WORDS.items() if words.get("hidden"))
+        y = lined.stations[0].y
+        yield Finding(
+            GAP_RULES["GAP-NOT-SEEN"],
+            Region("recess and lower lip"),
+            y,
+            None,
+            f"Recess and lower lip are not seen at y = {y:g} mm: a side photo shows the outline of "
+            f"all stations at once. Whether these hold there is not known: {codes}.",
+            f"setbacks of recess and lower lip, measured with a square at y = {y:g} mm",
         )

@@ -71,6 +71,13 @@ _PROPOSED: Final = " (proposed)"
 """End of the name of a front that has proposed points."""
 ONE_STATION: Final = "there is one station only, and one section makes no surface"
 """Why there is no surface of a front of one section."""
+OF_OUTLINE: Final = "an outline seen from the side is one station only: the plan shape is not seen"
+"""Why there is no surface of a front read off a side photo."""
+_NOT_SEEN: Final = (
+    "Seen from the side only: recesses and the lower lip between the sides, the plan shape, "
+    "corners and stations off the centre are not seen. Where no recess shows, there may be one."
+)
+"""What a side photo does not show."""
 
 
 @one_line
@@ -234,6 +241,16 @@ class Front:
         return tuple(section.y for section in self.sections)
 
     @property
+    def silhouette(self) -> bool:
+        """Whether it is but an outline seen from the side, as in a photo."""
+        return any(section.silhouette for section in self.sections)
+
+    @property
+    def not_seen(self) -> str:
+        """What an outline seen from the side does not show; empty for any other front."""
+        return _NOT_SEEN if self.silhouette else ""
+
+    @property
     def row_u_mm(self) -> float | None:
         """Largest standard uncertainty stated of a row [mm]; None where none is stated."""
         stated = [
@@ -329,7 +346,7 @@ class Front:
                 raise NotAvailableError(LOCAL_DATUM)
             sections = self.full().sections
             if len(sections) < 2:
-                raise NotAvailableError(ONE_STATION)
+                raise NotAvailableError(OF_OUTLINE if self.silhouette else ONE_STATION)
             symmetric = self.symmetric or _alike(sections)
             self._surfaces[between] = StationSurface(sections, symmetric=symmetric, method=between)
         return self._surfaces[between]

@@ -269,6 +269,7 @@ def members_of(section: Section, station: Station) -> tuple[Member, ...]:
     # them (the lower lip when it lies in the lower half), and the point of UBRL or of LBRL is the
     # other. The leading edge is the point of BLERL.
     found: list[tuple[Literal["lower lip", "bumper", "leading edge"], float, float, str]] = []
+    no = "not seen: a" if section.silhouette else "no"
     low, high, edge = station.LBRL, station.UBRL, station.BLERL
     if low.x is not None and low.z is not None and high.x is not None and high.z is not None:
         if low.z < high.z:
@@ -281,9 +282,9 @@ def members_of(section: Section, station: Station) -> tuple[Member, ...]:
                 found.append(("bumper", *lips[2], "foremost point above the deepest recess"))
             elif first[1] <= middle:
                 found.append(("lower lip", *first, "foremost point, in the lower half"))
-                found.append(("bumper", high.x, high.z, "UBRL; no recess below it"))
+                found.append(("bumper", high.x, high.z, f"UBRL; {no} recess below it"))
             else:
-                found.append(("lower lip", low.x, low.z, "LBRL; no recess above it"))
+                found.append(("lower lip", low.x, low.z, f"LBRL; {no} recess above it"))
                 found.append(("bumper", *first, "foremost point, in the upper half"))
         else:
             found.append(("bumper", high.x, high.z, "UBRL, not above LBRL"))

@@ -158,8 +158,9 @@ class LegStudy:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What is said with every value: stiffness first."""
-        drawn = (lined.front.drawn for lined in self.fronts)
-        return LEG_CAUTION, CAUTION, *filter(None, [*drawn, self.fronts[0].rules.caution])
+        fronts = [lined.front for lined in self.fronts]
+        said = dict.fromkeys([*(f.drawn for f in fronts), *(f.not_seen for f in fronts)])
+        return LEG_CAUTION, CAUTION, *filter(None, [*said, self.fronts[0].rules.caution])
 
     def to_dict(self) -> dict[str, Any]:
         """Return the leg document ``frontcheck.leg/2`` as plain values.

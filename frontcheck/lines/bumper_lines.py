@@ -18,8 +18,10 @@ from frontcheck.lines.line_values import (
     EDGE_END,
     NOT_REACHED,
     OK,
+    OPEN_END,
     PLAIN,
     R_END,
+    R_NOT_SEEN,
     R_REACH,
     R_UNDERSIDE,
     UNDERSIDE_FIRST,
@@ -157,6 +159,8 @@ def lower_bumper_line(
         first_only = ahead & (out.code == OK)
         out.code[first_only], out.reason_code[first_only] = UNDERSIDE_FIRST, R_UNDERSIDE
     opened(out, ends, ends.meet(edge, touch.foot_x, counted=bumper.ends(contours)))
+    unseen = contours.silhouette & out.formed
+    out.code[unseen], out.reason_code[unseen] = OPEN_END, R_NOT_SEEN
     return out, other
 
 

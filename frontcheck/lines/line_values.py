@@ -43,6 +43,11 @@ FORMED: Final = frozenset(STATUSES[:NOT_REACHED])
 NO_ANCHOR: Final = "no point of the contour lies low enough to hang the tape from"
 """Why there is no wrap-around distance."""
 
+NOT_SEEN: Final = (
+    "whether the tape lies on the skin or over a recess there is not seen from the side"
+)
+"""Why it is not said of a wrap-around point of an outline."""
+
 REASONS: tuple[str, ...] = (
     "",
     "the straight edge touches with its end: what lies beyond its reach may stand farther out",
@@ -68,6 +73,7 @@ REASONS: tuple[str, ...] = (
             ("either end", "along the underside, and farther up and rearward"),
         )
     ),
+    "open end: the lower lip is not seen from the side, but the lowest of all stations; measure it",
 )
 (
     PLAIN,
@@ -88,6 +94,7 @@ REASONS: tuple[str, ...] = (
     R_OPEN_LOWER,
     _,
     _,
+    R_NOT_SEEN,
 ) = range(len(REASONS))
 
 

@@ -39,6 +39,7 @@ def said_of_lines(lined: LinedFront) -> tuple[str, ...]:
     uncorrected = not_corrected(front)
     if uncorrected:
         cautions.append(uncorrected)
+    cautions += filter(None, [front.not_seen])
     open_end = sorted(
         {
             f"{line.name} at y = {station.y:g} mm"

@@ -59,7 +59,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from frontcheck.geometry.arrays import Array, Index
+    from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.geometry.tape_batch import TapeMarks
     from frontcheck.rules.ruleset import RuleSet
     from frontcheck.surface.contours import Contours
@@ -87,6 +87,7 @@ class LineBatch:
     anchor_x: Array  # (B,) x at which the tape stands on the ground [mm]
     distances: tuple[float, ...]  # (m,) wrap-around distances asked for [mm]
     WAD: TapeMarks  # (B, m) points at those distances
+    silhouette: Mask  # (B,) bool, whether each is an outline seen from the side
 
     @property
     def wad_code(self) -> Index:
@@ -200,6 +201,7 @@ def _form(
         anchor_x=anchor_x,
         distances=distances,
         WAD=marks.first(len(distances)),
+        silhouette=contours.silhouette,
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
-from frontcheck.lines.line_values import FORMED, NO_ANCHOR, NOT_AVAILABLE, STATUSES
+from frontcheck.lines.line_values import FORMED, NO_ANCHOR, NOT_AVAILABLE, NOT_SEEN, STATUSES
 from frontcheck.lines.open_ends import open_reason
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.serializer import one_line
@@ -209,14 +209,15 @@ def _wad(batch: LineBatch, i: int, j: int, refused: str, tools: Tools | None) ->
     if not marks.reached[i, j]:
         reason = "the contour ends, or the tape starts, at another side of this distance"
         return WadPoint(distance, "not_reached", None, None, None, reason)
-    open_end = int(batch.wad_open[i, j])
+    open_end, bridged = int(batch.wad_open[i, j]), bool(marks.bridged[i, j])
+    hidden = bool(batch.silhouette[i]) and not bridged
     return WadPoint(
         distance,
         OPEN_END if open_end else "ok",
         float(marks.x[i, j]),
         float(marks.z[i, j]),
-        bool(marks.bridged[i, j]),
-        open_reason(open_end) if open_end else "",
+        None if hidden else bridged,
+        open_reason(open_end) if open_end else NOT_SEEN if hidden else "",
         () if tools is None else tools.further(j),
         tools,
         j,

@@ -266,6 +266,7 @@ LONGEST: Final = {
     "method": 500,
     "datum": 40,
     "symmetric": 40,
+    "silhouette": 40,
     "height_u": 40,
     "setback_u": 40,
     "ground_slope_deg": 40,

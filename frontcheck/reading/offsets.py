@@ -112,7 +112,7 @@ class _Interpreter:
         if not name:
             name = PurePath(self.file).stem
             self.notes.append(f"The file gives no name; it is called {name} after the file.")
-        sections = self.sections()
+        sections = self.as_seen(self.sections())
         if self.readings:
             self.notes.append(self.readings.note)
         if left := len(self.rows) - len(self.used):
@@ -190,6 +190,16 @@ class _Interpreter:
             raise refuse("offsets.symmetric", self.file, cell, text=cell.text)
         self.agree(cell, told, value == "yes")
         return value == "yes"
+
+    def as_seen(self, sections: list[Section]) -> list[Section]:
+        """The sections, marked where the table holds but an outline seen from the side."""
+        cell = self.metadata.get("silhouette")
+        if cell is None or cell.text.lower() == "no":
+            return sections
+        if cell.text.lower() != "yes" or len(sections) > 1:
+            raise refuse("offsets.silhouette", self.file, cell, text=cell.text[:40],
+                         count=several(len(sections), "station"))  # fmt: skip
+        return [replace(section, silhouette=True) for section in sections]
 
     def agree_in_unit(self) -> None:
         """Refuse columns in another unit than a front file states."""

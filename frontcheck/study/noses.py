@@ -64,6 +64,7 @@ class NoseBatch:
             np.full(batch, n),
             np.broadcast_to(part_codes(self.parts), (batch, n)),
             np.tile([face[-1] + 1, glass[0], glass[-1]], (batch, 1)),
+            np.zeros(batch, dtype=bool),
         )
 
     def section(self, i: int, y: float = 0.0) -> Section:

@@ -97,7 +97,8 @@ class Setup:
             where = "" if len(names) == count else f" at {', '.join(names)}"
             said.append(f"BRRL is formed for no variant{where}: {reason}.")
         heads = () if self.heads is None else MOTION_CAUTIONS
-        return (*said, *filter(None, [self.rules.caution]), *heads)
+        seen = self.shapes.measured.not_seen if isinstance(self.shapes, FrontShapes) else ""
+        return (*said, *filter(None, [seen, self.rules.caution]), *heads)
 
 
 _EMPTY: Final[dict[str, Any]] = {"f": np.nan, "b": False, "U": ""}

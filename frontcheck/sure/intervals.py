@@ -414,6 +414,7 @@ def _cautions(
         exact.insert(0, "setbacks without an uncertainty of their own")
     if exact:
         cautions.append(f"Taken as exact, since no uncertainty was given: {', '.join(exact)}.")
+    cautions += filter(None, [front.not_seen])
     ended = [(line.share(OPEN_END), s.y, line) for s in stations for line in s.lines]
     drawn = [(share, y, line) for share, y, line in ended if share and not line.no_interval]
     if drawn:

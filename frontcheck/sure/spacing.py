@@ -369,6 +369,7 @@ class _StationCheck:
             np.array([2 * n - 1]),
             parts[None],
             np.where(one.screen >= 0, 2 * one.screen, -1),
+            one.silhouette,
         )
 
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from frontcheck.geometry.arrays import Array, Index
+    from frontcheck.geometry.arrays import Array, Index, Mask
     from frontcheck.surface.section import Section
 
 _FACE_PARTS = ("underside", "bumper", "grille", "lamp")
@@ -30,6 +30,7 @@ class Contours:
     counts: Index  # (B,) int, points of each contour before padding
     parts: NDArray[np.int8]  # (B, n) int, index into `PARTS`, -1 for points without a label
     screen: Index
+    silhouette: Mask  # (B,) bool, whether each is an outline seen from the side
 
     def __len__(self) -> int:
         """Return the number of contours."""
@@ -38,7 +39,11 @@ class Contours:
     def part(self, which: slice | Index) -> Contours:
         """Return some of the contours; views where a slice says which."""
         return Contours(
-            self.points[which], self.counts[which], self.parts[which], self.screen[which]
+            self.points[which],
+            self.counts[which],
+            self.parts[which],
+            self.screen[which],
+            self.silhouette[which],
         )
 
     @classmethod
@@ -54,7 +59,11 @@ class Contours:
             parts[i, : counts[i]] = section.part_codes
             parts[i, counts[i] :] = section.part_codes[-1]
         return cls(
-            points, counts, parts, np.array([_screen_range(section) for section in sections])
+            points,
+            counts,
+            parts,
+            np.array([_screen_range(section) for section in sections]),
+            np.array([section.silhouette for section in sections]),
         )
 
     @classmethod
@@ -69,6 +78,7 @@ class Contours:
             np.repeat(one.counts, batch),
             np.broadcast_to(one.parts, points.shape[:2]),
             np.repeat(one.screen, batch, axis=0),
+            np.repeat(one.silhouette, batch),
         )
 
 

@@ -79,6 +79,9 @@ class FaceDescriptors:
         Mean rise of the bonnet from horizontal [deg].
     bonnet_basis : str
         How the bonnet was found.
+    silhouette : bool
+        Whether only an outline was seen from the side: a recess or lip that is None is then not
+        seen, not absent, and an overhang may be larger.
 
     Examples
     --------
@@ -107,6 +110,7 @@ class FaceDescriptors:
     undercut_mm: float | None  # Setback of the lower lip relative to the upper lip [mm]
     bonnet_angle_deg: float | None  # Mean rise of the bonnet from horizontal [deg]
     bonnet_basis: str  # How the bonnet was found
+    silhouette: bool = False  # Whether lips and recess that are None are but not seen
 
     @cached_property
     def upper_lip_behind_mm(self) -> float | None:
@@ -117,6 +121,18 @@ class FaceDescriptors:
     def lower_lip_behind_mm(self) -> float | None:
         """How far the lower lip stands behind the foremost point [mm]; None without a recess."""
         return None if self.lower_lip is None else self.lower_lip[0] - self.foremost[0]
+
+    @property
+    def not_seen(self) -> tuple[str, ...]:
+        """What of the face is not seen, whatever the outline shows."""
+        return ("recess", "lower lip") if self.silhouette else ()
+
+    @property
+    def no_recess(self) -> str:
+        """Why there are no lips; empty where there are."""
+        if self.recess is not None:
+            return ""
+        return "a recess is not seen from the side" if self.silhouette else "the face has no recess"
 
     @property
     def leans_forward(self) -> bool:
@@ -137,7 +153,11 @@ def face_range(points: Array) -> tuple[int, int]:
 
 
 def describe_face(
-    points: Array, *, bumper: Mask | None = None, bonnet: Mask | None = None
+    points: Array,
+    *,
+    bumper: Mask | None = None,
+    bonnet: Mask | None = None,
+    silhouette: bool = False,
 ) -> FaceDescriptors:
     """Describe the face of a contour."""
     bottom, top = face_range(points)
@@ -174,6 +194,7 @@ def describe_face(
         undercut_mm=undercut,
         bonnet_angle_deg=angle,
         bonnet_basis=basis,
+        silhouette=silhouette,
     )
 
 

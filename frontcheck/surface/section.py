@@ -79,6 +79,9 @@ class Section:
         (n,) correlation of the errors of z and x of a point, from -1 to 1; 0 when not given.
     proposed : array_like, optional
         (n,) bool, which points are proposed and were never measured; none when not given.
+    silhouette : bool, optional
+        Whether this is the outline of all stations seen from the side, as in a side photo, and no
+        cut: recesses and the lower lip of this station are then not seen.
 
     Raises
     ------
@@ -103,6 +106,7 @@ class Section:
     rows: tuple[int, ...] | None = field(default=None, repr=False)
     correlation: Array | None = field(default=None, repr=False)
     proposed: Mask | None = field(default=None, repr=False)
+    silhouette: bool = False
     x: Array = field(init=False, repr=False)
     """Setback of every point, (n,) [mm]."""
     z: Array = field(init=False, repr=False)
@@ -118,6 +122,7 @@ class Section:
         rows: Sequence[int] | None = None,
         correlation: ArrayLike | None = None,
         proposed: ArrayLike | None = None,
+        silhouette: bool = False,
     ) -> None:
         array = np.array(points, dtype=np.float64)
         labels = None if parts is None else tuple(str(part) for part in parts)
@@ -163,6 +168,7 @@ class Section:
         _freeze(self, "proposed", drawn[counts] if drawn[counts].any() else None)
         used = None if rows is None else tuple(np.array(rows, dtype=int)[counts].tolist())
         object.__setattr__(self, "rows", used)
+        object.__setattr__(self, "silhouette", bool(silhouette))
 
     def __len__(self) -> int:
         """Return the number of contour points."""
@@ -298,6 +304,7 @@ class Section:
             self.points,
             bumper=self.part_mask("bumper") if self.has_part("bumper") else None,
             bonnet=self.part_mask("bonnet") if self.has_part("bonnet") else None,
+            silhouette=self.silhouette,
         )
 
     def relabelled(self, parts: Sequence[str]) -> Section:

@@ -16,19 +16,19 @@ from station to station
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 import numpy as np
 
 from frontcheck.geometry.polyline import nearest, points_at
 from frontcheck.serializer import one_line
-from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from frontcheck.geometry.arrays import Array
+    from frontcheck.surface.section import Section
 
 _PIECE_MM: Final = 50.0  # own choice: a few rows of a hand measurement
 _BEND_DEG: Final = 5.0
@@ -181,7 +181,10 @@ def with_foot(section: Section, foot: float | None) -> Section:
     rows = section.rows and (*section.rows[:k], section.rows[k - 1], *section.rows[k:])
     parts = [*parts[:k], "windscreen", *map(_glass, parts[k:])]
     drawn = None if section.proposed is None else np.insert(section.proposed, k, True)
-    return Section(points, section.y, parts, height_u, setback_u, rows, both, drawn)
+    return replace(
+        section, points=points, parts=tuple(parts), height_u=height_u, setback_u=setback_u, rows=rows,
+        correlation=both, proposed=drawn,
+    )  # fmt: skip
 
 
 def _glass(part: str) -> str:

@@ -71,6 +71,7 @@ def offset_table(front: Front, made_by: str, beside: Sequence[bytes] = ()) -> by
         "method": front.method,
         "datum": front.datum,
         "symmetric": "yes" if front.symmetric else "no",
+        "silhouette": "yes" if front.silhouette else "",
         **{
             kind: f"{_digits(rows[0])} mm"
             for kind, rows in own.items()

@@ -398,6 +398,9 @@ def _draw_undercut(
     drawing.label(words, middle, prefer=(1.0, -0.3), color=look.FACE)
 
 
+_NO_RECESS: Final = "No recess between two lips"
+
+
 def _words(face: FaceDescriptors) -> str:
     lines = [
         f"Face leans {abs(face.mean_face_angle_deg):.1f} deg "
@@ -405,10 +408,10 @@ def _words(face: FaceDescriptors) -> str:
         + " on average"
     ]
     if face.recess is None:
-        lines.append("No recess between two lips")
+        lines.append("Recess not seen from the side" if face.silhouette else _NO_RECESS)
     elif face.undercut_mm is not None and face.undercut_mm <= 0.0:
         lines.append(f"No undercut: the lower lip stands\n{millimetres(-face.undercut_mm, 1)} "
                      "forward of the upper lip")  # fmt: skip
-    if face.overhang_mm <= 0.0:
+    if face.overhang_mm <= 0.0 and not face.silhouette:
         lines.append("Leans forward of vertical nowhere")
     return "\n".join(lines)

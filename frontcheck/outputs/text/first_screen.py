@@ -147,9 +147,11 @@ def face_words(result: Screening) -> str:
     face = centre(result).face
     if face is None:
         return ""
-    said = [f"overhang {face.overhang_mm:.0f}"]
+    said = [f"overhang {face.overhang_mm:.0f}{' or more' if face.silhouette else ''}"]
     if face.recess_depth_mm is None:
-        said.append("no recess between lips")
+        said.append(
+            "recess not seen from the side" if face.silhouette else "no recess between lips"
+        )
     else:
         upper, lower = face.upper_lip_behind_mm, face.lower_lip_behind_mm
         said.append(f"recess {face.recess_depth_mm:.0f} deep")
@@ -363,7 +365,8 @@ def _number(point: LinePoint | WadPoint, axis: str) -> str:
 def _rests_on(result: Screening, width: int, short: int) -> list[tuple[str, bool]]:
     """What to mind of the input, where more is said, all in few lines."""
     # An error that is known and still in the offsets comes first: it is in every number above.
-    cautions = [*filter(None, [not_corrected(result.front)]), *result.front.reader_cautions]
+    front = result.front
+    cautions = [*filter(None, [not_corrected(front), front.not_seen]), *front.reader_cautions]
     out = [_shortened(text, width) for text in cautions[: max(_SHORTEST - max(short, 1), 1)]]
     doubts = len(result.assumed()) + len(result.unconfirmed)
     out.append(
