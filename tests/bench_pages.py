@@ -82,3 +82,40 @@ def drag(page: Any, at: tuple[float, float], by: tuple[float, float]) -> None:
         page.mouse.move(x + share * by[0], y + share * by[1])
         page.wait_for_timeout(60)
     page.mouse.up()
+
+
+def photographed(front: Any, to: Any) -> tuple[Any, dict[str, list[tuple[float, float]]]]:
+    """A photo of the centre section as JPEG, and where on it [px] stands what is clicked.
+
+    As from very far away, square to the car: 0.9 px a mm. The board is 1000 mm square.
+    """
+    from PIL import Image, ImageDraw
+
+    section = front.section(0.0)
+    outline = [(x, z) for x, z in section.points.tolist() if z > 230.0]
+    true = {
+        "ground": [(-200.0, 0.0), (1500.0, 0.0)],
+        "corners": [(300.0, 0.0), (1300.0, 0.0), (1300.0, 1000.0), (300.0, 1000.0)],
+        "outline": outline[::2],
+    }
+    seen = {kind: [(300 + 0.9 * x, 1250 - 0.9 * z) for x, z in at] for kind, at in true.items()}
+    image = Image.new("RGB", (2000, 1300), "#c9d3dc")
+    pen = ImageDraw.Draw(image)
+    pen.rectangle((0, 1250, 2000, 1300), fill="#7d7d78")
+    body = [(300 + 0.9 * x, 1250 - 0.9 * z) for x, z in outline]
+    pen.polygon([*body, (body[-1][0], 1100), (body[0][0], 1100)], fill="#52606b")
+    pen.polygon(seen["corners"], fill="#f2efe6", outline="#222222", width=3)
+    image.save(to, "jpeg", quality=92)
+    return true, seen
+
+
+def click_photo(page: Any, seen: dict[str, list[tuple[float, float]]]) -> None:
+    """Click all of it, kind by kind."""
+    labels = {"ground": "Ground (2)", "corners": "Board (4)", "outline": "Outline"}
+    for kind, places in seen.items():
+        page.locator("button", has_text=labels[kind]).click()
+        page.wait_for_timeout(600)
+        for at in places:
+            x, y = page.evaluate(_PLACE.replace('"side"', '"photo"'), list(at))
+            page.mouse.click(x, y)
+            page.wait_for_timeout(400)  # two clicks sooner are a double click

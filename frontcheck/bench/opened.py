@@ -5,9 +5,10 @@ from __future__ import annotations
 import base64
 import binascii
 from collections import Counter
+from io import BytesIO
 from pathlib import Path, PureWindowsPath
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from frontcheck.errors import FrontcheckError, NotAvailableError, escaped, refuse
 from frontcheck.reading.readers import read_front
@@ -16,6 +17,13 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from frontcheck.front.front import Front
+
+
+_PICTURES: Final = ("JPEG", "PNG", "WEBP", "MPO")
+_MOST_PIXELS: Final = 120_000_000
+"""Own choice: a phone's largest today; decoded it has three times as many bytes."""
+_WIDEST: Final = 4000
+"""Wider or higher pictures are shown smaller [px]: own choice, 1 px of a car is then about 1 mm."""
 
 
 def opened(names: Sequence[str], contents: Sequence[str], **options: Any) -> Front:
@@ -48,3 +56,29 @@ def _kept(folder: Path, name: str, content: str) -> Path:
     except (OSError, ValueError, binascii.Error):
         raise refuse("bench.file", name=name[:80]) from None
     return path
+
+
+class Picture(NamedTuple):
+    """A picture as a browser is to show it, and its size [px]."""
+
+    url: str
+    width: int
+    height: int
+
+
+def picture_in(name: str, content: str) -> Picture:
+    """Return the picture in a file given as base64, upright and of a size that can be shown."""
+    from PIL import Image, ImageOps
+
+    try:
+        with Image.open(BytesIO(base64.b64decode(content, validate=True))) as found:
+            if found.format not in _PICTURES or found.width * found.height > _MOST_PIXELS:
+                raise refuse("bench.picture", name=name[:80], most=_MOST_PIXELS / 1e6)
+            upright = ImageOps.exif_transpose(found).convert("RGB")
+    except (OSError, ValueError, SyntaxError, binascii.Error, Image.DecompressionBombError):
+        raise refuse("bench.picture", name=name[:80], most=_MOST_PIXELS / 1e6) from None
+    upright.thumbnail((_WIDEST, _WIDEST))
+    made = BytesIO()
+    upright.save(made, "jpeg", quality=90)
+    url = f"data:image/jpeg;base64,{base64.b64encode(made.getvalue()).decode()}"
+    return Picture(url, *upright.size)

@@ -18,6 +18,7 @@ from bokeh.models.widgets import Button, Div, RadioButtonGroup, Select
 from frontcheck.bench import page_words as words
 from frontcheck.bench.model import Bench, compared, invented, quick_lines, screened
 from frontcheck.bench.panels import PANELS, WIDE
+from frontcheck.bench.photo_tab import Photo, PhotoPanel
 from frontcheck.bench.saves import offers
 from frontcheck.bench.side_plot import SidePlot
 from frontcheck.caution import CAUTION, DRAWING
@@ -75,6 +76,9 @@ class Page:
         self.late, self.refused = True, ""
         self.turn = self.working = 0
         self.held: dict[int, Point] = {}
+        self.photo = Photo()
+        for source in self.photo.sources.values():
+            self.on(source, "data", self._clicked)
         doc.title = "frontcheck: try shapes"
         doc.template = get_env().from_string(_PAPER)
 
@@ -91,7 +95,7 @@ class Page:
             figure.on_event(event, partial(self._happened, work))
         for name in _DRAGS:
             self.on(self.plot.sources[name], "data", partial(self._all_there, name))
-        self.panels = [kind(self) for kind in PANELS]
+        self.panels = [kind(self) for kind in (*PANELS, PhotoPanel)]
         tabs = Tabs(
             tabs=[TabPanel(child=panel.root, title=panel.title) for panel in self.panels],
             width=WIDE, active=self.tab, stylesheets=[self.sheet],
@@ -101,7 +105,7 @@ class Page:
         key.text = words.KEY
         # Nothing above the drawing changes its height: the pointer would be elsewhere in it.
         below = (self.state, self.numbers, self.answer, key)
-        left = column(self._head(), self._bar(), figure, *below, width=_LEFT)
+        left = column(self._head(), self._bar(), figure, self.photo.figure, *below, width=_LEFT)
         sticky = self._div("caution", css_classes=["fc-sticky"], margin=0, width=None)
         sticky.text = f"<p><b>{DRAWING}</b> {CAUTION}</p>"
         sticky.stylesheets = [self.sheet, self.head_sheet]
@@ -110,6 +114,7 @@ class Page:
         self.doc.add_root(sticky)
         other = self.bench.other
         self.plot.frame([*self.bench.front.sections, *(other.sections if other else ())])
+        self._turned(self.tab)
         self.changed()
 
     def _div(self, name: str, **how: Any) -> Div:
@@ -221,6 +226,10 @@ class Page:
 
         _POOL.submit(work).add_done_callback(finished)
 
+    def settled(self) -> None:
+        """Say again how the shape stands."""
+        self._say_state()
+
     def say(self, html: str) -> None:
         """Say what is under way."""
         self.state.text = html
@@ -240,12 +249,20 @@ class Page:
         """Return what can be saved of the present shape."""
         if self.late or self.result is None:
             return {}
-        return offers(self.result, self.bench.y, self.comparison)
+        return offers(self.bench.front, self.result, self.bench.y, self.comparison)
 
     # What a person does.
 
     def _turned(self, tab: int) -> None:
         self.tab = tab
+        photo = isinstance(self.panels[tab], PhotoPanel)  # it takes the place of the drawing
+        self.plot.figure.visible, self.photo.figure.visible = not photo, photo
+
+    def _clicked(self, data: dict[str, Any]) -> None:
+        self.photo.noted(data)
+        for panel in self.panels:
+            if isinstance(panel, PhotoPanel):
+                panel.fill()
 
     def _measured_in(self, unit: str) -> None:
         self.lengths = words.Lengths(unit)

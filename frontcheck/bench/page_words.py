@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from frontcheck.body.motion import MotionStudy
     from frontcheck.comparison.comparison_result import Comparison
+    from frontcheck.front.front import Front
     from frontcheck.lines.station import LinePoint, Station, WadPoint
     from frontcheck.screening import Screening
     from frontcheck.study.sensitivity import Sensitivity
@@ -39,6 +40,18 @@ MOTION: Final = (
 LOADING: Final = (
     "<p>An offset table, a spreadsheet, a drawing, a mesh or a model. A front file (.toml) is "
     "chosen together with the files that it names. Nothing leaves this machine.</p>"
+)
+PHOTO: Final = (
+    "<p>A side photo with a board of known size standing on the ground in the centre plane. Zoom "
+    "in with the wheel, then click two points of the ground line on which the board stands; its "
+    "corners, bottom left, bottom right, top right, top left; the outline from the lowest of the "
+    "face over the nose to the windscreen. Clicks can be dragged.</p>"
+)
+PHOTO_LIMITS: Final = (
+    '<p class="small">The camera stands square to the car, beside its foremost point, at bonnet '
+    "height, 5 m away or more; better 10 m and zoom. <b>A photo cannot show</b> recesses and a "
+    "lower lip behind the corners of the bumper, the plan shape, or stations off the centre: what "
+    "depends on them is <b>not seen</b>, never none.</p>"
 )
 MEANINGS: Final = {
     "LBRL": "lower bumper reference line",
@@ -220,6 +233,29 @@ def _moved(value: float | None, lengths: Lengths) -> str:
     if value is None:
         return "*"
     return lengths.said(value, sign=True) if abs(value) >= 0.05 else "."
+
+
+_CLICKED: Final = {"ground": "ground", "corners": "board", "outline": "outline"}
+
+
+def photo_missing(missing: Mapping[str, int], *, there: bool) -> str:
+    """Return what is still to be clicked."""
+    if not there:
+        return "<p>No photo yet.</p>"
+    left = (f"{_CLICKED[kind]} {count} more" for kind, count in missing.items() if count > 0)
+    return f"<p><b>To click:</b> {', '.join(left)}.</p>"
+
+
+def photo_read(front: Front) -> str:
+    """Return how sure a section read from a photo is, and what to mind of it."""
+    minded = "".join(f"<li>{escape(each)}</li>" for each in front.reader_cautions)
+    sure = f"<b>Read.</b> {escape(front.reader_notes[-1])} Does the grid lie on the board?"
+    return f"<p>{sure}</p>" + (f"<ul>{minded}</ul>" if minded else "")
+
+
+def photo_refused(why: str) -> str:
+    """Return why clicks make no section."""
+    return f'<p class="refused">Not read: {escape(why)}</p>'
 
 
 def differences(comparison: Comparison, y: float, lengths: Lengths) -> str:

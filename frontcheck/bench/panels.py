@@ -160,7 +160,7 @@ class PointPanel(Panel):
 class PerTenPanel(Panel):
     """Which feature moves which line."""
 
-    title = "What moves what"
+    title = "Per 10 mm"
 
     def build(self) -> list[Any]:
         """Return the table."""

@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from frontcheck.comparison.comparison_result import Comparison
+    from frontcheck.front.front import Front
     from frontcheck.screening import Screening
 
 FEW: Final = ("shape.csv", "screening.json", "side.svg")
@@ -15,21 +16,21 @@ ANNEX: Final = ("annex.pdf",)
 
 
 def offers(
-    result: Screening, y: float, comparison: Comparison | None
+    front: Front, result: Screening, y: float, comparison: Comparison | None
 ) -> dict[str, Callable[[], bytes]]:
     """Return what makes each file, by its name; made when it is asked for."""
     return {
-        "shape.csv": lambda: _shape(result),
+        "shape.csv": lambda: _shape(front),
         "screening.json": lambda: _document(result),
         "side.svg": lambda: _picture(result, y),
         "annex.pdf": lambda: _annex(result, comparison),
     }
 
 
-def _shape(result: Screening) -> bytes:
+def _shape(front: Front) -> bytes:
     from frontcheck.outputs.documents.offset_table import offset_table
 
-    return offset_table(result.front, "bench")
+    return offset_table(front, "bench")
 
 
 def _document(result: Screening) -> bytes:

@@ -182,8 +182,8 @@ def with_foot(section: Section, foot: float | None) -> Section:
     parts = [*parts[:k], "windscreen", *map(_glass, parts[k:])]
     drawn = None if section.proposed is None else np.insert(section.proposed, k, True)
     return replace(
-        section, points=points, parts=tuple(parts), height_u=height_u, setback_u=setback_u, rows=rows,
-        correlation=both, proposed=drawn,
+        section, points=points, parts=tuple(parts), rows=rows, proposed=drawn,
+        height_u=height_u, setback_u=setback_u, correlation=both,
     )  # fmt: skip
 
 

@@ -9,15 +9,19 @@ from __future__ import annotations
 import base64
 import json
 import re
+from collections.abc import Callable
+from io import BytesIO
 from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 import frontcheck as fc
 from frontcheck.bench import page_words, saves
 from frontcheck.bench.model import Bench, Step, quick_lines, screened
-from frontcheck.bench.opened import opened
+from frontcheck.bench.opened import opened, picture_in
+from frontcheck.bench.photo_tab import Photo
 from frontcheck.errors import FrontcheckError, InputError
 
 PLOVER = fc.read_front("geometries/plover.csv")
@@ -161,16 +165,20 @@ def test_a_feature_that_is_not_there_is_not_to_be_moved() -> None:
     assert str(refused.value).count("no recess") == 1  # and not once for each station
 
 
+def offered(front: fc.Front) -> dict[str, Callable[[], bytes]]:
+    return saves.offers(front, screened(front), 0.0, None)
+
+
 def test_the_document_saved_holds_the_numbers_shown() -> None:
     step = Step(PLOVER).with_move("leading_edge_up_mm", 12.0)
-    files = saves.offers(screened(step.front), 0.0, None)
+    files = offered(step.front)
     document = json.loads(files["screening.json"]())
     assert document["stations"][0]["BLERL"]["z_mm"] == pytest.approx(
         quick_lines(step.front, 0.0).BLERL.z, abs=1e-9
     )
     picture = files["side.svg"]()
     assert picture.startswith(b"<?xml")
-    assert picture == saves.offers(screened(step.front), 0.0, None)["side.svg"]()
+    assert picture == offered(step.front)["side.svg"]()
 
 
 def _b64(data: bytes) -> str:
@@ -218,7 +226,7 @@ def test_what_was_moved_says_so_in_every_file_and_is_never_called_measured() -> 
         for y in PLOVER.stations
     )
     assert 0 < count < all_
-    files = saves.offers(screened(step.front), 0.0, None)
+    files = offered(step.front)
     document = json.loads(files["screening.json"]())
     assert document["input"]["proposed_points"] == count
     assert any("nose up 5 mm" in each for each in document["input"]["changes"])
@@ -232,9 +240,9 @@ def test_what_was_moved_says_so_in_every_file_and_is_never_called_measured() -> 
 
 def test_the_shape_saved_loads_to_the_same_bytes_and_the_same_numbers() -> None:
     step = Step(PLOVER).with_points(100.0, {7: (40.0, 330.0)}).with_move("nose_up_mm", 5.0)
-    first = saves.offers(screened(step.front), 0.0, None)["shape.csv"]()
+    first = offered(step.front)["shape.csv"]()
     again = opened(["shape.csv"], [_b64(first)])
-    assert saves.offers(screened(again), 0.0, None)["shape.csv"]() == first
+    assert offered(again)["shape.csv"]() == first
     for y in PLOVER.stations:
         one, two = (fc.screen(front).station(y) for front in (step.front, again))
         for a, b in zip(one.lines + one.wads, two.lines + two.wads, strict=True):
@@ -259,3 +267,64 @@ def test_what_becomes_of_people_is_blank_once_the_shape_has_moved() -> None:
 def test_lengths_are_said_in_either_unit(unit: str, text: str) -> None:
     """An inch is 25.4 mm (international yard and pound, 1959)."""
     assert page_words.Lengths(unit).said(-25.4) == text
+
+
+def picture(size: tuple[int, int], kind: str = "jpeg", turn: int = 1) -> str:
+    """A picture, light on its upper half; `turn` as cameras note it (Exif 2.3, orientation)."""
+    image = Image.new("RGB", size, "#303030")
+    image.paste((240, 240, 240), (0, 0, size[0], size[1] // 2))
+    exif = Image.Exif()
+    exif[0x0112] = turn
+    out = BytesIO()
+    image.save(out, kind, exif=exif)
+    return _b64(out.getvalue())
+
+
+@pytest.mark.parametrize(
+    ("turn", "light"), [(1, (30, 2)), (3, (30, 38)), (6, (38, 30)), (8, (2, 30))]
+)
+def test_a_photo_stands_upright_as_the_camera_was_held(turn: int, light: tuple[int, int]) -> None:
+    """Orientation 3 is upside down; 6 and 8 are turned by a quarter either way (Exif 2.3)."""
+    found = picture_in("a.jpg", picture((60, 40), turn=turn))
+    assert (found.width, found.height) == ((60, 40) if turn in (1, 3) else (40, 60))
+    shown = Image.open(BytesIO(base64.b64decode(found.url.partition(",")[2])))
+    assert shown.size == (found.width, found.height)
+    pixel = shown.convert("L").getpixel(light)
+    assert isinstance(pixel, int)
+    assert pixel > 200
+
+
+def test_a_photo_too_large_to_show_is_shown_smaller_and_what_is_none_is_refused() -> None:
+    found = picture_in("a.png", picture((6000, 100), "png"))
+    assert (found.width, found.height) == (4000, 67)
+    for content in ("no base64!", _b64(b"no picture"), picture((40, 30), "bmp")):
+        with pytest.raises(FrontcheckError, match="cannot be shown"):
+            picture_in("a.jpg", content)
+
+
+def test_clicks_are_as_sure_as_the_photo_was_magnified() -> None:
+    """Ten times as near, a click of one pixel on the screen is a tenth of a pixel of the photo."""
+    photo = Photo()
+    photo.show("side.jpg", picture_in("side.jpg", picture((6900 // 2, 2000))))
+    places = {
+        "ground": [(100.0, 1800.0), (3300.0, 1800.0)],
+        "corners": [(800.0, 1800.0), (1800.0, 1800.0), (1800.0, 800.0), (800.0, 800.0)],
+        "outline": [(120.0, 1500.0), (100.0, 1200.0), (300.0, 900.0), (900.0, 800.0)],
+    }
+    wide = float(photo.across.end) - float(photo.across.start)
+    for kind, at in places.items():
+        photo.across.start, photo.across.end = 0.0, wide / 10.0
+        data = {"x": [x for x, _ in at], "y": [y for _, y in at]}
+        photo.noted(data)
+        photo.sources[kind].data = data | ({"part": [""] * len(at)} if kind == "outline" else {})
+    near = photo.clicks()
+    assert near.click_px == pytest.approx(wide / 10.0 / 690.0, rel=1e-12)
+    assert near.outline == tuple(places["outline"])
+    assert near.parts is None
+    photo.across.end = wide
+    photo.sources["ground"].data = {"x": [100.0, 3301.0], "y": [1800.0, 1800.0]}
+    photo.noted(photo.sources["ground"].data)
+    assert photo.clicks().click_px == pytest.approx(wide / 690.0, rel=1e-12)
+    photo.choose("outline")
+    photo.take_back()
+    assert photo.count("outline") == 3

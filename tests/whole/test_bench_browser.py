@@ -16,7 +16,7 @@ from typing import Any
 
 import chromium
 import pytest
-from bench_pages import Visit, drag, place, ready, served
+from bench_pages import Visit, click_photo, drag, photographed, place, ready, served
 
 import frontcheck as fc
 
@@ -250,4 +250,45 @@ def test_a_file_too_large_to_read_is_refused_and_the_page_goes_on(
     page.locator("input[type=file]").first.set_input_files(file)
     page.locator(".refused", has_text="large.csv").wait_for(timeout=60_000)
     page.locator(".fc-UBRL-z", has_text="556.0").wait_for(timeout=10_000)
+    assert page.thrown == []
+
+
+def test_clicks_on_a_photo_become_the_section_of_the_library(visit: Visit, tmp_path: Path) -> None:
+    """The photo is drawn to scale: what is clicked has known places, to a pixel of the screen."""
+    true, seen = photographed(fc.read_front(PLOVER), tmp_path / "side.jpg")
+    page = visit.tab()
+    tab(page, "Photo")
+    assert "No photo yet" in page.locator("p", has_text="No photo yet").inner_text()
+    page.locator("input[type=file]").last.set_input_files(tmp_path / "side.jpg")
+    page.locator("p", has_text="outline 3 more").wait_for(timeout=30_000)
+    assert page.locator("p", has_text="recesses and a lower lip").count() == 1
+    click_photo(page, seen)
+    page.locator("p", has_text="A point is sure to").wait_for(timeout=30_000)
+    clicked = page.evaluate(
+        """() => {
+          const photo = Bokeh.documents[0].get_model_by_name("photo");
+          const marks = photo.renderers.filter(r => r.glyph.type === "Scatter");
+          return marks.map(({data_source: {data}}) => Array.from(data.x, (x, i) => [x, data.y[i]]));
+        }"""
+    )
+    clicked = dict(zip(("ground", "corners", "outline"), clicked, strict=True))
+    per_px = max(2000 / 690, 1300 / 410)
+    for kind, places in seen.items():
+        assert clicked[kind] == [pytest.approx(at, abs=1.01 * per_px) for at in places]
+    page.locator("button", has_text="Show as A").click()
+    page.locator("p", has_text="A: side").wait_for(timeout=30_000)
+    ready(page)
+    clicks = fc.PhotoClicks(**clicked, board_mm=(1000, 1000), click_px=per_px)
+    front = fc.front_from_photo(clicks, "side")
+    assert saved(page, "shape.csv") == fc.offset_table(front, "bench")
+    assert b"# silhouette: yes" in fc.offset_table(front, "bench")
+    station = fc.screen(front).station(0)
+    for name in ("UBRL", "BLERL"):
+        assert number(page, name) == pytest.approx(getattr(station, name).z, abs=0.0501)
+    for (x, z), (x_true, z_true) in zip(
+        front.section(0).points.tolist(), true["outline"], strict=True
+    ):
+        off = x_true - min(x for x, _ in true["outline"])
+        assert (x, z) == pytest.approx((off, z_true), abs=4.0 * per_px / 0.9)
+    assert "recess not seen from the side" in page.locator("pre.answer").text_content()
     assert page.thrown == []
