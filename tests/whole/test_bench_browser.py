@@ -290,5 +290,5 @@ def test_clicks_on_a_photo_become_the_section_of_the_library(visit: Visit, tmp_p
     ):
         off = x_true - min(x for x, _ in true["outline"])
         assert (x, z) == pytest.approx((off, z_true), abs=4.0 * per_px / 0.9)
-    assert "recess not seen from the side" in page.locator("pre.answer").text_content()
+    assert "Recess and lower lip are not seen" in page.locator("pre.answer").text_content()
     assert page.thrown == []
