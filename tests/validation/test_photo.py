@@ -305,7 +305,7 @@ def spread_of(left, foot, size, draws=2000):
 
 def test_figures_of_the_contract_hold_for_a_board_up_beside_the_nose():
     # 600 mm: x 2.3, z 2.5, WAD 2100 5.0; 300 mm: 4.3, 5.4, 27. Of boards whose lower left corner is
-    # anywhere from -100 to 500 mm behind the nose and up to 600 mm above the ground (20 mm grid), one
+    # anywhere from -100 to 500 mm behind the nose and up to 600 mm above ground (20 mm grid), one
     # 150 mm behind and 320 mm up comes closest to all six, at BLERL and in height at WAD 2100: a
     # board beside the nose, which does not stand on the ground. (One that does: BLERL in height 3.2
     # at best of 600 mm, 15.7 of 300 mm, which it is above.)
