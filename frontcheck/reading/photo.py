@@ -221,9 +221,9 @@ def _outline(clicks: PhotoClicks) -> _Outline:
 
 def _as_whole(clicks: PhotoClicks, read: _Outline) -> tuple[Survey, Array]:
     """Return shared errors as those of the whole measurement, and the variance left to the rows."""
-    shared = read.shared
     from scipy.optimize import linprog  # here: the command line must start fast
 
+    shared = read.shared
     # As much as datum, square, ground, scale and ride height can carry without stating any point
     # less sure than it is: the greatest sum of shares, a linear programme in their variances.
     x, z = np.square(read.points.T / 1000.0)
@@ -234,9 +234,8 @@ def _as_whole(clicks: PhotoClicks, read: _Outline) -> tuple[Survey, Array]:
     most = np.square([200.0, *[1000.0 * math.radians(15.0)] * 2, 100.0, 200.0])  # of a survey
     bounds = [(0.0, float(top)) for top in most]
     found = linprog(-np.asarray(share.sum(axis=0)), share, np.ones(len(room)), bounds=bounds)
-    assert found.x is not None  # no error at all is always a way
-    u = np.sqrt(np.maximum(found.x, 0.0))
-    # Rounded down, as they are written.
+    # Without a solution, as of lengths beyond all reason, all stays with the rows. Rounded down.
+    u = np.sqrt(np.maximum(np.zeros(5) if found.x is None else found.x, 0.0))
     units = np.array([1.0, *[math.degrees(1e-3)] * 2, 0.1, 1.0])
     u = np.floor(u * units * 1e4) / 1e4
     datum, tilt, slope, scale, ride = u.tolist()

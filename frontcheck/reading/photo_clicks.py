@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any, Final, Literal, TypeGuard
 import numpy as np
 
 from frontcheck.errors import refuse
-from frontcheck.front.front import MOST_POINTS
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -18,6 +17,8 @@ LEAST_PX: Final = 60.0
 """A board with a shorter side in the picture scales nothing: own choice, 1 px is then 1.7 %."""
 _LEAST_TURN: Final = 0.17
 """Sine of the least turn at a corner of the board: own choice, at 10 deg three are in one line."""
+_MOST_CLICKS: Final = 1000
+"""Most clicks of an outline: own choice, a person sets some twenty to a hundred."""
 _MOST_PX: Final = 1e6
 """No picture is larger [px]: own choice."""
 _RANGES: Final = {
@@ -108,7 +109,7 @@ class PhotoClicks:
     def __post_init__(self) -> None:
         """Check what can be checked before anything is computed."""
         keep = object.__setattr__
-        for key, least, most in (("ground", 2, 2), ("corners", 4, 4), ("outline", 3, MOST_POINTS)):
+        for key, least, most in (("ground", 2, 2), ("corners", 4, 4), ("outline", 3, _MOST_CLICKS)):
             keep(self, key, _pixels(key, getattr(self, key), least, most))
         keep(self, "board_mm", _pair("board_mm", self.board_mm, None, 1e5))
         for side in self.board_mm:

@@ -79,9 +79,9 @@ class FaceDescriptors:
         Mean rise of the bonnet from horizontal [deg].
     bonnet_basis : str
         How the bonnet was found.
-    silhouette : bool
-        Whether only an outline was seen from the side: a recess or lip that is None is then not
-        seen, not absent, and an overhang may be larger.
+    not_seen : tuple of str
+        What of the face an outline seen from the side does not show: a recess or lip that is None
+        is then not absent, and an overhang may be larger. Empty for a measured section.
 
     Examples
     --------
@@ -110,7 +110,7 @@ class FaceDescriptors:
     undercut_mm: float | None  # Setback of the lower lip relative to the upper lip [mm]
     bonnet_angle_deg: float | None  # Mean rise of the bonnet from horizontal [deg]
     bonnet_basis: str  # How the bonnet was found
-    silhouette: bool = False  # Whether lips and recess that are None are but not seen
+    not_seen: tuple[str, ...] = ()  # What of the face an outline does not show
 
     @cached_property
     def upper_lip_behind_mm(self) -> float | None:
@@ -123,16 +123,11 @@ class FaceDescriptors:
         return None if self.lower_lip is None else self.lower_lip[0] - self.foremost[0]
 
     @property
-    def not_seen(self) -> tuple[str, ...]:
-        """What of the face is not seen, whatever the outline shows."""
-        return ("recess", "lower lip") if self.silhouette else ()
-
-    @property
     def no_recess(self) -> str:
         """Why there are no lips; empty where there are."""
         if self.recess is not None:
             return ""
-        return "a recess is not seen from the side" if self.silhouette else "the face has no recess"
+        return "a recess is not seen from the side" if self.not_seen else "the face has no recess"
 
     @property
     def leans_forward(self) -> bool:
@@ -194,7 +189,7 @@ def describe_face(
         undercut_mm=undercut,
         bonnet_angle_deg=angle,
         bonnet_basis=basis,
-        silhouette=silhouette,
+        not_seen=("recess", "lower lip") if silhouette else (),
     )
 
 

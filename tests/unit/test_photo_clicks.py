@@ -41,6 +41,7 @@ REFUSED = {
     "one ground point": ({"ground": GOOD.ground[:1]}, "photo.points", "found 1 points; expected 2"),
     "five corners": ({"corners": (*GOOD.corners, (1, 1))}, "photo.points", "expected 4"),
     "two points": ({"outline": OUTLINE[:2]}, "photo.points", "found 2 points; expected 3 or more"),
+    "too many": ({"outline": OUTLINE * 72}, "photo.points", "found 1008 points; expected 3 or"),
     "ragged": (with_click("outline", 3, (1.0, 2.0, 3.0)), "photo.pair", "row 4, key outline"),
     "one value": (with_click("outline", 3, (1.0,)), "photo.pair", "row 4, key outline"),
     "a number": (with_click("corners", 1, 5.0), "photo.pair", "row 2, key corners: found 5.0"),

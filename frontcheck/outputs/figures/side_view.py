@@ -408,10 +408,10 @@ def _words(face: FaceDescriptors) -> str:
         + " on average"
     ]
     if face.recess is None:
-        lines.append("Recess not seen from the side" if face.silhouette else _NO_RECESS)
+        lines.append("Recess not seen from the side" if face.not_seen else _NO_RECESS)
     elif face.undercut_mm is not None and face.undercut_mm <= 0.0:
         lines.append(f"No undercut: the lower lip stands\n{millimetres(-face.undercut_mm, 1)} "
                      "forward of the upper lip")  # fmt: skip
-    if face.overhang_mm <= 0.0 and not face.silhouette:
+    if face.overhang_mm <= 0.0 and not face.not_seen:
         lines.append("Leans forward of vertical nowhere")
     return "\n".join(lines)

@@ -147,11 +147,9 @@ def face_words(result: Screening) -> str:
     face = centre(result).face
     if face is None:
         return ""
-    said = [f"overhang {face.overhang_mm:.0f}{' or more' if face.silhouette else ''}"]
+    said = [f"overhang {face.overhang_mm:.0f}{' or more' if face.not_seen else ''}"]
     if face.recess_depth_mm is None:
-        said.append(
-            "recess not seen from the side" if face.silhouette else "no recess between lips"
-        )
+        said.append("recess not seen from the side" if face.not_seen else "no recess between lips")
     else:
         upper, lower = face.upper_lip_behind_mm, face.lower_lip_behind_mm
         said.append(f"recess {face.recess_depth_mm:.0f} deep")
