@@ -94,7 +94,8 @@ def test_every_file_names_proposed_points(moved, tmp_path) -> None:
     (text,) = ezdxf.readfile(dxf).modelspace().query('MTEXT[layer=="CAUTION"]')
     assert f"{SAID}. {DRAWING}" in text.plain_text()
     assert f"Plover (proposed): {SAID}. {DRAWING}" in two.to_dict()["cautions"]
-    assert DRAWING in moved.read_text("utf-8").splitlines()[1]
+    line = moved.read_text("utf-8").splitlines()[2]
+    assert line == f"# proposed: Plover (proposed): {SAID}. {DRAWING}"
 
 
 def test_nothing_is_said_of_a_front_that_was_measured() -> None:
