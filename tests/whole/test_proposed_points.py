@@ -11,6 +11,7 @@ import io
 import json
 import re
 from pathlib import Path
+from types import SimpleNamespace
 
 import ezdxf
 import numpy as np
@@ -219,6 +220,18 @@ def test_no_document_is_written_over_a_file_of_the_user(name, file, tmp_path) ->
     for _ in range(2):  # none there, then our own
         assert run(*words)[0] == 0
     assert mine.read_bytes() != data
+
+
+def test_no_solution_is_written_over_a_file_of_the_user(tmp_path, monkeypatch) -> None:
+    """What is found does not matter here, and takes long: another stands in its place."""
+    found = SimpleNamespace(to_dict=lambda: {"schema": "frontcheck.solution/1"}, status="found")
+    monkeypatch.setattr("frontcheck.study.solve.solve", lambda *_: found)
+    mine = tmp_path / "mine.json"
+    mine.write_text("{}", "utf-8")
+    code, text, problem = run("solve", "geometries/nose-study.toml", "--json", mine)
+    assert (code, text) == (2, "")
+    assert "that frontcheck did not write" in problem
+    assert mine.read_text("utf-8") == "{}"
 
 
 @pytest.mark.parametrize("place", ["same", "folder", "taken"])
