@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from frontcheck.caution import CAUTION
-from frontcheck.cli.common import DONE, INCOMPLETE, UNUSABLE, guarded, strict_option, warn
+from frontcheck.cli.common import (
+    DONE,
+    INCOMPLETE,
+    UNUSABLE,
+    guarded,
+    strict_option,
+    warn,
+    write_json,
+)
 from frontcheck.cli.progress import progress
 from frontcheck.errors import escaped
 
@@ -145,20 +153,16 @@ def solve(study_file: Path, json_path: Path | None, boxes: int, strict: bool) ->
       frontcheck solve geometries/nose-study.toml
       frontcheck solve geometries/nose-study.toml --json - | python -m json.tool
     """
-    from frontcheck.files import write_file
-    from frontcheck.outputs.documents.exports import json_bytes
     from frontcheck.study.solve import solve as find
 
     study = guarded(lambda: _study(study_file, strict=strict))
     solution = guarded(lambda: find(study, boxes))
-    document = json_bytes(solution.to_dict())
-    if json_path is not None and str(json_path) == "-":
-        sys.stdout.buffer.write(document)
-    else:
-        if json_path is not None:
-            path = json_path
-            guarded(lambda: write_file(path, document))
-        click.echo(_solution_text(solution.to_dict()), nl=False)
+    document = solution.to_dict()
+    if json_path is not None:
+        path = json_path
+        guarded(lambda: write_json(document, path))
+    if str(json_path) != "-":
+        click.echo(_solution_text(document), nl=False)
     sys.exit(DONE if solution.status in ("found", "met") else INCOMPLETE)
 
 

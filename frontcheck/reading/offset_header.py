@@ -259,6 +259,7 @@ ORIGINS: Final = ("measured", "proposed")
 """What it says of a row."""
 LONGEST: Final = {
     "made_by": 250,
+    "proposed": 300,
     "changes": 4000,
     "worksheet": 1000,
     "caution": 1000,

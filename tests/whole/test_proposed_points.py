@@ -11,6 +11,7 @@ import io
 import json
 import re
 from pathlib import Path
+from types import SimpleNamespace
 
 import ezdxf
 import numpy as np
@@ -94,7 +95,8 @@ def test_every_file_names_proposed_points(moved, tmp_path) -> None:
     (text,) = ezdxf.readfile(dxf).modelspace().query('MTEXT[layer=="CAUTION"]')
     assert f"{SAID}. {DRAWING}" in text.plain_text()
     assert f"Plover (proposed): {SAID}. {DRAWING}" in two.to_dict()["cautions"]
-    assert DRAWING in moved.read_text("utf-8").splitlines()[1]
+    line = moved.read_text("utf-8").splitlines()[2]
+    assert line == f"# proposed: Plover (proposed): {SAID}. {DRAWING}"
 
 
 def test_nothing_is_said_of_a_front_that_was_measured() -> None:
@@ -218,6 +220,18 @@ def test_no_document_is_written_over_a_file_of_the_user(name, file, tmp_path) ->
     for _ in range(2):  # none there, then our own
         assert run(*words)[0] == 0
     assert mine.read_bytes() != data
+
+
+def test_no_solution_is_written_over_a_file_of_the_user(tmp_path, monkeypatch) -> None:
+    """What is found does not matter here, and takes long: another stands in its place."""
+    found = SimpleNamespace(to_dict=lambda: {"schema": "frontcheck.solution/1"}, status="found")
+    monkeypatch.setattr("frontcheck.study.solve.solve", lambda *_: found)
+    mine = tmp_path / "mine.json"
+    mine.write_text("{}", "utf-8")
+    code, text, problem = run("solve", "geometries/nose-study.toml", "--json", mine)
+    assert (code, text) == (2, "")
+    assert "that frontcheck did not write" in problem
+    assert mine.read_text("utf-8") == "{}"
 
 
 @pytest.mark.parametrize("place", ["same", "folder", "taken"])

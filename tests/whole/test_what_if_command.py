@@ -49,7 +49,7 @@ def test_what_is_printed_is_what_the_document_says(plover, tmp_path):
     lines = {
         each["quantity"]: each for each in document["lines"] if each["station_mm"] == 0.0
     }  # fmt: skip
-    rows = table_of(text, "Lines at the centre, mm: x back from the datum, z up from the ground")
+    rows = table_of(text, "Lines at the centre, mm (x back, z up)")
     assert len(rows) == 17
     for name, (before, after, change, every) in rows.items():
         said = lines[f"{name.replace(' ', '_')}_mm"]

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck import __version__
-from frontcheck.caution import CAUTION, DRAWING
+from frontcheck.caution import CAUTION
 from frontcheck.errors import OutputError, refuse
 from frontcheck.files import check_folder
 from frontcheck.reading.offset_header import CHANGES_MARK, LONGEST, ORIGIN, survey_lines
@@ -66,7 +66,8 @@ def offset_table(front: Front, made_by: str, beside: Sequence[bytes] = ()) -> by
     columns = [kind for kind, rows in own.items() if rows is not None and len(set(rows)) > 1]
     proposed = bool(front.not_measured)
     metadata = {
-        "caution": f"{CAUTION} {DRAWING}" if proposed else CAUTION,
+        "caution": CAUTION,
+        "proposed": front.drawn,
         "name": front.name,
         "method": front.method,
         "datum": front.datum,

@@ -68,7 +68,7 @@ def _moved(style: Style, found: WhatIf) -> list[str]:
         if y == at and change.unit == "mm" and (change.a is not None or change.b is not None)
     ]
     where = "the centre" if at == 0.0 else f"y = {at:g} mm"
-    title = f"Lines at {where}, mm: x back from the datum, z up from the ground"
+    title = f"Lines at {where}, mm (x back, z up)"
     header = ["line", "before", "after", "change", "change at all stations"]
     parts.append(style.table(title, header, rows))
     otherwise = formed_otherwise(found.lines)
