@@ -139,3 +139,19 @@ def test_places_are_told_by_side_where_both_halves_were_measured(plover, ys, hal
     if half is not None:
         assert place(plover, ys) == half
     assert place(screen(plover.front.full()), ys) == whole
+
+
+@pytest.mark.parametrize(("heights", "said"), [
+    ((1150.0, 1190.0), "1150 to 1190 mm"), ((1190.0, 1150.0), "1150 to 1190 mm"),
+    ((1150.2, 1150.4), "1150 mm"), ((1150.4, 1150.6), "1150 to 1151 mm"),
+])  # fmt: skip
+def test_values_that_differ_over_the_width_are_told_from_the_least_to_the_most(
+    heights, said
+) -> None:
+    sections = []
+    for y, height in zip((0.0, 300.0), heights, strict=True):
+        one = corner_nose(height)
+        sections.append(Section(one.points, y, one.parts))
+    lines = [line.text for line in screen(Front(tuple(sections))).answer.lines]
+    (line,) = [line for line in lines if line.startswith("Bonnet edge 1")]
+    assert f"edge {said} up" in line

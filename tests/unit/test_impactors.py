@@ -10,6 +10,7 @@ import pytest
 from frontcheck.people.impactors import (
     FLEXIBLE_LEGFORM,
     RIGID_LEGFORM,
+    Knee,
     headforms,
     knee_rate_per_impulse,
     least_stop_distance,
@@ -98,3 +99,16 @@ def test_impossible_hic_is_refused(bad: tuple[float, float]) -> None:
 def test_impossible_speed_is_refused(speed: float) -> None:
     with pytest.raises(ValueError, match="speed must be"):
         least_stop_distance(1000.0, speed)
+
+
+@pytest.mark.parametrize(
+    "name", ["bending_stiffness", "bending_damping", "shear_stiffness", "shear_damping"]
+)
+def test_each_value_of_a_knee_is_a_number_of_nought_or_more(name: str) -> None:
+    """Stiffnesses may be infinite, which locks the knee; a damper that is so would be no motion."""
+    good = {"bending_stiffness": 500.0}
+    for bad in (-1e-9, math.nan, -math.inf, *([math.inf] if "damping" in name else [])):
+        with pytest.raises(ValueError, match="numbers of 0 or more"):
+            Knee(**{**good, name: bad})
+    for fit in (0.0, 3.0, *([math.inf] if "stiffness" in name else [])):
+        assert getattr(Knee(**{**good, name: fit}), name) == fit
