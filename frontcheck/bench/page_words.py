@@ -49,9 +49,10 @@ PHOTO: Final = (
 )
 PHOTO_LIMITS: Final = (
     '<p class="small">The camera stands square to the car, beside its foremost point, at bonnet '
-    "height, 5 m away or more; better 10 m and zoom. <b>A photo cannot show</b> recesses and a "
-    "lower lip behind the corners of the bumper, the plan shape, or stations off the centre: what "
-    "depends on them is <b>not seen</b>, never none.</p>"
+    "height (1 m at most), 5 m away or more; better 10 m and zoom. The board has 1 m or more and "
+    "stands close to the nose. <b>A photo cannot show</b> recesses and a lower lip behind the "
+    "corners of the bumper, so no lower bumper line, nor the plan shape, nor stations off the "
+    "centre: what depends on them is <b>not seen</b>, never none.</p>"
 )
 MEANINGS: Final = {
     "LBRL": "lower bumper reference line",
@@ -248,9 +249,10 @@ def photo_missing(missing: Mapping[str, int], *, there: bool) -> str:
 
 def photo_read(front: Front) -> str:
     """Return how sure a section read from a photo is, and what to mind of it."""
-    minded = "".join(f"<li>{escape(each)}</li>" for each in front.reader_cautions)
+    said = (*front.reader_cautions, front.not_seen)
+    minded = "".join(f"<li>{escape(each)}</li>" for each in said)
     sure = f"<b>Read.</b> {escape(front.reader_notes[-1])} Does the grid lie on the board?"
-    return f"<p>{sure}</p>" + (f"<ul>{minded}</ul>" if minded else "")
+    return f"<p>{sure}</p><ul>{minded}</ul>"
 
 
 def photo_refused(why: str) -> str:
