@@ -128,7 +128,8 @@ class Photo:
         ground, corners, outline = map(self._places, KINDS)
         mm = dict(self.mm)
         size = mm.pop("width"), mm.pop("height")
-        least = max(self.zoomed.get(place, 1.0) for place in (*ground, *corners, *outline))
+        places = (*ground, *corners, *outline)
+        least = max((self.zoomed.get(place, 1.0) for place in places), default=1.0)
         parts = tuple(str(part or "") for part in self.sources["outline"].data["part"])
         return PhotoClicks(
             ground, corners, size, outline, parts if any(parts) else None, None,

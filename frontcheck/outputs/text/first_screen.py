@@ -152,7 +152,7 @@ def face_words(result: Screening) -> str:
         said.append("recess not seen from the side" if face.not_seen else "no recess between lips")
     else:
         upper, lower = face.upper_lip_behind_mm, face.lower_lip_behind_mm
-        more = " or more" if face.silhouette else ""
+        more = " or more" if face.not_seen else ""
         said.append(f"recess {face.recess_depth_mm:.0f}{more} deep")
         said.append(f"upper lip {upper:.0f} and lower lip {lower:.0f} behind the foremost point")
     return ", ".join(said)
