@@ -19,7 +19,7 @@ from bokeh.server.tornado import BokehTornado
 from bokeh.server.util import bind_sockets
 from tornado.httpserver import HTTPServer
 from tornado.ioloop import IOLoop, PeriodicCallback
-from tornado.web import ErrorHandler, OutputTransform, RequestHandler
+from tornado.web import OutputTransform, RequestHandler
 
 from frontcheck.bench.page import page
 
@@ -53,22 +53,21 @@ class Door:
 
     def __init__(self, port: int) -> None:
         self.origin = f"{HOST}:{port}"
-        self.token: str | None = secrets.token_urlsafe(24)
-        self.cookie = secrets.token_urlsafe(24)
         self.prefix = f"/{secrets.token_urlsafe(12)}"  # a cookie goes to every port of a host
+        self.cookie = secrets.token_urlsafe(24)
+        self.path, self.used = f"{self.prefix}/{secrets.token_urlsafe(24)}", False
 
     @property
     def address(self) -> str:
         """Where to come in, once."""
-        return f"http://{self.origin}/{self.token}"
+        return f"http://{self.origin}{self.path}"
 
     def enters(self, request: HTTPServerRequest) -> bool:
-        """Whether the token is shown, which serves once."""
-        if self.token is None or not secrets.compare_digest(
-            request.path.encode(), f"/{self.token}".encode()
-        ):
+        """Whether the token is shown, which serves once, and then to who came in with it."""
+        shown = secrets.compare_digest(request.path.encode(), self.path.encode())
+        if not shown or request.method != "GET" or (self.used and not self.knows(request)):
             return False
-        self.token = None
+        self.used = True
         return True
 
     def elsewhere(self, request: HTTPServerRequest) -> bool:
@@ -96,6 +95,18 @@ class _Enter(RequestHandler):
             _COOKIE, door.cookie, path=f"{door.prefix}/", httponly=True, samesite="Strict"
         )
         self.redirect(f"{door.prefix}/", status=303)
+
+
+class _Refused(RequestHandler):
+    """Turn away, whatever was asked for."""
+
+    def prepare(self) -> None:
+        self.set_status(403)
+        self.set_header("Content-Type", "text/plain; charset=utf-8")
+        self.finish(
+            "Refused. The address that frontcheck bench told opens the page in one browser, the "
+            "first that shows it; for another, start frontcheck bench again.\n"
+        )
 
 
 class _Headers(OutputTransform):
@@ -133,13 +144,12 @@ class _Server(BokehTornado):
     def find_handler(self, request: HTTPServerRequest, **kwargs: Any) -> Any:
         """Let in, or turn away before anything else is looked at."""
         door = self.door
-        if door.elsewhere(request):
-            return self.get_handler_delegate(request, ErrorHandler, {"status_code": 403})
-        if door.enters(request):
-            return self.get_handler_delegate(request, _Enter, {"door": door})
-        if not door.knows(request):
-            return self.get_handler_delegate(request, ErrorHandler, {"status_code": 403})
-        return super().find_handler(request, **kwargs)
+        if not door.elsewhere(request):
+            if door.enters(request):
+                return self.get_handler_delegate(request, _Enter, {"door": door})
+            if door.knows(request):
+                return super().find_handler(request, **kwargs)
+        return self.get_handler_delegate(request, _Refused)
 
     def resources(self, absolute_url: str | bool | None = None) -> Resources:
         """Everything comes from the installed package, whatever the surroundings say."""

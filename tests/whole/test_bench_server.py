@@ -68,25 +68,33 @@ def inside() -> Iterator[Inside]:
 
 def test_the_address_lets_in_once_and_then_only_what_holds_the_cookie(inside: Inside) -> None:
     assert inside.base.startswith("127.0.0.1:")
-    assert len(inside.first.strip("/")) >= 32
+    assert len(inside.first.rpartition("/")[2]) >= 32
     assert asked(inside.base, inside.path, Cookie=inside.cookie)[0] == 200
     wrong = inside.cookie[:-1] + ("A" if inside.cookie[-1] != "A" else "B")
     scripts = f"{inside.path}static/js/bokeh.min.js"
     assert asked(inside.base, scripts, Cookie=inside.cookie)[0] == 200
     for path in ("/", "/bench", inside.first, inside.path, f"{inside.path}ws", scripts):
         for cookie in ({}, {"Cookie": wrong}, {"Cookie": "frontcheck="}):
-            assert asked(inside.base, path, **cookie)[0] == 403, path
-    assert asked(inside.base, inside.first, Cookie=inside.cookie)[0] == 404
+            code, _, body = asked(inside.base, path, **cookie)
+            assert code == 403, path
+            assert b"start frontcheck bench again" in body
+    code, headers, _ = asked(inside.base, inside.first, Cookie=inside.cookie)  # the same browser
+    assert (code, headers["Location"]) == (303, inside.path)
 
 
 def test_a_wrong_token_does_not_use_the_address_up() -> None:
     with served(PLOVER) as (url, _):
         parts = urlsplit(url)
         wrong = parts.path[:-1] + ("A" if parts.path[-1] != "A" else "B")
-        for path in (wrong, f"{parts.path}/", parts.path.lower(), f"/x{parts.path}"):
+        alone = f"/{parts.path.rpartition('/')[2]}"
+        for path in (wrong, f"{parts.path}/", parts.path.lower(), f"/x{parts.path}", alone):
             assert asked(parts.netloc, path)[0] == 403
         assert asked(parts.netloc, parts.path, Host=f"elsewhere.example:{parts.port}")[0] == 403
         assert asked(parts.netloc, parts.path, Origin="http://elsewhere.example")[0] == 403
+        line = http.client.HTTPConnection(parts.netloc, timeout=20)
+        line.request("HEAD", parts.path)  # whoever looks whether a link is one uses nothing up
+        assert line.getresponse().status == 403
+        line.close()
         assert entered(url)
         assert asked(parts.netloc, parts.path)[0] == 403
 
