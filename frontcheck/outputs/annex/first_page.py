@@ -56,7 +56,11 @@ def answer_section(screening: Screening, picture: Picture, *, full: bool) -> Sec
             Bullets(lines or nothing, "What stands out", ordered=bool(lines)),
             _people(screening),
             Bullets(answer.cannot_say, "What a shape cannot say"),
-            Bullets(tuple(step.do for step in answer.next), "What to do next", ordered=True),
+            Bullets(
+                tuple(step.do for step in answer.next),
+                said.next_title("What to do next", screening.front),
+                ordered=True,
+            ),
             _centre(screening),
             _rests_on(screening),
             picture,

@@ -72,11 +72,16 @@ def _blocks(result: Screening, width: int, short: int) -> list[list[tuple[str, b
         _numbered(_title(result), _outstanding(result, short=bool(short)), width)
         + ([(line, False) for line in _claims(result, width)] if short else []),
         _said("What a shape cannot say", answer.cannot_say, width),
-        _numbered("Next", steps, width),
+        _numbered(next_title("Next", result.front), steps, width),
         _lines(result, width, short),
         _rests_on(result, width, short),
         [(line, True) for line in textwrap.wrap(CAUTION, width)],
     ]
+
+
+def next_title(words: str, front: Front) -> str:
+    """A title above what to do next: what is proposed cannot be measured before it is made."""
+    return f"{words}, on a car made so" if front.drawn else words
 
 
 def _outstanding(result: Screening, *, short: bool) -> list[str]:
