@@ -53,20 +53,23 @@ class Step:
     points: Mapping[tuple[float, int], Point] = field(default_factory=dict)
     """Travel of single points beyond that, by station and place in the section."""
     front: Front = field(init=False, repr=False)
+    left: tuple[str, ...] = field(init=False, repr=False)
+    """Where a feature is not there and so was not moved."""
 
     def __post_init__(self) -> None:
         """Make the front; refuse what makes no contour."""
+        object.__setattr__(self, "left", ())
         object.__setattr__(self, "front", self._made())
 
     def _made(self) -> Front:
         front = self.base
         if self.moves:
             morphed = morph_front(front, dict(self.moves))
+            left = in_the_way(morphed.obstacles, len(front.sections))
             if morphed.made is None:
-                raise refuse(
-                    "bench.shape", why="; ".join(in_the_way(morphed.obstacles, len(front.sections)))
-                )
+                raise refuse("bench.shape", why="; ".join(left))
             front = morphed.made
+            object.__setattr__(self, "left", tuple(left))
         if not self.points:
             return front
         count = Counter(y for y, _ in self.points)

@@ -358,8 +358,9 @@ class Page:
         self._say_state()
 
     def _say_state(self) -> None:
-        moved = sum(self.bench.step.proposed(self.bench.y))
-        self.say(words.state(late=self.late, moved=moved, refused=self.refused))
+        step = self.bench.step
+        moved = sum(step.proposed(self.bench.y))
+        self.say(words.state(late=self.late, moved=moved, left=step.left, refused=self.refused))
 
     def _rested(self, turn: int) -> None:
         """Work the whole shape out, unless it has moved on or another is being worked out."""

@@ -151,7 +151,7 @@ def answer(result: Screening | None, *, late: bool) -> str:
     return f'<pre class="{css}">{escape(Plain().screening(result))}</pre>'
 
 
-def state(*, late: bool, moved: int, refused: str) -> str:
+def state(*, late: bool, moved: int, left: Sequence[str], refused: str) -> str:
     """Return whether all that is shown is of the shape that is shown."""
     if refused:
         return f'<p class="refused" role="alert">Not done: {escape(refused)}</p>'
@@ -160,7 +160,8 @@ def state(*, late: bool, moved: int, refused: str) -> str:
     )
     ready = "catching up: answer, areas and BRRL are of the shape before" if late else "up to date"
     css = "late" if late else "ready"
-    return f'<p><span class="{css}">{ready}</span> Shape {shape}.</p>'
+    rest = f" Not moved everywhere: {escape('; '.join(left))}." if left else ""
+    return f'<p><span class="{css}">{ready}</span> Shape {shape}.{rest}</p>'
 
 
 def people(study: MotionStudy | None, *, current: bool, lengths: Lengths) -> str:

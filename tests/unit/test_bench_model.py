@@ -10,6 +10,7 @@ import base64
 import json
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
@@ -163,6 +164,17 @@ def test_a_feature_that_is_not_there_is_not_to_be_moved() -> None:
     with pytest.raises(InputError, match="no recess") as refused:
         Step(AVOCET).with_move("lower_lip_up_mm", 5.0)
     assert str(refused.value).count("no recess") == 1  # and not once for each station
+
+
+def test_where_a_feature_is_not_there_is_said_and_it_is_moved_elsewhere() -> None:
+    flat = fc.Section(AVOCET.section(0.0).points, 760.0, AVOCET.section(0.0).parts)
+    front = replace(PLOVER, sections=(*PLOVER.sections[:-1], flat))
+    step = Step(front).with_move("lower_lip_back_mm", -10.0)
+    assert step.left == ("at y = 760 mm no recess to be seen, so no lower lip",)
+    assert np.array_equal(step.front.section(760.0).points, flat.points)
+    assert any(step.proposed(0.0))
+    assert step.left[0] in page_words.state(late=False, moved=3, left=step.left, refused="")
+    assert Step(front).with_move("nose_up_mm", 5.0).left == ()
 
 
 def offered(front: fc.Front) -> dict[str, Callable[[], bytes]]:
