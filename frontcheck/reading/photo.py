@@ -298,7 +298,7 @@ def front_from_photo(clicks: PhotoClicks, name: str = "front") -> Front:
     ...     outline=((130, 800), (100, 650), (140, 500), (540, 430)),
     ... )
     >>> front = fc.front_from_photo(clicks, "Plover")
-    >>> front.stations, front.silhouette, front.survey.scale_u_percent > 0
+    >>> front.stations, front.silhouette, front.survey.datum_u_mm > 0
     ((0.0,), True, True)
     """
     read = _outline(clicks)

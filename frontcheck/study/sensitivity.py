@@ -145,7 +145,7 @@ def sensitivity(
     >>> import frontcheck as fc
     >>> table = fc.sensitivity(fc.read_front("geometries/avocet.csv"))
     >>> table.rate("lower_lip_back_mm", "LBRL_z_mm").reason
-    'no recess, so no lower lip'
+    'no recess to be seen, so no lower lip'
     """
     rules = rule_set(rules)
     front = glazed(front, rules)

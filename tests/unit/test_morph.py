@@ -137,4 +137,4 @@ def test_what_cannot_be_used_is_refused(plover, amounts, blend, says):
 def test_a_face_without_a_recess_has_no_lip_to_move():
     flat = Section([(300, 200), (0, 250), (10, 700), (100, 800), (1000, 900)])
     made = morph_front(Front((flat,)), {"lower_lip_up_mm": 5.0})
-    assert made.obstacles == ((0.0, "no recess, so no lower lip"),)
+    assert made.obstacles == ((0.0, "no recess to be seen, so no lower lip"),)

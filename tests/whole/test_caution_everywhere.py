@@ -111,7 +111,7 @@ def library(out: Path, a: fc.Front, b: fc.Front, study: fc.Study) -> None:
     fc.sweep(study, out / "sweep")
     fc.write_sweep(fc.read_results(study, out / "sweep"), out / "sweep")
     fc.save_figure(fc.overview(one), out / "overview")
-    for name, make in offers(one, 0.0, both).items():  # what the page saves
+    for name, make in offers(a, one, 0.0, both).items():  # what the page saves
         (out / f"page-{name}").write_bytes(make())
     for result in (a, one, both):
         page = result._repr_html_()  # what a notebook shows

@@ -287,7 +287,7 @@ def test_a_feature_that_one_station_lacks_is_moved_at_the_others(tmp_path) -> No
     file.write_text(PARTLY, "utf-8")
     moves = ("--lower-lip", "forward:20", "--ride-height", "up:10")
     code, text, _ = run("what-if", file, *moves, "--out", out, "--json", document)
-    lack = "at y = 600 mm no recess, so no lower lip"
+    lack = "at y = 600 mm no recess to be seen, so no lower lip"
     assert code == 1
     assert f"Not moved everywhere: {lack}." in text
     assert json.loads(document.read_text("utf-8"))["not_moved"] == [lack]

@@ -176,8 +176,8 @@ REFUSED = {
     "beyond reach": ("plover.csv --face lean:60",
         "found face lean = 60; expected a number from -45 to 45 deg"),
     "no recess": ("avocet.csv --lower-lip up:3",
-        "cannot be made: no recess, so no lower lip; expected"),
-    "no depth": ("avocet.csv --recess deeper:3", "no recess, so no depth of it; expected"),
+        "cannot be made: no recess to be seen, so no lower lip; expected"),
+    "no depth": ("avocet.csv --recess deeper:3", "no recess to be seen, so no depth of it; expected"),
     "crossing": ("plover.csv --lower-lip up:300",
         "cannot be made: the contour would meet itself; expected"),
     "below the ground": ("plover.csv --ride-height down:240",
@@ -289,7 +289,7 @@ def test_rates_are_printed_as_the_document_has_them(geometries, tmp_path):
         for each in json.loads(out.read_text("utf-8"))["per_10mm"]["rates"]
     }
     assert code == 0
-    assert "Not to be moved here (no recess): lower lip, upper lip, recess." in text
+    assert "Not to be moved here (no recess to be seen): lower lip, upper lip, recess." in text
     shown = table_of(text, "for 10 mm or 1 deg of each (. stays)")
     heads = ["LBRL_x", "LBRL_z", "UBRL_x", "UBRL_z", "BLERL_x", "BLERL_z", "bumper_lead"]
     for name, cells in shown.items():
