@@ -128,6 +128,7 @@ NO_OUTPUT = {
     "reading/step_child:child": "hands triangles to the process that started it",
     "bench/page:Page.offers": "hands on what bench/saves makes, read above",
     "bench/server:_Headers.transform_first_chunk": "sends what the page says, with its headers",
+    "bench/opened:picture_in": "hands a person's own photo back to the page",
     "bench/opened:_kept": "keeps what a browser hands over for as long as it is read",
     "cli/ending:_say": "why a command ended; nothing of a front",
     "cli/ending:_leave": "closes the terminal's stream",
