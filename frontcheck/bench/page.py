@@ -10,9 +10,9 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from bokeh.core.templates import get_env
-from bokeh.events import Pan, PanEnd, PanStart
+from bokeh.events import Pan, PanEnd, PanStart, Tap
 from bokeh.layouts import column, row
-from bokeh.models import GlobalInlineStyleSheet, InlineStyleSheet, TabPanel, Tabs
+from bokeh.models import GlobalInlineStyleSheet, InlineStyleSheet
 from bokeh.models.widgets import Button, Div, RadioButtonGroup, Select
 
 from frontcheck.bench import page_words as words
@@ -91,16 +91,20 @@ class Page:
         self.head_sheet = GlobalInlineStyleSheet(css=_text("page_head.css") + SHADES[self.shade])
         self.state, self.numbers, self.answer = map(self._div, ("state", "numbers", "answer"))
         figure = self.plot.figure
-        for event, work in ((PanStart, self._taken), (Pan, self._dragged), (PanEnd, self._let_go)):
+        for event, work in (
+            (PanStart, self._taken), (Pan, self._dragged), (PanEnd, self._let_go),
+            (Tap, self._let_go),  # what stays taken hold of would go with the next drag
+        ):  # fmt: skip
             figure.on_event(event, partial(self._happened, work))
         for name in _DRAGS:
             self.on(self.plot.sources[name], "data", partial(self._all_there, name))
         self.panels = [kind(self) for kind in (*PANELS, PhotoPanel)]
-        tabs = Tabs(
-            tabs=[TabPanel(child=panel.root, title=panel.title) for panel in self.panels],
-            width=WIDE, active=self.tab, stylesheets=[self.sheet],
+        tabs = RadioButtonGroup(  # not the library's tabs, which no key turns
+            labels=[panel.title for panel in self.panels], name="tabs", width=WIDE,
+            active=self.tab, stylesheets=[self.sheet],
         )  # fmt: skip
         self.on(tabs, "active", self._turned)
+        right = column(tabs, *(panel.root for panel in self.panels))
         key = self._div("key", width=_LEFT)
         key.text = words.KEY
         # Nothing above the drawing changes its height: the pointer would be elsewhere in it.
@@ -110,7 +114,7 @@ class Page:
         sticky.text = f"<p><b>{DRAWING}</b> {CAUTION}</p>"
         sticky.stylesheets = [self.sheet, self.head_sheet]
         self.doc.clear()
-        self.doc.add_root(row(left, tabs, spacing=10))
+        self.doc.add_root(row(left, right, spacing=10))
         self.doc.add_root(sticky)
         other = self.bench.other
         self.plot.frame([*self.bench.front.sections, *(other.sections if other else ())])
@@ -118,7 +122,9 @@ class Page:
         self.changed()
 
     def _div(self, name: str, **how: Any) -> Div:
-        return Div(name=name, text="", stylesheets=[self.sheet], **{"width": _LEFT} | how)
+        return Div(
+            name=name, disable_math=True, stylesheets=[self.sheet], **{"width": _LEFT} | how
+        )  # fmt: skip
 
     def _head(self) -> Any:
         title = self._div("title", width=255)
@@ -255,6 +261,8 @@ class Page:
 
     def _turned(self, tab: int) -> None:
         self.tab = tab
+        for i, panel in enumerate(self.panels):
+            panel.root.visible = i == tab
         photo = isinstance(self.panels[tab], PhotoPanel)  # it takes the place of the drawing
         self.plot.figure.visible, self.photo.figure.visible = not photo, photo
 

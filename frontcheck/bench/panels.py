@@ -50,7 +50,7 @@ class Panel:
 
     def told(self, html: str, **how: Any) -> Any:
         """Return a text."""
-        return self.made(Div, text=html, width=WIDE - 12, **how)
+        return self.made(Div, text=html, width=WIDE - 12, disable_math=True, **how)
 
     def button(self, label: str, work: Callable[[], None], **how: Any) -> Any:
         """Return a button; what is refused is said."""
@@ -317,6 +317,7 @@ class FilesPanel(Panel):
         if not box.value:
             return
         names, contents = list(box.filename), list(box.value)
+        box.clear()  # else the same file, chosen again with what it does not state, is no news
         given = {name: each.value for name, each in self.told_of.items() if each.value != _ASK}
         if self.half.active:
             given["symmetric"] = True

@@ -197,6 +197,7 @@ class PhotoPanel(Panel):
         page, name, content = self.page, str(self.box.filename), str(self.box.value)
         if not content:
             return
+        self.box.clear()
         page.say(words.READING)
         page.behind(partial(picture_in, name, content), lambda found: self._shown(name, found))
 

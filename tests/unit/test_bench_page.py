@@ -14,8 +14,7 @@ import frontcheck as fc
 pytest.importorskip("bokeh")
 from bokeh.document import Document
 from bokeh.events import ButtonClick
-from bokeh.models import Tabs
-from bokeh.models.widgets import Button, RadioButtonGroup, Select, Slider, Spinner
+from bokeh.models.widgets import Button, Div, RadioButtonGroup, Select, Slider, Spinner
 
 from frontcheck.bench.model import Bench
 from frontcheck.bench.page import Page
@@ -37,8 +36,6 @@ def pressed(draw: random.Random, widget: object) -> None:
         widget.value = chosen if isinstance(chosen, str) else chosen[0]
     elif isinstance(widget, RadioButtonGroup):
         widget.active = draw.randrange(len(widget.labels))
-    elif isinstance(widget, Tabs):
-        widget.active = draw.randrange(len(widget.tabs))
     elif isinstance(widget, Button):
         widget._trigger_event(ButtonClick(widget))
 
@@ -66,7 +63,7 @@ def test_whatever_is_done_is_done_or_refused(seed: int, caplog: pytest.LogCaptur
     refused = moved = 0
     with caplog.at_level(logging.ERROR, logger="frontcheck"):
         for _ in range(50):
-            kinds = (Slider, Spinner, Select, Button, RadioButtonGroup, Tabs)
+            kinds = (Slider, Spinner, Select, Button, RadioButtonGroup)
             pressed(draw, draw.choice([each for each in doc.models if isinstance(each, kinds)]))
             dragged(draw, page)
             refused += bool(page.refused)
@@ -75,3 +72,11 @@ def test_whatever_is_done_is_done_or_refused(seed: int, caplog: pytest.LogCaptur
     assert caplog.records == []
     assert refused
     assert moved
+
+
+def test_no_text_is_read_as_a_formula() -> None:
+    doc = Document()
+    Page(doc, Bench(replace(PLOVER, name="$$x$$"))).show()
+    texts = [each for each in doc.models if isinstance(each, Div)]
+    assert any("$$x$$" in each.text for each in texts)
+    assert all(each.disable_math for each in texts)

@@ -55,7 +55,7 @@ def value(page: Any, name: str) -> Any:
 
 
 def tab(page: Any, title: str) -> None:
-    page.locator(".bk-tab", has_text=title).click()
+    page.get_by_role("button", name=title, exact=True).click()
 
 
 def saved(page: Any, name: str) -> bytes:
@@ -118,12 +118,12 @@ def test_two_tabs_do_not_mix(visit: Visit) -> None:
 
 def test_a_file_with_markup_in_its_name_shows_as_text(visit: Visit, tmp_path: Path) -> None:
     page = visit.tab()
-    text = Path(PLOVER).read_text().replace("# name: Plover", "# name: <b>x</b><img src=n>")
+    text = Path(PLOVER).read_text().replace("# name: Plover", "# name: <b>x</b><img src=n> $$y^2$$")
     file = tmp_path / "<img src=x onerror=boom>.csv"
     file.write_text(text)
     tab(page, "Files")
     page.locator("input[type=file]").first.set_input_files(file)
-    page.locator("p", has_text="A: <b>x</b><img src=n>").wait_for(timeout=30_000)
+    page.locator("p", has_text="A: <b>x</b><img src=n> $$y^2$$").wait_for(timeout=30_000)
     ready(page)
     assert page.locator("img[src=n], img[src=x]").count() == 0
     bad = tmp_path / "<i>bad.csv"
@@ -131,6 +131,47 @@ def test_a_file_with_markup_in_its_name_shows_as_text(visit: Visit, tmp_path: Pa
     tab(page, "Files")
     page.locator("input[type=file]").first.set_input_files(bad)
     page.locator(".refused", has_text="<i>bad").wait_for(timeout=30_000)
+    assert page.thrown == []
+
+
+def test_a_drag_takes_nothing_along_that_was_clicked_before(visit: Visit) -> None:
+    page = visit.tab()
+    page.mouse.click(*place(page, UPPER_LIP))
+    page.wait_for_timeout(500)
+    drag(page, (700.0, 300.0), (60.0, 30.0))
+    page.wait_for_timeout(500)
+    ready(page)
+    assert value(page, "type-upper_lip_back_mm") == 0
+    assert page.locator("button", has_text="Undo").is_disabled()
+    drag(page, (101.5, 800.0), (10.0, 0.0))
+    ready(page)
+    assert value(page, "type-upper_lip_back_mm") == 0
+    assert value(page, "type-leading_edge_back_mm") > 0.0
+
+
+def test_keys_turn_from_tab_to_tab(visit: Visit) -> None:
+    page = visit.tab()
+    title = page.get_by_role("button", name="People", exact=True)
+    work = page.locator("button", has_text="Work out what becomes of people")
+    assert not work.is_visible()
+    page.get_by_role("button", name="Per 10 mm", exact=True).focus()
+    for key in ("Tab", "Tab", "Enter"):
+        page.keyboard.press(key)
+    work.wait_for(timeout=10_000)
+    assert title.evaluate("it => getComputedStyle(it).outlineStyle") == "solid"
+
+
+def test_a_mesh_refused_for_want_of_a_unit_can_be_chosen_again_with_it(visit: Visit) -> None:
+    page = visit.tab()
+    tab(page, "Files")
+    box = page.locator("input[type=file]").first
+    box.set_input_files("geometries/plover.stl")
+    page.locator(".refused", has_text="without a unit").wait_for(timeout=30_000)
+    assert box.evaluate("it => it.files.length") == 0  # a browser is silent on the same file
+    for i, given in enumerate(("mm", "-x", "+z")):
+        page.locator("select", has_text="as filed").nth(i).select_option(given)
+    box.set_input_files("geometries/plover.stl")
+    page.locator("p", has_text="A: plover").wait_for(timeout=60_000)
     assert page.thrown == []
 
 
