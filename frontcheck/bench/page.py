@@ -23,6 +23,7 @@ from frontcheck.bench.saves import offers
 from frontcheck.bench.side_plot import SidePlot
 from frontcheck.caution import CAUTION, DRAWING
 from frontcheck.errors import FrontcheckError
+from frontcheck.screening import with_motion
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from bokeh.model import Model
 
     from frontcheck.bench.model import Point, Step
+    from frontcheck.body.motion import MotionStudy
     from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.front.front import Front
     from frontcheck.screening import Screening
@@ -72,6 +74,7 @@ class Page:
         self.lengths = words.Lengths("mm")
         self.result: Screening | None = None
         self.comparison: Comparison | None = None
+        self.studied: tuple[Front, MotionStudy] | None = None
         self.of_other: tuple[Front, Screening] | None = None
         self.late, self.refused = True, ""
         self.turn = self.working = 0
@@ -251,6 +254,27 @@ class Page:
             self.bench.other = front
         self.show()
 
+    @property
+    def study(self) -> MotionStudy | None:
+        """What becomes of people, of the shape of which it was asked last."""
+        return None if self.studied is None else self.studied[1]
+
+    @property
+    def current(self) -> bool:
+        """Whether that is the shape that is seen."""
+        return self.studied is not None and self.studied[0] is self.bench.front
+
+    def struck(self, front: Front, study: MotionStudy) -> None:
+        """Show what becomes of people."""
+        self.studied = front, study
+        if not self.late:
+            self._with_people()
+        self.show_rest()
+
+    def _with_people(self) -> None:
+        if self.studied is not None and self.result is not None and self.current:
+            self.result = with_motion(self.result, self.studied[1])
+
     def offers(self) -> dict[str, Callable[[], bytes]]:
         """Return what can be saved of the present shape."""
         if self.late or self.result is None:
@@ -394,6 +418,7 @@ class Page:
         elif found is not None:
             self.result, self.comparison = found
             self.late = False
+            self._with_people()
             self._show_numbers()
             self.show_rest()
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from frontcheck.study.sensitivity import Sensitivity
 
 LATE: Final = '<p class="late">catching up ...</p>'
+WAIT: Final = "<p>Wait until the answer is up to date, then ask again.</p>"
 READING: Final = '<p class="late">reading ...</p>'
 FAULT: Final = (
     "this is a fault of frontcheck; please report what the terminal says, and what was done here"
@@ -156,7 +157,7 @@ def state(*, late: bool, moved: int, left: Sequence[str], refused: str) -> str:
     if refused:
         return f'<p class="refused" role="alert">Not done: {escape(refused)}</p>'
     shape = (
-        f"<b>proposed</b>, {moved} points here not measured" if moved else "<b>as measured</b> here"
+        f"<b>proposed</b>, {moved} points here not measured" if moved else "<b>as loaded</b> here"
     )
     ready = "catching up: answer, areas and BRRL are of the shape before" if late else "up to date"
     css = "late" if late else "ready"
@@ -221,7 +222,7 @@ def per_ten(table_: Sensitivity, lengths: Lengths) -> str:
         body.append([escape(label), *(_moved(rate.mm, lengths) for rate in rates)])
         notes += [f"{label}, {_LINES[rate.line]}: {rate.reason}" for rate in rates if rate.reason]
     text = (
-        f"<p>By how many {lengths.unit} a line goes for 10 mm (or 1 deg) of a feature, from the "
+        f"<p>How far a line goes [{lengths.unit}] for 10 mm (or 1 deg) of a feature, from the "
         "present shape, at this station. A dot: it stays.</p>"
         + table(["", *(_LINES[name] for name in names)], body, "per-ten")
     )

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from frontcheck.body.motion import MotionStudy
+    from frontcheck.front.front import Front
 
 WIDE: Final = 440
 _MOST_MM: Final = 120.0
@@ -124,8 +125,8 @@ class PointPanel(Panel):
             for name in ("setback", "height")
         )  # fmt: skip
         self.page.on(self.which, "value", lambda _: self.fill())
-        for box in (self.back, self.up):
-            self.page.on(box, "value", lambda _: self._placed())
+        for axis, box in enumerate((self.back, self.up)):
+            self.page.on(box, "value", partial(self._placed, axis))
         return [
             self.told("<p>A point moves at this station alone. Choose it by its number, counted "
                       "from the underside, and type where it is to stand; arrow keys go in small "
@@ -135,14 +136,16 @@ class PointPanel(Panel):
         ]  # fmt: skip
 
     def _chosen(self) -> int:
-        return min(int(self.which.value or 1), len(self.page.bench.section)) - 1
+        return min(max(int(self.which.value or 1), 1), len(self.page.bench.section)) - 1
 
-    def _placed(self) -> None:
-        if self.quiet or None in (self.back.value, self.up.value):
+    def _placed(self, axis: int, value: float | None) -> None:
+        if self.quiet or value is None:
             return
-        k, y = self.page.lengths.scale, self.page.bench.y
-        to = {self._chosen(): (self.back.value / k, self.up.value / k)}
-        self.page.tried(lambda: self.page.take(self.page.bench.last.with_points(y, to)))
+        bench, i = self.page.bench, self._chosen()
+        at = bench.section.points[i].tolist()  # the other coordinate stays, to its last digit
+        at[axis] = value / self.page.lengths.scale
+        to = {i: (at[0], at[1])}
+        self.page.tried(lambda: self.page.take(bench.last.with_points(bench.y, to)))
 
     def _put_back(self) -> None:
         self.page.take(self.page.bench.last.without_point(self.page.bench.y, self._chosen()))
@@ -219,8 +222,6 @@ class PeoplePanel(Panel):
 
     def build(self) -> list[Any]:
         """Return the button and the table."""
-        self.study: MotionStudy | None = None
-        self.turn = -1
         self.running = False
         self.ask = self.button("Work out what becomes of people", self._asked, name="motion")
         self.progress = self.told("", name="motion-progress")
@@ -230,9 +231,9 @@ class PeoplePanel(Panel):
     def _asked(self) -> None:
         page = self.page
         if self.running or page.late or page.result is None:
-            self.progress.text = "<p>Wait until the answer is up to date, then ask again.</p>"
+            self.progress.text = words.WAIT
             return
-        self.running, turn, result = True, page.turn, page.result
+        self.running, front, result = True, page.bench.front, page.result
         self.ask.disabled = True
         told = [0.0]
 
@@ -247,29 +248,21 @@ class PeoplePanel(Panel):
             return motion(result, progress=step)
 
         self._progressed(0.0)
-        page.behind(work, lambda study: self._done(turn, study))
+        page.behind(work, lambda study: self._done(front, study))
 
     def _progressed(self, share: float) -> None:
         self.progress.text = words.progress(share)
 
-    def _done(self, turn: int, study: MotionStudy | None) -> None:
+    def _done(self, front: Front, study: MotionStudy | None) -> None:
         self.running = self.ask.disabled = False
         self.progress.text = ""
-        if study is None:
-            return
-        self.study, self.turn = study, turn
-        page = self.page
-        if turn == page.turn and page.result is not None:
-            from frontcheck.screening import with_motion
-
-            page.result = with_motion(page.result, study)
-            page.show_rest()
-        self.fill()
+        if study is not None:
+            self.page.struck(front, study)
 
     def fill(self) -> None:
         """Show what becomes of people; nothing that is of another shape."""
-        current = self.turn == self.page.turn
-        self.list.text = words.people(self.study, current=current, lengths=self.page.lengths)
+        page = self.page
+        self.list.text = words.people(page.study, current=page.current, lengths=page.lengths)
 
 
 class FilesPanel(Panel):
@@ -297,7 +290,7 @@ class FilesPanel(Panel):
         }  # fmt: skip
         self.half = self.made(Checkbox, label="one half stands for both sides")
         self.links = self.told("", name="saves")
-        self.made_of: tuple[int, dict[str, bytes]] = (-1, {})
+        self.made_of: tuple[object, dict[str, bytes]] = (None, {})
         kinds = {"Make the files": saves.FEW, "Make the annex": saves.ANNEX}
         asks = [
             self.button(label, partial(self._asked, names), name=label.lower().replace(" ", "-"))
@@ -326,22 +319,27 @@ class FilesPanel(Panel):
         page.behind(lambda: opened(names, contents, **given), lambda front: page.loaded(front, as_))
 
     def _asked(self, names: tuple[str, ...]) -> None:
-        page, turn = self.page, self.page.turn
+        page, of = self.page, self._of()
         offers = page.offers()
-        self.links.text = words.LATE
+        self.links.text = words.LATE if offers else words.WAIT
+        if not offers:
+            return
 
         def made(files: dict[str, bytes] | None) -> None:
-            kept = self.made_of[1] if self.made_of[0] == turn else {}
-            self.made_of = (turn, kept | (files or {}))
+            kept = self.made_of[1] if self.made_of[0] == of else {}
+            self.made_of = (of, kept | (files or {}))
             self.fill()
 
         page.behind(lambda: {name: offers[name]() for name in names if name in offers}, made)
 
     def fill(self) -> None:
-        """Offer what was made of the present shape, and of no other."""
-        turn, made = self.made_of
-        current = turn == self.page.turn and made
+        """Offer what was made of the present shape and section, and of no other."""
+        of, made = self.made_of
+        current = of == self._of() and made
         self.links.text = words.saves(made) if current else words.NOT_MADE
+
+    def _of(self) -> tuple[int, float]:
+        return self.page.turn, self.page.bench.y
 
 
 PANELS: Final = (MovePanel, PointPanel, PerTenPanel, BothPanel, PeoplePanel, FilesPanel)

@@ -204,7 +204,7 @@ class SidePlot:
             "marker": ["diamond" if is_moved else "circle" for is_moved in moved],
             "color": [PROPOSED if is_moved else look.INK for is_moved in moved],
             "size": [13 if is_moved else 7 for is_moved in moved],
-            "state": ["proposed" if is_moved else "measured" for is_moved in moved],
+            "state": ["proposed" if is_moved else "as loaded" for is_moved in moved],
             "part": list(section.parts or ("",) * len(section)),
             "number": list(range(1, len(section) + 1)),
         }
@@ -291,7 +291,7 @@ def _beside(ring: Array, words: str) -> tuple[float, float]:
     """Where words of a strip stand: names of areas within the body, numbers clear of it."""
     number = words.isdigit()
     x, z = ring[(3 if number else 1) * len(ring) // 4].tolist()  # out on the near side, back far
-    return x, z + 75.0 * number
+    return x, z + 125.0 * number
 
 
 def area_strips(result: Screening, y: float) -> list[tuple[Array, str, str, str]]:

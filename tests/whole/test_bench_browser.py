@@ -270,6 +270,35 @@ def test_a_fault_of_ours_is_told_on_the_page_and_in_two_lines_and_the_page_goes_
         assert page.thrown == []
 
 
+def test_what_is_of_a_shape_and_a_section_is_offered_with_no_other(visit: Visit) -> None:
+    """People stay while the shape does, go blank with a move and come back with Undo."""
+    page = visit.tab()
+    tab(page, "People")
+    page.locator("button", has_text="Work out").click()
+    table = page.locator("table.people")
+    table.wait_for(timeout=120_000)
+    told = table.text_content()
+    assert "carried up" in told
+    tab(page, "A and B")
+    page.locator("button", has_text="Keep the present shape").click()
+    ready(page)
+    tab(page, "People")
+    assert table.text_content() == told
+    assert "of 64 cases" in (page.locator("pre.answer").text_content() or "")
+    drag(page, UPPER_LIP, (-14.0, -9.0))
+    page.locator("p", has_text="the shape was moved since").wait_for(timeout=20_000)
+    ready(page)
+    assert "carried up" not in table.text_content()
+    page.locator("button", has_text="Undo").click()
+    page.locator(".fc-UBRL-z", has_text="556.0").wait_for(timeout=10_000)
+    ready(page)
+    assert table.text_content() == told
+    assert b"station 0" in saved(page, "side.svg")
+    page.locator("select", has_text="300.0 mm").select_option(label="300.0 mm")
+    page.locator("p", has_text="Nothing made of the present").wait_for(timeout=20_000)
+    assert page.thrown == []
+
+
 def test_it_runs_as_long_as_the_page_is_open_and_ends_once_it_was_closed(browser: Any) -> None:
     with served(PLOVER, "--close-after", "8") as (address, process):
         page = Visit.paid(browser, address).tab()
