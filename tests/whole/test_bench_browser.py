@@ -102,7 +102,7 @@ def test_a_feature_goes_as_far_as_the_pointer_and_no_other_way(visit: Visit) -> 
         assert moved == pytest.approx(mm, abs=1.5 * 100.0 / (there[0] - before[0]))  # a pixel
         assert place(page, (19.5, 538.0)) == there
         page.locator("button", has_text="Undo").click()
-        page.locator(".fc-UBRL-z", has_text="556.0").wait_for(timeout=10_000)
+        page.locator("p", has_text="Shape as loaded here").wait_for(timeout=10_000)
         ready(page)
 
 
@@ -290,7 +290,7 @@ def test_what_is_of_a_shape_and_a_section_is_offered_with_no_other(visit: Visit)
     ready(page)
     assert "carried up" not in table.text_content()
     page.locator("button", has_text="Undo").click()
-    page.locator(".fc-UBRL-z", has_text="556.0").wait_for(timeout=10_000)
+    page.locator("p", has_text="Shape as loaded here").wait_for(timeout=10_000)
     ready(page)
     assert table.text_content() == told
     assert b"station 0" in saved(page, "side.svg")
