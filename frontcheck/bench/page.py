@@ -122,6 +122,7 @@ class Page:
         other = self.bench.other
         self.plot.frame([*self.bench.front.sections, *(other.sections if other else ())])
         self._turned(self.tab)
+        self._shaded(self.shade)
         self.changed()
 
     def _div(self, name: str, **how: Any) -> Div:
@@ -303,6 +304,7 @@ class Page:
     def _shaded(self, shade: str) -> None:
         self.shade = shade
         self.head_sheet.css = _text("page_head.css") + SHADES[shade]
+        self.photo.sheet.css = SHADES[shade].replace("html", ":host")  # turned over again
 
     def _drags(self, what: str) -> None:
         self.drags = what

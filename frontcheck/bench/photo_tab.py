@@ -7,7 +7,15 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, Final
 
 from bokeh.layouts import row
-from bokeh.models import ColumnDataSource, PanTool, PointDrawTool, Range1d, ResetTool, WheelZoomTool
+from bokeh.models import (
+    ColumnDataSource,
+    InlineStyleSheet,
+    PanTool,
+    PointDrawTool,
+    Range1d,
+    ResetTool,
+    WheelZoomTool,
+)  # fmt: skip
 from bokeh.models.widgets import FileInput, RadioButtonGroup, Select, Spinner
 from bokeh.plotting import figure
 
@@ -65,6 +73,8 @@ class Photo:
             toolbar_location="right", name="photo", visible=False,
             background_fill_color=look.PAPER, border_fill_color=look.PAPER, min_border=4,
         )  # fmt: skip
+        self.sheet = InlineStyleSheet()
+        self.figure.stylesheets = [self.sheet]
         self.figure.axis.visible = self.figure.grid.visible = False
         self.figure.toolbar.logo = None
         self.figure.image_url("url", 0, 0, "w", "h", source=self.picture, anchor="top_left")
