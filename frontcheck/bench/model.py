@@ -28,7 +28,6 @@ from frontcheck.study.noses import nose_front
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from frontcheck.comparison.comparison_result import Comparison
     from frontcheck.front.front import Front
     from frontcheck.lines.station import Station
     from frontcheck.screening import Screening
@@ -203,13 +202,6 @@ def screened(front: Front) -> Screening:
     result = screen(front)
     _ = result.answer_bands
     return result
-
-
-def compared(a: Screening, b: Screening) -> Comparison:
-    """Return what changes from the shape on the bench to B."""
-    from frontcheck.comparison.two_fronts import compare
-
-    return compare(a, b)
 
 
 def _alone(front: Front, y: float) -> Front:

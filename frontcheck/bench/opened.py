@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import binascii
 from collections import Counter
 from io import BytesIO
 from pathlib import Path, PureWindowsPath
@@ -53,7 +52,7 @@ def _kept(folder: Path, name: str, content: str) -> Path:
         data = base64.b64decode(content, validate=True)
         path = folder / bare
         path.write_bytes(data)
-    except (OSError, ValueError, binascii.Error):
+    except (OSError, ValueError):
         raise refuse("bench.file", name=name[:80]) from None
     return path
 
@@ -75,7 +74,7 @@ def picture_in(name: str, content: str) -> Picture:
             if found.format not in _PICTURES or found.width * found.height > _MOST_PIXELS:
                 raise refuse("bench.picture", name=name[:80], most=_MOST_PIXELS / 1e6)
             upright = ImageOps.exif_transpose(found).convert("RGB")
-    except (OSError, ValueError, SyntaxError, binascii.Error, Image.DecompressionBombError):
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
         raise refuse("bench.picture", name=name[:80], most=_MOST_PIXELS / 1e6) from None
     upright.thumbnail((_WIDEST, _WIDEST))
     made = BytesIO()

@@ -16,12 +16,13 @@ from bokeh.models import GlobalInlineStyleSheet, InlineStyleSheet
 from bokeh.models.widgets import Button, Div, RadioButtonGroup, Select
 
 from frontcheck.bench import page_words as words
-from frontcheck.bench.model import Bench, compared, invented, quick_lines, screened
+from frontcheck.bench.model import Bench, invented, quick_lines, screened
 from frontcheck.bench.panels import PANELS, WIDE
 from frontcheck.bench.photo_tab import Photo, PhotoPanel
 from frontcheck.bench.saves import offers
 from frontcheck.bench.side_plot import SidePlot
 from frontcheck.caution import CAUTION, DRAWING
+from frontcheck.comparison.two_fronts import compare
 from frontcheck.errors import FrontcheckError
 from frontcheck.screening import with_motion
 
@@ -91,7 +92,8 @@ class Page:
         """Build the page anew, in the unit and shade that were chosen."""
         self.plot = SidePlot(self.lengths)
         self.sheet = InlineStyleSheet(css=_text("page.css"))
-        self.head_sheet = GlobalInlineStyleSheet(css=_text("page_head.css") + SHADES[self.shade])
+        self.head_sheet = GlobalInlineStyleSheet()
+        self._shaded(self.shade)
         self.state, self.numbers, self.answer = map(self._div, ("state", "numbers", "answer"))
         figure = self.plot.figure
         for event, work in (
@@ -122,7 +124,6 @@ class Page:
         other = self.bench.other
         self.plot.frame([*self.bench.front.sections, *(other.sections if other else ())])
         self._turned(self.tab)
-        self._shaded(self.shade)
         self.changed()
 
     def _div(self, name: str, **how: Any) -> Div:
@@ -196,7 +197,7 @@ class Page:
     def _fault(self, error: Exception) -> None:
         logging.getLogger(__name__).error("%s: %s", type(error).__name__, error, exc_info=error)
         self.bench.draft, self.refused = None, words.FAULT
-        self._say_state()
+        self.say_state()
 
     def draft(self, step: Step, *, handles: bool = True) -> None:
         """Show a step that a drag has reached."""
@@ -228,17 +229,13 @@ class Page:
                 found: T | None = future.result()
             except FrontcheckError as error:
                 found, self.refused = None, str(error)
-                self._say_state()
+                self.say_state()
             except Exception as error:  # noqa: BLE001
                 found = None
                 self._fault(error)
             done(found)
 
         _POOL.submit(work).add_done_callback(finished)
-
-    def settled(self) -> None:
-        """Say again how the shape stands."""
-        self._say_state()
 
     def say(self, html: str) -> None:
         """Say what is under way."""
@@ -290,12 +287,11 @@ class Page:
             panel.root.visible = i == tab
         photo = isinstance(self.panels[tab], PhotoPanel)  # it takes the place of the drawing
         self.plot.figure.visible, self.photo.figure.visible = not photo, photo
+        self.panels[tab].fill()
 
     def _clicked(self, data: dict[str, Any]) -> None:
         self.photo.noted(data)
-        for panel in self.panels:
-            if isinstance(panel, PhotoPanel):
-                panel.fill()
+        self.panels[self.tab].fill()
 
     def _measured_in(self, unit: str) -> None:
         self.lengths = words.Lengths(unit)
@@ -389,9 +385,10 @@ class Page:
         whole = None if self.late or self.result is None else self.result.station(self.bench.y)
         self.numbers.text = words.numbers(self.station, self.lengths, whole)
         self.plot.show_lines(whole or self.station, rear=whole is not None)
-        self._say_state()
+        self.say_state()
 
-    def _say_state(self) -> None:
+    def say_state(self) -> None:
+        """Say how the shape stands."""
         step = self.bench.step
         moved = sum(step.proposed(self.bench.y))
         self.say(words.state(late=self.late, moved=moved, left=step.left, refused=self.refused))
@@ -409,7 +406,7 @@ class Page:
                 return result, None
             if self.of_other is None or self.of_other[0] is not other:  # B stands while A moves
                 self.of_other = (other, screened(other))
-            return result, compared(result, self.of_other[1])
+            return result, compare(result, self.of_other[1])
 
         self.behind(work, lambda found: self._caught_up(turn, found))
 
@@ -428,8 +425,7 @@ class Page:
         """Show what is of the whole front, or that it is still of the shape before."""
         self.answer.text = words.answer(self.result, late=self.late)
         self.plot.show_areas(None if self.late else self.result, self.bench.y)
-        for panel in self.panels:
-            panel.fill()
+        self.panels[self.tab].fill()
 
 
 def _text(name: str) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 from frontcheck.findings.people_rows import percent
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
 from frontcheck.outputs.text.terminal import Plain
+from frontcheck.reading.table import MM_PER_UNIT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -78,7 +79,7 @@ class Lengths:
 
     def __init__(self, unit: str) -> None:
         self.unit = unit
-        self.scale, self.step = (1.0, 1.0) if unit == "mm" else (1.0 / 25.4, 0.05)
+        self.scale, self.step = 1.0 / MM_PER_UNIT[unit], 1.0 if unit == "mm" else 0.05
 
     def said(self, value: float | None, *, sign: bool = False) -> str:
         """Return a length as text; a dash where there is none."""
@@ -212,15 +213,11 @@ def saves(made: Mapping[str, bytes]) -> str:
 def per_ten(table_: Sensitivity, lengths: Lengths) -> str:
     """Return by how much each line moves for a small move of each feature."""
     names = [name for name in table_.lines if name in _LINES]
-    body, notes, absent = [], [], {}
-    for handle in dict.fromkeys(rate.handle for rate in table_.rates):
+    body, notes = [], []
+    for handle in table_.there:
         rates = [table_.rate(handle.name, name) for name in names]
-        label = f"{handle.words} {handle.way}"
-        if len({rate.reason for rate in rates}) == 1 and rates[0].reason:
-            absent[handle.words] = rates[0].reason
-            continue
-        body.append([escape(label), *(_moved(rate.mm, lengths) for rate in rates)])
-        notes += [f"{label}, {_LINES[rate.line]}: {rate.reason}" for rate in rates if rate.reason]
+        body.append([escape(handle.label), *(_moved(rate.mm, lengths) for rate in rates)])
+        notes += [f"{handle.label}, {_LINES[r.line]}: {r.reason}" for r in rates if r.reason]
     text = (
         f"<p>How far a line goes [{lengths.unit}] for 10 mm (or 1 deg) of a feature, from the "
         "present shape, at this station. A dot: it stays.</p>"
@@ -228,6 +225,7 @@ def per_ten(table_: Sensitivity, lengths: Lengths) -> str:
     )
     if notes:
         text += f'<p class="small">* No one rate: {escape("; ".join(notes))}.</p>'
+    absent = {handle.words: why for handle, why in table_.absent.items()}
     said = "; ".join(f"{name} ({why})" for name, why in absent.items())
     return text + (f'<p class="small">Not to be moved here: {escape(said)}.</p>' if said else "")
 

@@ -43,7 +43,7 @@ class Panel:
         raise NotImplementedError
 
     def fill(self) -> None:
-        """Show the present shape."""
+        """Show the present shape; asked for while the tab is seen, and when it is turned to."""
 
     def made(self, kind: Callable[..., Any], **how: Any) -> Any:
         """Return a widget in the style of the page."""
@@ -75,7 +75,7 @@ class MovePanel(Panel):
             k, unit, most, step = lengths.scale, lengths.unit, _MOST_MM, lengths.step
             if handle.unit == "deg":
                 k, unit, most, step = 1.0, "deg", _MOST_DEG, 0.5
-            title = f"{handle.name.rpartition('_')[0].replace('_', ' ')} [{unit}]"
+            title = f"{handle.label} [{unit}]"
             slider = self.made(
                 Slider, start=-most * k, end=most * k, step=step, value=0.0, width=310,
                 show_value=False, title=title, name=f"slide-{handle.name}", margin=(0, 8, 0, 5),

@@ -214,7 +214,7 @@ class PhotoPanel(Panel):
     def _shown(self, name: str, found: Picture | None) -> None:
         if found is not None:
             self.page.photo.show(name, found)
-            self.page.settled()
+            self.page.say_state()
         self.fill()
 
     def _read(self, as_: str) -> None:

@@ -22,6 +22,7 @@ from frontcheck.body.person_motion import PersonMotion, Spread, by_reason, perso
 from frontcheck.body.struck_front import StruckFront, plan_normal_deg, refusal
 from frontcheck.caution import CAUTION, MOTION_CAUTIONS
 from frontcheck.errors import refuse
+from frontcheck.front.front import drawn_or_unseen
 from frontcheck.lines.lined_front import LinedFront, chosen_stations, line_up, short_names
 from frontcheck.people.people import struck_people
 from frontcheck.rules.ruleset import DEFAULT_RULES
@@ -164,9 +165,8 @@ class MotionStudy:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What is said with every result."""
-        fronts = [lined.front for lined in self.fronts]
-        said = dict.fromkeys([*(f.drawn for f in fronts), *(f.not_seen for f in fronts)])
-        return CAUTION, *filter(None, said), *MOTION_CAUTIONS
+        said = drawn_or_unseen(lined.front for lined in self.fronts)
+        return CAUTION, *said, *MOTION_CAUTIONS
 
     @property
     def to_mind(self) -> tuple[str, ...]:

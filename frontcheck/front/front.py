@@ -16,6 +16,8 @@ from frontcheck.serializer import one_line
 from frontcheck.surface.windscreen import Windscreen
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from frontcheck.surface.interpolate import Between
     from frontcheck.surface.mesh_surface import MeshSurface
     from frontcheck.surface.section import Section
@@ -121,6 +123,13 @@ MOST_STATIONS: Final = 4001
 MOST_POINTS: Final = 20_000
 """Most points taken of a section: no hand measurement has more. Own choice."""
 MOST_WIDE_MM, MOST_LONG_MM = 4000.0, 15_000.0
+
+
+def drawn_or_unseen(fronts: Iterable[Front]) -> list[str]:
+    """Return what is to be said of fronts with proposed points, and of outlines; each once."""
+    every = list(fronts)
+    said = [*(front.drawn for front in every), *(front.not_seen for front in every)]
+    return list(dict.fromkeys(filter(None, said)))
 
 
 def check_size(length: float, width: float, file: str | None = None) -> None:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
 from frontcheck.caution import CAUTION, LEG_CAUTION
 from frontcheck.errors import NotAvailableError
+from frontcheck.front.front import drawn_or_unseen
 from frontcheck.legs.contact import front_contact, seen_by, silhouette_of
 from frontcheck.legs.dynamics import RunSettings, run_legform
 from frontcheck.legs.faced import face_of, lip_heights
@@ -158,8 +159,7 @@ class LegStudy:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What is said with every value: stiffness first."""
-        fronts = [lined.front for lined in self.fronts]
-        said = dict.fromkeys([*(f.drawn for f in fronts), *(f.not_seen for f in fronts)])
+        said = drawn_or_unseen(lined.front for lined in self.fronts)
         return LEG_CAUTION, CAUTION, *filter(None, [*said, self.fronts[0].rules.caution])
 
     def to_dict(self) -> dict[str, Any]:

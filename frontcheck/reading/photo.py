@@ -173,6 +173,11 @@ class _Outline:
     own: Array  # Variance by their own clicks, (n, 2) [mm2]
     doubts: tuple[str, ...]
 
+    @property
+    def u(self) -> Array:
+        """How unsure it is, all errors together, (n, 2) [mm]."""
+        return np.asarray(np.sqrt(self.shared + self.own))
+
 
 def _outline(clicks: PhotoClicks) -> _Outline:
     """Read clicks."""
@@ -257,8 +262,7 @@ def _as_whole(clicks: PhotoClicks, read: _Outline) -> tuple[Survey, Array]:
 
 def point_uncertainty(clicks: PhotoClicks) -> Array:
     """Return how unsure each click of the outline is, all errors together: (n, 2) x and z [mm]."""
-    read = _outline(clicks)
-    return np.asarray(np.sqrt(read.shared + read.own))
+    return _outline(clicks).u
 
 
 def front_from_photo(clicks: PhotoClicks, name: str = "front") -> Front:
@@ -310,8 +314,7 @@ def front_from_photo(clicks: PhotoClicks, name: str = "front") -> Front:
         at = None if problem.index is None else problem.index + 1
         raise refuse("photo.contour", None, at, key="outline", found=problem.found,
                      expected=problem.expected) from problem  # fmt: skip
-    least, most = np.sqrt(read.shared + read.own).min(), np.sqrt(read.shared + read.own).max()
-    sure = f"A point is sure to {least:.1f} to {most:.1f} mm, all errors together."
+    sure = f"A point is sure to {read.u.min():.1f} to {read.u.max():.1f} mm, all errors together."
     return Front(
         (section,),
         name=name,

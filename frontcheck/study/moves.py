@@ -60,6 +60,11 @@ class Handle:
         """The feature in words."""
         return self.what.replace("_", " ")
 
+    @property
+    def label(self) -> str:
+        """The feature and the way in words, such as ``lower lip back``."""
+        return f"{self.words} {self.way}"
+
     def check(self, amount: float, name: str = "") -> None:
         """Refuse an amount that is not a number within reach."""
         if not (math.isfinite(amount) and abs(amount) <= self.reach):
@@ -136,7 +141,7 @@ def amounts_of(moves: Mapping[str, Mapping[str, float]]) -> dict[str, float]:
             handle.check(amount, f"{words} {way}")
             amounts[handle.name] = amounts.get(handle.name, 0.0) + sign * amount
     for name, amount in amounts.items():
-        _BY_NAME[name].check(amount, f"{_BY_NAME[name].words} {_BY_NAME[name].way} in all")
+        _BY_NAME[name].check(amount, f"{_BY_NAME[name].label} in all")
     return amounts
 
 

@@ -74,6 +74,21 @@ class Sensitivity:
         """Which lines there are."""
         return tuple(dict.fromkeys(rate.line for rate in self.rates))
 
+    @property
+    def absent(self) -> dict[Handle, str]:
+        """Which handles cannot be moved at all, and why: for one reason no line has a rate."""
+        reasons: dict[Handle, set[str]] = {}
+        for rate in self.rates:
+            reasons.setdefault(rate.handle, set()).add(rate.reason)
+        return {handle: why.pop() for handle, why in reasons.items() if len(why) == 1 and any(why)}
+
+    @property
+    def there(self) -> tuple[Handle, ...]:
+        """The handles of all others."""
+        absent = self.absent
+        handles = dict.fromkeys(rate.handle for rate in self.rates)
+        return tuple(handle for handle in handles if handle not in absent)
+
     def rate(self, handle: str, line: str) -> Rate:
         """Return one rate.
 

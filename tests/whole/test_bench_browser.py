@@ -250,6 +250,7 @@ def test_a_fault_of_ours_is_told_on_the_page_and_in_two_lines_and_the_page_goes_
     )
     with served(PLOVER, before=before) as (address, process):
         page = Visit.paid(browser, address).tab()
+        tab(page, "Per 10 mm")
         choose = page.locator("select", has_text="300.0 mm")
         choose.select_option(label="300.0 mm")
         page.locator(".refused", has_text="a fault of frontcheck").wait_for(timeout=10_000)

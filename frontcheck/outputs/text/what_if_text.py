@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from frontcheck.findings.people_rows import PersonRow
     from frontcheck.front.front import Front
     from frontcheck.outputs.text.terminal import Style
-    from frontcheck.study.moves import Handle
     from frontcheck.study.sensitivity import Rate, Sensitivity
     from frontcheck.study.what_if import Told, WhatIf
 
@@ -175,25 +174,18 @@ def _met(row: PersonRow) -> tuple[str, str, str]:
 
 def _rates(style: Style, table: Sensitivity, how: str) -> list[str]:
     """Two tables, lines and tape, for one would be too wide; what has no one rate stands below."""
-    handles = list(dict.fromkeys(rate.handle for rate in table.rates))
-    there: list[Handle] = []
     absent: dict[str, dict[str, bool]] = {}
-    for handle in handles:
-        own = [rate for rate in table.rates if rate.handle == handle]
-        if len({rate.reason for rate in own}) == 1 and own[0].reason:
-            absent.setdefault(own[0].reason.partition(",")[0], {})[handle.words] = True
-        else:
-            there.append(handle)
+    for handle, why in table.absent.items():
+        absent.setdefault(why.partition(",")[0], {})[handle.words] = True
     at = "the centre" if table.station == 0.0 else f"y = {table.station:g} mm"
     parts, notes = [], []
     tape = [line for line in table.lines if line.startswith("WAD")]
     for lines in ([line for line in table.lines if line not in tape], tape):
         rows = []
-        for handle in there:
+        for handle in table.there:
             rates = [table.rate(handle.name, line) for line in lines]
-            label = f"{handle.words} {handle.way}"
-            rows.append([label, *map(_rate, rates)])
-            notes += [f"{label}, {_head(r.line)}: {r.reason}" for r in rates if r.reason]
+            rows.append([handle.label, *map(_rate, rates)])
+            notes += [f"{handle.label}, {_head(r.line)}: {r.reason}" for r in rates if r.reason]
         title = f"{how} far a line goes at {at}, mm, for {_FOR} of each (. stays)"
         if lines:
             parts.append(style.table(title, ["for", *map(_head, lines)], rows))
