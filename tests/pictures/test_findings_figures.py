@@ -13,6 +13,7 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 from frontcheck.caution import CAUTION_SHORT
+from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.findings.hard_points import head_contact
 from frontcheck.findings.head_points import HeadPoint, facets_between, head_points
 from frontcheck.front.beside import HardPoint
@@ -20,6 +21,7 @@ from frontcheck.front.front import Front
 from frontcheck.lines.lined_front import LinedFront, line_up
 from frontcheck.outputs.figures.findings_figures import findings_view, head_map
 from frontcheck.outputs.figures.side_view import save
+from frontcheck.reading.hard_point_file import read_hard_points
 from frontcheck.reading.readers import read_front
 from frontcheck.screening import screen
 from frontcheck.surface.section import Section
@@ -56,6 +58,17 @@ def test_lines_of_the_answer_are_marked_by_number_and_nothing_else(geometries: P
     assert CAUTION_SHORT in texts(figure)
     with pytest.raises(KeyError):
         findings_view(result, 5.0)
+
+
+def test_a_line_that_holds_between_stations_is_a_hollow_point(geometries: Path) -> None:
+    points = read_hard_points(geometries / "plover-hard-points.csv").points
+    result = screen(
+        read_front(geometries / "plover.csv"), finding_settings=FindingSettings(hard_points=points)
+    )
+    (found,) = (f for f in result.findings if f.code == "HEAD-DEPTH-BELOW-BOUND")
+    assert found.station not in result.front.stations
+    figure = findings_view(result, 0.0)
+    assert "it holds elsewhere" in " ".join(texts(figure))
 
 
 def angle_lines(ax: Axes) -> dict[float, list[np.ndarray]]:

@@ -70,8 +70,7 @@ def findings_view(result: Screening, y: float, figure: Figure | None = None) -> 
     elsewhere = _draw_lines(look.axes_within(figure, left, below, 0.1, above), result, section)
     if alone:
         words = "To scale. A band stands off the skin where a line of the answer holds."
-        if elsewhere:
-            words += " A hollow point: it holds at another station, dashed."
+        words += elsewhere
         name = look.printable(result.front.name, 50)
         title = f"{name}: what stands out, at station y = {y:g} mm"
         look.head(figure, title, words, left=left / figure.get_figwidth())
@@ -83,11 +82,12 @@ def findings_view(result: Screening, y: float, figure: Figure | None = None) -> 
     return figure
 
 
-def _draw_lines(ax: Axes, result: Screening, section: Section) -> bool:
-    """Draw a section and mark the lines; tell whether some hold at other stations alone."""
+def _draw_lines(ax: Axes, result: Screening, section: Section) -> str:
+    """Draw a section and mark the lines; say where those hold that do not hold here."""
     bands = result.answer_bands[section.y]
     away = _elsewhere(result, {band.number for band in bands})
-    others = [result.front.section(y) for y in sorted({y for _, y, _ in away.values()})]
+    places_y = {y for _, y, _ in away.values()}  # of a hard point, between stations
+    others = [each for each in result.front.sections if each.y in places_y]
     shown = [section.points, *(o.points for o in others), *(band.strip for band in bands)]
     low = np.min([points.min(axis=0) for points in shown], axis=0)
     high = np.max([points.max(axis=0) for points in shown], axis=0)
@@ -112,7 +112,11 @@ def _draw_lines(ax: Axes, result: Screening, section: Section) -> bool:
         drawing.label(str(n), at, prefer=(-1.0, 1.0), rank=n, **style)
     drawing.finish()
     look.plain_axes(ax, "setback x [mm]", "height z [mm]")
-    return bool(away)
+    measured = places_y <= set(result.front.stations)
+    where = (
+        "at another station, dashed" if measured else "elsewhere; measured stations there dashed"
+    )
+    return f" A hollow point: it holds {where}." if away else ""
 
 
 def _elsewhere(result: Screening, shown: set[int]) -> dict[int, tuple[float, float, float]]:
