@@ -86,7 +86,8 @@ class Records:
         files = {check["file"] for check in checks}
         failed = sorted(node for node in self.failed if node.partition("::")[0] in files)
         versions = {name: version(name) for name in BY}
-        return {"versions": versions, "failed_tests": failed, "checks": checks}
+        head = {"schema": "frontcheck.checks/1", "versions": versions}
+        return {**head, "failed_tests": failed, "checks": checks}
 
     def write(self, folder: str | None) -> None:
         """Leave a file of this process in the folder; nothing without one or without checks."""
