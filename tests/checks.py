@@ -3,7 +3,8 @@
 A check is declared once, with what it is held against and why its tolerance is what it is. Tests
 call `compare`, `between` or `same`, which count the case, keep the worst and then assert. With the
 environment variable FRONTCHECK_CHECKS naming a folder, each process of a test run leaves a file
-there (tests/conftest.py); `frontcheck checks` makes the page of checks from them.
+there (tests/conftest.py); `frontcheck checks` makes the page of checks from them. It has room for
+about 100 checks on six sides: one row a quantity, over all parameters of its tests, and texts of a line or two.
 """
 
 from __future__ import annotations
@@ -49,6 +50,11 @@ class Source:
     def __post_init__(self) -> None:
         if self.known not in KNOWN or not self.title:
             raise ValueError(f"a source needs a title, and known to be one of {KNOWN}")
+
+
+def derived(where: str) -> Source:
+    """Return a formula worked out in the test itself as a source."""
+    return Source("own derivation, in the test", where=where, known="derived")
 
 
 @dataclass(frozen=True)
