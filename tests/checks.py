@@ -3,8 +3,9 @@
 A check is declared once, with what it is held against and why its tolerance is what it is. Tests
 call `compare`, `between` or `same`, which count the case, keep the worst and then assert. With the
 environment variable FRONTCHECK_CHECKS naming a folder, each process of a test run leaves a file
-there (tests/conftest.py); `frontcheck checks` makes the page of checks from them. It has room for
-about 100 checks on six sides: one row a quantity, over all parameters of its tests, and texts of a line or two.
+there (tests/conftest.py); `frontcheck checks` makes the page of checks from them. Its six sides
+have room for about 100 checks: one row a quantity, whatever the parameters of its tests, and texts
+of a line or two.
 """
 
 from __future__ import annotations
