@@ -314,12 +314,11 @@ def _mismatch(case: str, expected: Any, ours: Any) -> Worst:
 
 
 def _case_name(case: str, i: int, count: int) -> str:
-    """Name a case: as told, or the parameters of the running test, or its name."""
+    """Name a case: as told, or by the parameters of the running test; a number in an array."""
     if not case:
         node = os.environ.get("PYTEST_CURRENT_TEST", "").rpartition(" ")[0]
         test = node.rpartition("::")[2]
-        name, _, parameters = test.partition("[")
-        case = parameters.removesuffix("]") or name.removeprefix("test_").replace("_", " ")
+        case = test.partition("[")[2].removesuffix("]")
     ending = f" #{i + 1}" if count > 1 else ""
     room = SHORT - len(ending)
-    return (case if len(case) <= room else case[: room - 1] + "…") + ending
+    return ((case if len(case) <= room else case[: room - 1] + "…") + ending).strip()

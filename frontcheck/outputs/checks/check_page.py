@@ -50,7 +50,7 @@ KINDS: Final[dict[str, str]] = {
     "population plausibility": "against bounds of what people are like",
 }
 """What each kind of check is held against."""
-KNOWN: Final = {"read": "text read", "memory": "from memory", "derived": "derived by us"}
+KNOWN: Final = {"read": "text read", "memory": "from memory", "derived": "derived"}
 NONE: Final = "-"
 SUMMARY: Final = ("kind", "checks", "cases", "hold", "fail", "not run", "worst share of tolerance")
 HEADER: Final = (
