@@ -34,7 +34,7 @@ NOT_COMPARED: Final = (
     "Accredited test results compared: 0.",
     "Real vehicles compared: 0. The fronts are two invented proposals and shapes made for a check.",
     "The motion model is consistent with the published cases below, and no more: no proof of it.",
-    f"Stiffness of any front: unknown. {LEG_CAUTION}",
+    LEG_CAUTION,
     "Reading of a photo and of a scan: tried on generated data only.",
 )
 """What stands first on the page."""
@@ -125,7 +125,7 @@ def page_content(document: ChecksDocument) -> dict[str, Any]:
         rows = [
             _row(check, sources) for check in sorted(own, key=lambda each: (each.file, each.id))
         ]
-        groups.append({"kind": kind, "about": f"{kind}: {about}", "rows": rows})
+        groups.append({"kind": kind, "about": f"{kind.capitalize()}: {about}", "rows": rows})
     return {
         "title": f"What frontcheck {versions.get('frontcheck', '')} was checked against".strip(),
         "made": "Recorded by a run of the tests with "
