@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from checks import Check, Source, derived
 
 from frontcheck.body.anatomy import Figure, Skin
 from frontcheck.body.assumed import drawn, nominal
@@ -19,6 +20,50 @@ from frontcheck.body.struck import STEP_S, strike
 from frontcheck.body.touch import Moment, front_loads, ground_loads, leg_loads
 from frontcheck.body.wall import Wall
 from frontcheck.legs.mechanics import stepped
+
+PARABOLA = Check(
+    "chain-parabola",
+    kind="closed form",
+    quantity="way of the centre of mass of a person in flight",
+    unit="m",
+    source=derived("v t - g t^2 / 2"),
+    why="half a step ahead, g t dt / 2, and 0.05 mm for terms of second order",
+)
+KEPT = Check(
+    "chain-energy-and-momentum",
+    kind="closed form",
+    quantity="energy and momentum of a person on undamped springs, after 0.3 s [J, N s, N m s]",
+    source=derived("nothing is lost, nothing pushes"),
+    why="0.1 % for the step",
+)
+LAGRANGE = Check(
+    "chain-lagrange",
+    kind="independent method",
+    quantity="change of the momenta of the chain under any load [N, N m]",
+    source=Source("Lagrange's equations", where="numerical derivatives", known="derived"),
+    why="1e-5 of it, 1e-3 at least: what central differences give",
+)
+SPRING = Check(
+    "contact-circle-on-a-spring",
+    kind="closed form",
+    quantity="depth, force, duration and speed back of a circle that strikes a wall [m, N, s, m/s]",
+    source=derived("v sqrt(m / K), v sqrt(m K), a quarter period, e v"),
+    why="0.1 %, of the speed 0.2 %, for the step",
+)
+LARGER = Check(
+    "motion-larger-copy",
+    kind="closed form",
+    quantity="angles, places and times of a struck person 1.3 times as large [rad, m, s]",
+    source=derived("similarity: lengths and times L, masses L^3, dampers L^4"),
+    why="rounding of doubles, magnified by contacts",
+)
+ROD = Check(
+    "rod-thrown-by-a-blow",
+    kind="closed form",
+    quantity="push and turning of a stiff rod struck by a hard edge [N s, rad/s]",
+    source=derived("J = m v k^2 / (k^2 + d^2), w = J d / (m k^2)"),
+    why="0.2 %: the edge gives a little",
+)
 
 GRAVITY = 9.80665
 MAN = Figure.of(1.755, 77.0)
@@ -58,7 +103,7 @@ def test_in_flight_the_centre_of_mass_runs_on_a_parabola(figure) -> None:
     expected = going * seconds - [0.0, GRAVITY * seconds**2 / 2.0]
     # Rates first, then places: half a step ahead, g t dt / 2 = 0.074 mm; what the angles do in a
     # step adds second order terms of the arms, below a hundredth of a millimetre.
-    assert np.abs(moved - expected).max() <= GRAVITY * seconds * step / 2.0 + 5e-5
+    PARABOLA.compare(expected, moved, tolerance=GRAVITY * seconds * step / 2.0 + 5e-5)
 
 
 @pytest.mark.parametrize("figure", [MAN, CHILD], ids=["man", "child"])
@@ -74,8 +119,9 @@ def test_springs_keep_energy_and_momentum(figure) -> None:
 
     start = flight(figure, RATES, 0.0, 1e-4)
     end = flight(figure, RATES, 0.3, 2.5e-5, spring)
-    assert energy(*end) == pytest.approx(energy(*start), rel=1e-3)
-    assert chain.momentum(*end) == pytest.approx(chain.momentum(*start), rel=1e-3, abs=1e-2)
+    KEPT.compare(energy(*start), energy(*end), relative=1e-3)
+    kept = chain.momentum(*start)
+    KEPT.compare(kept, chain.momentum(*end), tolerance=np.maximum(1e-3 * np.abs(kept), 1e-2))
 
 
 def test_rates_follow_from_lagrange() -> None:
@@ -111,7 +157,7 @@ def test_rates_follow_from_lagrange() -> None:
     drive = [
         (kinetic(q + e, u) + work(q + e) - kinetic(q - e, u) - work(q - e)) / (2.0 * h) for e in eye
     ]
-    assert change == pytest.approx(np.array(drive), rel=1e-5, abs=1e-3)
+    LAGRANGE.compare(drive, change, tolerance=np.maximum(1e-5 * np.abs(drive), 1e-3))
 
 
 def test_energy_of_motion_is_that_of_the_bodies() -> None:
@@ -163,10 +209,14 @@ def test_a_circle_bounces_like_a_mass_on_a_spring(rebound) -> None:
     """v sqrt(m / K) deep, v sqrt(m K) hard, a quarter of a period long; e v comes back."""
     told = bounce(rebound)
     deepest = int(told[:, 0].argmax())
-    assert told[deepest, 0] == pytest.approx(5.0 * math.sqrt(10.0 / 100e3), rel=1e-3)
-    assert told[:, 1].max() == pytest.approx(5.0 * math.sqrt(10.0 * 100e3), rel=1e-3)
-    assert deepest * 5e-6 == pytest.approx(math.pi / 2.0 * math.sqrt(10.0 / 100e3), rel=1e-3)
-    assert told[-1, 2] == pytest.approx(-rebound * 5.0, rel=2e-3)
+    period = math.sqrt(10.0 / 100e3)
+    for what, expected, ours, share in (
+        ("depth", 5.0 * period, told[deepest, 0], 1e-3),
+        ("force", 5.0 * math.sqrt(10.0 * 100e3), told[:, 1].max(), 1e-3),
+        ("time", math.pi / 2.0 * period, deepest * 5e-6, 1e-3),
+        ("speed back", -rebound * 5.0, told[-1, 2], 2e-3),
+    ):
+        SPRING.compare(expected, ours, relative=share, case=f"{what}, rebound {rebound}")
 
 
 NOSE = np.array(
@@ -195,9 +245,9 @@ def test_a_larger_copy_of_it_all_goes_as_slowly() -> None:
         joints=joints, gravity=0.0, on_ground=False,
     )  # fmt: skip
     assert np.isfinite(small.head_s).all()
-    assert large.head_s == pytest.approx(small.head_s * scale, rel=1e-6)
-    assert large.head_at == pytest.approx(small.head_at * scale, rel=1e-6)
-    assert large.pose[:, 2:] == pytest.approx(small.pose[:, 2:], abs=1e-6)
+    LARGER.compare(small.head_s * scale, large.head_s, relative=1e-6, case="time")
+    LARGER.compare(small.head_at * scale, large.head_at, relative=1e-6, case="place")
+    LARGER.compare(small.pose[:, 2:], large.pose[:, 2:], tolerance=1e-6, case="angle")
 
 
 def test_momentum_changes_by_what_pushes_from_outside() -> None:
@@ -270,8 +320,10 @@ def test_a_stiff_rod_is_thrown_by_a_blow_that_sticks(
         pose, rate = stepped(pose, rate, chain.acceleration(pose, rate, *loads), step)
     else:
         pytest.fail("the blow does not end")
-    assert mass * (v - rate[0, 0]) == pytest.approx(blow, rel=2e-3)
-    assert rate[0, 2] == pytest.approx(turning, rel=2e-3)
+    ROD.compare(
+        blow, mass * (v - rate[0, 0]), relative=2e-3, case=f"push, {mass:g} kg at {height} m"
+    )
+    ROD.compare(turning, rate[0, 2], relative=2e-3, case=f"turning, {mass:g} kg at {height} m")
 
 
 @pytest.mark.parametrize("figure", [MAN, CHILD], ids=["man", "child"])

@@ -9,6 +9,7 @@ import math
 
 import numpy as np
 import pytest
+from checks import Check, derived
 from front_shapes import FAR, SCREENED_PARTS, barrel, front_of, screened
 
 from frontcheck.front.front import Front
@@ -17,6 +18,58 @@ from frontcheck.screening import screen
 from frontcheck.surface.section import Section
 from frontcheck.zones.build import zones_of
 from frontcheck.zones.front_zones import ZoneOptions
+
+ROUNDING = "exact on planes: rounding of doubles only"
+SPHERE = Check(
+    "rear-line-between-planes",
+    kind="closed form",
+    quantity="setback of BRRL, a sphere between a bonnet and a swept windscreen",
+    unit="mm",
+    source=derived("R tan(d / 2) ahead of the corner of two planes that meet at turn d"),
+    why=ROUNDING,
+)
+TEMPLATE = Check(
+    "rear-corner-template",
+    kind="closed form",
+    quantity="where the corner template touches a straight BRRL, across",
+    unit="mm",
+    source=derived("a circle with its centre on SRL touches R sin(sweep) inboard of it"),
+    why="radii are tried in turn; touches are found to 1e-6 mm and better",
+)
+AREA = Check(
+    "headform-area-planes",
+    kind="closed form",
+    quantity="child and adult headform areas on plane and rolled-out bonnets",
+    unit="m2",
+    source=derived(
+        "rectangles between lines; UN R127.02, 2.1 and 2.16 (text read), EU from memory"
+    ),
+    why="a millionth of it: rounding of doubles",
+)
+BOUND = Check(
+    "headform-area-bounds",
+    kind="closed form",
+    quantity="wrap-around distance at which headform areas begin and end",
+    unit="mm",
+    source=derived("lengths along planes"),
+    why=ROUNDING,
+)
+ROLLED = Check(
+    "headform-area-cylinder",
+    kind="closed form",
+    quantity="child headform area on a transverse cylinder",
+    unit="m2",
+    source=derived("developable: 700 mm times the arc between the 45 deg tangents"),
+    why="a thousandth of it for stations up to 25 mm apart",
+)
+GRID = Check(
+    "candidate-points-plane",
+    kind="closed form",
+    quantity="places of candidate points on a plane bonnet",
+    unit="mm",
+    source=derived("a grid laid along the plane"),
+    why=ROUNDING,
+)
 
 EXACT = 1e-6
 RADII = [100.0 + 20.0 * i for i in range(96)]  # UN R127 02 series, 2.8, text read
@@ -50,7 +103,7 @@ def test_sphere_between_planes_along_y() -> None:
     assert len(line.points) == 49  # every 25 mm
     beside = line.points[~np.isin(line.points[:, 1], [-600.0, 0.0, 600.0])]
     expected = 1200.0 + 0.2 * np.abs(beside[:, 1]) - back
-    assert beside[:, 0] == pytest.approx(expected, abs=EXACT)
+    SPHERE.compare(expected, beside[:, 0], tolerance=EXACT)
 
 
 @pytest.mark.parametrize("sweep_deg", [15.0, 25.0, 40.0])
@@ -70,7 +123,7 @@ def test_rear_template_on_straight_lines(sweep_deg: float, short: float) -> None
     radius = 100.0 + 20.0 * steps
     assert found is not None
     assert found.radius == radius
-    assert found.touch[1] == pytest.approx(700.0 - radius * math.sin(sweep), abs=1e-5)
+    TEMPLATE.compare(700.0 - radius * math.sin(sweep), found.touch[1], tolerance=1e-5)
     # The arc ends on SRL, its rear end one radius behind the centre.
     centre_x = found.touch[0] - radius * math.cos(sweep)
     assert found.arc[-1] == pytest.approx((centre_x + radius, 700.0), abs=1e-4)
@@ -134,14 +187,14 @@ def test_area_of_a_plane_bonnet() -> None:
     exact = (rear - 300.0) * (1400.0 - 165.0) * 1e-6
     area = found.child_area
     assert area.status == "open_end"
-    assert area.area_m2 == pytest.approx(exact, rel=1e-6)
+    AREA.compare(exact, area.area_m2, relative=1e-6)
     assert found.adult_area.area_m2 == 0.0
     assert found.adult_area.outlines == ()
     assert "behind" in found.adult_area.reason
     points = np.array(area.outlines[0].points)
     assert np.abs(points[:, 1]).max() == pytest.approx(617.5, abs=EXACT)
-    assert min(area.outlines[0].wad) == pytest.approx(1000.0, abs=EXACT)
-    assert max(area.outlines[0].wad) == pytest.approx(700.0 + rear, abs=EXACT)
+    wad = area.outlines[0].wad
+    BOUND.compare([1000.0, 700.0 + rear], [min(wad), max(wad)], tolerance=EXACT)
 
 
 @pytest.mark.parametrize("rules", ["UN-R127-02", "EU-631-2009"])
@@ -158,15 +211,15 @@ def test_both_areas_of_a_long_bonnet(rules: str) -> None:
     # lie 82.5 mm inside, ahead of that BRRL too.
     later = rules.startswith("UN")
     width = 1.235 if later else 1.4
-    assert found.child_area.area_m2 == pytest.approx(0.7 * width, rel=1e-6)
-    assert found.adult_area.area_m2 == pytest.approx(0.4 * width, rel=1e-6)
+    areas = [found.child_area.area_m2, found.adult_area.area_m2]
+    AREA.compare([0.7 * width, 0.4 * width], areas, relative=1e-6)
     inner = [area.impact_points for area in (found.child_area, found.adult_area)]
     if later:
         assert inner == [None, None]
     else:
         child, adult = inner
-        assert child.area_m2 == pytest.approx(0.7 * 1.235, rel=1e-6)
-        assert adult.area_m2 == pytest.approx((0.4 - 0.0825) * 1.235, rel=1e-6)
+        exact = [0.7 * 1.235, (0.4 - 0.0825) * 1.235]
+        AREA.compare(exact, [child.area_m2, adult.area_m2], relative=1e-6)
         assert max(abs(point.point[1]) for point in found.grid) <= 617.5 + EXACT
         assert any(
             "impact points 82.5 mm (from memory, unconfirmed)" in note for note in found.notes
@@ -182,13 +235,11 @@ def test_earlier_areas_begin_and_end_at_the_lines(rules: str) -> None:
     front = front_of(lambda _: screened(950.0, 600.0, 0.0, 30.0), stations, SCREENED_PARTS)
     area = zones(front, rules).child_area
     rear = 950.0 + 600.0 - 82.5 * math.tan(math.radians(15.0))
-    assert min(area.outlines[0].wad) == pytest.approx(1000.0, abs=EXACT)
-    assert max(area.outlines[0].wad) == pytest.approx(rear, abs=EXACT)
-    assert area.area_m2 == pytest.approx((rear - 1000.0) * 1400.0 * 1e-6, rel=1e-6)
     inner = area.impact_points
-    assert min(inner.outlines[0].wad) == pytest.approx(1032.5, abs=EXACT)
-    assert max(inner.outlines[0].wad) == pytest.approx(rear - 82.5, abs=EXACT)
-    assert inner.area_m2 == pytest.approx((rear - 82.5 - 1032.5) * 1235.0 * 1e-6, rel=1e-6)
+    for each, ends, width in ((area, [1000.0, rear], 1.4), (inner, [1032.5, rear - 82.5], 1.235)):
+        wad = each.outlines[0].wad
+        BOUND.compare(ends, [min(wad), max(wad)], tolerance=EXACT)
+        AREA.compare((ends[1] - ends[0]) * width * 1e-3, each.area_m2, relative=1e-6)
 
 
 def test_an_area_that_goes_on_over_the_windscreen_is_not_given() -> None:
@@ -196,7 +247,7 @@ def test_an_area_that_goes_on_over_the_windscreen_is_not_given() -> None:
     stations = np.arange(-700.0, 701.0, 100.0)
     front = front_of(lambda _: screened(650.0, 1900.0, 4.0, 30.0), stations, SCREENED_PARTS)
     found = zones(front, "UN-R127-03")
-    assert found.child_area.area_m2 == pytest.approx(0.7 * 1.235, rel=1e-6)  # up to WAD 1700
+    AREA.compare(0.7 * 1.235, found.child_area.area_m2, relative=1e-6)  # up to WAD 1700
     # Bonnet of 1900 mm in plan: BRRL less 82.5 mm, at WAD 2453, is ahead of WAD 2500.
     rear = 650.0 + 1900.0 / math.cos(math.radians(4.0)) - 82.5 * math.tan(math.radians(13.0)) - 82.5
     assert (found.adult_area.status, found.adult_area.area_m2) == ("not_available", None)
@@ -211,8 +262,8 @@ def test_front_bound_behind_a_high_leading_edge() -> None:
         SCREENED_PARTS,
     )
     area = zones(front).child_area
-    assert min(area.outlines[0].wad) == pytest.approx(950.0 + 82.5, abs=EXACT)
-    assert area.area_m2 == pytest.approx((1700.0 - 1032.5) * 1235.0 * 1e-6, rel=1e-6)
+    BOUND.compare(950.0 + 82.5, min(area.outlines[0].wad), tolerance=EXACT)
+    AREA.compare((1700.0 - 1032.5) * 1235.0 * 1e-6, area.area_m2, relative=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -236,7 +287,7 @@ def test_area_on_a_transverse_cylinder(step: float, between: str, allowed: float
     stations = np.unique([*np.arange(-reach, reach + 1.0, step), -tangent, tangent])
     area = zones(front_of(contour, stations, SCREENED_PARTS), between=between).child_area
     assert area.status == "ok"
-    assert area.area_m2 == pytest.approx(700.0 * 2.0 * half * radius * 1e-6, rel=allowed)
+    ROLLED.compare(700.0 * 2.0 * half * radius * 1e-6, area.area_m2, relative=allowed)
 
 
 def test_area_on_a_cylinder_across() -> None:
@@ -259,7 +310,7 @@ def test_area_on_a_cylinder_across() -> None:
     found = zones(front, wad=[1000.0, 1700.0])
     bounds = [found.line(f"WAD {n}").points[0] for n in (1000, 1700)]
     assert math.dist(*[(b[0], b[2]) for b in bounds]) < 700.0
-    assert found.child_area.area_m2 == pytest.approx(0.7 * 1.235, rel=1e-6)
+    AREA.compare(0.7 * 1.235, found.child_area.area_m2, relative=1e-6, case="cylinder across")
 
 
 def test_without_a_windscreen_the_areas_are_bounded_by_wad_alone() -> None:
@@ -269,7 +320,7 @@ def test_without_a_windscreen_the_areas_are_bounded_by_wad_alone() -> None:
         # The sides are the outermost stations, so the status is the farther one from ok.
         assert area.status == "open_end"
         assert "BRRL is not known, so the rear bound is the WAD line alone" in area.reason
-        assert area.area_m2 == pytest.approx(most * 1.235, rel=1e-6)
+        AREA.compare(most * 1.235, area.area_m2, relative=1e-6, case="no windscreen")
 
 
 # --- candidate points -------------------------------------------------------------------
@@ -291,5 +342,5 @@ def test_grid_of_a_plane_bonnet() -> None:
     for p in grid:
         along = p.wad - 650.0
         expected = (along * math.cos(rise), p.point[1], 650.0 + along * math.sin(rise))
-        assert p.point == pytest.approx(expected, abs=EXACT)
+        GRID.compare(expected, p.point, tolerance=EXACT)
         assert p.normal == pytest.approx(normal, abs=1e-9)

@@ -11,11 +11,45 @@ import math
 import numpy as np
 import pytest
 from analytic_fronts import FOOT, HALF, PARTS, POINTS, AnalyticFront, arcs_of, circle, flat_ellipse
+from checks import Check, Source, derived
 from references.tape import SlowTape
 from scipy.integrate import cumulative_trapezoid
 from scipy.optimize import brentq, minimize_scalar
 
 from frontcheck import read_front, screen
+
+LINES = Check(
+    "lines-of-analytic-fronts",
+    kind="closed form",
+    quantity="UBRL, LBRL and BLERL of fronts known in closed form, as mesh and as table",
+    unit="mm",
+    source=derived("the corner that lies farthest ahead of each edge"),
+    why="own choice, for facets of 10 mm",
+)
+SPHERE = Check(
+    "sphere-in-space",
+    kind="independent method",
+    quantity="setback of BRRL where a sphere rests on a curved windscreen, mesh and table",
+    unit="mm",
+    source=Source("scipy.optimize", where="brentq on the distance to the glass", known="derived"),
+    why="own choice: 0.1 on a mesh; 1 on a table, which must guess between stations",
+)
+AREA = Check(
+    "headform-areas-added-up",
+    kind="independent method",
+    quantity="headform areas of a mesh, whatever the pitch of its stations",
+    unit="m2",
+    source=Source("numpy", where="surface element added up on a grid of 0.5 mm", known="derived"),
+    why="own choice: 0.2 % of it",
+)
+CORNERS = Check(
+    "bumper-corners-of-analytic-fronts",
+    kind="closed form",
+    quantity="bumper corners by plane and gauge, mesh and table",
+    unit="mm",
+    source=derived("where the plan curve has the slope of 60 deg"),
+    why="own choice: 0.5 for stations 50 mm apart, 0.25 for 10 mm",
+)
 
 RADIUS = 82.5
 FRONTS = {
@@ -71,7 +105,7 @@ def test_lines_of_sections(front, read) -> None:
             back = float(front.plan(np.array(station.y)))
             for name, (x, z) in lines.items():
                 point = getattr(station, name)
-                assert (point.x, point.z) == pytest.approx((x + back, z), abs=0.05)
+                LINES.compare((x + back, z), (point.x, point.z), tolerance=0.05, case=name)
 
 
 def rear_contact(front, y):
@@ -109,8 +143,9 @@ def rear_contact(front, y):
 @pytest.mark.parametrize("y", [0.0, 200.0, 400.0, 600.0])
 def test_sphere_in_space(front, read, y) -> None:
     x, _ = rear_contact(front, y)
-    assert read(50.0).station(y).BRRL.x == pytest.approx(x, abs=0.1)
-    assert screen(front.table(50.0)).station(y).BRRL.x == pytest.approx(x, abs=1.0)
+    SPHERE.compare(x, read(50.0).station(y).BRRL.x, tolerance=0.1, case=f"mesh, y {y:g}")
+    table = screen(front.table(50.0))
+    SPHERE.compare(x, table.station(y).BRRL.x, tolerance=1.0, case=f"table, y {y:g}")
 
 
 # --- headform areas ---------------------------------------------------------------------
@@ -168,7 +203,7 @@ def exact_areas(front):
 def test_areas_of_a_mesh_do_not_depend_on_the_pitch(front, read, pitch) -> None:
     zones = read(pitch).zones
     for name, exact in exact_areas(front).items():
-        assert getattr(zones, f"{name}_area").area_m2 == pytest.approx(exact, rel=0.002)
+        AREA.compare(exact, getattr(zones, f"{name}_area").area_m2, relative=0.002)
 
 
 def test_areas_of_a_table_come_nearer_with_its_stations(front) -> None:
@@ -195,5 +230,5 @@ def test_corners_of_the_bumper(front, read, step, allowed) -> None:
     for found in (read(step), screen(front.table(step))):
         corners = found.zones.bumper_corners
         for pair in (corners.plane, corners.gauge):
-            assert pair.right.point[:2] == pytest.approx((x, y), abs=allowed)
-            assert pair.left.point[:2] == pytest.approx((x, -y), abs=allowed)
+            CORNERS.compare((x, y), pair.right.point[:2], tolerance=allowed)
+            CORNERS.compare((x, -y), pair.left.point[:2], tolerance=allowed)

@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 import pytest
+from checks import Check, derived
 from front_shapes import front_of, plan_circle, upright_face
 
 from frontcheck.lines.front_line import Pair, Spot
@@ -19,6 +20,23 @@ from frontcheck.screening import screen
 from frontcheck.surface.surface import NO_PART, Facets
 from frontcheck.zones.bumper_corners import Bumper, Heights, gauge_corner, plane_corner
 from frontcheck.zones.thirds import bumper_thirds
+
+CIRCLE = Check(
+    "bumper-corner-on-a-circle",
+    kind="closed form",
+    quantity="bumper corner by plane and gauge on a plan circle, facets and tables",
+    unit="mm",
+    source=derived("y = R / 2, x = R (1 - cos 30 deg)"),
+    why="own choice: 0.5; 0.6 and 0.1 facet where the cubic or shaken facets are coarser",
+)
+THIRDS = Check(
+    "bumper-thirds-of-an-arc",
+    kind="closed form",
+    quantity="length of a bumper along a tape, and the cuts at its thirds",
+    unit="mm",
+    source=derived("2 R asin(740 / R), cuts at R sin(asin(740 / R) / 3)"),
+    why="own choice; chords are short by c^2 / 24 R^2 of their length",
+)
 
 RULES = rule_set("UN-R127-02")
 LEVEL = Heights(np.array([-900.0, 900.0]), np.full(2, 300.0), np.full(2, 600.0))
@@ -59,8 +77,8 @@ def test_60_deg_on_a_plan_circle_in_facets(radius, facet, lean, seed) -> None:
     for found in (plane_corner(bumper, RULES), gauge_corner(bumper, LEVEL, RULES)):
         x, y, _ = found.point
         assert found.status == "ok"
-        assert y == pytest.approx(radius / 2.0, abs=allowed)
-        assert x == pytest.approx(radius * (1.0 - math.cos(math.radians(30.0))), abs=allowed)
+        exact = radius * (1.0 - math.cos(math.radians(30.0))), radius / 2.0
+        CIRCLE.compare(exact, (x, y), tolerance=allowed)
 
 
 @pytest.mark.parametrize("pitch", [50.0, 20.0, 5.0])
@@ -72,8 +90,10 @@ def test_60_deg_on_a_table_whatever_its_pitch(pitch, radius) -> None:
     for pair in (corners.plane, corners.gauge):
         # On 700 mm stations 50 mm apart are 4 deg of the circle: the cubic is 0.53 mm off there.
         allowed = 0.6 if (radius, pitch) == (700.0, 50.0) else 0.5
-        assert pair.right.point[1] == pytest.approx(radius / 2.0, abs=allowed)
-        assert pair.left.point[1] == pytest.approx(-radius / 2.0, abs=allowed)
+        found = [pair.right.point[1], -pair.left.point[1]]
+        CIRCLE.compare(
+            radius / 2.0, found, tolerance=allowed, case=f"R {radius:g}, pitch {pitch:g}"
+        )
 
 
 def two_lips(z):
@@ -126,12 +146,12 @@ def test_thirds_of_an_arc_whatever_the_heights(jump, facet) -> None:
     thirds = bumper_thirds(bumper.mirrored(), bumper, LEVEL, ends)
     angle = math.asin(740.0 / radius)
     # Chords are short by c^2 / 24 R^2 of their length.
-    assert thirds.length == pytest.approx(2.0 * radius * angle, abs=0.1)
+    THIRDS.compare(2.0 * radius * angle, thirds.length, tolerance=0.1)
     assert thirds.length == pytest.approx(1547.8, abs=0.1)
     for cut, sign in zip(thirds.cuts, (-1.0, 1.0), strict=True):
         assert cut.reason == ""
-        assert cut.point[1] == pytest.approx(sign * radius * math.sin(angle / 3.0), abs=0.1)
-        assert cut.point[0] == pytest.approx(radius * (1 - math.cos(angle / 3.0)), abs=0.1)
+        x, y = radius * (1 - math.cos(angle / 3.0)), sign * radius * math.sin(angle / 3.0)
+        THIRDS.compare((x, y), cut.point[:2], tolerance=0.1)
         # On the surface: at one lip or the other, not between them.
         assert not jump or min(abs(cut.point[2] - 330.0), abs(cut.point[2] - 570.0)) < facet
     assert thirds.cuts[0].point[1] == -thirds.cuts[1].point[1] or jump

@@ -13,22 +13,55 @@ from __future__ import annotations
 
 import re
 
-import pytest
+from checks import Check, Source
 
 from frontcheck import read_front, screen
 from frontcheck.findings.explanations import studies
 from frontcheck.findings.finding_rules import RULES
+
+PAPER = Source(
+    "The association between passenger-vehicle front-end profiles and pedestrian injury severity "
+    "in motor vehicle crashes, Journal of Safety Research 90, 115-127",
+    author="W. Hu, S. S. Monfort and J. B. Cicchino",
+    year="2024",
+    where="summary",
+    known="memory",
+)
+CLASSES = Check(
+    "crash-study-classes",
+    kind="published value",
+    quantity="limits of low and medium leading edges, 30 and 40 in",
+    unit="mm",
+    source=PAPER,
+    why="the inch is 25.4 mm: rounding of doubles",
+)
+FIGURES = Check(
+    "crash-study-figures",
+    kind="published value",
+    quantity="angles of blunt and flat [deg]; figures of groups of crashes, as explain cites them",
+    source=PAPER,
+    why="entered from memory of the paper",
+)
 
 
 def test_figures_are_those_of_the_paper() -> None:
     study = studies()["front-classes"]
     # The inch is 25.4 mm: 30 in and 40 in.
     limits = study["low_up_to_mm"], study["medium_up_to_mm"]
-    assert limits == pytest.approx((30 * 25.4, 40 * 25.4))
-    assert (study["blunt_above_deg"], study["flat_up_to_deg"]) == (65.0, 15.0)
-    assert study["fatality_risk_higher_percent"] == {
-        "tall, blunt": 43.6, "tall, sloped": 45.4, "medium, blunt": 25.6, "flat bonnet": 25.1
-    }  # fmt: skip
+    CLASSES.compare((30 * 25.4, 40 * 25.4), limits, tolerance=1e-6)
+    angles = study["blunt_above_deg"], study["flat_up_to_deg"]
+    FIGURES.compare((65.0, 15.0), angles, tolerance=0, case="angle")
+    printed = {
+        "tall, blunt": 43.6,
+        "tall, sloped": 45.4,
+        "medium, blunt": 25.6,
+        "flat bonnet": 25.1,
+    }
+    ours = study["fatality_risk_higher_percent"]
+    assert ours.keys() == printed.keys()
+    FIGURES.compare(
+        list(printed.values()), [ours[each] for each in printed], tolerance=0, case="figure"
+    )
     assert "not a prediction" in " ".join(study["conditions"].split())
 
 

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import ezdxf
 import numpy as np
 import pytest
+from checks import Check, Source, derived
 from click.testing import CliRunner
 from scipy.optimize import minimize_scalar
 
@@ -31,6 +32,23 @@ from frontcheck.surface.section import Section
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+BACK = Check(
+    "design-position-back",
+    kind="closed form",
+    quantity="points of a front turned and lowered, brought back by its reference marks",
+    unit="mm",
+    source=derived("a turn of the complex plane; UN R127.02, 2.31 (text read)"),
+    why="rounding of doubles only",
+)
+NEAREST = Check(
+    "design-position-many-marks",
+    kind="independent method",
+    quantity="pitch that brings four marks nearest to their design heights",
+    unit="rad",
+    source=Source("scipy.optimize.minimize_scalar", known="derived"),
+    why="as fine as the search finds a flat minimum",
+)
 
 DESIGN = np.array(
     [[350.0, 220.0], [30.0, 260.0], [0.0, 420.0], [60.0, 700.0], [180.0, 800.0], [1300.0, 950.0]]
@@ -65,7 +83,7 @@ def measured(pitch_deg: float, lift: float, **more) -> Front:
 def test_a_front_turned_and_lowered_comes_back(pitch: float, lift: float) -> None:
     front = adjusted(measured(pitch, lift))
     for k, section in enumerate(front.sections):
-        assert section.points == pytest.approx(shifted(k), rel=0, abs=1e-9)
+        BACK.compare(shifted(k), section.points, tolerance=1e-9)
     assert front.attitude.basis == "primary reference marks"
     assert front.attitude.pitch_deg == pytest.approx(pitch, rel=0, abs=1e-12)
     assert front.attitude.lift_mm == pytest.approx(lift, rel=0, abs=1e-9)
@@ -95,7 +113,7 @@ def test_many_marks_are_met_as_nearly_as_can_be() -> None:
         lambda a: float(np.sum(left(a) ** 2)), bounds=(-0.1, 0.1), options={"xatol": 1e-12}
     )
     found = design_attitude(marks)
-    assert math.radians(found.pitch_deg) == pytest.approx(best.x, rel=0, abs=1e-8)
+    NEAREST.compare(best.x, math.radians(found.pitch_deg), tolerance=1e-8)
     heights = found.of(np.array([(m.x_mm, m.measured_mm) for m in marks]))[:, 1]
     off = heights - [m.design_mm for m in marks]
     assert np.sum(off**2) <= best.fun * (1 + 1e-12)
