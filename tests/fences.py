@@ -1,9 +1,10 @@
 """What stands in fences of a Markdown page, run as typed; what the page quotes is compared.
 
 ```sh     each line is run by bash in a scratch folder in which `geometries/` and `.venv/` are
-          linked and `frontcheck` is this one; it ends with 0, or as its comment says: `# exits with 1`.
-```text   directly after an ```sh block: its lines stand one below the other in what those commands
-          printed, blank ones aside; a line `...` leaves any number out.
+          linked and `frontcheck` is this one; it ends with 0, or as its comment says:
+          `# exits with 1`.
+```text   directly after an ```sh block: its words stand one after the other in what those commands
+          printed, lines wrapped or not; a line `...` leaves any number out.
 ```python run from top to bottom of the page in one namespace; numbers in a comment at the end of a
           line are compared: `x, y  # 556.0, 274.6...`. With `picture=NAME` after `python` what its
           last line gives (a figure or axes) is the picture of that name.
@@ -173,19 +174,13 @@ def check_not_run(command: str) -> None:
 
 def check_quoted(quoted: str, printed: str, place: str = "") -> int:
     """Hold a quotation against what was printed; how many lines it says."""
-    lines = [kept for line in printed.splitlines() if (kept := line.strip())]
-    at, count = 0, 0
+    left, count = " ".join(printed.split()), 0
     for part in re.split(r"(?m)^\s*\.\.\.\s*$", quoted):
-        said = [kept for line in part.splitlines() if (kept := line.strip())]
-        for start in range(at, len(lines) - len(said) + 1):
-            if lines[start : start + len(said)] == said:
-                at = start + len(said)
-                break
-        else:
-            shown = "\n".join(said)
-            raise AssertionError(f"{place}: not printed:\n{shown}\nbut, from there on:\n"
-                                 + "\n".join(lines[at:]))  # fmt: skip
-        count += len(said)
+        said = " ".join(part.split())
+        found = re.search(rf"(?<!\S){re.escape(said)}(?!\S)", left)
+        assert found, f"{place}: not printed: {said!r}, but, from there on: {left!r}"
+        left = left[found.end() :]
+        count += sum(1 for line in part.splitlines() if line.strip())
     assert count, f"{place}: quotes nothing"
     return count
 
