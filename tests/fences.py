@@ -176,7 +176,8 @@ def check_quoted(quoted: str, printed: str, place: str = "") -> int:
     """Hold a quotation against what was printed; how many lines it says."""
     left, count = " ".join(printed.split()), 0
     for part in re.split(r"(?m)^\s*\.\.\.\s*$", quoted):
-        said = " ".join(part.split())
+        if not (said := " ".join(part.split())):
+            continue
         found = re.search(rf"(?<!\S){re.escape(said)}(?!\S)", left)
         assert found, f"{place}: not printed: {said!r}, but, from there on: {left!r}"
         left = left[found.end() :]
