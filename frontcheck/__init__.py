@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from frontcheck.front.plausible import Doubt, plausibility
     from frontcheck.legs.leg_study import LegStudy
     from frontcheck.legs.leg_study import leg_study as leg
+    from frontcheck.outputs.book.book_html import write_handbook
     from frontcheck.outputs.documents.exports import read_screening
     from frontcheck.outputs.documents.exports_dxf import write_dxf
     from frontcheck.outputs.documents.offset_table import offset_table
@@ -186,6 +187,7 @@ __all__ = [
     "write_annex",
     "write_comparison",
     "write_dxf",
+    "write_handbook",
     "write_leg",
     "write_motion",
     "write_scan",
@@ -292,6 +294,7 @@ _HOMES = {
     "write_annex": "outputs.writing",
     "write_comparison": "outputs.writing",
     "write_dxf": "outputs.documents.exports_dxf",
+    "write_handbook": "outputs.book.book_html",
     "write_leg": "outputs.writing",
     "write_motion": "outputs.writing",
     "write_scan": "outputs.scan_writing",

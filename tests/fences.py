@@ -255,8 +255,7 @@ def broken_links(path: Path, *, within: Path | None = None) -> list[str]:
             continue
         name, _, heading = link.partition("#")
         target = (path.parent / name).resolve() if name else path.resolve()
-        if not target.exists() or (within and not target.is_relative_to(within.resolve())):
-            broken.append(link)
-        elif heading and heading not in anchors(target.read_text("utf-8")):
+        lost = not target.exists() or (within and not target.is_relative_to(within.resolve()))
+        if lost or (heading and heading not in anchors(target.read_text("utf-8"))):
             broken.append(link)
     return broken
