@@ -28,7 +28,7 @@ from typing import Any
 from markdown_it import MarkdownIt
 
 from frontcheck.cli import main
-from frontcheck.outputs.book.book_pages import PICTURE, anchor, headings, tokens
+from frontcheck.outputs.book.book_pages import PICTURE, anchors, tokens
 
 ROOT = Path(__file__).resolve().parents[1]
 # How a command begins that is not run here, and why; options of ours are looked at all the same.
@@ -257,8 +257,6 @@ def broken_links(path: Path, *, within: Path | None = None) -> list[str]:
         target = (path.parent / name).resolve() if name else path.resolve()
         if not target.exists() or (within and not target.is_relative_to(within.resolve())):
             broken.append(link)
-        elif heading:
-            there = {anchor(words) for _, words in headings(target.read_text("utf-8"))}
-            if heading not in there:
-                broken.append(link)
+        elif heading and heading not in anchors(target.read_text("utf-8")):
+            broken.append(link)
     return broken

@@ -80,10 +80,15 @@ def pages() -> tuple[Page, ...]:
     return tuple(page(name) for name in PAGES)
 
 
-def anchor(heading: str) -> str:
-    """Return what a link to a heading says after ``#``: its words, small, hyphens between."""
-    kept = re.sub(r"[^\w\s-]", "", heading.strip().casefold())
-    return re.sub(r"\s", "-", kept)
+def anchors(text: str) -> list[str]:
+    """Return what a link to each heading says after ``#``: its words, small, hyphens between."""
+    made: list[str] = []
+    for _, words in headings(text):
+        kept = re.sub(r"[^\w\s-]", "", words.strip().casefold())
+        name = re.sub(r"\s", "-", kept)
+        again = sum(re.fullmatch(rf"{re.escape(name)}(-\d+)?", each) is not None for each in made)
+        made.append(f"{name}-{again}" if again else name)
+    return made
 
 
 def headings(text: str) -> list[tuple[int, str]]:
