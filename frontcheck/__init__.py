@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from frontcheck.legs.leg_study import LegStudy
     from frontcheck.legs.leg_study import leg_study as leg
     from frontcheck.outputs.book.book_html import write_handbook
+    from frontcheck.outputs.checks.check_page import write_checks
     from frontcheck.outputs.documents.exports import read_screening
     from frontcheck.outputs.documents.exports_dxf import write_dxf
     from frontcheck.outputs.documents.offset_table import offset_table
@@ -185,6 +186,7 @@ __all__ = [
     "what_if",
     "worksheet",
     "write_annex",
+    "write_checks",
     "write_comparison",
     "write_dxf",
     "write_handbook",
@@ -292,6 +294,7 @@ _HOMES = {
     "what_if": "study.what_if",
     "worksheet": "outputs.writing",
     "write_annex": "outputs.writing",
+    "write_checks": "outputs.checks.check_page",
     "write_comparison": "outputs.writing",
     "write_dxf": "outputs.documents.exports_dxf",
     "write_handbook": "outputs.book.book_html",

@@ -33,6 +33,7 @@ _HOMES: Final = MappingProxyType(
         "explain": "lists",
         "handbook": "lists",
         "rules": "lists",
+        "checks": "checks",
     }
 )
 

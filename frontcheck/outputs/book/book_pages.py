@@ -78,8 +78,8 @@ def page(name: str) -> Page:
 
 
 def pages() -> tuple[Page, ...]:
-    """Return all pages in order."""
-    return tuple(page(name) for name in PAGES)
+    """Return the pages that are there, in order."""
+    return tuple(page(name) for name in PAGES if home().joinpath(f"{name}.md").is_file())
 
 
 def anchors(text: str) -> list[str]:
