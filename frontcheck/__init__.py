@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from frontcheck.front.plausible import Doubt, plausibility
     from frontcheck.legs.leg_study import LegStudy
     from frontcheck.legs.leg_study import leg_study as leg
+    from frontcheck.outputs.checks.check_page import write_checks
     from frontcheck.outputs.documents.exports import read_screening
     from frontcheck.outputs.documents.exports_dxf import write_dxf
     from frontcheck.outputs.documents.offset_table import offset_table
@@ -184,6 +185,7 @@ __all__ = [
     "what_if",
     "worksheet",
     "write_annex",
+    "write_checks",
     "write_comparison",
     "write_dxf",
     "write_leg",
@@ -290,6 +292,7 @@ _HOMES = {
     "what_if": "study.what_if",
     "worksheet": "outputs.writing",
     "write_annex": "outputs.writing",
+    "write_checks": "outputs.checks.check_page",
     "write_comparison": "outputs.writing",
     "write_dxf": "outputs.documents.exports_dxf",
     "write_leg": "outputs.writing",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 from subprocess import CompletedProcess, run
 from typing import TYPE_CHECKING
 
 import pytest
+from checks import RECORDS
 from hypothesis import HealthCheck, settings
 from xdist.scheduler import LoadScopeScheduling
 
@@ -62,6 +64,17 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         return min(rank.get(group_of(item.path), last), rank.get(item.path.parent.name, last))
 
     items.sort(key=place)
+
+
+def pytest_runtest_logreport(report: pytest.TestReport) -> None:
+    """Remember what failed, for the records of checks."""
+    if report.failed:
+        RECORDS.failed.add(report.nodeid)
+
+
+def pytest_sessionfinish() -> None:
+    """Leave the records of checks (tests/checks.py) where they are wanted."""
+    RECORDS.write(os.environ.get("FRONTCHECK_CHECKS"))
 
 
 @pytest.fixture(scope="session")

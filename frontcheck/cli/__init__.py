@@ -32,6 +32,7 @@ _HOMES: Final = MappingProxyType(
         "solve": "study",
         "explain": "lists",
         "rules": "lists",
+        "checks": "checks",
     }
 )
 

@@ -21,8 +21,75 @@ hand. What can be held against what is printed is checked: means, percentiles an
 from __future__ import annotations
 
 import pytest
+from checks import Check, Source
 
 from frontcheck.people.people import CHILD, PEOPLE, person_of_stature
+
+SURVEY = Source(
+    "2012 Anthropometric Survey of U.S. Army Personnel: Methods and Summary Statistics, Technical "
+    "Report NATICK/TR-15/007",
+    author="C. C. Gordon and others",
+    year="2014",
+    known="memory",
+)
+STATURES = Check(
+    "ansur-stature",
+    kind="published value",
+    quantity="stature, 5th, 50th and 95th percentile of men and women",
+    unit="mm",
+    source=SURVEY,
+    why="entered as printed",
+)
+MEANS = Check(
+    "ansur-mean-heights",
+    kind="published value",
+    quantity="height of knee, hip and waist at the mean stature of a sex",
+    unit="mm",
+    source=SURVEY,
+    why="a line fitted to women and men pooled misses the mean of one sex by so much at most",
+)
+NEARER = Check(
+    "ansur-short-and-tall",
+    kind="population plausibility",
+    quantity="height of knee, hip and waist at the 5th and 95th percentile of stature",
+    unit="mm",
+    source=SURVEY,
+    why="between the percentile of that height and half a deviation nearer the mean, plus what a "
+    "pooled line misses: nobody has all measures of one percentile",
+)
+RANKS = Check(
+    "ansur-ranks",
+    kind="published value",
+    quantity="rank, of 100 people of that sex, of printed percentiles of four heights",
+    source=SURVEY,
+    why="medians and means of the survey differ by up to 0.06 deviations",
+)
+CHILDREN = Check(
+    "child-stature",
+    kind="published value",
+    quantity="stature of a six-year-old, mean of boys and girls",
+    unit="mm",
+    source=Source(
+        "2000 CDC Growth Charts for the United States, Vital and Health Statistics 11 (246)",
+        author="R. J. Kuczmarski and others",
+        year="2002",
+        where="stature for age",
+        known="memory",
+    ),
+    why="rounding of doubles only",
+)
+SHARES = Check(
+    "joint-heights-of-stature",
+    kind="population plausibility",
+    quantity="height of knee and hip as a share of the mean stature",
+    source=Source(
+        "Body Segment Parameters, Technical Report 1166.03, as tabled by D. A. Winter",
+        author="R. Drillis and R. Contini",
+        year="1966",
+        known="memory",
+    ),
+    why="joints there, bony landmarks here: not the same places",
+)
 
 BY_NAME = {person.name: person.in_shoes(0.0) for person in PEOPLE}
 CHILD = CHILD.in_shoes(0.0)
@@ -67,7 +134,7 @@ MISS = {"man": 4.0, "woman": 8.2}
 @pytest.mark.parametrize("sex", ["man", "woman"])
 def test_percentiles_of_stature_are_those_printed(sex: str) -> None:
     got = [BY_NAME[f"{sex} p{p}"].stature.value_mm for p in (5, 50, 95)]
-    assert got == list(PERCENTILES[sex]["stature"])
+    STATURES.compare(PERCENTILES[sex]["stature"], got, tolerance=0)
 
 
 @pytest.mark.parametrize("measure", ["knee", "hip", "waist"])
@@ -84,7 +151,7 @@ def test_the_average_stature_has_the_average_heights(sex: str, measure: str) -> 
     """At the mean stature of a sex its lines give its mean heights within what is stated."""
     mean = MEAN_SD[sex][measure][0]
     got = getattr(person_of_stature(MEAN_SD[sex]["stature"][0]).in_shoes(0.0), measure).known()
-    assert abs(got - mean) < MISS[sex] + 0.05
+    MEANS.compare(mean, got, tolerance=MISS[sex] + 0.05)
     if measure == "hip":
         assert got - mean == pytest.approx(4.0 if sex == "man" else -8.2, abs=0.06)
 
@@ -102,8 +169,8 @@ def test_short_and_tall_people_are_nearer_the_mean_than_their_percentiles(
     short = getattr(BY_NAME[f"{sex} p5"], measure).known()
     tall = getattr(BY_NAME[f"{sex} p95"], measure).known()
     most = 0.5 * sd + MISS[sex]
-    assert low < short < low + most
-    assert high - most < tall < high
+    NEARER.between(short, low, low + most)
+    NEARER.between(tall, high - most, high)
 
 
 @pytest.mark.parametrize("measure", ["knee", "hip", "waist", "stature"])
@@ -116,11 +183,11 @@ def test_ranks_are_those_printed(sex: str, measure: str) -> None:
         slope, less = LINES.get(measure, (1.0, 0.0))
         person = person_of_stature((height + less) / slope)
         ranks = dict(person.heights[measure].ranks)
-        assert abs(ranks["men" if sex == "man" else "women"] - p) < 2.5
+        RANKS.compare(p, ranks["men" if sex == "man" else "women"], tolerance=2.5)
 
 
 def test_child_stature_is_the_mean_of_boys_and_girls() -> None:
-    assert CHILD.stature.value_mm == pytest.approx((1156.6 + 1150.1) / 2)
+    CHILDREN.compare((1156.6 + 1150.1) / 2, CHILD.stature.value_mm, tolerance=1e-6)
     assert "1156.6" in CHILD.stature.source
     assert "1150.1" in CHILD.stature.source
 
@@ -145,5 +212,5 @@ def test_the_lines_agree_with_published_shares_of_stature() -> None:
     for sex, rows in MEAN_SD.items():
         stature = rows["stature"][0]
         person = person_of_stature(stature).in_shoes(0.0)
-        assert abs(person.knee.known() / stature - 0.285) < 0.03, sex
-        assert abs(person.hip.known() / stature - 0.530) < 0.03, sex
+        shares = [person.knee.known() / stature, person.hip.known() / stature]
+        SHARES.compare([0.285, 0.530], shares, tolerance=0.03, case=f"knee and hip of a {sex}")

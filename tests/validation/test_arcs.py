@@ -11,10 +11,51 @@ import math
 
 import numpy as np
 import pytest
+from checks import Check, derived
 from references.sections import arc, chord, cosd, sind
 
 from frontcheck import Front, Section, screen
 from frontcheck.geometry.straight_edge import StraightEdge, edge_contact
+
+CORNER = Check(
+    "arc-contact-at-a-corner",
+    kind="closed form",
+    quantity="place where the edges of UBRL, LBRL and BLERL touch an arc",
+    unit="mm",
+    source=derived("contact where the normal of the arc is square to the edge"),
+    why="with a corner there the contact is exact: rounding of doubles",
+)
+SAG = Check(
+    "arc-facets-sag",
+    kind="closed form",
+    quantity="how far an edge comes too far on an arc made of chords c, at most",
+    unit="mm",
+    source=derived("an inscribed facet lies up to c^2 / 8R behind its arc"),
+    why="0.1 % of it for the next term",
+)
+MIDDLE = Check(
+    "arc-facets-middle",
+    kind="closed form",
+    quantity="how far an edge comes too far where it meets the middle of a facet",
+    unit="mm",
+    source=derived("c^2 / 8R"),
+    why="0.2 % of it for the next term",
+)
+ORDER = Check(
+    "arc-order-of-convergence",
+    kind="closed form",
+    quantity="order in which the error falls with the length of facets",
+    source=derived("c^2 / 8R is of order two"),
+    why="measured from facets of 8 to 0.5 deg",
+)
+TAPE = Check(
+    "arc-wrap-around",
+    kind="closed form",
+    quantity="how far a wrap-around point over a faceted arc is off, at most",
+    unit="mm",
+    source=derived("L c^2 / 24 R^2 of a length L of arc, and the sag c^2 / 8R of its facet"),
+    why="the bound is the limit itself",
+)
 
 CENTRE, RADIUS = (400.0, 450.0), 350.0
 # The tool, its angle, and the sign of the height at which it touches.
@@ -34,7 +75,7 @@ def true_contact(angle: float, sign: int) -> tuple[float, float]:
 def test_touching_point_that_is_a_corner(edge, angle, sign, take):
     """With a corner at every whole degree the contact is exact."""
     got = edge_contact(arc(CENTRE, RADIUS, -80.0, 80.0, 160)[None], edge, take=take)
-    assert (got.x[0], got.z[0]) == pytest.approx(true_contact(angle, sign), rel=0, abs=1e-9)
+    CORNER.compare(true_contact(angle, sign), (got.x[0], got.z[0]), tolerance=1e-9)
 
 
 @pytest.mark.parametrize("facets", [7, 20, 61, 200])
@@ -48,7 +89,7 @@ def test_contact_within_the_facet_error(edge, angle, sign, take, facets):
     got = edge_contact(arc(CENTRE, RADIUS, -79.3, 80.1, facets)[None], edge, take=take)
     x, z = true_contact(angle, sign)
     short = (got.foot_x[0] - edge.gap(np.array(x), np.array(z))) * cosd(angle)
-    assert -1e-9 <= short <= c * c / (8.0 * RADIUS) * 1.001 + 1e-9
+    SAG.between(short, -1e-9, c * c / (8.0 * RADIUS) * 1.001 + 1e-9)
     # c / 2 along the arc at most, when the true point is in the middle of a facet.
     assert math.hypot(got.x[0] - x, got.z[0] - z) <= 0.5 * c * 1.001 + 1e-9
 
@@ -66,9 +107,9 @@ def test_order_of_convergence():
         got = edge_contact(points[None], edge)
         errors.append((got.foot_x[0] - edge.gap(np.array(x), np.array(z))) * cosd(20.0))
         c = chord(RADIUS, 0.0, step, 1)
-        assert errors[-1] == pytest.approx(c * c / (8.0 * RADIUS), rel=2e-3)
+        MIDDLE.compare(c * c / (8.0 * RADIUS), errors[-1], relative=2e-3, case=f"{step:g} deg")
     order = np.log(np.divide(errors[:-1], errors[1:])) / np.log(steps[:-1] / steps[1:])
-    assert order == pytest.approx(2.0, abs=0.01)
+    ORDER.compare(2.0, order, tolerance=0.01)
 
 
 def test_wrap_around_over_an_arc():
@@ -85,7 +126,8 @@ def test_wrap_around_over_an_arc():
         off = math.hypot(point.x - x, point.z - z)
         c = chord(RADIUS, -60.0, 80.0, facets)
         # The length, and the sag of the facet on which the point lies.
-        assert off <= 250.0 * c * c / (24.0 * RADIUS**2) + c * c / (8.0 * RADIUS)
+        most = 250.0 * c * c / (24.0 * RADIUS**2) + c * c / (8.0 * RADIUS)
+        TAPE.between(off, high=most, case=f"{facets} facets")
         errors.append(off)
         assert not point.bridged
     assert errors[0] > 4.0 * errors[2]

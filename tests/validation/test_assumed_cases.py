@@ -10,6 +10,7 @@ from typing import get_args
 import numpy as np
 import pytest
 import shapely
+from checks import Check, Source, derived
 from click.testing import CliRunner
 from corner_fronts import corner_nose
 from scipy.stats import binomtest, norm
@@ -31,6 +32,30 @@ from frontcheck.lines.lined_front import line_up
 from frontcheck.people.people import CHILD
 from frontcheck.sure.draws import station_draws
 from frontcheck.sure.shares import ROBUST_SHARE, is_robust
+
+NORMAL = Check(
+    "assumed-cases-normal",
+    kind="closed form",
+    quantity="in how many of 200 cases an uncertain edge stands above a limit",
+    source=derived("normal distribution function"),
+    why="a Latin hypercube of one input has one draw in each two-hundredth: one off at an end",
+)
+IN_FULL = Check(
+    "assumed-cases-in-full",
+    kind="independent method",
+    quantity="whether a leg or body finding holds in an assumed case",
+    source=Source("frontcheck, each drawn front screened in full like any other", known="derived"),
+    why="yes or no: the same in every case",
+)
+LIMIT = Check(
+    "robust-share",
+    kind="independent method",
+    quantity="whether a share of cases counts as robust",
+    source=Source(
+        "scipy.stats.binomtest", where="exact (Clopper-Pearson) lower limit", known="derived"
+    ),
+    why="yes or no: the same for every count",
+)
 
 ORDER = get_args(Evidence)
 EXACT = fc.Uncertainty()
@@ -68,10 +93,10 @@ def test_a_corner_above_a_limit_holds_as_often_as_the_normal_distribution_says(h
     held = held_again(lined, {code: (0.0,)}, cases, fc.FindingSettings(), None)[code]
     share = float(norm.cdf((height - waist) / 6.0))
     # A Latin hypercube of one input has a draw in every two-hundredth: one off at either end.
-    assert abs(int(held.sum()) - CASES * share) <= 1.0
+    NORMAL.compare(CASES * share, int(held.sum()), tolerance=1.0)
     other = AssumedCases.of(lined, EXACT, 2)
     again = held_again(lined, {code: (0.0,)}, other, fc.FindingSettings(), None)[code]
-    assert abs(int(again.sum()) - CASES * share) <= 1.0
+    NORMAL.compare(CASES * share, int(again.sum()), tolerance=1.0)
     assert (again != held).any()  # another seed, other cases
 
 
@@ -101,7 +126,7 @@ def test_a_case_holds_what_screening_it_in_full_finds(name, u) -> None:
             ours = [f for f in found.findings if f.code == code and not f.aside]
             at = {y for f in ours for y in f.stations}
             wanted = 2 * len(at) >= len(stations) and any(f.person != CHILD.name for f in ours)
-            assert held[code][k] == wanted, (code, k)
+            IN_FULL.same(wanted, bool(held[code][k]), case=f"{name}, {code}, case {k}")
             seen.add((code, wanted))
     # It is no test where all cases are alike: some codes hold in some of them only.
     assert len(seen) > len({code for code, _ in seen})
@@ -138,7 +163,7 @@ def test_a_contour_that_crosses_itself_holds_nothing() -> None:
 def test_robust_is_what_the_exact_lower_limit_says(count) -> None:
     """SciPy's exact (Clopper-Pearson) limit of a share, one-sided."""
     limit = binomtest(count, CASES, alternative="greater").proportion_ci(0.95, "exact").low
-    assert is_robust(count, CASES) == (limit >= ROBUST_SHARE)
+    LIMIT.same(bool(limit >= ROBUST_SHARE), is_robust(count, CASES))
     assert CASES >= 200
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from checks import Check, Source, derived
 from references.mujoco_chain import run
 
 import frontcheck as fc
@@ -20,6 +21,31 @@ from frontcheck.legs.mechanics import stepped
 from frontcheck.people.people import struck_people
 
 pytest.importorskip("mujoco")
+BEFORE = Check(
+    "free-chain-worked-out-before",
+    kind="independent method",
+    quantity="angles of nine bodies of a man flying freely, after 0.15 s",
+    unit="rad",
+    source=Source("two programs apart, MuJoCo among them, run once", known="derived"),
+    why="half a unit of the last digit kept, and what the step leaves open",
+)
+MUJOCO = Check(
+    "free-chain-mujoco",
+    kind="independent method",
+    quantity="angles of nine linked bodies: flying, falling, damped",
+    unit="rad",
+    source=Source("MuJoCo", where="equations built from masses, inertias, joints", known="derived"),
+    why="same steps, so what these leave open is alike; it damps ahead of a step, so 1e-4 there",
+)
+HALVED = Check(
+    "free-chain-half-the-step",
+    kind="closed form",
+    quantity="what a step leaves open in the angles, after halving it",
+    unit="rad",
+    source=derived("half of it: the step is of first order"),
+    why="10 % of it for the next term",
+)
+
 PEOPLE = {person.name: person for person in struck_people()}
 RATES = (0.5, 1.0, 2.0, 3.0, 4.0, -1.0, 2.0, 1.0, -2.0)
 OTHERS = (-3.0, 2.0, -1.0, 6.0, -5.0, 4.0, -2.0, -1.5, 3.0)
@@ -34,7 +60,7 @@ def springs(person):
 
 def test_the_angles_that_were_worked_out_before() -> None:
     chain = fc.free_chain(PEOPLE["man p50"], rates_rad_s=RATES, speed_m_s=3.0)
-    assert chain.angles_rad[-1] == pytest.approx(np.array(ANGLES), abs=2.5e-5)
+    BEFORE.compare(ANGLES, chain.angles_rad[-1], tolerance=2.5e-5)
 
 
 @pytest.mark.parametrize("rates", [RATES, OTHERS], ids=["mild", "wild"])
@@ -43,8 +69,7 @@ def test_mujoco_moves_alike(name, rates) -> None:
     person = PEOPLE[name]
     own = fc.free_chain(person, rates_rad_s=rates, speed_m_s=3.0).angles_rad[-1]
     theirs = run(figure_of(person), springs(person), rates, 3.0, 0.15, STEP)
-    # Steps alike, so what the step leaves open is alike, too.
-    assert own == pytest.approx(theirs, abs=1e-5)
+    MUJOCO.compare(theirs, own, tolerance=1e-5)
 
 
 def test_mujoco_falls_alike() -> None:
@@ -53,7 +78,7 @@ def test_mujoco_falls_alike() -> None:
         person, rates_rad_s=OTHERS, duration_s=0.1, gravity_m_s2=9.80665
     ).angles_rad[-1]
     theirs = run(figure_of(person), springs(person), OTHERS, 0.0, 0.1, STEP, gravity=9.80665)
-    assert own == pytest.approx(theirs, abs=1e-5)
+    MUJOCO.compare(theirs, own, tolerance=1e-5)
 
 
 def test_mujoco_is_damped_alike() -> None:
@@ -71,7 +96,7 @@ def test_mujoco_is_damped_alike() -> None:
         loads = now.force, now.torque, np.zeros((1, 2))
         pose, rate = stepped(pose, rate, figure.chain.acceleration(pose, rate, *loads), step)
     theirs = run(figure, joints.spring[0], RATES, 0.0, seconds, step, damping=joints.damping[0])
-    assert pose[0, 2:] == pytest.approx(theirs, abs=1e-4)
+    MUJOCO.compare(theirs, pose[0, 2:], tolerance=1e-4)
 
 
 def test_halving_the_step_halves_what_it_leaves_open() -> None:
@@ -82,8 +107,7 @@ def test_halving_the_step_halves_what_it_leaves_open() -> None:
         for step in steps
     ]
     off = [np.abs(one - two).max() for one, two in zip(ends, ends[1:], strict=False)]
-    assert off[1] == pytest.approx(off[0] / 2.0, rel=0.1)
-    assert off[2] == pytest.approx(off[1] / 2.0, rel=0.1)
+    HALVED.compare(np.divide(off[:2], 2.0), off[1:], relative=0.1)
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from checks import Check, derived
 from references.saloon import PARTS, SALOON, front_of, resampled, struck_front, wads
 
 import frontcheck as fc
@@ -17,6 +18,23 @@ from frontcheck.body.anatomy import figure_of
 from frontcheck.body.assumed import drawn
 from frontcheck.body.struck import Struck, strike
 from frontcheck.people.people import struck_people
+
+MOVED = Check(
+    "motion-front-moved-along",
+    kind="closed form",
+    quantity="where the head lands on a front moved along, case by case",
+    unit="mm",
+    source=derived("symmetry: place along the road does not matter"),
+    why="own choice: rounding is magnified where circles meet edges",
+)
+RESAMPLED = Check(
+    "motion-more-points",
+    kind="closed form",
+    quantity="where the head lands on the same contour with more points",
+    unit="mm",
+    source=derived("the same contour is the same front"),
+    why="own choice: rounding is magnified where circles meet edges",
+)
 
 PEOPLE = struck_people()
 CHILD, MAN = PEOPLE[0], PEOPLE[3]
@@ -74,7 +92,9 @@ def test_a_front_moved_along_moves_nothing(by) -> None:
     """Every case lands within 1 mm, as soon as before within 0.1 ms."""
     _, moved = struck(front_of(SALOON + np.array([by, 0.0])))
     for (wad, time, at), (wad_0, time_0, at_0) in zip(moved, plain()[1], strict=True):
-        assert wad == pytest.approx(wad_0, abs=1.0)
+        known = ~np.isnan(wad_0)
+        assert (np.isnan(wad) == ~known).all()
+        MOVED.compare(wad_0[known], wad[known], tolerance=1.0)
         assert time == pytest.approx(time_0, abs=0.1)
         assert at[:, 0] - by == pytest.approx(at_0[:, 0], abs=1.0)
         assert at[:, 1] == pytest.approx(at_0[:, 1], abs=1.0)
@@ -97,7 +117,7 @@ def test_more_points_on_the_same_contour_move_next_to_nothing(count) -> None:
             wads(front, strike(figure_of(person), front.wall, front.part, cases, SPEED))
             for front in (coarse, fine)
         ]
-        assert ends[1] == pytest.approx(ends[0], abs=1.0)
+        RESAMPLED.compare(ends[0], ends[1], tolerance=1.0)
 
 
 def test_who_else_is_struck_does_not_matter() -> None:

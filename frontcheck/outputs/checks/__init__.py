@@ -1,0 +1,1 @@
+"""The page of checks: what the calculation was checked against, and how far off it was."""
