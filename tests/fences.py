@@ -154,7 +154,7 @@ def surroundings(folder: Path) -> dict[str, str]:
     own.chmod(0o755)
     path = [str(programs), str(Path(sys.executable).parent), os.environ["PATH"]]
     threads = {"OPENBLAS_NUM_THREADS": "1"}
-    return {**os.environ, **threads, "PATH": ":".join(path), "PYTHONPATH": str(ROOT)}
+    return {**os.environ, **threads, "PATH": ":".join(path)}
 
 
 def check_not_run(command: str) -> None:
