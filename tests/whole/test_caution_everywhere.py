@@ -90,6 +90,8 @@ COMMANDS = (
     "explain open_end",
     "rules",
     "rules UN-R127-02",
+    "checks",
+    "checks --out OUT",
 )
 
 
@@ -107,6 +109,7 @@ def library(out: Path, a: fc.Front, b: fc.Front, study: fc.Study) -> None:
     fc.write_leg(fc.leg([one], fc.PEOPLE[0]), out / "leg.json")
     fc.write_dxf(one.zones, out / "front.dxf")
     fc.write_worksheet(fc.worksheet([0, 300], range(100, 1000, 100)), out / "sheet")
+    fc.write_checks(out / "checks")
     fc.write_annex(out / "annex", fc.screen(a, motion=fc.motion(one, draws=20)))
     fc.sweep(study, out / "sweep")
     fc.write_sweep(fc.read_results(study, out / "sweep"), out / "sweep")
@@ -132,6 +135,7 @@ NO_OUTPUT = {
     "bench/opened:_kept": "keeps what a browser hands over for as long as it is read",
     "cli/ending:_say": "why a command ended; nothing of a front",
     "cli/ending:_leave": "closes the terminal's stream",
+    "outputs/checks/check_records:record_bytes": "keeps records in the package; no output",
     "outputs/documents/schemas:schema_bytes": "what a document may hold; part of the package",
 }
 # A list of file names, read back to tell ours from the user's, and nothing about a front.
