@@ -257,7 +257,11 @@ def _difference(worst: WorstEntry) -> str:
     if worst.difference == 0.0:
         least = (worst.tolerance or 0.0) / 1000.0
         return f"< {value(least)}" if least else "0"
-    share = "" if worst.share is None else f" ({percent(worst.share)})"
+    share = (
+        ""
+        if worst.share is None
+        else f" ({percent(worst.share)})".replace(" %", "\N{NO-BREAK SPACE}%")
+    )
     return f"{value(worst.difference)}{share}"
 
 
