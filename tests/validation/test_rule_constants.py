@@ -14,10 +14,36 @@ from __future__ import annotations
 import math
 
 import pytest
+from checks import Check, Source, derived
 
 from frontcheck.caution import PROVENANCES
 from frontcheck.rules.constant import Constant, Value
 from frontcheck.rules.ruleset import parse_rule_set, rule_set, rule_set_ids
+
+TEXT = Check(
+    "rule-constants-read",
+    kind="published value",
+    quantity="constants of the default edition whose text was read: lines, zones, limits",
+    source=Source(
+        "UN R127, 02 series, E/ECE/324/Rev.2/Add.126/Rev.2", where="2.1 to 2.43, 5.1", known="read"
+    ),
+    why="entered as printed",
+)
+REST = Check(
+    "rule-constants-remembered",
+    kind="published value",
+    quantity="constants of six other editions, and of the default one what was not read",
+    source=Source("UN GTR 9, UN R127, (EC) 631/2009 and their amendments", known="memory"),
+    why="entered as remembered, and marked so in the rule sets",
+)
+REACH = Check(
+    "rule-reaches",
+    kind="closed form",
+    quantity="height that the edges of UBRL, LBRL and BLERL reach, in every edition",
+    unit="mm",
+    source=derived("700 cos 20, 700 cos 25, 600 + 1000 cos 50 deg"),
+    why="half a unit of the last digit written down",
+)
 
 READ, MEMORY, UNCONFIRMED, OWN, PRACTICE = PROVENANCES
 EARLY = ("UN-GTR9", "UN-GTR9-A2", "UN-R127-00", "EU-631-2009")
@@ -173,6 +199,9 @@ def test_every_constant_of_the_default_edition() -> None:
     want |= {name: (value, "", OWN) for name, value in CHOSEN.items()}
     assert {constant.name: as_told(constant) for constant in rules} == want
     assert {rules[name].document for name in PUBLISHED} == {rules.title}
+    for check, table in ((TEXT, PUBLISHED), (REST, REMEMBERED)):
+        for name, (value, _) in table.items():
+            check.same(value, rules[name].value, case=name)
 
 
 @pytest.mark.parametrize("id_", OTHERWISE)
@@ -194,6 +223,8 @@ def test_every_constant_of_the_other_editions(id_: str) -> None:
     want |= {name: (value, OWN) for name, value in chosen.items()}
     rules = rule_set(id_)
     assert {c.name: (c.value, c.provenance) for c in rules} == want
+    for name in sorted(want.keys() - CHOSEN.keys()):
+        REST.same(want[name][0], rules[name].value, case=f"{id_}, {name}")
     paragraphs = {c.name: c.paragraph for c in rules if c.paragraph}
     assert paragraphs == (READ_IN_EUROPE if id_ == "EU-631-2009" else {})
     for name in paragraphs:
@@ -235,9 +266,8 @@ def test_reach_of_the_edges(id_: str) -> None:
         lean = math.radians(rules.value(f"{line}.lean_deg"))
         return rules.value(f"{line}.edge_length_mm") * math.cos(lean)
 
-    assert rise("ubrl") == pytest.approx(657.785, abs=5e-4)
-    assert rise("lbrl") == pytest.approx(634.415, abs=5e-4)
-    assert rules.value("blerl.foot_height_mm") + rise("blerl") == pytest.approx(1242.788, abs=5e-4)
+    found = rise("ubrl"), rise("lbrl"), rules.value("blerl.foot_height_mm") + rise("blerl")
+    REACH.compare((657.785, 634.415, 1242.788), found, tolerance=5e-4)
 
 
 @pytest.mark.parametrize("id_", rule_set_ids())

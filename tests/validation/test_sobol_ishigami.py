@@ -14,9 +14,25 @@ import math
 
 import numpy as np
 import pytest
+from checks import Check, Source
 
 from frontcheck.study.sampling import saltelli
 from frontcheck.study.sweep_results import indices
+
+SOBOL = Check(
+    "sobol-indices",
+    kind="published value",
+    quantity="first-order and total Sobol indices of the Ishigami function",
+    source=Source(
+        "An importance quantification technique in uncertainty analysis for computer models, "
+        "ISUMA, IEEE, 398-403",
+        author="T. Ishigami and T. Homma",
+        year="1990",
+        where="indices integrated in closed form, the same as tabled by Saltelli and others, 2000",
+        known="memory",
+    ),
+    why="0.05 at 1024, 0.002 at 16384 points: some twice what ten seeds left",
+)
 
 A, B = 7.0, 0.1
 PRINTED_FIRST = [0.3139, 0.4424, 0.0]
@@ -51,8 +67,8 @@ def test_indices_of_our_sampling_and_estimate_match(n, tolerance):
     values = ishigami(points)
     first, total = indices(values[:n], values[n : 2 * n], values[2 * n :].reshape(3, n))
     wanted_first, wanted_total = closed_form()
-    assert first == pytest.approx(wanted_first, abs=tolerance)
-    assert total == pytest.approx(wanted_total, abs=tolerance)
+    SOBOL.compare(wanted_first, first, tolerance=tolerance, case=f"first order, {n} points")
+    SOBOL.compare(wanted_total, total, tolerance=tolerance, case=f"total, {n} points")
 
 
 def test_a_swapped_column_would_be_noticed():

@@ -10,8 +10,26 @@ import numpy as np
 import pytest
 import shapely
 import trimesh
+from checks import Check, Source, derived
 
 from frontcheck.geometry.slicing import cut_mesh
+
+CUTS = Check(
+    "mesh-cuts",
+    kind="independent method",
+    quantity="length and place of side sections cut from lumpy closed bodies",
+    unit="mm",
+    source=Source("trimesh", where="mesh_plane; distance by shapely", known="derived"),
+    why="both are exact on the triangles: rounding of doubles only",
+)
+VOLUME = Check(
+    "mesh-cuts-volume",
+    kind="closed form",
+    quantity="volume of a body from the areas of its cuts",
+    unit="mm3",
+    source=derived("Cavalieri; Simpson's rule is exact between rows of vertices"),
+    why="a thousand-millionth of it: rounding of doubles",
+)
 
 SEEDS = range(6)
 
@@ -52,8 +70,8 @@ def test_cuts_of_lumpy_bodies_agree(seed) -> None:
         ours = shapely.geometrycollections(rings(chains))
         assert counts.junctions == counts.cracks == counts.flipped == counts.duplicates == 0
         # 1e-6 mm: both are exact on the triangles but for rounding.
-        assert shapely.length(ours) == pytest.approx(shapely.length(theirs), abs=1e-6)
-        assert shapely.hausdorff_distance(ours, theirs) < 1e-6
+        CUTS.compare(shapely.length(theirs), shapely.length(ours), tolerance=1e-6)
+        CUTS.compare(0.0, shapely.hausdorff_distance(ours, theirs), tolerance=1e-6)
         assert all(chain.winding == 1 for chain in chains)
 
 
@@ -79,7 +97,7 @@ def test_areas_of_the_cuts_add_up_to_the_volume(seed) -> None:
         (b - a) / 6.0 * (area[a] + 4.0 * area[m] + area[b])
         for a, b, m in zip(levels[:-1][wide], levels[1:][wide], middle[wide], strict=True)
     )
-    assert volume == pytest.approx(mesh.volume, rel=1e-9)
+    VOLUME.compare(mesh.volume, volume, relative=1e-9)
 
 
 def test_planes_through_every_vertex_of_a_grid_agree() -> None:

@@ -11,9 +11,35 @@ import math
 
 import numpy as np
 import pytest
+from checks import Check, derived
 from references.sections import arc, chord, cosd, sind, tand
 
 from frontcheck import Front, Section, screen
+
+LINES = Check(
+    "two-arcs-lines",
+    kind="closed form",
+    quantity="UBRL, LBRL, BLERL and bumper lead of two arcs, with and without a recess",
+    unit="mm",
+    source=derived("contact where the normal is square to the edge; UN R127.02, text read"),
+    why="corners at the contacts make them exact; half a unit of the last digit written down",
+)
+TAPE = Check(
+    "two-arcs-wrap-around",
+    kind="closed form",
+    quantity="how far wrap-around points come too far along a bonnet behind faceted arcs",
+    unit="mm",
+    source=derived("chords c shorten a length L of arc by L c^2 / 24 R^2"),
+    why="0.1 % of it for the next term",
+)
+BRIDGE = Check(
+    "two-arcs-bridge",
+    kind="closed form",
+    quantity="ends of the stretch that a taut tape bridges over a recess",
+    unit="mm",
+    source=derived("common outer tangent of two circles"),
+    why="rounding of doubles only",
+)
 
 LOW, LOW_R = (80.0, 450.0), 80.0
 HIGH, HIGH_R = (330.0, 640.0), 180.0
@@ -62,8 +88,8 @@ class TestTwoArcs:
             (station.BLERL, (214.298230, 777.888000)),
         ):
             assert line.status == "ok"
-            assert (line.x, line.z) == pytest.approx(want, rel=0, abs=6e-7)
-        assert station.bumper_lead == pytest.approx(209.473640, rel=0, abs=6e-7)
+            LINES.compare(want, (line.x, line.z), tolerance=6e-7, case=line.name)
+        LINES.compare(209.473640, station.bumper_lead, tolerance=6e-7, case="lead")
         # And from the definition of an arc's contact, see test_arcs.py.
         want = (HIGH[0] - HIGH_R * cosd(50.0), HIGH[1] + HIGH_R * sind(50.0))
         assert (station.BLERL.x, station.BLERL.z) == pytest.approx(want, rel=0, abs=1e-9)
@@ -85,7 +111,7 @@ class TestTwoArcs:
             along = (point.x - want[0]) * cosd(RISE) + (point.z - want[1]) * sind(RISE)
             across = (point.z - want[1]) * cosd(RISE) - (point.x - want[0]) * sind(RISE)
             assert across == pytest.approx(0.0, abs=1e-6)
-            assert -1e-6 <= along <= late * 1.001 + 1e-6
+            TAPE.between(along, -1e-6, late * 1.001 + 1e-6)
             assert point.bridged is False  # it lies on the bonnet; the bridge is below it
 
     def test_the_tape_bridges_the_recess_only(self, recess):
@@ -101,7 +127,7 @@ class TestTwoArcs:
         low, high = (points[i] for i in spans[0])
         for point, (centre, radius) in ((low, (LOW, LOW_R)), (high, (HIGH, HIGH_R))):
             want = (centre[0] - radius * cosd(NORMAL), centre[1] + radius * sind(NORMAL))
-            assert tuple(point) == pytest.approx(want, rel=0, abs=1e-9)
+            BRIDGE.compare(want, point, tolerance=1e-9)
 
 
 def test_printed_wrap_around_values_by_closed_form():

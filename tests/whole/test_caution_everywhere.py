@@ -94,6 +94,8 @@ COMMANDS = (
     "handbook --out OUT/handbook.html",
     "rules",
     "rules UN-R127-02",
+    "checks",
+    "checks --out OUT",
 )
 
 
@@ -111,6 +113,7 @@ def library(out: Path, a: fc.Front, b: fc.Front, study: fc.Study) -> None:
     fc.write_leg(fc.leg([one], fc.PEOPLE[0]), out / "leg.json")
     fc.write_dxf(one.zones, out / "front.dxf")
     fc.write_worksheet(fc.worksheet([0, 300], range(100, 1000, 100)), out / "sheet")
+    fc.write_checks(out / "checks")
     fc.write_annex(out / "annex", fc.screen(a, motion=fc.motion(one, draws=20)))
     fc.sweep(study, out / "sweep")
     fc.write_sweep(fc.read_results(study, out / "sweep"), out / "sweep")
@@ -137,6 +140,7 @@ NO_OUTPUT = {
     "bench/opened:_kept": "keeps what a browser hands over for as long as it is read",
     "cli/ending:_say": "why a command ended; nothing of a front",
     "cli/ending:_leave": "closes the terminal's stream",
+    "outputs/checks/check_records:record_bytes": "keeps records in the package; no output",
     "outputs/documents/schemas:schema_bytes": "what a document may hold; part of the package",
 }
 # A list of file names, read back to tell ours from the user's, and nothing about a front.
@@ -467,7 +471,10 @@ def test_columns_of_tables_and_documents_can_be_explained(made):
 
 
 def test_population_risks_are_printed_by_explain_alone(made):
-    """Those of Hu, Monfort & Cicchino, Journal of Safety Research 90, 2024, from memory."""
+    """Those of Hu, Monfort & Cicchino, Journal of Safety Research 90, 2024, from memory.
+
+    The page of checks names the paper as the source of limits of shapes, and none of its risks.
+    """
     risk = re.compile(r"(?<![\d.])(43\.6|45\.4|25\.6|25\.1) ?%|[Ff]atality|Cicchino")
     outputs = {name: data for name, data in made[0].items() if not name.endswith((".png", ".xlsx"))}
     printing = {
@@ -479,7 +486,13 @@ def test_population_risks_are_printed_by_explain_alone(made):
             else data.decode()
         )
     }
-    assert printing == set()
+    assert {Path(name).name for name in printing} == {"checks.html", "checks.pdf"}
+    for name in printing:
+        data = outputs[name]
+        pages = PdfReader(io.BytesIO(data)).pages if name.endswith(".pdf") else ()
+        text = " ".join(page.extract_text() for page in pages) or data.decode()
+        assert set(re.findall(risk.pattern, text)) == {""}  # of a share its number
+        assert "atality" not in text
     assert len(set(risk.findall(fc.explain("pushed_or_carried")))) == 5
 
 

@@ -177,19 +177,23 @@ def checks_text(style: Style, document: ChecksDocument) -> str:
     """Return the summary as text, with every check that does not hold."""
     versions = ", ".join(f"{name} {each}" for name, each in sorted(document.versions.items()))
     off = [
-        [check.id, check.quantity, check.state]
+        [check.id, check.state, check.quantity]
         for check in document.checks if check.state != "holds"
     ]  # fmt: skip
+
+    def said(text: str, *, loud: bool = False) -> str:
+        return style.fitted(style.paragraph(text, loud=loud))
+
     parts = [
-        style.paragraph("Compared with experiment: none.", loud=True),
-        *(style.paragraph(text) for text in NOT_COMPARED),
+        said("Compared with experiment: none.", loud=True),
+        *(said(text) for text in NOT_COMPARED),
         style.table(f"Calculation checked, with {versions}", SUMMARY, summary_rows(document)),
-        style.paragraph(verdict(document), loud=not document.good),
-        *([style.table("Not held", ["check", "what is compared", "state"], off)] if off else []),
-        *(style.paragraph(f"Failed: {clean(test)}") for test in document.failed_tests),
-        style.paragraph(CAUTION, loud=True),
+        said(verdict(document), loud=not document.good),
+        *([style.table("Not held", ["check", "state", "what is compared"], off)] if off else []),
+        *(said(f"Failed: {clean(test)}") for test in document.failed_tests),
+        said(CAUTION, loud=True),
     ]
-    return style.fitted("\n".join(parts))
+    return "\n".join(parts)
 
 
 # A check in words.
@@ -253,7 +257,11 @@ def _difference(worst: WorstEntry) -> str:
     if worst.difference == 0.0:
         least = (worst.tolerance or 0.0) / 1000.0
         return f"< {value(least)}" if least else "0"
-    share = "" if worst.share is None else f" ({percent(worst.share)})"
+    share = (
+        ""
+        if worst.share is None
+        else f" ({percent(worst.share)})".replace(" %", "\N{NO-BREAK SPACE}%")
+    )
     return f"{value(worst.difference)}{share}"
 
 
@@ -274,7 +282,7 @@ def value(number: float | str | None) -> str:
 
 def percent(share: float) -> str:
     """Return a share of a tolerance."""
-    return "< 0.1 %" if share == 0.0 else f"{100.0 * share:.2g} %".replace("1e+02", "100")
+    return "< 0.1 %" if share == 0.0 else f"{value(float(f'{100.0 * share:.2g}'))} %"
 
 
 # The page and the paper.
