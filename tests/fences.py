@@ -154,7 +154,7 @@ def surroundings(folder: Path) -> dict[str, str]:
     own.chmod(0o755)
     path = [str(programs), str(Path(sys.executable).parent), os.environ["PATH"]]
     threads = {"OPENBLAS_NUM_THREADS": "1"}
-    return {**os.environ, **threads, "PATH": ":".join(path), "PYTHONPATH": str(ROOT)}
+    return {**os.environ, **threads, "PATH": ":".join(path)}
 
 
 def check_not_run(command: str) -> None:
@@ -255,8 +255,7 @@ def broken_links(path: Path, *, within: Path | None = None) -> list[str]:
             continue
         name, _, heading = link.partition("#")
         target = (path.parent / name).resolve() if name else path.resolve()
-        if not target.exists() or (within and not target.is_relative_to(within.resolve())):
-            broken.append(link)
-        elif heading and heading not in anchors(target.read_text("utf-8")):
+        lost = not target.exists() or (within and not target.is_relative_to(within.resolve()))
+        if lost or (heading and heading not in anchors(target.read_text("utf-8"))):
             broken.append(link)
     return broken

@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+import importlib.util
+import re
 from pathlib import Path
 
 import pytest
 from click import UsageError
 from fences import broken_links, check_quoted, fences, run_page, run_python
+from handbook_pictures import ALL, LARGEST, pictures
 
 from frontcheck.outputs.book.book_pages import PAGES, home, page
 
 FOLDER = Path(str(home()))
+_spec = importlib.util.spec_from_file_location(
+    "report_check", Path(__file__).resolve().parents[2] / ".ci/report_check.py"
+)
+report_check = importlib.util.module_from_spec(_spec)
+_spec.loader.exec_module(report_check)
 
 
 def test_the_pages_are_those_listed() -> None:
@@ -28,6 +36,25 @@ def test_a_page_says_what_it_answers_and_its_links_lead_somewhere(name) -> None:
     assert held.text.startswith("# ")
     assert 10 < len(held.answers) < 200
     assert broken_links(FOLDER / f"{name}.md", within=FOLDER) == []
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_pictures_are_those_that_the_page_draws(name, tmp_path) -> None:
+    shown = set(re.findall(r"\]\(pictures/([\w-]+)\.png\)", page(name).text))
+    made = pictures(name)
+    assert set(made) == shown
+    for key, data in made.items():
+        there = FOLDER / "pictures" / f"{key}.png"
+        assert there.stat().st_size <= LARGEST
+        (tmp_path / "new.png").write_bytes(data)
+        assert [*report_check._compared(there, tmp_path / "new.png")] == [], key
+
+
+def test_pictures_are_few_enough_to_go_along() -> None:
+    there = list((FOLDER / "pictures").iterdir())
+    shown = "".join(page(name).text for name in PAGES)
+    assert all(f"](pictures/{path.name})" in shown for path in there)
+    assert sum(path.stat().st_size for path in there) <= ALL
 
 
 # --- what the checker notices

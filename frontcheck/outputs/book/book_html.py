@@ -7,14 +7,24 @@ from base64 import b64encode
 from functools import cache
 from html import escape
 from importlib.resources import files
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from frontcheck import __version__
 from frontcheck.caution import CAUTION
-from frontcheck.outputs.book.book_pages import PICTURE, anchors, home, pages, said
+from frontcheck.files import check_own, write_file
+from frontcheck.outputs.book.book_pages import (
+    CODE_SHOWN,
+    anchors,
+    home,
+    is_picture,
+    pages,
+    said,
+)
 from frontcheck.outputs.book.book_reference import reference
 
 if TYPE_CHECKING:
+    import os
     from collections.abc import Sequence
 
     from markdown_it import MarkdownIt
@@ -25,8 +35,6 @@ if TYPE_CHECKING:
 MARK: Final = '<meta name="generator" content="frontcheck">'
 """By which a file that stands in the way is known for one of ours."""
 _POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
-_OPEN: Final = ("gallery",)
-"""Pages on which the code of a picture is part of what is shown."""
 _PAGE_LINK: Final = re.compile(r"([a-z]+)\.md(?:#(.+))?")
 _IMAGE: Final = re.compile(r"pictures/([\w-]+)\.png")
 
@@ -55,6 +63,39 @@ def handbook_html() -> bytes:
     return shown.encode()
 
 
+def write_handbook(path: str | os.PathLike[str]) -> Path:
+    """Write the handbook as one HTML file: every page, and the reference of the public names.
+
+    It is read without a network, and holds no script.
+
+    Parameters
+    ----------
+    path : str or os.PathLike
+        The file.
+
+    Returns
+    -------
+    pathlib.Path
+        The file.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written, or a file of this name is there that is not a handbook of ours;
+        what stood there before is then as it was.
+
+    Examples
+    --------
+    >>> import frontcheck as fc
+    >>> fc.write_handbook("handbook.html").name
+    'handbook.html'
+    """
+    target = Path(path)
+    check_own(target, MARK)
+    write_file(target, handbook_html())
+    return target
+
+
 def page_html(page: Page) -> str:
     """Return a page as part of the file: headings a step lower, links within the file."""
     found, heads = page.tokens, []
@@ -69,7 +110,11 @@ def page_html(page: Page) -> str:
             token.tag = f"h{min(int(token.tag[1:]) + 1, 6)}"
         for child in token.children or ():
             _led(child, page.name)
-    shown = _writer().renderer.render(_under(found), _writer().options, {"page": page.name})
+        if [child.type for child in token.children or ()] == ["image"]:
+            found[i - 1].attrSet("class", "picture")
+            found[i - 1].attrSet("tabindex", "0")
+    writer = _writer()
+    shown = str(writer.renderer.render(_under(found), writer.options, {"page": page.name}))
     for old, new in (
         ("<table>", '<div class="scroll" tabindex="0"><table>'),
         ("</table>", "</table></div>"),
@@ -101,13 +146,9 @@ def _under(found: Sequence[Token]) -> list[Token]:
     for i in range(len(out) - 3):
         inline = out[i + 2]
         image = [child.type for child in inline.children or ()] == ["image"]
-        if _picture(out[i]) and out[i + 1].type == "paragraph_open" and image:
+        if is_picture(out[i]) and out[i + 1].type == "paragraph_open" and image:
             out[i : i + 4] = [*out[i + 1 : i + 4], out[i]]
     return out
-
-
-def _picture(token: Token) -> bool:
-    return token.type == "fence" and f" {PICTURE}" in f" {token.info}"
 
 
 @cache
@@ -123,7 +164,7 @@ def _writer() -> MarkdownIt:
 
 def _fence(_: Any, tokens: Sequence[Token], at: int, __: Any, env: dict[str, str]) -> str:
     shown = code_html(tokens[at].content)
-    if _picture(tokens[at]) and env.get("page") not in _OPEN:
+    if is_picture(tokens[at]) and env.get("page") not in CODE_SHOWN:
         return f"<details><summary>The Python that draws it</summary>{shown}</details>\n"
     return shown
 

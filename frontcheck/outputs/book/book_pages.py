@@ -29,6 +29,8 @@ PAGES: Final = (
     "gallery",
 )
 """Names of the pages, in the order in which one would read them."""
+CODE_SHOWN: Final = ("gallery",)
+"""Pages on which the code of a picture is part of what is shown."""
 PICTURE: Final = "picture="
 """How a fence of Python says, after its language, which picture its code makes."""
 
@@ -76,8 +78,8 @@ def page(name: str) -> Page:
 
 
 def pages() -> tuple[Page, ...]:
-    """Return all pages in order."""
-    return tuple(page(name) for name in PAGES)
+    """Return the pages that are there, in order."""
+    return tuple(page(name) for name in PAGES if home().joinpath(f"{name}.md").is_file())
 
 
 def anchors(text: str) -> list[str]:
@@ -99,6 +101,11 @@ def headings(text: str) -> list[tuple[int, str]]:
         for i, each in enumerate(found)
         if each.type == "heading_open"
     ]
+
+
+def is_picture(token: Token) -> bool:
+    """Whether it is the code that makes a picture."""
+    return token.type == "fence" and f" {PICTURE}" in token.info
 
 
 def said(inline: Token) -> str:

@@ -180,7 +180,9 @@ def _arguments(held: Function, module: Module) -> list[str]:
         kind = each.kind.value if each.kind else ""
         if kind == "keyword-only" and not any(one.startswith("*") for one in found):
             found.append("*")
-        default = "" if each.default is None or kind in stars else f"={_plain(each.default, module)}"
+        default = (
+            "" if each.default is None or kind in stars else f"={_plain(each.default, module)}"
+        )
         found.append(f"{stars.get(kind, '')}{each.name}{default}")
     return found
 
