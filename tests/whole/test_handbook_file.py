@@ -72,7 +72,9 @@ def test_the_same_bytes_again_and_nobody_elses_file_is_overwritten(tmp_path) -> 
 
 def test_text_of_a_page_stays_text_and_code_of_a_picture_is_folded_below_it(monkeypatch) -> None:
     drawn = "![P](pictures/none.png)"
-    text = f"# T\n\nA <b>&\n\n## H\n\n```python picture=x\ny < 1\n```\n\n{drawn}\n\n[l](lines.md#a-b)"
+    text = (
+        f"# T\n\nA <b>&\n\n## H\n\n```python picture=x\ny < 1\n```\n\n{drawn}\n\n[l](lines.md#a-b)"
+    )
     monkeypatch.setattr(book_html, "_led", lambda child, name: None)
     made = page_html(Page("start", text))
     assert "A &lt;b&gt;&amp;" in made
@@ -121,8 +123,13 @@ def test_signatures_are_those_that_python_has() -> None:
     for entry, thing in CALLED:
         real = [name for name in inspect.signature(thing).parameters if name != "self"]
         assert arguments(entry) == real, entry.name
-    assert [name for name, e in ENTRIES.items() if e.kind == "class" and "(" not in e.signature] == [
-        "Screening", "ScreeningDocument", "Tolerance", "Comparison",
+    assert [
+        name for name, e in ENTRIES.items() if e.kind == "class" and "(" not in e.signature
+    ] == [
+        "Screening",
+        "ScreeningDocument",
+        "Tolerance",
+        "Comparison",
     ]  # fmt: skip - their fields begin with those of another class
 
 
