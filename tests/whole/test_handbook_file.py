@@ -75,7 +75,7 @@ def test_text_of_a_page_stays_text_and_code_of_a_picture_is_folded_below_it(monk
     text = (
         f"# T\n\nA <b>&\n\n## H\n\n```python picture=x\ny < 1\n```\n\n{drawn}\n\n[l](lines.md#a-b)"
     )
-    monkeypatch.setattr(book_html, "_led", lambda child, name: None)
+    monkeypatch.setattr(book_html, "_led", lambda *_: None)
     made = page_html(Page("start", text))
     assert "A &lt;b&gt;&amp;" in made
     assert '<h3 id="start-h">H</h3>' in made
@@ -112,7 +112,7 @@ CALLED = [
     for name, entry in ENTRIES.items()
     for entry, thing in (
         (entry, getattr(fc, name)),
-        *((each, getattr(getattr(fc, name), each.name.rpartition(".")[2])) for each in entry.members),
+        *((m, getattr(getattr(fc, name), m.name.rpartition(".")[2])) for m in entry.members),
     )
     if entry.kind in ("function", "class", "method") and "(" in entry.signature
 ]  # fmt: skip
