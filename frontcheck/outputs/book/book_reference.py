@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -193,7 +194,7 @@ def _plain(value: object, module: Module) -> str:
     home, _, own = module.imports.get(text, f"{module.path}.{text}").rpartition(".")
     if text.isidentifier() and home.startswith(f"{_FACADE}."):
         text = str(getattr(_module(home).members.get(own), "value", text))
-    return "..." if text.startswith("field(") else text
+    return "..." if re.match(r"field\(|_\w+\(", text) else text
 
 
 def _signature(name: str, arguments: list[str]) -> str:
