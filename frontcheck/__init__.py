@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from frontcheck.front.plausible import Doubt, plausibility
     from frontcheck.legs.leg_study import LegStudy
     from frontcheck.legs.leg_study import leg_study as leg
+    from frontcheck.outputs.book.book_html import write_handbook
     from frontcheck.outputs.checks.check_page import write_checks
     from frontcheck.outputs.documents.exports import read_screening
     from frontcheck.outputs.documents.exports_dxf import write_dxf
@@ -188,6 +189,7 @@ __all__ = [
     "write_checks",
     "write_comparison",
     "write_dxf",
+    "write_handbook",
     "write_leg",
     "write_motion",
     "write_scan",
@@ -295,6 +297,7 @@ _HOMES = {
     "write_checks": "outputs.checks.check_page",
     "write_comparison": "outputs.writing",
     "write_dxf": "outputs.documents.exports_dxf",
+    "write_handbook": "outputs.book.book_html",
     "write_leg": "outputs.writing",
     "write_motion": "outputs.writing",
     "write_scan": "outputs.scan_writing",

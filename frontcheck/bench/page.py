@@ -134,7 +134,7 @@ class Page:
     def _head(self) -> Any:
         title = self._div("title", width=255)
         other = self.bench.other
-        title.text = f"<h1>Try shapes</h1><p>A: {escape(self.bench.front.name)}" + (
+        title.text = f"<h1>Try shapes {words.TO_HANDBOOK}</h1><p>A: {escape(self.bench.front.name)}" + (
             f" &nbsp; B: {escape(other.name)}</p>" if other else "</p>"
         )
         unit = self.lengths.unit

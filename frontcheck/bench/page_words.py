@@ -34,6 +34,9 @@ KEY: Final = (
     "LBRL, UBRL and BLERL. Yellow band: the tape. Strips: headform areas; numbered ones: what the "
     "answer's lines are about.</p>"
 )
+HANDBOOK: Final = "handbook"
+"""Where the handbook is, beside the page."""
+TO_HANDBOOK: Final = f'<a href="{HANDBOOK}" target="_blank" rel="noopener">Handbook</a>'
 NO_OTHER: Final = "<p>No second shape yet. Keep the present one as B, or load one under Files.</p>"
 MOTION: Final = (
     "<p>A standing person is struck from the side in many assumed cases, until the head touches. "

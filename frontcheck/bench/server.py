@@ -22,6 +22,8 @@ from tornado.ioloop import IOLoop, PeriodicCallback
 from tornado.web import OutputTransform, RequestHandler
 
 from frontcheck.bench.page import page
+from frontcheck.bench.page_words import HANDBOOK
+from frontcheck.outputs.book.book_html import handbook_html
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -109,6 +111,14 @@ class _Refused(RequestHandler):
         )
 
 
+class _Handbook(RequestHandler):
+    """Hand over the handbook, put together when it is first asked for."""
+
+    async def get(self, *_: str) -> None:
+        self.set_header("Content-Type", "text/html; charset=utf-8")
+        self.finish(await IOLoop.current().run_in_executor(None, handbook_html))
+
+
 class _Headers(OutputTransform):
     """Let a browser load, run and ask for nothing but what this server sends."""
 
@@ -147,6 +157,8 @@ class _Server(BokehTornado):
         if not door.elsewhere(request):
             if door.enters(request):
                 return self.get_handler_delegate(request, _Enter, {"door": door})
+            if door.knows(request) and request.path == f"{door.prefix}/{HANDBOOK}":
+                return self.get_handler_delegate(request, _Handbook)
             if door.knows(request):
                 return super().find_handler(request, **kwargs)
         return self.get_handler_delegate(request, _Refused)

@@ -31,6 +31,7 @@ _HOMES: Final = MappingProxyType(
         "sweep": "study",
         "solve": "study",
         "explain": "lists",
+        "handbook": "lists",
         "rules": "lists",
         "checks": "checks",
     }

@@ -1,10 +1,15 @@
-"""The commands that look things up: ``rules`` and ``explain``."""
+"""The commands that look things up: ``rules``, ``explain`` and ``handbook``."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import click
 
+from frontcheck.caution import CAUTION
 from frontcheck.cli.common import guarded, show
+from frontcheck.errors import escaped
+from frontcheck.outputs.book.book_pages import PAGES
 
 
 @click.command()
@@ -29,7 +34,9 @@ def rules(rules_id: str | None) -> None:
 @click.command()
 @click.argument("words", metavar="[WORD]", nargs=-1)
 def explain(words: tuple[str, ...]) -> None:
-    """Say what a word means, with its source: a line, tool, status, theme, finding code and more.
+    """Say what a word means, with its source, or show a page of the handbook.
+
+    Words are those of lines, tools, statuses, themes, finding codes and more.
 
     \b
     Examples:
@@ -37,11 +44,55 @@ def explain(words: tuple[str, ...]) -> None:
       frontcheck explain UBRL   # upper bumper reference line
       frontcheck explain balance point
       frontcheck explain LEG-UNDERCUT
+      frontcheck explain measuring   # a page of the handbook
     """
     from frontcheck.findings.explanations import KINDS, explanations
     from frontcheck.findings.explanations import explain as explanation
+    from frontcheck.outputs.book.book_terminal import pages_said
 
-    if words:
+    if len(words) == 1 and words[0] in PAGES:  # no word is listed under such a name
+        _shown(words[0])
+    elif words:
         click.echo(guarded(lambda: explanation(" ".join(words))))
     else:
-        show(lambda style: style.explainable(KINDS, tuple(explanations().values())))
+        known = tuple(explanations().values())
+        show(lambda style: f"{pages_said(style)}\n{style.explainable(KINDS, known)}")
+
+
+@click.command()
+@click.argument("name", metavar="[PAGE]", required=False, type=click.Choice(PAGES))
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Write all of it as one HTML file, which needs no network.",
+)
+def handbook(name: str | None, out: Path | None) -> None:
+    """List the pages of the handbook, show one, or write all of it as one file.
+
+    The file also holds the reference of the Python names. The browser's own find searches it.
+
+    \b
+    Examples:
+      frontcheck handbook
+      frontcheck handbook measuring
+      frontcheck handbook --out handbook.html
+    """
+    from frontcheck.outputs.book.book_terminal import pages_said
+
+    if name is not None:
+        _shown(name)
+    elif out is None:
+        show(lambda style: f"{pages_said(style)}\n{style.paragraph(CAUTION, loud=True)}")
+    if out is not None:
+        from frontcheck.outputs.book.book_html import write_handbook
+
+        guarded(lambda: write_handbook(out))
+        click.echo(f"Written: {escaped(out)}\n{CAUTION}")
+
+
+def _shown(name: str) -> None:
+    from frontcheck.outputs.book.book_pages import page
+    from frontcheck.outputs.book.book_terminal import page_said
+
+    show(lambda style: page_said(page(name), style))

@@ -430,6 +430,29 @@ def test_unknown_station_is_refused() -> None:
         side_view(screening("Plover"), 1.0)
 
 
+@pytest.mark.parametrize(
+    ("only", "others"),
+    [
+        (["LBRL"], ["(UBRL)", "(BLERL)", "(BRRL)", "WAD", "lead"]),
+        (["BRRL", "WAD 1500"], ["(UBRL)", "(LBRL)", "(BLERL)", "WAD 1000", "lead"]),
+        (["bumper lead"], ["(UBRL)", "(LBRL)", "(BLERL)", "(BRRL)", "WAD", "straight edge 700"]),
+    ],
+)
+def test_what_alone_is_asked_for_alone_is_drawn(only, others) -> None:
+    ax = side_view(screening("Plover"), 0.0, only=only, size=(6.0, 5.0))
+    labels = " ".join(t.get_text() for t in ax.texts if t.get_gid() == LABEL)
+    assert all(name.lower() in labels.lower() for name in only)
+    assert not [name for name in others if name in labels]
+    figure = ax.get_figure()
+    assert len(figure.axes) == 1
+    assert CAUTION_SHORT in " ".join(words(figure).split())
+
+
+def test_what_is_not_there_cannot_be_drawn_alone() -> None:
+    with pytest.raises(KeyError, match="no line or mark 'WAD 1234'; there are"):
+        side_view(screening("Plover"), 0.0, only=["WAD 1234"])
+
+
 def test_millimetres_has_a_true_minus_and_no_minus_zero() -> None:
     assert millimetres(-0.04, 1) == "0.0 mm"
     assert millimetres(-5.4) == "\u22125 mm"

@@ -209,6 +209,22 @@ def test_caution_and_numbers_are_in_view_and_nothing_leaves_the_machine(
     assert page.thrown == []
 
 
+def test_the_handbook_opens_beside_the_page(visit: Visit) -> None:
+    page = visit.tab()
+    with page.context.expect_page() as opened:
+        page.get_by_role("link", name="Handbook", exact=True).click()
+    book = opened.value
+    book.wait_for_load_state()
+    assert book.title() == "frontcheck handbook"
+    assert "Only testing by an accredited laboratory" in book.locator(".caution").inner_text()
+    assert book.evaluate("getComputedStyle(document.querySelector('.caution')).fontWeight") == "700"
+    shown = "[...document.images].every(i => i.complete && i.naturalWidth > 0)"
+    assert book.evaluate(shown)
+    book.close()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 1280
+    assert page.thrown == []
+
+
 def test_a_shape_saved_and_loaded_again_gives_the_same_bytes_and_the_numbers_of_the_command(
     visit: Visit, tmp_path: Path
 ) -> None:

@@ -27,6 +27,8 @@ pytest.importorskip("bokeh")
 from tornado.httpclient import HTTPRequest
 from tornado.websocket import websocket_connect
 
+from frontcheck.outputs.book.book_html import handbook_html
+
 PLOVER = "geometries/plover.csv"
 
 
@@ -160,6 +162,18 @@ def test_a_browser_is_told_to_load_and_run_only_what_is_sent(inside: Inside) -> 
             assert own == set(scripts[1:])
             assert b"http://" not in re.sub(rb"http://www\.w3\.org/[\w/]+", b"", body)
             assert b"https://" not in body
+
+
+def test_the_handbook_is_behind_the_same_door(inside: Inside) -> None:
+    path = f"{inside.path}handbook"
+    code, headers, body = asked(inside.base, path, Cookie=inside.cookie)
+    assert code == 200
+    assert headers["Content-Type"].startswith("text/html")
+    assert "script-src 'self' ;" in headers["Content-Security-Policy"]
+    assert body == handbook_html()
+    assert b"<script" not in body
+    assert asked(inside.base, path)[0] == 403
+    assert asked(inside.base, path, Cookie=inside.cookie, Host="elsewhere.example")[0] == 403
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])

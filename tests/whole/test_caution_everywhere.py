@@ -88,6 +88,10 @@ COMMANDS = (
     "explain",
     "explain LEG-UNDERCUT",
     "explain open_end",
+    "explain lines",
+    "handbook",
+    "handbook uncertainty",
+    "handbook --out OUT/handbook.html",
     "rules",
     "rules UN-R127-02",
     "checks",
@@ -119,6 +123,7 @@ def library(out: Path, a: fc.Front, b: fc.Front, study: fc.Study) -> None:
     for result in (a, one, both):
         page = result._repr_html_()  # what a notebook shows
         (out / f"{type(result).__name__}.html").write_text(page, "utf-8")
+    fc.write_handbook(out / "handbook.html")
     (out / "explained.txt").write_text(fc.explain("ok"), "utf-8")
     (out / "no-rows.csv").write_bytes(csv_bytes(["y_mm", "line"], []))
 

@@ -34,6 +34,9 @@ if TYPE_CHECKING:
 
 _SIDE: Final = (0.045, 0.145, 0.645, 0.745)
 _FACE: Final = (0.745, 0.145, 0.245, 0.725)
+_WHOLE: Final = (0.045, 0.145, 0.945, 0.745)
+_ROOMY: Final = 9.0
+"""A figure less wide than this [in] has no room for labels in an enlarged face."""
 _LEFT: Final = (0.045, 0.145, 0.46, 0.725)
 _RIGHT: Final = (0.53, 0.145, 0.46, 0.725)
 _MAP: Final = (0.075, 0.165, 0.81, 0.715)
@@ -55,7 +58,7 @@ def overlay_figure(comparison: Comparison, y: float, figure: Figure | None = Non
     Returns
     -------
     matplotlib.figure.Figure
-        The figure: the whole side view, and the face enlarged beside it.
+        The figure: the whole side view, and where there is room the face enlarged beside it.
 
     Raises
     ------
@@ -70,8 +73,10 @@ def overlay_figure(comparison: Comparison, y: float, figure: Figure | None = Non
     """
     station = comparison.station(y)
     figure = figure or look.new_figure(*SIZE)
-    keys = overlay.draw_overlay(figure.add_axes(kept(figure, _SIDE)), station)
-    overlay.draw_face(figure.add_axes(kept(figure, _FACE)), station)
+    roomy = figure.get_figwidth() > _ROOMY
+    keys = overlay.draw_overlay(figure.add_axes(kept(figure, _SIDE if roomy else _WHOLE)), station)
+    if roomy:
+        overlay.draw_face(figure.add_axes(kept(figure, _FACE)), station)
     below = f"{comparison.alignment} To scale, front on the left. WAD: wrap-around distance."
     return _worded(figure, comparison, f"side views at station y = {y:g} mm", below, keys)
 

@@ -181,7 +181,9 @@ def head_map(
     """
     zones = contact.zones
     figure = look.new_figure(*_MAP_SIZE) if figure is None else figure
-    ax = look.axes_within(figure, *_ROOM)
+    said = _map_words(figure, lined)
+    left, below, right, above = _ROOM
+    ax = look.axes_within(figure, left, below, right, above + 0.14 * max(said.count("\n") - 1, 0))
     _limits(ax, zones)
     look.plain_axes(ax, "setback x [mm]", "station y [mm], right positive")
     drawing = look.Drawing(ax)
@@ -200,7 +202,8 @@ def head_map(
             0.5, 0.5, "no candidate point lies in a headform area", transform=ax.transAxes,
             ha="center", va="center", fontsize=look.TEXT + 2.0, color=look.MUTED,
         )  # fmt: skip
-    _map_words(figure, lined, stiff)
+    words = textwrap.fill(look.told("head_map_lines", stiff=stiff), _letters(figure))
+    look.write(figure, left, 0.33, words)
     return figure
 
 
@@ -280,13 +283,18 @@ def _draw_stiff_parts(
     return said if shown else ""
 
 
-def _map_words(figure: Figure, lined: LinedFront, stiff: str) -> None:
-    width, (left, _, right, _) = figure.get_figwidth(), _ROOM
-    letters = int((width - left - right) * _LETTERS_PER_INCH)
+def _letters(figure: Figure) -> int:
+    """How many letters a line of words holds."""
+    return int((figure.get_figwidth() - _ROOM[0] - _ROOM[2]) * _LETTERS_PER_INCH)
+
+
+def _map_words(figure: Figure, lined: LinedFront) -> str:
+    """Write title, explanation and caution; return the explanation in its lines."""
     child, adult = headforms(lined.rules)
     name, title = look.printable(lined.front.name, 60), "how squarely headforms meet the skin"
     angles = {"child": child.angle_deg, "adult": adult.angle_deg}
     text = look.told("head_map", rules=lined.rules.id, **angles)
-    look.head(figure, f"{name}: {title}", textwrap.fill(text, letters), left=left / width)
+    said = textwrap.fill(text, _letters(figure))
+    look.head(figure, f"{name}: {title}", said, left=_ROOM[0] / figure.get_figwidth())
     look.foot(figure)
-    look.write(figure, left, 0.33, textwrap.fill(look.told("head_map_lines", stiff=stiff), letters))
+    return said

@@ -96,6 +96,7 @@ def motion_figure(
     wide, high = figure.get_size_inches()
     roomy = high > _ROOMY
     row = (0.24 if len(fronts) == 1 else 0.42) if roomy else 0.17
+    above = _ABOVE + 0.14 * max(_head(figure, study, fronts, person) - 2, 0)
     rows = len(fronts) * _BAND + len(names) * row + 0.12
     words = _WORDS if roomy else _SIDE
     below = _cautions(figure, roomy=roomy) + (_BELOW if roomy else 0.9 * _BELOW)
@@ -106,7 +107,7 @@ def motion_figure(
     each = (wide - 2.0 * _SIDE) / len(fronts) / wide
     shown = [_moments(of[j]) for of in study.frames]
     for i, front in enumerate(fronts):
-        tall = 1.0 - (strip + _ABOVE) / high
+        tall = 1.0 - (strip + above) / high
         ax = figure.add_axes((_SIDE / wide + i * each, strip / high, 0.98 * each, tall))
         _draw_strip(ax, study, i, j, shown)
         title, size = f"{front}: {_becomes(study.motions[i][j])}", look.TEXT + 0.5
@@ -114,7 +115,6 @@ def motion_figure(
     for k, keys in enumerate((_motion_keys(study, j), _bar_keys(study, fronts))):
         up = (strip - 0.08 - key * k) / high
         look.legend(figure, keys, _SIDE / wide, up, ncols=9, handlelength=2.0, columnspacing=1.6)
-    _head(figure, study, fronts, person)
     look.foot(figure)
     return figure
 
@@ -133,7 +133,8 @@ def _both(study: MotionStudy, j: int, shown: Sequence[list[int]]) -> list[tuple[
     return [(frames, steps) for frames, steps in pairs if frames is not None]
 
 
-def _head(figure: Figure, study: MotionStudy, fronts: Sequence[str], person: str) -> None:
+def _head(figure: Figure, study: MotionStudy, fronts: Sequence[str], person: str) -> int:
+    """Write title and explanation; return how many lines that has."""
     y, wide = study.sides[0].station.y, figure.get_figwidth()
     where = "centre plane" if y == 0.0 else f"y = {y:g} mm"
     who = look.printable(plain_person(person), 40)
@@ -142,6 +143,7 @@ def _head(figure: Figure, study: MotionStudy, fronts: Sequence[str], person: str
     words = look.told("motion", draws=study.draws)
     said = textwrap.fill(words, int(13.6 * wide))
     look.head(figure, title, said, left=_SIDE / wide, top=0.14)
+    return said.count("\n") + 1
 
 
 def _becomes(one: PersonMotion) -> str:

@@ -35,6 +35,8 @@ _MARKERS: Final = {"A": "o", "B": "s"}
 _LINK: Final = look.Stroke(look.MUTED, 0.9)
 _GAP: Final = look.Stroke(look.FACE, 1.7, (1.2, 1.0))
 _KNEE: Final = look.Stroke(look.MUTED, 0.8)
+_NAMES: Final = 1.2
+"""Room for the longest name of a person with the height of the knee [in]."""
 _LEG: Final = look.Stroke(look.MUTED, 1.2, (5.0, 2.0))
 
 _AXES: Final = ("setback x [mm]", "height above ground z [mm]")
@@ -146,17 +148,19 @@ def _knees(drawing: look.Drawing, people: Sequence[Person], *, named: bool) -> N
     ax = drawing.ax
     left, right = ax.get_xlim()
     # A letter of this height and some air, in the units of the axis.
-    line = 1.5 * look.SMALL / 72.0 * np.ptp(ax.get_ylim()) / look.axes_inches(ax)[1]
+    wide, high = look.axes_inches(ax)
+    line = 1.5 * look.SMALL / 72.0 * np.ptp(ax.get_ylim()) / high
     column, before = left + 0.012 * (right - left), -np.inf
+    names = max(0.2, _NAMES / wide)  # share of the width that names take
     for person in sorted(people, key=lambda p: (p.knee.known(), p.name)):
         height = person.knee.known()
-        start = left + 0.235 * (right - left) if named else left
+        start = left + (names + 0.035) * (right - left) if named else left
         drawing.line([(start, height), (right, height)], _KNEE, zorder=1.0, gid="knee")
         if named:
             at = before = max(height, before + line)
             ax.text(column, at, f"{person.name}: {millimetres(height)}", fontsize=look.SMALL,
                     color=look.INK, va="center", zorder=5.0, gid=look.LABEL)  # fmt: skip
-            way = [(left + 0.2 * (right - left), at), (start, height)]
+            way = [(left + names * (right - left), at), (start, height)]
             drawing.line(way, _KNEE, zorder=1.0, gid=look.LEADER)
 
 

@@ -14,7 +14,7 @@ from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.tolerance_figure import bar_key, draw_bars
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from matplotlib.axes import Axes
     from matplotlib.lines import Line2D
@@ -31,6 +31,9 @@ LINE_NAMES: Final = {
     for name, words in ABBREVIATIONS.items()
     if name in look.LINE_STYLES
 }
+
+LEAD: Final = "bumper lead"
+"""What the lead is called among the names of lines and marks."""
 
 _HATCH_STEP: Final = 45.0
 _HATCH_DEPTH: Final = 28.0
@@ -129,26 +132,38 @@ _QUIET: Final = look.small(look.MUTED)
 
 
 def draw_side(
-    ax: Axes, lined: LinedFront, station: Station, sure: StationTolerance | None = None
+    ax: Axes,
+    lined: LinedFront,
+    station: Station,
+    sure: StationTolerance | None = None,
+    only: Collection[str] | None = None,
 ) -> list[Line2D]:
-    """Draw the side view of one station."""
+    """Draw the side view of one station; `only` lines and marks of these names, seen near."""
     section = lined.front.section(station.y)
-    edges, sphere = edges_of(station), station.BRRL.pose
-    paths = [mark.tape for mark in station.wads if mark.tape is not None]
-    corners = [section.points, *(np.array([pose.foot, pose.tip]) for _, pose in edges)]
-    if isinstance(sphere, SpherePose):
+    edges, sphere = edges_of(station, only), _sphere_of(station, only)
+    paths = [path for _, path in _tapes_of(station, only)]
+    corners = [np.array([pose.foot, pose.tip]) for _, pose in edges]
+    if only is None:
+        corners += [section.points, np.array([[section.x.min(), 0.0]])]
+    else:
+        corners += [np.array(_places(station, only)), *(np.array(p.points) for p in paths)]
+    if sphere is not None:
         corners.append(np.array([np.add(sphere.centre[::2], sphere.cut)]))
-    everything = np.concatenate([*corners, [[section.x.min(), 0.0]]])
+    everything = np.concatenate(corners)
     low, high = everything.min(axis=0), everything.max(axis=0)
-    look.fit_limits(ax, (low[0], 0.0, high[0], high[1]), (2.1, 0.32, 0.35, 0.35))
+    bottom = 0.0 if only is None else low[1]
+    margins = (2.1, 0.32, 0.35, 0.35) if only is None else (1.5, 0.6, 1.5, 0.35)
+    look.fit_limits(ax, (low[0], bottom, high[0], high[1]), margins)
     drawing = look.Drawing(ax)
     parts = draw_body(drawing, section)
-    draw_tools(drawing, lined, station)
-    _draw_lines(drawing, lined, station, drawn=sure is not None)
-    _draw_lead(drawing, station)
+    draw_tools(drawing, lined, station, only)
+    _draw_lines(drawing, lined, station, only, drawn=sure is not None)
+    if only is None or LEAD in only:
+        _draw_lead(drawing, station)
     if sure is not None:
         draw_bars(drawing, sure)
-    drawing.label(_note(station), None, prefer=(1.0, -1.0), size=look.SMALL, rank=4)
+    if only is None:
+        drawing.label(_note(station), None, prefer=(1.0, -1.0), size=look.SMALL, rank=4)
     drawing.finish()
     datum = "datum set anew at each station"
     if lined.front.datum == "common":
@@ -160,14 +175,39 @@ def draw_side(
     keys += [(_SPAN, "tape in the air over a hollow")] * any(path.spans for path in paths)
     handles = [look.key(words, **stroke.options()) for stroke, words in keys]
     points: tuple[LinePoint | WadPoint, ...] = (*station.lines, *station.wads)
-    if any(point.status in UNSURE for point in points):
+    if any(point.status in UNSURE and _is_shown(point.name, only) for point in points):
         handles.append(hollow_key())
     return handles if sure is None else [*handles, bar_key()]
 
 
-def edges_of(station: Station) -> list[tuple[LinePoint, EdgePose]]:
+def _is_shown(name: str, only: Collection[str] | None) -> bool:
+    return only is None or name in only
+
+
+def edges_of(
+    station: Station, only: Collection[str] | None = None
+) -> list[tuple[LinePoint, EdgePose]]:
     """Lines formed by a straight edge, with the edge."""
-    return [(line, line.pose) for line in station.lines if isinstance(line.pose, EdgePose)]
+    shown = [line for line in station.lines if _is_shown(line.name, only)]
+    return [(line, line.pose) for line in shown if isinstance(line.pose, EdgePose)]
+
+
+def _sphere_of(station: Station, only: Collection[str] | None) -> SpherePose | None:
+    pose = station.BRRL.pose if _is_shown("BRRL", only) else None
+    return pose if isinstance(pose, SpherePose) else None
+
+
+def _tapes_of(station: Station, only: Collection[str] | None) -> list[tuple[WadPoint, TapePath]]:
+    shown = [mark for mark in station.wads if _is_shown(mark.name, only)]
+    return [(mark, mark.tape) for mark in shown if mark.tape is not None]
+
+
+def _places(station: Station, only: Collection[str]) -> list[tuple[float, float]]:
+    """Where what is asked for stands; a lead, from line to line."""
+    names = {*only, *(("UBRL", "BLERL") if LEAD in only else ())}
+    points: tuple[LinePoint | WadPoint, ...] = (*station.lines, *station.wads)
+    known = [point for point in points if point.name in names]
+    return [(p.x, p.z) for p in known if p.x is not None and p.z is not None] or [(0.0, 0.0)]
 
 
 def edge_words(pose: EdgePose) -> str:
@@ -183,14 +223,16 @@ def draw_body(drawing: look.Drawing, section: Section) -> tuple[str, ...]:
     return draw_contour(drawing, section, _SKIN)
 
 
-def draw_tools(drawing: look.Drawing, lined: LinedFront, station: Station) -> None:
+def draw_tools(
+    drawing: look.Drawing, lined: LinedFront, station: Station, only: Collection[str] | None = None
+) -> None:
     """Draw tape, straight edges and sphere where they stand, and ask for their labels."""
-    marks = [(mark, mark.tape) for mark in station.wads if mark.tape is not None]
+    marks, sphere = _tapes_of(station, only), _sphere_of(station, only)
     if marks:
         _draw_tape(drawing, lined, marks)
-    _draw_edges(drawing, edges_of(station))
-    if isinstance(station.BRRL.pose, SpherePose):
-        _draw_sphere(drawing, station.BRRL.pose)
+    _draw_edges(drawing, edges_of(station, only))
+    if sphere is not None:
+        _draw_sphere(drawing, sphere)
 
 
 def _draw_tape(
@@ -261,11 +303,16 @@ def _draw_sphere(drawing: look.Drawing, sphere: SpherePose) -> None:
 
 
 def _draw_lines(
-    drawing: look.Drawing, lined: LinedFront, station: Station, *, drawn: bool = False
+    drawing: look.Drawing,
+    lined: LinedFront,
+    station: Station,
+    only: Collection[str] | None = None,
+    *,
+    drawn: bool = False,
 ) -> None:
     upper_end = lined.rules.value("blerl.upper_end_wad_mm")
     for line in station.lines:
-        if line.x is None or line.z is None:
+        if line.x is None or line.z is None or not _is_shown(line.name, only):
             continue
         draw_point(drawing, line)
         words = f"{LINE_NAMES[line.name]} ({line.name})\n"

@@ -18,18 +18,24 @@ from frontcheck.caution import CAUTION
 from frontcheck.files import write_file
 from frontcheck.outputs.figures import canvas as look
 from frontcheck.outputs.figures.overview_drawing import draw_overview
-from frontcheck.outputs.figures.side_drawing import draw_contour, draw_point, draw_side, millimetres
+from frontcheck.outputs.figures.side_drawing import (
+    LEAD,
+    draw_contour,
+    draw_point,
+    draw_side,
+    millimetres,
+)
 from frontcheck.outputs.figures.tolerance_figure import draw_bars
 
 if TYPE_CHECKING:
     import os
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.lines import Line2D
 
-    from frontcheck.lines.station import Station
+    from frontcheck.lines.station import LinePoint, Station, WadPoint
     from frontcheck.screening import Screening
     from frontcheck.sure.tolerance_result import StationTolerance, Tolerance
     from frontcheck.surface.face import FaceDescriptors
@@ -55,6 +61,8 @@ def side_view(
     ax: Axes | None = None,
     *,
     tolerance: Tolerance | None = None,
+    only: Collection[str] | None = None,
+    size: tuple[float, float] = _SIZE,
 ) -> Axes:
     """Draw the side view of one station, to scale.
 
@@ -69,6 +77,11 @@ def side_view(
         given, with the face enlarged beside the side view.
     tolerance : Tolerance or None, optional
         How sure the lines of this screening are, to be drawn as bars.
+    only : collection of str or None, optional
+        Names of lines and marks, such as ``UBRL``, ``WAD 1000`` or ``bumper lead``: nothing
+        else is drawn with the contour, and that place is seen near, without the face beside it.
+    size : tuple of float, optional
+        Width and height of a new figure [in].
 
     Returns
     -------
@@ -78,21 +91,31 @@ def side_view(
     Raises
     ------
     KeyError
-        If nothing was measured at that station.
+        If nothing was measured at that station, or no line or mark has such a name.
 
     Examples
     --------
     >>> import frontcheck as fc
-    >>> ax = fc.side_view(fc.screen(fc.read_front("geometries/plover.csv")), y=0)
+    >>> result = fc.screen(fc.read_front("geometries/plover.csv"))
+    >>> ax = fc.side_view(result, y=0)
+    >>> ax = fc.side_view(result, y=0, only=["UBRL", "LBRL"], size=(6, 5))
     """
     station = screening.station(y)
     sure = None if tolerance is None else tolerance.station(y)
+    points: tuple[LinePoint | WadPoint, ...] = (*station.lines, *station.wads)
+    names = [*(point.name for point in points), LEAD]
+    for name in only or ():
+        if name not in names:
+            raise KeyError(f"no line or mark {name!r}; there are {names}")
+    if only is not None and ax is None:
+        figure = look.new_figure(*size)
+        ax = look.axes_within(figure, 0.65, 1.15, 0.15, 0.4)
     if ax is not None:
-        _legend_below(ax, draw_side(ax, screening, station, sure))
+        _legend_below(ax, draw_side(ax, screening, station, sure, only))
         ax.set_title(_title(screening, station), loc="left", fontsize=look.TITLE - 2.0)
         look.caution_below(ax)
         return ax
-    figure = look.new_figure(*_SIZE)
+    figure = look.new_figure(*size)
     side, face = figure.add_axes(_SIDE), figure.add_axes(_FACE)
     handles = draw_side(side, screening, station, sure)
     inch = np.ptp(side.get_xlim()) / look.axes_inches(side)[0]

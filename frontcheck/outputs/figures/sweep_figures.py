@@ -226,7 +226,8 @@ def sensitivity_bars(results: Results, figure: Figure | None = None) -> Figure:
     panel = 0.34 * len(names) + 0.95
     figure = figure or _wide_figure(2.55 * per_row + 2.0, panel * deep + 1.7)
     rooms = {"left": 1.75, "below": 0.85, "right": 0.3, "above": 1.15}
-    grid = _grid(figure, deep, per_row, rooms, wspace=0.1, hspace=0.85 / panel)
+    tall = figure.get_figheight() - rooms["below"] - rooms["above"] - 0.75 * (deep - 1)
+    grid = _grid(figure, deep, per_row, rooms, wspace=0.1, hspace=0.75 * deep / max(tall, 0.1))
     at = np.arange(len(names))[::-1].astype(float)
     for k, (one, first, total) in enumerate(usable):
         ax = figure.add_subplot(grid[k // per_row, k % per_row])
