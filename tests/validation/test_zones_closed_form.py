@@ -14,6 +14,7 @@ import math
 
 import numpy as np
 import pytest
+from checks import Check, derived
 from front_shapes import (
     FAR,
     SCREENED_PARTS,
@@ -30,6 +31,23 @@ from frontcheck.rules.ruleset import rule_set
 from frontcheck.screening import screen
 from frontcheck.zones.build import zones_of
 from frontcheck.zones.front_zones import ZoneOptions
+
+CIRCLE = Check(
+    "bumper-corner-on-smooth-circles",
+    kind="closed form",
+    quantity="bumper corners by plane and gauge on a smooth plan circle, R / 40 between stations",
+    unit="mm",
+    source=derived("y = R / 2, x = R (1 - cos 30 deg)"),
+    why="own choice: 0.1 across, 0.06 in depth",
+)
+STRAIGHT = Check(
+    "zones-on-straight-fronts",
+    kind="closed form",
+    quantity="bumper corners and thirds on straight surfaces",
+    unit="mm",
+    source=derived("elementary geometry, written out in the tests"),
+    why="exact geometry: rounding of doubles only",
+)
 
 PLANE, GAUGE = "UN-R127-01", "UN-R127-02"
 EXACT = 1e-6
@@ -52,8 +70,9 @@ def test_60_deg_on_a_plan_circle(procedure: str, radius: float) -> None:
     assert found.status == "ok"
     # Smooth surface, stations R / 40 apart: within 0.1 mm across, 0.06 in depth.
     for spot, sign in ((found.left, -1.0), (found.right, 1.0)):
-        assert spot.point[1] == pytest.approx(sign * radius / 2.0, abs=0.1)
-        assert spot.point[0] == pytest.approx(radius * (1 - math.cos(math.radians(30))), abs=0.06)
+        CIRCLE.compare(sign * radius / 2.0, spot.point[1], tolerance=0.1)
+        deep = radius * (1 - math.cos(math.radians(30)))
+        CIRCLE.compare(deep, spot.point[0], tolerance=0.06)
 
 
 @pytest.mark.parametrize("procedure", ["plane", "gauge"])
@@ -108,8 +127,8 @@ def test_gauge_is_as_wide_as_it_is_and_the_plane_is_endless() -> None:
     corners = zones(
         front_of(upright_face(stepped), np.arange(-800.0, 801.0, 50.0)), between="straight"
     ).bumper_corners
-    assert corners.plane.right.point[:2] == pytest.approx((0.0, 500.0), abs=EXACT)
-    assert corners.gauge.right.point[:2] == pytest.approx((150.0, 750.0), abs=EXACT)
+    STRAIGHT.compare((0.0, 500.0), corners.plane.right.point[:2], tolerance=EXACT)
+    STRAIGHT.compare((150.0, 750.0), corners.gauge.right.point[:2], tolerance=EXACT)
 
 
 def test_wider_gauge_reaches_over_the_step() -> None:
@@ -191,9 +210,9 @@ def test_tape_bridges_a_hollow_in_plan() -> None:
 
     front = front_of(upright_face(foremost), np.arange(-750.0, 751.0, 50.0))
     thirds = zones(front, PLANE, between="straight").bumper_thirds
-    assert thirds.length == pytest.approx(1200.0, abs=EXACT)
+    STRAIGHT.compare(1200.0, thirds.length, tolerance=EXACT, case="length of thirds")
     assert [c.point[0] for c in thirds.cuts] == pytest.approx([0.0, 0.0], abs=EXACT)
-    assert [c.point[1] for c in thirds.cuts] == pytest.approx([-200.0, 200.0], abs=EXACT)
+    STRAIGHT.compare([-200.0, 200.0], [c.point[1] for c in thirds.cuts], tolerance=EXACT)
 
 
 def test_legform_changes_where_the_height_crosses() -> None:

@@ -307,7 +307,8 @@ def paper_bytes(content: dict[str, Any]) -> bytes:
     """Return the same on paper, A4 landscape."""
     colours = {"ink": look.INK, "muted": look.MUTED, "face": look.FACE}
     kept = _breakable(content) | {"fonts": [look.FONT], "look": colours}
-    return typst_pdf("frontcheck.outputs.checks", "checks", kept)
+    # Without tags a third as large; a reading voice has the page.
+    return typst_pdf("frontcheck.outputs.checks", "checks", kept, tagged=False)
 
 
 def _breakable(content: dict[str, Any]) -> dict[str, Any]:
