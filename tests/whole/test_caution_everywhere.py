@@ -36,6 +36,7 @@ from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.cli import main
 from frontcheck.errors import InputError
 from frontcheck.findings.abbreviations import ABBREVIATIONS
+from frontcheck.outputs.book.book_html import handbook_html
 from frontcheck.outputs.documents.exports import csv_bytes
 from frontcheck.outputs.text import terminal
 
@@ -322,6 +323,7 @@ def made(geometries, tmp_path_factory):
     files["REGIONS"].write_text("part,x_min,x_max,z_min,z_max\nbumper,-50,200,150,640\n")
     fronts = [fc.read_front(files[name]) for name in "AB"]
     study = fc.read_study(files["STUDY"])
+    handbook_html.cache_clear()  # another test of this process may have made it
     entered: set[str] = set()
     seen: set[object] = set()
 
