@@ -6,8 +6,11 @@ The times it states are measured by .ci/run, which reads them from the same tabl
 from __future__ import annotations
 
 import ast
+import os
 import re
+import shutil
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -101,7 +104,60 @@ def test_steps_of_ci_are_those_described() -> None:
         "reports/ are as committed": "compares",
         "unit tests": "`tests/unit`",
         "times of DEVELOPERS.md": "measures",
+        "records of checks": "keeps the records of checks",
         "benchmarks": "runs the benchmarks",
     }.items():
         assert step in steps
         assert words in described
+
+
+DIFFS = re.findall(r"```diff\n(.*?)```", GUIDE, re.DOTALL)
+ADDED = """
+import json, sys
+from pathlib import Path
+import frontcheck as fc
+from frontcheck.errors import InputError
+from frontcheck.outputs.documents.result_files import line_txt, screening_files
+
+plover = fc.read_front(sys.argv[1])
+result = fc.screen(plover)
+lamp = result.station(0).LAMP
+assert lamp.status == "ok" and 600.0 < lamp.z < 800.0, lamp
+assert fc.screen(plover, "EX-DRAFT").rules.value("child_area.wad_rear_mm") == 1800.0
+found = [each for each in result.findings if each.code == "LEG-FACE-UPRIGHT"]
+assert found and all(each.value < 10.0 for each in found)
+points = [[60.0, 200.0], [0.0, 500.0], [80.0, 800.0], [900.0, 900.0]]
+Path("nose.json").write_text(json.dumps({"points_mm": points}))
+assert fc.read_front("nose.json").section(0).points.tolist() == points
+for bad in ("{}", '{"points_mm": 3}', "x"):
+    Path("bad.json").write_text(bad)
+    try:
+        fc.read_front("bad.json")
+    except InputError as error:
+        assert "bad.json: found no list of points; expected {" in str(error), error
+    else:
+        raise AssertionError(bad)
+said = line_txt(result).decode()
+assert said.startswith("Plover: leading edge 800 mm, bumper lead 80 mm. Screening"), said
+assert screening_files(result, figures="few")["line.txt"].decode() == said
+print(Path(fc.__file__).parent)
+"""
+
+
+def test_what_is_added_by_the_diffs_works(tmp_path) -> None:
+    assert len(DIFFS) == 7
+    assert all(each.count("\n") < 40 for each in DIFFS)
+    copy = tmp_path / "frontcheck"
+    shutil.copytree(ROOT / "frontcheck", copy, ignore=shutil.ignore_patterns("__pycache__"))
+    alone = os.environ | {"GIT_CEILING_DIRECTORIES": str(tmp_path.parent)}
+    for each in DIFFS:
+        done = subprocess.run(
+            ["git", "apply", "-"], cwd=tmp_path, input=each, text=True, env=alone, check=False,
+            stderr=subprocess.PIPE,
+        )  # fmt: skip
+        assert done.returncode == 0, f"{done.stderr}\n{each}"
+    done = subprocess.run(
+        [sys.executable, "-c", ADDED, str(ROOT / "geometries/plover.csv")], cwd=tmp_path,
+        env=os.environ | {"PYTHONPATH": str(tmp_path)}, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.stdout.strip() == str(copy), done.stderr
