@@ -12,10 +12,30 @@ import math
 
 import numpy as np
 import pytest
+from checks import Check, Source
 from references.sections import arc, cosd, sind, tand
 
 from frontcheck import Front, Section, screen
 from frontcheck.geometry.straight_edge import StraightEdge, edge_contact, touch_runs
+
+SPECIAL = Check(
+    "leading-edge-cases",
+    kind="closed form",
+    quantity="BLERL where the lower or the upper end of the edge touches first",
+    unit="mm",
+    source=Source(
+        "UN R127.02 and Regulation (EC) No 631/2009", where="2.7; Annex Part I, 2.2; by hand",
+        known="read",
+    ),
+    why="rounding of doubles",
+)  # fmt: skip
+FORMED = Check(
+    "leading-edge-statuses",
+    kind="closed form",
+    quantity="how BLERL of two crests is formed, either side of our limits",
+    source=SPECIAL.source,
+    why="words; 0.1 mm, 60 mm and 10 mm are own choice",
+)
 
 EDGE = StraightEdge.standing(1000.0, 50.0, 600.0)
 
@@ -29,7 +49,7 @@ def test_low_nose_meets_the_lower_end():
     line = leading_edge([(200, 200), (0, 220), (0, 550), (1000, 550 + 1000 * tand(8.0))])
     assert line.status == "lower_end"
     assert (line.x, line.z) == pytest.approx((355.768486, 600.0), rel=0, abs=6e-7)
-    assert line.x == pytest.approx(50.0 / tand(8.0), rel=0, abs=1e-9)
+    SPECIAL.compare(50.0 / tand(8.0), line.x, tolerance=1e-9, case="lower end")
     assert line.edge_angle_deg == 50.0
 
 
@@ -40,7 +60,7 @@ def test_steep_plane_meets_the_upper_end():
     assert line.status == "wad_1000"
     assert (line.x, line.z) == pytest.approx((239.414100, 957.784835), rel=0, abs=6e-7)
     want = (700.0 * sind(20.0), 300.0 + 700.0 * cosd(20.0))
-    assert (line.x, line.z) == pytest.approx(want, rel=0, abs=1e-9)
+    SPECIAL.compare(want, (line.x, line.z), tolerance=1e-9, case="upper end")
 
 
 def test_upper_end_without_a_wad_1000_point():
@@ -116,7 +136,7 @@ def crests(apart: float, behind: float, dip: float = 5.0) -> list[tuple[float, f
 )
 def test_double_touch(apart, behind, status):
     line = leading_edge(crests(apart, behind))
-    assert line.status == status
+    FORMED.same(status, line.status, case=f"{apart:g} mm apart, {behind:g} mm behind")
     if status == "retaken_40deg":
         # The upper crest is 0.2267 of the distance behind the 40 deg edge.
         assert (line.x, line.z) == (0.0, 700.0)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from checks import Check, Source, derived
 
 from frontcheck.people.impactors import (
     GRAVITY,
@@ -16,6 +17,22 @@ from frontcheck.people.impactors import (
     knee_rate_per_impulse,
     least_stop_distance,
     square_pulse_stop_distance,
+)
+
+IMPULSES = Check(
+    "legform-impulses",
+    kind="closed form",
+    quantity="opening rate of the rigid legform's knee for a blow on the tibia",
+    unit="rad/s per N s",
+    source=derived("momentum balance of two hinged links, by hand and by script"),
+    why="half of the last digit of the table",
+)
+DATA = Check(
+    "legform-data",
+    kind="published value",
+    quantity="lengths, masses, centres and inertias of the rigid legform",
+    source=Source("UN Global Technical Regulation No. 9", where="original edition", known="memory"),
+    why="the same numbers",
 )
 
 TABLE = {
@@ -31,7 +48,8 @@ TABLE = {
 @pytest.mark.parametrize("below", TABLE)
 def test_impulse_table(below: float) -> None:
     # Printed to six digits; half of the last digit.
-    assert knee_rate_per_impulse(below) == pytest.approx(TABLE[below], abs=0.5e-6)
+    rate = knee_rate_per_impulse(below)
+    IMPULSES.compare(TABLE[below], rate, tolerance=0.5e-6, case=f"{below:g} mm below")
 
 
 def test_height_of_no_rotation() -> None:
@@ -62,11 +80,13 @@ def test_knee_rate_from_two_free_bodies_and_a_hinge_force() -> None:
 
 def test_published_data() -> None:
     legform = RIGID_LEGFORM
-    assert (legform.length_mm, legform.femur_length_mm, legform.tibia_length_mm) == (926, 432, 494)
+    lengths = legform.length_mm, legform.femur_length_mm, legform.tibia_length_mm
+    DATA.same((926, 432, 494), lengths, case="lengths [mm]")
     (femur,), (tibia,) = legform.femur, legform.tibia
-    assert (femur.mass_kg, tibia.mass_kg) == (8.6, 4.8)
-    assert (femur.centre_mm, tibia.centre_mm) == (217, 233)
-    assert (femur.inertia_kg_m2, tibia.inertia_kg_m2) == (0.127, 0.120)
+    DATA.same((8.6, 4.8), (femur.mass_kg, tibia.mass_kg), case="masses [kg]")
+    DATA.same((217, 233), (femur.centre_mm, tibia.centre_mm), case="centres [mm]")
+    inertias = femur.inertia_kg_m2, tibia.inertia_kg_m2
+    DATA.same((0.127, 0.120), inertias, case="inertias [kg m2]")
     assert legform.provenance == "from memory"
 
 

@@ -10,10 +10,20 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from checks import Check, derived
 from references.sections import cosd, sind, tand
 
 from frontcheck import Front, Section, screen
 from frontcheck.geometry.sphere import sphere_contact
+
+CORNERS = Check(
+    "sphere-in-a-corner",
+    kind="closed form",
+    quantity="BRRL and touches of a 165 mm sphere between plane bonnet and windscreen",
+    unit="mm",
+    source=derived("R tan(d/2) from the corner; UN R127.02, 2.8 (text read)"),
+    why="exact on planes: rounding, the more the steeper the glass",
+)
 
 RADIUS = 82.5
 CORNER = (1100.0, 950.0)
@@ -47,13 +57,13 @@ def test_contact_from_the_corner(bonnet, glass, pieces):
     line = screen(ruled(section)).station(0.0).BRRL
     want = (CORNER[0] - reach * cosd(bonnet), CORNER[1] - reach * sind(bonnet))
     assert line.status == "ok"
-    assert (line.x, line.z) == pytest.approx(want, rel=0, abs=1e-6)
+    CORNERS.compare(want, (line.x, line.z), tolerance=1e-6)
     first = 2 + pieces
     touch = sphere_contact(section.points[None], RADIUS, (first, first + pieces), 2)
     on_glass = (CORNER[0] + reach * cosd(glass), CORNER[1] + reach * sind(glass))
-    assert (touch.screen_x[0], touch.screen_z[0]) == pytest.approx(on_glass, rel=0, abs=1e-9)
+    CORNERS.compare(on_glass, (touch.screen_x[0], touch.screen_z[0]), tolerance=1e-9)
     centre = (want[0] - RADIUS * sind(bonnet), want[1] + RADIUS * cosd(bonnet))
-    assert (touch.centre_x[0], touch.centre_z[0]) == pytest.approx(centre, rel=0, abs=1e-9)
+    CORNERS.compare(centre, (touch.centre_x[0], touch.centre_z[0]), tolerance=1e-9)
 
 
 def test_bonnet_edge_over_a_cowl():
@@ -70,7 +80,7 @@ def test_bonnet_edge_over_a_cowl():
         parts=["bumper", "bumper", "bonnet", "bonnet", "cowl", "cowl", "windscreen", "windscreen"],
     )  # fmt: skip
     line = screen(ruled(section)).station(0.0).BRRL
-    assert (line.x, line.z) == pytest.approx(edge, rel=0, abs=1e-6)
+    CORNERS.compare(edge, (line.x, line.z), tolerance=1e-6, case="edge over a cowl")
     assert line.pose.centre[1] == 0.0
     # Height of the edge above the glass plane, and the slide of the centre along it.
     dx, dz = edge[0] - foot[0], edge[1] - foot[1]
@@ -78,7 +88,8 @@ def test_bonnet_edge_over_a_cowl():
     s = along + np.sqrt(RADIUS**2 - (RADIUS - above) ** 2)
     touch = sphere_contact(section.points[None], RADIUS, (6, 7), 2)
     want = (foot[0] + s * cosd(glass), foot[1] + s * sind(glass))
-    assert (touch.screen_x[0], touch.screen_z[0]) == pytest.approx(want, rel=0, abs=1e-9)
+    at = touch.screen_x[0], touch.screen_z[0]
+    CORNERS.compare(want, at, tolerance=1e-9, case="glass over a cowl")
 
 
 def test_windscreen_too_short():

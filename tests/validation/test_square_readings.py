@@ -10,8 +10,17 @@ from __future__ import annotations
 import math
 
 import pytest
+from checks import Check, derived
 
 import frontcheck
+
+FACE = Check(
+    "square-readings",
+    kind="closed form",
+    quantity="lean from lip to lip [deg], overhang, recess and undercut [mm] of invented readings",
+    source=derived("from the corners of the contour"),
+    why="rounding of doubles",
+)
 
 LOWER, RECESS, UPPER = (21.0, 322.0), (36.0, 441.0), (12.0, 552.0)  # (setback, height) [mm]
 CONTOUR = (
@@ -47,14 +56,15 @@ def test_face_in_the_document(screening):
     face = screening.to_dict()["stations"][0]["face"]
     # From lip to lip the face comes forward by 2.2 deg: upright to the eye.
     angle = math.degrees(math.atan2(UPPER[0] - LOWER[0], UPPER[1] - LOWER[1]))
-    assert face["mean_face_angle_deg"] == pytest.approx(angle, rel=0, abs=1e-12)
+    FACE.compare(angle, face["mean_face_angle_deg"], tolerance=1e-12, case="lean")
     assert -3.0 < angle < 0.0
     assert face["upper_lip_mm"] == list(UPPER)
     assert face["recess_mm"] == list(RECESS)
     assert face["lower_lip_mm"] == list(LOWER)
-    assert face["overhang_mm"] == RECESS[0] - UPPER[0]  # the lip stands forward of the recess
-    assert face["undercut_mm"] == LOWER[0] - UPPER[0]  # a square at the upper lip misses the lower
-    assert face["recess_depth_mm"] == pytest.approx(recess_depth(), rel=0, abs=1e-12)
+    # The lip stands forward of the recess; a square at the upper lip misses the lower.
+    want = RECESS[0] - UPPER[0], LOWER[0] - UPPER[0], recess_depth()
+    got = face["overhang_mm"], face["undercut_mm"], face["recess_depth_mm"]
+    FACE.compare(want, got, tolerance=1e-12, case="overhang, undercut, recess")
     assert face["foremost_mm"] == list(min(BUMPER))
 
 
