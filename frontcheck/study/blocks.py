@@ -97,10 +97,13 @@ def cluster_crew(address: str) -> Iterator[Crew]:
             "a cluster needs the package distributed, which is not installed; "
             "install it with: pip install 'frontcheck[cluster]'"
         ) from error
-    open_client: Any = distributed.Client  # without types of its own
+    kind: Any = distributed.Client  # without types of its own
+    client = kind.__new__(kind)
     try:
-        client = open_client(address, timeout=_ANSWER_WITHIN, set_as_default=False)
-    except (OSError, ValueError) as error:
+        client.__init__(address, timeout=_ANSWER_WITHIN, set_as_default=False)
+    # Words of another kind of server are taken for the length of a message.
+    except (OSError, ValueError, MemoryError) as error:
+        client.status = "closed"  # or it tries to take its leave when it is collected, and says so
         raise NotAvailableError(
             f"cluster {address}: found no scheduler that answers ({error}); expected the address "
             "of a running one, such as tcp://10.0.0.5:8786; check address and network"

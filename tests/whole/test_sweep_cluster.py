@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
+import socket
+import threading
 
 import pytest
 
@@ -88,3 +91,25 @@ def test_without_dask_the_extra_is_named(monkeypatch):
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(NotAvailableError, match=r"frontcheck\[cluster\]"), cluster_crew("tcp://x"):
         pass
+
+
+def test_another_kind_of_server_is_no_cluster(capfd):
+    """Its words are taken for the length of a message: of some exabytes."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = server.getsockname()[1]
+
+        def talk() -> None:
+            visitor, _ = server.accept()
+            with visitor:
+                visitor.sendall(b"HTTP/1.1 400 Bad Request\r\nContent-Length: 0\r\n\r\n" * 4)
+                visitor.recv(1)
+
+        talker = threading.Thread(target=talk, daemon=True)
+        talker.start()
+        with (
+            pytest.raises(NotAvailableError, match="found no scheduler that answers"),
+            cluster_crew(f"tcp://127.0.0.1:{port}"),
+        ):
+            pass
+    gc.collect()
+    assert "Traceback" not in capfd.readouterr().err
