@@ -12,6 +12,7 @@ from fences import broken_links, check_quoted, fences, run_page, run_python
 from handbook_pictures import ALL, LARGEST, pictures
 
 from frontcheck.outputs.book.book_pages import PAGES, home, page
+from frontcheck.outputs.checks.check_records import packaged_records
 
 FOLDER = Path(str(home()))
 _spec = importlib.util.spec_from_file_location(
@@ -48,6 +49,13 @@ def test_pictures_are_those_that_the_page_draws(name, tmp_path) -> None:
         assert there.stat().st_size <= LARGEST
         (tmp_path / "new.png").write_bytes(data)
         assert [*report_check._compared(there, tmp_path / "new.png")] == [], key
+
+
+def test_checks_named_on_a_page_are_on_the_page_of_checks() -> None:
+    known = {check.id for check in packaged_records().checks}
+    named = set(re.findall(r"`([a-z]+(?:-[a-z]+){2,})`", page("uncertainty").text))
+    assert len(named) == 5
+    assert named <= known
 
 
 def test_pictures_are_few_enough_to_go_along() -> None:
