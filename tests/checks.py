@@ -21,6 +21,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from msgspec import structs
+
+from frontcheck.outputs.checks.check_records import WorstEntry
 
 KINDS = ("closed form", "independent method", "published value", "population plausibility")
 KNOWN = ("read", "memory", "derived")
@@ -56,28 +59,6 @@ class Source:
 def derived(where: str) -> Source:
     """Return a formula worked out in the test itself as a source."""
     return Source("own derivation, in the test", where=where, known="derived")
-
-
-@dataclass(frozen=True)
-class Worst:
-    """The case that comes nearest to failing, or fails most."""
-
-    case: str
-    held: bool
-    ours: float | str | None
-    expected: float | str | None = None
-    low: float | None = None
-    high: float | None = None
-    difference: float | None = None
-    tolerance: float | None = None
-    share: float | None = None
-    margin: float | None = None
-
-    def rank(self) -> tuple[Any, ...]:
-        """Failing first, then the largest share, then the least room, then by name."""
-        share = (math.inf if not self.held else -1.0) if self.share is None else self.share
-        room = -math.inf if self.margin is None else -self.margin
-        return (self.held, -share, -room, self.case)
 
 
 @dataclass
@@ -152,7 +133,7 @@ class Check:
         inside = path.is_relative_to(ROOT)
         self.file = path.relative_to(ROOT).as_posix() if inside else path.name
         self.cases = self.failing = 0
-        self.worst: Worst | None = None
+        self.worst: WorstEntry | None = None
         records.checks[name] = self
 
     def compare(
@@ -184,7 +165,7 @@ class Check:
         if i is None:
             return None
         scale = float(within.flat[i])
-        worst = Worst(
+        worst = WorstEntry(
             case=_case_name(case, i, got.size),
             held=bool(held.flat[i]),
             expected=_value(theirs.flat[i], scale),
@@ -213,7 +194,7 @@ class Check:
         ends = [float(a.flat[i]) for a in (least, most)]
         width = ends[1] - ends[0]
         scale = width if math.isfinite(width) else abs(ends[0] if high is None else ends[1])
-        worst = Worst(
+        worst = WorstEntry(
             case=_case_name(case, i, got.size),
             held=bool(held.flat[i]),
             ours=_value(got.flat[i], scale),
@@ -230,23 +211,23 @@ class Check:
         held = bool(ours == expected)
         theirs, got = (_word(value) for value in (expected, ours))
         name = _case_name(case, 0, 1)
-        self._told(Worst(name, held, ours=got, expected=theirs), 1, int(not held))
+        self._told(WorstEntry(name, held, ours=got, expected=theirs), 1, int(not held))
 
     def record(self) -> dict[str, Any]:
         """What is written of the check."""
-        worst = None if self.worst is None else asdict(self.worst)
+        worst = None if self.worst is None else structs.asdict(self.worst)
         return {
             "id": self.name, "kind": self.kind, "quantity": self.quantity, "unit": self.unit,
             "source": asdict(self.source), "why": self.why, "file": self.file,
             "cases": self.cases, "failing": self.failing, "worst": worst,
         }  # fmt: skip
 
-    def _told(self, worst: Worst, cases: int, failing: int | None = None) -> None:
+    def _told(self, worst: WorstEntry, cases: int, failing: int | None = None) -> None:
         __tracebackhide__ = True
         failing = cases if failing is None else failing
         self.cases += cases
         self.failing += failing
-        if self.worst is None or worst.rank() < self.worst.rank():
+        if self.worst is None or worst.rank < self.worst.rank:
             self.worst = worst
         if failing:
             limits = f"{worst.low} to {worst.high}" if worst.expected is None else worst.expected
@@ -262,7 +243,7 @@ def _numbers(value: Any) -> np.ndarray:
 
 
 def _first_worst(held: np.ndarray, share: np.ndarray, room: np.ndarray | None = None) -> int | None:
-    """Which is worst: as `Worst.rank`; the first of those that are alike after rounding."""
+    """Which is worst: as `WorstEntry.rank`; the first of those that are alike after rounding."""
     if not held.size:
         return None
     shares = [_share(value) for value in share.flat]
@@ -308,9 +289,9 @@ def _word(value: Any) -> str:
     return text if len(text) <= SHORT else text[: SHORT - 1] + "…"
 
 
-def _mismatch(case: str, expected: Any, ours: Any) -> Worst:
+def _mismatch(case: str, expected: Any, ours: Any) -> WorstEntry:
     shapes = [f"shape {np.shape(value)}" for value in (expected, ours)]
-    return Worst(_case_name(case, 0, 1), False, ours=shapes[1], expected=shapes[0])
+    return WorstEntry(_case_name(case, 0, 1), False, ours=shapes[1], expected=shapes[0])
 
 
 def _case_name(case: str, i: int, count: int) -> str:
