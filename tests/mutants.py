@@ -245,7 +245,7 @@ def walk(jobs: int, pattern: str) -> None:
         f"[run]\nsource = {tree}/frontcheck\nparallel = true\npatch = subprocess\ncore = ctrace\n"
     )
 
-    def one(path: Path) -> tuple[str, float, dict[str, list[int]]]:
+    def one(path: Path) -> tuple[str, float, int, dict[str, list[int]]]:
         data = KEPT / "walked" / path.stem
         data.mkdir(parents=True, exist_ok=True)
         env = environment(tree) | {
@@ -253,7 +253,7 @@ def walk(jobs: int, pattern: str) -> None:
         }  # fmt: skip
         start = time.monotonic()
         run = [sys.executable, "-m", "coverage", "run", *tested(path.as_posix())]
-        subprocess.run(run, cwd=tree, env=env, capture_output=True, check=False)
+        done = subprocess.run(run, cwd=tree, env=env, capture_output=True, check=False)
         took = time.monotonic() - start
         from coverage import Coverage
 
@@ -262,7 +262,7 @@ def walk(jobs: int, pattern: str) -> None:
         lines = whole.get_data()
         prefix = f"{tree}/"
         return (
-            path.as_posix(), took,
+            path.as_posix(), took, done.returncode,
             {f.removeprefix(prefix): sorted(lines.lines(f) or ()) for f in lines.measured_files()},
         )  # fmt: skip
 
@@ -271,9 +271,10 @@ def walk(jobs: int, pattern: str) -> None:
         found = []
         files = sorted(path.relative_to(ROOT) for path in (ROOT / "tests").glob(pattern))
         files += [Path(REPORTS)] if pattern in {"*/test_*.py", REPORTS} else []
-        for name, took, lines in pool.map(one, files):
-            print(f"{took:7.1f} s  {name}: {len(lines)} files", flush=True)  # noqa: T201
-            found.append({"file": name, "took": took, "lines": lines})
+        for name, took, ended, lines in pool.map(one, files):
+            failed = f", FAILS UNCHANGED ({ended}): left out" if ended else ""
+            print(f"{took:7.1f} s  {name}: {len(lines)} files{failed}", flush=True)  # noqa: T201
+            found.append({"file": name, "took": took, "ended": ended, "lines": lines})
     before = json.loads(file.read_text()) if file.exists() else []
     anew = {each["file"] for each in found}
     file.write_text(json.dumps([each for each in before if each["file"] not in anew] + found))
@@ -285,8 +286,12 @@ def noticed_by(mutant: Mutant, tree: Path, walked: list[dict]) -> str | None:  #
     source = (ROOT / mutant.file).read_text(encoding="utf-8")
     target.write_text(source[: mutant.start] + mutant.text + source[mutant.end :], encoding="utf-8")
     try:
-        those = (w for w in walked if w["file"] not in TIMED and (tree / w["file"]).exists())
-        through = [w for w in those if mutant.line in w["lines"].get(mutant.file, ())]
+        those = (w for w in walked if w["file"] not in TIMED and not w["ended"])
+        through = [
+            w
+            for w in those
+            if (tree / w["file"]).exists() and mutant.line in w["lines"].get(mutant.file, ())
+        ]
         for each in sorted(through, key=lambda w: w["took"]):
             try:
                 done = subprocess.run(
