@@ -13,7 +13,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from frontcheck.outputs.checks.check_records import (
+from frontcheck.outputs.pages.check_records import (
     PACKAGED,
     ChecksDocument,
     record_bytes,
@@ -24,7 +24,7 @@ from frontcheck.serializer import read_document
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-KEPT = Path(__file__).resolve().parents[1] / "frontcheck" / "outputs" / "checks" / PACKAGED
+KEPT = Path(__file__).resolve().parents[1] / "frontcheck" / "outputs" / "pages" / PACKAGED
 ROOM = 0.2
 """By how much the share of a tolerance that is used may change: own choice. Libraries and
 processors round otherwise, and what rests on many draws moves by parts of its scatter."""

@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from frontcheck.front.plausible import Doubt, plausibility
     from frontcheck.legs.leg_study import LegStudy
     from frontcheck.legs.leg_study import leg_study as leg
-    from frontcheck.outputs.book.book_html import write_handbook
-    from frontcheck.outputs.checks.check_page import write_checks
     from frontcheck.outputs.documents.exports import read_screening
     from frontcheck.outputs.documents.exports_dxf import write_dxf
     from frontcheck.outputs.documents.offset_table import offset_table
@@ -49,6 +47,8 @@ if TYPE_CHECKING:
     )
     from frontcheck.outputs.figures.sweep_figures import outlines as variant_outlines
     from frontcheck.outputs.figures.tolerance_figure import interval_chart, tolerance_figure
+    from frontcheck.outputs.pages.book_html import write_handbook
+    from frontcheck.outputs.pages.check_page import write_checks
     from frontcheck.outputs.scan_writing import write_scan
     from frontcheck.outputs.writing import (
         annex,
@@ -294,10 +294,10 @@ _HOMES = {
     "what_if": "study.what_if",
     "worksheet": "outputs.writing",
     "write_annex": "outputs.writing",
-    "write_checks": "outputs.checks.check_page",
+    "write_checks": "outputs.pages.check_page",
     "write_comparison": "outputs.writing",
     "write_dxf": "outputs.documents.exports_dxf",
-    "write_handbook": "outputs.book.book_html",
+    "write_handbook": "outputs.pages.book_html",
     "write_leg": "outputs.writing",
     "write_motion": "outputs.writing",
     "write_scan": "outputs.scan_writing",

@@ -23,7 +23,7 @@ from typing import Any
 import numpy as np
 from msgspec import structs
 
-from frontcheck.outputs.checks.check_records import WorstEntry
+from frontcheck.outputs.pages.check_records import WorstEntry
 
 KINDS = ("closed form", "independent method", "published value", "population plausibility")
 KNOWN = ("read", "memory", "derived")

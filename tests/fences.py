@@ -28,7 +28,7 @@ from typing import Any
 from markdown_it import MarkdownIt
 
 from frontcheck.cli import main
-from frontcheck.outputs.book.book_pages import PICTURE, anchors, tokens
+from frontcheck.outputs.pages.book_pages import PICTURE, anchors, tokens
 
 ROOT = Path(__file__).resolve().parents[1]
 # How a command begins that is not run here, and why; options of ours are looked at all the same.

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from fences import run_page
 
-from frontcheck.outputs.book.book_pages import PAGES, home, page
+from frontcheck.outputs.pages.book_pages import PAGES, home, page
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -23,7 +23,7 @@ from tornado.web import OutputTransform, RequestHandler
 
 from frontcheck.bench.page import page
 from frontcheck.bench.page_words import HANDBOOK
-from frontcheck.outputs.book.book_html import handbook_html
+from frontcheck.outputs.pages.book_html import handbook_html
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -29,8 +29,8 @@ def checks(records: Path | None, out: Path | None) -> None:
       frontcheck checks
       frontcheck checks --out checks
     """
-    from frontcheck.outputs.checks.check_page import checks_text, page_files, taken
     from frontcheck.outputs.documents.folder import write_folder
+    from frontcheck.outputs.pages.check_page import checks_text, page_files, taken
 
     document = guarded(lambda: taken(records))
     if out is not None:

@@ -9,7 +9,7 @@ import click
 from frontcheck.caution import CAUTION
 from frontcheck.cli.common import guarded, show
 from frontcheck.errors import escaped
-from frontcheck.outputs.book.book_pages import PAGES
+from frontcheck.outputs.pages.book_pages import PAGES
 
 
 @click.command()
@@ -48,7 +48,7 @@ def explain(words: tuple[str, ...]) -> None:
     """
     from frontcheck.findings.explanations import KINDS, explanations
     from frontcheck.findings.explanations import explain as explanation
-    from frontcheck.outputs.book.book_terminal import pages_said
+    from frontcheck.outputs.pages.book_terminal import pages_said
 
     if len(words) == 1 and words[0] in PAGES:  # no word is listed under such a name
         _shown(words[0])
@@ -78,21 +78,21 @@ def handbook(name: str | None, out: Path | None) -> None:
       frontcheck handbook measuring
       frontcheck handbook --out handbook.html
     """
-    from frontcheck.outputs.book.book_terminal import pages_said
+    from frontcheck.outputs.pages.book_terminal import pages_said
 
     if name is not None:
         _shown(name)
     elif out is None:
         show(lambda style: f"{pages_said(style)}\n{style.paragraph(CAUTION, loud=True)}")
     if out is not None:
-        from frontcheck.outputs.book.book_html import write_handbook
+        from frontcheck.outputs.pages.book_html import write_handbook
 
         guarded(lambda: write_handbook(out))
         click.echo(f"Written: {escaped(out)}\n{CAUTION}")
 
 
 def _shown(name: str) -> None:
-    from frontcheck.outputs.book.book_pages import page
-    from frontcheck.outputs.book.book_terminal import page_said
+    from frontcheck.outputs.pages.book_pages import page
+    from frontcheck.outputs.pages.book_terminal import page_said
 
     show(lambda style: page_said(page(name), style))

@@ -14,7 +14,7 @@ import msgspec
 import pytest
 
 from frontcheck.errors import InputError
-from frontcheck.outputs.checks.check_records import (
+from frontcheck.outputs.pages.check_records import (
     ChecksDocument,
     packaged_records,
     record_bytes,

@@ -27,7 +27,7 @@ pytest.importorskip("bokeh")
 from tornado.httpclient import HTTPRequest
 from tornado.websocket import websocket_connect
 
-from frontcheck.outputs.book.book_html import handbook_html
+from frontcheck.outputs.pages.book_html import handbook_html
 
 PLOVER = "geometries/plover.csv"
 

@@ -36,8 +36,8 @@ from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.cli import main
 from frontcheck.errors import InputError
 from frontcheck.findings.abbreviations import ABBREVIATIONS
-from frontcheck.outputs.book.book_html import handbook_html
 from frontcheck.outputs.documents.exports import csv_bytes
+from frontcheck.outputs.pages.book_html import handbook_html
 from frontcheck.outputs.text import terminal
 
 PACKAGE = Path(fc.__file__).parent
@@ -141,7 +141,7 @@ NO_OUTPUT = {
     "bench/opened:_kept": "keeps what a browser hands over for as long as it is read",
     "cli/ending:_say": "why a command ended; nothing of a front",
     "cli/ending:_leave": "closes the terminal's stream",
-    "outputs/checks/check_records:record_bytes": "keeps records in the package; no output",
+    "outputs/pages/check_records:record_bytes": "keeps records in the package; no output",
     "outputs/documents/schemas:schema_bytes": "what a document may hold; part of the package",
 }
 # A list of file names, read back to tell ours from the user's, and nothing about a front.

@@ -17,8 +17,8 @@ from pypdf import PdfReader
 import frontcheck as fc
 from frontcheck.caution import CAUTION, CAUTION_SHORT
 from frontcheck.cli import main
-from frontcheck.outputs.checks.check_page import page_files
-from frontcheck.outputs.checks.check_records import packaged_records, record_bytes
+from frontcheck.outputs.pages.check_page import page_files
+from frontcheck.outputs.pages.check_records import packaged_records, record_bytes
 
 KINDS = ("closed form", "independent method", "published value", "population plausibility")
 

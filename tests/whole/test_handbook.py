@@ -11,8 +11,8 @@ from click import UsageError
 from fences import broken_links, check_quoted, fences, run_page, run_python
 from handbook_pictures import ALL, LARGEST, pictures
 
-from frontcheck.outputs.book.book_pages import PAGES, home, page
-from frontcheck.outputs.checks.check_records import packaged_records
+from frontcheck.outputs.pages.book_pages import PAGES, home, page
+from frontcheck.outputs.pages.check_records import packaged_records
 
 FOLDER = Path(str(home()))
 _spec = importlib.util.spec_from_file_location(

@@ -19,11 +19,11 @@ from whole.test_annex_browser import CONTRAST
 import frontcheck as fc
 from frontcheck.caution import CAUTION
 from frontcheck.errors import OutputError
-from frontcheck.outputs.book import book_html
-from frontcheck.outputs.book.book_html import code_html, handbook_html, page_html
-from frontcheck.outputs.book.book_pages import PAGES, Page, page
-from frontcheck.outputs.book.book_reference import Entry, reference
-from frontcheck.outputs.book.book_terminal import page_said
+from frontcheck.outputs.pages import book_html
+from frontcheck.outputs.pages.book_html import code_html, handbook_html, page_html
+from frontcheck.outputs.pages.book_pages import PAGES, Page, page
+from frontcheck.outputs.pages.book_reference import Entry, reference
+from frontcheck.outputs.pages.book_terminal import page_said
 from frontcheck.outputs.text.terminal import Plain, Ruled
 
 ENTRIES = {entry.name: entry for entries in reference().values() for entry in entries}

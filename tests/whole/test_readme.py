@@ -34,7 +34,7 @@ def test_it_stays_on_one_page() -> None:
 
 
 def test_how_exact_and_how_sure_is_what_the_page_of_checks_says() -> None:
-    records = json.loads(files("frontcheck.outputs.checks").joinpath("records.json").read_text())
+    records = json.loads(files("frontcheck.outputs.pages").joinpath("records.json").read_text())
     found = {check["id"]: check for check in records["checks"]}
     said = TEXT.partition("## How sure it is")[2].partition("\n## ")[0].rpartition("```\n")[2]
     shares = re.findall(r"\b0\.\d+", said)

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any, ClassVar, Final
 from frontcheck.caution import CAUTION
 from frontcheck.findings.abbreviations import legend
 from frontcheck.findings.explanations import WIDTH
-from frontcheck.outputs.book.book_pages import CODE_SHOWN, PAGES, is_picture, pages
+from frontcheck.outputs.pages.book_pages import CODE_SHOWN, PAGES, is_picture, pages
 from frontcheck.outputs.text.terminal import Ruled
 
 if TYPE_CHECKING:
     from markdown_it.token import Token
 
-    from frontcheck.outputs.book.book_pages import Page
+    from frontcheck.outputs.pages.book_pages import Page
     from frontcheck.outputs.text.terminal import Style
 
 _WIDEST: Final = 100

@@ -10,16 +10,16 @@ from typing import TYPE_CHECKING, Any, Final, get_args
 
 from frontcheck.caution import CAUTION, CAUTION_SHORT, LEG_CAUTION
 from frontcheck.outputs.annex.annex_text import breakable, clean
-from frontcheck.outputs.checks.check_records import Kind, packaged_records, records_in
 from frontcheck.outputs.documents.folder import write_folder
 from frontcheck.outputs.documents.typst_pdf import require_typst, typst_pdf
 from frontcheck.outputs.figures import canvas as look
+from frontcheck.outputs.pages.check_records import Kind, packaged_records, records_in
 
 if TYPE_CHECKING:
     import os
     from pathlib import Path
 
-    from frontcheck.outputs.checks.check_records import (
+    from frontcheck.outputs.pages.check_records import (
         CheckEntry,
         ChecksDocument,
         SourceEntry,
@@ -308,7 +308,7 @@ def paper_bytes(content: dict[str, Any]) -> bytes:
     colours = {"ink": look.INK, "muted": look.MUTED, "face": look.FACE}
     kept = _breakable(content) | {"fonts": [look.FONT], "look": colours}
     # Without tags a third as large; a reading voice has the page.
-    return typst_pdf("frontcheck.outputs.checks", "checks", kept, tagged=False)
+    return typst_pdf("frontcheck.outputs.pages", "checks", kept, tagged=False)
 
 
 def _breakable(content: dict[str, Any]) -> dict[str, Any]:
@@ -323,4 +323,4 @@ def _breakable(content: dict[str, Any]) -> dict[str, Any]:
 
 
 def _own(name: str) -> str:
-    return files("frontcheck.outputs.checks").joinpath(f"templates/{name}").read_text("utf-8")
+    return files("frontcheck.outputs.pages").joinpath(f"templates/{name}").read_text("utf-8")

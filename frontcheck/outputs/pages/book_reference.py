@@ -21,7 +21,7 @@ GROUPS: Final = (
     ("Legs and people", ("people", "legs", "body")),
     ("Comparing and trying out", ("comparison", "study")),
     ("Figures", ("figures",)),
-    ("Files out", ("documents", "outputs", "book", "checks")),
+    ("Files out", ("documents", "outputs", "pages")),
 )
 """Headings of the reference, and the rooms whose public names stand below each."""
 _FACADE: Final = "frontcheck"

@@ -92,7 +92,7 @@ class ChecksDocument(Entry, tag_field="schema", tag="frontcheck.checks/1", omit_
 
 def packaged_records() -> ChecksDocument:
     """Return the records that come with this version."""
-    return read_document(ChecksDocument, str(files("frontcheck.outputs.checks") / PACKAGED))
+    return read_document(ChecksDocument, str(files("frontcheck.outputs.pages") / PACKAGED))
 
 
 def records_in(folder: Path) -> ChecksDocument:

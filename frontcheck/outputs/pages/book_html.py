@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 from frontcheck import __version__
 from frontcheck.caution import CAUTION
 from frontcheck.files import check_own, write_file
-from frontcheck.outputs.book.book_pages import (
+from frontcheck.outputs.pages.book_pages import (
     CODE_SHOWN,
     anchors,
     home,
@@ -21,7 +21,7 @@ from frontcheck.outputs.book.book_pages import (
     pages,
     said,
 )
-from frontcheck.outputs.book.book_reference import reference
+from frontcheck.outputs.pages.book_reference import reference
 
 if TYPE_CHECKING:
     import os
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from markdown_it import MarkdownIt
     from markdown_it.token import Token
 
-    from frontcheck.outputs.book.book_pages import Page
+    from frontcheck.outputs.pages.book_pages import Page
 
 MARK: Final = '<meta name="generator" content="frontcheck">'
 """By which a file that stands in the way is known for one of ours."""

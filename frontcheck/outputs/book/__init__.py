@@ -1,1 +1,0 @@
-"""The handbook: its pages, as one file to read offline and on the terminal."""
