@@ -24,8 +24,6 @@ from frontcheck.documents import (
     everything_read,
 )
 from frontcheck.errors import refuse
-from frontcheck.findings.bands import Band, bands_of, longest_bands
-from frontcheck.findings.finding_settings import settings_of
 from frontcheck.front.plausible import Doubt, doubts_told, plausibility
 from frontcheck.lines.lined_front import LinedFront, TapeStart, by_other_rules, line_up
 from frontcheck.lines.said import said_of_lines, untold
@@ -43,6 +41,7 @@ if TYPE_CHECKING:
     from frontcheck.body.motion import MotionStudy
     from frontcheck.findings.answer import Answer
     from frontcheck.findings.assumed_cases import AssumedCases
+    from frontcheck.findings.bands import Band
     from frontcheck.findings.finding import Finding
     from frontcheck.findings.finding_settings import FindingSettings
     from frontcheck.findings.hard_points import HeadContact
@@ -249,12 +248,16 @@ class Screening(LinedFront):
     @cached_property
     def bands(self) -> Mapping[float, tuple[Band, ...]]:
         """Where findings lie along each section, by its station; worked out on first use."""
+        from frontcheck.findings.bands import bands_of
+
         half = self.front.symmetric
         return {s.y: bands_of(s, self.findings, symmetric=half) for s in self.front.sections}
 
     @cached_property
     def answer_bands(self) -> Mapping[float, tuple[Band, ...]]:
         """Where the answer's lines lie along each section, numbered as they stand there."""
+        from frontcheck.findings.bands import longest_bands
+
         said = self.answer.lines
         return {s.y: longest_bands(s, self.bands[s.y], said) for s in self.front.sections}
 
@@ -418,6 +421,10 @@ def screen(
     >>> [line.holds_in_100 is None for line in result.answer.lines]
     [False, False, True]
     """
+    if finding_settings or front.beside.hard_points:
+        from frontcheck.findings.finding_settings import settings_of
+
+        finding_settings = settings_of(front, finding_settings)
     lined = line_up(front, rules, wad, tape_start=tape_start, windscreen_from=windscreen_from)
     result = Screening(
         lined.front,
@@ -427,7 +434,7 @@ def screen(
         lined.tape_start,
         said_of_lines(lined),
         zone_options_of(front, zone_options),
-        settings_of(front, finding_settings),
+        finding_settings,
         untold(lined, wad_given=wad is not None),
         batch=lined.batch,
         tapes=lined.tapes,

@@ -9,7 +9,10 @@ from frontcheck.front.attitude import not_corrected
 from frontcheck.lines.statuses import OPEN_END
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from frontcheck.lines.lined_front import LinedFront
+    from frontcheck.lines.station import Station
 
 _OURS: Final = 1500.0  # a wrap-around distance that no text names; own choice
 
@@ -53,3 +56,20 @@ def said_of_lines(lined: LinedFront) -> tuple[str, ...]:
             f"What lies beyond the measured surface may move (open end): {', '.join(open_end)}."
         )
     return tuple(cautions)
+
+
+def missing_said(stations: Sequence[Station]) -> list[str]:
+    """Return what could not be formed, said once for all stations that share it."""
+    where: dict[str, list[Station]] = {}
+    for station in stations:
+        for text in station.missing:
+            where.setdefault(text, []).append(station)
+    lines = []
+    for text, those in where.items():
+        name, reason = text.split(": ", 1)
+        if len(those) == len(stations):
+            place = "all stations"
+        else:
+            place = "y = " + ", ".join(f"{station.y:g}" for station in those)
+        lines.append(f"{name} at {place}: {reason}")
+    return lines

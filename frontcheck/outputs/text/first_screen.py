@@ -9,6 +9,7 @@ from frontcheck.body.person_motion import by_reason, too_few
 from frontcheck.caution import CAUTION
 from frontcheck.findings.people_rows import names_of, percent
 from frontcheck.front.attitude import not_corrected
+from frontcheck.lines.said import missing_said
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
 
 if TYPE_CHECKING:
@@ -346,7 +347,7 @@ def lines_words(result: Screening) -> str:
 def _lines(result: Screening, width: int, short: int) -> list[tuple[str, bool]]:
     text = f"Lines at the {where(result)}, mm{_GAP}{lines_words(result)}"
     out = [(line, False) for line in _wrapped(text, width)]
-    missing = [f"Not formed: {text}." for text in missing_lines(result)]
+    missing = [f"Not formed: {text}." for text in missing_said(result.stations)]
     if len(missing) > _MOST_MISSING:
         names = sorted({text.split(":")[0] for each in result.stations for text in each.missing})
         missing = [f"Not formed everywhere: {', '.join(names)}; --stations says where and why."]
@@ -383,20 +384,3 @@ def _rests_on(result: Screening, width: int, short: int) -> list[tuple[str, bool
 
 def _shortened(text: str, width: int, more: str = "--all") -> str:
     return textwrap.shorten(text, width, placeholder=f" ... ({more})")
-
-
-def missing_lines(result: Screening) -> list[str]:
-    """Return what could not be formed, said once for all stations that share it."""
-    where: dict[str, list[Station]] = {}
-    for station in result.stations:
-        for text in station.missing:
-            where.setdefault(text, []).append(station)
-    lines = []
-    for text, stations in where.items():
-        name, reason = text.split(": ", 1)
-        if len(stations) == len(result.stations):
-            place = "all stations"
-        else:
-            place = "y = " + ", ".join(f"{station.y:g}" for station in stations)
-        lines.append(f"{name} at {place}: {reason}")
-    return lines

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Literal, TextIO
 
 from frontcheck.caution import CAUTION
 from frontcheck.front.plausible import doubts_said
+from frontcheck.lines.said import missing_said
 from frontcheck.lines.statuses import OPEN_END, STATUS_WORDS
-from frontcheck.outputs.text.first_screen import first_screen, missing_lines
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -91,8 +91,12 @@ class Style(ABC):
             parts += self._said(result, lines_only=lines_only, caution=not first)
         if written:
             parts.append(self.paragraph(f"Written: {written}."))
-        ahead = [self.lines(first_screen(result, self.width))] if first else []
-        return "\n".join([*ahead, *([self.spelt_out(parts)] if parts else [])])
+        out = [self.spelt_out(parts)] if parts else []
+        if first:
+            from frontcheck.outputs.text.first_screen import first_screen
+
+            out.insert(0, self.lines(first_screen(result, self.width)))
+        return "\n".join(out)
 
     def spelt_out(self, parts: Sequence[str]) -> str:
         """Return parts as one text, ahead of the first abbreviation the words of them all."""
@@ -111,7 +115,7 @@ class Style(ABC):
         marks = {mark for row in rows for cell in row for mark in cell.split(" ")[1:]}
         meanings = [_LEAD, *(text for mark, text in _MARK_MEANINGS.items() if mark in marks)]
         parts.append(self.paragraph("; ".join(meanings) + "."))
-        parts.extend(self.paragraph(f"Missing: {line}.") for line in missing_lines(result))
+        parts.extend(self.paragraph(f"Missing: {line}.") for line in missing_said(result.stations))
         if not lines_only:
             parts.append(self.table("Test areas", ["area", "extent", "note"], _zone_rows(result)))
         return parts

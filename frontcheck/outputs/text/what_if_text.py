@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION, DRAWING
 from frontcheck.errors import escaped
+from frontcheck.lines.said import missing_said
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.outputs.text.comparison_text import formed_otherwise, not_comparable
-from frontcheck.outputs.text.first_screen import edge_words, knee, missing_lines, touch
+from frontcheck.outputs.text.first_screen import edge_words, knee, touch
 from frontcheck.study.sensitivity import UNITS
 
 if TYPE_CHECKING:
@@ -79,7 +80,8 @@ def _moved(style: Style, found: WhatIf) -> list[str]:
         style.paragraph(f"{text.replace(' in A', ' before').replace(' in B', ' after')}.")
         for text in not_comparable(found.lines)
     ]
-    parts += [style.paragraph(f"Not formed: {text}.") for text in missing_lines(found.after)]
+    missing = missing_said(found.after.stations)
+    parts += [style.paragraph(f"Not formed: {text}.") for text in missing]
     parts.append(style.lines(list(_answer(found, style.width))))
     return parts
 
