@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from html import escape
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
 from msgspec import UNSET, Meta, UnsetType
@@ -46,7 +47,6 @@ if TYPE_CHECKING:
     from frontcheck.findings.finding_settings import FindingSettings
     from frontcheck.findings.hard_points import HeadContact
     from frontcheck.front.front import Front
-    from frontcheck.lines.station import Station
     from frontcheck.rules.used_by import Unconfirmed
     from frontcheck.sure.uncertainty import Uncertainty
     from frontcheck.zones.front_zones import FrontZones, ZoneOptions
@@ -62,9 +62,6 @@ def _unconfirmed(screening: Screening, *, lines_only: bool = False) -> tuple[Unc
     """Constants from memory, not confirmed, that a shown result rests on."""
     lines = screening.formed
     return unconfirmed(screening.rules, lines if lines_only else lines | screening.zones.formed)
-
-
-_DOUBTS = From(lambda screening: doubts_told(screening.doubts))
 
 
 @one_line
@@ -118,7 +115,9 @@ class ScreeningDocument(Entry, tag_field="schema", tag=SCHEMA, kw_only=True):
     rule_set: Annotated[RuleSetEntry, From("rules")]
     settings: Annotated[SettingsEntry, From(lambda screening: screening)]
     unconfirmed: Annotated[list[UnconfirmedEntry], From(_unconfirmed)]
-    plausibility: Annotated[list[PlausibilityEntry] | UnsetType, _DOUBTS] = UNSET
+    plausibility: Annotated[
+        list[PlausibilityEntry] | UnsetType, From(lambda s: doubts_told(s.doubts))
+    ] = UNSET
     assumed: Annotated[list[str], From(lambda screening: screening.assumed())]
     answer: AnswerEntry | None
     stations: list[StationEntry]
@@ -237,8 +236,8 @@ class Screening(LinedFront):
         """What stands out, who meets what, what no shape can say, and what to do next."""
         from frontcheck.findings.answer import answer
 
-        settings, zones = self.finding_settings, self.zones
-        return answer(self, self.findings, settings, zones, self.cases, self.motion)
+        settings = self.finding_settings
+        return answer(self, self.findings, settings, self.zones, self.cases, self.motion)
 
     @cached_property
     def by_other_rules(self) -> tuple[LinedFront, ...]:
@@ -291,33 +290,6 @@ class Screening(LinedFront):
         """
         return [self._row(station) for station in self.stations]
 
-    def _row(self, station: Station) -> dict[str, Any]:
-        row: dict[str, Any] = {"y_mm": station.y}
-        for line in station.lines:
-            row |= {
-                f"{line.name}_x_mm": line.x,
-                f"{line.name}_z_mm": line.z,
-                f"{line.name}_status": line.status,
-            }
-        row |= {"BLERL_edge_angle_deg": station.BLERL.edge_angle_deg}
-        row |= {"bumper_lead_mm": station.bumper_lead, "legform": station.legform}
-        for point in station.wads:
-            name = f"WAD_{point.distance:g}"
-            row |= {
-                f"{name}_x_mm": point.x,
-                f"{name}_z_mm": point.z,
-                f"{name}_status": point.status,
-                f"{name}_bridged": point.bridged,
-            }
-        face = self.front.section(station.y).face
-        return row | {
-            "overhang_mm": face.overhang_mm,
-            "undercut_mm": face.undercut_mm,
-            "recess_depth_mm": face.recess_depth_mm,
-            "face_angle_deg": face.mean_face_angle_deg,
-            "bonnet_angle_deg": face.bonnet_angle_deg,
-        }
-
     def to_dict(self, *, lines_only: bool = False) -> dict[str, Any]:
         """Return the screening document (`SCHEMA`) as plain values.
 
@@ -347,8 +319,6 @@ class Screening(LinedFront):
         )
 
     def _repr_html_(self) -> str:
-        from html import escape
-
         frame, title = self.to_frame(), escape(f"{self.front.name}: {self.rules.title}")
         columns = [c for c in frame.columns if c.endswith(("_z_mm", "lead_mm", "legform"))]
         table = frame[columns].round(1).to_html(na_rep="-", border=0)

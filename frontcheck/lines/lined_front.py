@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
@@ -88,6 +88,34 @@ class LinedFront(ByStation["Station"]):
             points = self.front.section(y).points
             self.tapes[y] = TautTape(points, station.tape_x, station.tape_start)
         return self.tapes[y]
+
+    def _row(self, station: Station) -> dict[str, Any]:
+        """Every number and status of one station, missing numbers as None."""
+        row: dict[str, Any] = {"y_mm": station.y}
+        for line in station.lines:
+            row |= {
+                f"{line.name}_x_mm": line.x,
+                f"{line.name}_z_mm": line.z,
+                f"{line.name}_status": line.status,
+            }
+        row |= {"BLERL_edge_angle_deg": station.BLERL.edge_angle_deg}
+        row |= {"bumper_lead_mm": station.bumper_lead, "legform": station.legform}
+        for point in station.wads:
+            name = f"WAD_{point.distance:g}"
+            row |= {
+                f"{name}_x_mm": point.x,
+                f"{name}_z_mm": point.z,
+                f"{name}_status": point.status,
+                f"{name}_bridged": point.bridged,
+            }
+        face = self.front.section(station.y).face
+        return row | {
+            "overhang_mm": face.overhang_mm,
+            "undercut_mm": face.undercut_mm,
+            "recess_depth_mm": face.recess_depth_mm,
+            "face_angle_deg": face.mean_face_angle_deg,
+            "bonnet_angle_deg": face.bonnet_angle_deg,
+        }
 
 
 def line_up(
