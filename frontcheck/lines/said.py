@@ -43,33 +43,42 @@ def said_of_lines(lined: LinedFront) -> tuple[str, ...]:
     if uncorrected:
         cautions.append(uncorrected)
     cautions += filter(None, [front.not_seen])
-    open_end = sorted(
-        {
-            f"{line.name} at y = {station.y:g} mm"
-            for station in lined.stations
-            for line in station.lines
-            if line.status == OPEN_END
-        }
-    )
-    if open_end:
-        cautions.append(
-            f"What lies beyond the measured surface may move (open end): {', '.join(open_end)}."
-        )
+    open_ends: dict[str, list[float]] = {}
+    for station in lined.stations:
+        for line in station.lines:
+            if line.status == OPEN_END:
+                open_ends.setdefault(line.name, []).append(station.y)
+    if open_ends:
+        every = [station.y for station in lined.stations]
+        where = "; ".join(f"{name} {at_stations(ys, every)}" for name, ys in open_ends.items())
+        cautions.append(f"What lies beyond the measured surface may move (open end): {where}.")
     return tuple(cautions)
 
 
 def missing_said(stations: Sequence[Station]) -> list[str]:
     """Return what could not be formed, said once for all stations that share it."""
-    where: dict[str, list[Station]] = {}
+    where: dict[str, list[float]] = {}
     for station in stations:
         for text in station.missing:
-            where.setdefault(text, []).append(station)
-    lines = []
-    for text, those in where.items():
-        name, reason = text.split(": ", 1)
-        if len(those) == len(stations):
-            place = "all stations"
-        else:
-            place = "y = " + ", ".join(f"{station.y:g}" for station in those)
-        lines.append(f"{name} at {place}: {reason}")
-    return lines
+            where.setdefault(text, []).append(station.y)
+    every = [station.y for station in stations]
+    told = ((*text.split(": ", 1), at_stations(ys, every)) for text, ys in where.items())
+    return [f"{name} {place}: {reason}" for name, reason, place in told]
+
+
+def at_stations(ys: Sequence[float], every: Sequence[float]) -> str:
+    """At which of all stations something holds; three neighbours and more as from-to."""
+    if len(ys) == len(every) > 1:
+        return "at all stations"
+    runs: list[list[float]] = []
+    for before, y in zip([None, *every], every, strict=False):
+        if y in ys:
+            if runs and runs[-1][-1] == before:
+                runs[-1].append(y)
+            else:
+                runs.append([y])
+    told = (
+        f"{run[0]:g} to {run[-1]:g}" if len(run) > 2 else ", ".join(f"{y:g}" for y in run)
+        for run in runs
+    )
+    return f"at y = {', '.join(told)} mm"
