@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from frontcheck import Section, read_front, rule_set, screen
+from frontcheck import Front, Section, read_front, rule_set, screen
 from frontcheck.lines import section_lines as module
 from frontcheck.lines.bumper_lines import tape_anchor
 from frontcheck.lines.line_values import STATUSES
+from frontcheck.lines.said import at_stations
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.surface.contours import Contours
 
@@ -170,3 +171,39 @@ def test_one_screening_forms_the_lines_of_each_contour_once(geometries, monkeypa
     assert screening.findings
     assert len(formed) > len(front.sections)
     assert len(formed) == len(set(formed))
+
+
+@pytest.mark.parametrize(
+    ("ys", "said"),
+    [
+        ([0.0], "at y = 0 mm"),
+        ([-20.0, 10.0], "at y = -20, 10 mm"),
+        ([-20.0, -10.0, 0.0], "at y = -20 to 0 mm"),
+        ([-20.0, 0.0, 10.0, 20.0, 40.0], "at y = -20, 0 to 20, 40 mm"),
+        ([-20.0, -10.0, 0.0, 20.0, 30.0, 40.0], "at y = -20 to 0, 20 to 40 mm"),
+        ([-20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0], "at all stations"),
+    ],
+)
+def test_neighbouring_stations_are_said_as_one_stretch(ys, said):
+    """Own choice: a scan has hundreds of stations, and nobody reads a list of them."""
+    every = [-20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0]
+    assert at_stations(ys, every) == said
+
+
+def test_one_station_is_named():
+    assert at_stations([50.0], [50.0]) == "at y = 50 mm"
+
+
+def test_open_ends_are_told_once_a_line():
+    """A contour that begins at its lowest bumper point: what lies below may move the line."""
+    rows = [(y, Section([(0.0, 300.0), (0.0, 600.0), (300.0, 800.0), (2600.0, 900.0)], y=y))
+            for y in (-20.0, -10.0, 0.0, 10.0)]  # fmt: skip
+    result = screen(Front([section for _, section in rows], datum="common"))
+    open_at = {name: [s.y for s in result.stations if getattr(s, name).status == "open_end"]
+               for name in ("UBRL", "LBRL", "BLERL")}  # fmt: skip
+    told = next(text for text in result.cautions if "(open end)" in text)
+    assert open_at["LBRL"] == [-20.0, -10.0, 0.0, 10.0]
+    for name, ys in open_at.items():
+        assert told.count(name) == bool(ys)
+        if ys:
+            assert f"{name} at all stations" in told

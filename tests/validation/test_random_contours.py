@@ -208,6 +208,20 @@ def test_tape_distance_to_every_point_by_visibility_graph():
     assert points > 10_000
 
 
+@pytest.mark.parametrize("few", [0, 10**9])
+def test_tape_whether_few_points_or_many_are_looked_at(monkeypatch, few):
+    """Few points are looked at one by one and many at once: the same tape, and the graph's."""
+    monkeypatch.setattr("frontcheck.geometry.tape._FEW", few)
+    caught = 0
+    for i, contour in enumerate(random_contours(9, 120, ("middle", "tall", "double_touch"))):
+        anchor_x = slow.foremost(contour)[0]
+        tape = TautTape(contour.points, float(anchor_x), 0)
+        want = SlowTape(contour.points, float(anchor_x)).distances
+        assert tape.distances == pytest.approx(want, rel=0, abs=EXACT), i
+        caught += any(tape.spans(tape.path_to(k)) for k in range(len(contour.points)))
+    assert caught > 20
+
+
 def test_tape_from_elsewhere_by_visibility_graph():
     """Anchors off the foremost point: a tape hung from the whole vehicle, or below the body."""
     rng = np.random.default_rng(4)
