@@ -17,6 +17,7 @@ from frontcheck.findings.head import head_findings
 from frontcheck.findings.leg_findings import leg_findings
 from frontcheck.findings.struck_findings import struck_findings
 from frontcheck.lines.lined_front import LinedFront
+from frontcheck.lines.said import stretches
 from frontcheck.lines.section_lines import rows_of
 
 if TYPE_CHECKING:
@@ -117,7 +118,7 @@ def _doubted(finding: Finding, lined: LinedFront) -> Finding:
     for name in WORDS[finding.code].get("lines", ()):
         ys = [s.y for s in lined.stations if s.y in at and name in s.open_ends]
         if ys:
-            doubts.append(f"{name} at y = {', '.join(f'{y:g}' for y in ys)} mm")
+            doubts.append(f"{name} at y = {stretches(ys, [s.y for s in lined.stations])} mm")
             doubted |= {*ys}
     if WORDS[finding.code].get("hidden") and lined.front.silhouette:
         note = "(read off the outline: recess and lower lip are not seen from the side)"

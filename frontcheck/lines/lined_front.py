@@ -12,6 +12,7 @@ from frontcheck.front.front import ByStation
 from frontcheck.front.glazing import with_windscreen
 from frontcheck.geometry.tape import TautTape, rises_then_runs
 from frontcheck.lines.rear import with_rear
+from frontcheck.lines.said import stretches
 from frontcheck.lines.section_lines import section_lines
 from frontcheck.lines.station import station_of
 from frontcheck.lines.tool_poses import Tools
@@ -246,10 +247,9 @@ def match_stations(a: LinedFront, b: LinedFront) -> tuple[tuple[Matched, ...], t
     for side, other in ((one, two), (two, one)):
         outside = [y for y in side.sides if not low - _SAME_MM <= y <= high + _SAME_MM]
         if outside:
-            notes.append(
-                f"Not compared: {side.name} at y = {_list(outside)} mm, outside the stations of "
-                f"{other.name}."
-            )
+            where = stretches(outside, side.sides)
+            beyond = f"outside the stations of {other.name}"
+            notes.append(f"Not compared: {side.name} at y = {where} mm, {beyond}.")
     for side in (one, two):
         notes += side.fill(inside)
     matched = []
@@ -258,7 +258,11 @@ def match_stations(a: LinedFront, b: LinedFront) -> tuple[tuple[Matched, ...], t
         if here is not None and there is not None:
             matched.append(Matched(y, here, there))
     if not matched:
-        raise refuse("front.no_common_station", one=_list(one.sides), two=_list(two.sides))
+        raise refuse(
+            "front.no_common_station",
+            one=stretches(one.sides, one.sides),
+            two=stretches(two.sides, two.sides),
+        )
     return tuple(matched), tuple(notes)
 
 
@@ -314,7 +318,7 @@ class _Half:
         near = [at for at in self.sides if abs(at - y) <= _SAME_MM]
         return self.sides[near[0]] if near else None
 
-    def fill(self, wanted: Iterable[float]) -> list[str]:
+    def fill(self, wanted: Sequence[float]) -> list[str]:
         """Add what is missing from the surface; say what was added and what could not be."""
         lacking = [y for y in wanted if self.at(y) is None]
         if not lacking:
@@ -322,7 +326,8 @@ class _Half:
         try:
             surface = self.lined.front.surface()
         except NotAvailableError as error:
-            return [f"Not compared: {self.name} lacks y = {_list(lacking)} mm, and {error}."]
+            lacks = stretches(lacking, wanted)
+            return [f"Not compared: {self.name} lacks y = {lacks} mm, and {error}."]
         made: list[Section] = []
         notes = []
         for y in lacking:
@@ -337,9 +342,9 @@ class _Half:
             cut = surface.kind == "mesh"
             self._add(made, "cut" if cut else "interpolated")
             how = "cut from its mesh" if cut else f"interpolated ({surface.kind}) between others"
+            at = stretches([s.y for s in made], wanted)
             notes.append(
-                f"{self.name} was not measured at y = {_list([s.y for s in made])} mm: its "
-                f"sections there are {how}."
+                f"{self.name} was not measured at y = {at} mm: its sections there are {how}."
             )
         return notes
 
@@ -367,7 +372,3 @@ def _merged(stations: Iterable[float]) -> list[float]:
         if not kept or y - kept[-1] > _SAME_MM:
             kept.append(y)
     return kept
-
-
-def _list(stations: Iterable[float]) -> str:
-    return ", ".join(f"{y:g}" for y in sorted(stations))

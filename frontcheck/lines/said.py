@@ -9,7 +9,7 @@ from frontcheck.front.attitude import not_corrected
 from frontcheck.lines.statuses import OPEN_END
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
@@ -66,19 +66,23 @@ def missing_said(stations: Sequence[Station]) -> list[str]:
     return [f"{name} {place}: {reason}" for name, reason, place in told]
 
 
-def at_stations(ys: Sequence[float], every: Sequence[float]) -> str:
-    """At which of all stations something holds; three neighbours and more as from-to."""
+def at_stations(ys: Collection[float], every: Collection[float]) -> str:
+    """At which of all stations something holds."""
     if len(ys) == len(every) > 1:
         return "at all stations"
-    runs: list[list[float]] = []
-    for before, y in zip([None, *every], every, strict=False):
+    return f"at y = {stretches(ys, every)} mm"
+
+
+def stretches(ys: Collection[float], every: Iterable[float]) -> str:
+    """Some of all stations, which rise; three neighbours and more as from-to."""
+    runs: list[list[float]] = [[]]
+    for y in every:
         if y in ys:
-            if runs and runs[-1][-1] == before:
-                runs[-1].append(y)
-            else:
-                runs.append([y])
-    told = (
+            runs[-1].append(y)
+        elif runs[-1]:
+            runs.append([])
+    return ", ".join(
         f"{run[0]:g} to {run[-1]:g}" if len(run) > 2 else ", ".join(f"{y:g}" for y in run)
         for run in runs
+        if run
     )
-    return f"at y = {', '.join(told)} mm"

@@ -72,10 +72,15 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
         ``.stp``, ``.iges`` and ``.igs`` models, which are made into meshes; ``.toml`` front
         files, which name one of these.
     **options : object
-        Options of the reader concerned (`read_dxf`, `read_mesh`); None counts as not given. Among
-        them ``sheet``, the name of the sheet of a spreadsheet; ``parts``, a mapping of part names
-        to patterns of the names of objects or layers that belong to each; and ``exclude``, patterns
-        of what is left out; ``*`` stands for any text.
+        What the file does not say; None counts as not given. Drawings, meshes and models: ``unit``
+        ("mm", "cm", "m" or "in"), ``forward`` and ``up`` (axes of the file, such as "-x" and "+z"),
+        ``ground`` (its height along up) and ``centre_y`` in units of the file, ``gap`` (the widest
+        that is bridged [mm]), ``symmetric`` (True where one half stands for both), ``parts``
+        (part names with patterns of the objects or layers that belong to each) and ``exclude``
+        (patterns of what is left out; ``*`` stands for any text). Meshes and models: ``pitch``
+        (station spacing [mm]) or ``stations`` [mm], ``include`` (names), ``beside`` (more files of
+        the same front). Drawings and models: ``chord`` (how far facets may leave curves [mm]).
+        Models: ``angle`` (from facet to facet [rad]). Spreadsheets: ``sheet``, its name.
 
     Returns
     -------
@@ -93,6 +98,9 @@ def read_front(path: str | os.PathLike[str], **options: Any) -> Front:
     >>> front = fc.read_front("geometries/plover.csv")
     >>> front.name, front.stations[:3], front.symmetric
     ('Plover', (0.0, 100.0, 200.0), True)
+    >>> mesh = fc.read_front("geometries/plover.stl", unit="mm", forward="-x", up="+z", pitch=50)
+    >>> mesh.stations[-2:]
+    (700.0, 750.0)
     """
     suffix = PurePath(path).suffix.lower()
     reader = _READERS.get(suffix)
