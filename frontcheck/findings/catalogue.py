@@ -17,8 +17,8 @@ from frontcheck.findings.head import head_findings
 from frontcheck.findings.leg_findings import leg_findings
 from frontcheck.findings.struck_findings import struck_findings
 from frontcheck.lines.lined_front import LinedFront
-from frontcheck.lines.said import stretches
 from frontcheck.lines.section_lines import rows_of
+from frontcheck.lines.station import stretches
 
 if TYPE_CHECKING:
     from collections.abc import Collection

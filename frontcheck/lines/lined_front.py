@@ -12,9 +12,8 @@ from frontcheck.front.front import ByStation
 from frontcheck.front.glazing import with_windscreen
 from frontcheck.geometry.tape import TautTape, rises_then_runs
 from frontcheck.lines.rear import with_rear
-from frontcheck.lines.said import stretches
 from frontcheck.lines.section_lines import section_lines
-from frontcheck.lines.station import station_of
+from frontcheck.lines.station import station_of, stretches
 from frontcheck.lines.tool_poses import Tools
 from frontcheck.rules.ruleset import RuleSet, rule_set
 from frontcheck.serializer import one_line

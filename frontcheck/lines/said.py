@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.caution import CAUTION
 from frontcheck.front.attitude import not_corrected
+from frontcheck.lines.station import at_stations
 from frontcheck.lines.statuses import OPEN_END
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Sequence
+    from collections.abc import Sequence
 
     from frontcheck.lines.lined_front import LinedFront
     from frontcheck.lines.station import Station
@@ -64,25 +65,3 @@ def missing_said(stations: Sequence[Station]) -> list[str]:
     every = [station.y for station in stations]
     told = ((*text.split(": ", 1), at_stations(ys, every)) for text, ys in where.items())
     return [f"{name} {place}: {reason}" for name, reason, place in told]
-
-
-def at_stations(ys: Collection[float], every: Collection[float]) -> str:
-    """At which of all stations something holds."""
-    if len(ys) == len(every) > 1:
-        return "at all stations"
-    return f"at y = {stretches(ys, every)} mm"
-
-
-def stretches(ys: Collection[float], every: Iterable[float]) -> str:
-    """Some of all stations, which rise; three neighbours and more as from-to."""
-    runs: list[list[float]] = [[]]
-    for y in every:
-        if y in ys:
-            runs[-1].append(y)
-        elif runs[-1]:
-            runs.append([])
-    return ", ".join(
-        f"{run[0]:g} to {run[-1]:g}" if len(run) > 2 else ", ".join(f"{y:g}" for y in run)
-        for run in runs
-        if run
-    )

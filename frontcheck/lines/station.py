@@ -12,6 +12,8 @@ from frontcheck.lines.statuses import OPEN_END
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable
+
     from frontcheck.lines.line_values import LineValues
     from frontcheck.lines.section_lines import LineBatch
     from frontcheck.lines.tool_poses import EdgePose, SpherePose, TapePath, Tools
@@ -221,4 +223,26 @@ def _wad(batch: LineBatch, i: int, j: int, refused: str, tools: Tools | None) ->
         () if tools is None else tools.further(j),
         tools,
         j,
+    )
+
+
+def at_stations(ys: Collection[float], every: Collection[float]) -> str:
+    """At which of all stations something holds."""
+    if len(ys) == len(every) > 1:
+        return "at all stations"
+    return f"at y = {stretches(ys, every)} mm"
+
+
+def stretches(ys: Collection[float], every: Iterable[float]) -> str:
+    """Some of all stations, which rise; three neighbours and more as from-to."""
+    runs: list[list[float]] = [[]]
+    for y in every:
+        if y in ys:
+            runs[-1].append(y)
+        elif runs[-1]:
+            runs.append([])
+    return ", ".join(
+        f"{run[0]:g} to {run[-1]:g}" if len(run) > 2 else ", ".join(f"{y:g}" for y in run)
+        for run in runs
+        if run
     )

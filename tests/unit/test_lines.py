@@ -9,8 +9,8 @@ from frontcheck import Front, Section, read_front, rule_set, screen
 from frontcheck.lines import section_lines as module
 from frontcheck.lines.bumper_lines import tape_anchor
 from frontcheck.lines.line_values import STATUSES
-from frontcheck.lines.said import at_stations
 from frontcheck.lines.section_lines import section_lines
+from frontcheck.lines.station import at_stations
 from frontcheck.surface.contours import Contours
 
 NOSE = [(300.0, 200.0), (20.0, 220.0), (0.0, 500.0), (60.0, 760.0), (900.0, 880.0)]
