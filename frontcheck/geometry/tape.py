@@ -34,7 +34,6 @@ holes), so a distance is reached at most twice on one stretch.
 from __future__ import annotations
 
 import math
-from bisect import bisect, bisect_left
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
@@ -42,6 +41,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.geometry.polyline import nearest, taut_string
+from frontcheck.geometry.swept import TOUCH_MM, SweptPoints
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -56,13 +56,6 @@ ON_SURFACE_MM: Final = 1e-6
 
 _FOLD: Final = 1e-9
 """A tape that turns back on itself within this angle [rad] is folded flat."""
-_TOUCH_MM: Final = 1e-9
-"""A point this close to the tape touches it [mm]: rounding of coordinates of some metres."""
-_NEAR_MM: Final = 1e-6
-"""Points are looked at this far beyond a triangle, too."""
-_FEW: Final = 200
-_OFF: Final = (_TOUCH_MM, _TOUCH_MM, 0.0)
-"""How far points may lie outside of each side of a swept triangle."""
 
 
 @dataclass(frozen=True)
@@ -297,24 +290,25 @@ class TautTape:
         x, z = self._x, self._z
         ax, az, bx, bz = x[a], z[a], x[b], z[b]
         turn = 1.0 if (x[w] - ax) * (bz - z[w]) - (z[w] - az) * (bx - x[w]) > 0.0 else -1.0
-        close = self._within((a, w, b), turn, behind)
+        places = [(x[i], z[i]) for i in (a, w, b)]
+        close = self._swept.within((a, w, b), places, turn, behind)
         if not close:
             return []
         near = np.array(close)
         # How far points lie inward of each side of the triangle.
         first, second = self._inward(a, w, turn, near), self._inward(w, b, turn, near)
-        inside = self._inward(b, a, turn, near) > _TOUCH_MM
-        inside &= np.minimum(first, second) > -_TOUCH_MM
+        inside = self._inward(b, a, turn, near) > TOUCH_MM
+        inside &= np.minimum(first, second) > -TOUCH_MM
         # A point that just touches the tape as it lies may have its body on the other
         # side; it stops the tape only when the contour runs inward from it.
         last = len(self.points) - 1
         for side, ends in ((first, (a, w)), (second, (w, b))):
-            touching = np.flatnonzero(inside & (side <= _TOUCH_MM))
+            touching = np.flatnonzero(inside & (side <= TOUCH_MM))
             if len(touching):
                 before, after = near[touching] - 1, near[touching] + 1
-                inward = (before >= 0) & (self._inward(*ends, turn, before) > _TOUCH_MM)
+                inward = (before >= 0) & (self._inward(*ends, turn, before) > TOUCH_MM)
                 beside = np.minimum(after, last)
-                inward |= (after <= last) & (self._inward(*ends, turn, beside) > _TOUCH_MM)
+                inward |= (after <= last) & (self._inward(*ends, turn, beside) > TOUCH_MM)
                 inside[touching] = inward
         found = near[inside]
         if len(found) == 0:
@@ -326,47 +320,15 @@ class TautTape:
         bears = taut_string(np.array([(x[i], z[i]) for i in row]), turn)
         return [row[i] for i in bears[1:-1].tolist()]
 
-    def _within(
-        self, corners: tuple[int, int, int], turn: float, behind: tuple[int, int] | None
-    ) -> list[int]:
-        """Contour points in a triangle or close to it, less its corners and what was passed."""
-        x, z = self._x, self._z
-        low_x, high_x = min(x[i] for i in corners), max(x[i] for i in corners)
-        low_z, high_z = min(z[i] for i in corners), max(z[i] for i in corners)
-        rearmost, highest, foremost, lowest = self._bounds
-        first = max(bisect_left(rearmost, low_x - _NEAR_MM), bisect_left(highest, low_z - _NEAR_MM))
-        last = min(bisect(foremost, high_x + _NEAR_MM), bisect(lowest, high_z + _NEAR_MM))
-        parts = [(first, last)]
-        if behind is not None:
-            parts = [(first, min(behind[0], last)), (max(behind[1] + 1, first), last)]
-        sides = []
-        for i, j, off in zip(corners, (*corners[1:], corners[0]), _OFF, strict=True):
-            dx, dz = (x[j] - x[i]) * turn, (z[j] - z[i]) * turn
-            sides.append((x[i], z[i], dx, dz, -2.0 * off * (abs(dx) + abs(dz))))
-        if sum(b - a for a, b in parts if b > a) > _FEW:  # then arrays are faster than lists
-            found = np.concatenate([np.arange(*part) for part in parts])
-            for x0, z0, dx, dz, least in sides:
-                px, pz = self.points[found].T
-                found = found[dx * (pz - z0) - dz * (px - x0) >= least]
-            return [i for i in found.tolist() if i not in corners]
-        which = [i for part in parts for i in range(*part) if i not in corners]
-        for x0, z0, dx, dz, least in sides:
-            which = [k for k in which if dx * (z[k] - z0) - dz * (x[k] - x0) >= least]
-        return which
-
     @cached_property
-    def _bounds(self) -> tuple[list[float], ...]:
-        """How far back and how high points reach up to each, how far forward and low from it."""
-        x, z = self.points.T
-        back, up = np.maximum.accumulate(x), np.maximum.accumulate(z)
-        forward, down = (np.minimum.accumulate(own[::-1])[::-1] for own in (x, z))
-        return back.tolist(), up.tolist(), forward.tolist(), down.tolist()
+    def _swept(self) -> SweptPoints:
+        return SweptPoints(self.points)
 
     def _inward(self, i: int, j: int, turn: float, which: Index | slice) -> Array:
         """Distance of contour points from the line i -> j, on the side of a turn [mm]."""
         dx, dz = self._x[j] - self._x[i], self._z[j] - self._z[i]
         off = dx * (self.points[which, 1] - self._z[i]) - dz * (self.points[which, 0] - self._x[i])
-        return off * (turn / max(math.hypot(dx, dz), _TOUCH_MM))
+        return off * (turn / max(math.hypot(dx, dz), TOUCH_MM))
 
     def _folds(self, a: int, w: int, k: int) -> bool:
         """Whether a tape a -> w -> k turns back the way it came."""
@@ -447,7 +409,7 @@ def arrival_lift(
 ) -> Array:
     """Return how far a tape that ends on a stretch runs beside it."""
     cross = np.abs(np.multiply(step_x, tape_z) - np.multiply(step_z, tape_x))
-    length = np.maximum(np.hypot(tape_x, tape_z), _TOUCH_MM)
+    length = np.maximum(np.hypot(tape_x, tape_z), TOUCH_MM)
     part = np.maximum(t, 1.0 - np.asarray(t))
     return np.asarray(cross / length * part)
 

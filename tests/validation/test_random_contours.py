@@ -211,7 +211,7 @@ def test_tape_distance_to_every_point_by_visibility_graph():
 @pytest.mark.parametrize("few", [0, 10**9])
 def test_tape_whether_few_points_or_many_are_looked_at(monkeypatch, few):
     """Few points are looked at one by one and many at once: the same tape, and the graph's."""
-    monkeypatch.setattr("frontcheck.geometry.tape._FEW", few)
+    monkeypatch.setattr("frontcheck.geometry.swept._FEW", few)
     caught = 0
     for i, contour in enumerate(random_contours(9, 120, ("middle", "tall", "double_touch"))):
         anchor_x = slow.foremost(contour)[0]
