@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from figure_words import outside
 from fingerprints import of_document, of_drawing, of_figure, same
 from matplotlib.figure import Figure
 from varied_fronts import KINDS, measured
@@ -70,6 +71,7 @@ def drawn(monkeypatch) -> Iterator[dict[str, str]]:
 
     def save(figure: Figure, file: BytesIO, dpi: float = 72.0, **how: object) -> None:
         kept.setdefault(of_figure(figure), "")
+        assert outside(figure) == []
         wide, tall = (round(dpi * inches) for inches in figure.get_size_inches())
         file.write(bytes(4 * wide * tall) if how["format"] == "rgba" else b"<svg/>")
 
