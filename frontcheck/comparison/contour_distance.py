@@ -26,6 +26,7 @@ import numpy as np
 
 from frontcheck.errors import ContourError, NotAvailableError
 from frontcheck.geometry.polyline import arcs_of, nearest, points_at
+from frontcheck.lines.station import stretches
 from frontcheck.serializer import one_line
 
 if TYPE_CHECKING:
@@ -239,6 +240,6 @@ def surface_overlay(
         )
         outward, inward = distance.reach
         rows.append(SurfaceRow(y, a_at, b_at, outward, -inward))
-    at = ", ".join(f"{y:g}" for y in left_out)
-    reason = f"left out, since the surface gives no contour there: y = {at}" if at else ""
+    at = stretches(left_out, wanted)
+    reason = f"left out, since the surface gives no contour there: y = {at} mm" if at else ""
     return SurfaceOverlay(HEIGHTS_MM, tuple(rows), reason)

@@ -9,8 +9,14 @@ import pytest
 import shapely
 from references.random_contours import body, random_contours
 
+import frontcheck as fc
 from frontcheck.comparison.comparison_document import ContourDistanceEntry
-from frontcheck.comparison.contour_distance import contour_distance, signed_distance
+from frontcheck.comparison.contour_distance import (
+    contour_distance,
+    signed_distance,
+    surface_overlay,
+)
+from frontcheck.errors import ContourError
 from frontcheck.serializer import plain
 
 FACE = np.array([[0.0, 200.0], [0.0, 800.0]])  # upright face, walked upward: air at x < 0
@@ -128,3 +134,30 @@ def test_random_contours_against_shapely(seed: int) -> None:
 def test_spacing_must_be_positive(spacing: float) -> None:
     with pytest.raises(ValueError, match=f"a positive length, not {spacing:g}"):
         contour_distance(FACE, FACE, spacing)
+
+
+class Holed:
+    """A surface that gives no contour at some stations."""
+
+    def __init__(self, surface, holes) -> None:
+        self.y_range, self._surface, self._holes = surface.y_range, surface, holes
+
+    def section(self, y):
+        if y in self._holes:
+            raise ContourError("a contour that crosses itself", expected="none", todo="look")
+        return self._surface.section(y)
+
+
+def test_where_a_surface_gives_no_contour_is_left_out_and_told(monkeypatch, geometries) -> None:
+    a, b = (fc.screen(fc.read_front(geometries / f"{n}.csv")) for n in ("plover", "avocet"))
+    origins = fc.compare(a, b).whole
+    whole = surface_overlay(a.front, b.front, origins)
+    assert whole.reason == ""
+    holed = Holed(b.front.surface(), {100.0, 150.0, 200.0, 300.0})
+    surfaces = {id(a.front): a.front.surface(), id(b.front): holed}
+    monkeypatch.setattr(fc.Front, "surface", lambda front: surfaces[id(front)])
+    found = surface_overlay(a.front, b.front, origins)
+    assert found.reason.endswith("no contour there: y = 100 to 200, 300 mm")
+    left = {row.y for row in whole.rows} - {row.y for row in found.rows}
+    assert left == {100.0, 150.0, 200.0, 300.0}
+    assert [row for row in whole.rows if row.y not in left] == list(found.rows)
