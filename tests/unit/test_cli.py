@@ -59,7 +59,7 @@ def test_a_line_that_cannot_be_formed_ends_with_1_and_is_named(coarse):
     assert "BRRL" in result.output.partition("Not formed")[2]
     told = run("screen", coarse, "--stations")
     assert told.exit_code == 1
-    assert "Missing: BRRL at all stations: the sphere rests in space" in told.output
+    assert "Missing: BRRL at y = 0 mm: the sphere rests in space" in told.output
     assert "one section does not tell where" in told.output
 
 

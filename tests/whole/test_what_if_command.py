@@ -239,7 +239,7 @@ def test_a_line_that_is_missing_gives_exit_code_1(tmp_path):
     )
     code, text, _ = run(str(path), "--leading-edge", "up:5")
     assert code == 1
-    assert "Not formed: WAD 1000 at all stations: " in " ".join(text.split())
+    assert "Not formed: WAD 1000 at y = 0 mm: " in " ".join(text.split())
 
 
 @pytest.mark.parametrize("theirs", ["measured.csv", "front.toml", "beside.csv"])

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from frontcheck.errors import escaped
+from frontcheck.lines.station import at_stations, stretches
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
     from pathlib import Path
 
     from frontcheck.comparison.changes import Change
@@ -61,29 +62,29 @@ def _cell(value: float | str | None) -> str:
     return f"{value:.1f}"
 
 
-def formed_otherwise(lines: Iterable[tuple[float, Change]]) -> list[list[str]]:
+def formed_otherwise(lines: Sequence[tuple[float, Change]]) -> list[list[str]]:
     """Lines formed in another way, how they were and are, and the stations where they are."""
-    where: dict[tuple[str, ...], list[str]] = {}
+    where: dict[tuple[str, ...], list[float]] = {}
     for y, change in lines:
         if change.status_changed and change.quantity.endswith("_z_mm"):
             name = change.quantity.removesuffix("_z_mm").replace("_", " ")
-            where.setdefault((name, *change.ways), []).append(f"{y:g}")
-    return [[*key, ", ".join(ys)] for key, ys in where.items()]
+            where.setdefault((name, *change.ways), []).append(y)
+    return [[*key, stretches(ys, _stations(lines))] for key, ys in where.items()]
 
 
 def not_comparable(lines: Sequence[tuple[float, Change]]) -> list[str]:
     """What is there in one front only, or barred, said once for all stations."""
-    where: dict[str, list[str]] = {}
+    where: dict[str, list[float]] = {}
     for y, change in lines:
         if change.reason and (change.a is not None or change.b is not None):
             what = f"{change.words}: {change.reason}"
             what = f"{what[0].upper()}{what[1:]}" if change.open_end else f"Not comparable: {what}"
-            where.setdefault(what, []).append(f"{y:g}")
-    everywhere = len({y for y, _ in lines})
-    return [
-        f"{what} (at {'all stations' if len(ys) == everywhere else 'y = ' + ', '.join(ys)})"
-        for what, ys in where.items()
-    ]
+            where.setdefault(what, []).append(y)
+    return [f"{what} ({at_stations(ys, _stations(lines))})" for what, ys in where.items()]
+
+
+def _stations(lines: Sequence[tuple[float, Change]]) -> list[float]:
+    return sorted({y for y, _ in lines})
 
 
 def _zone_row(change: Change) -> list[str]:
