@@ -247,6 +247,16 @@ def test_small_part_high_up_that_stands_free_is_dropped_and_reported() -> None:
         assert lost.length == pytest.approx(400.0)
 
 
+@pytest.mark.parametrize(("width", "free"), [(179.0, True), (179.999, True), (180.0, False)])
+def test_a_part_of_300_mm_across_is_no_small_one(width, free) -> None:
+    """The border of our own choice, by 180, 240 and 300: what is as large counts as body."""
+    x, z = np.array([1000.0, 1000.0 + width]), np.array([1200.0, 1440.0])
+    part = np.array([[x[0], z[0]], [x[1], z[0]], [x[1], z[1]], [x[0], z[1]]])
+    outline = outer_contour([Chain(FRONT), Chain(part, closed=True)])
+    assert ({lost.kind for lost in outline.dropped} == {"free"}) == free
+    assert np.array_equal(outline.points, FRONT) == free
+
+
 def test_shut_line_with_flanges_is_bridged() -> None:
     # Bumper and bonnet part at (150, 850): a 5 mm gap, both flanges turned 30 mm inward.
     a, b = FRONT[5], FRONT[6]
