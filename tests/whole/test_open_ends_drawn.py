@@ -317,7 +317,7 @@ def test_the_caution_names_every_open_end(plant, front) -> None:
     plant(lbrl_below=302.0)
     screening = frontcheck.screen(front)
     (caution,) = [text for text in screening.cautions if "open end" in text]
-    assert caution.endswith("LBRL at y = 0 mm, LBRL at y = 100 mm.")
+    assert caution.endswith("LBRL at y = 0, 100 mm.")
     assert caution in screening._repr_html_()
 
 
