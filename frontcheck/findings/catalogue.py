@@ -114,11 +114,12 @@ def _doubted(finding: Finding, lined: LinedFront) -> Finding:
     at = {y for _, y, _ in finding.region.outline_mm} | {finding.station}
     if lined.front.symmetric:
         at |= {0.0 - y for y in at if y is not None}
+    every = [s.y for s in lined.stations]
     doubts, doubted = [], set()
     for name in WORDS[finding.code].get("lines", ()):
         ys = [s.y for s in lined.stations if s.y in at and name in s.open_ends]
         if ys:
-            doubts.append(f"{name} at y = {stretches(ys, [s.y for s in lined.stations])} mm")
+            doubts.append(f"{name} at y = {stretches(ys, every)} mm")
             doubted |= {*ys}
     if WORDS[finding.code].get("hidden") and lined.front.silhouette:
         note = "(read off the outline: recess and lower lip are not seen from the side)"

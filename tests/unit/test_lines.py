@@ -196,9 +196,9 @@ def test_one_station_is_named():
 
 def test_open_ends_are_told_once_a_line():
     """A contour that begins at its lowest bumper point: what lies below may move the line."""
-    rows = [(y, Section([(0.0, 300.0), (0.0, 600.0), (300.0, 800.0), (2600.0, 900.0)], y=y))
-            for y in (-20.0, -10.0, 0.0, 10.0)]  # fmt: skip
-    result = screen(Front([section for _, section in rows], datum="common"))
+    points = [(0.0, 300.0), (0.0, 600.0), (300.0, 800.0), (2600.0, 900.0)]
+    sections = [Section(points, y=y) for y in (-20.0, -10.0, 0.0, 10.0)]
+    result = screen(Front(sections, datum="common"))
     open_at = {name: [s.y for s in result.stations if getattr(s, name).status == "open_end"]
                for name in ("UBRL", "LBRL", "BLERL")}  # fmt: skip
     told = next(text for text in result.cautions if "(open end)" in text)

@@ -69,7 +69,8 @@ def formed_otherwise(lines: Sequence[tuple[float, Change]]) -> list[list[str]]:
         if change.status_changed and change.quantity.endswith("_z_mm"):
             name = change.quantity.removesuffix("_z_mm").replace("_", " ")
             where.setdefault((name, *change.ways), []).append(y)
-    return [[*key, stretches(ys, _stations(lines))] for key, ys in where.items()]
+    every = _stations(lines)
+    return [[*key, stretches(ys, every)] for key, ys in where.items()]
 
 
 def not_comparable(lines: Sequence[tuple[float, Change]]) -> list[str]:
@@ -80,7 +81,8 @@ def not_comparable(lines: Sequence[tuple[float, Change]]) -> list[str]:
             what = f"{change.words}: {change.reason}"
             what = f"{what[0].upper()}{what[1:]}" if change.open_end else f"Not comparable: {what}"
             where.setdefault(what, []).append(y)
-    return [f"{what} ({at_stations(ys, _stations(lines))})" for what, ys in where.items()]
+    every = _stations(lines)
+    return [f"{what} ({at_stations(ys, every)})" for what, ys in where.items()]
 
 
 def _stations(lines: Sequence[tuple[float, Change]]) -> list[float]:
