@@ -3,17 +3,18 @@
     .venv/bin/python tests/mutants.py --seed 1 --count 60
 
 Draws changes (a turned comparison, a sign, swapped arguments, another word, a lost line) from the
-rooms that work something out or say it, runs for each the test files that walk through the changed
-line, quickest first, then what CI does with reports/, until one fails, and lists what none noticed.
-Ends with 1 if under 95 % were noticed. Which test file walks through which line is measured once
-(`--walk`, some 40 min on two cores) and kept in `.mutants/`; needs `coverage` (extra `dev`). Which
-changes mean the same (equivalent ones) is for the reader of the list to tell.
+rooms that work something out or say it. One run of all tests tells which of them come by the places
+of these changes, and how long each takes; it is kept in `.mutants/`. Then each change is made in a
+copy: the tests that came by run, quickest first, then the whole files they stand in, until one
+fails; what CI does with reports/ counts as a file. Lists what none noticed, and ends with 1 if
+under 95 % were noticed. Which changes mean the same (equivalent ones) is for the reader to tell.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import hashlib
 import json
 import os
 import random
@@ -22,7 +23,7 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -223,10 +224,10 @@ def copied(to: Path) -> Path:
     return to
 
 
-def tested(name: str, *options: str) -> list[str]:
-    """What Python is to run for one file of tests, or for the reports."""
-    if name != REPORTS:
-        return ["-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider", *options, name]
+def tested(names: Iterable[str], *options: str) -> list[str]:
+    """What Python is to run for some tests or files of them, or for the reports."""
+    if REPORTS not in names:
+        return ["-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider", *options, *names]
     return ["tests/mutants.py", "--reports", str(ROOT / "reports")]
 
 
@@ -238,70 +239,140 @@ def same_reports(committed: str) -> int:
     return subprocess.run(check, capture_output=True, check=False).returncode
 
 
-def walk(jobs: int, pattern: str) -> None:
-    """Measure which lines each file of tests walks through, and how long it takes."""
+PROBE = '''"""Put in by tests/mutants.py: which test comes by which place."""
+import json
+import os
+SEEN = set()
+def told(kind, *what):
+    with open(f"{os.environ['MUTANTS_TOLD']}/{kind}-{os.getpid()}", "a") as file:
+        file.write(json.dumps(what) + "\\n")
+def by(*numbers):
+    test = os.environ.get("PYTEST_CURRENT_TEST", "").rpartition(" (")[0]
+    for number in numbers:
+        if test and (number, test) not in SEEN:
+            SEEN.add((number, test))
+            told("by", number, test)
+def pytest_runtest_logreport(report):
+    if "PYTEST_XDIST_WORKER" not in os.environ:
+        told("took", report.nodeid, report.duration, report.failed)
+'''
+
+
+def probed(source: str, changes: dict[int, Mutant], named: dict[str, int]) -> str:
+    """Return a file that tells when a run comes by the changes in it, or by what they name."""
+    rows = source.splitlines(keepends=True)
+    places: dict[tuple[int, int], set[int]] = {}
+    functions = [n for n in ast.walk(ast.parse(source)) if isinstance(n, ast.FunctionDef)]
+
+    def around(line: int) -> list[ast.FunctionDef]:
+        return [f for f in functions if f.lineno <= line <= (f.end_lineno or 0)]
+
+    def before(node: ast.stmt, number: int) -> None:
+        first = min([node.lineno, *(d.lineno for d in getattr(node, "decorator_list", ()))])
+        places.setdefault((first, node.col_offset), set()).add(number)
+
+    def inside(function: ast.FunctionDef, number: int) -> None:
+        body = function.body[ast.get_docstring(function) is not None :]
+        if body and body[0].lineno > function.lineno:
+            before(body[0], number)
+
+    for number, change in changes.items():
+        for function in functions if not around(change.line) else ():
+            inside(function, number)  # worked out at import: whoever uses the file
+        for function in around(change.line)[-1:]:
+            nearest: ast.stmt = function
+            for node in ast.walk(function):
+                if isinstance(node, ast.stmt) and node.lineno <= change.line <= (
+                    node.end_lineno or 0
+                ):
+                    elif_ = rows[node.lineno - 1].lstrip().startswith("elif")
+                    nearest = nearest if elif_ else node
+            if isinstance(nearest, ast.FunctionDef):
+                inside(nearest, number)
+            else:
+                before(nearest, number)
+    for function in functions if named else ():
+        for name in {n.id for n in ast.walk(function) if isinstance(n, ast.Name)} & set(named):
+            inside(function, named[name])
+    for (row, column), numbers in sorted(places.items(), reverse=True):
+        told = ", ".join(map(str, sorted(numbers)))
+        rows.insert(row - 1, f"{' ' * column}__import__('mutants_probe').by({told})\n")
+    return "".join(rows)
+
+
+def named_by(change: Mutant) -> set[str]:
+    """The names that a change outside functions gives a value to."""
+    found = set()
+    for node in ast.parse((ROOT / change.file).read_text(encoding="utf-8")).body:
+        here = node.lineno <= change.line <= (node.end_lineno or 0)
+        if here and isinstance(node, ast.Assign | ast.AnnAssign):
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+            found |= {t.id for t in targets if isinstance(t, ast.Name)}
+    return found
+
+
+def walk(chosen: list[Mutant], kept: Path) -> None:
+    """Run every test once and keep which come by the places of changes, and how long each takes."""
     tree = copied(KEPT / "walk")
-    (tree / ".coveragerc").write_text(
-        f"[run]\nsource = {tree}/frontcheck\nparallel = true\npatch = subprocess\ncore = ctrace\n"
-    )
-
-    def one(path: Path) -> tuple[str, float, int, dict[str, list[int]]]:
-        data = KEPT / "walked" / path.stem
-        data.mkdir(parents=True, exist_ok=True)
-        env = environment(tree) | {
-            "COVERAGE_FILE": f"{data}/data", "COVERAGE_PROCESS_START": f"{tree}/.coveragerc",
-        }  # fmt: skip
-        start = time.monotonic()
-        run = [sys.executable, "-m", "coverage", "run", *tested(path.as_posix())]
-        done = subprocess.run(run, cwd=tree, env=env, capture_output=True, check=False)
-        took = time.monotonic() - start
-        from coverage import Coverage
-
-        whole = Coverage(data_file=str(data / "data"), config_file=str(tree / ".coveragerc"))
-        whole.combine([str(data)])
-        lines = whole.get_data()
-        prefix = f"{tree}/"
-        return (
-            path.as_posix(), took, done.returncode,
-            {f.removeprefix(prefix): sorted(lines.lines(f) or ()) for f in lines.measured_files()},
-        )  # fmt: skip
-
-    file = KEPT / "walked.json"
-    with ThreadPoolExecutor(jobs) as pool:
-        found = []
-        files = sorted(path.relative_to(ROOT) for path in (ROOT / "tests").glob(pattern))
-        files += [Path(REPORTS)] if pattern in {"*/test_*.py", REPORTS} else []
-        for name, took, ended, lines in pool.map(one, files):
-            failed = f", FAILS UNCHANGED ({ended}): left out" if ended else ""
-            print(f"{took:7.1f} s  {name}: {len(lines)} files{failed}", flush=True)  # noqa: T201
-            found.append({"file": name, "took": took, "ended": ended, "lines": lines})
-    before = json.loads(file.read_text()) if file.exists() else []
-    anew = {each["file"] for each in found}
-    file.write_text(json.dumps([each for each in before if each["file"] not in anew] + found))
+    (tree / "mutants_probe.py").write_text(PROBE)
+    named = {name: i for i, each in enumerate(chosen) for name in named_by(each)}
+    for path in sorted((tree / "frontcheck").rglob("*.py")):
+        file = path.relative_to(tree).as_posix()
+        here = {i: each for i, each in enumerate(chosen) if each.file == file}
+        source = path.read_text(encoding="utf-8")
+        path.write_text(probed(source, here, named), encoding="utf-8")
+    told = tree / "told"
+    told.mkdir()
+    env = environment(tree) | {"MUTANTS_TOLD": str(told)}
+    run = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "-p", "mutants_probe"]
+    subprocess.run(run, cwd=tree, env=env, check=False)
+    start = time.monotonic()
+    env["PYTEST_CURRENT_TEST"] = f"{REPORTS} ()"
+    subprocess.run([sys.executable, *tested([REPORTS])], cwd=tree, env=env, check=False)
+    took = {REPORTS: time.monotonic() - start}
+    failed, came = set(), {}
+    for path in sorted(told.iterdir()):
+        for row in map(json.loads, path.read_text(encoding="utf-8").splitlines()):
+            if path.name.startswith("by-"):
+                came.setdefault(str(row[0]), set()).add(row[1])
+            else:
+                took[row[0]] = took.get(row[0], 0) + row[1]
+                failed |= {row[0]} if row[2] else set()
+    kept.write_text(json.dumps({
+        "took": took, "failed": sorted(failed), "came": {k: sorted(v) for k, v in came.items()},
+    }))  # fmt: skip
 
 
-def noticed_by(mutant: Mutant, tree: Path, walked: list[dict]) -> str | None:  # type: ignore[type-arg]
-    """The first file of tests that fails; None if none does."""
+def noticed_by(mutant: Mutant, tree: Path, came: list[str], walked: dict) -> str | None:  # type: ignore[type-arg]
+    """The first test, or file of tests, that fails; None if none does."""
+    took, failed = walked["took"], set(walked["failed"])
+    tests = [each for each in came if each not in failed and each.partition("::")[0] not in TIMED]
+    tests.sort(key=lambda each: took.get(each, 0.0))
+    files = list(dict.fromkeys(each.partition("::")[0] for each in tests))
+    lasts = {f: sum(v for k, v in took.items() if k.partition("::")[0] == f) for f in files}
+    left = [f"--deselect={each}" for each in sorted(failed)]
+    few = [each for each in tests if each != REPORTS]
+    runs = [
+        (few[i : i + 200], sum(took.get(e, 0.0) for e in few[i : i + 200]))
+        for i in range(0, len(few), 200)
+    ]
+    runs += [([each], lasts[each]) for each in sorted(files, key=lasts.__getitem__)]
     target = tree / mutant.file
     source = (ROOT / mutant.file).read_text(encoding="utf-8")
     target.write_text(source[: mutant.start] + mutant.text + source[mutant.end :], encoding="utf-8")
     try:
-        those = (w for w in walked if w["file"] not in TIMED and not w["ended"])
-        through = [
-            w
-            for w in those
-            if (tree / w["file"]).exists() and mutant.line in w["lines"].get(mutant.file, ())
-        ]
-        for each in sorted(through, key=lambda w: w["took"]):
+        for those, seconds in runs:
             try:
                 done = subprocess.run(
-                    [sys.executable, *tested(each["file"], "-x")], cwd=tree, env=environment(tree),
-                    capture_output=True, timeout=60 + 5 * each["took"], check=False,
+                    [sys.executable, *tested(those, "-x", *left)], cwd=tree,
+                    env=environment(tree), capture_output=True, timeout=120 + 5 * seconds,
+                    check=False, text=True,
                 )  # fmt: skip
             except subprocess.TimeoutExpired:
-                return f"{each['file']} (does not end)"
+                return f"{those[-1]} (does not end)"
             if done.returncode not in {0, 5}:
-                return str(each["file"])
+                said = re.findall(r"^(?:FAILED|ERROR) (\S+)", done.stdout, re.MULTILINE)
+                return said[0] if said else those[-1]
         return None
     finally:
         target.write_text(source, encoding="utf-8")
@@ -314,8 +385,6 @@ def main() -> int:
     ask.add_argument("--count", type=int, default=60)
     ask.add_argument("--rooms", default=",".join(ROOMS))
     ask.add_argument("--jobs", type=int, default=2)
-    ask.add_argument("--walk", action="store_true", help="measure anew which test walks where")
-    ask.add_argument("--tests", default="*/test_*.py", help="which files --walk takes")
     ask.add_argument("--list", action="store_true", help="only list the changes")
     ask.add_argument("--reports", help=argparse.SUPPRESS)  # what a mutant's reports are held to
     said = ask.parse_args()
@@ -325,22 +394,24 @@ def main() -> int:
     if said.list:
         print(*chosen, sep="\n")  # noqa: T201
         return 0
-    if said.walk or not (KEPT / "walked.json").exists():
-        walk(said.jobs, said.tests)
-    walked = json.loads((KEPT / "walked.json").read_text())
-    trees = [copied(KEPT / f"tree-{i}") for i in range(said.jobs)]
-    free = list(trees)
+    mark = hashlib.sha256("\n".join(map(str, chosen)).encode()).hexdigest()[:12]
+    KEPT.mkdir(exist_ok=True)
+    kept = KEPT / f"came-{mark}.json"
+    if not kept.exists():
+        walk(chosen, kept)
+    walked = json.loads(kept.read_text())
+    free = [copied(KEPT / f"tree-{i}") for i in range(said.jobs)]
 
-    def one(mutant: Mutant) -> str | None:
+    def one(number: int) -> str | None:
         tree = free.pop()
         try:
-            return noticed_by(mutant, tree, walked)
+            return noticed_by(chosen[number], tree, walked["came"].get(str(number), []), walked)
         finally:
             free.append(tree)
 
     with ThreadPoolExecutor(said.jobs) as pool:
         passed = []
-        for mutant, by in zip(chosen, pool.map(one, chosen), strict=True):
+        for mutant, by in zip(chosen, pool.map(one, range(len(chosen))), strict=True):
             print(f"{'noticed' if by else 'PASSED UNSEEN'}  {mutant}  {by or ''}", flush=True)  # noqa: T201
             passed += [] if by else [mutant]
     share = 1 - len(passed) / len(chosen)
