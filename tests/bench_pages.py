@@ -68,8 +68,12 @@ _PLACE = """([x, z]) => {
 
 
 def place(page: Any, at: tuple[float, float]) -> tuple[float, float]:
-    """Where a place (x, z) of the drawing is in the window."""
-    x, y = page.evaluate(_PLACE, list(at))
+    """Where a place (x, z) of the drawing is in the window, once the drawing stands still."""
+    before = None
+    while (now := page.evaluate(_PLACE, list(at))) != before:
+        before = now
+        page.wait_for_timeout(100)
+    x, y = now
     return x, y
 
 

@@ -31,6 +31,7 @@ settings.load_profile("frontcheck")
 # Under xdist a file stays with one worker, so that what its fixtures make is made once; the tests
 # of the annex share one. The longest go first, so that no worker is left alone with one at the end.
 SHARED = {"test_annex": "annex"}
+APART = {"test_interval_coverage"}  # each test of these for itself: few, long, nothing in common
 FIRST = (
     "annex", "test_leg_command", "test_enclosures", "test_coverage", "test_screen_folder",
     "test_figures", "test_compare", "test_random_contours", "test_damaged_files",
@@ -47,7 +48,8 @@ class ByShare(LoadScopeScheduling):
     """Hands out whole shares."""
 
     def _split_scope(self, nodeid: str) -> str:
-        return group_of(Path(nodeid.partition("::")[0]))
+        file = Path(nodeid.partition("::")[0])
+        return nodeid if file.stem in APART else group_of(file)
 
 
 def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> ByShare:

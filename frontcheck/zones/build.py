@@ -14,6 +14,7 @@ from frontcheck.geometry.at_once import both
 from frontcheck.geometry.polyline import nearest, value_at
 from frontcheck.lines.front_line import FrontLine, Pair, Piece, Spot, worst_status
 from frontcheck.lines.side import NO_SIDE, OPEN_SIDE, Side, SideContacts
+from frontcheck.lines.station import stretches
 from frontcheck.rules.limits import limits_said
 from frontcheck.zones.bumper_area import between_lines, bumper_area, legform_runs
 from frontcheck.zones.bumper_corners import Bumper, Heights, gauge_corner, plane_corner
@@ -216,7 +217,8 @@ def _notes(across: Across) -> tuple[str, ...]:
     notes.append(limits_said(across.rules))
     notes.append(_BETWEEN[across.surface.kind])
     if across.missing:
-        at = ", ".join(f"{y:g}" for y, _ in across.missing)
+        lost = {y for y, _ in across.missing}
+        at = stretches(lost, sorted({*lost, *across.y.tolist()}))
         notes.append(
             f"The surface gave no contour at y = {at} mm ({across.missing[0][1]}); lines run "
             "straight across."

@@ -196,8 +196,7 @@ def coverage(
     return found
 
 
-@pytest.mark.benchmark
-@pytest.mark.slow
+@pytest.mark.coverage
 @pytest.mark.parametrize("name", SHAPES)
 def test_intervals_cover_and_are_no_wider_than_need_be(name: str) -> None:
     found = coverage(SHAPES[name])

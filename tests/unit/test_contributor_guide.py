@@ -85,13 +85,6 @@ def test_the_slowest_twenty_are_tests() -> None:
         assert function in {n.name for n in ast.walk(tree) if isinstance(n, ast.FunctionDef)}, file
 
 
-def test_times_are_stated_where_ci_reads_them() -> None:
-    done = subprocess.run(
-        ["bash", str(ROOT / ".ci/times"), "list"], capture_output=True, text=True, check=True
-    )
-    assert done.stdout.splitlines() == ["300 unit tests", "1500 README: test command"]
-
-
 def test_steps_of_ci_are_those_described() -> None:
     steps = re.findall(r'^step "([^"]+)"', (ROOT / ".ci/run").read_text("utf-8"), re.MULTILINE)
     described = GUIDE.split("## CI")[1].split("## CHANGELOG")[0]
@@ -102,8 +95,8 @@ def test_steps_of_ci_are_those_described() -> None:
         "README: main command": '"Run it"',
         "README: test command": '"Test it"',
         "reports/ are as committed": "compares",
-        "unit tests": "`tests/unit`",
-        "times of DEVELOPERS.md": "measures",
+        "lowest versions": "lowest versions",
+        "coverage of intervals": "coverage of intervals",
         "records of checks": "keeps the records of checks",
         "benchmarks": "runs the benchmarks",
     }.items():

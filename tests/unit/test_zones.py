@@ -343,3 +343,24 @@ def test_the_parts_of_the_bumper_are_those_of_the_rule_set() -> None:
         assert counted.tolist() == [label in (*parts, "") for label in labels]
     # An empty list means every point.
     assert Bumper.of(facets, rule_set().with_values({"bumper.parts": []})).counted.all()
+
+
+def test_cuts_that_gave_no_contour_are_told_as_stretches(fronts, monkeypatch) -> None:
+    """Each neighbour of what is lost stands outside the stretch: none is told that is there."""
+    made, lost = StationSurface.cuts, []
+
+    def torn(surface, ys):
+        wanted = list(ys)
+        gone = [510.0 < y < 590.0 or y == 310.0 for y in wanted]
+        lost.extend(y for y, away in zip(wanted, gone, strict=True) if away)
+        cuts = made(surface, wanted)
+        return ["torn there" if away else cut for cut, away in zip(cuts, gone, strict=True)]
+
+    monkeypatch.setattr(StationSurface, "cuts", torn)
+    (note,) = [each for each in zones_of(screen(fronts["plover"])).notes if "no contour" in each]
+    between = [y for y in sorted(lost) if y != 310.0]
+    assert lost.count(310.0) == 1
+    assert len(between) > 3
+    where = f"310, {between[0]:g} to {between[-1]:g}"
+    said = f"The surface gave no contour at y = {where} mm (torn there); lines run straight across."
+    assert note == said

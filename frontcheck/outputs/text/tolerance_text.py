@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING, Final
 
 from frontcheck.errors import escaped
 from frontcheck.findings.catalogue import closure_findings
+from frontcheck.lines.station import at_stations
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
 from frontcheck.sure.errors_drawn import VEHICLE_ERRORS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
     from pathlib import Path
 
     from frontcheck.outputs.documents.result_files import Measurement
@@ -86,12 +87,12 @@ def intervals_text(style: Style, tolerance: Tolerance) -> list[str]:
         )
         for what, columns in (("heights z and bumper lead", heights), ("setbacks x", setbacks))
     ]
-    long: dict[str, list[StationTolerance]] = {}
+    long: dict[str, list[float]] = {}
     for here in tolerance.stations:
         for line in here.lines:
             if line.long_contact:
-                long.setdefault(f"{line.name}: {line.long_contact},", []).append(here)
-    return [*tables, *_where(style, long, len(tolerance.stations))]
+                long.setdefault(f"{line.name}: {line.long_contact},", []).append(here.y)
+    return [*tables, *_where(style, long, tolerance)]
 
 
 def corrections_text(
@@ -167,36 +168,29 @@ def _share(value: float) -> str:
     return f"{100.0 * value:.1f} %"
 
 
-def _stations(items: Iterable[StationTolerance], everywhere: int) -> str:
-    ys = [f"{station.y:g}" for station in items]
-    return "all stations" if len(ys) == everywhere else f"y = {', '.join(ys)}"
-
-
 def _missing(style: Style, tolerance: Tolerance) -> list[str]:
-    where: dict[str, list[StationTolerance]] = {}
+    where: dict[str, list[float]] = {}
     for station in tolerance.stations:
         for line in station.lines:
             if line.nominal is None:
                 formed = 0.0 if line.x is None else line.x.formed
                 status = STATUS_NAMES[line.nominal_status]
                 words = f"Missing: {line.name} ({status}; formed in {_share(formed)} of draws)"
-                where.setdefault(words, []).append(station)
+                where.setdefault(words, []).append(station.y)
     for station in tolerance.stations:
         for line in station.lines:
             if line.no_interval:
                 words = f"{line.name}: {line.no_interval},"
-                where.setdefault(words, []).append(station)
+                where.setdefault(words, []).append(station.y)
         if station.no_lead_interval:
-            where.setdefault(f"Lead, {station.no_lead_interval},", []).append(station)
-    return _where(style, where, len(tolerance.stations))
+            where.setdefault(f"Lead, {station.no_lead_interval},", []).append(station.y)
+    return _where(style, where, tolerance)
 
 
-def _where(style: Style, where: dict[str, list[StationTolerance]], everywhere: int) -> list[str]:
+def _where(style: Style, where: dict[str, list[float]], tolerance: Tolerance) -> list[str]:
     """Say each once, with the stations of which it holds."""
-    return [
-        style.paragraph(f"{words} at {_stations(stations, everywhere)}.")
-        for words, stations in where.items()
-    ]
+    every = [station.y for station in tolerance.stations]
+    return [style.paragraph(f"{words} {at_stations(ys, every)}.") for words, ys in where.items()]
 
 
 def _statuses(style: Style, tolerance: Tolerance) -> list[str]:
@@ -220,18 +214,14 @@ def _statuses(style: Style, tolerance: Tolerance) -> list[str]:
 
 def _legform(style: Style, tolerance: Tolerance) -> list[str]:
     unsure = [s for s in tolerance.stations if max(share for _, share in s.legform) < 1.0]
-    sure: dict[str, list[StationTolerance]] = {}
+    sure: dict[str, list[float]] = {}
     for station in tolerance.stations:
         for name, share in station.legform:
             if share == 1.0:
-                sure.setdefault(name, []).append(station)
-    parts = [
-        style.paragraph(
-            f"Legform by lower bumper height: {_LEGFORMS.get(name, name)} in every draw at "
-            f"{_stations(stations, len(tolerance.stations))}."
-        )
-        for name, stations in sure.items()
-    ]
+                sure.setdefault(name, []).append(station.y)
+    said = "Legform by lower bumper height: {} in every draw"
+    where = {said.format(_LEGFORMS.get(name, name)): ys for name, ys in sure.items()}
+    parts = _where(style, where, tolerance)
     if unsure:
         names = [_LEGFORMS.get(name, name) for name, _ in unsure[0].legform]
         rows = [[f"{s.y:g}", *(_share(share) for _, share in s.legform)] for s in unsure]
