@@ -169,14 +169,12 @@ def _moments(frames: Frames | None) -> list[int]:
 
 def silhouette(frames: Frames, step: int) -> list[Array]:
     """Return the outline of a person at one of the poses kept."""
-    from shapely import MultiPoint, convex_hull, get_parts, points, union_all
+    import shapely
 
-    discs = points(frames.circles_mm[step])
-    hulls = []
-    for band in frames.spanned:
-        rims = [discs[c].buffer(frames.radii_mm[c], quad_segs=12).exterior.coords for c in band]
-        hulls.append(convex_hull(MultiPoint([at for rim in rims for at in rim])))
-    return [np.asarray(piece.exterior.coords) for piece in get_parts(union_all(hulls))]
+    discs = shapely.buffer(shapely.points(frames.circles_mm[step]), frames.radii_mm, quad_segs=12)
+    rims = [shapely.get_coordinates(discs[list(band)]) for band in frames.spanned]
+    whole = shapely.union_all(shapely.convex_hull([shapely.multipoints(rim) for rim in rims]))
+    return [np.asarray(piece.exterior.coords) for piece in shapely.get_parts(whole)]
 
 
 def _draw_strip(ax: Axes, study: MotionStudy, i: int, j: int, shown: Sequence[list[int]]) -> None:
