@@ -54,6 +54,7 @@ WORDS = (
 )  # fmt: skip
 TIMED = {"tests/whole/test_processes.py"}
 """How fast a run ends fails beside other work, whatever was changed."""
+LONG_S = 150.0
 COMMUTES = {"min", "max", "minimum", "maximum", "hypot", "dist", "union1d", "isclose"}
 ALIKE = (ast.Name, ast.Attribute, ast.Subscript, ast.UnaryOp, ast.BinOp, ast.Call)
 STYLE = re.compile(
@@ -356,7 +357,8 @@ def noticed_by(mutant: Mutant, tree: Path, came: list[str], walked: dict) -> str
         (few[i : i + 200], sum(took.get(e, 0.0) for e in few[i : i + 200]))
         for i in range(0, len(few), 200)
     ]
-    runs += [([each], lasts[each]) for each in sorted(files, key=lasts.__getitem__)]
+    # What is made once for a file is seen by its other tests too; long files were seen enough.
+    runs += [([f], lasts[f]) for f in sorted(files, key=lasts.__getitem__) if lasts[f] < LONG_S]
     target = tree / mutant.file
     source = (ROOT / mutant.file).read_text(encoding="utf-8")
     target.write_text(source[: mutant.start] + mutant.text + source[mutant.end :], encoding="utf-8")

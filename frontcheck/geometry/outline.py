@@ -147,9 +147,8 @@ def _without_free(chains: Sequence[Chain]) -> tuple[list[Chain], list[Chain]]:
                 loose[j] = False
                 todo.append(j)
     if loose.any() and not loose.all():
-        body = travels([_ring(c) for c, out in zip(chains, loose, strict=True) if not out])
-        for i in np.flatnonzero(loose).tolist():
-            loose[i] = not (travels([_ring(chains[i])]) < body).any()
+        reach = travels([_ring(chain) for chain in chains])
+        loose &= ~(reach < reach[~loose].min(axis=0)).any(axis=1)
     return (
         [chain for chain, out in zip(chains, loose, strict=True) if not out],
         [chain for chain, out in zip(chains, loose, strict=True) if out],

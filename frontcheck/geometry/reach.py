@@ -29,31 +29,21 @@ _EDGES: Final = (
 
 
 def travels(lines: Sequence[Array]) -> Array:
-    """How far each straight edge travels until it meets one of some lines, (e,)."""
-    out = []
-    for slope, low, high in _EDGES:
-        inside = (_within(line, low, high) for line in lines)
-        out.append(
-            min(
-                (float((p[:, 0] - slope * p[:, 1]).min(initial=math.inf)) for p in inside),
-                default=math.inf,
-            )
-        )
-    return np.array(out)
+    """How far each straight edge travels until it meets each of some lines, (lines, edges)."""
+    out = np.full((len(lines), len(_EDGES)), math.inf)
+    x, z = np.concatenate([np.empty((0, 2)), *lines]).T
+    line = np.repeat(np.arange(len(lines)), [len(each) for each in lines])
+    joined = line[1:] == line[:-1]
+    for e, (slope, low, high) in enumerate(_EDGES):
+        inside = (z >= low) & (z <= high)
+        np.minimum.at(out[:, e], line[inside], x[inside] - slope * z[inside])
+        for level in (low, high):
+            i = np.flatnonzero(((z[1:] < level) != (z[:-1] < level)) & joined)
+            at = x[i] + (level - z[i]) / (z[i + 1] - z[i]) * (x[i + 1] - x[i])
+            np.minimum.at(out[:, e], line[i], at - slope * level)
+    return out
 
 
-def met_first(part: Sequence[Array], body: Sequence[Array]) -> bool:
-    """Whether some straight edge meets a part before it meets the body, both polylines."""
-    return bool((travels(part) < travels(body)).any())
-
-
-def _within(line: Array, low: float, high: float) -> Array:
-    """Points of a line between two heights, and where it passes them."""
-    z = line[:, 1]
-    out = [line[(z >= low) & (z <= high)]]
-    for level in (low, high):
-        i = np.flatnonzero((z[1:] < level) != (z[:-1] < level))
-        a, b = line[i], line[i + 1]
-        x = a[:, 0] + (level - a[:, 1]) / (b[:, 1] - a[:, 1]) * (b[:, 0] - a[:, 0])
-        out.append(np.column_stack([x, np.full(len(i), level)]))
-    return np.concatenate(out)
+def met_first(part: Array, body: Array) -> bool:
+    """Whether some edge meets a line of a part before one of the body, both as travelled to."""
+    return bool((part.min(axis=0, initial=math.inf) < body.min(axis=0, initial=math.inf)).any())

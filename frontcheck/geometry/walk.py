@@ -28,7 +28,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.geometry.polyline import first_meeting, length_of
-from frontcheck.geometry.reach import met_first
+from frontcheck.geometry.reach import met_first, travels
 from frontcheck.geometry.seen import SAME_MM, STEEP, TILT, Run, Stretches
 
 if TYPE_CHECKING:
@@ -330,12 +330,14 @@ def _cut_short(pieces: list[_Piece]) -> list[_Piece]:
     """End the contour at a long bridge beyond which no straight edge would touch anything."""
     foremost = min(range(len(pieces)), key=lambda i: float(pieces[i].points[:, 0].min()))
     long = [i for i, p in enumerate(pieces) if p.chain == _RIM and length_of(p.points) > _APART_MM]
-    surface = [piece.points if piece.chain != _RIM else piece.points[:0] for piece in pieces]
     low, high = 0, len(pieces)
+    if not long:
+        return pieces
+    reach = travels([p.points if p.chain != _RIM else p.points[:0] for p in pieces])
     for i in sorted(long, key=lambda i: abs(i - foremost)):
-        if i < foremost and i >= low and not met_first(surface[low:i], surface[i + 1 : high]):
+        if i < foremost and i >= low and not met_first(reach[low:i], reach[i + 1 : high]):
             low = i + 1
-        elif foremost < i < high and not met_first(surface[i + 1 : high], surface[low:i]):
+        elif foremost < i < high and not met_first(reach[i + 1 : high], reach[low:i]):
             high = i
     return pieces[low:high]
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from frontcheck.errors import InputError, refuse
 from frontcheck.geometry.outline import REACH_MM
-from frontcheck.geometry.reach import met_first
+from frontcheck.geometry.reach import met_first, travels
 from frontcheck.geometry.slicing import Axes
 from frontcheck.reading.table import MM_PER_UNIT, UNITS, file_size, mm_per, several
 from frontcheck.surface.section import section_of
@@ -175,9 +175,10 @@ class SliceNotes:
         """Refuse stations where a straight edge might have met a part that was left out."""
         kept = []
         for section in self.sections:
+            body = travels([section.points])
             hidden = any(
                 low[1] <= section.y <= high[1]
-                and met_first([np.array([low[::2], [low[0], high[2]]])], [section.points])
+                and met_first(travels([np.array([low[::2], [low[0], high[2]]])]), body)
                 for low, high in boxes
             )
             if hidden:
