@@ -16,6 +16,7 @@ import argparse
 import ast
 import hashlib
 import json
+import math
 import os
 import random
 import re
@@ -26,7 +27,9 @@ import time
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import accumulate
 from pathlib import Path
+from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
 KEPT = ROOT / ".mutants"
@@ -54,7 +57,7 @@ WORDS = (
 )  # fmt: skip
 TIMED = {"tests/whole/test_processes.py"}
 """How fast a run ends fails beside other work, whatever was changed."""
-LONG_S = 150.0
+QUICK_S = 60.0
 COMMUTES = {"min", "max", "minimum", "maximum", "hypot", "dist", "union1d", "isclose"}
 ALIKE = (ast.Name, ast.Attribute, ast.Subscript, ast.UnaryOp, ast.BinOp, ast.Call)
 STYLE = re.compile(
@@ -344,8 +347,10 @@ def walk(chosen: list[Mutant], kept: Path) -> None:
     }))  # fmt: skip
 
 
-def noticed_by(mutant: Mutant, tree: Path, came: list[str], walked: dict) -> str | None:  # type: ignore[type-arg]
-    """The first test, or file of tests, that fails; None if none does."""
+def noticed_by(
+    mutant: Mutant, tree: Path, came: list[str], walked: dict[str, Any], most_s: float
+) -> str | None:
+    """The first test, or file of tests, that fails; None if none does within the time."""
     took, failed = walked["took"], set(walked["failed"])
     tests = [each for each in came if each not in failed and each.partition("::")[0] not in TIMED]
     tests.sort(key=lambda each: took.get(each, 0.0))
@@ -353,17 +358,22 @@ def noticed_by(mutant: Mutant, tree: Path, came: list[str], walked: dict) -> str
     lasts = {f: sum(v for k, v in took.items() if k.partition("::")[0] == f) for f in files}
     left = [f"--deselect={each}" for each in sorted(failed)]
     few = [each for each in tests if each != REPORTS]
-    runs = [
-        (few[i : i + 200], sum(took.get(e, 0.0) for e in few[i : i + 200]))
-        for i in range(0, len(few), 200)
-    ]
-    # What is made once for a file is seen by its other tests too; long files were seen enough.
-    runs += [([f], lasts[f]) for f in sorted(files, key=lasts.__getitem__) if lasts[f] < LONG_S]
+    quick = few[: sum(each < QUICK_S for each in accumulate(took.get(e, 0.0) for e in few))]
+    wide = [each for each in few if each.startswith("tests/regression/")]  # they notice the most
+    once = dict.fromkeys([*quick, *wide, *few])
+    runs, spent = [], 0.0
+    for those in (quick, wide, list(once)[len({*quick, *wide}) :]):
+        for i in range(0, len(those), 50):
+            runs.append((those[i : i + 50], sum(took.get(e, 0.0) for e in those[i : i + 50])))
+    # What is made once for a file is seen by its other tests too.
+    runs += [([f], lasts[f]) for f in sorted(files, key=lasts.__getitem__)]
     target = tree / mutant.file
     source = (ROOT / mutant.file).read_text(encoding="utf-8")
     target.write_text(source[: mutant.start] + mutant.text + source[mutant.end :], encoding="utf-8")
     try:
         for those, seconds in runs:
+            if (spent := spent + seconds) > most_s:
+                break
             try:
                 done = subprocess.run(
                     [sys.executable, *tested(those, "-x", *left)], cwd=tree,
@@ -387,6 +397,7 @@ def main() -> int:
     ask.add_argument("--count", type=int, default=60)
     ask.add_argument("--rooms", default=",".join(ROOMS))
     ask.add_argument("--jobs", type=int, default=2)
+    ask.add_argument("--most", type=float, default=math.inf, help="seconds of tests for a change")
     ask.add_argument("--list", action="store_true", help="only list the changes")
     ask.add_argument("--reports", help=argparse.SUPPRESS)  # what a mutant's reports are held to
     said = ask.parse_args()
@@ -407,7 +418,9 @@ def main() -> int:
     def one(number: int) -> str | None:
         tree = free.pop()
         try:
-            return noticed_by(chosen[number], tree, walked["came"].get(str(number), []), walked)
+            return noticed_by(
+                chosen[number], tree, walked["came"].get(str(number), []), walked, said.most
+            )
         finally:
             free.append(tree)
 
