@@ -14,6 +14,7 @@ import shapely
 
 from frontcheck.geometry.chains import Chain
 from frontcheck.geometry.outline import NO_LABEL, outer_contour
+from frontcheck.geometry.reach import travels
 
 EDGES = [
     (20.0, 0.0, 700.0),
@@ -96,3 +97,17 @@ def check(chains: list[Chain]) -> None:
         points = shapely.points(own[outline.labels == label].mean(axis=1))
         away = shapely.distance(shapely.union_all(ring), points)
         assert away.max() <= 1e-9
+
+
+def test_how_far_each_edge_travels_to_each_of_many_lines() -> None:
+    order = {edge: i for i, edge in enumerate([EDGES[0], EDGES[1], EDGES[2], EDGES[4], EDGES[3]])}
+    for seed in range(40):
+        open_lines = [Chain(c.points, False, None) for c in sections(seed)]
+        found = travels([np.empty((0, 2)), *(c.points for c in open_lines)])
+        assert np.isinf(found[0]).all()
+        for (lean, low, length), e in order.items():
+            slope = math.tan(math.radians(lean))
+            own = [touch(stretches([c]), lean, low, length)[0] - slope * low for c in open_lines]
+            assert found[1:, e] == pytest.approx(own, abs=1e-6)
+            reached = touch(stretches(open_lines), lean, low, length)[0] - slope * low
+            assert found[:, e].min() == pytest.approx(reached, abs=1e-6)
