@@ -32,6 +32,7 @@ from frontcheck.study.roundings import (  # fmt: skip
     UPPER_LIP,
     lay_out,
 )
+from frontcheck.surface.section import PARTS
 
 EXACT = 1e-9
 
@@ -274,6 +275,17 @@ def test_many_at_once_are_the_same_as_one_by_one():
             continue
         alone = nose_batch(values[i : i + 1], facets)
         assert np.array_equal(alone.points[0], batch.points[i])
+
+
+def test_the_upper_side_begins_where_the_face_ends_and_ends_with_the_windscreen():
+    values = Nose().values[None]
+    contours = nose_batch(values, facets_for(values)).contours(300.0)
+    names = [PARTS[code] for code in contours.parts[0]]
+    begin, first, last = contours.screen[0]
+    face = {"underside", "bumper", "lamp"}
+    assert set(names[:begin]) == face
+    assert face.isdisjoint(names[begin:])
+    assert {i for i, name in enumerate(names) if name == "windscreen"} == {*range(first, last + 1)}
 
 
 def test_a_tolerance_of_nothing_is_refused():

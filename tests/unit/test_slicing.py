@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
@@ -432,3 +434,15 @@ def test_linking_nothing_gives_nothing() -> None:
 def test_one_open_chain_needs_no_search() -> None:
     outline = outer_contour([Chain(FRONT[::-1])])
     np.testing.assert_array_equal(outline.points, FRONT)
+
+
+@pytest.mark.parametrize(("radius", "apart"), [(400.0, 25.0), (60.0, 120.0 * np.pi / 20.0)])
+@pytest.mark.parametrize("more", [-1.0, 1.0])
+def test_a_line_with_an_opening_is_a_ring_unless_its_ends_stand_apart(radius, apart, more) -> None:
+    """Apart: farther than a gap that is bridged, or a twentieth of a short line (own choice)."""
+    half = math.asin((apart + more) / 2.0 / radius)
+    along = np.linspace(-2.0 + half, 2.0 * np.pi - 2.0 - half, 181)  # open below, to the rear
+    line = radius * np.stack([1.0 + np.cos(along), 2.0 + np.sin(along)], axis=1)
+    points = outer_contour([Chain(line)]).points
+    ends = {tuple(points[0]), tuple(points[-1])} == {tuple(line[0]), tuple(line[-1])}
+    assert (ends and len(points) == len(line)) == (more > 0.0)
