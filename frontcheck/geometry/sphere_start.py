@@ -122,15 +122,20 @@ class Start:
 
 def rough_rest(front: Pieces, screen: Pieces, radius: float, levels: Array) -> Start:
     """Let a sphere down wherever its contact may lie in one of the levels (n,), rising."""
-    tops = [_tops(side) for side in (front, screen)]
-    # A point of both is met with the windscreen, and is no second contact.
-    tops[0] = tops[0][~held_by(tops[0], screen.corners)]
+    tops = [_alone(_most(front, 2), screen), _most(screen, 2)]
+    ends: list[Array] = []
     tried, start = np.zeros(0), np.zeros((3, 0, 3))
     wanted = levels
     for _ in range(_AIMS):
         planes = _thinned(wanted)
         tried = np.concatenate([tried, planes])
         found = _rests(tops, radius, planes)
+        if found.shape[1] < len(planes):  # ends that face each other hold it too
+            if not ends:
+                facing = _alone(_most(front, 0), screen), _most(screen, 0, -1.0)
+                ends = [_by_y(*both) for both in zip(tops, facing, strict=True)]
+            held = _rests(ends, radius, planes[~np.isin(planes, found[0, :, 1])])
+            found = np.concatenate([found, held], axis=1)
         start = np.concatenate([start, found], axis=1)
         start = start[:, np.argsort(start[0, :, 1], kind="stable")]
         if not start.shape[1]:
@@ -188,13 +193,23 @@ def _lead(drops: list[_Drop], x: Array) -> Array:
     return np.where(missed, np.inf, front - np.where(missed, 0.0, screen))
 
 
-def _tops(side: Pieces) -> Array:
-    """Highest corner in every cube, by rising y."""
-    highest = side.corners[np.arange(len(side.corners)), side.corners[:, :, 2].argmax(axis=1)]
+def _most(side: Pieces, axis: int, way: float = 1.0) -> Array:
+    """Corner in every cube that lies farthest along an axis, by rising y."""
+    along = way * side.corners[:, :, axis]
+    farthest = side.corners[np.arange(len(along)), along.argmax(axis=1)]
     cube = np.repeat(np.arange(len(side.layer)), np.diff(side.first))
-    order = np.lexsort((-highest[:, 2], cube))
-    tops: Array = highest[order[side.first[:-1]]]
-    return tops[np.argsort(tops[:, 1], kind="stable")]
+    order = np.lexsort((-way * farthest[:, axis], cube))
+    return _by_y(farthest[order[side.first[:-1]]])
+
+
+def _alone(points: Array, screen: Pieces) -> Array:
+    """Points of the front structure alone: one of both is met with the windscreen."""
+    return points[~held_by(points, screen.corners)]
+
+
+def _by_y(*points: Array) -> Array:
+    whole = np.concatenate(points)
+    return np.asarray(whole[np.argsort(whole[:, 1], kind="stable")])
 
 
 class _Drop:

@@ -126,3 +126,23 @@ def test_line_beyond_wad_2100_is_capped_by_the_eu_text_only():
     assert line.status == "ok"
     assert line.reason
     assert screen(front, "EU-631-2009").station(0.0).BRRL == far.BRRL
+
+
+@pytest.mark.parametrize("gap", [150.0, 164.0, 166.0, 400.0])
+def test_a_sphere_falls_through_a_gap_as_wide_as_itself(gap: float) -> None:
+    """Between bonnet and glass as high as one another stands a cowl that is no structure."""
+    foot, up = 900.0 + gap, (cosd(35.0), sind(35.0))
+    points = [(100, 200), (0, 300), (0, 820), (60, 900), (900, 900), (901, 895), (foot - 1, 895),
+              (foot, 900), (foot + 500 * up[0], 900 + 500 * up[1])]  # fmt: skip
+    parts = [*["bumper"] * 3, "bonnet", "bonnet", "pillar", "pillar", "windscreen", "windscreen"]
+    for symmetric, ys in ((True, (0.0, 300.0, 600.0)), (False, (-600.0, -200.0, 300.0, 600.0))):
+        front = Front(tuple(Section(points, y, parts) for y in ys), symmetric=symmetric)
+        found = screen(front)
+        for station in found.stations:
+            line = station.BRRL
+            if gap < 2.0 * RADIUS:  # on the edge of both: what is measured of either ends there
+                assert (line.status, line.point) == ("open_end", pytest.approx((900.0, 900.0)))
+            else:
+                assert (line.status, line.point) == ("not_reached", None)
+                assert line.reason.startswith("no sphere rests on windscreen and front structure")
+        assert len(found.zones.line("BRRL").points) == 0 or gap < 2.0 * RADIUS
