@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -15,7 +17,9 @@ from frontcheck.legs.contact import (
     place_on_person,
     silhouette_of,
 )
+from frontcheck.legs.legform_test import upper_case
 from frontcheck.lines.lined_front import line_up
+from frontcheck.lines.station import LinePoint
 from frontcheck.people.people import person_of_stature
 from frontcheck.reading.readers import read_front
 from frontcheck.surface.section import Section
@@ -208,3 +212,13 @@ def test_legform_and_its_margin(shift: float, limit: float, margin: float, legfo
     contact = contact_of([(x, z + shift) for x, z in TWO_LIPS])
     assert (contact.legform, contact.legform_limit_mm) == (legform, limit)
     assert contact.legform_margin_mm == pytest.approx(margin)
+
+
+@pytest.mark.parametrize("name", ["LBRL", "UBRL"])
+def test_without_either_bumper_line_the_upper_legform_is_not_aimed(name: str) -> None:
+    section = Section(ONE_FACE)
+    station = line_up(Front((section,)), "UN-R127-02").stations[0]
+    assert upper_case(section, station, [50.0]).aim > 0.0
+    less = replace(station, **{name: LinePoint(name, "not_reached", None, None, "out of reach")})
+    with pytest.raises(NotAvailableError, match="half-way between LBRL and UBRL, which are not"):
+        upper_case(section, less, [50.0])
