@@ -18,6 +18,7 @@ from frontcheck.lines.front_line import Pair, Spot
 from frontcheck.rules.ruleset import rule_set
 from frontcheck.screening import screen
 from frontcheck.surface.surface import NO_PART, Facets
+from frontcheck.zones import bumper_corners
 from frontcheck.zones.bumper_corners import Bumper, Heights, gauge_corner, plane_corner
 from frontcheck.zones.thirds import bumper_thirds
 
@@ -167,3 +168,27 @@ def test_a_cut_over_a_hollow_is_on_the_tape_and_says_so() -> None:
         assert abs(cut.point[1]) == pytest.approx(200.0, abs=1.0)
         assert cut.point[0] == pytest.approx(0.0, abs=0.5)
         assert "hollow" in cut.reason
+
+
+def every_place(turned, lowest, highest, width):
+    """Slow and plain: whatever lies between the heights may be touched."""
+    rungs = np.arange(math.ceil(lowest / 20.0), highest / 20.0) * 20.0
+    levels = np.array([lowest, *rungs[rungs > lowest], highest])
+    points = np.unique(turned.between(lowest, highest, levels), axis=0)
+    return points[np.argsort(-turned.y(points), kind="stable")]
+
+
+# The first four are such that places sifted a cell too low would be missed.
+@pytest.mark.parametrize("seed", [1114, 1191, 1375, 1379, 0, 1, 2])
+def test_places_that_stand_out_are_all_that_the_gauge_can_touch(seed, monkeypatch) -> None:
+    """Ribs and grooves as narrow as the cells in which places are sifted, and bounds that lean."""
+    rng = np.random.default_rng(seed)
+    at = np.arange(200.0, 701.0, rng.choice([5.0, 8.0, 10.0, 14.0]))
+    back = rng.uniform(0.0, rng.choice([4.0, 30.0, 60.0]), len(at))
+    back += np.abs(at - rng.uniform(350.0, 550.0)) / rng.choice([4.0, 10.0, 40.0])
+    face = cylinder(400.0, 6.0, lean=lambda z: np.interp(z, at, back), reach=0.8)
+    low = rng.uniform(300.0, 500.0, 2)
+    heights = Heights(np.array([-400.0, 400.0]), low, low + rng.uniform(0.0, 80.0))
+    sifted = gauge_corner(Bumper.of(face, RULES), heights, RULES)
+    monkeypatch.setattr(bumper_corners, "_standing_out", every_place)
+    assert gauge_corner(Bumper.of(face, RULES), heights, RULES).point == sifted.point
