@@ -150,9 +150,9 @@ def face_range(points: Array) -> tuple[int, int]:
 def describe_face(
     points: Array,
     *,
-    bumper: Mask | None = None,
-    bonnet: Mask | None = None,
-    silhouette: bool = False,
+    bumper: Mask | None,
+    bonnet: Mask | None,
+    silhouette: bool,
 ) -> FaceDescriptors:
     """Describe the face of a contour."""
     bottom, top = face_range(points)
