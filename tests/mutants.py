@@ -360,11 +360,11 @@ def noticed_by(
     few = [each for each in tests if each != REPORTS]
     quick = few[: sum(each < QUICK_S for each in accumulate(took.get(e, 0.0) for e in few))]
     wide = [each for each in few if each.startswith("tests/regression/")]  # they notice the most
-    once = dict.fromkeys([*quick, *wide, *few])
+    order = list(dict.fromkeys([*quick, *wide, *few]))
     runs, spent = [], 0.0
-    for those in (quick, wide, list(once)[len({*quick, *wide}) :]):
-        for i in range(0, len(those), 50):
-            runs.append((those[i : i + 50], sum(took.get(e, 0.0) for e in those[i : i + 50])))
+    for i in range(0, len(order), 50):
+        those = order[i : i + 50]
+        runs.append((those, sum(took.get(each, 0.0) for each in those)))
     # What is made once for a file is seen by its other tests too.
     runs += [([f], lasts[f]) for f in sorted(files, key=lasts.__getitem__)]
     target = tree / mutant.file

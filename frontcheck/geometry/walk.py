@@ -328,11 +328,11 @@ def _bridge(start: Array, stop: Array, step: int) -> _Piece:
 
 def _cut_short(pieces: list[_Piece]) -> list[_Piece]:
     """End the contour at a long bridge beyond which no straight edge would touch anything."""
-    foremost = min(range(len(pieces)), key=lambda i: float(pieces[i].points[:, 0].min()))
     long = [i for i, p in enumerate(pieces) if p.chain == _RIM and length_of(p.points) > _APART_MM]
-    low, high = 0, len(pieces)
     if not long:
         return pieces
+    foremost = min(range(len(pieces)), key=lambda i: float(pieces[i].points[:, 0].min()))
+    low, high = 0, len(pieces)
     reach = travels([p.points if p.chain != _RIM else p.points[:0] for p in pieces])
     for i in sorted(long, key=lambda i: abs(i - foremost)):
         if i < foremost and i >= low and not met_first(reach[low:i], reach[i + 1 : high]):

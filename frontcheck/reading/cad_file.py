@@ -175,12 +175,12 @@ class SliceNotes:
         """Refuse stations where a straight edge might have met a part that was left out."""
         kept = []
         for section in self.sections:
-            body = travels([section.points])
-            hidden = any(
-                low[1] <= section.y <= high[1]
-                and met_first(travels([np.array([low[::2], [low[0], high[2]]])]), body)
+            before = [
+                np.array([low[::2], [low[0], high[2]]])
                 for low, high in boxes
-            )
+                if low[1] <= section.y <= high[1]
+            ]
+            hidden = before and met_first(travels(before), travels([section.points]))
             if hidden:
                 self.failed[section.y] = (
                     "a part that was left out (mirror or wire) stands before the body, within "

@@ -100,12 +100,11 @@ def check(chains: list[Chain]) -> None:
 
 
 def test_how_far_each_edge_travels_to_each_of_many_lines() -> None:
-    order = {edge: i for i, edge in enumerate([EDGES[0], EDGES[1], EDGES[2], EDGES[4], EDGES[3]])}
     for seed in range(40):
         open_lines = [Chain(c.points, False, None) for c in sections(seed)]
         found = travels([np.empty((0, 2)), *(c.points for c in open_lines)])
         assert np.isinf(found[0]).all()
-        for (lean, low, length), e in order.items():
+        for e, (lean, low, length) in enumerate(EDGES[i] for i in (0, 1, 2, 4, 3)):
             slope = math.tan(math.radians(lean))
             own = [touch(stretches([c]), lean, low, length)[0] - slope * low for c in open_lines]
             assert found[1:, e] == pytest.approx(own, abs=1e-6)
