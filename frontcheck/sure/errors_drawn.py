@@ -34,8 +34,19 @@ _REACH: Final = 3
 """A node moves rows within this many error lengths: beyond, by less than 2e-4 of their error."""
 
 
+class Named:
+    """An error, or what goes with one, known by its name."""
+
+    name: str
+
+    @property
+    def of_vehicle(self) -> bool:
+        """Whether the error is shared by all stations."""
+        return self.name in VEHICLE_ERRORS
+
+
 @dataclass(frozen=True)
-class Input:
+class Input(Named):
     """One independent error of a station."""
 
     name: str
@@ -43,11 +54,6 @@ class Input:
     row: int | None = None  # Of a height or setback: the point that it moves most, from 0
     first: int = 0  # The first of the points that it moves,
     by: Array = field(default_factory=lambda: np.empty(0), compare=False)  # how far
-
-    @property
-    def of_vehicle(self) -> bool:
-        """Whether the error is shared by all stations."""
-        return self.name in VEHICLE_ERRORS
 
     @property
     def rows(self) -> slice:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 from frontcheck.front.front import ByStation
 from frontcheck.lines.statuses import OPEN_END
 from frontcheck.serializer import one_line, plain, table
-from frontcheck.sure.errors_drawn import VEHICLE_ERRORS
+from frontcheck.sure.errors_drawn import Named
 from frontcheck.sure.tolerance_document import ToleranceDocument
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 @one_line
 @dataclass(frozen=True)
-class Driver:
+class Driver(Named):
     """One error that a quantity follows."""
 
     name: str
@@ -31,11 +31,6 @@ class Driver:
     source_row: int | None  # Row of the file that holds the point
     share: float  # Share of the variance of the quantity that goes with it: squared correlation
     part_mm: float  # Standard deviation of the quantity that goes with it [mm]
-
-    @property
-    def of_vehicle(self) -> bool:
-        """Whether the error is shared by all stations."""
-        return self.name in VEHICLE_ERRORS
 
 
 @one_line
@@ -105,7 +100,7 @@ class ThresholdShare:
 
 @one_line
 @dataclass(frozen=True)
-class MeasureAgain:
+class MeasureAgain(Named):
     """A row, or a step of the measurement, that the results hang on."""
 
     y: float  # Station [mm]; for an error of the whole vehicle, the one where it shows most

@@ -363,8 +363,7 @@ def _draw_again(ax: Axes, listed: Sequence[MeasureAgain]) -> None:
 
 def _reading(item: MeasureAgain) -> str:
     if item.row is None:
-        whole = item.name in ("ground slope", "ride height", "pitch")
-        return f"{item.name} ({'vehicle' if whole else f'y = {item.y:g}'})"
+        return f"{item.name} ({'vehicle' if item.of_vehicle else f'y = {item.y:g}'})"
     place = f"row {item.source_row} of the file" if item.source_row else f"point {item.row + 1}"
     return f"{item.name}, {place} (y = {item.y:g})"
 

@@ -8,7 +8,6 @@ from frontcheck.errors import escaped
 from frontcheck.findings.catalogue import closure_findings
 from frontcheck.lines.station import at_stations
 from frontcheck.lines.statuses import OPEN_END, STATUS_NAMES
-from frontcheck.sure.errors_drawn import VEHICLE_ERRORS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -267,7 +266,7 @@ def _reading(item: MeasureAgain) -> str:
 
 
 def _place(item: MeasureAgain) -> str:
-    return "vehicle" if item.name in VEHICLE_ERRORS else f"y = {item.y:g}"
+    return "vehicle" if item.of_vehicle else f"y = {item.y:g}"
 
 
 def _quantity(name: str) -> str:
