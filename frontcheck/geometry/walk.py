@@ -8,7 +8,8 @@ seen
 ledge
     Where the foremost surface steps rearward, what is seen from above in that step is put
     between; where it steps forward, what is seen from below. Behind the lowest point goes on what
-    is seen from below, behind the highest what is seen from above.
+    is seen from below, behind the highest what is seen from above. A single sheet is seen from
+    both: it counts from above, unless it lies low.
 recess
     From one seen run to the next on the same chain the chain itself is walked, however deep.
 bridge
@@ -53,6 +54,11 @@ _PULL_MM: Final = 1.0
 """Own choice: where a run ends in a point of another, it ends this much earlier."""
 _SHOWN_MM: Final = 0.1
 """Ends this close are one point: no bridge is told of."""
+_FLOOR_MM: Final = 300.0
+"""Own choice: a single sheet, seen from above and from below, is a floor where it lies no higher
+over the lowest place seen from the front; no bonnet begins so low."""
+_SLIVER_MM: Final = 2.0
+"""Own choice: less that shows beyond the end of another sheet is a second layer of it."""
 _RIM: Final = -1
 
 
@@ -101,11 +107,7 @@ class _Piece:
 def walk(chains: Sequence[Chain], gap: float) -> Walk:
     """Walk the outer contour of chains."""
     stretches = Stretches.of(chains)
-    steps = _steps(stretches, gap)
-    loose = [(step, step.run) for step in steps]
-    for step in steps:
-        if step.front:
-            step.run = _from_point(stretches, step.run)
+    steps, strict = _steps(stretches, gap, strict=False), False
     edges = gap
     while True:
         pieces = _cut_short(_linked(stretches, steps))
@@ -116,10 +118,8 @@ def walk(chains: Sequence[Chain], gap: float) -> Walk:
         met = [pieces[k] for i in meeting for k in owner[i]]
         if _mended(stretches, steps, met, made.points[meeting[1]]):
             continue
-        if loose:  # a level sheet ends where the next run starts: back to what is seen
-            for step, run in loose:
-                step.run = run if step.front else step.run
-            loose = []
+        if not strict:  # a level sheet ends where the next run starts: back to what is seen
+            steps, strict = _steps(stretches, gap, strict=True), True
         elif edges >= 0.0:
             edges = -1.0
         else:
@@ -169,42 +169,53 @@ def _shortened(stretches: Stretches, run: Run, *, at_end: bool) -> Run:
     return replace(run, begin=end, first=stretches.point(run.chain, end))
 
 
-def _steps(stretches: Stretches, gap: float) -> list[_Step]:
+def _steps(stretches: Stretches, gap: float, *, strict: bool) -> list[_Step]:
     """Runs in the order they are walked."""
-    used = _Used(stretches)
+    used, floor = _Used(stretches), _Used(stretches)
     shut: set[int] = set()
-    front = _without_slots(stretches.seen_from("front"), gap, shut)
+    front = stretches.seen_from("front")
+    if not strict:
+        front = [_from_point(stretches, run) for run in front]
+    front = _without_slots(front, gap, shut)
     for run in front:
         used.add(run.chain, run.begin, run.end)
+    first, last = front[0], front[-1]
+    below = stretches.seen_from("below", high=-first.first[0])
+    for run in below:
+        if max(run.first[1], run.last[1]) < first.first[1] + _FLOOR_MM:
+            floor.add(run.chain, run.begin, run.end)
 
-    def seen(
-        side: Side, span: tuple[float, float], beyond: float, rims: tuple[Run | None, Run | None]
-    ) -> list[_Step]:
+    def seen(side: Side, found: list[Run], before: Run | None, after: Run | None) -> list[_Step]:
+        start = [] if before is None else [_rim(before.last, side)]
+        stop = [] if after is None else [_rim(after.first, side)]
         found = [
             run
-            for run in stretches.seen_from(side, *span, beyond)
-            if not used.holds(run.chain, run.begin, run.end)
+            for run in found
+            if math.dist(run.first, run.last) > _SLIVER_MM
+            and not used.holds(run.chain, run.begin, run.end)
         ]
-        before = [] if rims[0] is None else [_rim(rims[0].last, side)]
-        after = [] if rims[1] is None else [_rim(rims[1].first, side)]
-        kept = _without_slots([*before, *found, *after], gap, shut)
+        kept = _without_slots([*start, *found, *stop], gap, shut)
         kept = [run for run in kept if run.chain != _RIM]
         for run in kept:
             used.add(run.chain, run.begin, run.end)
         return [_Step(run) for run in kept]
 
-    first, last = front[0], front[-1]
-    out = seen("below", (-math.inf, -first.first[0]), -math.inf, (None, first))
-    out.append(_Step(first, front=True))
+    def above(low: float, high: float, beyond: float) -> list[Run]:
+        found = stretches.seen_from("above", low, high, beyond)
+        return [run for run in found if not floor.holds(run.chain, run.begin, run.end)]
+
+    out = [_Step(first, front=True)]
     for before, after in zip(front[:-1], front[1:], strict=True):
         (x0, z0), (x1, z1) = before.last, after.first
         if abs(x1 - x0) > gap and id(before) not in shut:
             if x1 > x0:
-                out += seen("above", (x0, x1), -max(z0, z1), (before, after))
+                out += seen("above", above(x0, x1, -max(z0, z1)), before, after)
             else:
-                out += seen("below", (-x0, -x1), min(z0, z1), (before, after))
+                found = stretches.seen_from("below", -x0, -x1, min(z0, z1))
+                out += seen("below", found, before, after)
         out.append(_Step(after, front=True))
-    return out + seen("above", (last.last[0], math.inf), -math.inf, (last, None))
+    out += seen("above", above(last.last[0], math.inf, -math.inf), last, None)
+    return seen("below", below, None, first) + out
 
 
 def _rim(place: tuple[float, float], side: Side) -> Run:
@@ -239,38 +250,41 @@ class _Used:
 def _without_slots(runs: list[Run], gap: float, shut: set[int]) -> list[Run]:
     """Leave out what is seen only through narrow or deep openings between two chains."""
     runs = list(runs)
-    i = 0
-    while i < len(runs) - 2:
-        k = _far_rim(runs, i, gap)
-        if k is None:
-            i += 1
-        else:
+    for i in reversed(range(len(runs) - 1)):  # those within another opening first
+        while (k := _far_rim(runs, i, gap)) is not None:
+            # Behind a far rim that goes straight on rearward there is a ledge to look down on.
+            if k < len(runs) and runs[k].depth[0] <= runs[k - 1].depth[1] + SAME_MM:
+                shut.add(id(runs[i]))
             del runs[i + 1 : k]
-            shut.add(id(runs[i]))
-            i = max(i - 1, 0)
     return runs
 
 
 def _far_rim(runs: list[Run], i: int, gap: float) -> int | None:
     """The run at the far rim of a slot that begins behind a run."""
     near = runs[i]
+    if i + 1 == len(runs):
+        return None
     if runs[i + 1].depth[0] <= near.depth[1] + SAME_MM and runs[i + 1].steep <= 0:
         return None
     ground, wall = math.inf, -math.inf  # least depth within, walls apart; greatest depth of walls
-    for k in range(i + 2, len(runs)):
-        inner, far = runs[k - 1], runs[k]
+    for k in range(i + 2, len(runs) + 1):
+        inner = runs[k - 1]
         if inner.steep:
             wall = max(wall, *inner.depth)
         else:
             ground = min(ground, inner.nearest)
         if inner.nearest < near.depth[1] - SAME_MM:
             return None
-        if far.depth[0] >= inner.depth[1] - SAME_MM and inner.steep >= 0:
+        if k < len(runs) and runs[k].depth[0] < inner.depth[1] - SAME_MM:
+            across, rim, stop = runs[k].across[0], runs[k].depth[0], k + 1
+        elif inner.steep < 0:  # its own edge is the rim: one looks under it
+            across, rim, stop = inner.across[1], inner.depth[1], k
+        else:
             continue
-        depth = (wall if math.isinf(ground) else ground) - max(near.depth[1], far.depth[0])
-        opening = far.across[0] - near.across[1]
-        narrow = math.hypot(opening, far.depth[0] - near.depth[1]) <= gap
-        one_chain = len({run.chain for run in runs[i : k + 1]}) == 1
+        depth = (wall if math.isinf(ground) else ground) - max(near.depth[1], rim)
+        opening = across - near.across[1]
+        narrow = math.hypot(opening, rim - near.depth[1]) <= gap
+        one_chain = len({run.chain for run in runs[i:stop]}) == 1
         if depth > SAME_MM and (narrow or depth > STEEP * opening) and not one_chain:
             return k
     return None
