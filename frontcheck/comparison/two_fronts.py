@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from frontcheck.comparison.changes import Align, Change, Origins
     from frontcheck.comparison.leg_zone import Chance, Drawn
-    from frontcheck.lines.lined_front import Matched
+    from frontcheck.lines.lined_front import Matched, Side
     from frontcheck.people.people import Person
     from frontcheck.screening import Screening
     from frontcheck.sure.uncertainty import Uncertainty
@@ -181,7 +181,7 @@ def _station(
     chances: dict[str, Chance] = {}
     if drawn and matched.a.basis == matched.b.basis == "measured":
         unknown = {change.quantity for change in (*lines, *leg.changes) if change.open_end}
-        one, two = (_at(each, matched.y) for each in drawn)
+        one, two = map(_at, drawn, (matched.a, matched.b))
         found = _chances(one, two, origins)
         chances = {name: found[name] for name in found if name not in unknown}
     leg = replace(leg, changes=_with(leg.changes, chances))
@@ -192,12 +192,10 @@ def _station(
     return StationComparison(matched, origins, _with(lines, chances), face, leg, *more)
 
 
-def _at(drawn: dict[float, Drawn], y: float) -> Drawn:
-    """Draws of a station; those of the other side where the front is symmetric."""
-    near = min(drawn, key=lambda at: (abs(at - y), abs(abs(at) - abs(y))))
-    if abs(near - y) > abs(abs(near) - abs(y)) + 1e-6:
-        near = min(drawn, key=lambda at: abs(abs(at) - abs(y)))
-    return drawn[near]
+def _at(drawn: dict[float, Drawn], side: Side) -> Drawn:
+    """Draws of a measured section, or of the one that it mirrors."""
+    y = side.section.y
+    return drawn[y if y in drawn else 0.0 - y]
 
 
 def _chances(a: Drawn, b: Drawn, origins: Origins) -> dict[str, Chance]:

@@ -22,7 +22,7 @@ from frontcheck.serializer import one_line
 from frontcheck.sure.stated_uncertainty import COVERAGE, stated_u
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from frontcheck.body.motion import MotionStudy
     from frontcheck.findings.assumed_cases import AssumedCases
@@ -248,9 +248,10 @@ def _stations(lined: LinedFront, findings: Sequence[Finding]) -> tuple[float, ..
         return tuple(every)
     if found <= set(every):
         return tuple(sorted(found))
-    across = {abs(y) for y in found} if lined.front.symmetric else found
-    within = [y for y in every if min(across) <= y <= max(across)]
-    return tuple(within or [min(every, key=lambda y: abs(y - min(across)))])
+    side: Callable[[float], float] = abs if lined.front.symmetric else float
+    across = {side(y) for y in found}
+    within = [y for y in every if min(across) <= side(y) <= max(across)]
+    return tuple(within or [min(every, key=lambda y: abs(side(y) - min(across)))])
 
 
 def _in_units_of_u(lined: LinedFront, finding: Finding) -> float | None:
@@ -341,24 +342,18 @@ def place(lined: LinedFront, ys: Sequence[float]) -> str:
         return "in this section"
     if not ys or set(every) <= set(ys):
         return "over the whole width"
-    alike = (
-        not lined.front.symmetric and len(ys) > 1 and list(ys) == [0.0 - y for y in reversed(ys)]
-    )
-    if alike:  # told as the right half, which is what is read first
-        ys = [y for y in ys if y >= 0.0]
+    if len(ys) == 1:
+        return _at(lined, ys[0])
     low, high = ys[0], ys[-1]
-    if len(ys) == 1 and not alike:
-        return _at(lined, low)
-    if lined.front.symmetric or low >= 0.0:
-        side = "" if lined.front.symmetric else " both sides" if alike else " right"
-        if low == high:
-            return f"at {low:g} mm out{side}"
-        return (
-            f"{'out' if low == 0.0 else f'at {low:g}'} to {high:g} mm{' out' if low else ''}{side}"
-        )
-    if high <= 0.0:
-        return f"at {-high:g} to {-low:g} mm out left"
-    return f"from {-low:g} mm left to {high:g} mm right"
+    half, alike = lined.front.symmetric, list(ys) == [0.0 - y for y in reversed(ys)]
+    if low < 0.0 < high and not alike:
+        return f"from {-low:g} mm left to {high:g} mm right"
+    side = "" if half else " both sides" if alike else " left" if low < 0.0 else " right"
+    out = [abs(y) for y in ys]
+    near, far = min(out), max(out)
+    if near == far:
+        return f"at {far:g} mm out{side}"
+    return f"at {near:g} to {far:g} mm out{side}" if near else f"out to {far:g} mm{side}"
 
 
 def _at(lined: LinedFront, y: float | None) -> str:

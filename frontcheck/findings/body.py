@@ -83,10 +83,10 @@ def _finding(front: Front, run: Run, people: Sequence[Person]) -> Finding:
             named.append((person.name, partly))
     worst, y = run.worst, run.station.y
     clearest = f" for {worst.person}: {worst.value:.0f} mm against" if worst.person else ":"
+    says = f"{WORDS[worst.rule.code]['says']} {', '.join(map(''.join, named))}".rstrip()
     message = (
         f"Leading edge {_heights([height for _, _, height in outline])} high "
-        f"{stations_text(run.ys, front)} {WORDS[worst.rule.code]['says']} "
-        f"{', '.join(name + partly for name, partly in named)}; clearest at y = {y:g} mm"
+        f"{stations_text(run.ys, front)} {says}; clearest at y = {y:g} mm"
         f"{clearest} {worst.detail}."
     )
     return Finding(

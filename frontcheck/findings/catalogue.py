@@ -21,7 +21,7 @@ from frontcheck.lines.section_lines import rows_of
 from frontcheck.lines.station import stretches
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Callable, Collection
 
     from frontcheck.body.motion import MotionStudy
     from frontcheck.findings.hard_points import HeadContact
@@ -111,16 +111,17 @@ def _spread(lined: LinedFront, kept: Collection[float]) -> LinedFront:
 
 def _doubted(finding: Finding, lined: LinedFront) -> Finding:
     """Say so where a finding rests on a line that what was not measured could change."""
-    at = {y for _, y, _ in finding.region.outline_mm} | {finding.station}
-    if lined.front.symmetric:
-        at |= {0.0 - y for y in at if y is not None}
+    # Of a half front one side stands for either.
+    side: Callable[[float], float] = abs if lined.front.symmetric else float
+    places = {y for _, y, _ in finding.region.outline_mm} | {finding.station}
+    at = {y if y is None else side(y) for y in places}
     every = [s.y for s in lined.stations]
     doubts, doubted = [], set()
     for name in WORDS[finding.code].get("lines", ()):
-        ys = [s.y for s in lined.stations if s.y in at and name in s.open_ends]
+        ys = [s.y for s in lined.stations if side(s.y) in at and name in s.open_ends]
         if ys:
             doubts.append(f"{name} at y = {stretches(ys, every)} mm")
-            doubted |= {*ys}
+            doubted |= {*map(side, ys)}
     if WORDS[finding.code].get("hidden") and lined.front.silhouette:
         note = "(read off the outline: recess and lower lip are not seen from the side)"
         message = f"{finding.message.removesuffix('.')} {note}."

@@ -320,7 +320,8 @@ def _middle(lined: LinedFront, finding: Finding) -> tuple[Station, Section, floa
     if not region.outline_mm:
         return None
     x, y, z = np.mean(region.outline_mm, axis=0).tolist()
-    across = abs(y) if lined.front.symmetric else y
-    station = min(lined.stations, key=lambda s: (abs(abs(s.y) - across), s.y))
+    # Of a half front one side stands for either; of two as near the one nearer the centre.
+    side: Callable[[float], float] = abs if lined.front.symmetric else float
+    station = min(lined.stations, key=lambda s: (abs(side(s.y) - side(y)), abs(s.y)))
     section = lined.front.section(station.y)
     return station, section, arc_of(section, (x, z))

@@ -73,10 +73,11 @@ def person_leg(section: Section, person: Person, reach: float = _REACH_MM) -> Pe
     later = []
     for bottom, top in pairwise(ends):
         piece = seen.cut(bottom, top)
-        at = touch_of(piece, person) if len(piece.z) else first
-        apart = len(piece.z) and piece.first_touch not in ((bottom, bottom), (top, top))
-        if apart and at.z != first.z and at.x - first.x <= _LATEST_MM:
-            later.append(at)
+        not_apart = seen.first_touch, (bottom, bottom), (top, top)
+        if len(piece.z) and piece.first_touch not in not_apart:
+            at = touch_of(piece, person)
+            if at.x - first.x <= _LATEST_MM:
+                later.append(at)
     second = min(later, key=_setback, default=None)
     held = [(low, min(high, hip)) for low, high in contact_bands(seen, reach) if low < hip]
     ends = [0.0, *(end for band in held for end in band), hip]

@@ -37,6 +37,9 @@ from frontcheck.findings.answer import (
     place,
 )
 
+LEFT = front(-580.0, -300.0, 0.0, symmetric=True)
+"""A half front of which the left side was measured."""
+
 
 @pytest.fixture(autouse=True)
 def nothing_stated(monkeypatch) -> None:
@@ -178,6 +181,10 @@ def test_what_is_counted_in_cases_is_what_may_be_told(monkeypatch) -> None:
         (HALF, [580.0, 0.0], (0.0, 580.0)),
         (HALF, [-520.0, 350.0], (300.0,)),  # none from 350 to 520: the nearest to the centre
         (HALF, [-600.0, 200.0], (300.0, 580.0)),
+        (LEFT, [], (-580.0, -300.0, 0.0)),
+        (LEFT, [-580.0, 0.0], (-580.0, 0.0)),
+        (LEFT, [-520.0, 350.0], (-300.0,)),
+        (LEFT, [-600.0, 200.0], (-580.0, -300.0)),
         (WHOLE, [-310.0, 290.0], (-300.0, 0.0)),
         (WHOLE, [-300.0, 580.0], (-300.0, 580.0)),
         (WHOLE, [310.0, 400.0], (300.0,)),

@@ -5,6 +5,7 @@ Fronts and findings are made up (unit/made_answers.py).
 
 from __future__ import annotations
 
+from itertools import combinations
 from types import SimpleNamespace
 
 import pytest
@@ -32,6 +33,7 @@ from frontcheck.findings.answer import (
     _text,
     _undecided,
     answer,
+    place,
 )
 from frontcheck.people.people import PEOPLE
 
@@ -80,6 +82,41 @@ def test_words_of_a_line_are_those_of_its_clearest_finding_and_ends_of_them_all(
         assert _fields(WHOLE, candidates(WHOLE, *rows)[0])["at"] == "at 300 mm out right"
     under = found("HEAD-DEPTH-BELOW-BOUND", 20.0, region="latch under the child headform area")
     assert _fields(WHOLE, candidates(WHOLE, under)[0])["what"] == "latch"
+
+
+def plain_place(ys, symmetric) -> str:
+    """A place in words, put together the long way from distances that have no sign."""
+    distances = sorted({int(abs(y)) for y in ys})
+    right, left = any(y > 0 for y in ys), any(y < 0 for y in ys)
+    if distances == [0]:
+        return "at the centre"
+    mirrored = left and right and {-y for y in ys} == set(ys)
+    if left and right and not mirrored:
+        return f"from {int(-min(ys))} mm left to {int(max(ys))} mm right"
+    side = "" if symmetric else " both sides" if mirrored else " left" if left else " right"
+    if len(distances) == 1:
+        return f"at {distances[0]} mm out{side}"
+    if distances[0] == 0:
+        return f"out to {distances[-1]} mm{side}"
+    return f"at {distances[0]} to {distances[-1]} mm out{side}"
+
+
+@pytest.mark.parametrize(
+    ("symmetric", "every"),
+    [
+        (False, (-580.0, -300.0, 0.0, 300.0, 580.0)), (True, (0.0, 300.0, 580.0)),
+        (True, (-580.0, -300.0, 0.0)), (False, (-580.0, -300.0, -0.0)),
+    ],
+)  # fmt: skip
+def test_a_place_is_told_by_distances_without_a_sign(symmetric, every) -> None:
+    of = front(*every, symmetric=symmetric)
+    for count in range(1, len(every)):
+        for ys in combinations(every, count):
+            words = place(of, ys)
+            assert words == plain_place(ys, symmetric)
+            assert "-" not in words
+    assert place(WHOLE, (-300.0, -150.0, 0.0)) == "out to 300 mm left"
+    assert place(WHOLE, (-0.0, 300.0)) == "out to 300 mm right"
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ from corner_fronts import corner_nose, lined
 
 from frontcheck.findings.body import _heights, body_findings, edge_hits
 from frontcheck.people.people import PEOPLE, BodyHeight
+from frontcheck.surface.section import Section
 
 ADULT = next(person for person in PEOPLE if person.name == "woman p50")
 SETTLED = (
@@ -120,6 +121,17 @@ def test_an_edge_at_the_lower_end_concerns_the_front_as_such() -> None:
     assert list(edge_hits(front, station, [])) == []
     gone = SimpleNamespace(BLERL=SimpleNamespace(point=None, status="lower_end"), y=0.0)
     assert list(edge_hits(front, gone, [ADULT])) == []
+
+
+def test_where_nobody_is_named_no_room_is_left_for_a_name() -> None:
+    """The lower end of the edge stands at 600 mm (UN R127, 02 series, 2.7)."""
+    points = [(0.0, 300.0), (0.0, 550.0), (900.0, 640.0)]
+    (end,) = body_findings(lined(Section(points), Section(points, 300.0)), [])
+    assert end.message == (
+        "Leading edge 600 mm high at y = 0 to 300 mm stands at the lower end of the straight edge; "
+        "clearest at y = 0 mm: BLERL 600 mm high."
+    )
+    assert end.person == ""
 
 
 def test_heights_are_rounded_and_one_is_told_once() -> None:

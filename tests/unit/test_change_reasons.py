@@ -281,14 +281,44 @@ def test_screenings_under_other_settings_are_refused_with_both() -> None:
         assert f"found {words}; expected the same for both" in str(caught.value)
 
 
-def test_draws_of_the_nearest_station_or_of_its_other_side() -> None:
-    at = two_fronts._at
-    half = {200.0: "inner", 300.0: "outer"}
-    assert at(half, 300.0 - 1e-7) == "outer"  # type: ignore[arg-type, comparison-overlap]
-    assert at(half, -300.0) == "outer"  # type: ignore[arg-type, comparison-overlap]
-    whole = {-300.0: "left", 0.0: "centre", 300.0: "right"}
-    found = [at(whole, y) for y in (-300.0, 0.0, 300.0)]  # type: ignore[arg-type]
-    assert found == ["left", "centre", "right"]
+def unsure(*edges: tuple[float, float], symmetric: bool = False) -> Front:
+    """Leading edges (y, height) that are corners; rows 1 mm unsure either way."""
+    noses = [corner_nose(z, y=y) for y, z in edges]
+    sections = [replace(s, height_u=[1.0] * 6, setback_u=[1.0] * 6) for s in noses]
+    return Front(tuple(sections), symmetric=symmetric)
+
+
+RIGHT = unsure((0.0, 760.0), (300.0, 800.0), symmetric=True)
+LEFT = unsure((-300.0, 800.0), (0.0, 760.0), symmetric=True)
+# No more than the rounding of a unit conversion beside the others: the same stations.
+BESIDE = unsure((-300.0 + 4e-7, 800.0), (0.0, 760.0), (300.0 - 3e-7, 800.0))
+UNEVEN = unsure((-300.0, 840.0), (0.0, 760.0), (300.0 + 4e-7, 800.0))
+BESIDE_UNEVEN = unsure((-300.0, 840.0), (0.0, 760.0), (300.0, 800.0))
+
+
+@pytest.mark.parametrize(
+    ("a", "b"),
+    [(RIGHT, RIGHT.full()), (BESIDE, LEFT), (RIGHT, LEFT), (UNEVEN, BESIDE_UNEVEN)],
+)
+def test_a_front_against_itself_is_as_likely_higher_as_lower(a: Front, b: Front) -> None:
+    """Each station is held against its own draws, whichever side of it was measured: of two draws
+    of the same height either is the higher one as often, and their difference is as unsure as
+    hypot(1, 1) mm."""
+    found = compare(screen(a), screen(b), draws=100)
+    assert len(found.stations) == (2 if a.symmetric and b.symmetric else 3)
+    for at in found.stations:
+        edge = at.change("BLERL_z_mm")
+        assert edge.change == pytest.approx(0.0)
+        assert edge.chance_more == pytest.approx(0.5, abs=0.08), at.y
+        assert edge.chance_less == pytest.approx(0.5, abs=0.08), at.y
+        assert edge.u == pytest.approx(np.hypot(1.0, 1.0), rel=0.2), at.y
+
+
+def test_a_whole_front_has_the_chances_of_each_side() -> None:
+    """B is 40 mm higher on the left and as high elsewhere."""
+    found = compare(screen(RIGHT), screen(UNEVEN), draws=100)
+    more = {round(at.y): at.change("BLERL_z_mm").chance_more for at in found.stations}
+    assert more == {-300: 1.0, 0: pytest.approx(0.5, abs=0.08), 300: pytest.approx(0.5, abs=0.08)}
 
 
 def test_setbacks_have_chances_only_from_one_datum() -> None:

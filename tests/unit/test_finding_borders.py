@@ -14,6 +14,7 @@ from corner_fronts import corner_nose, lined
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial.distance import cdist
 
+from frontcheck import Front, screen
 from frontcheck.findings.catalogue import _doubted, _spread, closure_findings
 from frontcheck.findings.finding import (
     Finding,
@@ -256,6 +257,29 @@ def test_what_has_no_place_concerns_the_whole_front() -> None:
     assert stretch_of(half, finding(outline=((650.0, -300.0, 100.0),), y=None)) == BONNET
 
 
+@pytest.mark.parametrize(
+    ("ys", "symmetric", "places"),
+    [
+        # Place, and the station whose lines tell its stretch; of two as near the inner one.
+        ((-580, -300, 0, 300, 580), False,
+         {-580: -580, 580: 580, -400: -300, 400: 300, -150: 0, 150: 0, -2000: -580, 10: 0}),
+        ((0, 300, 580), True, {-580: 580, 580: 580, -400: 300, -150: 0, 150: 0, 10: 0}),
+        ((-580, -300, 0), True, {-580: -580, 580: -580, 400: -300, -150: 0, 150: 0, 10: 0}),
+        ((-580, -300, 0), False, {580: 0, -580: -580}),
+    ],
+)  # fmt: skip
+def test_a_place_has_the_lines_of_the_nearest_station(ys, symmetric, places) -> None:
+    """Each station in turn is the only one whose leading edge lies ahead of the place."""
+    for place, own in places.items():
+        spot = finding(outline=((650.0, float(place), 100.0),), y=None)
+        stretches = {}
+        for marked in ys:
+            edges = {y: 100.0 if y == marked else 900.0 for y in ys}
+            of = front(*(station(float(y), edge=edges[y]) for y in ys), symmetric=symmetric)
+            stretches[marked] = stretch_of(of, spot)
+        assert stretches == {y: BONNET if y == own else FACE for y in ys}, place
+
+
 def test_order_is_stretch_then_place_then_name_then_station_then_code() -> None:
     """Regions of one name stay together where the foremost of them stands."""
     of = front(station(0.0, start=1), station(300.0, start=0))
@@ -332,6 +356,39 @@ def test_what_rests_on_an_open_end_says_so_and_is_no_line_where_all_of_it_does()
     assert "BLERL at y = 100 mm" in mirrored.message
     alone = doubted(((1.0, -100.0, 2.0),), -100.0, ends[1])
     assert alone.message == "It is said."
+
+
+@pytest.mark.parametrize("opened", [(), (0,), (300,), (0, 300), (0, 300, 580)])
+@pytest.mark.parametrize("held", [(0,), (300,), (0, 300), (300, 580)])
+def test_an_open_end_weighs_as_much_on_a_half_front_as_on_the_whole_one(opened, held) -> None:
+    """No line of an answer where all of it rests on open ends, whichever side was measured."""
+
+    def aside(ys, symmetric, at):
+        stations = [station(y, open_ends=("UBRL",) * (abs(y) in opened)) for y in ys]
+        outline = tuple((1.0, float(y), 2.0) for y in at)
+        return doubted(outline, float(at[-1]), *stations, symmetric=symmetric).aside
+
+    right = [0.0, 300.0, 580.0]
+    left = [0.0 - y for y in reversed(right)]
+    other = [-y for y in held]
+    wanted = set(held) <= set(opened)
+    assert aside([*left[:-1], *right], False, sorted({*held, *other})) is wanted
+    for ys in (right, left):
+        for at in (held, other):
+            assert aside(ys, True, at) is wanted
+
+
+def test_nothing_low_above_an_open_end_is_no_line_of_a_half_front_either() -> None:
+    points = [(0, 300), (0, 600), (900, 900)]
+    half = Front((Section(points, 0.0), Section(points, 300.0)), symmetric=True)
+    for of in (half, half.full()):
+        found = screen(of)
+        (low,) = (f for f in found.findings if f.code == "LEG-NOTHING-LOW")
+        assert "open end: LBRL" in low.message
+        assert low.aside is True
+        assert "LEG-NOTHING-LOW" not in {
+            code for line in found.answer.lines for code in line.findings
+        }
 
 
 def test_a_check_that_disagrees_is_told_in_its_uncertainties() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -46,6 +48,25 @@ def test_above_a_ledge_comes_the_next_touch_where_it_is_nearest_the_knee() -> No
     assert met.second is not None
     assert (met.second.x, met.later_mm) == (100.0, 100.0)
     assert met.second.z == pytest.approx(513.834)
+
+
+@pytest.mark.parametrize(
+    ("points", "x", "low", "high"),
+    [
+        # A plumb face, a ledge, and plumb again; the same with a lip at the ledge; upside down.
+        ([(90, 150), (0, 200), (0, 500), (100, 500), (100, 800), (900, 1000)], 100, 500, 800),
+        ([(90, 150), (60, 200), (0, 500), (100, 500), (100, 800), (900, 1000)], 100, 500, 800),
+        ([(200, 150), (100, 200), (100, 500), (0, 500), (0, 800), (900, 1000)], 100, 200, 500),
+    ],
+)
+def test_the_next_touch_is_the_same_whatever_the_height_of_the_knee(points, x, low, high) -> None:
+    """A plumb face is touched where it is nearest to the knee."""
+    section = Section(points)
+    for knee in (150.0, 200.0, 450.0, 499.9, 500.0, 500.1, 550.0, 800.0, 850.0):
+        met = person_leg(section, replace(MAN, knee=replace(MAN.knee, value_mm=knee)))
+        assert met.second is not None, knee
+        assert (met.second.x, met.second.z) == (x, min(max(knee, low), high)), knee
+        assert met.later_mm == x
 
 
 def test_a_hollow_that_only_leans_back_has_no_second_touch() -> None:
