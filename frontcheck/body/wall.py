@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 _CELL_M: Final = 0.02
 _AROUND_M: Final = 0.15
-"""Points farther off than this are not near the wall [m]: more than any circle of a person."""
+"""Points farther off than this from all of the wall's box are not near it [m]."""
 _AT_ONCE: Final = 2_000_000
 
 
@@ -30,9 +30,9 @@ class Wall:
         self.square = (self.step * self.step).sum(axis=1)
         normal = np.stack([-self.step[:, 1], self.step[:, 0]], axis=1)
         self.normal = normal / np.sqrt(self.square)[:, None]
-        # At a corner what counts as outside is told by both stretches.
-        self.corner = np.concatenate([self.normal[:1], self.normal])
-        self.corner[1:-1] += self.normal[:-1]
+        # At a corner what counts as outside is told by both stretches; past the ends all does.
+        self.corner = np.zeros(points.shape)
+        self.corner[1:-1] = self.normal[:-1] + self.normal[1:]
         self.low = points.min(axis=0) - _AROUND_M
         self.count = np.ceil((points.max(axis=0) + _AROUND_M - self.low) / _CELL_M).astype(np.intp)
         self._fill()
@@ -48,15 +48,27 @@ class Wall:
             own = middle[i : i + block]
             off = own[:, None] - self.start
             t = np.clip((off * self.step).sum(axis=-1) / self.square, 0.0, 1.0)
-            gap = np.linalg.norm(off - t[..., None] * self.step, axis=-1)
+            off -= t[..., None] * self.step
+            gap = np.linalg.norm(off, axis=-1)
             nearest = gap.min(axis=1)
             cell, stretch = np.nonzero(gap <= nearest[:, None] + 2.0 * half)
-            least.append(nearest - half)
+            # What has sunk in is near however deep; a cell past an end may hold some of that, too.
+            best = np.arange(len(own)), gap.argmin(axis=1)
+            ahead = (off[best] * self._away(best[1], t[best])).sum(axis=1) > 0.0
+            least.append(np.where(ahead, nearest - half, -np.inf))
             counts.append(np.bincount(cell, minlength=len(own)))
             found.append(stretch)
         self.least = np.concatenate(least)
         self.first = np.concatenate([[0], np.cumsum(np.concatenate(counts))])
         self.stretch = np.concatenate(found)
+
+    def _away(self, stretch: Index, t: Array) -> Array:
+        """Where there is air at places of stretches: 0 is where they begin, 1 where they end."""
+        return np.where(
+            (t == 0.0)[:, None],
+            self.corner[stretch],
+            np.where((t == 1.0)[:, None], self.corner[stretch + 1], self.normal[stretch]),
+        )
 
     def cells(self, points: Array) -> Index:
         """Cells that hold points (k, 2); -1 outside the grid."""
@@ -66,7 +78,8 @@ class Wall:
 
     def near(self, points: Array, reach: Array) -> tuple[Index, Index, Array, Array]:
         """Points (k, 2) that may lie within reach (k,): which, stretch, distance and normal."""
-        # The distance is negative behind the wall; the normal points to where there is air.
+        # The distance is negative behind the wall, so it stays near however deep it has sunk in;
+        # the normal points to where there is air.
         cell = self.cells(points)
         which = np.flatnonzero((cell >= 0) & (self.least[cell] <= reach))
         cell, at = cell[which], points[which]
@@ -87,12 +100,7 @@ class Wall:
         best = ties[np.flatnonzero(np.diff(row[ties], prepend=-1))]
         stretch, t, off = stretch[best], t[best], off[best]
         distance = np.sqrt(square[best])
-        away = np.where(
-            (t == 0.0)[:, None],
-            self.corner[stretch],
-            np.where((t == 1.0)[:, None], self.corner[stretch + 1], self.normal[stretch]),
-        )
-        sign = np.where((off * away).sum(axis=1) < 0.0, -1.0, 1.0)
+        sign = np.where((off * self._away(stretch, t)).sum(axis=1) < 0.0, -1.0, 1.0)
         normal = np.where(
             (distance > 1e-12)[:, None],
             off * (sign / np.maximum(distance, 1e-12))[:, None],

@@ -51,8 +51,8 @@ def test_the_wall_is_as_near_as_shapely_says() -> None:
         assert math.hypot(*way) == pytest.approx(1.0)
         assert line.distance(Point(at)) < 1e-12
         assert LineString(NOSE[s : s + 2]).distance(Point(at)) < 1e-12
-        if points[i, 0] < 1.9 and points[i, 1] > 0.25:  # beyond the ends neither side is told
-            assert (gap < 0.0) == behind.contains(point)
+        past_an_end = min(math.hypot(*(at - NOSE[0])), math.hypot(*(at - NOSE[-1]))) < 1e-9
+        assert (gap < 0.0) == (behind.contains(point) and not past_an_end)
     assert (distance < -0.01).sum() > 100
     assert (distance > 0.01).sum() > 100
 
@@ -88,9 +88,88 @@ def test_at_corners_the_outside_is_told_by_both_stretches() -> None:
             assert stretch.tolist() == [0]
 
 
+@pytest.mark.parametrize("notch", [False, True])
+@pytest.mark.parametrize("angle", [1e-5, 0.01, 0.2, 1.0, 1.6, 2.5, 3.14])
+def test_corners_of_any_angle_have_air_on_the_left(angle: float, notch: bool) -> None:
+    """A wedge turned any way, of wall or of air: a place is within it by its bearing alone."""
+    rng = np.random.default_rng(16)
+    for turn in range(7):
+        sides = turn + np.array([-0.5, 0.5]) * (angle if notch else -angle)
+        low, high = np.stack([np.cos(sides), np.sin(sides)], axis=1)
+        wall = Wall(np.array([high, (0.0, 0.0), low]))
+        points = rng.normal(0.0, 0.03, (60, 2))
+        bearing = np.abs(np.angle(np.exp(1j * (np.arctan2(points[:, 1], points[:, 0]) - turn))))
+        which, _, distance, normal = wall.near(points, np.ones(60))
+        assert which.tolist() == list(range(60))
+        assert ((distance < 0.0) == ((bearing < angle / 2.0) != notch)).all()
+        tip = bearing > (angle + math.pi) / 2.0  # nearest to the corner itself
+        assert np.abs(distance[tip]) == pytest.approx(np.hypot(*points[tip].T))
+        assert (distance[:, None] * normal)[tip] == pytest.approx(points[tip])
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_has_sunk_in_stays_near_however_deep(seed: int) -> None:
+    """Spiky stars left open at one side, against shapely: nothing within reach is left out."""
+    rng = np.random.default_rng(seed)
+    turn = np.sort(rng.uniform(0.0, 2.0 * math.pi, 30))[::-1]
+    star = rng.uniform(0.05, 0.8, 30)[:, None] * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    solid_star, line, wall = Polygon(star), LineString(star), Wall(star)
+    assert solid_star.is_valid
+    opening = LineString(star[[-1, 0]])
+    points, reach = rng.uniform(-0.9, 0.9, (3000, 2)), rng.uniform(0.0, 0.1, 3000)
+    which, _, distance, _ = wall.near(points, reach)
+    found = dict(zip(which.tolist(), distance.tolist(), strict=True))
+    deepest = 0.0
+    for i, at in enumerate(map(Point, points)):
+        gap = line.distance(at)
+        past_an_end = gap > min(math.hypot(*(points[i] - end)) for end in star[[0, -1]]) - 1e-12
+        if past_an_end:
+            assert found.get(i, gap) == pytest.approx(gap)
+            assert i in found or gap > reach[i]
+        elif opening.distance(at) > gap:  # else it is the opening that parts it from the air
+            signed = -gap if solid_star.contains(at) else gap
+            assert found.get(i, signed) == pytest.approx(signed)
+            assert i in found or signed > reach[i] or wall.cells(points[i : i + 1])[0] < 0
+            deepest = min(deepest, signed)
+    assert deepest < -0.12
+
+
+def test_depth_grows_evenly_as_far_as_the_grid_reaches() -> None:
+    """A circle of 50 mm going into a plumb wall; one that is through a thin lip is in air."""
+    x = np.linspace(-0.05, 0.149, 400)
+    for z in (0.01, 0.5, 1.0, 1.99):
+        points = np.stack([x, np.full(400, z)], axis=1)
+        which, _, distance, normal = Wall(np.array([(0.0, 0.0), (0.0, 2.0)])).near(
+            points, np.full(400, 0.0500001)
+        )
+        assert which.tolist() == list(range(400))
+        assert distance == pytest.approx(-x)
+        assert normal == pytest.approx(np.tile([-1.0, 0.0], (400, 1)))
+    lip = Wall(np.array([(0.5, 1.0), (0.0, 1.0), (0.0, 1.01), (0.5, 1.01)]))
+    points = np.array([(0.3, 0.9), (0.3, 0.97), (0.3, 1.04), (0.3, 1.11)])
+    which, _, distance, normal = lip.near(points, np.full(4, 0.05))
+    found = dict(zip(which.tolist(), distance.tolist(), strict=True))
+    assert (found[1], found[2]) == pytest.approx((0.03, 0.03))
+    assert found.get(0, 1.0) > 0.05
+    assert found.get(3, 1.0) > 0.05
+    assert (normal[:, 1] * (points[which, 1] - 1.005) > 0.0).all()
+
+
+def test_past_an_end_a_wall_pushes_away_from_the_end() -> None:
+    """What goes on there was not measured: a leg under a plumb front is not hauled out by it."""
+    wall, end = Wall(np.array([(0.0, 0.35), (0.0, 0.9)])), np.array([0.0, 0.35])
+    points = end + np.array([(-0.02, -0.02), (0.0, -0.02), (0.02, -0.02), (0.03, -0.001)])
+    for at in points:
+        _, _, distance, normal = wall.near(at[None], np.array([0.05]))
+        assert distance == pytest.approx([math.hypot(*(at - end))])
+        assert distance[0] * normal[0] == pytest.approx(at - end)
+    _, _, distance, _ = wall.near(np.array([(0.1, 0.3)]), np.array([0.05]))
+    assert (distance > 0.05).all()
+
+
 def test_what_is_out_of_reach_or_off_the_grid_is_not_looked_at() -> None:
     wall = Wall(NOSE)
-    far = np.array([(-5.0, 0.5), (0.0, 7.0), (30.0, 1.0), (0.4, -3.0), (1.0, 0.3)])
+    far = np.array([(-5.0, 0.5), (0.0, 7.0), (30.0, 1.0), (0.4, -3.0), (0.3, 1.1)])
     assert (wall.cells(far[:4]) == -1).all()
     assert wall.cells(far[4:])[0] >= 0
     for found in wall.near(far, np.full(5, 0.1)):
