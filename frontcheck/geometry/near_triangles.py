@@ -20,6 +20,8 @@ TOUCH_MM: Final = 1e-6
 _CUBE_MM: Final = 8.0
 """Edge of the cubes [mm]: about the reach of what a sphere of some 80 mm nearly touches."""
 _MARK: Final = (1.0, 0.6180339887498949, 0.4142135623730951)
+_NARROW: Final = 1e-12
+"""Corners in a row but for rounding: below this square of the sine of an angle the edges count."""
 _PAD_MM: Final = 1e-6
 """Added to radii of spheres round pieces: ample for rounding [mm]."""
 
@@ -53,11 +55,13 @@ def nearest_on(tri: Array, at: Array) -> Array:
     ab, ac, off = b - a, c - a, at - a
     g11, g12, g22 = dot(ab, ab), dot(ab, ac), dot(ac, ac)
     r1, r2 = dot(ab, off), dot(ac, off)
-    area = g11 * g22 - g12 * g12
-    safe = np.where(area > 0.0, area, 1.0)
+    whole = g11 * g22
+    area = whole - g12 * g12
+    wide = area > _NARROW * whole
+    safe = np.where(wide, area, 1.0)
     v, w = (g22 * r1 - g12 * r2) / safe, (g11 * r2 - g12 * r1) / safe
     result: Array = a + v[:, None] * ab + w[:, None] * ac
-    edge = np.flatnonzero(~((area > 0.0) & (v >= 0.0) & (w >= 0.0) & (v + w <= 1.0)))
+    edge = np.flatnonzero(~(wide & (v >= 0.0) & (w >= 0.0) & (v + w <= 1.0)))
     if len(edge):
         point, best = at[edge], np.full(len(edge), np.inf)
         for start, end in ((a, b), (a, c), (b, c)):

@@ -122,7 +122,10 @@ class Start:
 
 def rough_rest(front: Pieces, screen: Pieces, radius: float, levels: Array) -> Start:
     """Let a sphere down wherever its contact may lie in one of the levels (n,), rising."""
-    tops = [_alone(_most(front, 2), screen), _most(screen, 2)]
+    top = _alone(_most(front, 2), screen)
+    if not len(top):  # a narrow strip: lower corners stand for it
+        top = _by_y(_alone(front.corners.reshape(-1, 3), screen))
+    tops = [top, _most(screen, 2)]
     ends: list[Array] = []
     tried, start = np.zeros(0), np.zeros((3, 0, 3))
     wanted = levels
@@ -183,7 +186,7 @@ def _rests(tops: list[Array], radius: float, planes: Array) -> Array:
     _, on_glass = drops[1].contact(ahead)
     rests &= (on_front >= 0) & (on_glass >= 0)
     centre = np.stack([ahead, planes, z], axis=1)
-    return np.stack([centre, tops[0][on_front], tops[1][on_glass]])[:, rests]
+    return np.stack([centre[rests], tops[0][on_front[rests]], tops[1][on_glass[rests]]])
 
 
 def _lead(drops: list[_Drop], x: Array) -> Array:

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 Xz: TypeAlias = tuple[float, float]
 Xyz: TypeAlias = tuple[float, float, float]
 
+_ON_MM: Final = 1e-6
 _HOLLOW_MM: Final = 0.5
 """Hollows shallower than this are not told of: own choice, below what a hand measurement shows."""
 _CUT_MM: Final = 0.5
@@ -228,16 +229,14 @@ def tape_path(
     contour: Array, tape_x: float, bends: Sequence[int], mark: Xz, stretch: int, *, bridged: bool
 ) -> TapePath:
     """Way of a taut tape to one mark on a stretch, over the contour points on which it bends."""
-    over = [(a, b) if a < b else (b, a) for a, b in itertools.pairwise(bends) if abs(b - a) > 1]
-    spans = [contour[a : b + 1] for a, b in over]
-    hollow = 0.0
-    if bridged:
-        first, last = sorted((bends[-1], stretch))
-        # What the tape passes on its way to the mark, with the mark as its last point.
-        passed = contour[first : last + 1]
-        turned = passed if bends[-1] <= stretch else passed[::-1]
-        spans.append(np.concatenate([turned, [mark]]))
-        hollow = _depth(spans[-1])
+    over = [(a, b) if a < b else (b, a) for a, b in itertools.pairwise(bends)]
+    legs = [contour[a : b + 1] for a, b in over]
+    # On its way to the mark, its last point, the tape passes what lies before that.
+    for end in bends[-1:]:
+        passed = contour[end : stretch + 1] if end <= stretch else contour[end:stretch:-1]
+        legs.append(np.append(passed, [mark], axis=0))
+    spans = [part for leg in legs for part in _parts(leg)]
+    hollow = _depth(spans[-1]) if bridged else 0.0
     step = contour[stretch + 1] - contour[stretch]
     along = step / np.hypot(*step)
     return TapePath(
@@ -246,6 +245,12 @@ def tape_path(
         _xz(along),
         hollow,
     )
+
+
+def _parts(leg: Array) -> list[Array]:
+    """Cut a run of points where it comes back to the line between its ends."""
+    cuts = [0, *(np.flatnonzero(_off(leg)[1:-1] <= _ON_MM) + 1).tolist(), len(leg) - 1]
+    return [leg[a : b + 1] for a, b in itertools.pairwise(cuts)]
 
 
 def bends_over(
@@ -264,6 +269,12 @@ def _xz(point: Array) -> Xz:
 
 def _depth(span: Array) -> float:
     """Greatest distance of a run of points from the line between its ends."""
-    chord = span[-1] - span[0]
-    off = span - span[0]
-    return float(np.abs(chord[0] * off[:, 1] - chord[1] * off[:, 0]).max() / np.hypot(*chord))
+    return float(_off(span).max())
+
+
+def _off(span: Array) -> Array:
+    """Distances (n,) of a run of points from the line between its ends."""
+    chord, off = span[-1] - span[0], span - span[0]
+    length = np.hypot(*chord)
+    across = np.abs(chord[0] * off[:, 1] - chord[1] * off[:, 0])
+    return np.asarray(across / (length if length > 0.0 else 1.0))

@@ -196,7 +196,10 @@ class CornerPatch:
         length = _lengths(nodes, edges, _normals(nodes, a, b, c, d))
         flat, strain = _laid_flat(nodes, edges, length)
         triangles = np.concatenate([np.stack([a, b, c], axis=1), np.stack([b, d, c], axis=1)])
-        known = np.stack([rear[::-1, 0][: len(deep)], deep], axis=1)[deep <= depth][::-1]
+        within = np.append(deep[deep < depth], depth)
+        known = np.stack([np.interp(within, deep, rear[::-1, 0][: len(deep)]), within], axis=1)[
+            ::-1
+        ]
         line = _carried(known, place, flat, triangles)[0]
         return cls(planes, place, flat, triangles, flat[number[:, 0]], line, strain)
 

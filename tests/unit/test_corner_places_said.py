@@ -9,13 +9,15 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from front_shapes import front_of
+from front_shapes import FAR, SCREENED_PARTS, front_of, screened
 
+import frontcheck as fc
 from frontcheck.lines.front_line import Pair, Spot, UprightFace
 from frontcheck.lines.line_values import REASONS, LineValues
 from frontcheck.lines.lined_front import line_up
 from frontcheck.lines.side import Meeting, SideContacts
 from frontcheck.rules.ruleset import rule_set
+from frontcheck.surface.section import Section
 from frontcheck.surface.surface import NO_PART, Facets
 from frontcheck.zones import rear_corner as rear_module
 from frontcheck.zones.build import _mirrored, _side_line
@@ -387,3 +389,25 @@ def test_the_side_line_says_how_many_of_its_places_are_open() -> None:
     assert (line.status, line.reason) == ("ok", f"right: {NO_SIDE}")
     line = _side_line(bonnet(), none, none, Pair(plain, plain))
     assert (line.status, line.reason, line.formed) == ("not_reached", "", False)
+
+
+@pytest.mark.parametrize("grid", [400.0, 500.0, 1000.0])
+def test_a_coarse_grid_leaves_a_corner_or_a_reason(grid: float) -> None:
+    """Own choice of the user: BRRL then has hardly a row within what the template lies on."""
+
+    def contour(y: float) -> list[tuple[float, float]]:
+        corner = 1200.0 + 0.5 * abs(y)
+        if abs(y) > 400.0:
+            return [(200.0, 240.0), (0.0, 250.0), (0.0, 800.0), (corner, 800.0), (FAR, 800.0)]
+        return screened(800.0, corner, 0.0, 30.0)
+
+    bare = (*SCREENED_PARTS[:3], "bonnet", "bonnet")
+    sections = [
+        Section(contour(y), y, bare if y > 400.0 else SCREENED_PARTS)
+        for y in (0.0, 400.0, 401.0, 500.0)
+    ]
+    options = fc.ZoneOptions(between="straight", grid_mm=grid, cut_mm=400.0)
+    zones = fc.screen(fc.Front(sections, symmetric=True), zone_options=options).zones
+    corner = zones.rear_corners.right
+    assert corner.status == "open_end"
+    assert "carried on along a template of radius 260 mm" in corner.reason

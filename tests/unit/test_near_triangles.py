@@ -8,7 +8,16 @@ import numpy as np
 import pytest
 
 from frontcheck.geometry import near_triangles
-from frontcheck.geometry.near_triangles import Discs, Nearest, Pieces, halved, held_by, ranges
+from frontcheck.geometry.near_triangles import (
+    Discs,
+    Nearest,
+    Pieces,
+    halved,
+    held_by,
+    nearest_on,
+    nearest_on_edge,
+    ranges,
+)
 
 
 def feet_on(tri, at):
@@ -314,3 +323,13 @@ def test_of_pieces_as_near_the_first_counts() -> None:
     near.move(np.array([0]), fan[:1, 0] + up)
     assert (near.piece.tolist(), near.best.tolist()) == ([0], [2.0])
     assert near.foot.tolist() == [[4.0, 4.0, 1.0]]
+
+
+def test_corners_in_a_row_but_for_rounding() -> None:
+    """The nearest point then lies on one of the edges."""
+    rng = np.random.default_rng(8)
+    a, d = rng.uniform(-50.0, 50.0, (2, 4000, 3))
+    at = a + rng.uniform(-60.0, 60.0, (4000, 3))
+    found = np.linalg.norm(nearest_on(np.stack([a, a + d, a + 2.0 * d], axis=1), at) - at, axis=1)
+    wanted = np.linalg.norm(nearest_on_edge(a, a + 2.0 * d, at) - at, axis=1)
+    np.testing.assert_allclose(found, wanted, atol=1e-9)

@@ -7,6 +7,7 @@ import pytest
 
 from frontcheck.geometry import sphere_start
 from frontcheck.geometry.near_triangles import Pieces, nearest_on
+from frontcheck.geometry.rolling_sphere import sphere_line
 from frontcheck.geometry.sphere_start import Start, facing_pieces, rough_rest
 
 R = 82.5
@@ -416,3 +417,16 @@ def test_ends_that_face_each_other_hold_a_sphere_too() -> None:
         Pieces.of(bonnet), Pieces.of(np.add(glass, [3.0, 0.0, 0.0])), R, np.array([0.0])
     )
     assert wide.centre.shape == (0, 3)
+
+
+def test_a_strip_of_front_structure_narrower_than_a_piece() -> None:
+    """Its highest corners are the windscreen's too; straight lines, touched r tan(d / 2) off."""
+    y = np.arange(-40.0, 41.0, 8.0)
+    sides = [ruled([(-7, -3), (0, 0)], y), ruled([(0, 0), (10, 6), (200, 120)], y)]
+    line = sphere_line(sides, R, np.array([0.0, 5.0]))
+    ahead, behind = np.arctan2(3.0, 7.0), np.arctan2(6.0, 10.0)
+    off = R * np.tan((behind - ahead) / 2.0)
+    assert line.touched.all()
+    wanted = [[-off * np.cos(ahead), at, -off * np.sin(ahead)] for at in (0.0, 5.0)]
+    np.testing.assert_allclose(line.front, wanted, atol=1e-6)
+    np.testing.assert_allclose(line.screen[:, 0], off * np.cos(behind), atol=1e-6)

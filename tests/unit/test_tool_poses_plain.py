@@ -192,3 +192,27 @@ def test_bends_of_tapes_are_the_hull_ahead_of_the_contour(seed: int) -> None:
         own = [i for i in range(k + 1) if hull.distance(shapely.Point(contour[i])) < 1e-9]
         assert bends == own
     assert bends_over(contour, stand, 0, []) == []
+
+
+@pytest.mark.parametrize("rise", [0.0, 5.0])
+@pytest.mark.parametrize("beyond", [50.0, 400.0])
+def test_a_hollow_in_a_level_panel_is_told_too(rise: float, beyond: float) -> None:
+    """Its rims are no bends then; a mark `beyond` the far rim, 700 + 600 mm along the tape."""
+    points = [(200, 240), (0, 250), (0, 700), (400, 700 + rise), (500, 680), (600, 700 + rise),
+              (2000, 700 + rise)]  # fmt: skip
+    along = 700.0 + math.hypot(400.0, rise) + 200.0 + beyond
+    mark = line_up(Front((Section(points),)), UN, [along]).stations[0].wads[0]
+    assert (mark.x, mark.z) == pytest.approx((600.0 + beyond, 700.0 + rise), abs=1e-6)
+    assert mark.tape.spans == (((400.0, 700.0 + rise), (600.0, 700.0 + rise)),)
+    assert (mark.tape.hollow, mark.bridged) == (0.0, False)
+
+
+def test_what_the_tape_does_not_pass_makes_no_hollow_deeper() -> None:
+    """From a bend beyond the mark, back over (260, 900) and (300, 900): not over (280, 760)."""
+    points = [(300, 200), (0, 300), (0, 500), (300, 520), (330, 700), (280, 760), (300, 900),
+              (260, 900), (110, 560), (100, 600), (100, 1200), (2000, 1300)]  # fmt: skip
+    mark = line_up(Front((Section(points),)), UN, [1000.0]).stations[0].wads[0]
+    assert mark.bridged
+    chord = shapely.LineString([(110.0, 560.0), (mark.x, mark.z)])
+    wanted = max(chord.distance(shapely.Point(at)) for at in ((260.0, 900.0), (300.0, 900.0)))
+    assert mark.tape.hollow == pytest.approx(wanted)
