@@ -47,14 +47,12 @@ NO_LABEL: Final = -1
 _APART_MM: Final = 300.0
 """Own choice: past a longer bridge that no straight edge could span the contour ends, since nobody
 would lay a tape on into nothing."""
-_FAR_MM: Final = 2500.0
-"""No two surfaces of a walk are farther apart."""
+_FAR_MM: Final = 2500.0  # No two surfaces of a walk are farther apart
 _ONE_MM: Final = 1e-9
 _PULL_MM: Final = 1.0
 """Own choice: where a run ends in a point of another, it ends this much earlier."""
-_SHOWN_MM: Final = 0.1
-"""Ends this close are one point: no bridge is told of."""
-_FLOOR_MM: Final = 300.0
+_SHOWN_MM: Final = 0.1  # Ends this close are one point: no bridge is told of
+_FLOOR_MM: Final = 200.0
 """Own choice: a single sheet, seen from above and from below, is a floor where it lies no higher
 over the lowest place seen from the front; no bonnet begins so low."""
 _SLIVER_MM: Final = 2.0
@@ -118,7 +116,7 @@ def walk(chains: Sequence[Chain], gap: float) -> Walk:
         met = [pieces[k] for i in meeting for k in owner[i]]
         if _mended(stretches, steps, met, made.points[meeting[1]]):
             continue
-        if not strict:  # a level sheet ends where the next run starts: back to what is seen
+        if not strict:  # level sheets may have been walked twice: back to what is seen
             steps, strict = _steps(stretches, gap, strict=True), True
         elif edges >= 0.0:
             edges = -1.0
@@ -177,6 +175,8 @@ def _steps(stretches: Stretches, gap: float, *, strict: bool) -> list[_Step]:
     if not strict:
         front = [_from_point(stretches, run) for run in front]
     front = _without_slots(front, gap, shut)
+    while len(front) > 1 and _under(front[0], front[1], gap):
+        del front[0]
     for run in front:
         used.add(run.chain, run.begin, run.end)
     first, last = front[0], front[-1]
@@ -247,14 +247,21 @@ class _Used:
         )
 
 
+def _under(floor: Run, lowest: Run, gap: float) -> bool:
+    """Whether one looks over a floor, that begins behind what is lowest, and under that."""
+    opening, behind = lowest.across[0] - floor.across[0], floor.depth[0] - lowest.depth[0]
+    deep = floor.depth[1] - floor.depth[0] > STEEP * opening
+    return floor.steep > 0 and behind > 0.0 and (deep or math.hypot(opening, behind) <= gap)
+
+
 def _without_slots(runs: list[Run], gap: float, shut: set[int]) -> list[Run]:
     """Leave out what is seen only through narrow or deep openings between two chains."""
     runs = list(runs)
     for i in reversed(range(len(runs) - 1)):  # those within another opening first
         while (k := _far_rim(runs, i, gap)) is not None:
-            # Behind a far rim that goes straight on rearward there is a ledge to look down on.
-            if k < len(runs) and runs[k].depth[0] <= runs[k - 1].depth[1] + SAME_MM:
-                shut.add(id(runs[i]))
+            # Behind a far rim that is an edge of what was seen there is a ledge to look down on.
+            at_rim = k < len(runs) and runs[k].depth[0] <= runs[k - 1].depth[1] + SAME_MM
+            (shut.add if at_rim else shut.discard)(id(runs[i]))
             del runs[i + 1 : k]
     return runs
 
