@@ -10,6 +10,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from unit.test_gap_words import above
 
 from frontcheck.errors import ContourError, NotAvailableError
 from frontcheck.findings.hard_points import (
@@ -280,15 +281,6 @@ def test_a_tape_of_the_vehicle_stands_below_its_foremost_point() -> None:
 
 
 # --- findings ----------------------------------------------------------------------
-
-LATCH = HardPoint(500.0, 120.0, 700.0, "latch", "lock")
-
-
-def above(travel, *, headform="child", status="under", in_area=True, point=LATCH, reason="",
-          normal=25.0):  # fmt: skip
-    skin = None if travel is None else (480.0, 120.0, 730.0)
-    wad = None if travel is None else 1234.4
-    return DepthAbove(point, headform, status, travel, normal, skin, wad, in_area, reason)
 
 
 def short(*depths, hic=1000.0):

@@ -10,6 +10,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from unit.test_head_cases import point
 
 from frontcheck.errors import InputError
 from frontcheck.findings.finding_settings import (
@@ -33,10 +34,6 @@ from frontcheck.zones.front_zones import GridPoint, HeadformArea, Outline
 
 R127 = rule_set("UN-R127-02")
 OWN = HeadSettings()
-
-
-def point(y, wad, angle, area="child") -> HeadPoint:
-    return HeadPoint(area, wad - 800.0, y, 900.0, wad, angle, 10.0)
 
 
 @pytest.mark.parametrize("travel", [50.0, 65.0])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from ruled_sheets import net, ruled
 
 from frontcheck.geometry import sphere_start
 from frontcheck.geometry.near_triangles import Pieces, nearest_on
@@ -11,23 +12,6 @@ from frontcheck.geometry.rolling_sphere import sphere_line
 from frontcheck.geometry.sphere_start import Start, facing_pieces, rough_rest
 
 R = 82.5
-
-
-def net(nodes):
-    """Triangles (k, 3, 3) of nodes (i, j, 3)."""
-    a, b, c, d = (nodes[i : len(nodes) - 1 + i, j : nodes.shape[1] - 1 + j].reshape(-1, 3)
-                  for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)))  # fmt: skip
-    return np.concatenate([np.stack([a, b, c], 1), np.stack([d, c, b], 1)])
-
-
-def ruled(section, y, sweep=0.0):
-    """One section (x, z) at every y, shifted rearward by `sweep` times that."""
-    at = np.asarray(section, dtype=float)
-    nodes = np.zeros((len(y), len(at), 3))
-    nodes[..., 0] = at[:, 0] + sweep * np.asarray(y)[:, None]
-    nodes[..., 1] = np.asarray(y)[:, None]
-    nodes[..., 2] = at[:, 1]
-    return net(nodes)
 
 
 def apart(points, tri):
