@@ -22,12 +22,14 @@ slot
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from frontcheck.geometry.places import Places
 from frontcheck.geometry.polyline import first_meeting, length_of
 from frontcheck.geometry.reach import met_first, travels
 from frontcheck.geometry.seen import SAME_MM, STEEP, TILT, Run, Stretches
@@ -41,6 +43,8 @@ if TYPE_CHECKING:
     from frontcheck.geometry.chains import Chain
     from frontcheck.geometry.seen import Side
 
+    Place = tuple[float, float]
+
 NO_LABEL: Final = -1
 """Label of a bridge, and of everything when the mesh has no labels."""
 
@@ -53,10 +57,9 @@ _PULL_MM: Final = 1.0
 """Own choice: where a run ends in a point of another, it ends this much earlier."""
 _SHOWN_MM: Final = 0.1  # Ends this close are one point: no bridge is told of
 _FLOOR_MM: Final = 200.0
-"""Own choice: a single sheet, seen from above and from below, is a floor where it lies no higher
-over the lowest place seen from the front; no bonnet begins so low."""
-_SLIVER_MM: Final = 2.0
-"""Own choice: less that shows beyond the end of another sheet is a second layer of it."""
+"""Own choice: a single sheet no higher than this over the lowest place seen from the front is a
+floor; no bonnet begins so low."""
+_SLIVER_MM: Final = 2.0  # Own choice: less that shows beyond another sheet is a layer of it
 _RIM: Final = -1
 
 
@@ -169,7 +172,7 @@ def _shortened(stretches: Stretches, run: Run, *, at_end: bool) -> Run:
 
 def _steps(stretches: Stretches, gap: float, *, strict: bool) -> list[_Step]:
     """Runs in the order they are walked."""
-    used, floor = _Used(stretches), _Used(stretches)
+    used, floor = Places(stretches.chains), Places(stretches.chains)
     shut: set[int] = set()
     front = stretches.seen_from("front")
     if not strict:
@@ -185,16 +188,15 @@ def _steps(stretches: Stretches, gap: float, *, strict: bool) -> list[_Step]:
         if max(run.first[1], run.last[1]) < first.first[1] + _FLOOR_MM:
             floor.add(run.chain, run.begin, run.end)
 
-    def seen(side: Side, found: list[Run], before: Run | None, after: Run | None) -> list[_Step]:
-        start = [] if before is None else [_rim(before.last, side)]
-        stop = [] if after is None else [_rim(after.first, side)]
+    def seen(side: Side, found: list[Run], start: Place | None, stop: Place | None) -> list[_Step]:
+        rims = [[] if place is None else [_rim(place, side)] for place in (start, stop)]
         found = [
             run
             for run in found
             if math.dist(run.first, run.last) > _SLIVER_MM
             and not used.holds(run.chain, run.begin, run.end)
         ]
-        kept = _without_slots([*start, *found, *stop], gap, shut)
+        kept = _without_slots([*rims[0], *found, *rims[1]], gap, shut)
         kept = [run for run in kept if run.chain != _RIM]
         for run in kept:
             used.add(run.chain, run.begin, run.end)
@@ -204,47 +206,30 @@ def _steps(stretches: Stretches, gap: float, *, strict: bool) -> list[_Step]:
         found = stretches.seen_from("above", low, high, beyond)
         return [run for run in found if not floor.holds(run.chain, run.begin, run.end)]
 
-    out = [_Step(first, front=True)]
-    for before, after in zip(front[:-1], front[1:], strict=True):
-        (x0, z0), (x1, z1) = before.last, after.first
-        if abs(x1 - x0) > gap and id(before) not in shut:
-            if x1 > x0:
-                out += seen("above", above(x0, x1, -max(z0, z1)), before, after)
-            else:
-                found = stretches.seen_from("below", -x0, -x1, min(z0, z1))
-                out += seen("below", found, before, after)
-        out.append(_Step(after, front=True))
-    out += seen("above", above(last.last[0], math.inf, -math.inf), last, None)
-    return seen("below", below, None, first) + out
+    # What is seen from both sides is a sheet, and counts from above, unless it lies low.
+    steps = [[_Step(run, front=True)] for run in front]
+    ledges = [
+        (i, one.last, two.first)
+        for i, (one, two) in enumerate(itertools.pairwise(front))
+        if abs(two.first[0] - one.last[0]) > gap and id(one) not in shut
+    ]
+    for i, start, stop in ledges:
+        if start[0] < stop[0]:
+            found = above(start[0], stop[0], -max(start[1], stop[1]))
+            steps[i] += seen("above", found, start, stop)
+    steps[-1] += seen("above", above(last.last[0], math.inf, -math.inf), last.last, None)
+    for i, start, stop in ledges:
+        if stop[0] < start[0]:
+            found = stretches.seen_from("below", -start[0], -stop[0], min(start[1], stop[1]))
+            steps[i] += seen("below", found, start, stop)
+    return [*seen("below", below, None, first.first), *itertools.chain.from_iterable(steps)]
 
 
-def _rim(place: tuple[float, float], side: Side) -> Run:
+def _rim(place: Place, side: Side) -> Run:
     """The end of a run as a run of no length, seen from another side."""
     x, z = place
     across, depth = (x, -z) if side == "above" else (-x, z)
     return Run(_RIM, 0.0, 0.0, (across, across), (depth, depth), depth, place, place, 0)
-
-
-class _Used:
-    """Which places of every chain are walked already."""
-
-    def __init__(self, stretches: Stretches) -> None:
-        self.size = [len(c.points) if c.closed else 0 for c in stretches.chains]
-        self.places: dict[int, list[tuple[float, float]]] = {}
-
-    def add(self, chain: int, begin: float, end: float) -> None:
-        """Take places as walked."""
-        self.places.setdefault(chain, []).append((min(begin, end), max(begin, end)))
-
-    def holds(self, chain: int, begin: float, end: float) -> bool:
-        """Whether any of these places is walked already."""
-        low, high = min(begin, end), max(begin, end)
-        turns = (-2, -1, 0, 1, 2) if self.size[chain] else (0,)
-        return any(
-            min(high, b + k * self.size[chain]) - max(low, a + k * self.size[chain]) > SAME_MM
-            for a, b in self.places.get(chain, ())
-            for k in turns
-        )
 
 
 def _under(floor: Run, lowest: Run, gap: float) -> bool:
@@ -299,7 +284,7 @@ def _far_rim(runs: list[Run], i: int, gap: float) -> int | None:
 
 def _linked(stretches: Stretches, steps: list[_Step]) -> list[_Piece]:
     """Runs with what lies between them: nothing, a recess of the same chain, or a bridge."""
-    used = _Used(stretches)
+    used = Places(stretches.chains)
     for step in steps:
         used.add(step.run.chain, step.run.begin, step.run.end)
     out = []
@@ -320,7 +305,7 @@ def _linked(stretches: Stretches, steps: list[_Step]) -> list[_Piece]:
     return out
 
 
-def _recess(used: _Used, run: Run, after: Run) -> tuple[float, float] | None:
+def _recess(used: Places, run: Run, after: Run) -> tuple[float, float] | None:
     """Places from the end of one run to the start of the next, if not walked yet."""
     size = used.size[run.chain]
     ways = [after.begin + k * size for k in (-2, -1, 0, 1, 2)] if size else [after.begin]

@@ -93,8 +93,19 @@ def built(rng: np.random.Generator) -> tuple[list[np.ndarray], list[np.ndarray]]
         [(lean + u(80.0, 130.0), chin + 70.0), (lean + u(80.0, 130.0), top - 70.0)],
         [(fascia[0][0] + u(0.0, 40.0), chin - u(0.0, 20.0)), (2100.0, chin - u(0.0, 30.0))],
     ]
-    kept = [np.array(part) for part in behind if rng.random() < 0.5]
-    return [np.array(fascia), bonnet, np.array(glass)], kept
+    skin = [np.array(fascia), bonnet, np.array(glass)]
+    if rng.random() < 0.5:  # a grille between two lips, a radiator and bars behind it
+        low = chin + u(150.0, 190.0)
+        high = max(top - u(90.0, 160.0), low + 60.0)
+        skin[:1] = [
+            np.array([*fascia[:3], (u(-5.0, 15.0), low)]),
+            np.array([(u(15.0, 40.0), high - u(0.0, 15.0)), (u(-10.0, 20.0), high), (lean, top)]),
+        ]
+        deep = u(80.0, 350.0)
+        behind.append([(deep, chin + 40.0), (deep + u(-20.0, 60.0), top - 60.0)])
+        for z in rng.uniform(low + 10.0, high - 25.0, 2):
+            behind.append([(u(20.0, 40.0), z), (u(60.0, 80.0), z + u(-4.0, 4.0))])
+    return skin, [np.array(part) for part in behind if rng.random() < 0.5]
 
 
 @pytest.mark.parametrize("seed", range(150))
