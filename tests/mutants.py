@@ -253,7 +253,7 @@ def told(kind, *what):
 def by(*numbers):
     test = os.environ.get("PYTEST_CURRENT_TEST", "").rpartition(" (")[0]
     for number in numbers:
-        if test and (number, test) not in SEEN:
+        if (number, test) not in SEEN:
             SEEN.add((number, test))
             told("by", number, test)
 def pytest_runtest_logreport(report):
@@ -342,6 +342,12 @@ def walk(chosen: list[Mutant], kept: Path) -> None:
             else:
                 took[row[0]] = took.get(row[0], 0) + row[1]
                 failed |= {row[0]} if row[2] else set()
+    for number, tests in came.items():
+        if "" in tests:  # at import: whatever names the file may notice it
+            module = chosen[int(number)].file.removesuffix(".py").replace("/", ".")
+            named_in = {f for f in {t.partition("::")[0] for t in took} if f != REPORTS
+                        and module in (ROOT / f).read_text(encoding="utf-8")}  # fmt: skip
+            came[number] = tests - {""} | {t for t in took if t.partition("::")[0] in named_in}
     kept.write_text(json.dumps({
         "took": took, "failed": sorted(failed), "came": {k: sorted(v) for k, v in came.items()},
     }))  # fmt: skip
