@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, get_args
 
 from frontcheck.documents import Evidence, Theme
 from frontcheck.findings.abbreviations import in_words
+from frontcheck.findings.finding import side_of
 from frontcheck.findings.finding_rules import STRUCK_RULES, WORDS
 from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.findings.people_rows import PersonRow, names_of, percent, person_rows
@@ -22,7 +23,7 @@ from frontcheck.serializer import one_line
 from frontcheck.sure.stated_uncertainty import COVERAGE, stated_u
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from frontcheck.body.motion import MotionStudy
     from frontcheck.findings.assumed_cases import AssumedCases
@@ -248,7 +249,7 @@ def _stations(lined: LinedFront, findings: Sequence[Finding]) -> tuple[float, ..
         return tuple(every)
     if found <= set(every):
         return tuple(sorted(found))
-    side: Callable[[float], float] = abs if lined.front.symmetric else float
+    side = side_of(lined)
     across = {side(y) for y in found}
     within = [y for y in every if min(across) <= side(y) <= max(across)]
     return tuple(within or [min(every, key=lambda y: abs(side(y) - min(across)))])

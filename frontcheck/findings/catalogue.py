@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from frontcheck.findings.body import body_findings
-from frontcheck.findings.finding import Finding, Region, in_order
+from frontcheck.findings.finding import Finding, Region, in_order, side_of
 from frontcheck.findings.finding_rules import RULES, WORDS
 from frontcheck.findings.finding_settings import FindingSettings
 from frontcheck.findings.gaps import gap_findings
@@ -21,7 +21,7 @@ from frontcheck.lines.section_lines import rows_of
 from frontcheck.lines.station import stretches
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection
+    from collections.abc import Collection
 
     from frontcheck.body.motion import MotionStudy
     from frontcheck.findings.hard_points import HeadContact
@@ -111,8 +111,7 @@ def _spread(lined: LinedFront, kept: Collection[float]) -> LinedFront:
 
 def _doubted(finding: Finding, lined: LinedFront) -> Finding:
     """Say so where a finding rests on a line that what was not measured could change."""
-    # Of a half front one side stands for either.
-    side: Callable[[float], float] = abs if lined.front.symmetric else float
+    side = side_of(lined)
     places = {y for _, y, _ in finding.region.outline_mm} | {finding.station}
     at = {y if y is None else side(y) for y in places}
     every = [s.y for s in lined.stations]

@@ -311,6 +311,11 @@ def _along(lined: LinedFront, finding: Finding) -> float:
     return arc - float(section.arc_lengths[station.tape_start])
 
 
+def side_of(lined: LinedFront) -> Callable[[float], float]:
+    """How far out a y counts: of a half front one side stands for either."""
+    return abs if lined.front.symmetric else float
+
+
 def _middle(lined: LinedFront, finding: Finding) -> tuple[Station, Section, float] | None:
     """Station, section and length along its contour of the middle of a region."""
     region = finding.region
@@ -320,8 +325,7 @@ def _middle(lined: LinedFront, finding: Finding) -> tuple[Station, Section, floa
     if not region.outline_mm:
         return None
     x, y, z = np.mean(region.outline_mm, axis=0).tolist()
-    # Of a half front one side stands for either; of two as near the one nearer the centre.
-    side: Callable[[float], float] = abs if lined.front.symmetric else float
+    side = side_of(lined)  # of two stations as near the one nearer the centre
     station = min(lined.stations, key=lambda s: (abs(side(s.y) - side(y)), abs(s.y)))
     section = lined.front.section(station.y)
     return station, section, arc_of(section, (x, z))

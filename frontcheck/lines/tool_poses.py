@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 Xz: TypeAlias = tuple[float, float]
 Xyz: TypeAlias = tuple[float, float, float]
 
-_ON_MM: Final = 1e-6
+_ON_MM: Final = 1e-6  # Points this close to the tape lie on it: rounding
 _HOLLOW_MM: Final = 0.5
 """Hollows shallower than this are not told of: own choice, below what a hand measurement shows."""
 _CUT_MM: Final = 0.5

@@ -197,9 +197,8 @@ class CornerPatch:
         flat, strain = _laid_flat(nodes, edges, length)
         triangles = np.concatenate([np.stack([a, b, c], axis=1), np.stack([b, d, c], axis=1)])
         within = np.append(deep[deep < depth], depth)
-        known = np.stack([np.interp(within, deep, rear[::-1, 0][: len(deep)]), within], axis=1)[
-            ::-1
-        ]
+        setbacks = np.interp(within, deep, rear[::-1, 0][: len(deep)])
+        known = np.stack([setbacks, within], axis=1)[::-1]
         line = _carried(known, place, flat, triangles)[0]
         return cls(planes, place, flat, triangles, flat[number[:, 0]], line, strain)
 
