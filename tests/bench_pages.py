@@ -77,11 +77,12 @@ def place(page: Any, at: tuple[float, float]) -> tuple[float, float]:
     return x, y
 
 
-def drag(page: Any, at: tuple[float, float], by: tuple[float, float]) -> None:
-    """Drag what stands at a place (x, z) by pixels, in steps, as a hand does."""
+def drag(page: Any, at: tuple[float, float], by: tuple[float, float], held: float = 0.0) -> None:
+    """Drag what stands at a place (x, z) by pixels as a hand does, once held for a while [ms]."""
     x, y = place(page, at)
     page.mouse.move(x, y)
     page.mouse.down()
+    page.wait_for_timeout(held)
     for share in (0.3, 0.6, 0.9, 1.0):
         page.mouse.move(x + share * by[0], y + share * by[1])
         page.wait_for_timeout(60)

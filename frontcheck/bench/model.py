@@ -93,10 +93,10 @@ class Step:
         """Return which points of a section were never measured where they are."""
         return _marks(self.front.section(y))
 
-    def with_move(self, handle: str, amount: float) -> Step:
-        """Return the step with one handle at an amount."""
-        moves = {name: value for name, value in self.moves.items() if name != handle}
-        return replace(self, moves=moves | ({handle: amount} if amount else {}))
+    def with_moves(self, amounts: Mapping[str, float]) -> Step:
+        """Return the step with some handles at other amounts."""
+        moves = {**self.moves, **amounts}
+        return replace(self, moves={name: value for name, value in moves.items() if value})
 
     def with_points(self, y: float, to: Mapping[int, Point]) -> Step:
         """Return the step with single points of one section at other places."""
@@ -126,9 +126,8 @@ class Step:
         """Return the step with a feature of one section at another place, at all stations alike."""
         i = self.features(y)[name]
         x, z = self.front.section(y).points[i]
-        back, up = f"{name}_back_mm", f"{name}_up_mm"
-        step = self.with_move(back, self.moves.get(back, 0.0) + float(to[0] - x))
-        return step.with_move(up, self.moves.get(up, 0.0) + float(to[1] - z))
+        by = {f"{name}_back_mm": float(to[0] - x), f"{name}_up_mm": float(to[1] - z)}
+        return self.with_moves({k: self.moves.get(k, 0.0) + v for k, v in by.items()})
 
 
 def _marks(section: Section) -> list[bool]:

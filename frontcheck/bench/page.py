@@ -43,8 +43,8 @@ T = TypeVar("T")
 
 _POOL: Final = ThreadPoolExecutor(2, thread_name_prefix="bench")
 """Works out what would hold a drag up."""
-_REST_MS: Final = 120
-"""How long a shape must rest before all of it is worked out: own choice, between two moves."""
+_REST_MS: Final = 250
+"""How long a shape must rest before all of it is worked out, which slows a drag: own choice."""
 _LEFT: Final = 786
 """Width of drawing and answer [px]."""
 _DARK: Final = "html { filter: invert(.93) hue-rotate(180deg); }"
@@ -54,10 +54,14 @@ SHADES: Final = {
     "light": "",
     "dark": _DARK,
 }
-_PAPER: Final = (
-    '{% extends base %}{% block preamble %}<link rel="icon" href="data:,">{% endblock %}'
-)
-"""A browser asks for an icon where it is told of none."""
+_PAPER: Final = """
+{% extends base %}
+{% block preamble %}<link rel="icon" href="data:,">{% endblock %}
+{% block postamble %}{{ super() }}
+<script>Bokeh.require("core/ui_gestures").UIGestures.press_threshold = 1e9;</script>
+{% endblock %}
+"""
+"""A browser asks for an icon where it is told of none; a hand that holds before it drags drags."""
 _DRAGS: Final = ("features", "points")
 
 
@@ -377,8 +381,7 @@ class Page:
         if handles:
             self.plot.show_other(bench.other, bench.y)
         if moved:
-            rested = partial(self._rested, self.turn)
-            self.doc.add_timeout_callback(partial(self.kept_up, rested), _REST_MS)
+            self._have_rest_follow()
         if handles or not moved:
             self.show_rest()
 
@@ -394,9 +397,13 @@ class Page:
         moved = sum(step.proposed(self.bench.y))
         self.say(words.state(late=self.late, moved=moved, left=step.left, refused=self.refused))
 
+    def _have_rest_follow(self) -> None:
+        rested = partial(self._rested, self.turn)
+        self.doc.add_timeout_callback(partial(self.kept_up, rested), _REST_MS)
+
     def _rested(self, turn: int) -> None:
-        """Work the whole shape out, unless it has moved on or another is being worked out."""
-        if turn != self.turn or self.working:
+        """Work the whole shape out, unless it has moved on, or that is under way or done."""
+        if turn != self.turn or self.working or not self.late:
             return
         self.working = turn
         front, other = self.bench.front, self.bench.other
@@ -413,8 +420,8 @@ class Page:
 
     def _caught_up(self, turn: int, found: tuple[Screening, Comparison | None] | None) -> None:
         self.working = 0
-        if turn != self.turn:  # it has moved on: only the newest counts
-            self._rested(self.turn)
+        if turn != self.turn:  # it has moved on, perhaps in a drag that still goes on
+            self._have_rest_follow()
         elif found is not None:
             self.result, self.comparison = found
             self.late = False

@@ -92,12 +92,12 @@ class MovePanel(Panel):
     def _slid(self, handle: str, k: float, value: float) -> None:
         if not self.quiet:
             start = self.page.bench.last
-            self.page.tried(lambda: self.page.draft(start.with_move(handle, value / k)))
+            self.page.tried(lambda: self.page.draft(start.with_moves({handle: value / k})))
 
     def _typed(self, handle: str, k: float, value: float | None) -> None:
         if not self.quiet and value is not None:
             start = self.page.bench.last
-            self.page.tried(lambda: self.page.take(start.with_move(handle, value / k)))
+            self.page.tried(lambda: self.page.take(start.with_moves({handle: value / k})))
 
     def fill(self) -> None:
         """Show how far everything has been moved."""

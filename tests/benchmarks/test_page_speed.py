@@ -32,7 +32,7 @@ say = sys.stdout.write  # shown with -s
 
 TURNS = 40
 MOST = {0.5: 8.0, 0.95: 12.0}
-"""Times the same of the bare page. Measured on two busy cores: 4.0 and 4.5 times 18 and 24 ms."""
+"""Times the same of the bare page. Measured on two cores: 5.0 and 6.7 times 17 and 22 ms."""
 BARE = """
 import sys
 from bokeh.events import Pan

@@ -62,11 +62,11 @@ def test_a_feature_goes_where_it_is_dragged_at_every_station_alike(name: str) ->
 
 
 def test_moves_and_points_do_not_ask_in_which_order_they_came() -> None:
-    one = Step(PLOVER).with_move("lower_lip_back_mm", -15.0).with_points(0.0, {20: (15.0, 560.0)})
-    shift = np.subtract(one.front.section(0.0).points[20], Step(PLOVER).with_move(
-        "lower_lip_back_mm", -15.0).front.section(0.0).points[20])  # fmt: skip
+    back = Step(PLOVER).with_moves({"lower_lip_back_mm": -15.0})
+    one = back.with_points(0.0, {20: (15.0, 560.0)})
+    shift = one.front.section(0.0).points[20] - back.front.section(0.0).points[20]
     x, z = PLOVER.section(0.0).points[20] + shift
-    two = Step(PLOVER).with_points(0.0, {20: (x, z)}).with_move("lower_lip_back_mm", -15.0)
+    two = Step(PLOVER).with_points(0.0, {20: (x, z)}).with_moves({"lower_lip_back_mm": -15.0})
     assert two.front.section(0.0).points == pytest.approx(one.front.section(0.0).points, abs=1e-9)
 
 
@@ -80,13 +80,13 @@ def test_a_move_that_crosses_the_contour_is_refused_and_leaves_the_step() -> Non
 def test_undo_and_redo_walk_the_steps_and_a_new_step_forgets_what_was_undone() -> None:
     bench = Bench(PLOVER)
     for amount in (10.0, 20.0, 30.0):
-        bench.take(bench.step.with_move("leading_edge_up_mm", amount))
+        bench.take(bench.step.with_moves({"leading_edge_up_mm": amount}))
     assert bench.go(-1)
     assert bench.go(-1)
     assert bench.step.moves == {"leading_edge_up_mm": 10.0}
     assert bench.go(1)
     assert bench.step.moves == {"leading_edge_up_mm": 20.0}
-    bench.take(bench.step.with_move("lower_lip_back_mm", -5.0))
+    bench.take(bench.step.with_moves({"lower_lip_back_mm": -5.0}))
     assert not bench.go(1)
     assert all(bench.go(-1) for _ in range(3))
     assert not bench.go(-1)
@@ -95,7 +95,7 @@ def test_undo_and_redo_walk_the_steps_and_a_new_step_forgets_what_was_undone() -
 
 def test_a_draft_is_seen_and_is_no_step_until_it_is_taken() -> None:
     bench = Bench(PLOVER)
-    bench.draft = bench.last.with_move("leading_edge_up_mm", 10.0)
+    bench.draft = bench.last.with_moves({"leading_edge_up_mm": 10.0})
     assert bench.front is bench.draft.front
     assert bench.last.front is PLOVER
     bench.go(-1)
@@ -104,10 +104,10 @@ def test_a_draft_is_seen_and_is_no_step_until_it_is_taken() -> None:
 
 def test_b_stays_as_it_was_kept_while_a_moves_on() -> None:
     bench = Bench(PLOVER)
-    bench.take(bench.step.with_move("leading_edge_up_mm", 10.0))
+    bench.take(bench.step.with_moves({"leading_edge_up_mm": 10.0}))
     bench.keep_as_b()
     kept = bench.other
-    bench.take(bench.step.with_move("leading_edge_up_mm", 40.0))
+    bench.take(bench.step.with_moves({"leading_edge_up_mm": 40.0}))
     assert bench.other is kept
     assert kept is not None
     assert fc.screen(kept).station(0).BLERL.z == pytest.approx(810.0, abs=1e-9)
@@ -119,7 +119,7 @@ def test_b_stays_as_it_was_kept_while_a_moves_on() -> None:
 
 @pytest.mark.parametrize("front", [PLOVER, AVOCET, PLOVER.full()])
 def test_lines_of_one_section_are_those_of_the_whole_screening(front: fc.Front) -> None:
-    step = Step(front).with_move("leading_edge_up_mm", 12.0)
+    step = Step(front).with_moves({"leading_edge_up_mm": 12.0})
     whole = fc.screen(step.front)
     for y in front.stations[:4]:
         quick, slow = quick_lines(step.front, y), whole.station(y)
@@ -130,7 +130,7 @@ def test_lines_of_one_section_are_those_of_the_whole_screening(front: fc.Front) 
 
 
 def test_what_moves_what_is_said_in_either_unit_from_the_table_of_the_library() -> None:
-    table = fc.sensitivity(Step(PLOVER).with_move("leading_edge_up_mm", 12.0).front)
+    table = fc.sensitivity(Step(PLOVER).with_moves({"leading_edge_up_mm": 12.0}).front)
     for unit, scale, digits in (("mm", 1.0, 1), ("in", 1.0 / 25.4, 2)):
         html = page_words.per_ten(table, page_words.Lengths(unit))
         rows = re.findall(r"<tr><th scope=.row.>([^<]*)</th>(.*?)</tr>", html)
@@ -162,19 +162,19 @@ def test_a_feature_that_is_not_there_is_not_to_be_moved() -> None:
     assert "Not to be moved here: lower lip (no recess" in html
     assert "lower_lip" not in Step(AVOCET).features(0.0)
     with pytest.raises(InputError, match="no recess") as refused:
-        Step(AVOCET).with_move("lower_lip_up_mm", 5.0)
+        Step(AVOCET).with_moves({"lower_lip_up_mm": 5.0})
     assert str(refused.value).count("no recess") == 1  # and not once for each station
 
 
 def test_where_a_feature_is_not_there_is_said_and_it_is_moved_elsewhere() -> None:
     flat = fc.Section(AVOCET.section(0.0).points, 760.0, AVOCET.section(0.0).parts)
     front = replace(PLOVER, sections=(*PLOVER.sections[:-1], flat))
-    step = Step(front).with_move("lower_lip_back_mm", -10.0)
+    step = Step(front).with_moves({"lower_lip_back_mm": -10.0})
     assert step.left == ("at y = 760 mm no recess to be seen, so no lower lip",)
     assert np.array_equal(step.front.section(760.0).points, flat.points)
     assert any(step.proposed(0.0))
     assert step.left[0] in page_words.state(late=False, moved=3, left=step.left, refused="")
-    assert Step(front).with_move("nose_up_mm", 5.0).left == ()
+    assert Step(front).with_moves({"nose_up_mm": 5.0}).left == ()
 
 
 def offered(front: fc.Front) -> dict[str, Callable[[], bytes]]:
@@ -182,7 +182,7 @@ def offered(front: fc.Front) -> dict[str, Callable[[], bytes]]:
 
 
 def test_the_document_saved_holds_the_numbers_shown() -> None:
-    step = Step(PLOVER).with_move("leading_edge_up_mm", 12.0)
+    step = Step(PLOVER).with_moves({"leading_edge_up_mm": 12.0})
     files = offered(step.front)
     document = json.loads(files["screening.json"]())
     assert document["stations"][0]["BLERL"]["z_mm"] == pytest.approx(
@@ -231,7 +231,7 @@ def test_what_cannot_be_read_is_refused(names: list[str], contents: list[str], s
 
 
 def test_what_was_moved_says_so_in_every_file_and_is_never_called_measured() -> None:
-    step = Step(PLOVER).with_points(100.0, {7: (40.0, 330.0)}).with_move("nose_up_mm", 5.0)
+    step = Step(PLOVER).with_points(100.0, {7: (40.0, 330.0)}).with_moves({"nose_up_mm": 5.0})
     count, all_ = step.front.proposed
     assert count == sum(
         int((step.front.section(y).points != PLOVER.section(y).points).any(axis=1).sum())
@@ -251,7 +251,7 @@ def test_what_was_moved_says_so_in_every_file_and_is_never_called_measured() -> 
 
 
 def test_the_shape_saved_loads_to_the_same_bytes_and_the_same_numbers() -> None:
-    step = Step(PLOVER).with_points(100.0, {7: (40.0, 330.0)}).with_move("nose_up_mm", 5.0)
+    step = Step(PLOVER).with_points(100.0, {7: (40.0, 330.0)}).with_moves({"nose_up_mm": 5.0})
     first = offered(step.front)["shape.csv"]()
     again = opened(["shape.csv"], [_b64(first)])
     assert offered(again)["shape.csv"]() == first

@@ -134,6 +134,14 @@ def test_a_file_with_markup_in_its_name_shows_as_text(visit: Visit, tmp_path: Pa
     assert page.thrown == []
 
 
+def test_a_hand_may_hold_before_it_drags(visit: Visit) -> None:
+    page = visit.tab()
+    drag(page, UPPER_LIP, (-14.0, -9.0), held=900.0)
+    ready(page)
+    assert value(page, "type-upper_lip_back_mm") < -20.0
+    assert page.thrown == []
+
+
 def test_a_drag_takes_nothing_along_that_was_clicked_before(visit: Visit) -> None:
     page = visit.tab()
     page.mouse.click(*place(page, UPPER_LIP))
