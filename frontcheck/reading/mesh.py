@@ -17,7 +17,7 @@ import numpy as np
 
 from frontcheck.errors import refuse
 from frontcheck.front.front import MOST_STATIONS, Front, Source, check_size
-from frontcheck.geometry.outline import GAP_MM
+from frontcheck.geometry.outline import GAP_MM, REACH_MM
 from frontcheck.reading.cad_file import (
     MAX_COORDINATE_MM,
     SliceNotes,
@@ -234,9 +234,24 @@ def _axes(
 
 
 def _extent(data: MeshData, axes: Axes) -> tuple[Array, Array]:
+    """Least and greatest coordinates; across, without what stands behind the reach of all tools."""
     corners = np.stack(data.extent())
     ours = np.stack([axes.column(corners, i) for i in range(3)], axis=1)
-    return ours.min(axis=0), ours.max(axis=0)
+    low, high = ours.min(axis=0), ours.max(axis=0)
+    reach = low[0] + REACH_MM
+    if high[0] > reach:
+        x, y = (axes.column(data.points, i) for i in (0, 1))
+        if data.faces is not None:
+            x, y = x[data.faces], y[data.faces]
+        within = x <= reach
+        at = [y[within]]
+        for i, k in ((0, 1), (1, 2), (2, 0)):
+            over = within[:, i] != within[:, k]
+            xi, xk, yi, yk = x[over, i], x[over, k], y[over, i], y[over, k]
+            at.append(yi + (reach - xi) / (xk - xi) * (yk - yi))
+        low[1] = min(float(each.min(initial=np.inf)) for each in at)
+        high[1] = max(float(each.max(initial=-np.inf)) for each in at)
+    return low, high
 
 
 def _implausible(low: Array, high: Array, unit: str, ground: float, file: str) -> list[str]:
