@@ -82,8 +82,8 @@ def plausibility(front: Front) -> tuple[Doubt, ...]:
     Returns
     -------
     tuple of Doubt
-        At most one a kind of slip, hints last; empty where nothing stands out. Rows of meshes are
-        not looked at, since nobody typed them.
+        At most one a kind of slip, hints last; empty where nothing stands out. Of meshes only the
+        size is looked at and that sections end behind and above, since nobody typed their rows.
 
     Notes
     -----
@@ -159,18 +159,20 @@ def _extents(front: Front) -> Iterator[Doubt]:
 
 def _courses(front: Front) -> Iterator[Doubt]:
     """Every contour runs forward from below, and ends well behind and above."""
-    bound, places = _bounds()["course"], []
+    name = "course" if front.mesh is None else "turned"  # a mesh is walked in our own order
+    bound, places = _bounds()[name], []
     for section in front.sections:
         foremost, last = int(section.x.argmin()), len(section) - 1
-        if foremost in (0, last) or section.z[foremost] < section.z[0]:
+        ahead, below = section.points[foremost, 0], float(section.z[0])
+        if name == "turned":
+            below = min(below, float(section.z[foremost]))
+        elif foremost in (0, last) or section.z[foremost] < below:
             places.append((section, foremost))
-        elif (
-            section.x[-1] < section.x[foremost] + bound["behind_mm"]
-            or section.z[-1] < section.z[0] + bound["above_mm"]
-        ):
+            continue
+        if section.x[-1] < ahead + bound["behind_mm"] or section.z[-1] < below + bound["above_mm"]:
             places.append((section, last))
     if places:
-        yield _doubt("course", places)
+        yield _doubt(name, places)
 
 
 def _spikes(front: Front) -> Iterator[Doubt]:

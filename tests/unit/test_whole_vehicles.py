@@ -1,4 +1,4 @@
-"""Meshes of whole vehicles: how wide a front is, is told by what a tool can reach."""
+"""Meshes of whole vehicles: what a tool can reach counts, and what lies behind is no doubt."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import pytest
 import trimesh
 from ruled_sheets import ruled
 
+import frontcheck as fc
 from frontcheck.errors import InputError
 from frontcheck.geometry.outline import REACH_MM
 from frontcheck.geometry.slicing import Axes
@@ -29,7 +30,10 @@ def flap(first: int, side: float) -> np.ndarray:
 
 
 def vehicle(tmp_path, *more):
-    corners = np.concatenate([ruled(WHOLE, WIDTHS), *more])
+    return written(tmp_path, np.concatenate([ruled(WHOLE, WIDTHS), *more]))
+
+
+def written(tmp_path, corners):
     path = tmp_path / "vehicle.stl"
     trimesh.Trimesh(**trimesh.triangles.to_kwargs(corners), process=False).export(path)
     return path
@@ -48,6 +52,37 @@ def test_what_stands_out_behind_all_reach_leaves_the_front_as_it_is(tmp_path, si
 def test_what_stands_out_within_reach_is_told(tmp_path, side) -> None:
     with pytest.raises(InputError, match="1100 mm to the " + ("right" if side > 0 else "left")):
         read_front(vehicle(tmp_path, flap(-4, side)), unit="mm", pitch=100.0)
+
+
+SILL = [(2000.0, 350.0), (1600.0, 350.0), (1500.0, 650.0), (900.0, 650.0), (800.0, 330.0)]
+
+
+def test_a_sill_and_a_wheel_above_what_is_foremost_are_no_slip(tmp_path) -> None:
+    low = [(x, 500.0 - z if z > 400.0 else z) for x, z in FRONT[:6]]  # foremost 60 mm below 400
+    line = [*SILL, *low[:2], (30.0, 300.0), (-60.0, 310.0), (20.0, 420.0), *WHOLE[5:]]
+    front = read_front(written(tmp_path, ruled(line, WIDTHS)), unit="mm", pitch=200.0)
+    at = front.section(0.0)
+    assert at.points[0] == pytest.approx(SILL[0])
+    assert at.z[at.x.argmin()] == pytest.approx(310.0)  # lower than where it begins
+    assert fc.plausibility(front) == ()
+
+
+@pytest.mark.parametrize(
+    ("end", "odd"),
+    [((110.0, 570.0), False), ((109.0, 570.0), True), ((111.0, 569.0), True)],
+)
+def test_where_a_section_of_a_mesh_must_end(tmp_path, end, odd) -> None:
+    """100 mm behind what is foremost (10, 560), and 250 mm above the lower of it and the start."""
+    line = [(400.0, 320.0), *FRONT[1:5], end]
+    front = read_front(written(tmp_path, ruled(line, WIDTHS)), unit="mm", pitch=800.0)
+    told = [doubt for doubt in fc.plausibility(front) if "the highest row" not in doubt.what]
+    assert len(told) == odd
+    for doubt in told:
+        assert doubt.what == (
+            "sections of the mesh do not end well behind and above what is foremost: "
+            "point 6 at y = -800 mm, point 6 at y = 0 mm, point 6 at y = 800 mm"
+        )
+        assert doubt.do == "check forward and up, and that the mesh reaches over the bonnet"
 
 
 @pytest.mark.parametrize("indexed", [True, False])
