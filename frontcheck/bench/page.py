@@ -375,7 +375,8 @@ class Page:
             self.turn += 1
         self.plot.show_shape(bench.step, bench.y, handles=handles)
         self.station = quick_lines(bench.front, bench.y)
-        self._show_numbers()
+        if moved:  # what no longer holds is told first, what holds once all is shown
+            self._show_numbers()
         self.undo.disabled = bench.at == 0
         self.redo.disabled = bench.at == len(bench.steps) - 1
         if handles:
@@ -384,6 +385,8 @@ class Page:
             self._have_rest_follow()
         if handles or not moved:
             self.show_rest()
+        if not moved:
+            self._show_numbers()
 
     def _show_numbers(self) -> None:
         whole = None if self.late or self.result is None else self.result.station(self.bench.y)
@@ -426,8 +429,8 @@ class Page:
             self.result, self.comparison = found
             self.late = False
             self._with_people()
-            self._show_numbers()
             self.show_rest()
+            self._show_numbers()
 
     def show_rest(self) -> None:
         """Show what is of the whole front, or that it is still of the shape before."""

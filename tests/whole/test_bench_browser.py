@@ -195,7 +195,7 @@ def test_a_slider_goes_by_keys(visit: Visit) -> None:
     page = visit.tab()
     page.locator(".noUi-handle").first.focus()
     page.keyboard.press("ArrowRight")
-    page.locator(".late").first.wait_for(timeout=10_000)
+    page.locator(".late", has_text="catching up").wait_for(timeout=10_000)
     ready(page)
     assert value(page, "type-lower_lip_back_mm") != 0
 
