@@ -33,6 +33,8 @@ from frontcheck.surface.mesh_surface import MeshSurface
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from numpy.typing import NDArray
+
     from frontcheck.front.front import Front
     from frontcheck.geometry.arrays import Array
     from frontcheck.geometry.slicing import Axes
@@ -45,7 +47,8 @@ _PARTS: Final = '# bumper = ["BUMPER*"]\n# exclude = ["mirror*", "plate*"]\n'
 _GAP_AND_DATUM: Final = (
     f"gap = {GAP_MM:g}".ljust(_WIDE) + ' # widest gap that is bridged\ndatum = "common"'
 )
-_WIDTH_MM: Final = (1200.0, 2400.0)
+_WIDTH_MM: Final = (1200.0, 2700.0)
+"""With mirrors: from memory."""
 _HEIGHT_MM: Final = (350.0, 2600.0)
 _LENGTH_MM: Final = (300.0, 7000.0)
 _WHOLE_MM: Final = 2600.0
@@ -363,8 +366,8 @@ def _poses(data: MeshData, file: str) -> Iterator[_Pose]:
     yield from sorted(found, key=lambda pose: _odd(data, pose))
 
 
-def _odd(data: MeshData, pose: _Pose) -> tuple[bool, bool, bool]:
-    """What speaks against a pose: it is not its own mirror image, is shifted, or a tower."""
+def _odd(data: MeshData, pose: _Pose) -> tuple[bool, bool, bool, bool]:
+    """What speaks against a pose: no mirror image of itself, shifted, a tower, tail before nose."""
     length, _, height = (pose.high - pose.low).tolist()
     corners = data.points.reshape(-1, 3)
     some = corners[:: max(len(corners) // _SAMPLE, 1)]
@@ -372,7 +375,17 @@ def _odd(data: MeshData, pose: _Pose) -> tuple[bool, bool, bool]:
     cells = np.minimum(at / (pose.high - pose.low) * _CELLS, _CELLS - 1).astype(int)
     there = set(map(tuple, cells.tolist()))
     lone = sum((x, _CELLS - 1 - y, z) not in there for x, y, z in there)
-    return not pose.half and lone > _LONE * len(there), pose.centre != 0.0, height > length
+    uneven = not pose.half and lone > _LONE * len(there)
+    backward = length > _WHOLE_MM and _top(cells[:, 0], at[:, 2]) > _top(-1 - cells[:, 0], at[:, 2])
+    return uneven, pose.centre != 0.0, height > length, backward
+
+
+def _top(cells: NDArray[np.integer], z: Array) -> float:
+    """How high the first quarter of a vehicle is; bonnets are lower than tails (from memory)."""
+    top = np.full(_CELLS, -np.inf)
+    np.maximum.at(top, cells, z)
+    first = top[: _CELLS // 4]
+    return float(first[np.isfinite(first)].mean())
 
 
 def _cut_well(data: MeshData, pose: _Pose) -> bool:

@@ -7,8 +7,10 @@ import re
 
 import numpy as np
 import pytest
+import trimesh
 from click.testing import CliRunner
-from front_files import PER_MM, STATIONS, section_at, write_obj, write_table
+from front_files import PER_MM, STATIONS, axis, section_at, write_obj, write_table
+from ruled_sheets import ruled
 
 import frontcheck as fc
 from frontcheck.cli import main
@@ -63,6 +65,42 @@ def test_half_a_mesh_and_a_whole_vehicle(tmp_path) -> None:
     text = fc.describe(half)
     assert value(text, "half") == "true"
     assert "one half for both sides" in text
+
+
+NOSE = [(900, 200), (120, 200), (0, 400), (40, 700), (250, 820), (1200, 950), (2000, 1430)]
+TAILS = {
+    "of a hatchback": [(3700, 1430), (3950, 900), (4000, 500), (3900, 200), (3000, 200)],
+    "of a saloon": [
+        (3000, 1430),
+        (3600, 1020),
+        (4300, 1000),
+        (4400, 500),
+        (4300, 200),
+        (3400, 200),
+    ],
+}
+
+
+@pytest.mark.parametrize("tail", TAILS)
+@pytest.mark.parametrize("mirrors", [0.0, 1280.0])
+@pytest.mark.parametrize(
+    ("forward", "up"), [("-x", "+z"), ("+x", "+z"), ("+z", "+y"), ("-y", "-x")]
+)
+def test_a_whole_vehicle_goes_nose_first(tail, mirrors, forward, up, tmp_path) -> None:
+    """Both ends look like a front: the lower one is it."""
+    corners = ruled([*NOSE, *TAILS[tail]], np.arange(-850.0, 851.0, 50.0))
+    if mirrors:
+        for side in (-1.0, 1.0):
+            box = trimesh.creation.box((60.0, 200.0, 150.0))
+            box.apply_translation((1700.0, side * (mirrors - 100.0), 1050.0))
+            corners = np.concatenate([corners, box.triangles])
+    f, u = axis(forward), axis(up)
+    turned = corners @ np.array([-f, np.cross(f, u), u]) / 1000.0
+    path = tmp_path / "whole.obj"
+    trimesh.Trimesh(**trimesh.triangles.to_kwargs(turned)).export(path)
+    text = fc.describe(path)
+    assert (value(text, "unit"), value(text, "forward"), value(text, "up")) == ("m", forward, up)
+    assert f"{4000 if 'hatch' in tail else 4400} x {2 * mirrors or 1700:.0f} x" in text
 
 
 @pytest.mark.parametrize("name", ["plover.csv", "plover.dxf", "plover.stl"])
