@@ -367,10 +367,14 @@ def noticed_by(
     quick = few[: sum(each < QUICK_S for each in accumulate(took.get(e, 0.0) for e in few))]
     wide = [each for each in few if each.startswith("tests/regression/")]  # they notice the most
     order = list(dict.fromkeys([*quick, *wide, *few]))
-    runs, spent = [], 0.0
-    for i in range(0, len(order), 50):
-        those = order[i : i + 50]
-        runs.append((those, sum(took.get(each, 0.0) for each in those)))
+    runs, spent, those, seconds = [], 0.0, [], 0.0
+    for each in order:  # fifty at once, but a slow one by itself: it may not fit any more
+        if those and (len(those) == 50 or seconds + took.get(each, 0.0) > QUICK_S):
+            runs.append((those, seconds))
+            those, seconds = [], 0.0
+        those.append(each)
+        seconds += took.get(each, 0.0)
+    runs += [(those, seconds)] if those else []
     # What is made once for a file is seen by its other tests too.
     runs += [([f], lasts[f]) for f in sorted(files, key=lasts.__getitem__)]
     target = tree / mutant.file
@@ -378,8 +382,9 @@ def noticed_by(
     target.write_text(source[: mutant.start] + mutant.text + source[mutant.end :], encoding="utf-8")
     try:
         for those, seconds in runs:
-            if (spent := spent + seconds) > most_s:
-                break
+            if spent + seconds > most_s:
+                continue
+            spent += seconds
             try:
                 done = subprocess.run(
                     [sys.executable, *tested(those, "-x", *left)], cwd=tree,
