@@ -6,12 +6,14 @@ import csv
 import math
 from concurrent.futures import BrokenExecutor, CancelledError
 from dataclasses import replace
+from pathlib import Path
 from types import SimpleNamespace as Fake
 
 import numpy as np
 import pytest
 
 from frontcheck.errors import NotAvailableError, OutputError
+from frontcheck.files import ASIDE
 from frontcheck.study import sweep
 from frontcheck.study.blocks import Crew, Parts
 from frontcheck.study.head_landings import HeadLandings
@@ -172,6 +174,27 @@ def test_parts_are_known_by_their_names_alone(tmp_path) -> None:
     assert text[1].startswith("variant,set,lower_lip_height_mm,lead_mm,status,reason,y0_LBRL_x_mm,")
     assert text[2:] == ["0", "1", "2", "3", "4", "5"]
     assert len(list((tmp_path / "parts").iterdir())) == 3
+
+
+@pytest.mark.parametrize("first", [False, True])
+def test_what_a_run_left_goes_even_if_another_hand_is_quicker(tmp_path, monkeypatch, first) -> None:
+    with Parts.kept(tmp_path, parse_study(STUDY)) as parts:
+        parts.add(0, 4, b"0\n1\n2\n3\n")
+        left = tmp_path / "parts" / f"{ASIDE}0-1-2"
+        left.write_text("half of it")
+    listed = Path.glob
+
+    def quicker(folder, pattern):
+        found = list(listed(folder, pattern))
+        for path in found:
+            if first and path.name == left.name:
+                path.unlink()
+        return found
+
+    monkeypatch.setattr(Path, "glob", quicker)
+    with Parts.kept(tmp_path, parse_study(STUDY)) as parts:
+        assert not left.exists()
+        assert parts.done() == [(0, 4)]
 
 
 def test_folders_that_are_no_place_for_a_sweep_are_told_why(tmp_path) -> None:
