@@ -57,6 +57,17 @@ def test_without_an_underside_ahead_nothing_is_said_of_it():
     assert found.other is None
 
 
+@pytest.mark.parametrize(("ahead", "status"), [(0.0, "ok"), (1e-6, "underside_first")])
+def test_an_underside_that_the_edge_meets_with_the_bumper_is_not_met_first(ahead, status):
+    """Both on one line inclined 25 deg, but for rounding: one contact, and it is the bumper's."""
+    points = [*POINTS[:3], (300, 180), *POINTS[4:]]
+    x, z = first(points, slice(4, 8))
+    points[2] = (x + (z - 160.0) * math.tan(math.radians(25.0)) - ahead, 160.0)
+    points[0], points[1] = (500, 150), (points[2][0] + 10.0, 150)
+    found = station(points, LABELS).LBRL
+    assert (found.status, found.x, found.z) == (status, x, z)
+
+
 def test_a_front_with_no_bumper_label_counts_all_but_its_underside():
     parts = ["underside"] * 4 + [""] * 7
     assert station(POINTS, parts).LBRL.z == 440.0
