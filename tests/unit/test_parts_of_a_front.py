@@ -68,6 +68,14 @@ def test_an_underside_that_the_edge_meets_with_the_bumper_is_not_met_first(ahead
     assert (found.status, found.x, found.z) == (status, x, z)
 
 
+def test_where_an_underside_lies_along_the_edge_its_lowest_point_is_told():
+    """As of the bumper (text read: the lowermost points of contact)."""
+    along = (20.0 - 20.0 * math.tan(math.radians(25.0)), 170.0)
+    found = station([*POINTS[:2], along, *POINTS[3:]], LABELS).LBRL
+    assert found.status == "underside_first"
+    assert found.other == (20.0, 150.0)
+
+
 def test_a_front_with_no_bumper_label_counts_all_but_its_underside():
     parts = ["underside"] * 4 + [""] * 7
     assert station(POINTS, parts).LBRL.z == 440.0
