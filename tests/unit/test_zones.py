@@ -192,7 +192,22 @@ def test_nothing_across_the_front_with_a_local_datum(fronts) -> None:
 
 def test_one_station_is_no_surface(fronts) -> None:
     zones = zones_of(screen(Front(fronts["plover"].sections[:1])))
-    assert "one station" in zones.child_area.reason
+    why = zones.child_area.reason
+    assert "one station" in why
+    assert zones.notes == (f"No lines across the front and no zones: {why}.",)
+    corners = zones.bumper_corners
+    spots = {
+        "bumper corner": corners.chosen,
+        "corner reference point": zones.corner_reference_points, "rear corner": zones.rear_corners,
+    }  # fmt: skip
+    for name, pair in spots.items():
+        for spot in (pair.left, pair.right):
+            assert (spot.name, spot.point, spot.reason) == (name, None, why)
+    thirds = (zones.bumper_thirds, zones.leading_edge_thirds, zones.bonnet_thirds)
+    areas = (zones.bumper_test_area, zones.child_area, zones.adult_area)
+    for each in (*zones.lines, *thirds, *areas):
+        assert (each.status, each.reason) == ("not_available", why)
+    assert [zones.child_area.kind, zones.adult_area.kind] == ["child", "adult"]
 
 
 def test_half_a_front_not_said_to_be_symmetric_has_one_side(fronts) -> None:
