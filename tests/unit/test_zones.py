@@ -207,7 +207,7 @@ def test_one_station_is_no_surface(fronts) -> None:
     areas = (zones.bumper_test_area, zones.child_area, zones.adult_area)
     for each in (*zones.lines, *thirds, *areas):
         assert (each.status, each.reason) == ("not_available", why)
-    assert [zones.child_area.kind, zones.adult_area.kind] == ["child", "adult"]
+    assert [zones.child_area.name, zones.adult_area.name] == ["child", "adult"]
 
 
 def test_half_a_front_not_said_to_be_symmetric_has_one_side(fronts) -> None:
