@@ -178,6 +178,26 @@ def test_what_is_not_ok_is_hollow(cases) -> None:
     assert named(ax, "line BLERL hollow") == []
 
 
+@pytest.mark.parametrize("sides", [(), ("left",), ("left", "right")])
+def test_ahead_of_a_corner_point_the_side_line_is_thin_and_without_one_it_bounds(
+    cases, sides
+) -> None:
+    """Whether a corner reference point is known on a side changes the line of that side alone."""
+    screening, zones = cases["plover"]
+    known = zones.corner_reference_points
+    lost = {side: replace(getattr(known, side), point=None) for side in sides}
+    ax = plan_view(screening, replace(zones, corner_reference_points=replace(known, **lost)))
+    line, thin = zones.line("SRL"), {"left": False, "right": False}
+    for each in ax.lines:
+        if each.get_gid() == "line SRL" and each.get_linewidth() < 1.0:
+            at = each.get_xydata()
+            side = "left" if at[0, 1] < 0.0 else "right"
+            thin[side] = True
+            assert (at[1:-1, 0] < getattr(known, side).point[0]).all()
+    assert thin == {side: side not in sides for side in thin}
+    assert [piece.side for piece in line.pieces] == ["left", "right"]
+
+
 def test_plan_shape_is_not_drawn_where_it_is_not_known(cases) -> None:
     ax = plan_view(*cases["local"])
     assert not ax.lines
