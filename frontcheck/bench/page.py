@@ -377,12 +377,11 @@ class Page:
         self.station = quick_lines(bench.front, bench.y)
         if moved:  # what no longer holds is told first, what holds once all is shown
             self._show_numbers()
+            self._have_rest_follow()
         self.undo.disabled = bench.at == 0
         self.redo.disabled = bench.at == len(bench.steps) - 1
         if handles:
             self.plot.show_other(bench.other, bench.y)
-        if moved:
-            self._have_rest_follow()
         if handles or not moved:
             self.show_rest()
         if not moved:

@@ -17,6 +17,7 @@ import numpy as np
 
 from frontcheck.errors import refuse
 from frontcheck.front.front import MOST_STATIONS, Front, Source, check_size
+from frontcheck.geometry.facet_cuts import cut_facets
 from frontcheck.geometry.outline import GAP_MM, REACH_MM
 from frontcheck.reading.cad_file import (
     MAX_COORDINATE_MM,
@@ -240,17 +241,11 @@ def _extent(data: MeshData, axes: Axes) -> tuple[Array, Array]:
     low, high = ours.min(axis=0), ours.max(axis=0)
     reach = low[0] + REACH_MM
     if high[0] > reach:
-        x, y = (axes.column(data.points, i) for i in (0, 1))
-        if data.faces is not None:
-            x, y = x[data.faces], y[data.faces]
-        within = x <= reach
-        at = [y[within]]
-        for i, k in ((0, 1), (1, 2), (2, 0)):
-            over = within[:, i] != within[:, k]
-            xi, xk, yi, yk = x[over, i], x[over, k], y[over, i], y[over, k]
-            at.append(yi + (reach - xi) / (xk - xi) * (yk - yi))
-        low[1] = min(float(each.min(initial=np.inf)) for each in at)
-        high[1] = max(float(each.max(initial=-np.inf)) for each in at)
+        points = np.stack([axes.column(data.points, i) for i in range(3)], axis=-1)
+        facets = points if data.faces is None else points[data.faces]
+        ends = cut_facets(facets, 0, np.array([reach])).ends
+        y = np.concatenate([facets[facets[..., 0] <= reach, 1], ends[..., 1].ravel()])
+        low[1], high[1] = y.min(), y.max()
     return low, high
 
 
