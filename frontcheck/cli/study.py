@@ -115,6 +115,12 @@ def sweep(
         run = guarded(lambda: _run(study, out, workers, threads, cluster, kept))
         complete = guarded(lambda: _report(study, out, run, parquet, no_pictures))
     except KeyboardInterrupt as stop:
+        if saved:  # a part may have been written since that was told
+            from frontcheck.files import place_of
+            from frontcheck.study.blocks import Parts
+
+            done = Parts(place_of(out), study).done()
+            saved = max(saved, sum(after - first for first, after in done))
         stop.add_note(
             f"{saved} of {study.count} variants are saved in {out}; the same command goes on"
         )
